@@ -1,0 +1,1 @@
+//! Diagnostics for a program.
