@@ -1,1 +1,24 @@
-//! To come.
+//! The language of parts, boards, assemblies and trials: text to syntax tree and back.
+//!
+//! One grammar serves `.part` and `.board` files. [`parse`] reads a text into an [`ast::File`] together with every
+//! error of the text; [`expand`] says which flat names a template stands for; [`format`] prints the canonical layout.
+//! [`REFERENCE`] is the whole language for a person, and each example in it is parsed by a test.
+
+pub mod ast;
+pub mod expand;
+pub mod format;
+mod parse;
+
+pub use parse::parse;
+
+/// The reference of the language, in Markdown.
+pub const REFERENCE: &str = include_str!("reference.md");
+
+/// The deepest nesting of brackets that is read.
+pub const DEEPEST: usize = 64;
+
+/// The most operands in one chain of an expression.
+pub const LONGEST_CHAIN: usize = 1000;
+
+/// The most names that one template may stand for.
+pub const MOST_NAMES: usize = 65_536;

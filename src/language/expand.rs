@@ -1,0 +1,216 @@
+//! What a name with indices stands for.
+//!
+//! `Q[1..8]` is the eight names Q1 to Q8 in that order; `Q[3]` and `Q3` are the same name. A range of two capital
+//! letters runs through the alphabet: `Q[A..D]` is QA to QD. Several brackets multiply, the last one running fastest.
+
+use super::ast::{Each, Index, IndexKind, IndexOperator, Piece, PinNumbers, Range, Refs, Template};
+use super::{MOST_NAMES, ast::Path};
+use crate::diagnostic::Diagnostic;
+use crate::text::Span;
+
+/// The loop variables in force, innermost last.
+#[derive(Clone, Debug, Default)]
+pub struct Scope {
+    variables: Vec<(String, i64)>,
+}
+
+impl Scope {
+    /// Runs `body` once for each value of a repetition.
+    ///
+    /// # Errors
+    /// When an index of the repetition cannot be computed.
+    pub fn each<T>(
+        &mut self,
+        each: &Each<T>,
+        mut body: impl FnMut(&mut Scope, &[T]),
+    ) -> Result<(), Diagnostic> {
+        for step in self.values(&each.ranges)? {
+            let Step::Number(number) = step else {
+                return Err(Diagnostic::error("index", "a repetition counts with numbers")
+                    .at(each.span, "letters cannot be counted here")
+                    .help("write `each i in 0..3 { ... }`"));
+            };
+            self.variables.push((each.variable.node.clone(), number));
+            body(self, &each.body);
+            self.variables.pop();
+        }
+        Ok(())
+    }
+
+    /// The flat names of a template, in order.
+    ///
+    /// # Errors
+    /// When an index cannot be computed, or there would be too many names.
+    pub fn names(&self, template: &Template) -> Result<Vec<String>, Diagnostic> {
+        let mut names = vec![String::new()];
+        for piece in &template.pieces {
+            match piece {
+                Piece::Text(text) => names.iter_mut().for_each(|name| name.push_str(text)),
+                Piece::Indices(ranges) => {
+                    let steps = self.values(ranges)?;
+                    if names.len().saturating_mul(steps.len()) > MOST_NAMES {
+                        return Err(Diagnostic::error("index", format!("more than {MOST_NAMES} names"))
+                            .at(template.span, "this stands for too many names")
+                            .help("write smaller ranges"));
+                    }
+                    names = names
+                        .iter()
+                        .flat_map(|name| steps.iter().map(move |step| format!("{name}{step}")))
+                        .collect();
+                }
+            }
+        }
+        Ok(names)
+    }
+
+    /// The one name of a template.
+    ///
+    /// # Errors
+    /// When it stands for none or several, or an index cannot be computed.
+    pub fn name(&self, template: &Template) -> Result<String, Diagnostic> {
+        let mut names = self.names(template)?;
+        match (names.pop(), names.is_empty()) {
+            (Some(name), true) => Ok(name),
+            _ => Err(Diagnostic::error("index", "one name is wanted here, not several")
+                .at(template.span, "this stands for several names")
+                .help("write one index in the brackets")),
+        }
+    }
+
+    /// The path with all steps flat, when each step is one name; the last step may stand for several.
+    ///
+    /// # Errors
+    /// When an index cannot be computed, or an inner step stands for several names.
+    pub fn paths(&self, path: &Path) -> Result<Vec<String>, Diagnostic> {
+        let Some((last, outer)) = path.steps.split_last() else { return Ok(Vec::new()) };
+        let mut prefix = String::new();
+        for step in outer {
+            prefix.push_str(&self.name(step)?);
+            prefix.push('.');
+        }
+        Ok(self.names(last)?.into_iter().map(|name| format!("{prefix}{name}")).collect())
+    }
+
+    /// The reference designators of `U1..U3` or `D[0..7]`.
+    ///
+    /// # Errors
+    /// When the two ends of a range differ in more than their trailing number.
+    pub fn references(&self, refs: &Refs) -> Result<Vec<String>, Diagnostic> {
+        let Some(to) = &refs.to else { return self.names(&refs.from) };
+        let (first, last) = (self.name(&refs.from)?, self.name(to)?);
+        let split = |name: &str| {
+            let stem = name.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+            Some((name[..stem].to_owned(), name[stem..].parse::<u32>().ok()?))
+        };
+        match (split(&first), split(&last)) {
+            (Some((stem, from)), Some((other, to))) if stem == other && from <= to && to - from < 1000 => {
+                Ok((from..=to).map(|number| format!("{stem}{number}")).collect())
+            }
+            _ => Err(Diagnostic::error("index", format!("`{first}..{last}` is not a range of designators"))
+                .at(refs.from.span.to(to.span), "from here to there")
+                .help("both ends need the same letters and rising numbers, as in `U1..U3`")),
+        }
+    }
+
+    fn values(&self, ranges: &[Range]) -> Result<Vec<Step>, Diagnostic> {
+        let mut steps = Vec::new();
+        for range in ranges {
+            let from = self.step(&range.from)?;
+            let to = range.to.as_ref().map_or(Ok(from), |to| self.step(to))?;
+            match (from, to) {
+                (Step::Number(a), Step::Number(b)) if a.abs_diff(b) < MOST_NAMES as u64 => {
+                    let count = a.abs_diff(b) as i64;
+                    let sign = if a <= b { 1 } else { -1 };
+                    steps.extend((0..=count).map(|k| Step::Number(a + sign * k)));
+                }
+                (Step::Letter(a), Step::Letter(b)) if a <= b => steps.extend((a..=b).map(Step::Letter)),
+                (Step::Letter(a), Step::Letter(b)) => steps.extend((b..=a).rev().map(Step::Letter)),
+                _ => {
+                    return Err(Diagnostic::error("index", "this range cannot be counted through")
+                        .at(range.from.span, "from here")
+                        .help("write two numbers `0..7` or two capital letters `A..D`"));
+                }
+            }
+        }
+        Ok(steps)
+    }
+
+    fn step(&self, index: &Index) -> Result<Step, Diagnostic> {
+        if let IndexKind::Name(name) = &index.kind {
+            let known = self.variables.iter().any(|(variable, _)| variable == name);
+            let letter = name.chars().next().filter(|c| c.is_ascii_uppercase() && name.len() == 1);
+            if let (false, Some(letter)) = (known, letter) {
+                return Ok(Step::Letter(letter));
+            }
+        }
+        self.number(index).map(Step::Number)
+    }
+
+    fn number(&self, index: &Index) -> Result<i64, Diagnostic> {
+        match &index.kind {
+            IndexKind::Number(number) => Ok(*number),
+            IndexKind::Name(name) => {
+                let found = self.variables.iter().rev().find(|(variable, _)| variable == name);
+                found.map(|(_, value)| *value).ok_or_else(|| {
+                    let names = self.variables.iter().map(|(variable, _)| variable.as_str());
+                    let near = crate::diagnostic::did_you_mean(name, names);
+                    Diagnostic::error("index", format!("there is no loop variable `{name}` here"))
+                        .at(index.span, "not known here")
+                        .help(near.unwrap_or_else(|| format!("open a repetition: `each {name} in 0..7 {{ ... }}`")))
+                })
+            }
+            IndexKind::Binary(left, operator, right) => {
+                let (left, right) = (self.number(left)?, self.number(right)?);
+                let result = match operator {
+                    IndexOperator::Add => left.checked_add(right),
+                    IndexOperator::Subtract => left.checked_sub(right),
+                    IndexOperator::Multiply => left.checked_mul(right),
+                    IndexOperator::Divide => left.checked_div_euclid(right),
+                    IndexOperator::Remainder => left.checked_rem_euclid(right),
+                };
+                result.ok_or_else(|| problem_in_arithmetic(index.span, *operator))
+            }
+        }
+    }
+}
+
+fn problem_in_arithmetic(span: Span, operator: IndexOperator) -> Diagnostic {
+    let what = match operator {
+        IndexOperator::Divide | IndexOperator::Remainder => "this divides by zero",
+        _ => "this index is too large",
+    };
+    Diagnostic::error("index", what).at(span, "cannot be computed").help("mend the arithmetic in the brackets")
+}
+
+/// One value of an index.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Step {
+    Number(i64),
+    Letter(char),
+}
+
+impl std::fmt::Display for Step {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Step::Number(number) => write!(f, "{number}"),
+            Step::Letter(letter) => write!(f, "{letter}"),
+        }
+    }
+}
+
+/// The text of a template as it was written, spaces aside, with its indices not yet computed.
+pub fn written(template: &Template) -> String {
+    template
+        .pieces
+        .iter()
+        .map(|piece| match piece {
+            Piece::Text(text) => text.clone(),
+            Piece::Indices(_) => "[]".to_owned(),
+        })
+        .collect()
+}
+
+/// The pin numbers as text, in order.
+pub fn pin_texts(numbers: &PinNumbers) -> Vec<String> {
+    numbers.numbers.iter().map(u32::to_string).collect()
+}

@@ -1,0 +1,126 @@
+//! Boards: rails, connectors, components and their wiring.
+
+use super::{P, Reader, Rule, only_child, without_words};
+use crate::language::ast::{
+    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail, Value, Wiring,
+};
+use crate::quantity::{Quantity, Voltage};
+use crate::text::Spanned;
+
+impl Reader {
+    pub(super) fn board(&mut self, pair: P<'_>) -> Board {
+        let (head, statements) = self.head_and_body(pair);
+        let (name, title) = self.name_and_title(head);
+        let body = statements.filter_map(|statement| self.board_statement(statement)).collect();
+        Board { name, title, body }
+    }
+
+    fn board_statement(&mut self, pair: P<'_>) -> Option<BoardStatement> {
+        let pair = only_child(pair)?;
+        Some(match pair.as_rule() {
+            Rule::rail_line => BoardStatement::Rail(self.rail(pair)?),
+            Rule::feed_line => BoardStatement::Feed(self.feed(pair)?),
+            Rule::connector_block => BoardStatement::Connector(self.connector(pair)?),
+            Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
+            Rule::note_line => BoardStatement::Note(self.quoted(pair)?),
+            _ => BoardStatement::Component(self.component(pair)?),
+        })
+    }
+
+    fn rail(&mut self, pair: P<'_>) -> Option<Rail> {
+        let mut inner = without_words(pair);
+        let name = self.template(inner.next()?);
+        let voltage = match inner.next() {
+            Some(quantity) => {
+                let quantity = self.quantity(quantity);
+                self.as_kind(quantity, Quantity::as_voltage, "a voltage")?
+            }
+            None => Voltage::default(),
+        };
+        Some(Rail { name, voltage })
+    }
+
+    fn feed(&mut self, pair: P<'_>) -> Option<Feed> {
+        let mut refs = Vec::new();
+        let mut rails = Vec::new();
+        for inner in without_words(pair) {
+            if inner.as_rule() == Rule::refs {
+                refs.push(self.refs(inner));
+            } else {
+                rails.push(self.template(inner));
+            }
+        }
+        let mut rails = rails.into_iter();
+        Some(Feed { refs, power: rails.next()?, ground: rails.next()? })
+    }
+
+    fn connector(&mut self, pair: P<'_>) -> Option<Connector> {
+        let mut inner = without_words(pair);
+        let name = self.template(inner.next()?);
+        let kind = self.word(&inner.next()?);
+        let pins = inner.filter_map(|pin| self.connector_pin(pin)).collect();
+        Some(Connector { name, kind, pins })
+    }
+
+    fn connector_pin(&mut self, pair: P<'_>) -> Option<ConnectorPin> {
+        let mut inner = without_words(pair);
+        let numbers = self.pin_numbers(inner.next()?);
+        let mut pin = ConnectorPin { numbers, label: None, nets: None, remark: None };
+        for inner in inner {
+            match inner.as_rule() {
+                Rule::name => pin.label = Some(self.template(inner)),
+                Rule::nets => pin.nets = Some(self.nets(inner)),
+                _ => pin.remark = Some(self.string(inner)),
+            }
+        }
+        Some(pin)
+    }
+
+    fn component(&mut self, pair: P<'_>) -> Option<Component> {
+        let mut inner = without_words(pair);
+        let refs = self.refs(inner.next()?);
+        let kind = self.word(&inner.next()?);
+        let span = refs.from.span.to(kind.span);
+        let mut component =
+            Component { refs, kind, values: Vec::new(), decouples: Vec::new(), connections: Vec::new(), span };
+        for inner in inner {
+            match inner.as_rule() {
+                Rule::value => component.values.extend(self.value(inner)),
+                Rule::refs => component.decouples.push(self.refs(inner)),
+                _ => component.connections = without_words(inner).filter_map(|line| self.wiring(line)).collect(),
+            }
+        }
+        Some(component)
+    }
+
+    fn value(&mut self, pair: P<'_>) -> Option<Spanned<Value>> {
+        let span = self.span(&pair);
+        let inner = only_child(pair)?;
+        let node = match inner.as_rule() {
+            Rule::quantity => Value::Quantity(self.quantity(inner).node),
+            Rule::colour => Value::Colour(inner.as_str().trim().to_owned()),
+            Rule::network_style => Value::Bussed(inner.as_str().starts_with("bussed")),
+            _ => Value::Pins(self.small(&without_words(inner).next()?, 1000, "a number of pins")),
+        };
+        Some(Spanned { node, span })
+    }
+
+    fn wiring(&mut self, pair: P<'_>) -> Option<Wiring> {
+        let span = self.span(&pair);
+        match pair.as_rule() {
+            Rule::each_connection => Some(Wiring::Each(self.each(pair, Self::wiring))),
+            Rule::connection => {
+                let mut inner = without_words(pair);
+                let choice = only_child(inner.next()?)?;
+                let pins = if choice.as_rule() == Rule::pin_numbers {
+                    PinChoice::Numbers(self.pin_numbers(choice))
+                } else {
+                    PinChoice::Names(self.template(choice))
+                };
+                let nets = self.nets(inner.next()?);
+                Some(Wiring::Connection(Connection { pins, nets, span }))
+            }
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,221 @@
+//! Trials: stimulus and expectations.
+
+use super::{P, Reader, Rule, only_child, without_words};
+use crate::language::ast::{
+    Condition, ConditionKind, Corner, Duration, Field, PowerUp, Radix, ShowWhen, SignalValue, Status, Trial,
+    TrialStatement,
+};
+use crate::quantity::Quantity;
+use crate::text::Spanned;
+
+impl Reader {
+    pub(super) fn trial(&mut self, pair: P<'_>) -> Trial {
+        let (head, statements) = self.head_and_body(pair);
+        let mut words = Vec::new();
+        let mut title = String::new();
+        for inner in without_words(head) {
+            if inner.as_rule() == Rule::string {
+                title = self.string(inner).node;
+            } else {
+                words.push(self.word(&inner));
+            }
+        }
+        let body = statements
+            .filter_map(|statement| {
+                let span = self.span(&statement);
+                Some(Spanned { node: self.trial_statement(only_child(statement)?)?, span })
+            })
+            .collect();
+        let mut words = words.into_iter();
+        let name = words.next().expect("a trial has a name");
+        let on = words.next().expect("a trial names what it runs on");
+        Trial { name, on, title, body }
+    }
+
+    fn trial_statement(&mut self, pair: P<'_>) -> Option<TrialStatement> {
+        let rule = pair.as_rule();
+        let keywords: Vec<Rule> = pair.clone().into_inner().map(|p| p.as_rule()).collect();
+        let has = |keyword| keywords.contains(&keyword);
+        let mut inner = without_words(pair);
+        Some(match rule {
+            Rule::powerup_line => TrialStatement::PowerUp(if has(Rule::kw_unknown) {
+                PowerUp::Unknown
+            } else if has(Rule::kw_zero) {
+                PowerUp::Zero
+            } else if has(Rule::kw_one) {
+                PowerUp::One
+            } else {
+                PowerUp::Random(self.seed(inner.next()))
+            }),
+            Rule::corner_line => TrialStatement::Corner(if has(Rule::kw_fastest) {
+                Corner::Fastest
+            } else if has(Rule::kw_typical) {
+                Corner::Typical
+            } else if has(Rule::kw_slowest) {
+                Corner::Slowest
+            } else {
+                Corner::Random(self.seed(inner.next()))
+            }),
+            Rule::clock_line => {
+                let path = self.path(inner.next()?);
+                let frequency = self.quantity(inner.next()?);
+                let duty = inner.next().map(|duty| self.quantity(duty));
+                TrialStatement::Clock { path, frequency, duty }
+            }
+            Rule::count_line => TrialStatement::CountClocks(self.path(inner.next()?)),
+            Rule::load_line => {
+                let path = self.path(inner.next()?);
+                let file = self.string(inner.next()?);
+                let offset = inner.next().map_or(0, |offset| self.number(&offset).node);
+                TrialStatement::Load { path, file, offset }
+            }
+            Rule::hold_line => TrialStatement::Hold(
+                self.path(inner.next()?),
+                self.signal_value(inner.next()?)?,
+                self.duration(inner.next()?)?,
+            ),
+            Rule::set_line => TrialStatement::Set(self.path(inner.next()?), self.signal_value(inner.next()?)?),
+            Rule::release_line => TrialStatement::Release(self.path(inner.next()?)),
+            Rule::press_line => {
+                let path = self.path(inner.next()?);
+                let duration = self.duration(inner.next()?)?;
+                let bounce = inner.next().map(|bounce| self.quantity(bounce));
+                TrialStatement::Press { path, duration, bounce }
+            }
+            Rule::close_line => TrialStatement::Close(self.path(inner.next()?)),
+            Rule::open_line => TrialStatement::Open(self.path(inner.next()?)),
+            Rule::flip_line => TrialStatement::Flip(self.path(inner.next()?), has(Rule::kw_up)),
+            Rule::step_line => {
+                let path = self.path(inner.next()?);
+                let times = self.whole(&inner.next()?);
+                let every = inner.next().map(|every| self.quantity(every));
+                TrialStatement::Step { path, times, every }
+            }
+            Rule::run_line if has(Rule::kw_until) => {
+                TrialStatement::RunUntil(self.condition(inner.next()?)?, self.duration(inner.next()?)?)
+            }
+            Rule::run_line => TrialStatement::RunFor(self.duration(inner.next()?)?),
+            Rule::expect_never => TrialStatement::ExpectNever(self.condition(inner.next()?)?),
+            Rule::expect_edge => {
+                let edge = self.edge(&inner.next()?);
+                let strobe = self.path(inner.next()?);
+                let signal = self.path(inner.next()?);
+                let values = inner.map(|value| self.number(&value)).collect();
+                TrialStatement::ExpectOn { edge, strobe, signal, values, more: has(Rule::kw_more) }
+            }
+            Rule::expect_line => {
+                let condition = self.condition(inner.next()?)?;
+                match inner.next() {
+                    None => TrialStatement::Expect(condition),
+                    Some(duration) if has(Rule::kw_within) => {
+                        TrialStatement::ExpectWithin(condition, self.duration(duration)?)
+                    }
+                    Some(duration) => TrialStatement::ExpectFor(condition, self.duration(duration)?),
+                }
+            }
+            Rule::show_line => {
+                let when = if has(Rule::kw_each) {
+                    ShowWhen::EachClock
+                } else if has(Rule::kw_on) {
+                    let edge = self.edge(&inner.next()?);
+                    ShowWhen::On(edge, self.path(inner.next()?))
+                } else if has(Rule::kw_every) {
+                    ShowWhen::Every(self.quantity(inner.next()?))
+                } else {
+                    ShowWhen::Now
+                };
+                TrialStatement::Show(when, inner.filter_map(|field| self.field(field)).collect())
+            }
+            _ => TrialStatement::Note(self.string(inner.next()?).node),
+        })
+    }
+
+    fn seed(&mut self, pair: Option<P<'_>>) -> u64 {
+        pair.and_then(|seed| without_words(seed).next()).map_or(1, |number| self.whole(&number))
+    }
+
+    fn signal_value(&mut self, pair: P<'_>) -> Option<SignalValue> {
+        let inner = only_child(pair)?;
+        Some(match inner.as_rule() {
+            Rule::kw_high => SignalValue::High,
+            Rule::kw_low => SignalValue::Low,
+            _ => SignalValue::Number(self.number(&inner).node),
+        })
+    }
+
+    fn duration(&mut self, pair: P<'_>) -> Option<Duration> {
+        let inner = without_words(pair).next()?;
+        if inner.as_rule() == Rule::digits {
+            return Some(Duration::Clocks(self.whole(&inner)));
+        }
+        let quantity = self.quantity(inner);
+        self.as_kind(quantity, Quantity::as_time, "a time")?;
+        Some(Duration::Time(quantity))
+    }
+
+    fn field(&mut self, pair: P<'_>) -> Option<Field> {
+        let mut inner = without_words(pair);
+        let path = self.path(inner.next()?);
+        let radix = match inner.next().and_then(only_child).map(|radix| radix.as_rule()) {
+            Some(Rule::kw_binary) => Radix::Binary,
+            Some(Rule::kw_decimal) => Radix::Decimal,
+            Some(Rule::kw_signed) => Radix::Signed,
+            _ => Radix::Hex,
+        };
+        Some(Field { path, radix })
+    }
+
+    fn condition(&mut self, pair: P<'_>) -> Option<Condition> {
+        let span = self.span(&pair);
+        match pair.as_rule() {
+            Rule::claim => self.claim(pair),
+            rule => {
+                let mut members = Vec::new();
+                for member in without_words(pair) {
+                    members.push(self.condition(member)?);
+                }
+                if members.len() == 1 {
+                    return members.pop();
+                }
+                let kind = if rule == Rule::both { ConditionKind::And(members) } else { ConditionKind::Or(members) };
+                Some(Condition { kind, span })
+            }
+        }
+    }
+
+    fn claim(&mut self, pair: P<'_>) -> Option<Condition> {
+        let span = self.span(&pair);
+        let negations = pair.clone().into_inner().filter(|p| p.as_rule() == Rule::kw_not).count();
+        let equal = pair.clone().into_inner().any(|p| p.as_rule() == Rule::equals);
+        let mut inner = pair
+            .into_inner()
+            .filter(|p| matches!(p.as_rule(), Rule::condition | Rule::path | Rule::status | Rule::number));
+        let first = inner.next()?;
+        let mut claim = if first.as_rule() == Rule::condition {
+            self.condition(first)?
+        } else {
+            let path = self.path(first);
+            let second = inner.next()?;
+            let kind = if second.as_rule() == Rule::status {
+                ConditionKind::Is(path, status(only_child(second)?.as_rule()))
+            } else {
+                ConditionKind::Equals(path, self.number(&second).node, equal)
+            };
+            Condition { kind, span }
+        };
+        if negations % 2 == 1 {
+            claim = Condition { kind: ConditionKind::Not(Box::new(claim)), span };
+        }
+        Some(claim)
+    }
+}
+
+fn status(rule: Rule) -> Status {
+    match rule {
+        Rule::kw_high => Status::High,
+        Rule::kw_low => Status::Low,
+        Rule::kw_unknown => Status::Unknown,
+        Rule::kw_known => Status::Known,
+        _ => Status::Off,
+    }
+}
