@@ -149,7 +149,7 @@ mod tests {
                 &sources,
                 &[Diagnostic::note_only("end", "end").at(span, "")],
             );
-            let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+            let value: serde_json::Value = serde_json::from_str(&text).expect("JSON");
             let place = &value[0]["places"][0];
             assert_eq!((&place["line"], &place["column"]), (&2.into(), &1.into()));
             assert_eq!(place["end_line"], 2);
@@ -166,9 +166,9 @@ mod tests {
             let span = Span { file, start, end };
             let found = Diagnostic::error("any", "any").at(span, "here");
             let value: serde_json::Value =
-                serde_json::from_str(&Json.render(&sources, &[found])).unwrap();
+                serde_json::from_str(&Json.render(&sources, &[found])).expect("JSON");
             let place = &value[0]["places"][0];
-            let number = |key: &str| place[key].as_u64().unwrap();
+            let number = |key: &str| place[key].as_u64().expect("a number");
             let from = (number("line"), number("column"));
             prop_assert!(from.0 >= 1 && from.1 >= 1);
             prop_assert!(number("end_line") >= from.0);

@@ -176,7 +176,8 @@ fn visible(text: &str, start: u32, end: u32) -> Range<usize> {
     start..start + text[start..end].trim_end_matches(['\r', '\n']).len()
 }
 
-/// The range within `excerpt`, an empty one widened to the character that follows on its line.
+/// The range within `excerpt`, an empty one widened to the character that follows on its line: the renderer makes
+/// room for line numbers by what stands before the end of a range, and would miss a line that only begins there.
 fn widened(excerpt: &str, range: Range<usize>) -> Range<usize> {
     let start = range.start.min(excerpt.len());
     let end = range.end.min(excerpt.len());
@@ -357,6 +358,29 @@ error[odd]: odd thing
             "",
         ];
         assert_eq!(show("", 0, 0), expected.join("\n"));
+    }
+
+    #[test]
+    fn an_empty_place_in_the_first_line_of_two_digits_keeps_the_columns() {
+        for (last, shown) in [("end", "10 | end"), ("", "10 |  ")] {
+            let mut sources = Sources::new();
+            let file = sources.add("a.board", "ab\n".repeat(9) + last);
+            let span = |start, end| Span { file, start, end };
+            let found = Diagnostic::error("odd", "odd thing")
+                .at(span(24, 26), "")
+                .at(span(27, 27), "here");
+            let expected = [
+                "error[odd]: odd thing",
+                "  --> a.board:9:1",
+                "   |",
+                " 9 | ab",
+                "   | ^^",
+                shown,
+                "   | - here",
+                "",
+            ];
+            assert_eq!(PLAIN.render(&sources, &[found]), expected.join("\n"));
+        }
     }
 
     #[test]
