@@ -1,1 +1,3 @@
+//! The command `coldboard`.
+
 fn main() {}

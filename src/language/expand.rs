@@ -26,9 +26,11 @@ impl Scope {
     ) -> Result<(), Diagnostic> {
         for step in self.values(&each.ranges)? {
             let Step::Number(number) = step else {
-                return Err(Diagnostic::error("index", "a repetition counts with numbers")
-                    .at(each.span, "letters cannot be counted here")
-                    .help("write `each i in 0..3 { ... }`"));
+                return Err(
+                    Diagnostic::error("index", "a repetition counts with numbers")
+                        .at(each.span, "letters cannot be counted here")
+                        .help("write `each i in 0..3 { ... }`"),
+                );
             };
             self.variables.push((each.variable.node.clone(), number));
             body(self, &each.body);
@@ -49,9 +51,12 @@ impl Scope {
                 Piece::Indices(ranges) => {
                     let steps = self.values(ranges)?;
                     if names.len().saturating_mul(steps.len()) > MOST_NAMES {
-                        return Err(Diagnostic::error("index", format!("more than {MOST_NAMES} names"))
-                            .at(template.span, "this stands for too many names")
-                            .help("write smaller ranges"));
+                        return Err(Diagnostic::error(
+                            "index",
+                            format!("more than {MOST_NAMES} names"),
+                        )
+                        .at(template.span, "this stands for too many names")
+                        .help("write smaller ranges"));
                     }
                     names = names
                         .iter()
@@ -71,9 +76,11 @@ impl Scope {
         let mut names = self.names(template)?;
         match (names.pop(), names.is_empty()) {
             (Some(name), true) => Ok(name),
-            _ => Err(Diagnostic::error("index", "one name is wanted here, not several")
-                .at(template.span, "this stands for several names")
-                .help("write one index in the brackets")),
+            _ => Err(
+                Diagnostic::error("index", "one name is wanted here, not several")
+                    .at(template.span, "this stands for several names")
+                    .help("write one index in the brackets"),
+            ),
         }
     }
 
@@ -82,13 +89,19 @@ impl Scope {
     /// # Errors
     /// When an index cannot be computed, or an inner step stands for several names.
     pub fn paths(&self, path: &Path) -> Result<Vec<String>, Diagnostic> {
-        let Some((last, outer)) = path.steps.split_last() else { return Ok(Vec::new()) };
+        let Some((last, outer)) = path.steps.split_last() else {
+            return Ok(Vec::new());
+        };
         let mut prefix = String::new();
         for step in outer {
             prefix.push_str(&self.name(step)?);
             prefix.push('.');
         }
-        Ok(self.names(last)?.into_iter().map(|name| format!("{prefix}{name}")).collect())
+        Ok(self
+            .names(last)?
+            .into_iter()
+            .map(|name| format!("{prefix}{name}"))
+            .collect())
     }
 
     /// The reference designators of `U1..U3` or `D[0..7]`.
@@ -96,19 +109,28 @@ impl Scope {
     /// # Errors
     /// When the two ends of a range differ in more than their trailing number.
     pub fn references(&self, refs: &Refs) -> Result<Vec<String>, Diagnostic> {
-        let Some(to) = &refs.to else { return self.names(&refs.from) };
+        let Some(to) = &refs.to else {
+            return self.names(&refs.from);
+        };
         let (first, last) = (self.name(&refs.from)?, self.name(to)?);
         let split = |name: &str| {
             let stem = name.trim_end_matches(|c: char| c.is_ascii_digit()).len();
             Some((name[..stem].to_owned(), name[stem..].parse::<u32>().ok()?))
         };
         match (split(&first), split(&last)) {
-            (Some((stem, from)), Some((other, to))) if stem == other && from <= to && to - from < 1000 => {
-                Ok((from..=to).map(|number| format!("{stem}{number}")).collect())
+            (Some((stem, from)), Some((other, to)))
+                if stem == other && from <= to && to - from < 1000 =>
+            {
+                Ok((from..=to)
+                    .map(|number| format!("{stem}{number}"))
+                    .collect())
             }
-            _ => Err(Diagnostic::error("index", format!("`{first}..{last}` is not a range of designators"))
-                .at(refs.from.span.to(to.span), "from here to there")
-                .help("both ends need the same letters and rising numbers, as in `U1..U3`")),
+            _ => Err(Diagnostic::error(
+                "index",
+                format!("`{first}..{last}` is not a range of designators"),
+            )
+            .at(refs.from.span.to(to.span), "from here to there")
+            .help("both ends need the same letters and rising numbers, as in `U1..U3`")),
         }
     }
 
@@ -123,12 +145,16 @@ impl Scope {
                     let sign = if a <= b { 1 } else { -1 };
                     steps.extend((0..=count).map(|k| Step::Number(a + sign * k)));
                 }
-                (Step::Letter(a), Step::Letter(b)) if a <= b => steps.extend((a..=b).map(Step::Letter)),
+                (Step::Letter(a), Step::Letter(b)) if a <= b => {
+                    steps.extend((a..=b).map(Step::Letter))
+                }
                 (Step::Letter(a), Step::Letter(b)) => steps.extend((b..=a).rev().map(Step::Letter)),
                 _ => {
-                    return Err(Diagnostic::error("index", "this range cannot be counted through")
-                        .at(range.from.span, "from here")
-                        .help("write two numbers `0..7` or two capital letters `A..D`"));
+                    return Err(
+                        Diagnostic::error("index", "this range cannot be counted through")
+                            .at(range.from.span, "from here")
+                            .help("write two numbers `0..7` or two capital letters `A..D`"),
+                    );
                 }
             }
         }
@@ -138,7 +164,10 @@ impl Scope {
     fn step(&self, index: &Index) -> Result<Step, Diagnostic> {
         if let IndexKind::Name(name) = &index.kind {
             let known = self.variables.iter().any(|(variable, _)| variable == name);
-            let letter = name.chars().next().filter(|c| c.is_ascii_uppercase() && name.len() == 1);
+            let letter = name
+                .chars()
+                .next()
+                .filter(|c| c.is_ascii_uppercase() && name.len() == 1);
             if let (false, Some(letter)) = (known, letter) {
                 return Ok(Step::Letter(letter));
             }
@@ -150,13 +179,19 @@ impl Scope {
         match &index.kind {
             IndexKind::Number(number) => Ok(*number),
             IndexKind::Name(name) => {
-                let found = self.variables.iter().rev().find(|(variable, _)| variable == name);
+                let found = self
+                    .variables
+                    .iter()
+                    .rev()
+                    .find(|(variable, _)| variable == name);
                 found.map(|(_, value)| *value).ok_or_else(|| {
                     let names = self.variables.iter().map(|(variable, _)| variable.as_str());
                     let near = crate::diagnostic::did_you_mean(name, names);
                     Diagnostic::error("index", format!("there is no loop variable `{name}` here"))
                         .at(index.span, "not known here")
-                        .help(near.unwrap_or_else(|| format!("open a repetition: `each {name} in 0..7 {{ ... }}`")))
+                        .help(near.unwrap_or_else(|| {
+                            format!("open a repetition: `each {name} in 0..7 {{ ... }}`")
+                        }))
                 })
             }
             IndexKind::Binary(left, operator, right) => {
@@ -179,7 +214,9 @@ fn problem_in_arithmetic(span: Span, operator: IndexOperator) -> Diagnostic {
         IndexOperator::Divide | IndexOperator::Remainder => "this divides by zero",
         _ => "this index is too large",
     };
-    Diagnostic::error("index", what).at(span, "cannot be computed").help("mend the arithmetic in the brackets")
+    Diagnostic::error("index", what)
+        .at(span, "cannot be computed")
+        .help("mend the arithmetic in the brackets")
 }
 
 /// One value of an index.

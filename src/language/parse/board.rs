@@ -2,7 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail, Value, Wiring,
+    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail,
+    Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -11,7 +12,9 @@ impl Reader {
     pub(super) fn board(&mut self, pair: P<'_>) -> Board {
         let (head, statements) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let body = statements.filter_map(|statement| self.board_statement(statement)).collect();
+        let body = statements
+            .filter_map(|statement| self.board_statement(statement))
+            .collect();
         Board { name, title, body }
     }
 
@@ -51,7 +54,11 @@ impl Reader {
             }
         }
         let mut rails = rails.into_iter();
-        Some(Feed { refs, power: rails.next()?, ground: rails.next()? })
+        Some(Feed {
+            refs,
+            power: rails.next()?,
+            ground: rails.next()?,
+        })
     }
 
     fn connector(&mut self, pair: P<'_>) -> Option<Connector> {
@@ -65,7 +72,12 @@ impl Reader {
     fn connector_pin(&mut self, pair: P<'_>) -> Option<ConnectorPin> {
         let mut inner = without_words(pair);
         let numbers = self.pin_numbers(inner.next()?);
-        let mut pin = ConnectorPin { numbers, label: None, nets: None, remark: None };
+        let mut pin = ConnectorPin {
+            numbers,
+            label: None,
+            nets: None,
+            remark: None,
+        };
         for inner in inner {
             match inner.as_rule() {
                 Rule::name => pin.label = Some(self.template(inner)),
@@ -81,13 +93,23 @@ impl Reader {
         let refs = self.refs(inner.next()?);
         let kind = self.word(&inner.next()?);
         let span = refs.from.span.to(kind.span);
-        let mut component =
-            Component { refs, kind, values: Vec::new(), decouples: Vec::new(), connections: Vec::new(), span };
+        let mut component = Component {
+            refs,
+            kind,
+            values: Vec::new(),
+            decouples: Vec::new(),
+            connections: Vec::new(),
+            span,
+        };
         for inner in inner {
             match inner.as_rule() {
                 Rule::value => component.values.extend(self.value(inner)),
                 Rule::refs => component.decouples.push(self.refs(inner)),
-                _ => component.connections = without_words(inner).filter_map(|line| self.wiring(line)).collect(),
+                _ => {
+                    component.connections = without_words(inner)
+                        .filter_map(|line| self.wiring(line))
+                        .collect()
+                }
             }
         }
         Some(component)

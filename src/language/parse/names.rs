@@ -14,7 +14,11 @@ impl Reader {
         let mut pieces = Vec::new();
         for piece in pair.into_inner() {
             if piece.as_rule() == Rule::bracket {
-                pieces.push(Piece::Indices(without_words(piece).map(|range| self.range(range)).collect()));
+                pieces.push(Piece::Indices(
+                    without_words(piece)
+                        .map(|range| self.range(range))
+                        .collect(),
+                ));
             } else if let Some(Piece::Text(text)) = pieces.last_mut() {
                 text.push_str(piece.as_str());
             } else {
@@ -25,7 +29,10 @@ impl Reader {
     }
 
     pub(super) fn templates(&mut self, pair: P<'_>) -> Vec<Template> {
-        pair.into_inner().filter(|p| p.as_rule() == Rule::name).map(|name| self.template(name)).collect()
+        pair.into_inner()
+            .filter(|p| p.as_rule() == Rule::name)
+            .map(|name| self.template(name))
+            .collect()
     }
 
     pub(super) fn range(&mut self, pair: P<'_>) -> Range {
@@ -41,11 +48,19 @@ impl Reader {
         match pair.as_rule() {
             Rule::digits => {
                 let number = self.whole(&pair);
-                Index { kind: IndexKind::Number(i64::try_from(number).unwrap_or(0)), span }
+                Index {
+                    kind: IndexKind::Number(i64::try_from(number).unwrap_or(0)),
+                    span,
+                }
             }
-            Rule::index_name => Index { kind: IndexKind::Name(pair.as_str().trim_end().to_owned()), span },
+            Rule::index_name => Index {
+                kind: IndexKind::Name(pair.as_str().trim_end().to_owned()),
+                span,
+            },
             _ => {
-                let mut inner = pair.into_inner().filter(|p| !matches!(p.as_rule(), Rule::open_paren | Rule::close_paren));
+                let mut inner = pair
+                    .into_inner()
+                    .filter(|p| !matches!(p.as_rule(), Rule::open_paren | Rule::close_paren));
                 let mut left = self.index(inner.next().expect("an index has an operand"));
                 let mut count = 1;
                 while let (Some(operator), Some(right)) = (inner.next(), inner.next()) {
@@ -61,7 +76,10 @@ impl Reader {
                     if self.chain_too_long(count, span) {
                         break;
                     }
-                    left = Index { kind: IndexKind::Binary(Box::new(left), operator, Box::new(right)), span };
+                    left = Index {
+                        kind: IndexKind::Binary(Box::new(left), operator, Box::new(right)),
+                        span,
+                    };
                 }
                 left
             }
@@ -72,7 +90,11 @@ impl Reader {
     pub(super) fn chain_too_long(&mut self, count: usize, span: crate::text::Span) -> bool {
         let most = crate::language::LONGEST_CHAIN;
         if count == most {
-            self.problem(span, format!("more than {most} operands in one chain"), "name parts of it first");
+            self.problem(
+                span,
+                format!("more than {most} operands in one chain"),
+                "name parts of it first",
+            );
         }
         count >= most
     }
@@ -87,7 +109,10 @@ impl Reader {
                 let text = step.as_str().to_owned();
                 match step.into_inner().next() {
                     Some(name) if name.as_rule() == Rule::name => self.template(name),
-                    _ => Template { pieces: vec![Piece::Text(text)], span },
+                    _ => Template {
+                        pieces: vec![Piece::Text(text)],
+                        span,
+                    },
                 }
             })
             .collect();
@@ -98,7 +123,8 @@ impl Reader {
         let span = self.span(&pair);
         let mut numbers = Vec::new();
         for range in pair.into_inner().filter(|p| !is_mark(p.as_rule())) {
-            let mut ends = without_words(range).map(|end| self.small(&end, MOST_PINS, "a pin number"));
+            let mut ends =
+                without_words(range).map(|end| self.small(&end, MOST_PINS, "a pin number"));
             let from = ends.next().unwrap_or(0);
             let to = ends.next().unwrap_or(from);
             if from <= to {
@@ -112,7 +138,10 @@ impl Reader {
 
     pub(super) fn refs(&mut self, pair: P<'_>) -> Refs {
         let mut names = pair.into_inner().filter(|p| p.as_rule() == Rule::name);
-        let from = names.next().map(|name| self.template(name)).expect("a reference has a name");
+        let from = names
+            .next()
+            .map(|name| self.template(name))
+            .expect("a reference has a name");
         let to = names.next().map(|name| self.template(name));
         Refs { from, to }
     }
@@ -127,6 +156,10 @@ impl Reader {
     }
 
     pub(super) fn edge(&self, pair: &P<'_>) -> Edge {
-        if pair.as_str().trim_end() == "fall" { Edge::Fall } else { Edge::Rise }
+        if pair.as_str().trim_end() == "fall" {
+            Edge::Fall
+        } else {
+            Edge::Rise
+        }
     }
 }

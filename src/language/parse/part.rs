@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    Assign, BinaryOperator, Expression, ExpressionKind, Memory, OnBlock, Package, PackagePin, Part, PartStatement,
-    PinKind, Store, Table, TableLine, Target, UnaryOperator, WhileBlock,
+    Assign, BinaryOperator, Expression, ExpressionKind, Memory, OnBlock, Package, PackagePin, Part,
+    PartStatement, PinKind, Store, Table, TableLine, Target, UnaryOperator, WhileBlock,
 };
 
 /// The largest memory, in words.
@@ -13,7 +13,9 @@ impl Reader {
     pub(super) fn part(&mut self, pair: P<'_>) -> Part {
         let (head, statements) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let body = statements.filter_map(|statement| self.part_statement(statement)).collect();
+        let body = statements
+            .filter_map(|statement| self.part_statement(statement))
+            .collect();
         Part { name, title, body }
     }
 
@@ -24,7 +26,9 @@ impl Reader {
             Rule::package_block => PartStatement::Package(self.package(pair)),
             Rule::state_line => PartStatement::State(self.templates(without_words(pair).next()?)),
             Rule::memory_line => PartStatement::Memory(self.memory(pair)?),
-            Rule::oscillator_line => PartStatement::Oscillator(self.template(without_words(pair).next()?)),
+            Rule::oscillator_line => {
+                PartStatement::Oscillator(self.template(without_words(pair).next()?))
+            }
             Rule::node_line => {
                 let mut inner = without_words(pair);
                 PartStatement::Node(self.template(inner.next()?), self.expression(inner.next()?))
@@ -34,7 +38,11 @@ impl Reader {
                 let edge = self.edge(&inner.next()?);
                 let trigger = self.template(inner.next()?);
                 let body = inner.filter_map(|store| self.store(store)).collect();
-                PartStatement::On(OnBlock { edge, trigger, body })
+                PartStatement::On(OnBlock {
+                    edge,
+                    trigger,
+                    body,
+                })
             }
             Rule::while_block => {
                 let mut inner = without_words(pair);
@@ -76,7 +84,12 @@ impl Reader {
             Rule::kw_ground => PinKind::Ground,
             _ => PinKind::None,
         };
-        Some(PackagePin { numbers, name, kind, schmitt: inner.next().is_some() })
+        Some(PackagePin {
+            numbers,
+            name,
+            kind,
+            schmitt: inner.next().is_some(),
+        })
     }
 
     fn memory(&mut self, pair: P<'_>) -> Option<Memory> {
@@ -87,11 +100,21 @@ impl Reader {
         let words = self.whole(&words_pair);
         if words == 0 || words > MOST_WORDS || !words.is_power_of_two() {
             let message = format!("a memory of {words} words cannot be modelled");
-            self.problem(self.span(&words_pair), message, format!("write a power of two up to {MOST_WORDS}"));
+            self.problem(
+                self.span(&words_pair),
+                message,
+                format!("write a power of two up to {MOST_WORDS}"),
+            );
         }
         let width = self.small(&inner.next()?, 64, "the width of a memory word");
         let blank = inner.next().map(|blank| self.number(&blank).node as u64);
-        Some(Memory { name, words, width, blank, span })
+        Some(Memory {
+            name,
+            words,
+            width,
+            blank,
+            span,
+        })
     }
 
     fn store(&mut self, pair: P<'_>) -> Option<Store> {
@@ -129,10 +152,14 @@ impl Reader {
             Rule::kw_off => ExpressionKind::Off,
             Rule::name => ExpressionKind::Name(self.template(pair)),
             Rule::group => {
-                let members = without_words(pair).map(|member| self.expression(member)).collect();
+                let members = without_words(pair)
+                    .map(|member| self.expression(member))
+                    .collect();
                 ExpressionKind::Group(members)
             }
-            Rule::primary => return self.expression(only_child(pair).expect("a primary holds one thing")),
+            Rule::primary => {
+                return self.expression(only_child(pair).expect("a primary holds one thing"));
+            }
             Rule::not_level | Rule::prefix => return self.prefixed(pair),
             _ => return self.chain(pair),
         };
@@ -153,7 +180,10 @@ impl Reader {
         while let (Some(condition), Some(yes)) = (operands.pop(), operands.pop()) {
             let span = yes.span.to(result.span);
             let (yes, condition, no) = (Box::new(yes), Box::new(condition), Box::new(result));
-            result = Expression { kind: ExpressionKind::When { yes, condition, no }, span };
+            result = Expression {
+                kind: ExpressionKind::When { yes, condition, no },
+                span,
+            };
         }
         result
     }
@@ -178,7 +208,10 @@ impl Reader {
             return result;
         }
         for operator in operators.into_iter().rev() {
-            result = Expression { kind: ExpressionKind::Unary(operator, Box::new(result)), span };
+            result = Expression {
+                kind: ExpressionKind::Unary(operator, Box::new(result)),
+                span,
+            };
         }
         result
     }
@@ -207,7 +240,10 @@ impl Reader {
             if self.chain_too_long(count, span) {
                 break;
             }
-            left = Expression { kind: ExpressionKind::Binary(Box::new(left), operator, Box::new(right)), span };
+            left = Expression {
+                kind: ExpressionKind::Binary(Box::new(left), operator, Box::new(right)),
+                span,
+            };
         }
         left
     }
@@ -215,21 +251,41 @@ impl Reader {
     fn table(&mut self, pair: P<'_>) -> Table {
         let span = self.span(&pair);
         let mut lines: Vec<(usize, TableLine, bool)> = Vec::new();
-        for cell in pair.into_inner().filter(|p| !is_mark(p.as_rule()) && p.as_rule() != Rule::kw_table) {
+        for cell in pair
+            .into_inner()
+            .filter(|p| !is_mark(p.as_rule()) && p.as_rule() != Rule::kw_table)
+        {
             let row = cell.as_span().start_pos().line_col().0;
             let place = self.span(&cell);
             if lines.last().is_none_or(|(line, ..)| *line != row) {
-                lines.push((row, TableLine { inputs: Vec::new(), outputs: Vec::new(), span: place }, false));
+                lines.push((
+                    row,
+                    TableLine {
+                        inputs: Vec::new(),
+                        outputs: Vec::new(),
+                        span: place,
+                    },
+                    false,
+                ));
             }
-            let Some((_, line, behind)) = lines.last_mut() else { continue };
+            let Some((_, line, behind)) = lines.last_mut() else {
+                continue;
+            };
             line.span = line.span.to(place);
             match (cell.as_rule(), *behind) {
                 (Rule::bar, false) => *behind = true,
-                (Rule::bar, true) => self.problem(place, "a second bar in this row", "write one bar in each row"),
+                (Rule::bar, true) => self.problem(
+                    place,
+                    "a second bar in this row",
+                    "write one bar in each row",
+                ),
                 (_, false) => line.inputs.push(self.word(&cell)),
                 (_, true) => line.outputs.push(self.word(&cell)),
             }
         }
-        Table { lines: lines.into_iter().map(|(_, line, _)| line).collect(), span }
+        Table {
+            lines: lines.into_iter().map(|(_, line, _)| line).collect(),
+            span,
+        }
     }
 }

@@ -36,7 +36,9 @@ pub(super) fn all_errors(file: FileKey, text: &str) -> Vec<Diagnostic> {
             Err(error) => {
                 let offset = at + offset_of(&error);
                 problems.push(describe(file, text, offset, &error, block));
-                let line_end = text[offset..].find('\n').map_or(text.len(), |newline| offset + newline + 1);
+                let line_end = text[offset..]
+                    .find('\n')
+                    .map_or(text.len(), |newline| offset + newline + 1);
                 if line_end >= text.len() {
                     break;
                 }
@@ -110,7 +112,10 @@ impl Block {
             (Block::Board, "connector") => Block::Connector,
             (Block::Assembly, "cable") => Block::Wires,
             (Block::Assembly, "supply") => Block::Poles,
-            (Block::Part | Block::Board | Block::Assembly | Block::Stores | Block::Component, "each") => self,
+            (
+                Block::Part | Block::Board | Block::Assembly | Block::Stores | Block::Component,
+                "each",
+            ) => self,
             (Block::Board, _) => Block::Component,
             _ => Block::Unknown,
         }
@@ -152,9 +157,14 @@ pub(super) fn marks(text: &str, from: usize) -> impl Iterator<Item = (usize, u8)
                 b'"' => {
                     // A string ends on its line; an unclosed one is left to the parser.
                     let end = line_end(bytes, here);
-                    at = bytes[here + 1..end].iter().position(|&b| b == b'"').map_or(end, |close| here + close + 2);
+                    at = bytes[here + 1..end]
+                        .iter()
+                        .position(|&b| b == b'"')
+                        .map_or(end, |close| here + close + 2);
                 }
-                mark @ (b'{' | b'}' | b'(' | b')' | b'[' | b']' | b'\n') => return Some((here, mark)),
+                mark @ (b'{' | b'}' | b'(' | b')' | b'[' | b']' | b'\n') => {
+                    return Some((here, mark));
+                }
                 _ => {}
             }
         }
@@ -163,7 +173,10 @@ pub(super) fn marks(text: &str, from: usize) -> impl Iterator<Item = (usize, u8)
 }
 
 fn line_end(bytes: &[u8], from: usize) -> usize {
-    bytes[from..].iter().position(|&b| b == b'\n').map_or(bytes.len(), |end| from + end)
+    bytes[from..]
+        .iter()
+        .position(|&b| b == b'\n')
+        .map_or(bytes.len(), |end| from + end)
 }
 
 /// Opens and closes blocks as the braces between two bytes say.
@@ -173,8 +186,13 @@ fn walk(text: &str, from: usize, to: usize, open: &mut Vec<Block>) {
         match mark {
             b'{' => {
                 let head = text[head_start..at].trim_start();
-                let word = head.split(|c: char| !c.is_ascii_alphanumeric()).next().unwrap_or("");
-                let inner = open.last().map_or(Block::Unknown, |block| block.inner(word));
+                let word = head
+                    .split(|c: char| !c.is_ascii_alphanumeric())
+                    .next()
+                    .unwrap_or("");
+                let inner = open
+                    .last()
+                    .map_or(Block::Unknown, |block| block.inner(word));
                 open.push(inner);
                 head_start = at + 1;
             }
@@ -214,11 +232,25 @@ fn offset_of(error: &Error<Rule>) -> usize {
 }
 
 /// Words one mistake for a person.
-fn describe(file: FileKey, text: &str, offset: usize, error: &Error<Rule>, block: Block) -> Diagnostic {
+fn describe(
+    file: FileKey,
+    text: &str,
+    offset: usize,
+    error: &Error<Rule>,
+    block: Block,
+) -> Diagnostic {
     let rest = &text[offset..];
     let length = found_length(rest);
-    let span = Span { file, start: offset as u32, end: (offset + length) as u32 };
-    let found = if rest.is_empty() { "the end of the file".to_owned() } else { format!("`{}`", &rest[..length]) };
+    let span = Span {
+        file,
+        start: offset as u32,
+        end: (offset + length) as u32,
+    };
+    let found = if rest.is_empty() {
+        "the end of the file".to_owned()
+    } else {
+        format!("`{}`", &rest[..length])
+    };
     let mut expected = match &error.variant {
         ErrorVariant::ParsingError { positives, .. } => {
             let mut words: Vec<String> = positives.iter().map(|&rule| user_word(rule)).collect();
@@ -228,9 +260,15 @@ fn describe(file: FileKey, text: &str, offset: usize, error: &Error<Rule>, block
         }
         ErrorVariant::CustomError { message } => vec![message.clone()],
     };
-    let misspelt = rest[..length].chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_');
-    let near = expected.iter().filter_map(|word| word.strip_prefix('`')?.strip_suffix('`'));
-    let near = misspelt.then(|| crate::diagnostic::did_you_mean(&rest[..length], near)).flatten();
+    let misspelt = rest[..length]
+        .chars()
+        .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_');
+    let near = expected
+        .iter()
+        .filter_map(|word| word.strip_prefix('`')?.strip_suffix('`'));
+    let near = misspelt
+        .then(|| crate::diagnostic::did_you_mean(&rest[..length], near))
+        .flatten();
     if expected.len() > 6 {
         expected = vec![block.content().to_owned()];
     }
@@ -240,7 +278,10 @@ fn describe(file: FileKey, text: &str, offset: usize, error: &Error<Rule>, block
         [first @ .., last] => format!("{} or {last}", first.join(", ")),
     };
     let help = near.unwrap_or_else(|| {
-        format!("{} stands here; see `coldboard reference` for the language", block.content())
+        format!(
+            "{} stands here; see `coldboard reference` for the language",
+            block.content()
+        )
     });
     Diagnostic::error("syntax", format!("expected {wanted}, found {found}"))
         .at(span, format!("expected {wanted}"))
@@ -249,8 +290,14 @@ fn describe(file: FileKey, text: &str, offset: usize, error: &Error<Rule>, block
 
 /// Bytes of the word, or of the one character, at the start of a text.
 fn found_length(rest: &str) -> usize {
-    let word = rest.find(|c: char| !(c.is_ascii_alphanumeric() || c == '_' || c == '-')).unwrap_or(rest.len());
-    if word > 0 { word } else { rest.chars().next().map_or(0, char::len_utf8) }
+    let word = rest
+        .find(|c: char| !(c.is_ascii_alphanumeric() || c == '_' || c == '-'))
+        .unwrap_or(rest.len());
+    if word > 0 {
+        word
+    } else {
+        rest.chars().next().map_or(0, char::len_utf8)
+    }
 }
 
 /// What a person calls a rule of the grammar.
@@ -286,13 +333,22 @@ fn user_word(rule: Rule) -> String {
         Rule::number | Rule::decimal | Rule::digits | Rule::figure | Rule::figures => "a number",
         Rule::unit => "a unit such as `ns` or `V`",
         Rule::quantity => "a number with its unit",
-        Rule::name | Rule::names | Rule::path | Rule::path_step | Rule::word | Rule::refs => "a name",
-        Rule::index | Rule::index_term | Rule::index_factor | Rule::index_name | Rule::range => "an index",
+        Rule::name | Rule::names | Rule::path | Rule::path_step | Rule::word | Rule::refs => {
+            "a name"
+        }
+        Rule::index | Rule::index_term | Rule::index_factor | Rule::index_name | Rule::range => {
+            "an index"
+        }
         Rule::kind => "a part number",
         Rule::value => "a value",
         Rule::edge => "`rise` or `fall`",
         Rule::EOI => "the end of the file",
-        _ => return format!("a {}", name.trim_start_matches("rest_of_").replace('_', " ")),
+        _ => {
+            return format!(
+                "a {}",
+                name.trim_start_matches("rest_of_").replace('_', " ")
+            );
+        }
     };
     word.to_owned()
 }
