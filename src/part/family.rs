@@ -45,7 +45,9 @@ pub struct Level {
 impl Family {
     /// The family of a syntax tree.
     pub fn load(tree: &ast::Family) -> Family {
-        let texts = |list: &[crate::text::Spanned<String>]| list.iter().map(|text| text.node.clone()).collect();
+        let texts = |list: &[crate::text::Spanned<String>]| {
+            list.iter().map(|text| text.node.clone()).collect()
+        };
         let levels = tree.blocks.iter().flat_map(|block| {
             block.rows.iter().map(|row| Level {
                 name: row.name.node,
@@ -75,5 +77,9 @@ impl Family {
 
 /// A column of a syntax tree.
 pub(super) fn column(tree: &ast::Column) -> Column {
-    Column { kind: tree.kind, coldest: tree.temperature.0, hottest: tree.temperature.1 }
+    Column {
+        kind: tree.kind,
+        coldest: tree.temperature.0,
+        hottest: tree.temperature.1,
+    }
 }

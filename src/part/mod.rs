@@ -6,7 +6,6 @@
 
 pub mod family;
 pub mod function;
-pub mod library;
 mod load;
 pub mod sheet;
 pub mod table;
@@ -14,7 +13,6 @@ pub mod table;
 pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
 pub use family::Family;
 pub use function::Function;
-pub use library::Library;
 pub use sheet::Sheet;
 
 use crate::text::Span;
@@ -70,7 +68,9 @@ impl Part {
 
     /// The pin of a number.
     pub fn pin_numbered(&self, number: u32) -> Option<PinIndex> {
-        self.pins.binary_search_by_key(&number, |pin| pin.number).ok()
+        self.pins
+            .binary_search_by_key(&number, |pin| pin.number)
+            .ok()
     }
 
     /// The sheet of a family or grade.
@@ -80,14 +80,21 @@ impl Part {
 
     /// The pins of one kind.
     pub fn pins_of(&self, kind: PinKind) -> impl Iterator<Item = PinIndex> + '_ {
-        self.pins.iter().enumerate().filter(move |(_, pin)| pin.kind == kind).map(|(index, _)| index)
+        self.pins
+            .iter()
+            .enumerate()
+            .filter(move |(_, pin)| pin.kind == kind)
+            .map(|(index, _)| index)
     }
 }
 
 impl Pin {
     /// True when the chip can drive this pin.
     pub fn drives(&self) -> bool {
-        matches!(self.kind, PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut)
+        matches!(
+            self.kind,
+            PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
+        )
     }
 
     /// True when the chip reads this pin.

@@ -159,6 +159,10 @@ pub struct Threshold {
 impl Sheet {
     /// The sources in one line.
     pub fn source_line(&self) -> String {
-        if self.sources.is_empty() { "no source named".to_owned() } else { self.sources.join("; ") }
+        if self.sources.is_empty() {
+            "no source named".to_owned()
+        } else {
+            self.sources.join("; ")
+        }
     }
 }
