@@ -1,6 +1,7 @@
 //! coldboard: write boards of 74-series logic down as they physically are, learn before
 //! ordering what is electrically wrong with them, and run the whole machine with real delays.
 
+pub mod circuit;
 pub mod diagnostic;
 pub mod image;
 pub mod key;
