@@ -6,5 +6,6 @@ pub mod image;
 pub mod key;
 pub mod language;
 pub mod logic;
+pub mod part;
 pub mod quantity;
 pub mod text;
