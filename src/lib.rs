@@ -12,3 +12,4 @@ pub mod part;
 pub mod quantity;
 pub mod simulate;
 pub mod text;
+pub mod trial;
