@@ -24,7 +24,4 @@ pub mod delay;
 
 pub mod simulate;
 
-
-
-
-
+pub mod project;
