@@ -17,8 +17,11 @@ pub const REFERENCE: &str = include_str!("reference.md");
 /// The deepest nesting of brackets that is read.
 pub const DEEPEST: usize = 64;
 
-/// The most operands in one chain of an expression.
+/// The most operators in one formula; what walks a formula may recurse this deep.
 pub const LONGEST_CHAIN: usize = 1000;
+
+/// The most bytes of one name as it is written.
+pub const LONGEST_NAME: usize = 255;
 
 /// The most names that one template may stand for.
 pub const MOST_NAMES: usize = 65_536;

@@ -30,6 +30,7 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
             let mut reader = Reader {
                 file,
                 problems: Vec::new(),
+                operators: 0,
             };
             let items = pairs
                 .flat_map(|pair| pair.into_inner())
@@ -81,19 +82,26 @@ fn check_size(file: FileKey, text: &str) -> Result<(), Box<Diagnostic>> {
 struct Reader {
     file: FileKey,
     problems: Vec<Diagnostic>,
+    /// Operators of the formula that is being read.
+    operators: usize,
 }
 
 type P<'i> = Pair<'i, Rule>;
 
 impl Reader {
     fn span(&self, pair: &P<'_>) -> Span {
-        let span = pair.as_span();
-        // Trailing blanks belong to the rule, not to the person's text.
-        let end = span.start() + span.as_str().trim_end().len();
+        // Trailing blanks and comments belong to the rule, not to what the person means: it ends with its last token.
+        let mut last = pair.clone();
+        while last.as_rule() != Rule::string
+            && let Some(inner) = last.clone().into_inner().next_back()
+        {
+            last = inner;
+        }
+        let written = last.as_str().trim_end().len();
         Span {
             file: self.file,
-            start: span.start() as u32,
-            end: end as u32,
+            start: pair.as_span().start() as u32,
+            end: (last.as_span().start() + written) as u32,
         }
     }
 
