@@ -99,11 +99,7 @@ impl Reader {
     }
 
     /// Reads one formula, which counts its operators for itself.
-    pub(super) fn formula<'i, T>(
-        &mut self,
-        pair: P<'i>,
-        read: fn(&mut Self, P<'i>) -> T,
-    ) -> T {
+    pub(super) fn formula<'i, T>(&mut self, pair: P<'i>, read: fn(&mut Self, P<'i>) -> T) -> T {
         let outer = std::mem::take(&mut self.operators);
         let formula = read(self, pair);
         self.operators = outer;

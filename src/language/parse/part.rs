@@ -31,7 +31,10 @@ impl Reader {
             }
             Rule::node_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Node(self.template(inner.next()?), self.formula(inner.next()?, Self::expression))
+                PartStatement::Node(
+                    self.template(inner.next()?),
+                    self.formula(inner.next()?, Self::expression),
+                )
             }
             Rule::on_block => {
                 let mut inner = without_words(pair);
@@ -52,7 +55,10 @@ impl Reader {
             }
             Rule::forbid_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Forbid(self.formula(inner.next()?, Self::expression), self.string(inner.next()?))
+                PartStatement::Forbid(
+                    self.formula(inner.next()?, Self::expression),
+                    self.string(inner.next()?),
+                )
             }
             Rule::table_block => PartStatement::Table(self.table(pair)),
             Rule::sheet_block => PartStatement::Sheet(self.sheet(pair)?),
