@@ -80,6 +80,20 @@ impl Scope {
         Ok(names)
     }
 
+    /// The names of a template as a vector, the least significant (the lowest index) first.
+    ///
+    /// # Errors
+    /// As [`Scope::names`].
+    pub fn vector(&self, template: &Template) -> Result<Vec<String>, Diagnostic> {
+        let mut names = self.names(template)?;
+        if let (Some(first), Some(last)) = (names.first(), names.last())
+            && natural_order(first, last) == std::cmp::Ordering::Greater
+        {
+            names.reverse();
+        }
+        Ok(names)
+    }
+
     /// The one name of a template.
     ///
     /// # Errors
@@ -252,6 +266,31 @@ impl std::fmt::Display for Step {
         match self {
             Step::Number(number) => write!(f, "{number}"),
             Step::Letter(letter) => write!(f, "{letter}"),
+        }
+    }
+}
+
+/// Orders names as a person does: numbers in them by their value, so that D9 stands before D10.
+pub fn natural_order(a: &str, b: &str) -> std::cmp::Ordering {
+    let (mut a, mut b) = (a, b);
+    loop {
+        let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
+        let (first, second) = (digits(a), digits(b));
+        if first > 0 && second > 0 {
+            let (x, y) = (
+                a[..first].trim_start_matches('0'),
+                b[..second].trim_start_matches('0'),
+            );
+            let order = (x.len(), x, first).cmp(&(y.len(), y, second));
+            if order.is_ne() {
+                return order;
+            }
+            (a, b) = (&a[first..], &b[second..]);
+            continue;
+        }
+        match (a.chars().next(), b.chars().next()) {
+            (Some(x), Some(y)) if x == y => (a, b) = (&a[x.len_utf8()..], &b[y.len_utf8()..]),
+            (x, y) => return x.cmp(&y),
         }
     }
 }

@@ -67,8 +67,10 @@ const NUMBER: Scale = Scale {
     digits: 6,
 };
 
-/// The units of each measure, and what a number of its steps makes.
-const MEASURES: [(&[Scale], fn(i64) -> Quantity); 10] = [
+/// The units of one measure, and what a number of its steps makes.
+type Measure = (&'static [Scale], fn(i64) -> Quantity);
+
+const MEASURES: [Measure; 10] = [
     (Time::SCALES, |raw| Quantity::Time(Time::from_raw(raw))),
     (Voltage::SCALES, |raw| {
         Quantity::Voltage(Voltage::from_raw(raw))

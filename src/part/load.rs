@@ -1,0 +1,579 @@
+//! From the syntax tree of a part to a [`Part`].
+
+use super::family::column;
+use super::function::{self, Function};
+use super::sheet::{Arc, ArcKind, Block, Check, CheckKind, Figures, Sheet, Signal, Threshold};
+use super::{Part, Pin, PinIndex, PinKind};
+use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::language::ast::{self, AtBlock, Edge, PartStatement, RowKind, SheetRow, Template};
+use crate::language::expand::{Scope, natural_order};
+use crate::quantity::Quantity;
+use crate::text::Span;
+use rustc_hash::FxHashMap;
+
+impl Part {
+    /// Reads a part; `None` when it has errors.
+    pub fn load(tree: &ast::Part) -> (Option<Part>, Vec<Diagnostic>) {
+        let mut problems = Vec::new();
+        let scope = Scope::default();
+        let mut part = Part {
+            name: tree.name.node.clone(),
+            title: tree.title.clone(),
+            span: tree.name.span,
+            package: String::new(),
+            pins: Vec::new(),
+            groups: Vec::new(),
+            function: Function::default(),
+            tables: Vec::new(),
+            sheets: Vec::new(),
+            notes: Vec::new(),
+            by_name: FxHashMap::default(),
+        };
+        part.read_package(tree, &scope, &mut problems);
+        part.function = function::compile(&tree.body, &part.pins, &mut problems);
+        for statement in &tree.body {
+            match statement {
+                PartStatement::Table(table) => part.tables.push(table.clone()),
+                PartStatement::Note(note) => part.notes.push(note.node.clone()),
+                PartStatement::Sheet(sheet) => {
+                    if part
+                        .sheets
+                        .iter()
+                        .any(|other| other.name == sheet.name.node)
+                    {
+                        problems.push(
+                            Diagnostic::error(
+                                "name-twice",
+                                format!("two sheets are called {}", sheet.name.node),
+                            )
+                            .at(sheet.name.span, "the second one")
+                            .help("join them, or rename one"),
+                        );
+                    }
+                    let sheet = SheetReader {
+                        part: &part,
+                        scope: &scope,
+                        problems: &mut problems,
+                    }
+                    .read(sheet);
+                    part.sheets.push(sheet);
+                }
+                _ => {}
+            }
+        }
+        crate::diagnostic::sort(&mut problems);
+        let good = !crate::diagnostic::any_error(&problems);
+        (good.then_some(part), problems)
+    }
+
+    fn read_package(&mut self, tree: &ast::Part, scope: &Scope, problems: &mut Vec<Diagnostic>) {
+        let mut packages = tree.body.iter().filter_map(|statement| match statement {
+            PartStatement::Package(package) => Some(package),
+            _ => None,
+        });
+        let Some(package) = packages.next() else {
+            problems.push(
+                Diagnostic::error(
+                    "no-package",
+                    format!("the part {} has no package", self.name),
+                )
+                .at(self.span, "this part")
+                .help("write its pins: `package DIP14 { 1 1A in ... }`"),
+            );
+            return;
+        };
+        if let Some(second) = packages.next() {
+            problems.push(
+                Diagnostic::error("name-twice", "a part has one package")
+                    .at(second.name.span, "the second one")
+                    .help("make another part for it"),
+            );
+        }
+        self.package = package.name.node.clone();
+        let mut declared: Vec<(String, Vec<String>)> = Vec::new();
+        for line in &package.pins {
+            let names = match scope.names(&line.name) {
+                Ok(names) => names,
+                Err(problem) => {
+                    problems.push(problem);
+                    continue;
+                }
+            };
+            if names.len() != line.numbers.numbers.len()
+                && !(names.len() == 1 && line.kind == PinKind::None)
+            {
+                let message = format!(
+                    "{} pin numbers, but {} names",
+                    line.numbers.numbers.len(),
+                    names.len()
+                );
+                problems.push(
+                    Diagnostic::error("pin-count", message)
+                        .at(line.numbers.span, "these numbers")
+                        .at(line.name.span, "these names")
+                        .help("write as many names as numbers"),
+                );
+                continue;
+            }
+            if let Some(stem) = stem_of(&line.name) {
+                declared.push((stem, names.clone()));
+            }
+            for (at, &number) in line.numbers.numbers.iter().enumerate() {
+                let name = names[at.min(names.len() - 1)].clone();
+                self.pins.push(Pin {
+                    number,
+                    name,
+                    kind: line.kind,
+                    schmitt: line.schmitt,
+                });
+            }
+        }
+        self.pins.sort_by_key(|pin| pin.number);
+        for pair in self.pins.windows(2) {
+            if pair[0].number == pair[1].number {
+                let message = format!(
+                    "pin {} is named twice: {} and {}",
+                    pair[0].number, pair[0].name, pair[1].name
+                );
+                problems.push(
+                    Diagnostic::error("pin-twice", message)
+                        .at(package.name.span, "in this package"),
+                );
+            }
+        }
+        if let Some(count) = package
+            .name
+            .node
+            .trim_start_matches(|c: char| !c.is_ascii_digit())
+            .parse::<u32>()
+            .ok()
+            && let Some(last) = self.pins.last()
+            && last.number > count
+        {
+            let message = format!(
+                "pin {} does not exist on a {}",
+                last.number, package.name.node
+            );
+            problems.push(
+                Diagnostic::error("pin-count", message).at(package.name.span, "this package"),
+            );
+        }
+        for (index, pin) in self.pins.iter().enumerate() {
+            if pin.kind != PinKind::None && self.by_name.insert(pin.name.clone(), index).is_some() {
+                let message = format!("two pins are called {}", pin.name);
+                problems.push(
+                    Diagnostic::error("pin-twice", message)
+                        .at(package.name.span, "in this package"),
+                );
+            }
+        }
+        self.make_groups(declared);
+    }
+
+    /// Vectors: the templates of the package, and names that end in numbers.
+    fn make_groups(&mut self, declared: Vec<(String, Vec<String>)>) {
+        let mut groups: Vec<(String, Vec<String>)> = declared;
+        for pin in self.pins.iter().filter(|pin| pin.listens() || pin.drives()) {
+            let stem = pin.name.trim_end_matches(|c: char| c.is_ascii_digit());
+            if stem.len() < pin.name.len() && !stem.is_empty() && stem != "/" {
+                groups.push((stem.to_owned(), vec![pin.name.clone()]));
+            }
+        }
+        groups.sort_by(|a, b| a.0.cmp(&b.0));
+        for (stem, members) in groups {
+            let members = members
+                .iter()
+                .filter_map(|name| self.by_name.get(name).copied());
+            match self.groups.last_mut() {
+                Some((last, pins)) if *last == stem => pins.extend(members),
+                _ => self.groups.push((stem, members.collect())),
+            }
+        }
+        let pins = &self.pins;
+        for (_, members) in &mut self.groups {
+            members.sort_by(|&a, &b| natural_order(&pins[a].name, &pins[b].name));
+            members.dedup();
+        }
+    }
+
+    /// The pins that a name stands for: a pin, or a vector from the least significant.
+    pub fn pins_called(&self, name: &str) -> Option<Vec<PinIndex>> {
+        let group = || {
+            self.groups
+                .iter()
+                .find(|(stem, _)| stem == name)
+                .map(|(_, pins)| pins.clone())
+        };
+        self.pin_named(name).map(|pin| vec![pin]).or_else(group)
+    }
+}
+
+/// The text of a template with one pair of brackets, without them.
+fn stem_of(template: &Template) -> Option<String> {
+    let written = crate::language::expand::written(template);
+    let stem = written.replacen("[]", "", 1);
+    (written.contains("[]") && !stem.contains("[]") && !stem.is_empty() && stem != "/")
+        .then_some(stem)
+}
+
+struct SheetReader<'a> {
+    part: &'a Part,
+    scope: &'a Scope,
+    problems: &'a mut Vec<Diagnostic>,
+}
+
+type Fallible<T> = Result<T, Diagnostic>;
+
+impl SheetReader<'_> {
+    fn read(&mut self, tree: &ast::Sheet) -> Sheet {
+        let texts = |list: &[crate::text::Spanned<String>]| {
+            list.iter().map(|text| text.node.clone()).collect()
+        };
+        if tree.columns.is_empty() && !tree.blocks.is_empty() {
+            self.problems.push(
+                Diagnostic::error("columns", "this sheet does not say what its figures are")
+                    .at(tree.name.span, "no `columns`")
+                    .help("write `columns typ 25 C, limit 25 C, limit -40..85 C`"),
+            );
+        }
+        let mut blocks: Vec<Block> = tree
+            .blocks
+            .iter()
+            .map(|block| self.block(block, tree.columns.len()))
+            .collect();
+        blocks.sort_by_key(|block| (block.voltage, block.load));
+        Sheet {
+            name: tree.name.node.clone(),
+            grade: tree.grade,
+            sources: texts(&tree.sources),
+            columns: tree.columns.iter().map(column).collect(),
+            blocks,
+            notes: texts(&tree.notes),
+            span: tree.name.span,
+        }
+    }
+
+    fn block(&mut self, tree: &AtBlock, columns: usize) -> Block {
+        let mut block = Block {
+            voltage: tree.voltage,
+            load: tree.load,
+            arcs: Vec::new(),
+            checks: Vec::new(),
+            thresholds: Vec::new(),
+            start_up: None,
+        };
+        for row in &tree.rows {
+            if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
+                let message = format!(
+                    "{} figures stand in this row, but {columns} columns",
+                    row.figures.len()
+                );
+                self.problems.push(
+                    Diagnostic::error("columns", message)
+                        .at(row.span, "")
+                        .help("write `-` where the sheet gives none"),
+                );
+                continue;
+            }
+            if let Err(problem) = self.row(row, &mut block) {
+                self.problems.push(problem);
+            }
+        }
+        block
+    }
+
+    fn row(&mut self, row: &SheetRow, block: &mut Block) -> Fallible<()> {
+        let both = |edge: Option<bool>, high: ArcKind, low: ArcKind| match edge {
+            None => vec![high, low],
+            Some(true) => vec![high],
+            Some(false) => vec![low],
+        };
+        match &row.kind {
+            RowKind::Delay(from, to, edge) => {
+                let kinds = both(
+                    edge.map(|edge| edge == Edge::Rise),
+                    ArcKind::Rise,
+                    ArcKind::Fall,
+                );
+                self.arcs(row, from, to, &kinds, block)
+            }
+            RowKind::Enable(from, to, level) => self.arcs(
+                row,
+                from,
+                to,
+                &both(*level, ArcKind::EnableHigh, ArcKind::EnableLow),
+                block,
+            ),
+            RowKind::Disable(from, to, level) => self.arcs(
+                row,
+                from,
+                to,
+                &both(*level, ArcKind::DisableHigh, ArcKind::DisableLow),
+                block,
+            ),
+            RowKind::OutputHold(from, to) => {
+                self.arcs(row, from, to, &[ArcKind::OutputHold], block)
+            }
+            RowKind::Setup(names, reference, edge) => self.windows(
+                row,
+                names,
+                reference,
+                &|at| CheckKind::Setup(at, *edge),
+                block,
+            ),
+            RowKind::Hold(names, reference, edge) => self.windows(
+                row,
+                names,
+                reference,
+                &|at| CheckKind::Hold(at, *edge),
+                block,
+            ),
+            RowKind::Recovery(names, reference, edge) => self.windows(
+                row,
+                names,
+                reference,
+                &|at| CheckKind::Recovery(at, *edge),
+                block,
+            ),
+            RowKind::Width(names, high) => self.alone(row, names, CheckKind::Width(*high), block),
+            RowKind::Rate(names) => self.alone(row, names, CheckKind::Period, block),
+            RowKind::Stable(names, node) => {
+                self.windows(row, names, node, &CheckKind::Stable, block)
+            }
+            RowKind::Threshold(names, edge) => {
+                let figures = self.figures(row, Quantity::as_voltage, "voltages")?;
+                for input in self.inputs(names)? {
+                    block.thresholds.push(Threshold {
+                        input,
+                        edge: *edge,
+                        figures: figures.clone(),
+                    });
+                }
+                Ok(())
+            }
+            RowKind::StartUp(name) => {
+                self.outputs(std::slice::from_ref(name))?;
+                block.start_up = Some(self.figures(row, Quantity::as_time, "times")?);
+                Ok(())
+            }
+        }
+    }
+
+    /// An arc is made wherever the function lets the input move the output.
+    fn arcs(
+        &mut self,
+        row: &SheetRow,
+        from: &[Template],
+        to: &[Template],
+        kinds: &[ArcKind],
+        block: &mut Block,
+    ) -> Fallible<()> {
+        let figures = self.figures(row, Quantity::as_time, "times")?;
+        let (inputs, outputs) = (self.inputs(from)?, self.outputs(to)?);
+        let before = block.arcs.len();
+        for &from in &inputs {
+            for &to in &outputs {
+                if self
+                    .part
+                    .function
+                    .arcs
+                    .get(to)
+                    .is_none_or(|arc| arc >> from & 1 == 0)
+                {
+                    continue;
+                }
+                for &kind in kinds {
+                    block.arcs.push(Arc {
+                        from,
+                        to,
+                        kind,
+                        figures: figures.clone(),
+                        source: row.source.as_ref().map(|source| source.node.clone()),
+                        span: row.span,
+                    });
+                }
+            }
+        }
+        if block.arcs.len() == before && crate::diagnostic::any_error(self.problems) {
+            return Ok(());
+        }
+        if block.arcs.len() == before {
+            return Err(
+                Diagnostic::error("no-arc", "no such input moves any such output")
+                    .at(row.span, "the formulas have no such path")
+                    .help("mend the names, or the formula of the output"),
+            );
+        }
+        Ok(())
+    }
+
+    /// Requirements of single signals.
+    fn alone(
+        &mut self,
+        row: &SheetRow,
+        names: &[Template],
+        kind: CheckKind,
+        block: &mut Block,
+    ) -> Fallible<()> {
+        for template in names {
+            for signal in self.signals(template)? {
+                self.check(row, signal, kind, block)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Requirements between signals and a reference. As many references as signals go pair by pair, section by
+    /// section; one reference serves all.
+    fn windows(
+        &mut self,
+        row: &SheetRow,
+        names: &[Template],
+        reference: &Template,
+        kind: &dyn Fn(Signal) -> CheckKind,
+        block: &mut Block,
+    ) -> Fallible<()> {
+        let references = self.signals(reference)?;
+        for template in names {
+            let signals = self.signals(template)?;
+            if references.len() != 1 && references.len() != signals.len() {
+                let message = format!(
+                    "{} signals, but {} references",
+                    signals.len(),
+                    references.len()
+                );
+                return Err(Diagnostic::error("reference", message)
+                    .at(template.span, "these signals")
+                    .at(reference.span, "these references")
+                    .help("name one reference, or one for each signal"));
+            }
+            for (at, signal) in signals.into_iter().enumerate() {
+                let reference = references[at.min(references.len() - 1)];
+                self.check(row, signal, kind(reference), block)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn check(
+        &mut self,
+        row: &SheetRow,
+        signal: Signal,
+        kind: CheckKind,
+        block: &mut Block,
+    ) -> Fallible<()> {
+        let figures = match kind {
+            CheckKind::Stable(_) => Vec::new(),
+            CheckKind::Period => {
+                let rates = self.figures(row, Quantity::as_frequency, "frequencies")?;
+                rates
+                    .into_iter()
+                    .map(|rate| rate.and_then(|rate| rate.period()))
+                    .collect()
+            }
+            _ => self.figures(row, Quantity::as_time, "times")?,
+        };
+        let source = row.source.as_ref().map(|source| source.node.clone());
+        block.checks.push(Check {
+            kind,
+            signal,
+            figures,
+            source,
+            span: row.span,
+        });
+        Ok(())
+    }
+
+    fn figures<T>(
+        &self,
+        row: &SheetRow,
+        take: fn(Quantity) -> Option<T>,
+        wanted: &str,
+    ) -> Fallible<Figures<T>> {
+        row.figures
+            .iter()
+            .map(|figure| match figure {
+                None => Ok(None),
+                Some(quantity) => take(*quantity).map(Some).ok_or_else(|| {
+                    Diagnostic::error(
+                        "unit",
+                        format!("{wanted} are wanted in this row, not {}", quantity.kind()),
+                    )
+                    .at(row.span, "")
+                    .help("mend the unit at the end of the row")
+                }),
+            })
+            .collect()
+    }
+
+    fn pins(&self, template: &Template) -> Fallible<Vec<PinIndex>> {
+        let mut pins = Vec::new();
+        for name in self.scope.names(template)? {
+            let active_low = || self.part.pins_called(&format!("/{name}"));
+            match self.part.pins_called(&name).or_else(active_low) {
+                Some(found) => pins.extend(found),
+                None => return Err(self.unknown(&name, template.span)),
+            }
+        }
+        Ok(pins)
+    }
+
+    fn unknown(&self, name: &str, span: Span) -> Diagnostic {
+        let names = self.part.pins.iter().map(|pin| pin.name.as_str());
+        let help =
+            did_you_mean(name, names).unwrap_or_else(|| "write a pin of the package".to_owned());
+        Diagnostic::error(
+            "unknown-pin",
+            format!("the part {} has no pin `{name}`", self.part.name),
+        )
+        .at(span, "not a pin")
+        .help(help)
+    }
+
+    fn inputs(&self, templates: &[Template]) -> Fallible<Vec<usize>> {
+        self.bits(templates, &self.part.function.inputs, "an input")
+    }
+
+    fn outputs(&self, templates: &[Template]) -> Fallible<Vec<usize>> {
+        self.bits(templates, &self.part.function.outputs, "an output")
+    }
+
+    fn bits(
+        &self,
+        templates: &[Template],
+        word: &[PinIndex],
+        wanted: &str,
+    ) -> Fallible<Vec<usize>> {
+        let mut bits = Vec::new();
+        for template in templates {
+            for pin in self.pins(template)? {
+                let bit = word.iter().position(|&other| other == pin).ok_or_else(|| {
+                    Diagnostic::error(
+                        "pin-kind",
+                        format!("`{}` is not {wanted}", self.part.pins[pin].name),
+                    )
+                    .at(template.span, format!("{wanted} is wanted here"))
+                    .help("mend the name, or the kind of the pin")
+                })?;
+                bits.push(bit);
+            }
+        }
+        Ok(bits)
+    }
+
+    /// Inputs or nodes.
+    fn signals(&self, template: &Template) -> Fallible<Vec<Signal>> {
+        let names = self.scope.names(template)?;
+        let nodes = &self.part.function.nodes;
+        if let [name] = names.as_slice()
+            && let Some(node) = nodes.iter().position(|node| node == name)
+        {
+            return Ok(vec![Signal::Node(node)]);
+        }
+        Ok(self
+            .inputs(std::slice::from_ref(template))?
+            .into_iter()
+            .map(Signal::Input)
+            .collect())
+    }
+}

@@ -1,0 +1,168 @@
+//! The published timing of one part in one family, figure by figure.
+
+use super::{ColumnKind, Edge};
+use crate::quantity::{Capacitance, Temperature, Time, Voltage};
+use crate::text::Span;
+
+/// One data sheet.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// `HC`, or a grade such as `70`.
+    pub name: String,
+    /// True for a grade.
+    pub grade: bool,
+    /// Publisher, document and date.
+    pub sources: Vec<String>,
+    /// What the figures of each row are.
+    pub columns: Vec<Column>,
+    /// Rows by supply voltage and load, by rising voltage.
+    pub blocks: Vec<Block>,
+    /// Remarks.
+    pub notes: Vec<String>,
+    /// Where its name was written.
+    pub span: Span,
+}
+
+/// What one figure of each row is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Column {
+    /// Least, typical or guaranteed.
+    pub kind: ColumnKind,
+    /// Coldest temperature that it holds for.
+    pub coldest: Temperature,
+    /// Hottest temperature that it holds for.
+    pub hottest: Temperature,
+}
+
+/// The rows at one supply voltage and load.
+#[derive(Clone, Debug)]
+pub struct Block {
+    /// Supply voltage.
+    pub voltage: Voltage,
+    /// Load, where the figures depend on it.
+    pub load: Option<Capacitance>,
+    /// Delays.
+    pub arcs: Vec<Arc>,
+    /// Requirements.
+    pub checks: Vec<Check>,
+    /// Thresholds of Schmitt inputs.
+    pub thresholds: Vec<Threshold>,
+    /// Time to the first swing of an oscillator.
+    pub start_up: Option<Figures<Time>>,
+}
+
+/// One figure a column; `None` where the sheet gives none.
+pub type Figures<T> = Vec<Option<T>>;
+
+/// A delay from an input to an output.
+#[derive(Clone, Debug)]
+pub struct Arc {
+    /// Bit of the input word.
+    pub from: usize,
+    /// Bit of the output word.
+    pub to: usize,
+    /// Which transitions of the output it covers.
+    pub kind: ArcKind,
+    /// The figures.
+    pub figures: Figures<Time>,
+    /// A source of its own.
+    pub source: Option<String>,
+    /// Its row.
+    pub span: Span,
+}
+
+/// Which transitions of the output an arc covers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ArcKind {
+    /// Low to high.
+    Rise,
+    /// High to low.
+    Fall,
+    /// Off to high.
+    EnableHigh,
+    /// Off to low.
+    EnableLow,
+    /// High to off.
+    DisableHigh,
+    /// Low to off.
+    DisableLow,
+    /// Old value still good.
+    OutputHold,
+}
+
+/// A signal that a check speaks of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Signal {
+    /// Bit of the input word.
+    Input(usize),
+    /// Bit of the node word.
+    Node(usize),
+}
+
+/// A requirement of the sheet.
+#[derive(Clone, Debug)]
+pub struct Check {
+    /// What must hold.
+    pub kind: CheckKind,
+    /// The signal that must be steady, or wide, or slow enough.
+    pub signal: Signal,
+    /// Least time, one figure a column: setup, hold, recovery, width, or the shortest period. Empty for `Stable`.
+    pub figures: Figures<Time>,
+    /// A source of its own.
+    pub source: Option<String>,
+    /// Its row.
+    pub span: Span,
+}
+
+/// The kinds of requirements.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum CheckKind {
+    /// Steady before an edge of the reference.
+    Setup(Signal, Edge),
+    /// Steady after an edge of the reference.
+    Hold(Signal, Edge),
+    /// Inactive before an edge of the reference.
+    Recovery(Signal, Edge),
+    /// Least width of high (true) or low pulses.
+    Width(bool),
+    /// Least time from one rise to the next.
+    Period,
+    /// Steady while the reference is true.
+    Stable(Signal),
+}
+
+impl CheckKind {
+    /// The word that data sheets use.
+    pub fn word(self) -> &'static str {
+        match self {
+            CheckKind::Setup(..) => "setup",
+            CheckKind::Hold(..) => "hold",
+            CheckKind::Recovery(..) => "recovery",
+            CheckKind::Width(_) => "pulse width",
+            CheckKind::Period => "rate",
+            CheckKind::Stable(_) => "stability",
+        }
+    }
+}
+
+/// A switching threshold.
+#[derive(Clone, Debug)]
+pub struct Threshold {
+    /// Bit of the input word.
+    pub input: usize,
+    /// The direction that it switches in.
+    pub edge: Edge,
+    /// The figures: least, typical, most.
+    pub figures: Figures<Voltage>,
+}
+
+impl Sheet {
+    /// The sources in one line.
+    pub fn source_line(&self) -> String {
+        if self.sources.is_empty() {
+            "no source named".to_owned()
+        } else {
+            self.sources.join("; ")
+        }
+    }
+}
