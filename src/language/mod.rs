@@ -1,7 +1,7 @@
 //! The language of parts, boards, assemblies and trials: text to syntax tree and back.
 //!
 //! One grammar serves `.part` and `.board` files. [`parse`] reads a text into an [`ast::File`] together with every
-//! error of the text; [`expand`] says which flat names a template stands for; [`format`] prints the canonical layout.
+//! error of the text; [`expand`] says which flat names a template stands for; [`format()`] prints the canonical layout.
 //! [`REFERENCE`] is the whole language for a person, and each example in it is parsed by a test.
 
 pub mod ast;
@@ -9,6 +9,7 @@ pub mod expand;
 pub mod format;
 mod parse;
 
+pub use format::format;
 pub use parse::parse;
 
 /// The reference of the language, in Markdown.

@@ -5,7 +5,7 @@
 
 mod assembly;
 mod board;
-mod grammar;
+pub(in crate::language) mod grammar;
 mod names;
 mod part;
 mod recover;
@@ -90,18 +90,10 @@ type P<'i> = Pair<'i, Rule>;
 
 impl Reader {
     fn span(&self, pair: &P<'_>) -> Span {
-        // Trailing blanks and comments belong to the rule, not to what the person means: it ends with its last token.
-        let mut last = pair.clone();
-        while last.as_rule() != Rule::string
-            && let Some(inner) = last.clone().into_inner().next_back()
-        {
-            last = inner;
-        }
-        let written = last.as_str().trim_end().len();
         Span {
             file: self.file,
             start: pair.as_span().start() as u32,
-            end: (last.as_span().start() + written) as u32,
+            end: written_end(pair) as u32,
         }
     }
 
@@ -285,6 +277,17 @@ impl Reader {
         }
         taken
     }
+}
+
+/// Where the last token of a pair ends. Blanks and comments behind it belong to the rule, not to what is meant.
+pub(in crate::language) fn written_end(pair: &P<'_>) -> usize {
+    let mut last = pair.clone();
+    while last.as_rule() != Rule::string
+        && let Some(inner) = last.clone().into_inner().next_back()
+    {
+        last = inner;
+    }
+    last.as_span().start() + last.as_str().trim_end().len()
 }
 
 /// The inner pairs, without keywords and marks.
