@@ -40,6 +40,8 @@ struct Compiler<'a> {
     state_causes: Vec<Needs>,
     /// Inputs that a memory write depends on.
     write_causes: Needs,
+    /// For each level-sensitive rule, what it reads.
+    level_reads: Vec<Needs>,
     output_needs: Vec<Needs>,
 }
 
@@ -63,6 +65,7 @@ impl<'a> Compiler<'a> {
             node_needs: Vec::new(),
             state_causes: Vec::new(),
             write_causes: Needs::default(),
+            level_reads: Vec::new(),
             output_needs: Vec::new(),
         };
         // Vectors stand together, the least significant bit first, so that they are read in one piece.
@@ -240,14 +243,16 @@ impl<'a> Compiler<'a> {
             };
             let names = scope.vector(template)?;
             let width = names.len() as u32;
+            let positions: Vec<usize> = (defined..defined + names.len()).collect();
+            // Counted even when its formula is wrong, so that only that is reported.
+            defined += names.len();
             let level = Formula {
                 compiler: &*compiler,
                 builder: &mut builder,
                 scope,
-                nodes: defined,
+                nodes: positions.first().copied().unwrap_or(0),
             }
             .level(expression, width)?;
-            let positions: Vec<usize> = (defined..defined + names.len()).collect();
             for (bit, &position) in positions.iter().enumerate() {
                 let needs = builder.needs_of_bit(level, bit);
                 if let Some(slot) = compiler.node_needs.get_mut(position) {
@@ -255,7 +260,6 @@ impl<'a> Compiler<'a> {
                 }
             }
             builder.nodes = compiler.node_needs.clone();
-            defined += names.len();
             let placed = builder.scatter(level, &positions);
             word = Some(word.map_or(placed, |before| builder.add(Operation::Or(before, placed))));
             builder.node_word = word;
@@ -351,6 +355,10 @@ impl<'a> Compiler<'a> {
         .level(&block.condition, 1)?;
         let needs = builder.needs(condition);
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
+        let read = [effect.next].into_iter().flatten();
+        let read = read.chain(effect.writes.iter().flat_map(|w| [w.address, w.data]));
+        let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
+        self.level_reads.push(read);
         self.function.sensitive |= needs.inputs;
         let effect = Effect {
             program: builder.finish(),
@@ -637,8 +645,24 @@ impl<'a> Compiler<'a> {
             bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
         });
         self.function.arcs = arcs.collect();
+        self.function.stored_nodes = (self.node_needs.iter().enumerate())
+            .filter(|(_, needs)| needs.states != 0 || needs.memory)
+            .fold(0, |mask, (bit, _)| mask | 1 << bit);
+        self.function.settles_at_once =
+            self.function.stored_nodes == 0 && self.level_order_is_good();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
         self.function
+    }
+
+    /// True when no level-sensitive rule reads what it or a later one stores.
+    fn level_order_is_good(&self) -> bool {
+        let rules = &self.function.level_rules;
+        self.level_reads.iter().enumerate().all(|(at, reads)| {
+            rules[at..].iter().all(|rule| {
+                reads.states & rule.effect.mask == 0
+                    && !(reads.memory && !rule.effect.writes.is_empty())
+            })
+        })
     }
 }
 
@@ -976,8 +1000,14 @@ impl Formula<'_, '_> {
 
     /// An operand of arithmetic: zeros stand above its own bits.
     fn term(&mut self, expression: &Expression, width: u32) -> Fallible<Register> {
+        let mut inner = expression;
+        while let ExpressionKind::Group(members) = &inner.kind
+            && let [member] = members.as_slice()
+        {
+            inner = member;
+        }
         let arithmetic = matches!(
-            &expression.kind,
+            &inner.kind,
             ExpressionKind::Binary(_, BinaryOperator::Add | BinaryOperator::Subtract, _)
         );
         let bits = match self.natural(expression)? {

@@ -39,6 +39,10 @@ pub struct Function {
     pub arcs: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
     pub sensitive: u64,
+    /// Nodes that depend on what is stored: they move when storage moves, and may clock or set more storage.
+    stored_nodes: u64,
+    /// True when one round of the rules leaves nothing that another round could change.
+    settles_at_once: bool,
     node_program: Program,
     node_result: Option<Register>,
     on_rules: Vec<OnRule>,
@@ -120,6 +124,16 @@ pub struct Seen {
 #[derive(Clone, Debug, Default)]
 pub struct Scratch {
     registers: Vec<Word>,
+    writes: Vec<PendingWrite>,
+}
+
+/// A write that waits until every rule of the same instant has read the memories.
+#[derive(Clone, Copy, Debug)]
+struct PendingWrite {
+    memory: usize,
+    address: Word,
+    data: Word,
+    certain: bool,
 }
 
 impl Function {
@@ -169,32 +183,78 @@ impl Function {
     /// Lets storage follow the inputs from `was` to `now`; returns what is seen afterwards.
     ///
     /// Right sides of edge-triggered storage see the inputs as they are now: data that moves in the very instant of
-    /// the clock is taken as there in time, unless the sheet asks for a setup time.
+    /// the clock is taken as there in time, unless the sheet asks for a setup time. They see the storage as it was
+    /// before the edge, in every rule that the edge sets off. A clock that stays unknown may tick at any time.
+    ///
+    /// Where storage clocks or sets more storage, as in a ripple counter, the change runs through to its end. Storage
+    /// that comes to no end becomes unknown.
     pub fn step(&self, was: Seen, now: Word, held: &mut Held, scratch: &mut Scratch) -> Seen {
-        let nodes = self.nodes(now, held, scratch);
-        if self.is_combinational() {
-            return Seen { inputs: now, nodes };
-        }
-        let seen = Seen { inputs: now, nodes };
-        for rule in &self.on_rules {
-            match edge_between(
-                bit_of(&was, rule.trigger),
-                bit_of(&seen, rule.trigger),
-                rule.edge,
-            ) {
-                Happens::No => {}
-                Happens::Maybe => rule.effect.apply(seen, Word::all_unknown(1), held, scratch),
-                Happens::Yes => rule.effect.apply(seen, Word::known(1), held, scratch),
-            }
-        }
-        for rule in &self.level_rules {
-            rule.effect.run(seen, held, scratch);
-            let condition = scratch.registers[rule.condition.index()];
-            rule.effect.store(condition, held, scratch);
-        }
-        Seen {
+        let mut seen = Seen {
             inputs: now,
             nodes: self.nodes(now, held, scratch),
+        };
+        if self.is_combinational() {
+            return seen;
+        }
+        if self.settles_at_once {
+            self.clock(was, seen, true, held, scratch);
+            self.follow(seen, held, scratch);
+            return seen;
+        }
+        let mut before = was;
+        // Each round carries the change on by one stored bit at least, or ends.
+        for round in 0..self.states.len() + self.level_rules.len() + 2 {
+            let state = held.state;
+            self.clock(before, seen, round == 0, held, scratch);
+            self.follow(seen, held, scratch);
+            before = seen;
+            seen.nodes = self.nodes(now, held, scratch);
+            let read_again = round == 0 && !self.memories.is_empty();
+            if held.state == state && seen == before && !read_again {
+                return seen;
+            }
+        }
+        held.state = Word::all_unknown(self.state_mask());
+        seen.nodes = self.nodes(now, held, scratch);
+        seen
+    }
+
+    /// Runs the edge-triggered rules once. Behind the first round the inputs stand still, so that only nodes which
+    /// depend on storage can have edges.
+    fn clock(&self, was: Seen, now: Seen, first: bool, held: &mut Held, scratch: &mut Scratch) {
+        let state = held.state;
+        for rule in &self.on_rules {
+            let moves = match rule.trigger {
+                Signal::Input(_) => first,
+                Signal::Node(bit) => first || self.stored_nodes >> bit & 1 == 1,
+            };
+            if !moves {
+                continue;
+            }
+            let was = bit_of(&was, rule.trigger);
+            let now_bit = bit_of(&now, rule.trigger);
+            let happens = edge_between(was, now_bit, rule.edge);
+            if happens != Word::known(0) {
+                rule.effect.run(now, state, &held.memories, scratch);
+                rule.effect.store(happens, held, scratch);
+            }
+        }
+        write_all(held, scratch);
+    }
+
+    /// Runs the level-sensitive rules once, each on what the one before it left.
+    fn follow(&self, now: Seen, held: &mut Held, scratch: &mut Scratch) {
+        let mut seen = now;
+        let mut state = None;
+        for rule in &self.level_rules {
+            if self.stored_nodes != 0 && state != Some(held.state) {
+                seen.nodes = self.nodes(now.inputs, held, scratch);
+                state = Some(held.state);
+            }
+            rule.effect.run(seen, held.state, &held.memories, scratch);
+            let condition = scratch.registers[rule.condition.index()];
+            rule.effect.store(condition, held, scratch);
+            write_all(held, scratch);
         }
     }
 
@@ -247,23 +307,18 @@ impl Function {
 }
 
 impl Effect {
-    fn run(&self, seen: Seen, held: &Held, scratch: &mut Scratch) {
+    fn run(&self, seen: Seen, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
         let environment = Environment {
             inputs: seen.inputs,
-            states: held.state,
+            states,
             nodes: seen.nodes,
         };
         self.program
-            .run(&environment, &held.memories, &mut scratch.registers);
+            .run(&environment, memories, &mut scratch.registers);
     }
 
-    fn apply(&self, seen: Seen, condition: Word, held: &mut Held, scratch: &mut Scratch) {
-        self.run(seen, held, scratch);
-        self.store(condition, held, scratch);
-    }
-
-    /// Stores what the last run computed, as far as the condition holds.
-    fn store(&self, condition: Word, held: &mut Held, scratch: &Scratch) {
+    /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
+    fn store(&self, condition: Word, held: &mut Held, scratch: &mut Scratch) {
         if condition == Word::known(0) {
             return;
         }
@@ -281,19 +336,20 @@ impl Effect {
             held.state = if certain { new } else { held.state.merge(new) };
         }
         for write in &self.writes {
-            let address = scratch.registers[write.address.index()];
-            let data = scratch.registers[write.data.index()];
-            held.memories[write.memory].write(address, data, certain);
+            scratch.writes.push(PendingWrite {
+                memory: write.memory,
+                address: scratch.registers[write.address.index()],
+                data: scratch.registers[write.data.index()],
+                certain,
+            });
         }
     }
 }
 
-/// Whether an edge happened.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Happens {
-    No,
-    Maybe,
-    Yes,
+fn write_all(held: &mut Held, scratch: &mut Scratch) {
+    for write in scratch.writes.drain(..) {
+        held.memories[write.memory].write(write.address, write.data, write.certain);
+    }
 }
 
 fn bit_of(seen: &Seen, signal: Signal) -> Word {
@@ -304,17 +360,14 @@ fn bit_of(seen: &Seen, signal: Signal) -> Word {
     word.slice(bit as u32, 1)
 }
 
-/// An unknown level may be either, so a change from or to it may be an edge.
-fn edge_between(was: Word, now: Word, edge: Edge) -> Happens {
-    let (start, end) = match edge {
-        Edge::Rise => (Word::known(0), Word::known(1)),
-        Edge::Fall => (Word::known(1), Word::known(0)),
-    };
-    if was == now || was == end || now == start {
-        Happens::No
-    } else if was == start && now == end {
-        Happens::Yes
-    } else {
-        Happens::Maybe
+/// One bit: whether an edge happened. An unknown level may be either, and may have been both, so that a change from or
+/// to it may be an edge, and so may its staying unknown.
+fn edge_between(was: Word, now: Word, edge: Edge) -> Word {
+    match edge {
+        Edge::Rise => was.not(1).and(now),
+        Edge::Fall => was.and(now.not(1)),
     }
 }
+
+#[cfg(test)]
+mod tests;
