@@ -30,10 +30,8 @@ pub struct FunctionTable {
 pub struct Column {
     /// The word.
     pub name: String,
-    /// Bits of the input word (before the bar) or of the output word (behind it), the least significant first. A name
-    /// with several brackets such as `[1..2]Y[0..3]` has one section for each value of the first ones, and a number
-    /// under it holds for each section.
-    pub sections: Vec<Vec<usize>>,
+    /// Bits of the input word (before the bar) or of the output word (behind it), the least significant first.
+    pub bits: Vec<usize>,
 }
 
 /// One line of a table.
@@ -90,11 +88,9 @@ pub enum OutputCell {
 }
 
 impl Column {
-    /// Bits in each section.
+    /// How many pins it has.
     pub fn width(&self) -> u32 {
-        self.sections
-            .first()
-            .map_or(0, |section| section.len() as u32)
+        self.bits.len() as u32
     }
 }
 
@@ -207,13 +203,11 @@ impl FunctionTable {
             ));
         };
         let (width, wanted) = (self.inputs[at].width(), column.width());
-        let (sections, wanted_sections) = (self.inputs[at].sections.len(), column.sections.len());
-        if (width != 1 && width != wanted) || (sections != 1 && sections != wanted_sections) {
+        if width != 1 && width != wanted {
             let message = format!(
-                "`{name}` is {} wide, but `{}` {}",
-                count(width as usize * sections, "bit"),
-                column.name,
-                wanted as usize * wanted_sections
+                "`{name}` is {} wide, but `{}` {wanted}",
+                bits(width),
+                column.name
             );
             return Err(problem(&message, cell.span, "these cannot be equal")
                 .help("name a column of the same width, or of one bit"));
@@ -257,7 +251,7 @@ fn number(cell: &ast::Word, column: &Column, help: &str) -> Fallible<u64> {
     if number & !crate::logic::Word::mask(width) != 0 {
         let message = format!(
             "{text} does not fit the {} of `{}`",
-            count(width as usize, "bit"),
+            bits(width),
             column.name
         );
         return Err(problem(&message, cell.span, "too large").help("write a smaller number"));
@@ -272,6 +266,10 @@ fn problem(message: &str, span: Span, label: &str) -> Diagnostic {
 fn count(number: usize, what: &str) -> String {
     let plural = if number == 1 { "" } else { "s" };
     format!("{number} {what}{plural}")
+}
+
+fn bits(width: u32) -> String {
+    count(width as usize, "bit")
 }
 
 struct Reader<'a> {
@@ -305,64 +303,42 @@ impl Reader<'_> {
         wanted: &str,
         others: &[Column],
     ) -> Fallible<Column> {
-        let mut sections = Vec::new();
-        for pins in self.pins(word)? {
-            let mut section = Vec::new();
-            for pin in pins {
-                let name = &self.part.pins[pin].name;
-                let Some(bit) = bits.iter().position(|&other| other == pin) else {
-                    let message = format!("`{name}` is not {wanted}");
-                    return Err(
-                        problem(&message, word.span, &format!("{wanted} is wanted here"))
-                            .help("inputs stand before the bar `|`, outputs behind it"),
-                    );
-                };
-                let mut used = others
-                    .iter()
-                    .flat_map(|other| other.sections.iter().flatten());
-                if used.any(|&other| other == bit) {
-                    let message = format!("`{name}` stands in two columns");
-                    return Err(problem(&message, word.span, "the second one")
-                        .help("leave one of them out"));
-                }
-                section.push(bit);
-            }
-            sections.push(section);
-        }
-        Ok(Column {
+        let mut column = Column {
             name: word.node.clone(),
-            sections,
-        })
-    }
-
-    /// The pins under a word of the heading, section by section.
-    fn pins(&self, word: &ast::Word) -> Fallible<Vec<Vec<PinIndex>>> {
-        let template = template(word)?;
-        let brackets = template.pieces.iter();
-        let brackets = brackets.filter(|piece| matches!(piece, Piece::Indices(_)));
-        let scope = Scope::default();
-        if brackets.count() < 2 {
-            let names = scope.vector(&template)?;
-            if let [name] = names.as_slice() {
-                let pins = self.part.pins_called(name);
-                return pins
-                    .map(|pins| vec![pins])
-                    .ok_or_else(|| self.unknown(name, word));
-            }
-            return Ok(vec![self.exact(&names, word)?]);
-        }
-        outer(&template, &scope)?
-            .iter()
-            .map(|section| self.exact(&scope.vector(section)?, word))
-            .collect()
-    }
-
-    fn exact(&self, names: &[String], word: &ast::Word) -> Fallible<Vec<PinIndex>> {
-        let pin = |name: &String| {
-            let pin = self.part.pin_named(name);
-            pin.ok_or_else(|| self.unknown(name, word))
+            bits: Vec::new(),
         };
-        names.iter().map(pin).collect()
+        for pin in self.pins(word)? {
+            let name = &self.part.pins[pin].name;
+            let Some(bit) = bits.iter().position(|&other| other == pin) else {
+                let message = format!("`{name}` is not {wanted}");
+                return Err(
+                    problem(&message, word.span, &format!("{wanted} is wanted here"))
+                        .help("inputs stand before the bar `|`, outputs behind it"),
+                );
+            };
+            if others.iter().any(|other| other.bits.contains(&bit)) {
+                let message = format!("`{name}` stands in two columns");
+                return Err(
+                    problem(&message, word.span, "the second one").help("leave one of them out")
+                );
+            }
+            column.bits.push(bit);
+        }
+        Ok(column)
+    }
+
+    /// The pins under a word of the heading, the least significant first.
+    fn pins(&self, word: &ast::Word) -> Fallible<Vec<PinIndex>> {
+        let names = Scope::default().vector(&template(word)?)?;
+        let called = |name: &String| match names.len() {
+            1 => self.part.pins_called(name),
+            _ => self.part.pin_named(name).map(|pin| vec![pin]),
+        };
+        let mut pins = Vec::new();
+        for name in &names {
+            pins.extend(called(name).ok_or_else(|| self.unknown(name, word))?);
+        }
+        Ok(pins)
     }
 
     fn unknown(&self, name: &str, word: &ast::Word) -> Diagnostic {
@@ -431,30 +407,6 @@ fn index(text: &str, span: Span) -> Option<Index> {
         Err(_) => return None,
     };
     Some(Index { kind, span })
-}
-
-/// The template once for each value of all its brackets but the last.
-fn outer(template: &Template, scope: &Scope) -> Fallible<Vec<Template>> {
-    let is_bracket = |piece: &Piece| matches!(piece, Piece::Indices(_));
-    let Some(last) = template.pieces.iter().rposition(is_bracket) else {
-        return Ok(vec![template.clone()]);
-    };
-    let head = Template {
-        pieces: template.pieces[..last].to_vec(),
-        span: template.span,
-    };
-    let names = scope.names(&head)?;
-    Ok(names
-        .into_iter()
-        .map(|name| {
-            let mut pieces = vec![Piece::Text(name)];
-            pieces.extend_from_slice(&template.pieces[last..]);
-            Template {
-                pieces,
-                span: template.span,
-            }
-        })
-        .collect())
 }
 
 impl std::fmt::Display for InputCell {

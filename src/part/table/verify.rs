@@ -176,23 +176,17 @@ impl Bench<'_> {
                 InputCell::Rise => (Word::known(0), Word::known(ones)),
                 InputCell::Fall => (Word::known(ones), Word::known(0)),
                 InputCell::Any => {
-                    for section in &column.sections {
-                        let start = self.any(round, 0, ones);
-                        let end = if edges {
-                            start
-                        } else {
-                            self.any(round, 1, ones)
-                        };
-                        put(&mut first, section, start);
-                        put(&mut second, section, end);
-                    }
-                    continue;
+                    let start = self.any(round, 0, ones);
+                    let end = if edges {
+                        start
+                    } else {
+                        self.any(round, 1, ones)
+                    };
+                    (start, end)
                 }
             };
-            for section in &column.sections {
-                put(&mut first, section, start);
-                put(&mut second, section, end);
-            }
+            put(&mut first, &column.bits, start);
+            put(&mut second, &column.bits, end);
         }
         (first, second)
     }
@@ -215,68 +209,57 @@ impl Bench<'_> {
     fn compare(&self, table: &FunctionTable, row: &Row, round: &Round) -> Vec<TableFailure> {
         let mut failures = Vec::new();
         for (column, cell) in table.outputs.iter().zip(&row.outputs) {
-            for at in 0..column.sections.len() {
-                let found = self.driven(round.after, &column.sections[at]);
-                let expected = self.expected(table, column, *cell, round, at);
-                if expected == Ok(found) {
-                    continue;
-                }
-                let width = column.width();
-                failures.push(TableFailure {
-                    part: self.part.name.clone(),
-                    row: row.span,
-                    inputs: applied(table, row, round),
-                    output: column.name.clone(),
-                    expected: match expected {
-                        Ok(expected) => text(expected, width),
-                        Err(before) => format!("`{cell}` (it was {})", text(before, width)),
-                    },
-                    found: text(found, width),
-                });
-                break;
+            let found = self.driven(round.after, &column.bits);
+            let expected = self.expected(table, column, *cell, round);
+            if expected == Ok(found) {
+                continue;
             }
+            let width = column.width();
+            failures.push(TableFailure {
+                part: self.part.name.clone(),
+                row: row.span,
+                inputs: applied(table, row, round),
+                output: column.name.clone(),
+                expected: match expected {
+                    Ok(expected) => text(expected, width),
+                    Err(before) => format!("`{cell}` (it was {})", text(before, width)),
+                },
+                found: text(found, width),
+            });
         }
         failures
     }
 
-    /// What is published of one section of a column, or what it was before when that tells nothing.
+    /// What is published of a column, or what it was before when that tells nothing.
     fn expected(
         &self,
         table: &FunctionTable,
         column: &Column,
         cell: OutputCell,
         round: &Round,
-        at: usize,
     ) -> Result<Drive, Drive> {
         let ones = Word::mask(column.width());
-        let level = |value: Word| {
-            Ok(Drive {
-                value,
-                off: Word::known(0),
-            })
-        };
-        let before = self.driven(round.before, &column.sections[at]);
+        let before = self.driven(round.before, &column.bits);
         let known = before.off.unknown | before.value.unknown == 0;
         let counted = |step: u64| match before {
             Drive {
                 value: Word { value, .. },
                 off,
             } if known && off == Word::known(0) => {
-                level(Word::known(value.wrapping_add(step) & ones))
+                Ok(level(Word::known(value.wrapping_add(step) & ones)))
             }
             _ => Err(before),
         };
         let input = |index: usize| {
-            let sections = &table.inputs[index].sections;
-            let section = &sections[at.min(sections.len() - 1)];
-            let word = take(round.second, section);
-            if section.len() == 1 {
+            let column = &table.inputs[index];
+            let word = take(round.second, &column.bits);
+            if column.width() == 1 {
                 word.splat(ones)
             } else {
                 word
             }
         };
-        match cell {
+        Ok(match cell {
             OutputCell::Low => level(Word::known(0)),
             OutputCell::High => level(Word::known(ones)),
             OutputCell::Number(number) => level(Word::known(number)),
@@ -285,27 +268,24 @@ impl Bench<'_> {
                     value: Word::known(0),
                     off: Word::known(u64::MAX),
                 };
-                Ok(self.driven(off, &column.sections[at]))
+                self.driven(off, &column.bits)
             }
-            OutputCell::Hold if known => Ok(before),
-            OutputCell::Hold => Err(before),
-            OutputCell::Up => counted(1),
-            OutputCell::Down => counted(u64::MAX),
-            OutputCell::Toggle => match counted(0) {
-                Ok(same) => level(same.value.not(ones)),
-                Err(before) => Err(before),
-            },
+            OutputCell::Hold if known => before,
+            OutputCell::Hold => return Err(before),
+            OutputCell::Up => counted(1)?,
+            OutputCell::Down => counted(u64::MAX)?,
+            OutputCell::Toggle => level(counted(0)?.value.not(ones)),
             OutputCell::Same(index) => level(input(index)),
             OutputCell::Opposite(index) => level(input(index).not(ones)),
-        }
+        })
     }
 
-    /// The outputs of a section. A pin that only pulls low counts as high when it lets go, and the level of any other
+    /// The outputs of a column. A pin that only pulls low counts as high when it lets go, and the level of any other
     /// pin that has let go as low.
-    fn driven(&self, drive: Drive, section: &[usize]) -> Drive {
-        let (mut value, off) = (take(drive.value, section), take(drive.off, section));
+    fn driven(&self, drive: Drive, bits: &[usize]) -> Drive {
+        let (mut value, off) = (take(drive.value, bits), take(drive.off, bits));
         let function = &self.part.function;
-        let open_drain = section.iter().enumerate().fold(0, |mask, (at, &bit)| {
+        let open_drain = bits.iter().enumerate().fold(0, |mask, (at, &bit)| {
             let kind = self.part.pins[function.outputs[bit]].kind;
             mask | u64::from(kind == PinKind::OpenDrain) << at
         });
@@ -319,29 +299,38 @@ impl Bench<'_> {
     }
 }
 
+/// Outputs that are all on.
+fn level(value: Word) -> Drive {
+    Drive {
+        value,
+        off: Word::known(0),
+    }
+}
+
 /// The mask of all bits under some columns.
 fn mask<'a>(columns: impl Iterator<Item = &'a Column>) -> u64 {
     columns
-        .flat_map(|column| column.sections.iter().flatten())
+        .flat_map(|column| &column.bits)
         .fold(0, |mask, bit| mask | 1 << bit)
 }
 
-/// The bits of a section out of a word.
-fn take(word: Word, section: &[usize]) -> Word {
-    section.iter().rev().fold(Word::default(), |high, &bit| {
+/// The bits of a column out of a word.
+fn take(word: Word, bits: &[usize]) -> Word {
+    bits.iter().rev().fold(Word::default(), |high, &bit| {
         Word::concat(high, word.slice(bit as u32, 1), 1)
     })
 }
 
-/// Puts the bits of a section to their places in a word.
-fn put(word: &mut Word, section: &[usize], bits: Word) {
-    for (at, &place) in section.iter().enumerate() {
-        let bit = bits.slice(at as u32, 1);
+/// Puts the value of a column to its places in a word.
+fn put(word: &mut Word, bits: &[usize], value: Word) {
+    for (at, &place) in bits.iter().enumerate() {
+        let bit = value.slice(at as u32, 1);
         word.value |= bit.value << place;
         word.unknown |= bit.unknown << place;
     }
 }
 
+/// A letter for each output, the most significant first.
 fn text(drive: Drive, width: u32) -> String {
     let letter = |bit: u32| {
         let (off, level) = (drive.off.slice(bit, 1), drive.value.slice(bit, 1));
@@ -361,25 +350,12 @@ fn text(drive: Drive, width: u32) -> String {
 
 /// Every input column with its cell; what does not matter also with the levels that it had.
 fn applied(table: &FunctionTable, row: &Row, round: &Round) -> String {
-    let levels = |word: Word, section: &[usize]| {
-        let value = take(word, section);
-        text(
-            Drive {
-                value,
-                off: Word::known(0),
-            },
-            section.len() as u32,
-        )
-    };
     let columns = table.inputs.iter().zip(&row.inputs).map(|(column, cell)| {
         if *cell != InputCell::Any {
             return format!("{}={cell}", column.name);
         }
-        let all = |word| {
-            let sections = column.sections.iter().map(|section| levels(word, section));
-            sections.collect::<Vec<_>>().join(",")
-        };
-        let (first, second) = (all(round.first), all(round.second));
+        let levels = |word| text(level(take(word, &column.bits)), column.width());
+        let (first, second) = (levels(round.first), levels(round.second));
         if first == second {
             format!("{}=*({first})", column.name)
         } else {

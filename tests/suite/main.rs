@@ -1,0 +1,2 @@
+//! Tests of the crate from outside.
+mod library;
