@@ -38,6 +38,8 @@ struct Compiler<'a> {
     node_needs: Vec<Needs>,
     /// For each state bit, the input and state bits that can set it.
     state_causes: Vec<Needs>,
+    /// For each state bit, the inputs that it may take its value from.
+    state_data: Vec<Needs>,
     /// Inputs that a memory write depends on.
     write_causes: Needs,
     /// For each level-sensitive rule, what it reads.
@@ -64,6 +66,7 @@ impl<'a> Compiler<'a> {
             function: Function::default(),
             node_needs: Vec::new(),
             state_causes: Vec::new(),
+            state_data: Vec::new(),
             write_causes: Needs::default(),
             level_reads: Vec::new(),
             output_needs: Vec::new(),
@@ -199,6 +202,7 @@ impl<'a> Compiler<'a> {
             }
         }
         self.state_causes = vec![Needs::default(); self.function.states.len()];
+        self.state_data = self.state_causes.clone();
         self.node_needs = vec![Needs::default(); self.function.nodes.len()];
     }
 
@@ -338,6 +342,8 @@ impl<'a> Compiler<'a> {
         self.function.on_rules.push(OnRule {
             trigger,
             edge: block.edge,
+            causes: needs.inputs,
+            states: if needs.memory { u64::MAX } else { needs.states },
             effect,
         });
         Ok(())
@@ -354,6 +360,7 @@ impl<'a> Compiler<'a> {
         }
         .level(&block.condition, 1)?;
         let needs = builder.needs(condition);
+        let nodes = builder.nodes_read();
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
         let read = [effect.next].into_iter().flatten();
         let read = read.chain(effect.writes.iter().flat_map(|w| [w.address, w.data]));
@@ -364,9 +371,12 @@ impl<'a> Compiler<'a> {
             program: builder.finish(),
             ..effect
         };
-        self.function
-            .level_rules
-            .push(LevelRule { condition, effect });
+        self.function.level_rules.push(LevelRule {
+            condition,
+            causes: needs.inputs,
+            nodes,
+            effect,
+        });
         Ok(())
     }
 
@@ -406,15 +416,14 @@ impl<'a> Compiler<'a> {
         match &assign.target {
             Target::MemoryWord(name, address) => {
                 let memory = self.memory(&scope.name(name)?, name.span)?;
-                let shape = &self.function.memories[memory];
-                let (width, address_width) = (shape.width, shape.words.trailing_zeros().max(1));
+                let width = self.function.memories[memory].width;
                 let mut formula = Formula {
                     compiler: &*self,
                     builder,
                     scope,
                     nodes,
                 };
-                let address = formula.level(address, address_width)?;
+                let address = formula.address(memory, address)?;
                 let data = formula.level(&assign.value, width)?;
                 let needs = cause.join(builder.needs(address)).join(builder.needs(data));
                 self.write_causes = self.write_causes.join(needs);
@@ -449,8 +458,9 @@ impl<'a> Compiler<'a> {
                 .level(&assign.value, width)?;
                 for (bit, &position) in positions.iter().enumerate() {
                     let mut needs = cause;
+                    let value = builder.needs_of_bit(level, bit);
+                    self.state_data[position] = self.state_data[position].join(value);
                     if through {
-                        let value = builder.needs_of_bit(level, bit);
                         self.function.sensitive |= value.inputs;
                         needs = needs.join(value);
                     }
@@ -623,19 +633,7 @@ impl<'a> Compiler<'a> {
 
     /// Follows storage back to the inputs that can move it, and sums up.
     fn finish(mut self) -> Function {
-        let mut causes: Vec<u64> = self.state_causes.iter().map(|needs| needs.inputs).collect();
-        loop {
-            let mut changed = false;
-            for bit in 0..causes.len() {
-                let through = bits_of(self.state_causes[bit].states)
-                    .fold(causes[bit], |mask, other| mask | causes[other]);
-                changed |= through != causes[bit];
-                causes[bit] = through;
-            }
-            if !changed {
-                break;
-            }
-        }
+        let causes = follow(&self.state_causes);
         let arcs = self.output_needs.iter().map(|needs| {
             let memory = if needs.memory {
                 self.write_causes.inputs
@@ -650,6 +648,12 @@ impl<'a> Compiler<'a> {
             .fold(0, |mask, (bit, _)| mask | 1 << bit);
         self.function.settles_at_once =
             self.function.stored_nodes == 0 && self.level_order_is_good();
+        let data = follow(&self.state_data);
+        let feeds = self
+            .output_needs
+            .iter()
+            .map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
+        self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
         self.function
     }
@@ -659,10 +663,27 @@ impl<'a> Compiler<'a> {
         let rules = &self.function.level_rules;
         self.level_reads.iter().enumerate().all(|(at, reads)| {
             rules[at..].iter().all(|rule| {
-                reads.states & rule.effect.mask == 0
-                    && !(reads.memory && !rule.effect.writes.is_empty())
+                let writes = !rule.effect.writes.is_empty();
+                reads.states & rule.effect.mask == 0 && !(reads.memory && writes)
             })
         })
+    }
+}
+
+/// For each state bit, all inputs that reach it, through other state bits as well.
+fn follow(needs: &[Needs]) -> Vec<u64> {
+    let mut inputs: Vec<u64> = needs.iter().map(|needs| needs.inputs).collect();
+    loop {
+        let mut changed = false;
+        for bit in 0..inputs.len() {
+            let reached =
+                bits_of(needs[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
+            changed |= reached != inputs[bit];
+            inputs[bit] = reached;
+        }
+        if !changed {
+            return inputs;
+        }
     }
 }
 
@@ -1021,23 +1042,22 @@ impl Formula<'_, '_> {
     /// `vector at address`, `memory at address`.
     fn selected(&mut self, left: &Expression, right: &Expression) -> Fallible<Register> {
         if let Some(memory) = self.memory_of(left)? {
-            let address_width = self.compiler.function.memories[memory]
-                .words
-                .trailing_zeros()
-                .max(1);
-            let address = self.level(right, address_width)?;
+            let address = self.address(memory, right)?;
             let width = self.compiler.function.memories[memory].width;
             let read = self.builder.add(Operation::Read(memory as u8, address));
             return Ok(self.builder.add(Operation::Slice(read, 0, width as u8)));
         }
-        let bits = self.natural(left)?.unwrap_or(1);
-        let vector = self.level(left, bits)?;
+        let width = self.natural(left)?.unwrap_or(1);
+        let vector = self.level(left, width)?;
         let address_bits = self.natural(right)?.unwrap_or(1);
         let address = self.level(right, address_bits)?;
-        if address_bits > 6 || bits != 1 << address_bits {
+        if address_bits > 6 || width != 1 << address_bits {
             return Err(Diagnostic::error(
                 "width",
-                format!("{address_bits} bits of address cannot pick one of {bits} bits"),
+                format!(
+                    "{} of address cannot pick one of {width} bits",
+                    bits(address_bits)
+                ),
             )
             .at(left.span.to(right.span), "")
             .help("the vector needs 2, 4, 8, ... bits, as many as the address can name"));
@@ -1045,6 +1065,16 @@ impl Formula<'_, '_> {
         Ok(self
             .builder
             .add(Operation::Pick(vector, address, address_bits as u8)))
+    }
+
+    /// The address of a word of a memory; a single bit does not spread over it.
+    fn address(&mut self, memory: usize, expression: &Expression) -> Fallible<Register> {
+        let words = self.compiler.function.memories[memory].words;
+        let width = words.trailing_zeros().max(1);
+        match self.natural(expression)? {
+            Some(bits) if bits != width => Err(mismatch(bits, width, expression.span)),
+            _ => self.level(expression, width),
+        }
     }
 
     fn memory_of(&self, expression: &Expression) -> Fallible<Option<usize>> {
@@ -1102,18 +1132,20 @@ impl Formula<'_, '_> {
     }
 }
 
+fn bits(count: u32) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} bit{plural}")
+}
+
 fn mismatch(found: u32, wanted: u32, span: Span) -> Diagnostic {
-    let bits = |count: u32| {
-        if count == 1 {
-            "1 bit".to_owned()
-        } else {
-            format!("{count} bits")
-        }
-    };
-    Diagnostic::error(
-        "width",
-        format!("{} stand where {} are wanted", bits(found), bits(wanted)),
-    )
-    .at(span, format!("{} wide", bits(found)))
-    .help("take a slice such as `D[0..3]`, or join pieces: `(a, b)`")
+    let stand = if found == 1 { "stands" } else { "stand" };
+    let are = if wanted == 1 { "is" } else { "are" };
+    let message = format!(
+        "{} {stand} where {} {are} wanted",
+        bits(found),
+        bits(wanted)
+    );
+    Diagnostic::error("width", message)
+        .at(span, format!("{} wide", bits(found)))
+        .help("take a slice such as `D[0..3]`, or join pieces: `(a, b)`")
 }

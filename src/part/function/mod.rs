@@ -37,6 +37,8 @@ pub struct Function {
     pub oscillator: Option<usize>,
     /// For each output bit, the input bits that can move it: the arcs that a sheet may time.
     pub arcs: Vec<u64>,
+    /// For each output bit, the input bits that its storage takes its value from.
+    pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
     pub sensitive: u64,
     /// Nodes that depend on what is stored: they move when storage moves, and may clock or set more storage.
@@ -58,6 +60,10 @@ pub struct Function {
 struct OnRule {
     trigger: Signal,
     edge: Edge,
+    /// Inputs that can make the edge.
+    causes: u64,
+    /// State bits that can make the edge.
+    states: u64,
     effect: Effect,
 }
 
@@ -65,6 +71,10 @@ struct OnRule {
 #[derive(Clone, Debug)]
 struct LevelRule {
     condition: Register,
+    /// Inputs that the condition depends on.
+    causes: u64,
+    /// Nodes that the condition reads.
+    nodes: u64,
     effect: Effect,
 }
 
@@ -184,7 +194,7 @@ impl Function {
     ///
     /// Right sides of edge-triggered storage see the inputs as they are now: data that moves in the very instant of
     /// the clock is taken as there in time, unless the sheet asks for a setup time. They see the storage as it was
-    /// before the edge, in every rule that the edge sets off. A clock that stays unknown may tick at any time.
+    /// before the edge, in every rule that the edge sets off.
     ///
     /// Where storage clocks or sets more storage, as in a ripple counter, the change runs through to its end. Storage
     /// that comes to no end becomes unknown.
@@ -196,65 +206,110 @@ impl Function {
         if self.is_combinational() {
             return seen;
         }
+        let mut moved = Moved {
+            inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown),
+            states: 0,
+        };
         if self.settles_at_once {
-            self.clock(was, seen, true, held, scratch);
+            self.clock(was, seen, moved, held, scratch);
             self.follow(seen, held, scratch);
             return seen;
         }
         let mut before = was;
-        // Each round carries the change on by one stored bit at least, or ends.
-        for round in 0..self.states.len() + self.level_rules.len() + 2 {
-            let state = held.state;
-            self.clock(before, seen, round == 0, held, scratch);
-            self.follow(seen, held, scratch);
+        let mut read_again = !self.memories.is_empty();
+        // Each round carries the change on by one stored bit at least, or is the last.
+        for _ in 0..2 * self.states.len() + self.level_rules.len() + 2 {
+            let (state, already) = (held.state, moved.states);
+            let touched =
+                self.clock(before, seen, moved, held, scratch) | self.follow(seen, held, scratch);
+            let differs = state.value ^ held.state.value;
+            moved.inputs = 0;
+            moved.states |= touched & (differs | held.state.unknown);
             before = seen;
             seen.nodes = self.nodes(now, held, scratch);
-            let read_again = round == 0 && !self.memories.is_empty();
-            if held.state == state && seen == before && !read_again {
+            let settled = held.state == state && seen == before && moved.states == already;
+            if settled && !read_again {
                 return seen;
             }
+            read_again = false;
         }
         held.state = Word::all_unknown(self.state_mask());
         seen.nodes = self.nodes(now, held, scratch);
         seen
     }
 
-    /// Runs the edge-triggered rules once. Behind the first round the inputs stand still, so that only nodes which
-    /// depend on storage can have edges.
-    fn clock(&self, was: Seen, now: Seen, first: bool, held: &mut Held, scratch: &mut Scratch) {
+    /// Runs the edge-triggered rules once; returns the state bits that were set, or may have been.
+    fn clock(
+        &self,
+        was: Seen,
+        now: Seen,
+        moved: Moved,
+        held: &mut Held,
+        scratch: &mut Scratch,
+    ) -> u64 {
         let state = held.state;
+        let mut touched = 0;
         for rule in &self.on_rules {
-            let moves = match rule.trigger {
-                Signal::Input(_) => first,
-                Signal::Node(bit) => first || self.stored_nodes >> bit & 1 == 1,
-            };
-            if !moves {
-                continue;
-            }
-            let was = bit_of(&was, rule.trigger);
-            let now_bit = bit_of(&now, rule.trigger);
-            let happens = edge_between(was, now_bit, rule.edge);
+            let happens = rule.happens(&was, &now, moved);
             if happens != Word::known(0) {
                 rule.effect.run(now, state, &held.memories, scratch);
                 rule.effect.store(happens, held, scratch);
+                touched |= rule.effect.mask;
             }
         }
         write_all(held, scratch);
+        touched
     }
 
-    /// Runs the level-sensitive rules once, each on what the one before it left.
-    fn follow(&self, now: Seen, held: &mut Held, scratch: &mut Scratch) {
+    /// Runs the level-sensitive rules once, each on what the one before it left; returns the state bits that were
+    /// set, or may have been.
+    fn follow(&self, now: Seen, held: &mut Held, scratch: &mut Scratch) -> u64 {
         let mut seen = now;
-        let mut state = None;
+        let mut touched = 0;
         for rule in &self.level_rules {
-            if self.stored_nodes != 0 && state != Some(held.state) {
+            if self.stored_nodes != 0 {
                 seen.nodes = self.nodes(now.inputs, held, scratch);
-                state = Some(held.state);
             }
             rule.effect.run(seen, held.state, &held.memories, scratch);
             let condition = scratch.registers[rule.condition.index()];
-            rule.effect.store(condition, held, scratch);
-            write_all(held, scratch);
+            if condition != Word::known(0) {
+                rule.effect.store(condition, held, scratch);
+                write_all(held, scratch);
+                touched |= rule.effect.mask;
+            }
+        }
+        touched
+    }
+
+    /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
+    pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
+        let inputs = match signal {
+            Signal::Input(bit) => 1 << bit,
+            Signal::Node(_) => 0,
+        };
+        let edges = self
+            .on_rules
+            .iter()
+            .filter(|rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let levels = self.level_rules.iter().filter(|rule| {
+            rule.causes & inputs != 0
+                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
+        });
+        for effect in edges
+            .map(|rule| &rule.effect)
+            .chain(levels.map(|rule| &rule.effect))
+        {
+            let mask = effect.mask;
+            held.state = Word {
+                value: held.state.value & !mask,
+                unknown: held.state.unknown | mask,
+            };
+            if !effect.writes.is_empty() {
+                effect.run(seen, held.state, &held.memories, scratch);
+                for write in &effect.writes {
+                    held.memories[write.memory].spoil(scratch.registers[write.address.index()]);
+                }
+            }
         }
     }
 
@@ -319,9 +374,6 @@ impl Effect {
 
     /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
     fn store(&self, condition: Word, held: &mut Held, scratch: &mut Scratch) {
-        if condition == Word::known(0) {
-            return;
-        }
         let certain = condition == Word::known(1);
         if let Some(next) = self.next {
             let next = scratch.registers[next.index()];
@@ -360,12 +412,31 @@ fn bit_of(seen: &Seen, signal: Signal) -> Word {
     word.slice(bit as u32, 1)
 }
 
-/// One bit: whether an edge happened. An unknown level may be either, and may have been both, so that a change from or
-/// to it may be an edge, and so may its staying unknown.
-fn edge_between(was: Word, now: Word, edge: Edge) -> Word {
-    match edge {
-        Edge::Rise => was.not(1).and(now),
-        Edge::Fall => was.and(now.not(1)),
+/// What has moved since the levels that an edge is told from.
+#[derive(Clone, Copy, Debug)]
+struct Moved {
+    /// Input bits.
+    inputs: u64,
+    /// State bits, as far as they may have.
+    states: u64,
+}
+
+impl OnRule {
+    /// One bit: whether the edge happened. An unknown level may be either, so that a change from or to it may be an
+    /// edge. A node that stays unknown may have had an edge when something behind it moved.
+    fn happens(&self, was: &Seen, now: &Seen, moved: Moved) -> Word {
+        let (was, now) = (bit_of(was, self.trigger), bit_of(now, self.trigger));
+        let moves = match self.trigger {
+            Signal::Input(_) => false,
+            Signal::Node(_) => moved.inputs & self.causes | moved.states & self.states != 0,
+        };
+        if was == now && !moves {
+            return Word::known(0);
+        }
+        match self.edge {
+            Edge::Rise => was.not(1).and(now),
+            Edge::Fall => was.and(now.not(1)),
+        }
     }
 }
 
