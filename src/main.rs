@@ -1,3 +1,2 @@
-//! The command `coldboard`.
-
-fn main() {}
+//! x
+fn main(){}
