@@ -1,6 +1,8 @@
 //! coldboard: write boards of 74-series logic down as they physically are, learn before
 //! ordering what is electrically wrong with them, and run the whole machine with real delays.
 
+pub mod circuit;
+pub mod delay;
 pub mod diagnostic;
 pub mod image;
 pub mod key;
@@ -8,4 +10,5 @@ pub mod language;
 pub mod logic;
 pub mod part;
 pub mod quantity;
+pub mod simulate;
 pub mod text;

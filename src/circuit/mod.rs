@@ -21,11 +21,11 @@
 //! What a circuit does *not* hold: levels, delays, times, findings. These are results of their own, keyed by the
 //! circuit's keys.
 
-pub mod elaborate;
-mod signal;
+//pub mod elaborate;
+//mod signal;
 
-pub use elaborate::elaborate;
-pub use signal::Signal;
+//pub use elaborate::elaborate;
+//pub use signal::Signal;
 
 use crate::key::KeyVec;
 use crate::part::{Part, PinIndex};
@@ -293,7 +293,10 @@ pub struct Supply {
 impl Circuit {
     /// The net of a path: `A.m0`, a chip pin `A.U1.Q3` or `A.U1.5`, a connector pin `A.BUS.4`.
     pub fn net(&self, path: &str) -> Option<NetKey> {
-        self.net_paths.get(path).copied().or_else(|| self.pin_net(path))
+        self.net_paths
+            .get(path)
+            .copied()
+            .or_else(|| self.pin_net(path))
     }
 
     /// The chip of a path.
@@ -333,7 +336,10 @@ impl Circuit {
         let (owner, pin) = path.rsplit_once('.')?;
         if let Some(chip) = self.chip(owner) {
             let chip = &self.chips[chip];
-            let numbered = pin.parse().ok().and_then(|number| chip.part.pin_numbered(number));
+            let numbered = pin
+                .parse()
+                .ok()
+                .and_then(|number| chip.part.pin_numbered(number));
             return chip.nets[chip.part.pin_named(pin).or(numbered)?];
         }
         let index = pin.parse::<usize>().ok()?.checked_sub(1)?;

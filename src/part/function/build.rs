@@ -55,6 +55,18 @@ impl Builder {
         self.needs[register.index()].len() as u32
     }
 
+    /// The nodes that the program reads so far.
+    pub(super) fn nodes_read(&self) -> u64 {
+        self.program
+            .operations
+            .iter()
+            .filter_map(|operation| match operation {
+                Operation::Nodes { low, width } => Some(Word::mask((*width).into()) << low),
+                _ => None,
+            })
+            .fold(0, |all, mask| all | mask)
+    }
+
     /// What all bits of a register depend on together.
     pub(super) fn needs(&self, register: Register) -> Needs {
         self.needs[register.index()]

@@ -38,6 +38,8 @@ struct Compiler<'a> {
     node_needs: Vec<Needs>,
     /// For each state bit, the input and state bits that can set it.
     state_causes: Vec<Needs>,
+    /// For each state bit, the inputs that it may take its value from.
+    state_data: Vec<Needs>,
     /// Inputs that a memory write depends on.
     write_causes: Needs,
     output_needs: Vec<Needs>,
@@ -62,6 +64,7 @@ impl<'a> Compiler<'a> {
             function: Function::default(),
             node_needs: Vec::new(),
             state_causes: Vec::new(),
+            state_data: Vec::new(),
             write_causes: Needs::default(),
             output_needs: Vec::new(),
         };
@@ -196,6 +199,7 @@ impl<'a> Compiler<'a> {
             }
         }
         self.state_causes = vec![Needs::default(); self.function.states.len()];
+        self.state_data = self.state_causes.clone();
         self.node_needs = vec![Needs::default(); self.function.nodes.len()];
     }
 
@@ -334,6 +338,7 @@ impl<'a> Compiler<'a> {
         self.function.on_rules.push(OnRule {
             trigger,
             edge: block.edge,
+            causes: needs.inputs,
             effect,
         });
         Ok(())
@@ -350,15 +355,19 @@ impl<'a> Compiler<'a> {
         }
         .level(&block.condition, 1)?;
         let needs = builder.needs(condition);
+        let nodes = builder.nodes_read();
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
         self.function.sensitive |= needs.inputs;
         let effect = Effect {
             program: builder.finish(),
             ..effect
         };
-        self.function
-            .level_rules
-            .push(LevelRule { condition, effect });
+        self.function.level_rules.push(LevelRule {
+            condition,
+            causes: needs.inputs,
+            nodes,
+            effect,
+        });
         Ok(())
     }
 
@@ -441,8 +450,9 @@ impl<'a> Compiler<'a> {
                 .level(&assign.value, width)?;
                 for (bit, &position) in positions.iter().enumerate() {
                     let mut needs = cause;
+                    let value = builder.needs_of_bit(level, bit);
+                    self.state_data[position] = self.state_data[position].join(value);
                     if through {
-                        let value = builder.needs_of_bit(level, bit);
                         self.function.sensitive |= value.inputs;
                         needs = needs.join(value);
                     }
@@ -615,19 +625,7 @@ impl<'a> Compiler<'a> {
 
     /// Follows storage back to the inputs that can move it, and sums up.
     fn finish(mut self) -> Function {
-        let mut causes: Vec<u64> = self.state_causes.iter().map(|needs| needs.inputs).collect();
-        loop {
-            let mut changed = false;
-            for bit in 0..causes.len() {
-                let through = bits_of(self.state_causes[bit].states)
-                    .fold(causes[bit], |mask, other| mask | causes[other]);
-                changed |= through != causes[bit];
-                causes[bit] = through;
-            }
-            if !changed {
-                break;
-            }
-        }
+        let causes = follow(&self.state_causes);
         let arcs = self.output_needs.iter().map(|needs| {
             let memory = if needs.memory {
                 self.write_causes.inputs
@@ -637,8 +635,31 @@ impl<'a> Compiler<'a> {
             bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
         });
         self.function.arcs = arcs.collect();
+        let data = follow(&self.state_data);
+        let feeds = self
+            .output_needs
+            .iter()
+            .map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
+        self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
         self.function
+    }
+}
+
+/// For each state bit, all inputs that reach it, through other state bits as well.
+fn follow(needs: &[Needs]) -> Vec<u64> {
+    let mut inputs: Vec<u64> = needs.iter().map(|needs| needs.inputs).collect();
+    loop {
+        let mut changed = false;
+        for bit in 0..inputs.len() {
+            let reached =
+                bits_of(needs[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
+            changed |= reached != inputs[bit];
+            inputs[bit] = reached;
+        }
+        if !changed {
+            return inputs;
+        }
     }
 }
 

@@ -37,6 +37,8 @@ pub struct Function {
     pub oscillator: Option<usize>,
     /// For each output bit, the input bits that can move it: the arcs that a sheet may time.
     pub arcs: Vec<u64>,
+    /// For each output bit, the input bits that its storage takes its value from.
+    pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
     pub sensitive: u64,
     node_program: Program,
@@ -54,6 +56,8 @@ pub struct Function {
 struct OnRule {
     trigger: Signal,
     edge: Edge,
+    /// Inputs that can make the edge.
+    causes: u64,
     effect: Effect,
 }
 
@@ -61,6 +65,10 @@ struct OnRule {
 #[derive(Clone, Debug)]
 struct LevelRule {
     condition: Register,
+    /// Inputs that the condition depends on.
+    causes: u64,
+    /// Nodes that the condition reads.
+    nodes: u64,
     effect: Effect,
 }
 
@@ -195,6 +203,38 @@ impl Function {
         Seen {
             inputs: now,
             nodes: self.nodes(now, held, scratch),
+        }
+    }
+
+    /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
+    pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
+        let inputs = match signal {
+            Signal::Input(bit) => 1 << bit,
+            Signal::Node(_) => 0,
+        };
+        let edges = self
+            .on_rules
+            .iter()
+            .filter(|rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let levels = self.level_rules.iter().filter(|rule| {
+            rule.causes & inputs != 0
+                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
+        });
+        for effect in edges
+            .map(|rule| &rule.effect)
+            .chain(levels.map(|rule| &rule.effect))
+        {
+            let mask = effect.mask;
+            held.state = Word {
+                value: held.state.value & !mask,
+                unknown: held.state.unknown | mask,
+            };
+            if !effect.writes.is_empty() {
+                effect.run(seen, held, scratch);
+                for write in &effect.writes {
+                    held.memories[write.memory].spoil(scratch.registers[write.address.index()]);
+                }
+            }
         }
     }
 

@@ -1,0 +1,88 @@
+//! When a slow edge counts: the switching thresholds of inputs.
+
+use crate::language::ast::Corner;
+use crate::part::sheet::Sheet;
+use crate::part::{ColumnKind, Edge};
+use crate::quantity::{Capacitance, Resistance, Time, Voltage};
+
+/// The share of the supply at which an input switches when its sheet gives no threshold: CMOS inputs are specified
+/// low below 0.3 VCC and high above 0.7 VCC (TI SCLS094E and other HC sheets), and switch near the middle.
+fn share_without_sheet(corner: Corner, edge: Edge) -> f64 {
+    match (corner, edge) {
+        (Corner::Typical, _) => 0.5,
+        (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall) => 0.3,
+        (Corner::Fastest, Edge::Fall) | (Corner::Slowest | Corner::Random(_), Edge::Rise) => 0.7,
+    }
+}
+
+/// The share of the supply voltage that an input must pass, in the given direction.
+pub fn switching_share(
+    sheet: Option<&Sheet>,
+    input: usize,
+    edge: Edge,
+    supply: Voltage,
+    corner: Corner,
+) -> f64 {
+    let published = sheet.and_then(|sheet| {
+        let nearest = sheet
+            .blocks
+            .iter()
+            .filter(|block| {
+                block
+                    .thresholds
+                    .iter()
+                    .any(|t| t.input == input && t.edge == edge)
+            })
+            .min_by_key(|block| (block.voltage.raw() - supply.raw()).abs())?;
+        let threshold = nearest
+            .thresholds
+            .iter()
+            .find(|t| t.input == input && t.edge == edge)?;
+        let of = |kind: ColumnKind| {
+            let mut given = sheet
+                .columns
+                .iter()
+                .zip(&threshold.figures)
+                .filter(|(column, _)| column.kind == kind);
+            given.find_map(|(_, figure)| *figure)
+        };
+        let least_is_first = matches!(
+            (corner, edge),
+            (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall)
+        );
+        let voltage = match corner {
+            Corner::Typical => of(ColumnKind::Typ),
+            _ if least_is_first => of(ColumnKind::Min),
+            _ => of(ColumnKind::Limit),
+        };
+        let voltage = voltage.or_else(|| of(ColumnKind::Typ))?;
+        Some(voltage.as_f64() / nearest.voltage.as_f64())
+    });
+    published
+        .unwrap_or_else(|| share_without_sheet(corner, edge))
+        .clamp(0.01, 0.99)
+}
+
+/// The time that a resistor takes to move a capacitor from one rail past a threshold towards the other:
+/// t = R C ln(1 / (1 - share)), the exponential of every handbook.
+pub fn charge_time(resistance: Resistance, capacitance: Capacitance, share: f64) -> Time {
+    let seconds = resistance.as_f64() * capacitance.as_f64() * -(1.0 - share).ln();
+    // Whole nanoseconds: finer digits of an RC would be a pretence.
+    Time::from_ns((seconds * 1e9).round() as i64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reset_rc_takes_its_handbook_time() {
+        // 10 kohm and 10 uF to the typical VT+ of an HC14, 2.5 V of 4.5 V (TI SCLS085J): 100 ms * ln(4.5 / 2.0).
+        let time = charge_time(
+            Resistance::from_raw(10_000_000),
+            Capacitance::from_raw(10_000_000_000),
+            2.5 / 4.5,
+        );
+        assert_eq!(time.ps() / 1_000_000_000, 81);
+    }
+}

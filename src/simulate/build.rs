@@ -1,0 +1,338 @@
+//! From a circuit to the flat tables of a machine.
+
+use super::checks::CheckIndex;
+use super::links::Links;
+use super::machine::{Cell, FightLog, FloatLog, Machine, NetState, Out, Owner, Settings, flag};
+use super::queue::{Event, Queue};
+use crate::circuit::{ChipKey, Circuit, NetKey};
+use crate::delay::DelayTable;
+use crate::delay::wire::wire_delay;
+use crate::key::{Key, KeyVec};
+use crate::language::ast::{Corner, PowerUp};
+use crate::logic::{Level, Word};
+use crate::part::Part;
+use crate::part::function::{Drive, Seen};
+use crate::quantity::Voltage;
+use rand_chacha::ChaCha8Rng;
+use rand_core::{Rng, SeedableRng};
+use rustc_hash::FxHashMap;
+use std::sync::Arc;
+
+/// Drivers of a net while they are collected.
+type Drivers = KeyVec<NetKey, Vec<u32>>;
+
+impl<'c> Machine<'c> {
+    /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
+    pub fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey]) -> Machine<'c> {
+        let mut machine = Machine::empty(circuit, settings);
+        let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut listeners: KeyVec<NetKey, Vec<u32>> =
+            KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut shared = Tables::default();
+        for (key, chip) in circuit.chips.iter() {
+            let table = shared.of(key, circuit, settings.corner);
+            machine.add_chip(key, table, &mut drivers, &mut listeners);
+            machine.rules.extend(
+                chip.fed
+                    .then(|| &shared.tables[table as usize].rules)
+                    .into_iter()
+                    .flatten(),
+            );
+        }
+        machine.tables = shared.tables;
+        machine.indices = shared.indices;
+        machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
+            machine.outs.push(Out::new(net.index() as u32, level));
+            machine.owners.push(owner);
+            let out = machine.outs.len() as u32 - 1;
+            drivers[net].push(out);
+            out
+        });
+        for &net in stimuli {
+            if !machine.stimuli.contains_key(&net) {
+                machine.stimuli.insert(net, machine.outs.len() as u32);
+                drivers[net].push(machine.outs.len() as u32);
+                machine.outs.push(Out::new(net.index() as u32, Level::Z));
+                machine.owners.push(Owner::Stimulus(net));
+            }
+        }
+        machine.lay_out_nets(&drivers, &listeners);
+        machine.swallowed = vec![0; machine.outs.len()];
+        machine.power_up();
+        machine
+    }
+
+    fn add_chip(
+        &mut self,
+        key: ChipKey,
+        table: u32,
+        drivers: &mut Drivers,
+        listeners: &mut KeyVec<NetKey, Vec<u32>>,
+    ) {
+        let chip = &self.circuit.chips[key];
+        let function = &chip.part.function;
+        let index = self.cells.len() as u32;
+        let first_out = self.outs.len() as u32;
+        for (bit, &pin) in function.outputs.iter().enumerate() {
+            // A pin without a net drives a place of its own, so that every output bit has an output.
+            let net = chip.nets[pin];
+            let mut out = Out::new(net.map_or(u32::MAX, |net| net.index() as u32), Level::U);
+            if !chip.fed {
+                out.now = Level::Z;
+            }
+            if let Some(net) = net {
+                out.wire =
+                    u32::try_from(wire_delay(self.circuit.nets[net].wire).ps()).unwrap_or(u32::MAX);
+                drivers[net].push(first_out + bit as u32);
+            }
+            self.outs.push(out);
+            self.owners.push(Owner::Chip(key, pin));
+        }
+        self.cell_of.push(chip.fed.then_some(index));
+        if !chip.fed {
+            return;
+        }
+        for (bit, &pin) in function.inputs.iter().enumerate() {
+            if let Some(net) = chip.nets[pin] {
+                listeners[net].push(index << 6 | bit as u32);
+            }
+        }
+        let oscillator = function.oscillator.and_then(|_| {
+            let period = chip.frequency?.period()?;
+            self.owners.push(Owner::Oscillator(key));
+            self.outs.push(Out::new(u32::MAX, Level::U));
+            Some((self.outs.len() as u32 - 1, period.ps()))
+        });
+        if let Some((out, period)) = oscillator {
+            self.oscillators.push((out, index, period));
+        }
+        let unknown = Word::all_unknown(function.input_mask());
+        let signals = function.inputs.len() + function.nodes.len();
+        self.cells.push(Cell {
+            now: unknown,
+            seen: Seen {
+                inputs: unknown,
+                nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
+            },
+            held: function.held_unknown(),
+            wanted: Drive {
+                value: Word::all_unknown(Word::mask(function.outputs.len() as u32)),
+                off: Word::default(),
+            },
+            chip: key,
+            table,
+            first_out,
+            first_stamp: self.stamps.len() as u32,
+            first_check: 0,
+            dirty: false,
+            forced: true,
+        });
+        self.parts.push(Arc::clone(&chip.part));
+        self.stamps
+            .extend(std::iter::repeat_n(super::machine::LONG_AGO, signals));
+        self.snapshots.push(None);
+    }
+
+    /// Rows of drivers and listeners, one net behind the other.
+    fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &KeyVec<NetKey, Vec<u32>>) {
+        for (key, net) in self.circuit.nets.iter() {
+            let rail = net.rail.and_then(|rail| rail.fed);
+            let fixed = rail.map(|voltage| {
+                if voltage == Voltage::default() {
+                    Level::Zero
+                } else {
+                    Level::One
+                }
+            });
+            let mut flags = 0;
+            if fixed.is_some() {
+                flags |= flag::FIXED;
+            }
+            if drivers[key].len() != 1 {
+                flags |= flag::SHARED;
+            }
+            if self.links.touch(key) {
+                flags |= flag::LINKED;
+            }
+            self.nets.push(NetState {
+                level: fixed.unwrap_or(if drivers[key].is_empty() {
+                    Level::Z
+                } else {
+                    Level::U
+                }),
+                flags,
+                drivers: (self.net_drivers.len() as u32, drivers[key].len() as u32),
+                listeners: (self.net_listeners.len() as u32, listeners[key].len() as u32),
+            });
+            self.net_drivers.extend(&drivers[key]);
+            self.net_listeners.extend(&listeners[key]);
+            self.fights.push(FightLog::default());
+            self.floats.push(FloatLog::default());
+        }
+    }
+
+    /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
+    fn power_up(&mut self) {
+        let mut checks = 0;
+        for index in 0..self.cells.len() {
+            let table = self.cells[index].table as usize;
+            self.cells[index].first_check = checks;
+            checks += self.tables[table].requirements.len() as u32;
+            self.forbid_logs
+                .push(vec![(0, 0); self.parts[index].function.forbid_count()]);
+        }
+        self.check_states = vec![super::checks::CheckState::default(); checks as usize];
+        let mut random = match self.settings.power_up {
+            PowerUp::Random(seed) => Some(generator(seed, 1)),
+            _ => None,
+        };
+        for (cell, part) in self.cells.iter_mut().zip(&self.parts) {
+            let mask = part.function.state_mask();
+            let fill = |word: u64| Word::known(word & mask);
+            match self.settings.power_up {
+                PowerUp::Unknown => continue,
+                PowerUp::Zero => cell.held.state = fill(0),
+                PowerUp::One => cell.held.state = fill(u64::MAX),
+                PowerUp::Random(_) => {
+                    if let Some(random) = &mut random {
+                        cell.held.state = fill(random.next_u64());
+                    }
+                }
+            }
+            for (memory, shape) in cell.held.memories.iter_mut().zip(&part.function.memories) {
+                if shape.blank.is_some() {
+                    continue;
+                }
+                match (&mut random, self.settings.power_up) {
+                    (Some(random), _) => {
+                        (0..memory.len()).for_each(|address| {
+                            memory.set(address, Word::known(random.next_u64()))
+                        });
+                    }
+                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
+                    (None, _) => memory.fill(Word::known(0)),
+                }
+            }
+        }
+        for net in 0..self.nets.len() {
+            let level = self.nets[net].level;
+            if level.is_known() {
+                self.tell_listeners(net, level);
+            }
+        }
+        // What comes from rails and unfed chips is there from the start.
+        for net in 0..self.nets.len() {
+            self.first_level(net);
+        }
+        for index in 0..self.cells.len() {
+            let cell = &mut self.cells[index];
+            cell.seen.inputs = cell.now;
+            if !cell.dirty {
+                cell.dirty = true;
+                self.dirty.push(index as u32);
+            }
+        }
+        for &(out, cell, _) in &self.oscillators {
+            let start = self.tables[self.cells[cell as usize].table as usize]
+                .start_up
+                .ps();
+            self.outs[out as usize].due = start.max(1);
+            self.queue.push(Event {
+                time: start.max(1),
+                out,
+            });
+        }
+        for (out, level, time) in self.links.first_moves() {
+            self.outs[out as usize].next = level;
+            self.outs[out as usize].due = time;
+            self.queue.push(Event { time, out });
+        }
+    }
+}
+
+impl<'c> Machine<'c> {
+    fn empty(circuit: &'c Circuit, settings: Settings) -> Machine<'c> {
+        Machine {
+            circuit,
+            settings,
+            time: 0,
+            queue: Queue::new(),
+            cells: Vec::new(),
+            parts: Vec::new(),
+            tables: Vec::new(),
+            indices: Vec::new(),
+            outs: Vec::new(),
+            owners: Vec::new(),
+            nets: Vec::new(),
+            net_drivers: Vec::new(),
+            net_listeners: Vec::new(),
+            cell_of: KeyVec::new(),
+            stamps: Vec::new(),
+            check_states: Vec::new(),
+            snapshots: Vec::new(),
+            swallowed: Vec::new(),
+            fights: Vec::new(),
+            floats: Vec::new(),
+            forbid_logs: Vec::new(),
+            oscillators: Vec::new(),
+            clocks: Vec::new(),
+            stimuli: std::collections::BTreeMap::new(),
+            links: Links::default(),
+            dirty: Vec::new(),
+            batch: Vec::new(),
+            changed_stamps: Vec::new(),
+            scratch: Default::default(),
+            counters: Default::default(),
+            quiet_events: 0,
+            rules: Default::default(),
+            history: settings.history.then(super::history::History::default),
+            stop: false,
+        }
+    }
+}
+
+/// Delay tables, one for all chips that are alike; in a random corner each chip has its own.
+#[derive(Default)]
+struct Tables {
+    tables: Vec<DelayTable>,
+    indices: Vec<CheckIndex>,
+    known: FxHashMap<(*const Part, Option<usize>, Voltage), u32>,
+}
+
+impl Tables {
+    fn of(&mut self, key: ChipKey, circuit: &Circuit, corner: Corner) -> u32 {
+        let chip = &circuit.chips[key];
+        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+        let table = |corner| DelayTable::new(&chip.part, sheet, chip.supply, corner);
+        if let Corner::Random(seed) = corner {
+            let mut random = generator(seed, key.index() as u64 + 2);
+            let mut draw =
+                |range: u32| (u64::from(random.next_u32()) * (u64::from(range) + 1) >> 32) as u32;
+            let table =
+                DelayTable::between(&table(Corner::Fastest), &table(Corner::Slowest), &mut draw);
+            return self.add(table, chip.part.as_ref());
+        }
+        let name = (Arc::as_ptr(&chip.part), chip.sheet, chip.supply);
+        if let Some(&known) = self.known.get(&name) {
+            return known;
+        }
+        let index = self.add(table(corner), chip.part.as_ref());
+        self.known.insert(name, index);
+        index
+    }
+
+    fn add(&mut self, table: DelayTable, part: &Part) -> u32 {
+        self.indices.push(CheckIndex::new(&table, &part.function));
+        self.tables.push(table);
+        self.tables.len() as u32 - 1
+    }
+}
+
+/// A stream of random numbers: the published ChaCha8, so that a seed means the same everywhere.
+pub(super) fn generator(seed: u64, stream: u64) -> ChaCha8Rng {
+    let mut bytes = [0; 32];
+    bytes[..8].copy_from_slice(&seed.to_le_bytes());
+    let mut random = ChaCha8Rng::from_seed(bytes);
+    random.set_stream(stream);
+    random
+}

@@ -1,0 +1,397 @@
+//! The requirements of the sheets, watched while the machine runs.
+//!
+//! A requirement that is not met is a violation only when it can matter: what the chip stores is computed once more,
+//! with the offending input unknown. If nothing differs, the input did not matter then (data on a register whose
+//! enable is off), and nothing is said. Otherwise the storage takes the result: unknown exactly where it depends on
+//! that input.
+
+use super::findings::Violation;
+use super::machine::{LONG_AGO, Machine};
+use crate::delay::DelayTable;
+use crate::logic::Word;
+use crate::part::Edge;
+use crate::part::function::{Function, Held, Seen};
+use crate::part::sheet::{CheckKind, Signal};
+use crate::quantity::Time;
+
+/// Which requirements an edge of a signal touches.
+#[derive(Clone, Debug, Default)]
+pub(super) struct CheckIndex {
+    /// By signal, inputs before nodes: the role, and the row of [`DelayTable::requirements`].
+    uses: Vec<Vec<(Role, u16)>>,
+    inputs: usize,
+    /// True when some hold time is longer than zero, so that the moment of the edge must be kept.
+    keeps_snapshot: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Role {
+    /// The reference edge of a setup or recovery time.
+    Before(Edge),
+    /// The reference edge of a hold time.
+    HoldReference(Edge),
+    /// The data of a hold time.
+    HoldData,
+    /// A pulse that has a least width; true for high.
+    Pulse(bool),
+    /// A clock with a highest rate.
+    Rate,
+    /// A signal that must not move while the reference is true.
+    Steady,
+}
+
+/// The moment of a reference edge.
+#[derive(Clone, Debug)]
+pub(super) struct Snapshot {
+    before: Word,
+    was: Seen,
+    now: Word,
+}
+
+/// What is known of one requirement of one chip.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct CheckState {
+    /// The last reference edge, or the last rise.
+    stamp: i64,
+    count: u64,
+    first: i64,
+    worst: i64,
+    worst_at: i64,
+}
+
+impl Default for CheckState {
+    fn default() -> Self {
+        CheckState {
+            stamp: LONG_AGO,
+            count: 0,
+            first: 0,
+            worst: i64::MAX,
+            worst_at: 0,
+        }
+    }
+}
+
+impl CheckIndex {
+    pub(super) fn new(table: &DelayTable, function: &Function) -> CheckIndex {
+        let inputs = function.inputs.len();
+        let mut uses = vec![Vec::new(); inputs + function.nodes.len()];
+        let mut keeps_snapshot = false;
+        let row = |signal: Signal| match signal {
+            Signal::Input(bit) => bit,
+            Signal::Node(bit) => inputs + bit,
+        };
+        for (at, requirement) in table.requirements.iter().enumerate() {
+            let at = at as u16;
+            let signal = row(requirement.signal);
+            match requirement.kind {
+                CheckKind::Setup(reference, edge) | CheckKind::Recovery(reference, edge) => {
+                    uses[row(reference)].push((Role::Before(edge), at));
+                }
+                CheckKind::Hold(reference, edge) => {
+                    if requirement.least > Time::ZERO {
+                        keeps_snapshot = true;
+                        uses[row(reference)].push((Role::HoldReference(edge), at));
+                        uses[signal].push((Role::HoldData, at));
+                    }
+                }
+                CheckKind::Width(high) => uses[signal].push((Role::Pulse(high), at)),
+                CheckKind::Period => uses[signal].push((Role::Rate, at)),
+                CheckKind::Stable(_) => uses[signal].push((Role::Steady, at)),
+            }
+        }
+        CheckIndex {
+            uses,
+            inputs,
+            keeps_snapshot,
+        }
+    }
+
+    fn row(&self, signal: Signal) -> usize {
+        match signal {
+            Signal::Input(bit) => bit,
+            Signal::Node(bit) => self.inputs + bit,
+        }
+    }
+}
+
+impl Machine<'_> {
+    /// Checks every edge between two moments of a chip; returns true when storage has become unknown.
+    pub(super) fn check(&mut self, index: usize, was: Seen, seen: Seen, before: Word) -> bool {
+        let cell = &self.cells[index];
+        let first_stamp = cell.first_stamp as usize;
+        let inputs = self.indices[cell.table as usize].inputs;
+        // Every stamp is renewed before any is read: edges of one moment are simultaneous.
+        self.changed_stamps.clear();
+        let differs = |a: Word, b: Word| (a.value ^ b.value) | (a.unknown ^ b.unknown);
+        for (mut mask, base) in [
+            (differs(was.inputs, seen.inputs), 0),
+            (differs(was.nodes, seen.nodes), inputs),
+        ] {
+            while mask != 0 {
+                let bit = mask.trailing_zeros() as usize;
+                mask &= mask - 1;
+                let signal = if base == 0 {
+                    Signal::Input(bit)
+                } else {
+                    Signal::Node(bit)
+                };
+                let stamp = &mut self.stamps[first_stamp + base + bit];
+                self.changed_stamps
+                    .push((signal, std::mem::replace(stamp, self.time)));
+            }
+        }
+        let mut blurred = false;
+        for at in 0..self.changed_stamps.len() {
+            let (signal, stamp) = self.changed_stamps[at];
+            let edge = sharp_edge(&was, &seen, signal);
+            let row = self.indices[self.cells[index].table as usize].row(signal);
+            for which in 0..self.indices[self.cells[index].table as usize].uses[row].len() {
+                let (role, requirement) =
+                    self.indices[self.cells[index].table as usize].uses[row][which];
+                blurred |= self.check_use(
+                    index,
+                    role,
+                    requirement.into(),
+                    edge,
+                    stamp,
+                    (was, seen, before),
+                );
+            }
+        }
+        let keeps = self.indices[self.cells[index].table as usize].keeps_snapshot;
+        if keeps && self.is_reference_edge(index, &was, &seen) {
+            self.snapshots[index] = Some(Snapshot {
+                before,
+                was,
+                now: seen.inputs,
+            });
+        }
+        blurred
+    }
+
+    fn is_reference_edge(&self, index: usize, was: &Seen, seen: &Seen) -> bool {
+        let checks = &self.indices[self.cells[index].table as usize];
+        self.changed_stamps.iter().any(|&(signal, _)| {
+            let edge = sharp_edge(was, seen, signal);
+            checks.uses[checks.row(signal)].iter().any(
+                |(role, _)| matches!(role, Role::HoldReference(wanted) if Some(*wanted) == edge),
+            )
+        })
+    }
+
+    fn check_use(
+        &mut self,
+        index: usize,
+        role: Role,
+        row: usize,
+        edge: Option<Edge>,
+        stamp: i64,
+        (was, seen, before): (Seen, Seen, Word),
+    ) -> bool {
+        let cell = &self.cells[index];
+        let requirement = &self.tables[cell.table as usize].requirements[row];
+        let least = requirement.least.ps();
+        let signal = requirement.signal;
+        let kind = requirement.kind;
+        let state = cell.first_check as usize + row;
+        let elapsed;
+        match role {
+            Role::Before(wanted) => {
+                if edge != Some(wanted) {
+                    return false;
+                }
+                let checks = &self.indices[cell.table as usize];
+                elapsed = self.time - self.stamps[cell.first_stamp as usize + checks.row(signal)];
+                if elapsed >= least {
+                    return false;
+                }
+                // An asynchronous input is recovering only once it has been released.
+                if matches!(kind, CheckKind::Recovery(..))
+                    && !self.is_released(index, signal, &seen)
+                {
+                    return false;
+                }
+                if !self.rerun(index, signal, before, was, seen.inputs, None) {
+                    return false;
+                }
+            }
+            Role::HoldReference(wanted) => {
+                if edge == Some(wanted) {
+                    self.check_states[state].stamp = self.time;
+                }
+                return false;
+            }
+            Role::HoldData => {
+                elapsed = self.time - self.check_states[state].stamp;
+                if elapsed >= least || elapsed <= 0 {
+                    return false;
+                }
+                let Some(snapshot) = self.snapshots[index].clone() else {
+                    return false;
+                };
+                if !self.rerun(
+                    index,
+                    signal,
+                    snapshot.before,
+                    snapshot.was,
+                    snapshot.now,
+                    Some(seen),
+                ) {
+                    return false;
+                }
+            }
+            Role::Pulse(high) => {
+                let end = if high { Edge::Fall } else { Edge::Rise };
+                elapsed = self.time - stamp;
+                if edge != Some(end) || stamp == LONG_AGO || elapsed >= least {
+                    return false;
+                }
+                self.blur(index, signal, was);
+            }
+            Role::Rate => {
+                if edge != Some(Edge::Rise) {
+                    return false;
+                }
+                let last = std::mem::replace(&mut self.check_states[state].stamp, self.time);
+                elapsed = self.time - last;
+                if last == LONG_AGO || elapsed >= least {
+                    return false;
+                }
+                self.blur(index, signal, was);
+            }
+            Role::Steady => {
+                let CheckKind::Stable(reference) = kind else {
+                    return false;
+                };
+                let active = |seen: &Seen| bit_of(seen, reference) == Word::known(1);
+                if !(active(&was) && active(&seen)) {
+                    return false;
+                }
+                elapsed = 0;
+                self.blur(index, reference, was);
+                self.blur(index, reference, seen);
+            }
+        }
+        let log = &mut self.check_states[state];
+        if log.count == 0 {
+            log.first = self.time;
+        }
+        log.count += 1;
+        if elapsed < log.worst {
+            (log.worst, log.worst_at) = (elapsed, self.time);
+        }
+        true
+    }
+
+    /// Active-low pins are released when high, all others when low.
+    fn is_released(&self, index: usize, signal: Signal, seen: &Seen) -> bool {
+        let active_low = self.signal_name(index, signal).starts_with('/');
+        bit_of(seen, signal) == Word::known(u64::from(active_low))
+    }
+
+    /// Computes the storage once more with a signal unknown around an edge; takes it and returns true when it differs.
+    ///
+    /// For a late violation (hold), `later` is what the chip sees now: only bits that the edge left unknown are taken.
+    fn rerun(
+        &mut self,
+        index: usize,
+        signal: Signal,
+        before: Word,
+        was: Seen,
+        now: Word,
+        later: Option<Seen>,
+    ) -> bool {
+        let Signal::Input(bit) = signal else {
+            self.blur(index, signal, was);
+            return true;
+        };
+        let function = &self.parts[index].function;
+        let cell = &mut self.cells[index];
+        let plain = cell.held.state;
+        let blind = |word: Word| Word {
+            value: word.value & !(1 << bit),
+            unknown: word.unknown | 1 << bit,
+        };
+        // Memories are written with what is unknown; a copy would cost more than it tells.
+        let has_memory = !cell.held.memories.is_empty();
+        let mut held = Held {
+            state: before,
+            memories: std::mem::take(&mut cell.held.memories),
+        };
+        // While a latch is still open it follows the unknown input; then the edge closes it.
+        let open = function.step(was, blind(was.inputs), &mut held, &mut self.scratch);
+        function.step(open, blind(now), &mut held, &mut self.scratch);
+        let mut state = held.state;
+        if let Some(later) = later {
+            state = Word {
+                value: plain.value & !state.unknown,
+                unknown: plain.unknown | state.unknown,
+            };
+            held.state = state;
+            function.step(later, later.inputs, &mut held, &mut self.scratch);
+            state = held.state;
+        }
+        cell.held = Held {
+            state,
+            memories: held.memories,
+        };
+        has_memory || state != plain
+    }
+
+    /// Makes everything unknown that a signal stores.
+    fn blur(&mut self, index: usize, signal: Signal, seen: Seen) {
+        let function = &self.parts[index].function;
+        function.blur(signal, seen, &mut self.cells[index].held, &mut self.scratch);
+    }
+
+    /// Requirements that were not met, by chip and row of the sheet.
+    pub fn violations(&self) -> Vec<Violation> {
+        let mut found = Vec::new();
+        for (index, cell) in self.cells.iter().enumerate() {
+            let requirements = &self.tables[cell.table as usize].requirements;
+            for (row, requirement) in requirements.iter().enumerate() {
+                let log = &self.check_states[cell.first_check as usize + row];
+                if log.count == 0 {
+                    continue;
+                }
+                let reference = match requirement.kind {
+                    CheckKind::Setup(reference, _)
+                    | CheckKind::Hold(reference, _)
+                    | CheckKind::Recovery(reference, _)
+                    | CheckKind::Stable(reference) => Some(self.signal_name(index, reference)),
+                    CheckKind::Width(_) | CheckKind::Period => None,
+                };
+                found.push(Violation {
+                    chip: cell.chip,
+                    kind: requirement.kind,
+                    signal: self.signal_name(index, requirement.signal),
+                    reference,
+                    least: requirement.least,
+                    count: log.count,
+                    first: Time::from_ps(log.first),
+                    worst: Time::from_ps(log.worst),
+                    worst_at: Time::from_ps(log.worst_at),
+                    span: requirement.span,
+                });
+            }
+        }
+        found
+    }
+}
+
+fn bit_of(seen: &Seen, signal: Signal) -> Word {
+    match signal {
+        Signal::Input(bit) => seen.inputs.slice(bit as u32, 1),
+        Signal::Node(bit) => seen.nodes.slice(bit as u32, 1),
+    }
+}
+
+/// An edge between two known levels.
+fn sharp_edge(was: &Seen, seen: &Seen, signal: Signal) -> Option<Edge> {
+    let (low, high) = (Word::known(0), Word::known(1));
+    match (bit_of(was, signal), bit_of(seen, signal)) {
+        (a, b) if a == low && b == high => Some(Edge::Rise),
+        (a, b) if a == high && b == low => Some(Edge::Fall),
+        _ => None,
+    }
+}
