@@ -1,0 +1,3 @@
+//! stub
+/// stub
+pub struct Signal;

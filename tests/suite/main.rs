@@ -1,0 +1,3 @@
+//! Tests of the crate from outside, one file a room.
+
+mod circuit;
