@@ -26,4 +26,10 @@ pub mod simulate;
 
 pub mod trial;
 
+pub mod check;
+
+pub mod export;
+
 pub mod project;
+
+pub mod cli;

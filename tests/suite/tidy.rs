@@ -17,7 +17,10 @@ fn files(folder: &Path, ending: &str) -> Vec<PathBuf> {
             let path = entry.path();
             if path.is_dir() {
                 folders.push(path);
-            } else if path.extension().is_some_and(|extension| extension == ending) {
+            } else if path
+                .extension()
+                .is_some_and(|extension| extension == ending)
+            {
                 found.push(path);
             }
         }
@@ -32,7 +35,12 @@ fn rooms() -> BTreeMap<String, u32> {
     let rows = text.lines().filter_map(|line| {
         let mut cells = line.strip_prefix("| ")?.split(" | ");
         let level = cells.next()?.trim().parse().ok()?;
-        let room = cells.next()?.trim().trim_matches('`').trim_end_matches('/').to_owned();
+        let room = cells
+            .next()?
+            .trim()
+            .trim_matches('`')
+            .trim_end_matches('/')
+            .to_owned();
         Some((room, level))
     });
     rows.collect()
@@ -65,7 +73,10 @@ fn imports_go_one_way() {
                 }
                 let line = line.split("//").next().unwrap_or("");
                 for after in line.split("crate::").skip(1) {
-                    let other: String = after.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+                    let other: String = after
+                        .chars()
+                        .take_while(|c| c.is_alphanumeric() || *c == '_')
+                        .collect();
                     if other == *room {
                         continue;
                     }
@@ -90,7 +101,11 @@ fn every_source_file_says_what_it_tells() {
     for folder in ["src", "tests", "benches"] {
         for path in files(&root().join(folder), "rs") {
             let text = fs::read_to_string(&path).expect("a source file");
-            assert!(text.starts_with("//!"), "{} does not begin with `//!`", path.display());
+            assert!(
+                text.starts_with("//!"),
+                "{} does not begin with `//!`",
+                path.display()
+            );
         }
     }
 }
@@ -98,20 +113,47 @@ fn every_source_file_says_what_it_tells() {
 #[test]
 fn every_test_file_is_part_of_the_suite() {
     let main = fs::read_to_string(root().join("tests/suite/main.rs")).expect("the suite");
-    for entry in fs::read_dir(root().join("tests/suite")).expect("the suite").flatten() {
-        let name = entry.path().file_stem().expect("a name").to_string_lossy().into_owned();
-        assert!(name == "main" || main.contains(&format!("mod {name};")), "{name} is not in the suite");
+    for entry in fs::read_dir(root().join("tests/suite"))
+        .expect("the suite")
+        .flatten()
+    {
+        let name = entry
+            .path()
+            .file_stem()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
+        assert!(
+            name == "main" || main.contains(&format!("mod {name};")),
+            "{name} is not in the suite"
+        );
     }
 }
 
 #[test]
 fn the_top_level_holds_what_it_may() {
     const MAY: &[&str] = &[
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "src", "library",
-        "designs", "tests", "benches", ".ci", ".gitignore", ".git", "target",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "LICENSE",
+        "src",
+        "library",
+        "designs",
+        "tests",
+        "benches",
+        ".ci",
+        ".gitignore",
+        ".git",
+        "target",
     ];
     for entry in fs::read_dir(root()).expect("the root").flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
-        assert!(MAY.contains(&name.as_str()), "{name} does not belong at the top level");
+        assert!(
+            MAY.contains(&name.as_str()),
+            "{name} does not belong at the top level"
+        );
     }
 }
