@@ -1,3 +1,5 @@
 //! Tests of the crate from outside, one file a room.
 
 mod circuit;
+mod library;
+mod tidy;
