@@ -1,3 +1,3 @@
-//! Tests of the crate from outside, one file a room.
+//! The tests that look at the crate from outside, one file an area.
 
-mod circuit;
+mod language;
