@@ -23,8 +23,3 @@ pub mod circuit;
 pub mod delay;
 
 pub mod simulate;
-
-
-
-
-

@@ -330,7 +330,12 @@ fn user_word(rule: Rule) -> String {
         Rule::dots => "`..`",
         Rule::by => "`x`",
         Rule::string | Rule::string_text => "a text in quotation marks",
-        Rule::number | Rule::decimal | Rule::digits | Rule::pin_digits | Rule::figure | Rule::figures => "a number",
+        Rule::number
+        | Rule::decimal
+        | Rule::digits
+        | Rule::pin_digits
+        | Rule::figure
+        | Rule::figures => "a number",
         Rule::unit => "a unit such as `ns` or `V`",
         Rule::quantity => "a number with its unit",
         Rule::name | Rule::names | Rule::path | Rule::path_step | Rule::word | Rule::refs => {
