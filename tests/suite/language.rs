@@ -98,7 +98,10 @@ fn check_layout(name: &str, text: &str) {
     let (tree, problems) = parse(key(), text);
     assert!(problems.is_empty(), "{name}: {problems:?}");
     let once = format(key(), text).expect("a text that parses can be laid out");
-    if tokens_and_comments(text) != tokens_and_comments(&once) { std::fs::write("/tmp/lt/bad_in", text).unwrap(); std::fs::write("/tmp/lt/bad_out", &once).unwrap(); }
+    if tokens_and_comments(text) != tokens_and_comments(&once) {
+        std::fs::write("/tmp/lt/bad_in", text).unwrap();
+        std::fs::write("/tmp/lt/bad_out", &once).unwrap();
+    }
     assert_eq!(
         tokens_and_comments(text),
         tokens_and_comments(&once),

@@ -1,3 +1,6 @@
 //! The tests that look at the crate from outside, one file an area.
 
+mod circuit;
 mod language;
+mod library;
+mod tidy;
