@@ -6,7 +6,8 @@ use coldboard::part::Library;
 
 /// The text of a ring of `slices` slices.
 pub fn ring(slices: usize) -> String {
-    let mut text = String::from("board ring \"a ring of adders\" {\n    rail VCC 5 V\n    rail GND\n");
+    let mut text =
+        String::from("board ring \"a ring of adders\" {\n    rail VCC 5 V\n    rail GND\n");
     for slice in 0..slices {
         let next = (slice + 1) % slices;
         let u = 4 * slice;

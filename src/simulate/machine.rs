@@ -894,7 +894,7 @@ impl<'c> Machine<'c> {
             .swallowed
             .iter()
             .enumerate()
-            .filter(|(_, count)| **count > 0);
+            .filter(|(out, count)| **count > 0 && self.owners[*out].is_chip());
         counts
             .map(|(out, &count)| (self.owner_path(out as u32), count.into()))
             .collect()

@@ -28,7 +28,11 @@ fn checked(rule: &str, name: &str) -> (Vec<Finding>, String) {
     let diagnostics: Vec<Diagnostic> = (findings.iter())
         .map(|finding| finding.diagnostic.clone())
         .collect();
-    let shown = Terminal::default().render(library.sources(), &diagnostics);
+    let shown = Terminal {
+        colour: false,
+        width: 100,
+    }
+    .render(library.sources(), &diagnostics);
     (findings, shown)
 }
 

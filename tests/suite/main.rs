@@ -3,3 +3,4 @@
 mod check;
 mod circuit;
 mod library;
+mod tidy;
