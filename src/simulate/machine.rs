@@ -707,7 +707,11 @@ impl<'c> Machine<'c> {
         } else {
             Word::mask(table.outputs as u32)
         };
-        let moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        let mut moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        if forced && self.time == 0 {
+            // At power-up every output is driven for the first time, be it to an unknown level.
+            moved = Word::mask(table.outputs as u32);
+        }
         self.move_outputs(index, moved, disturbed, old, changed);
     }
 

@@ -439,7 +439,11 @@ impl<'a> Runner<'a> {
                 return Outcome::Met;
             }
             let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
-            if self.clock.as_ref().is_some_and(|clock| clock.rises >= goal && !clock.level.is_high()) {
+            if self
+                .clock
+                .as_ref()
+                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
+            {
                 return Outcome::Over;
             }
             let limit = end.unwrap_or(moved + STANDSTILL);

@@ -64,7 +64,8 @@ fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
                 None => sections.push((behind, vec![pin])),
             }
         }
-        for (_, pins) in sections {
+        for (_, mut pins) in sections {
+            pins.sort_unstable();
             let names: Vec<&str> =
                 (pins.iter().map(|pin| chip.part.pins[*pin].name.as_str())).collect();
             let names = super::list(&names);
