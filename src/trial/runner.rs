@@ -86,8 +86,6 @@ struct ClockCounter {
     net: NetKey,
     level: Level,
     rises: u64,
-    /// Rises that were followed by a fall.
-    whole: u64,
     moved: Time,
 }
 
@@ -175,7 +173,6 @@ impl<'a> Runner<'a> {
                 net,
                 level: machine.level(net),
                 rises: 0,
-                whole: 0,
                 moved: Time::ZERO,
             }
         });
@@ -426,7 +423,7 @@ impl<'a> Runner<'a> {
             Wait::Clocks(_) => None,
         };
         let goal = match (wait, &self.clock) {
-            (Wait::Clocks(count), Some(clock)) => clock.whole + count,
+            (Wait::Clocks(count), Some(clock)) => clock.rises.saturating_add(*count),
             _ => u64::MAX,
         };
         if let Some(clock) = &mut self.clock {
@@ -442,7 +439,11 @@ impl<'a> Runner<'a> {
                 return Outcome::Met;
             }
             let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
-            if self.clock.as_ref().is_some_and(|clock| clock.whole >= goal) {
+            if self
+                .clock
+                .as_ref()
+                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
+            {
                 return Outcome::Over;
             }
             let limit = end.unwrap_or(moved + STANDSTILL);
@@ -518,16 +519,12 @@ impl<'a> Runner<'a> {
             return true;
         };
         let level = self.machine.level(clock.net);
-        let (rose, fell) = (
-            level.is_high() && clock.level.is_low(),
-            level.is_low() && clock.level.is_high(),
-        );
+        let rose = level.is_high() && clock.level.is_low();
         if level != clock.level {
             clock.moved = self.machine.now();
             clock.level = level;
         }
         clock.rises += u64::from(rose);
-        clock.whole += u64::from(fell);
         let rises = clock.rises;
         if rose {
             for at in 0..self.shows.len() {

@@ -138,6 +138,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
     };
+    let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
     for index in chosen {
         let trial = project.trials()[index].clone();
@@ -181,7 +182,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 let gap = if reports.is_empty() { "" } else { "\n" };
                 output.answer(&format!("{gap}{}", report::text(&report)));
             }
-            if let Err(sentence) = pictures(arguments, &report) {
+            if let Err(sentence) = pictures(arguments, &report, several) {
                 return unusable(output, &sentence);
             }
             reports.push(report);
@@ -290,8 +291,7 @@ fn options(
 }
 
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
-fn pictures(arguments: &Arguments, report: &Report) -> Result<(), String> {
-    let several = arguments.trials.len() != 1 || arguments.corner.as_deref() == Some("all");
+fn pictures(arguments: &Arguments, report: &Report, several: bool) -> Result<(), String> {
     let name = |path: &Path| {
         if several {
             beside(path, report)
