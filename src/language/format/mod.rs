@@ -130,7 +130,7 @@ mod tests {
         );
         check(
             "part 1 {\npackage DIP8 {\n1 1A in 2 1B in 3 1Y out\n13 4A in 12 4B in 11 4Y out\n7 GND ground\n}\n}",
-            "part 1 {\n    package DIP8 {\n        1  1A  in      2  1B in   3  1Y out\n        13 4A  in      12 4B in   11 4Y out\n\
+            "part 1 {\n    package DIP8 {\n        1  1A  in       2  1B in   3  1Y out\n        13 4A  in       12 4B in   11 4Y out\n\
              \x20       7  GND ground\n    }\n}\n",
         );
     }

@@ -1,5 +1,6 @@
 //! Which blocks are open at a byte of a text that does not parse, told from its braces alone.
 
+use super::places::{blanks, line_start, marks, shortened};
 use crate::diagnostic::nearest;
 use crate::language::parse::grammar::Rule;
 
@@ -27,6 +28,28 @@ pub(super) enum Block {
 }
 
 impl Block {
+    /// Every kind.
+    #[cfg(test)]
+    pub(super) const ALL: &[Block] = &[
+        Block::File,
+        Block::Part,
+        Block::Package,
+        Block::Stores,
+        Block::Table,
+        Block::Sheet,
+        Block::Rows,
+        Block::Family,
+        Block::Levels,
+        Block::Board,
+        Block::Connector,
+        Block::Component,
+        Block::Assembly,
+        Block::Wires,
+        Block::Poles,
+        Block::Trial,
+        Block::Unknown,
+    ];
+
     /// The rule that reads the rest of such a block; none for an unknown one.
     pub(super) fn rest(self) -> Option<Rule> {
         Some(match self {
@@ -249,59 +272,5 @@ impl<'t> Walk<'t> {
             }
         }
         self.innermost()
-    }
-}
-
-/// Braces, brackets and newlines of a text from byte `from`, outside strings and comments.
-pub(in crate::language::parse) fn marks(
-    text: &str,
-    from: usize,
-) -> impl Iterator<Item = (usize, u8)> + '_ {
-    let bytes = text.as_bytes();
-    let mut at = from;
-    std::iter::from_fn(move || {
-        while at < bytes.len() {
-            let here = at;
-            at += 1;
-            match bytes[here] {
-                b'#' => at = line_end(text, here),
-                b'"' => at = end_of_string(text, here).unwrap_or(at),
-                mark @ (b'{' | b'}' | b'(' | b')' | b'[' | b']' | b'\n') => {
-                    return Some((here, mark));
-                }
-                _ => {}
-            }
-        }
-        None
-    })
-}
-
-/// The byte behind a string that starts at a byte; none when it is not closed on its line.
-pub(super) fn end_of_string(text: &str, from: usize) -> Option<usize> {
-    let end = from + 1 + text[from + 1..].find(['"', '\n'])?;
-    text[end..].starts_with('"').then_some(end + 1)
-}
-
-pub(super) fn line_start(text: &str, at: usize) -> usize {
-    text[..at].rfind('\n').map_or(0, |newline| newline + 1)
-}
-
-/// The newline that ends the line of a byte, or the end of the text.
-pub(super) fn line_end(text: &str, at: usize) -> usize {
-    text[at..]
-        .find('\n')
-        .map_or(text.len(), |newline| at + newline)
-}
-
-/// Blanks at the start of a line.
-pub(super) fn blanks(line: &str) -> usize {
-    line.len() - line.trim_start_matches([' ', '\t']).len()
-}
-
-/// The start of a text that may be long.
-pub(super) fn shortened(text: &str) -> String {
-    match text.char_indices().nth(40) {
-        Some((end, _)) => format!("{}...", &text[..end]),
-        None => text.to_owned(),
     }
 }

@@ -1,17 +1,16 @@
 //! One mistake: what it most likely is, and how a person is told.
 
-use super::blocks::{
-    Block, Open, Walk, blanks, end_of_string, line_end, line_start, marks, shortened,
+use super::blocks::{Block, Open, Walk};
+use super::places::{
+    blanks, end_of_string, line_end, line_start, marks, shortened, token_at, token_before, word_at,
 };
-use super::words::{keyword, keywords, listed, phrase};
+use super::wording::between_statements;
+use super::words::phrase;
 use super::{Failure, read};
-use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
+use crate::diagnostic::{Diagnostic, nearest};
 use crate::language::parse::grammar::Rule;
 use crate::quantity::UNITS;
 use crate::text::{FileKey, Span};
-
-/// More alternatives than this help nobody; the kind of statement is named instead.
-const MOST_ALTERNATIVES: usize = 5;
 
 /// Where reading goes on.
 pub(super) enum Resume {
@@ -35,17 +34,17 @@ pub(super) enum Resume {
 /// A mistake and its surroundings.
 pub(super) struct Mistake<'t, 'w> {
     file: FileKey,
-    text: &'t str,
+    pub(super) text: &'t str,
     walk: &'w Walk<'t>,
     /// Where reading started.
     start: usize,
     /// Where it failed.
-    at: usize,
-    expected: Vec<Rule>,
+    pub(super) at: usize,
+    pub(super) expected: Vec<Rule>,
     /// The block of the mistake.
-    block: Block,
+    pub(super) block: Block,
     /// The bytes of what was found.
-    found: std::ops::Range<usize>,
+    pub(super) found: std::ops::Range<usize>,
     /// The bytes of the token before it.
     before: Option<std::ops::Range<usize>>,
 }
@@ -82,7 +81,9 @@ impl<'t, 'w> Mistake<'t, 'w> {
             .or_else(|| self.missing_brace())
             .or_else(|| self.missing_bracket())
             .or_else(|| self.unfinished_line())
+            .or_else(|| self.missing_kind())
             .or_else(|| self.misspelt_start())
+            .or_else(|| self.misspelt_before())
             .or_else(|| self.foreign_statement())
             .unwrap_or_else(|| self.unexpected())
     }
@@ -142,6 +143,9 @@ impl<'t, 'w> Mistake<'t, 'w> {
         let line = line_start(self.text, self.at);
         let indent = blanks(&self.text[line..]);
         let word = word_at(self.text, line + indent);
+        if self.text[line + indent..].starts_with('}') {
+            return None;
+        }
         if self.walk.innermost().brace >= line && self.walk.open.len() > 1 {
             return None;
         }
@@ -287,6 +291,66 @@ impl<'t, 'w> Mistake<'t, 'w> {
         Some((vec![problem], Resume::NextLine))
     }
 
+    /// The word before is a misspelt keyword that passed for a name.
+    fn misspelt_before(&self) -> Option<Told> {
+        let words: &[&str] = match self.block {
+            Block::Part | Block::Stores => &["when", "else", "and", "or", "xor", "at", "not"],
+            Block::Board => &["decouples", "from", "bussed", "isolated"],
+            _ => return None,
+        };
+        let before = self.before.clone()?;
+        let (start, _) = self.statement_start();
+        let word = &self.text[before.clone()];
+        let meant = nearest(word, words.iter().copied()).filter(|meant| *meant != word)?;
+        if start > before.start || before.end > self.at {
+            return None;
+        }
+        let end = line_end(self.text, self.at);
+        let mended = format!(
+            "{}{meant}{}",
+            &self.text[start..before.start],
+            &self.text[before.end..end]
+        );
+        if !reads_all(self.block, &mended) {
+            return None;
+        }
+        let problem = self
+            .error(format!("`{word}` is not understood here"), before, "")
+            .help(format!("did you mean `{meant}`?"));
+        Some((vec![problem], Resume::NextLine))
+    }
+
+    /// `C1 100 nF`: a value stands where the kind belongs.
+    fn missing_kind(&self) -> Option<Told> {
+        if self.block != Block::Board {
+            return None;
+        }
+        let (start, first) = self.statement_start();
+        let line = &self.text[start..line_end(self.text, start)];
+        let mut words = line.split_whitespace();
+        let name = words.next()?;
+        let number = words.next()?;
+        let unit = words.next().filter(|unit| UNITS.contains(unit))?;
+        if self.begins_here(first) || number.parse::<f64>().is_err() {
+            return None;
+        }
+        let kind = match unit {
+            _ if unit.ends_with('F') => "capacitor",
+            _ if unit.ends_with("ohm") => "resistor",
+            _ => return None,
+        };
+        let at = start + line.find(number)?;
+        let value = at..start + line.find(unit)? + unit.len();
+        let problem = self
+            .error(
+                "a value stands where the kind of the component belongs",
+                value,
+                "",
+            )
+            .help(format!("write `{name} {kind} {number} {unit}`"));
+        Some((vec![problem], Resume::NextLine))
+    }
+
     /// A statement that belongs in a block of another kind.
     fn foreign_statement(&self) -> Option<Told> {
         let (at, word) = self.statement_start();
@@ -323,145 +387,6 @@ impl<'t, 'w> Mistake<'t, 'w> {
         problem
     }
 
-    // ---- words ------------------------------------------------------------------------------------------------
-
-    /// What was expected, as a list in words.
-    fn wanted(&self, expected: &[Rule]) -> String {
-        let next = between_statements(expected);
-        let content = self.block.content();
-        let mut words: Vec<String> = Vec::new();
-        let operators = expected.iter().filter(|&&rule| is_operator(rule)).count();
-        for &rule in useful(expected) {
-            let word = if operators > 2 && is_operator(rule) {
-                "an operator".to_owned()
-            } else {
-                phrase(rule, self.block)
-            };
-            let begins = keyword(rule).is_some_and(|word| self.begins_here(&word));
-            let statement = rule == Rule::close_brace || word == content || begins;
-            if !(next && statement || words.contains(&word)) {
-                words.push(word);
-            }
-        }
-        if next && (self.first_on_its_line() || words.len() >= MOST_ALTERNATIVES) {
-            words.clear();
-        }
-        if next || words.is_empty() {
-            words.push(content.to_owned());
-        }
-        if words.len() > MOST_ALTERNATIVES + 1 {
-            words.truncate(MOST_ALTERNATIVES);
-            words.push("the like".to_owned());
-        }
-        listed(&words, "or")
-    }
-
-    fn help(&self, message: &str) -> Option<String> {
-        let found = &self.text[self.found.clone()];
-        let next = self.between_statements();
-        if let Some(hint) = self.foreign_mark(found) {
-            return Some(hint);
-        }
-        if self.expected.iter().any(|&rule| wants_unit(rule))
-            && let Some(hint) = self.unit_hint()
-        {
-            return Some(hint);
-        }
-        let written: Vec<String> = self
-            .expected
-            .iter()
-            .filter_map(|&rule| keyword(rule))
-            .collect();
-        let grouped = self.expected.iter().flat_map(|&rule| keywords(rule));
-        let here = self.block.starters().iter().filter(|_| next);
-        let candidates = written
-            .iter()
-            .map(String::as_str)
-            .chain(grouped.copied())
-            .chain(here.copied());
-        if let Some(meant) = did_you_mean(found, candidates.filter(|word| *word != found)) {
-            return Some(meant);
-        }
-        if next && let Some((_, place)) = Block::home_of(found) {
-            return Some(format!("`{found}` stands {place}"));
-        }
-        if next && self.first_on_its_line() {
-            return self.block.holds();
-        }
-        self.example(message)
-    }
-
-    /// An example of the statement that is being written, unless the message has it already.
-    fn example(&self, message: &str) -> Option<String> {
-        let (start, _) = self.statement_start();
-        let written = &self.text[start..self.at.max(start)];
-        let example = self.block.example(written);
-        (!message.contains(example)).then(|| format!("for example `{example}`"))
-    }
-
-    /// Marks that people bring along from other languages, and characters that look like others.
-    fn foreign_mark(&self, found: &str) -> Option<String> {
-        let formula = matches!(self.block, Block::Part | Block::Stores);
-        let hint = match found {
-            "==" => "compare with a single `=`",
-            "<=" | ">=" if formula => "write `not A > B` for A <= B, and `not A < B` for A >= B",
-            "<=" | ":=" | "=>" | "->" if self.expected.contains(&Rule::equals) => "write `=`",
-            "&" | "&&" => "write `and`",
-            "|" | "||" if formula => "write `or`",
-            "^" if formula => "write `xor`",
-            "!" | "~" if formula => "write `not`",
-            "!" | "~" => "an active-low name starts with `/`",
-            ";" => "nothing ends a statement: leave the `;` out",
-            "," if self.between_statements() => "leave the `,` out: blanks are enough between two",
-            "//" | "/*" | "--" => "a comment starts with `#`",
-            "'" | "\u{2018}" | "\u{2019}" | "\u{201c}" | "\u{201d}" | "\u{201e}" => {
-                "texts stand in plain quotation marks: `\"`"
-            }
-            "\u{a0}" | "\u{2007}" | "\u{202f}" | "\u{200b}" => {
-                "this only looks like a blank; write a plain one"
-            }
-            "\u{2013}" | "\u{2014}" | "\u{2212}" => "write a plain `-`",
-            "\u{2026}" => "write two dots: `..`",
-            _ => return None,
-        };
-        Some(hint.to_owned())
-    }
-
-    fn unit_hint(&self) -> Option<String> {
-        let text = &self.text[..self.at];
-        let number = text.trim_end();
-        let digits = number.rfind(|c: char| !(c.is_ascii_digit() || c == '.'));
-        let number = &number[digits.map_or(0, |at| at + 1)..];
-        let written = &self.text[self.at..self.found.end];
-        let unit = match written {
-            "k" | "K" | "kR" | "kohms" | "k\u{3a9}" | "k\u{2126}" => "kohm",
-            "R" | "Ohm" | "ohms" | "\u{3a9}" | "\u{2126}" => "ohm",
-            "M" | "\u{b5}m" => return None,
-            "\u{b5}s" | "\u{3bc}s" | "usec" => "us",
-            "\u{b5}F" | "\u{3bc}F" => "uF",
-            "sec" | "second" | "seconds" => "s",
-            "msec" => "ms",
-            "nsec" => "ns",
-            "volt" | "volts" => "V",
-            other => nearest(other, UNITS.iter().copied())?,
-        };
-        Some(match number {
-            "" => format!("did you mean `{unit}`?"),
-            _ => format!("did you mean `{number} {unit}`?"),
-        })
-    }
-
-    fn found_in_words(&self) -> String {
-        let found = &self.text[self.found.clone()];
-        match found.chars().next() {
-            None => "the end of the file".to_owned(),
-            Some(first) if first.is_whitespace() || first.is_control() || first == '\u{200b}' => {
-                format!("the character U+{:04X}", u32::from(first))
-            }
-            Some(_) => format!("`{}`", shortened(found)),
-        }
-    }
-
     // ---- surroundings -----------------------------------------------------------------------------------------
 
     fn span(&self, bytes: std::ops::Range<usize>) -> Span {
@@ -481,11 +406,11 @@ impl<'t, 'w> Mistake<'t, 'w> {
         Diagnostic::error("syntax", message).at(self.span(bytes), label)
     }
 
-    fn begins_here(&self, word: &str) -> bool {
+    pub(super) fn begins_here(&self, word: &str) -> bool {
         self.block.starters().contains(&word)
     }
 
-    fn between_statements(&self) -> bool {
+    pub(super) fn between_statements(&self) -> bool {
         between_statements(&self.expected)
     }
 
@@ -497,15 +422,21 @@ impl<'t, 'w> Mistake<'t, 'w> {
         self.text[before.end..self.at].contains('\n') && before.start > self.walk.innermost().brace
     }
 
-    fn first_on_its_line(&self) -> bool {
+    pub(super) fn first_on_its_line(&self) -> bool {
         let line = line_start(self.text, self.at);
         self.text[line..self.at].trim_start().is_empty()
     }
 
-    /// Where reading goes on behind an unfinished line: at the next one, when that makes sense by itself.
+    /// Where reading goes on behind an unfinished line: at the next one, when that begins a statement.
     fn after_a_line_that_ended(&self) -> Resume {
         let line = line_start(self.text, self.at);
-        if self.line_ended() && line > self.start && self.reads_on(self.block, line) {
+        let begins_something = || {
+            let text = &self.text[line..line_end(self.text, self.at)];
+            let first = text.len() - text.trim_start().len();
+            let rest = self.block.rest().map(|rule| read(rule, text));
+            matches!(rest, Some(Err(failure)) if failure.at > first)
+        };
+        if self.line_ended() && line > self.start && begins_something() {
             Resume::At(line)
         } else {
             Resume::NextLine
@@ -527,7 +458,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
     }
 
     /// The first word of the statement of the mistake, as far as its line tells.
-    fn statement_start(&self) -> (usize, &'t str) {
+    pub(super) fn statement_start(&self) -> (usize, &'t str) {
         let line = line_start(
             self.text,
             self.before
@@ -547,53 +478,6 @@ impl<'t, 'w> Mistake<'t, 'w> {
     }
 }
 
-/// True when a new statement, or the end of the block, could have stood there.
-fn between_statements(expected: &[Rule]) -> bool {
-    expected.iter().any(|rule| {
-        matches!(rule, Rule::close_brace | Rule::EOI)
-            || (Rule::rest_of_file..=Rule::rest_of_trial).contains(rule)
-    })
-}
-
-/// Without what could only have prolonged the name before, where anything else is left.
-fn useful(expected: &[Rule]) -> impl Iterator<Item = &Rule> {
-    let prolongs = |rule: &&Rule| {
-        matches!(
-            rule,
-            Rule::bracket | Rule::open_bracket | Rule::inner_slash | Rule::slash | Rule::dot
-        )
-    };
-    let any_other = !expected.iter().all(|rule| prolongs(&rule));
-    expected
-        .iter()
-        .filter(move |rule| !(any_other && prolongs(rule)))
-}
-
-/// Marks and words between two operands of a formula or an index.
-fn is_operator(rule: Rule) -> bool {
-    matches!(
-        rule,
-        Rule::kw_and
-            | Rule::kw_or
-            | Rule::kw_xor
-            | Rule::kw_when
-            | Rule::kw_at
-            | Rule::equals
-            | Rule::differs
-            | Rule::less
-            | Rule::greater
-            | Rule::plus
-            | Rule::minus
-            | Rule::star
-            | Rule::divide
-            | Rule::percent
-    )
-}
-
-fn wants_unit(rule: Rule) -> bool {
-    matches!(rule, Rule::unit | Rule::quantity | Rule::value)
-}
-
 /// True when a text is the beginning of what may stand in a block.
 fn reads_all(block: Block, text: &str) -> bool {
     let text = text.trim_end();
@@ -602,72 +486,4 @@ fn reads_all(block: Block, text: &str) -> bool {
         Some(Err(failure)) => failure.at >= text.len() && !text.trim_start().is_empty(),
         None => false,
     }
-}
-
-fn is_word(c: char) -> bool {
-    c.is_ascii_alphanumeric() || c == '_' || c == '-'
-}
-
-fn word_at(text: &str, at: usize) -> &str {
-    let rest = &text[at..];
-    &rest[..rest.find(|c| !is_word(c)).unwrap_or(rest.len())]
-}
-
-/// The word, the text in quotation marks or the mark at a byte, as one that people see.
-fn token_at(text: &str, at: usize) -> std::ops::Range<usize> {
-    let rest = &text[at..];
-    if rest.starts_with('"') {
-        return at..end_of_string(text, at).unwrap_or(at + 1);
-    }
-    let word = rest
-        .find(|c: char| !(is_word(c) || c.is_alphabetic()))
-        .unwrap_or(rest.len());
-    if word > 0 && !rest.starts_with('-') {
-        return at..at + word;
-    }
-    // A comparison whose first half was read already.
-    if rest.starts_with(['=', '>']) && text[..at].ends_with(['<', '>', '=', ':', '!']) && at > 0 {
-        return at - 1..at + 1;
-    }
-    const MARKS: [&str; 13] = [
-        "==", "!=", "<=", ">=", ":=", "=>", "->", "&&", "||", "//", "/*", "--", "..",
-    ];
-    let length = MARKS
-        .iter()
-        .find(|mark| rest.starts_with(**mark))
-        .map(|mark| mark.len())
-        .or(rest.chars().next().map(char::len_utf8))
-        .unwrap_or(0);
-    at..at + length
-}
-
-/// The token before a byte, blanks and comments aside.
-fn token_before(text: &str, at: usize) -> Option<std::ops::Range<usize>> {
-    let mut end = at;
-    loop {
-        let line = line_start(text, end);
-        let code = without_comment(&text[line..end]).trim_end();
-        if !code.is_empty() {
-            let end = line + code.len();
-            let start = if code.ends_with('"') {
-                code[..code.len() - 1].rfind('"')
-            } else {
-                let word = code.trim_end_matches(is_word);
-                let last = code.chars().next_back().map_or(0, char::len_utf8);
-                Some(word.len().min(code.len() - last))
-            };
-            return Some(line + start.unwrap_or(0)..end);
-        }
-        end = line.checked_sub(1)?;
-    }
-}
-
-/// A line up to its comment.
-fn without_comment(line: &str) -> &str {
-    let mut quoted = false;
-    let comment = line.find(|c| {
-        quoted ^= c == '"';
-        c == '#' && !quoted
-    });
-    &line[..comment.unwrap_or(line.len())]
 }

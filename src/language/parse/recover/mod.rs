@@ -6,16 +6,21 @@
 
 mod blocks;
 mod mistake;
+mod places;
+#[cfg(test)]
+mod tests;
+mod wording;
 mod words;
 
 use super::grammar::{Grammar, Rule};
 use crate::diagnostic::Diagnostic;
 use crate::text::FileKey;
-pub(super) use blocks::marks;
-use blocks::{Open, Walk, blanks, line_end, line_start};
+use blocks::{Open, Walk};
 use mistake::{Mistake, Resume};
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
+pub(super) use places::marks;
+use places::{blanks, line_end, line_start};
 
 /// No person mends more than this at once.
 const MOST_ERRORS: usize = 50;

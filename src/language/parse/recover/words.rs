@@ -129,7 +129,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
             _ => "a number such as `574`",
         },
         Rule::pin_numbers | Rule::pin_range | Rule::pin_digits => "a pin number",
-        Rule::pin_choice | Rule::connection => "a connection",
+        Rule::pin_choice | Rule::connection => Block::Component.content(),
         Rule::edge => "`rise` or `fall`",
         Rule::pin_kind => "the kind of the pin, such as `in`",
         Rule::column => "`min`, `typ` or `limit`",
@@ -159,7 +159,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::prefix
         | Rule::primary
         | Rule::group => "a formula such as `A and B`",
-        Rule::cell => "a cell",
+        Rule::cell => Block::Table.content(),
         Rule::EOI => "the end of the file",
         Rule::wire | Rule::connector_list => "connectors `A.BUS, B.BUS`, or wires `A.P.1 to B.P.1`",
         Rule::file
@@ -523,5 +523,26 @@ pub(super) fn listed(words: &[String], last_joined_by: &str) -> String {
         [] => String::new(),
         [one] => one.clone(),
         [first @ .., last] => format!("{} {last_joined_by} {last}", first.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_rule_has_a_name_for_people() {
+        let silent = ["WHITESPACE", "COMMENT", "name_char", "plain_number"];
+        for &rule in Rule::all_rules() {
+            let name = format!("{rule:?}");
+            if silent.contains(&name.as_str()) || name.ends_with("_word") {
+                continue;
+            }
+            let phrase = phrase(rule, Block::Part);
+            assert!(
+                !phrase.contains("``") && !phrase.contains('_'),
+                "{name}: {phrase}"
+            );
+        }
     }
 }

@@ -1,0 +1,3 @@
+//! The tests that look at the crate from outside, one file an area.
+
+mod language;
