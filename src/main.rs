@@ -1,3 +1,7 @@
 //! The command `coldboard`.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    coldboard::cli::main()
+}

@@ -21,11 +21,11 @@
 //! What a circuit does *not* hold: levels, delays, times, findings. These are results of their own, keyed by the
 //! circuit's keys.
 
-//pub mod elaborate;
-//mod signal;
+pub mod elaborate;
+mod signal;
 
-//pub use elaborate::elaborate;
-//pub use signal::Signal;
+pub use elaborate::elaborate;
+pub use signal::{Signal, SignalError};
 
 use crate::key::KeyVec;
 use crate::part::{Part, PinIndex};

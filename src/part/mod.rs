@@ -6,6 +6,7 @@
 
 pub mod family;
 pub mod function;
+pub mod library;
 mod load;
 pub mod sheet;
 pub mod table;
@@ -13,6 +14,7 @@ pub mod table;
 pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
 pub use family::Family;
 pub use function::Function;
+pub use library::Library;
 pub use sheet::Sheet;
 
 use crate::text::Span;

@@ -1,3 +1,7 @@
 //! The tests that look at the crate from outside, one file an area.
 
+mod check;
+mod circuit;
 mod language;
+mod library;
+mod tidy;

@@ -1,0 +1,366 @@
+//! Chips and discretes of a board, and the wiring of their pins.
+
+use super::board::{Joint, NetNumber, PlanChip, PlanDiscrete, Planner, pin_in_words};
+use super::discrete::{self, PinNames};
+use super::feed::Decoupling;
+use super::{count, several};
+use crate::circuit::DiscreteKind;
+use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
+use crate::language::ast::{Component, Connection, Nets, PinChoice, Value, Wiring};
+use crate::language::expand::Scope;
+use crate::part::library::{Found, NotFound};
+use crate::quantity::{Frequency, Quantity};
+use crate::text::Span;
+
+/// Alike components that are wired by the same lines.
+struct Row<'a> {
+    references: &'a [String],
+    names: PinNames<'a>,
+    /// The pins of each.
+    pins: Vec<Vec<Joint>>,
+}
+
+impl Planner<'_> {
+    pub(super) fn component(&mut self, scope: &mut Scope, component: &Component) {
+        let Some(references) = self.problems.take(scope.references(&component.refs)) else {
+            return;
+        };
+        if !self.problems.spend(references.len()) {
+            return;
+        }
+        match discrete::read(component) {
+            Some(Ok((kind, names))) => {
+                self.discretes(scope, component, &references, &kind, names);
+            }
+            Some(Err(problems)) => {
+                problems
+                    .into_iter()
+                    .for_each(|problem| self.problems.unclear(problem));
+            }
+            None => self.chips(scope, component, &references),
+        }
+    }
+
+    fn discretes(
+        &mut self,
+        scope: &mut Scope,
+        component: &Component,
+        references: &[String],
+        kind: &DiscreteKind,
+        names: PinNames<'_>,
+    ) {
+        let Some(rows) = self.wired(scope, component, references, names) else {
+            return;
+        };
+        let first = self.plan.discretes.len();
+        for (reference, pins) in references.iter().zip(rows) {
+            self.plan.discretes.push(PlanDiscrete {
+                reference: reference.clone(),
+                kind: kind.clone(),
+                pins,
+                chips: Vec::new(),
+                span: component.span,
+            });
+        }
+        let mut chips = Vec::new();
+        for refs in &component.decouples {
+            let names = self
+                .problems
+                .take(scope.references(refs))
+                .unwrap_or_default();
+            chips.extend(names.into_iter().map(|name| (name, refs.from.span)));
+        }
+        if !chips.is_empty() && self.problems.spend(chips.len()) {
+            self.decouplings.push(Decoupling {
+                capacitors: first..self.plan.discretes.len(),
+                chips,
+            });
+        }
+    }
+
+    fn chips(&mut self, scope: &mut Scope, component: &Component, references: &[String]) {
+        if self.unknown_kinds.contains(&component.kind.span) {
+            return;
+        }
+        let number = &component.kind.node;
+        let Found {
+            part,
+            sheet,
+            family,
+        } = match self.library.find(number) {
+            Ok(found) => found,
+            Err(problem) => {
+                self.unknown_kinds.insert(component.kind.span);
+                return self.problems.unclear(unknown_kind(&problem, component));
+            }
+        };
+        let oscillates = part.function.oscillator.is_some();
+        let frequency = self.frequency(component, oscillates);
+        let names = PinNames::Chip {
+            number,
+            part: &part,
+        };
+        let Some(rows) = self.wired(scope, component, references, names) else {
+            return;
+        };
+        for (reference, pins) in references.iter().zip(rows) {
+            let index = self.plan.chips.len();
+            self.chips_called
+                .entry(reference.clone())
+                .or_default()
+                .push(index);
+            self.plan.chips.push(PlanChip {
+                reference: reference.clone(),
+                number: number.clone(),
+                part: part.clone(),
+                sheet,
+                family: family.clone(),
+                frequency,
+                pins,
+                span: component.span,
+            });
+        }
+    }
+
+    /// The frequency of an oscillator, which no other chip may have; there is no other value for a chip.
+    fn frequency(&mut self, component: &Component, oscillates: bool) -> Option<Frequency> {
+        let number = &component.kind.node;
+        let mut found = None;
+        for value in &component.values {
+            let help = "take it away";
+            let (message, help) = match value.node {
+                Value::Quantity(Quantity::Frequency(frequency)) if oscillates => {
+                    if found.is_some() {
+                        (format!("this {number} has two frequencies"), help)
+                    } else if frequency <= Frequency::ZERO {
+                        (
+                            "a frequency must be more than zero".to_owned(),
+                            "write it as in `1 MHz`",
+                        )
+                    } else {
+                        found = Some(frequency);
+                        continue;
+                    }
+                }
+                _ => {
+                    let what = discrete::describe(&value.node);
+                    (format!("{what} does not belong to {number}"), help)
+                }
+            };
+            self.problems.unclear(
+                Diagnostic::error("value", message)
+                    .at(value.span, "this value")
+                    .help(help),
+            );
+        }
+        if oscillates && component.values.is_empty() {
+            let message = format!("this {number} swings by itself: at which frequency?");
+            self.problems.unclear(
+                Diagnostic::error("value", message)
+                    .at(component.span, "no frequency")
+                    .help(format!("write it as in `X1 {number} 1 MHz {{ ... }}`")),
+            );
+        }
+        if !component.decouples.is_empty() {
+            self.problems.unclear(
+                Diagnostic::error(
+                    "value",
+                    format!("{number} decouples nothing; a capacitor does"),
+                )
+                .at(component.span, "this one")
+                .help("write `capacitor 100 nF decouples ...`"),
+            );
+        }
+        found
+    }
+
+    /// The pins of alike components, wired as their block says.
+    fn wired(
+        &mut self,
+        scope: &mut Scope,
+        component: &Component,
+        references: &[String],
+        names: PinNames<'_>,
+    ) -> Option<Vec<Vec<Joint>>> {
+        let pins = names.count();
+        if !self.room_for(references.len().saturating_mul(pins), component.span) {
+            return None;
+        }
+        let pins = vec![vec![Joint::Free; pins]; references.len()];
+        let mut row = Row {
+            references,
+            names,
+            pins,
+        };
+        self.wiring(scope, &component.connections, &mut row);
+        Some(row.pins)
+    }
+
+    fn wiring(&mut self, scope: &mut Scope, lines: &[Wiring], row: &mut Row<'_>) {
+        for line in lines {
+            if self.problems.stop() {
+                return;
+            }
+            match line {
+                Wiring::Connection(connection) => {
+                    self.connection(scope, connection, row);
+                }
+                Wiring::Each(each) => {
+                    let done = scope.each(each, |scope, lines| {
+                        if self.problems.spend(1) {
+                            self.wiring(scope, lines, row);
+                        }
+                    });
+                    self.problems.take(done);
+                }
+            }
+        }
+    }
+
+    /// One line: pins of each component of the row, and the nets dealt out to them.
+    fn connection(&mut self, scope: &Scope, line: &Connection, row: &mut Row<'_>) -> Option<()> {
+        let pins = self.pins(scope, &line.pins, row)?;
+        let parts = row.references.len();
+        if let Nets::Open(span) = line.nets {
+            for part in 0..parts {
+                for &pin in &pins {
+                    self.join_pin(row, part, pin, Joint::Open(span));
+                }
+            }
+            return Some(());
+        }
+        let nets = self.listed(scope, &line.nets)?;
+        let wanted = parts * pins.len();
+        if ![1, pins.len(), wanted].contains(&nets.len()) {
+            self.problems
+                .unclear(miscounted(line.span, row, &pins, &nets));
+            return None;
+        }
+        let numbers: Vec<NetNumber> = nets
+            .iter()
+            .map(|(name, span)| self.net(name, *span))
+            .collect();
+        for part in 0..parts {
+            for (at, &pin) in pins.iter().enumerate() {
+                let which = match numbers.len() {
+                    1 => 0,
+                    many if many == wanted => part * pins.len() + at,
+                    _ => at,
+                };
+                self.join_pin(row, part, pin, Joint::Net(numbers[which], line.span));
+            }
+        }
+        Some(())
+    }
+
+    fn join_pin(&mut self, row: &mut Row<'_>, part: usize, pin: usize, new: Joint) {
+        let (names, reference) = (&row.names, &row.references[part]);
+        self.join(&mut row.pins[part][pin], new, || {
+            pin_in_words(names, pin, reference)
+        });
+    }
+
+    /// The names of a list of nets, each with its place.
+    pub(super) fn listed(&mut self, scope: &Scope, nets: &Nets) -> Option<Vec<(String, Span)>> {
+        let mut listed = Vec::new();
+        if let Nets::Named(templates) = nets {
+            for template in templates {
+                let names = self.names(scope, template)?;
+                listed.extend(names.into_iter().map(|name| (name, template.span)));
+            }
+        }
+        Some(listed)
+    }
+
+    /// The pins on the left of a line; `None` when one does not exist.
+    fn pins(&mut self, scope: &Scope, choice: &PinChoice, row: &Row<'_>) -> Option<Vec<usize>> {
+        let mut pins = Vec::new();
+        let mut complete = true;
+        let mut take =
+            |planner: &mut Self, pin: Option<usize>, problem: &dyn Fn() -> Diagnostic| match pin {
+                Some(pin) => pins.push(pin),
+                None => {
+                    complete = false;
+                    planner.problems.unclear(problem());
+                }
+            };
+        match choice {
+            PinChoice::Numbers(numbers) => {
+                for &number in &numbers.numbers {
+                    let problem = || no_such_number(&row.names, number, numbers.span);
+                    take(self, row.names.numbered(number), &problem);
+                }
+            }
+            PinChoice::Names(template) => {
+                for name in self.names(scope, template)? {
+                    let problem = || no_such_name(&row.names, &name, template.span);
+                    take(self, row.names.named(&name), &problem);
+                }
+            }
+        }
+        complete.then_some(pins)
+    }
+}
+
+fn unknown_kind(problem: &NotFound, component: &Component) -> Diagnostic {
+    let near = match problem {
+        NotFound::Unknown { number, .. } => nearest(number, discrete::words()),
+        _ => None,
+    };
+    let help = near.map_or_else(|| problem.help(), |near| format!("did you mean `{near}`?"));
+    Diagnostic::error("unknown-part", problem.to_string())
+        .at(component.kind.span, "not known")
+        .help(help)
+}
+
+fn no_such_number(names: &PinNames<'_>, number: u32, span: Span) -> Diagnostic {
+    let what = names.what();
+    Diagnostic::error("unknown-pin", format!("{what} has no pin {number}"))
+        .at(span, "no such pin")
+        .help(format!("its pins are 1 to {}", names.highest()))
+}
+
+fn no_such_name(names: &PinNames<'_>, name: &str, span: Span) -> Diagnostic {
+    let what = names.what();
+    let known = names.names();
+    let row = match names {
+        PinNames::Chip { part, .. } => part.groups.iter().find(|(stem, _)| stem == name),
+        PinNames::Discrete { .. } => None,
+    };
+    let help = if let Some((_, pins)) = row {
+        format!(
+            "`{name}` is a row of {}: write each with its index",
+            count(pins.len(), "pin")
+        )
+    } else if known.is_empty() {
+        format!("write the numbers of its pins: 1 to {}", names.highest())
+    } else {
+        did_you_mean(name, known.iter().copied())
+            .unwrap_or_else(|| format!("its pins are {}", several(&known)))
+    };
+    Diagnostic::error("unknown-pin", format!("{what} has no pin `{name}`"))
+        .at(span, "no such pin")
+        .help(help)
+}
+
+fn miscounted(span: Span, row: &Row<'_>, pins: &[usize], nets: &[(String, Span)]) -> Diagnostic {
+    let parts = row.references.len();
+    let pin_count = count(pins.len(), "pin");
+    let message = match parts {
+        1 => format!("{pin_count}, {}", count(nets.len(), "net")),
+        _ => format!(
+            "{parts} parts with {pin_count} each, {}",
+            count(nets.len(), "net")
+        ),
+    };
+    let pins: Vec<String> = pins.iter().map(|&pin| row.names.title(pin)).collect();
+    let nets: Vec<&str> = nets.iter().map(|(name, _)| name.as_str()).collect();
+    let mut problem = Diagnostic::error("count", message).at(span, "these do not match");
+    if parts > 1 {
+        problem = problem.note(format!("parts: {}", several(row.references)));
+    }
+    problem
+        .note(format!("pins: {}", several(&pins)))
+        .note(format!("nets: {}", several(&nets)))
+        .help("name one net for each pin, or one net for all")
+}

@@ -1,0 +1,101 @@
+//! The command line: dispatch, exit codes, and the only place that touches disk and terminal.
+
+pub mod commands;
+pub mod files;
+pub mod output;
+
+use clap::{Parser, Subcommand, ValueEnum};
+use output::Output;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Write boards of 74-series logic down as they physically are, check them before ordering, run them with real delays.
+#[derive(Debug, Parser)]
+#[command(name = "coldboard", version, max_term_width = 100)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// A folder of .part files that add to the built-in library or override it.
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub library: Option<PathBuf>,
+    /// When to use colour; NO_COLOR is respected.
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
+    pub colour: Colour,
+}
+
+/// When to use colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Colour {
+    /// At a terminal.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
+/// The commands, one file each.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Find what is electrically wrong with a board or an assembly.
+    Check(commands::check::Arguments),
+    /// Run the trials of a design with real delays.
+    Run(commands::run::Arguments),
+    /// Print design or part files in their canonical layout.
+    Format(commands::format::Arguments),
+    /// Print the page of a check rule, or list the rules.
+    Rule(commands::rule::Arguments),
+    /// Print the reference of the language.
+    Reference(commands::reference::Arguments),
+}
+
+/// How the program ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Exit {
+    /// All held.
+    Good,
+    /// An expectation, a requirement of a sheet or a rule did not hold.
+    Failed,
+    /// The input cannot be used.
+    Unusable,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> ExitCode {
+        ExitCode::from(match exit {
+            Exit::Good => 0,
+            Exit::Failed => 1,
+            Exit::Unusable => 2,
+        })
+    }
+}
+
+/// Reads the arguments, runs the command, and says how it ended.
+pub fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are answers, not mistakes.
+            let unusable = error.use_stderr();
+            return match error.print() {
+                Ok(()) if !unusable => Exit::Good.into(),
+                _ => Exit::Unusable.into(),
+            };
+        }
+    };
+    let mut output = Output::new(arguments.colour);
+    let exit = match &arguments.command {
+        Command::Check(command) => commands::check::run(command, &arguments, &mut output),
+        Command::Run(command) => commands::run::run(command, &arguments, &mut output),
+        Command::Format(command) => commands::format::run(command, &mut output),
+        Command::Rule(command) => commands::rule::run(command, &mut output),
+        Command::Reference(command) => commands::reference::run(command, &mut output),
+    };
+    // A reader that has gone away (`| head`) has had what it wanted.
+    if output.reader_is_gone() {
+        Exit::Good.into()
+    } else {
+        exit.into()
+    }
+}

@@ -1,0 +1,221 @@
+//! The report of a trial as text for a person at a bench.
+
+use crate::language::ast::{Corner, PowerUp};
+use crate::simulate::history::Step;
+use crate::trial::Report;
+use crate::trial::report::{Finding, Table};
+use std::fmt::Write;
+
+/// Rows of one table that a terminal shows; the rest is in the JSON view.
+const MOST_ROWS_SHOWN: usize = 2000;
+/// Places of one kind of note that are shown.
+const MOST_PLACES_SHOWN: usize = 8;
+
+/// The whole report, ending with its verdict.
+pub fn text(report: &Report) -> String {
+    let mut out = String::new();
+    let line = |out: &mut String, text: &str| {
+        out.push_str(text);
+        out.push('\n');
+    };
+    let title = format!(
+        "trial {} on {}, {} parts, storage {} at power-up",
+        report.trial,
+        report.on,
+        corner_word(report.corner),
+        power_up_word(report.power_up)
+    );
+    line(&mut out, &title);
+    for remark in &report.remarks {
+        line(&mut out, &format!("  {remark}"));
+    }
+    for table in &report.tables {
+        out.push('\n');
+        out.push_str(&table_text(table));
+    }
+    for failure in &report.failures {
+        line(
+            &mut out,
+            &format!("\n  FAILED at {}: {}", failure.time, failure.expectation),
+        );
+        line(&mut out, &format!("    written at  {}", failure.place));
+        line(&mut out, &format!("    found       {}", failure.found));
+        if !failure.causes.is_empty() {
+            line(&mut out, "    because");
+            out.push_str(&causes(&failure.causes, 6));
+        }
+    }
+    if !report.faults.is_empty() {
+        line(&mut out, "\n  faults");
+        out.push_str(&findings(&report.faults));
+    }
+    if !report.notes.is_empty() {
+        line(&mut out, "\n  notes");
+        out.push_str(&findings(&report.notes));
+    }
+    if !report.rules.is_empty() {
+        line(&mut out, "\n  delays that no sheet gives");
+        for rule in &report.rules {
+            line(&mut out, &format!("    {rule}"));
+        }
+    }
+    if !report.why.is_empty() {
+        line(&mut out, "\n  why");
+        out.push_str(&causes(&report.why, 4));
+    }
+    line(&mut out, &format!("\n  {}", verdict(report)));
+    out
+}
+
+/// One line: held or not, and how much was run.
+pub fn verdict(report: &Report) -> String {
+    let word = if report.passed {
+        "held"
+    } else {
+        "DID NOT HOLD"
+    };
+    let clocks = if report.clocks > 0 {
+        format!(", {} clocks", report.clocks)
+    } else {
+        String::new()
+    };
+    format!(
+        "{word}: {} held, {} failed, {}, {} simulated{clocks}",
+        count(report.held as usize, "expectation"),
+        report.failures.len(),
+        count(report.faults.len(), "fault"),
+        report.end
+    )
+}
+
+/// A chain of causes, the newest first.
+pub fn causes(steps: &[Step], indent: usize) -> String {
+    let time = steps
+        .iter()
+        .map(|step| step.time.to_string().len())
+        .max()
+        .unwrap_or(0);
+    let net = steps
+        .iter()
+        .map(|step| step.net.chars().count())
+        .max()
+        .unwrap_or(0);
+    let mut out = String::new();
+    for step in steps {
+        let level = match step.level.to_char() {
+            '1' => "high",
+            '0' => "low",
+            'Z' => "off",
+            'H' => "pulled high",
+            'L' => "pulled low",
+            _ => "unknown",
+        };
+        let at = step.time.to_string();
+        let _ = writeln!(
+            out,
+            "{:indent$}{at:>time$}  {:net$}  {level:<11}  {}",
+            "", step.net, step.text
+        );
+    }
+    out
+}
+
+fn findings(list: &[Finding]) -> String {
+    let mut out = String::new();
+    let mut shown: Vec<(&str, usize)> = Vec::new();
+    for finding in list {
+        let place = match shown.iter_mut().find(|(kind, _)| *kind == finding.kind) {
+            Some(place) => place,
+            None => {
+                shown.push((finding.kind, 0));
+                let last = shown.len() - 1;
+                &mut shown[last]
+            }
+        };
+        place.1 += 1;
+        if place.1 > MOST_PLACES_SHOWN {
+            continue;
+        }
+        let times = if finding.count == 1 {
+            String::new()
+        } else {
+            format!(", {} times", finding.count)
+        };
+        let _ = writeln!(
+            out,
+            "    {}: {} (first at {}{times})",
+            finding.kind, finding.text, finding.first
+        );
+    }
+    for (kind, number) in shown
+        .iter()
+        .filter(|(_, number)| *number > MOST_PLACES_SHOWN)
+    {
+        let _ = writeln!(
+            out,
+            "    {kind}: {} more places",
+            number - MOST_PLACES_SHOWN
+        );
+    }
+    out
+}
+
+fn table_text(table: &Table) -> String {
+    let mut widths: Vec<usize> = table
+        .columns
+        .iter()
+        .map(|name| name.chars().count())
+        .collect();
+    let mut time_width = table.when.len();
+    let rows = &table.rows[..table.rows.len().min(MOST_ROWS_SHOWN)];
+    for (time, values) in rows {
+        time_width = time_width.max(time.to_string().len());
+        for (width, value) in widths.iter_mut().zip(values) {
+            *width = (*width).max(value.chars().count());
+        }
+    }
+    let mut out = format!("  {:time_width$}", table.when);
+    for (name, width) in table.columns.iter().zip(&widths) {
+        let _ = write!(out, "  {name:>width$}");
+    }
+    out.push('\n');
+    for (time, values) in rows {
+        let at = time.to_string();
+        let _ = write!(out, "  {at:>time_width$}");
+        for (value, width) in values.iter().zip(&widths) {
+            let _ = write!(out, "  {value:>width$}");
+        }
+        out.push('\n');
+    }
+    if table.cut || rows.len() < table.rows.len() {
+        out.push_str("  the rest of the table is cut\n");
+    }
+    out
+}
+
+/// The word for a corner.
+pub fn corner_word(corner: Corner) -> String {
+    match corner {
+        Corner::Fastest => "fastest".to_owned(),
+        Corner::Typical => "typical".to_owned(),
+        Corner::Slowest => "slowest".to_owned(),
+        Corner::Random(seed) => format!("random (seed {seed})"),
+    }
+}
+
+fn power_up_word(power_up: PowerUp) -> String {
+    match power_up {
+        PowerUp::Unknown => "unknown".to_owned(),
+        PowerUp::Zero => "zero".to_owned(),
+        PowerUp::One => "one".to_owned(),
+        PowerUp::Random(seed) => format!("random (seed {seed})"),
+    }
+}
+
+fn count(number: usize, what: &str) -> String {
+    if number == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{number} {what}s")
+    }
+}

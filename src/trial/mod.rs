@@ -1,0 +1,14 @@
+//! Trials: stimulus and expectations on a machine, and what came of them.
+//!
+//! A trial is [prepared](prepare()) first: every name in it is looked up, every mistake is told. A prepared trial is
+//! then [run](run()) as often as is wanted, in any corner, with the same result each time.
+
+mod condition;
+pub mod prepare;
+pub mod recorder;
+pub mod report;
+mod runner;
+
+pub use prepare::{Prepared, prepare};
+pub use report::Report;
+pub use runner::{Observer, Options, Unattended, run};
