@@ -23,3 +23,13 @@ pub mod circuit;
 pub mod delay;
 
 pub mod simulate;
+
+pub mod trial;
+
+pub mod check;
+
+pub mod export;
+
+pub mod project;
+
+pub mod cli;

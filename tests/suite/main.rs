@@ -1,4 +1,7 @@
-//! Tests of the crate from outside, one file a room.
+//! The tests that look at the crate from outside, one file an area.
 
+mod check;
 mod circuit;
+mod language;
 mod library;
+mod tidy;
