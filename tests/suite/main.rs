@@ -1,3 +1,4 @@
 //! Tests of the crate from outside, one file a room.
 
 mod circuit;
+mod engine;
