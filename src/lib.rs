@@ -24,7 +24,12 @@ pub mod delay;
 
 pub mod simulate;
 
+pub mod trial;
 
+pub mod check;
 
+pub mod export;
 
+pub mod project;
 
+pub mod cli;

@@ -1,2 +1,7 @@
-//! x
-fn main(){}
+//! The command `coldboard`.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    coldboard::cli::main()
+}

@@ -25,7 +25,7 @@ pub mod elaborate;
 mod signal;
 
 pub use elaborate::elaborate;
-pub use signal::Signal;
+pub use signal::{Signal, SignalError};
 
 use crate::key::KeyVec;
 use crate::part::{Part, PinIndex};

@@ -11,15 +11,22 @@ pub struct Disk;
 
 impl Files for Disk {
     fn read(&self, path: &Path) -> Result<Vec<u8>, String> {
-        let cannot = |error: std::io::Error| format!("cannot read {}: {}", path.display(), reason(&error));
+        let cannot =
+            |error: std::io::Error| format!("cannot read {}: {}", path.display(), reason(&error));
         let file = fs::File::open(path).map_err(cannot)?;
         if file.metadata().map_err(cannot)?.is_dir() {
             return Err(format!("{} is a folder, not a file", path.display()));
         }
         let mut bytes = Vec::new();
-        file.take(LARGEST_SOURCE as u64 + 1).read_to_end(&mut bytes).map_err(cannot)?;
+        file.take(LARGEST_SOURCE as u64 + 1)
+            .read_to_end(&mut bytes)
+            .map_err(cannot)?;
         if bytes.len() > LARGEST_SOURCE {
-            return Err(format!("{} is larger than {} MiB", path.display(), LARGEST_SOURCE >> 20));
+            return Err(format!(
+                "{} is larger than {} MiB",
+                path.display(),
+                LARGEST_SOURCE >> 20
+            ));
         }
         Ok(bytes)
     }
@@ -30,10 +37,17 @@ impl Files for Disk {
 /// # Errors
 /// A sentence for a person when the disk refuses.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let cannot = |error: std::io::Error| format!("cannot write {}: {}", path.display(), reason(&error));
+    let cannot =
+        |error: std::io::Error| format!("cannot write {}: {}", path.display(), reason(&error));
     let mut beside: PathBuf = path.to_owned();
-    let name = path.file_name().ok_or_else(|| format!("{} is not a file name", path.display()))?;
-    beside.set_file_name(format!(".{}.{}.new", name.to_string_lossy(), std::process::id()));
+    let name = path
+        .file_name()
+        .ok_or_else(|| format!("{} is not a file name", path.display()))?;
+    beside.set_file_name(format!(
+        ".{}.{}.new",
+        name.to_string_lossy(),
+        std::process::id()
+    ));
     let result = fs::File::create(&beside)
         .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
         .and_then(|()| fs::rename(&beside, path));
@@ -60,13 +74,21 @@ pub fn part_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
     let mut found = Vec::new();
     let mut folders = vec![(folder.to_owned(), 0)];
     while let Some((folder, depth)) = folders.pop() {
-        let entries = fs::read_dir(&folder)
-            .map_err(|error| format!("cannot read the folder {}: {}", folder.display(), reason(&error)))?;
+        let entries = fs::read_dir(&folder).map_err(|error| {
+            format!(
+                "cannot read the folder {}: {}",
+                folder.display(),
+                reason(&error)
+            )
+        })?;
         for entry in entries.flatten() {
             let path = entry.path();
             if path.is_dir() && depth < 8 {
                 folders.push((path, depth + 1));
-            } else if path.extension().is_some_and(|extension| extension == "part") {
+            } else if path
+                .extension()
+                .is_some_and(|extension| extension == "part")
+            {
                 found.push(path);
             }
         }
@@ -86,8 +108,16 @@ mod tests {
         write(&path, b"first").expect("written");
         write(&path, b"second").expect("written");
         assert_eq!(fs::read(&path).expect("read"), b"second");
-        assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1, "nothing is left beside it");
+        assert_eq!(
+            fs::read_dir(folder.path()).expect("listed").count(),
+            1,
+            "nothing is left beside it"
+        );
         let nowhere = folder.path().join("no/such/a.txt");
-        assert!(write(&nowhere, b"x").expect_err("refused").contains("there is no such file"));
+        assert!(
+            write(&nowhere, b"x")
+                .expect_err("refused")
+                .contains("there is no such file")
+        );
     }
 }

@@ -93,5 +93,9 @@ pub fn main() -> ExitCode {
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     // A reader that has gone away (`| head`) has had what it wanted.
-    if output.reader_is_gone() { Exit::Good.into() } else { exit.into() }
+    if output.reader_is_gone() {
+        Exit::Good.into()
+    } else {
+        exit.into()
+    }
 }

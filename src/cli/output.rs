@@ -15,13 +15,20 @@ pub struct Output {
 impl Output {
     /// Both streams.
     pub fn new(colour: Colour) -> Output {
-        Output { colour, gone: false }
+        Output {
+            colour,
+            gone: false,
+        }
     }
 
     /// An answer.
     pub fn answer(&mut self, text: &str) {
         let mut stream = std::io::stdout().lock();
-        if stream.write_all(text.as_bytes()).and_then(|()| stream.flush()).is_err() {
+        if stream
+            .write_all(text.as_bytes())
+            .and_then(|()| stream.flush())
+            .is_err()
+        {
             self.gone = true;
         }
     }

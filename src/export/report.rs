@@ -34,7 +34,10 @@ pub fn text(report: &Report) -> String {
         out.push_str(&table_text(table));
     }
     for failure in &report.failures {
-        line(&mut out, &format!("\n  FAILED at {}: {}", failure.time, failure.expectation));
+        line(
+            &mut out,
+            &format!("\n  FAILED at {}: {}", failure.time, failure.expectation),
+        );
         line(&mut out, &format!("    written at  {}", failure.place));
         line(&mut out, &format!("    found       {}", failure.found));
         if !failure.causes.is_empty() {
@@ -66,8 +69,16 @@ pub fn text(report: &Report) -> String {
 
 /// One line: held or not, and how much was run.
 pub fn verdict(report: &Report) -> String {
-    let word = if report.passed { "held" } else { "DID NOT HOLD" };
-    let clocks = if report.clocks > 0 { format!(", {} clocks", report.clocks) } else { String::new() };
+    let word = if report.passed {
+        "held"
+    } else {
+        "DID NOT HOLD"
+    };
+    let clocks = if report.clocks > 0 {
+        format!(", {} clocks", report.clocks)
+    } else {
+        String::new()
+    };
     format!(
         "{word}: {} held, {} failed, {}, {} simulated{clocks}",
         count(report.held as usize, "expectation"),
@@ -79,8 +90,16 @@ pub fn verdict(report: &Report) -> String {
 
 /// A chain of causes, the newest first.
 pub fn causes(steps: &[Step], indent: usize) -> String {
-    let time = steps.iter().map(|step| step.time.to_string().len()).max().unwrap_or(0);
-    let net = steps.iter().map(|step| step.net.chars().count()).max().unwrap_or(0);
+    let time = steps
+        .iter()
+        .map(|step| step.time.to_string().len())
+        .max()
+        .unwrap_or(0);
+    let net = steps
+        .iter()
+        .map(|step| step.net.chars().count())
+        .max()
+        .unwrap_or(0);
     let mut out = String::new();
     for step in steps {
         let level = match step.level.to_char() {
@@ -92,7 +111,11 @@ pub fn causes(steps: &[Step], indent: usize) -> String {
             _ => "unknown",
         };
         let at = step.time.to_string();
-        let _ = writeln!(out, "{:indent$}{at:>time$}  {:net$}  {level:<11}  {}", "", step.net, step.text);
+        let _ = writeln!(
+            out,
+            "{:indent$}{at:>time$}  {:net$}  {level:<11}  {}",
+            "", step.net, step.text
+        );
     }
     out
 }
@@ -113,17 +136,36 @@ fn findings(list: &[Finding]) -> String {
         if place.1 > MOST_PLACES_SHOWN {
             continue;
         }
-        let times = if finding.count == 1 { String::new() } else { format!(", {} times", finding.count) };
-        let _ = writeln!(out, "    {}: {} (first at {}{times})", finding.kind, finding.text, finding.first);
+        let times = if finding.count == 1 {
+            String::new()
+        } else {
+            format!(", {} times", finding.count)
+        };
+        let _ = writeln!(
+            out,
+            "    {}: {} (first at {}{times})",
+            finding.kind, finding.text, finding.first
+        );
     }
-    for (kind, number) in shown.iter().filter(|(_, number)| *number > MOST_PLACES_SHOWN) {
-        let _ = writeln!(out, "    {kind}: {} more places", number - MOST_PLACES_SHOWN);
+    for (kind, number) in shown
+        .iter()
+        .filter(|(_, number)| *number > MOST_PLACES_SHOWN)
+    {
+        let _ = writeln!(
+            out,
+            "    {kind}: {} more places",
+            number - MOST_PLACES_SHOWN
+        );
     }
     out
 }
 
 fn table_text(table: &Table) -> String {
-    let mut widths: Vec<usize> = table.columns.iter().map(|name| name.chars().count()).collect();
+    let mut widths: Vec<usize> = table
+        .columns
+        .iter()
+        .map(|name| name.chars().count())
+        .collect();
     let mut time_width = table.when.len();
     let rows = &table.rows[..table.rows.len().min(MOST_ROWS_SHOWN)];
     for (time, values) in rows {
@@ -171,5 +213,9 @@ fn power_up_word(power_up: PowerUp) -> String {
 }
 
 fn count(number: usize, what: &str) -> String {
-    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
+    if number == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{number} {what}s")
+    }
 }

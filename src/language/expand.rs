@@ -12,6 +12,8 @@ use crate::text::Span;
 #[derive(Clone, Debug, Default)]
 pub struct Scope {
     variables: Vec<(String, i64)>,
+    /// Repetitions of the loops in force, multiplied; none counts as one.
+    turns: usize,
 }
 
 impl Scope {
@@ -24,18 +26,33 @@ impl Scope {
         each: &Each<T>,
         mut body: impl FnMut(&mut Scope, &[T]),
     ) -> Result<(), Diagnostic> {
-        for step in self.values(&each.ranges)? {
-            let Step::Number(number) = step else {
-                return Err(
-                    Diagnostic::error("index", "a repetition counts with numbers")
-                        .at(each.span, "letters cannot be counted here")
-                        .help("write `each i in 0..3 { ... }`"),
-                );
-            };
+        let steps = self.values(&each.ranges)?;
+        let numbers = steps.into_iter().map(|step| match step {
+            Step::Number(number) => Some(number),
+            Step::Letter(_) => None,
+        });
+        let Some(numbers) = numbers.collect::<Option<Vec<i64>>>() else {
+            return Err(
+                Diagnostic::error("index", "a repetition counts with numbers")
+                    .at(each.span, "letters cannot be counted here")
+                    .help("write `each i in 0..3 { ... }`"),
+            );
+        };
+        let turns = self.turns.max(1).saturating_mul(numbers.len());
+        if turns > MOST_NAMES {
+            return Err(
+                Diagnostic::error("index", format!("more than {MOST_NAMES} repetitions"))
+                    .at(each.span, "with those around it, this is too much")
+                    .help("write smaller ranges"),
+            );
+        }
+        let outer = std::mem::replace(&mut self.turns, turns);
+        for number in numbers {
             self.variables.push((each.variable.node.clone(), number));
             body(self, &each.body);
             self.variables.pop();
         }
+        self.turns = outer;
         Ok(())
     }
 
@@ -51,12 +68,7 @@ impl Scope {
                 Piece::Indices(ranges) => {
                     let steps = self.values(ranges)?;
                     if names.len().saturating_mul(steps.len()) > MOST_NAMES {
-                        return Err(Diagnostic::error(
-                            "index",
-                            format!("more than {MOST_NAMES} names"),
-                        )
-                        .at(template.span, "this stands for too many names")
-                        .help("write smaller ranges"));
+                        return Err(too_many(template.span));
                     }
                     names = names
                         .iter()
@@ -154,10 +166,13 @@ impl Scope {
             let from = self.step(&range.from)?;
             let to = range.to.as_ref().map_or(Ok(from), |to| self.step(to))?;
             match (from, to) {
-                (Step::Number(a), Step::Number(b)) if a.abs_diff(b) < MOST_NAMES as u64 => {
-                    let count = a.abs_diff(b) as i64;
+                (Step::Number(a), Step::Number(b)) => {
+                    let count = a.abs_diff(b);
+                    if (steps.len() as u64).saturating_add(count) >= MOST_NAMES as u64 {
+                        return Err(too_many(range.from.span));
+                    }
                     let sign = if a <= b { 1 } else { -1 };
-                    steps.extend((0..=count).map(|k| Step::Number(a + sign * k)));
+                    steps.extend((0..=count as i64).map(|k| Step::Number(a + sign * k)));
                 }
                 (Step::Letter(a), Step::Letter(b)) if a <= b => {
                     steps.extend((a..=b).map(Step::Letter))
@@ -221,6 +236,12 @@ impl Scope {
             }
         }
     }
+}
+
+fn too_many(span: Span) -> Diagnostic {
+    Diagnostic::error("index", format!("more than {MOST_NAMES} names"))
+        .at(span, "this stands for too many names")
+        .help("write smaller ranges")
 }
 
 fn problem_in_arithmetic(span: Span, operator: IndexOperator) -> Diagnostic {

@@ -27,6 +27,8 @@ pub struct Library {
     sources: Sources,
     parts: BTreeMap<String, Entry<Part>>,
     families: BTreeMap<String, Entry<Family>>,
+    /// What there is to say about the parts and families that were added.
+    remarks: Vec<Diagnostic>,
 }
 
 /// A part or family that is read when it is first asked for.
@@ -134,36 +136,36 @@ impl Library {
         self.sources.add(path, text)
     }
 
-    /// Adds the parts and families of a text; they stand in for those of the same name. Returns what is wrong with
-    /// them, and a note for each that hides another.
-    pub fn add_text(&mut self, path: &str, text: &str) -> Vec<Diagnostic> {
+    /// Adds the parts and families of a text; they stand in for those of the same name. What is wrong with them, and a
+    /// note for each that hides another, is among the [`Library::problems`].
+    pub fn add_text(&mut self, path: &str, text: &str) {
         let file = self.sources.add(path, text);
-        let (tree, mut found) = parse(file, text);
-        found.extend(self.add(&tree));
-        found
+        let (tree, problems) = parse(file, text);
+        self.remarks.extend(problems);
+        self.add(&tree);
     }
 
     /// Adds the parts and families of a syntax tree whose text is among the sources; as [`Library::add_text`].
-    pub fn add(&mut self, tree: &ast::File) -> Vec<Diagnostic> {
-        let mut found = Vec::new();
+    pub fn add(&mut self, tree: &ast::File) {
         for item in &tree.items {
             match item {
                 ast::Item::Part(part) => {
                     let (item, problems) = Part::load(part);
-                    found.extend(problems);
+                    self.remarks.extend(problems);
                     let entry = Entry::read(part.name.span.file, item);
                     let hidden = self.parts.insert(part.name.node.clone(), entry);
-                    found.extend(hidden.map(|hidden| self.hides("part", &part.name, &hidden)));
+                    let note = hidden.map(|hidden| self.hides("part", &part.name, &hidden));
+                    self.remarks.extend(note);
                 }
                 ast::Item::Family(family) => {
                     let entry = Entry::read(family.name.span.file, Some(Family::load(family)));
                     let hidden = self.families.insert(family.name.node.clone(), entry);
-                    found.extend(hidden.map(|hidden| self.hides("family", &family.name, &hidden)));
+                    let note = hidden.map(|hidden| self.hides("family", &family.name, &hidden));
+                    self.remarks.extend(note);
                 }
                 _ => {}
             }
         }
-        found
     }
 
     fn hides<T>(&self, what: &str, name: &ast::Word, hidden: &Entry<T>) -> Diagnostic {
@@ -200,7 +202,7 @@ impl Library {
             .clone()
     }
 
-    /// What is wrong with the built-in texts that were read so far, in order of their names.
+    /// What there is to say about what was added, and then about the built-in texts that were read so far.
     pub fn problems(&self) -> Vec<Diagnostic> {
         let parts = self.parts.values().filter_map(|entry| entry.loaded.get());
         let families = self
@@ -208,10 +210,8 @@ impl Library {
             .values()
             .filter_map(|entry| entry.loaded.get());
         let parts = parts.flat_map(|loaded| &loaded.problems);
-        parts
-            .chain(families.flat_map(|loaded| &loaded.problems))
-            .cloned()
-            .collect()
+        let built_in = parts.chain(families.flat_map(|loaded| &loaded.problems));
+        self.remarks.iter().chain(built_in).cloned().collect()
     }
 
     /// The part that a number on a board names: a part's own name (`OSC14`), a name and a grade (`62256-70`), or 74
@@ -564,7 +564,8 @@ mod tests {
         let mut library = library();
         let own = r#"part 04 { package DIP8 { 1 A in  2 Y out  4 GND ground  8 VCC power }  Y = A }
                      part OSC { package DIP8 { 1 Y out  4 GND ground  8 VCC power }  Y = 1 }"#;
-        let notes = library.add_text("own.part", own);
+        library.add_text("own.part", own);
+        let notes = library.problems();
         let messages: Vec<&str> = notes.iter().map(|note| note.message.as_str()).collect();
         assert_eq!(
             messages,

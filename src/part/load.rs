@@ -3,6 +3,7 @@
 use super::family::column;
 use super::function::{self, Function};
 use super::sheet::{Arc, ArcKind, Block, Check, CheckKind, Figures, Sheet, Signal, Threshold};
+use super::table::FunctionTable;
 use super::{Part, Pin, PinIndex, PinKind};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AtBlock, Edge, PartStatement, RowKind, SheetRow, Template};
@@ -33,7 +34,10 @@ impl Part {
         part.function = function::compile(&tree.body, &part.pins, &mut problems);
         for statement in &tree.body {
             match statement {
-                PartStatement::Table(table) => part.tables.push(table.clone()),
+                PartStatement::Table(table) => {
+                    let table = FunctionTable::read(table, &part, &mut problems);
+                    part.tables.push(table);
+                }
                 PartStatement::Note(note) => part.notes.push(note.node.clone()),
                 PartStatement::Sheet(sheet) => {
                     if part

@@ -527,25 +527,18 @@ impl<'c> Machine<'c> {
         };
         let bit = self.parts[cell as usize].function.oscillator.unwrap_or(0);
         let state = &mut self.cells[cell as usize].held.state;
-        let high = *state
-            == Word {
-                value: state.value | 1 << bit,
-                unknown: state.unknown & !(1 << bit),
-            };
-        let value = if high {
-            state.value & !(1 << bit)
-        } else {
-            state.value | 1 << bit
-        };
+        let (now, unknown) = (state.value >> bit & 1 == 1, state.unknown >> bit & 1 == 1);
+        // The first swing begins low.
+        let high = !now && !unknown;
         *state = Word {
-            value,
+            value: state.value & !(1 << bit) | u64::from(high) << bit,
             unknown: state.unknown & !(1 << bit),
         };
         // The two halves of an odd period differ by a picosecond.
         let half = if high {
-            period - period / 2
-        } else {
             period / 2
+        } else {
+            period - period / 2
         };
         self.outs[out as usize].due = self.time + half.max(1);
         self.queue.push(Event {
@@ -728,7 +721,11 @@ impl<'c> Machine<'c> {
         } else {
             Word::mask(table.outputs as u32)
         };
-        let moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        let mut moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        if forced && self.time == 0 {
+            // At power-up every output is driven for the first time, be it to an unknown level.
+            moved = Word::mask(table.outputs as u32);
+        }
         self.move_outputs(index, moved, disturbed, old, changed);
     }
 
@@ -908,7 +905,7 @@ impl<'c> Machine<'c> {
             .swallowed
             .iter()
             .enumerate()
-            .filter(|(_, count)| **count > 0);
+            .filter(|(out, count)| **count > 0 && self.owners[*out].is_chip());
         counts
             .map(|(out, &count)| (self.owner_path(out as u32), count.into()))
             .collect()

@@ -26,7 +26,9 @@ impl Form {
     pub(super) fn holds(&self, machine: &Machine<'_>) -> bool {
         match self {
             Form::Is(signal, status) => {
-                let all = |test: fn(Level) -> bool| signal.nets.iter().all(|&net| test(machine.level(net)));
+                let all = |test: fn(Level) -> bool| {
+                    signal.nets.iter().all(|&net| test(machine.level(net)))
+                };
                 match status {
                     Status::High => all(Level::is_high),
                     Status::Low => all(Level::is_low),
@@ -50,12 +52,17 @@ impl Form {
         match self {
             Form::Is(signal, _) | Form::Equals(signal, ..) => vec![signal],
             Form::Not(inner) => inner.signals(),
-            Form::And(members) | Form::Or(members) => members.iter().flat_map(Form::signals).collect(),
+            Form::And(members) | Form::Or(members) => {
+                members.iter().flat_map(Form::signals).collect()
+            }
         }
     }
 
     pub(super) fn nets(&self) -> Vec<NetKey> {
-        self.signals().into_iter().flat_map(|signal| signal.nets.iter().copied()).collect()
+        self.signals()
+            .into_iter()
+            .flat_map(|signal| signal.nets.iter().copied())
+            .collect()
     }
 
     /// What its signals are now.
@@ -73,14 +80,23 @@ impl Form {
     /// The net to look behind when it does not hold: the first unknown one, else the first.
     pub(super) fn culprit(&self, machine: &Machine<'_>) -> Option<NetKey> {
         let nets = self.nets();
-        nets.iter().copied().find(|&net| !machine.level(net).is_known()).or_else(|| {
-            if let Form::Equals(signal, value, true) = self {
-                let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
-                let wrong = |&(at, &net): &(usize, &NetKey)| machine.level(net).is_high() != bit(at);
-                return signal.nets.iter().enumerate().find(wrong).map(|(_, &net)| net);
-            }
-            nets.first().copied()
-        })
+        nets.iter()
+            .copied()
+            .find(|&net| !machine.level(net).is_known())
+            .or_else(|| {
+                if let Form::Equals(signal, value, true) = self {
+                    let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
+                    let wrong =
+                        |&(at, &net): &(usize, &NetKey)| machine.level(net).is_high() != bit(at);
+                    return signal
+                        .nets
+                        .iter()
+                        .enumerate()
+                        .find(wrong)
+                        .map(|(_, &net)| net);
+                }
+                nets.first().copied()
+            })
     }
 }
 
@@ -97,21 +113,31 @@ pub(super) fn shown(machine: &Machine<'_>, signal: &Signal, radix: Radix) -> Str
             _ => "unknown".to_owned(),
         };
     }
-    if signal.nets.iter().all(|&net| machine.level(net) == Level::Z) {
+    if signal
+        .nets
+        .iter()
+        .all(|&net| machine.level(net) == Level::Z)
+    {
         return "off".to_owned();
     }
     let width = signal.nets.len() as u32;
     match radix {
         Radix::Hex => format!("0x{}", machine.word(&signal.nets).hex(width)),
         Radix::Binary => format!("0b{}", machine.word(&signal.nets).text(width)),
-        Radix::Decimal | Radix::Signed => number(machine.word(&signal.nets), width, radix == Radix::Signed),
+        Radix::Decimal | Radix::Signed => {
+            number(machine.word(&signal.nets), width, radix == Radix::Signed)
+        }
     }
 }
 
 /// One cell of a table: as short as can be.
 pub(super) fn cell(machine: &Machine<'_>, signal: &Signal, radix: Radix) -> String {
     let width = signal.nets.len() as u32;
-    if signal.nets.iter().all(|&net| machine.level(net) == Level::Z) {
+    if signal
+        .nets
+        .iter()
+        .all(|&net| machine.level(net) == Level::Z)
+    {
         return "off".to_owned();
     }
     let word = machine.word(&signal.nets);

@@ -5,8 +5,8 @@ use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
-    self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, Radix, ShowWhen, SignalValue,
-    TrialStatement,
+    self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, Radix, ShowWhen,
+    SignalValue, TrialStatement,
 };
 use crate::language::expand::Scope;
 use crate::logic::Word;
@@ -55,7 +55,13 @@ pub(super) enum Step {
     Within(Ready, Wait),
     Throughout(Ready, Wait),
     Never(Ready),
-    Sequence { edge: Edge, strobe: Signal, signal: Signal, values: Vec<u64>, more: bool },
+    Sequence {
+        edge: Edge,
+        strobe: Signal,
+        signal: Signal,
+        values: Vec<u64>,
+        more: bool,
+    },
     Show(When, Vec<(Signal, Radix)>),
     Remark(String),
 }
@@ -106,7 +112,11 @@ pub fn prepare(
         preparer.statement(&statement.node, statement.span);
     }
     preparer.check_clocks(&trial.body);
-    if preparer.problems.is_empty() { Ok(preparer.prepared) } else { Err(preparer.problems) }
+    if preparer.problems.is_empty() {
+        Ok(preparer.prepared)
+    } else {
+        Err(preparer.problems)
+    }
 }
 
 struct Preparer<'a> {
@@ -135,7 +145,11 @@ impl Preparer<'_> {
                 self.prepared.clock_net = self.net(path);
                 return;
             }
-            TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
+            TrialStatement::Clock {
+                path,
+                frequency,
+                duty,
+            } => self.clock(path, frequency, duty.as_ref()),
             TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
             TrialStatement::Hold(path, value, duration) => {
                 let (signal, wait) = (self.driven(path), self.wait(duration));
@@ -149,18 +163,24 @@ impl Preparer<'_> {
                 Some(Step::Set(signal, value))
             }),
             TrialStatement::Release(path) => self.driven(path).map(Step::Release),
-            TrialStatement::Press { path, duration, bounce } => {
+            TrialStatement::Press {
+                path,
+                duration,
+                bounce,
+            } => {
                 let contact = self.contact(path, &[DiscreteKind::Button], "a button");
                 let wait = self.wait(duration);
                 let bounce = bounce.as_ref().and_then(|bounce| self.time(bounce));
-                contact.zip(wait).map(|(contact, wait)| Step::Press(contact, wait, bounce))
+                contact
+                    .zip(wait)
+                    .map(|(contact, wait)| Step::Press(contact, wait, bounce))
             }
-            TrialStatement::Close(path) => {
-                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 1))
-            }
-            TrialStatement::Open(path) => {
-                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 0))
-            }
+            TrialStatement::Close(path) => self
+                .contact(path, &[DiscreteKind::Switch], "a switch")
+                .map(|key| Step::Contact(key, 1)),
+            TrialStatement::Open(path) => self
+                .contact(path, &[DiscreteKind::Switch], "a switch")
+                .map(|key| Step::Contact(key, 0)),
             TrialStatement::Flip(path, up) => self
                 .contact(path, &[DiscreteKind::Changeover], "a changeover switch")
                 .map(|key| Step::Contact(key, if *up { 1 } else { 2 })),
@@ -168,29 +188,50 @@ impl Preparer<'_> {
                 let every = every.as_ref().map_or(Some(HAND), |every| self.time(every));
                 let net = self.net(path);
                 self.prepared.stimuli.extend(net);
-                net.zip(every).map(|(net, every)| Step::Pulse(net, *times, every))
+                net.zip(every)
+                    .map(|(net, every)| Step::Pulse(net, *times, every))
             }
             TrialStatement::RunFor(duration) => self.wait(duration).map(Step::Run),
             TrialStatement::RunUntil(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Until(ready, wait))
+                ready
+                    .zip(wait)
+                    .map(|(ready, wait)| Step::Until(ready, wait))
             }
             TrialStatement::Expect(condition) => self.ready(condition).map(Step::Expect),
             TrialStatement::ExpectWithin(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Within(ready, wait))
+                ready
+                    .zip(wait)
+                    .map(|(ready, wait)| Step::Within(ready, wait))
             }
             TrialStatement::ExpectFor(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Throughout(ready, wait))
+                ready
+                    .zip(wait)
+                    .map(|(ready, wait)| Step::Throughout(ready, wait))
             }
             TrialStatement::ExpectNever(condition) => self.ready(condition).map(Step::Never),
-            TrialStatement::ExpectOn { edge, strobe, signal, values, more } => {
+            TrialStatement::ExpectOn {
+                edge,
+                strobe,
+                signal,
+                values,
+                more,
+            } => {
                 let signals = self.signal(strobe).zip(self.signal(signal));
                 signals.and_then(|(strobe, signal)| {
-                    let values: Option<Vec<u64>> =
-                        values.iter().map(|value| self.fitting(&signal, value.node, value.span)).collect();
-                    Some(Step::Sequence { edge: *edge, strobe, signal, values: values?, more: *more })
+                    let values: Option<Vec<u64>> = values
+                        .iter()
+                        .map(|value| self.fitting(&signal, value.node, value.span))
+                        .collect();
+                    Some(Step::Sequence {
+                        edge: *edge,
+                        strobe,
+                        signal,
+                        values: values?,
+                        more: *more,
+                    })
                 })
             }
             TrialStatement::Show(when, fields) => self.show(when, fields),
@@ -202,26 +243,15 @@ impl Preparer<'_> {
     }
 
     fn signal(&mut self, path: &Path) -> Option<Signal> {
-        let names = match Scope::default().paths(path) {
-            Ok(names) => names,
-            Err(problem) => {
-                self.problems.push(problem);
-                return None;
-            }
-        };
-        match self.circuit.signal_of(&names) {
+        match self.circuit.signal_at(path, &Scope::default()) {
             Ok(signal) => {
                 if !self.prepared.mentioned.contains(&signal) {
                     self.prepared.mentioned.push(signal.clone());
                 }
                 Some(signal)
             }
-            Err(error) => {
-                self.problems.push(
-                    Diagnostic::error("unknown-signal", error.to_string())
-                        .at(path.span, "not known here")
-                        .help(error.help()),
-                );
+            Err(problem) => {
+                self.problems.push(problem);
                 None
             }
         }
@@ -238,13 +268,26 @@ impl Preparer<'_> {
         if let [net] = signal.nets.as_slice() {
             return Some(*net);
         }
-        let message = format!("`{}` has {} bits; one net is wanted here", signal.path, signal.nets.len());
-        self.problems.push(Diagnostic::error("one-net", message).at(path.span, "a bus").help("name one of its nets"));
+        let message = format!(
+            "`{}` has {} bits; one net is wanted here",
+            signal.path,
+            signal.nets.len()
+        );
+        self.problems.push(
+            Diagnostic::error("one-net", message)
+                .at(path.span, "a bus")
+                .help("name one of its nets"),
+        );
         None
     }
 
     /// A discrete of one of some kinds.
-    fn contact(&mut self, path: &Path, kinds: &[DiscreteKind], wanted: &str) -> Option<DiscreteKey> {
+    fn contact(
+        &mut self,
+        path: &Path,
+        kinds: &[DiscreteKind],
+        wanted: &str,
+    ) -> Option<DiscreteKey> {
         let name = self.sources.slice(path.span).to_owned();
         let found = self.circuit.discrete(&name);
         if let Some(key) = found
@@ -252,25 +295,41 @@ impl Preparer<'_> {
         {
             return Some(key);
         }
-        let fitting = self.circuit.discretes.values().filter(|discrete| kinds.contains(&discrete.kind));
+        let fitting = self
+            .circuit
+            .discretes
+            .values()
+            .filter(|discrete| kinds.contains(&discrete.kind));
         let names: Vec<&str> = fitting.map(|discrete| discrete.path.as_str()).collect();
-        let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
-            [] => format!("put {wanted} on a board first"),
-            some => format!("write one of: {}", some.join(", ")),
-        });
+        let help =
+            did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
+                [] => format!("put {wanted} on a board first"),
+                some => format!("write one of: {}", some.join(", ")),
+            });
         self.problems.push(
-            Diagnostic::error("unknown-contact", format!("`{name}` is not {wanted} of this circuit"))
-                .at(path.span, format!("{wanted} is wanted here"))
-                .help(help),
+            Diagnostic::error(
+                "unknown-contact",
+                format!("`{name}` is not {wanted} of this circuit"),
+            )
+            .at(path.span, format!("{wanted} is wanted here"))
+            .help(help),
         );
         None
     }
 
-    fn clock(&mut self, path: &Path, frequency: &Spanned<Quantity>, duty: Option<&Spanned<Quantity>>) -> Option<Step> {
+    fn clock(
+        &mut self,
+        path: &Path,
+        frequency: &Spanned<Quantity>,
+        duty: Option<&Spanned<Quantity>>,
+    ) -> Option<Step> {
         let net = self.net(path)?;
         self.prepared.stimuli.push(net);
         self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
-        let period = frequency.node.as_frequency().and_then(|frequency| frequency.period());
+        let period = frequency
+            .node
+            .as_frequency()
+            .and_then(|frequency| frequency.period());
         let period = period.filter(|period| period.ps() >= 2);
         let Some(period) = period else {
             self.problems.push(
@@ -293,7 +352,11 @@ impl Preparer<'_> {
             }
         };
         let high = (i128::from(period.ps()) * i128::from(share) / 100_000).max(1) as i64;
-        Some(Step::Clock(net, Time::from_ps((period.ps() - high).max(1)), Time::from_ps(high)))
+        Some(Step::Clock(
+            net,
+            Time::from_ps((period.ps() - high).max(1)),
+            Time::from_ps(high),
+        ))
     }
 
     fn load(&mut self, path: &Path, file: &Spanned<String>, offset: i64) -> Option<Step> {
@@ -306,11 +369,17 @@ impl Preparer<'_> {
             }
         };
         let Some(chip) = self.circuit.chip(&name) else {
-            let with_memory = self.circuit.chips.values().filter(|chip| !chip.part.function.memories.is_empty());
+            let with_memory = self
+                .circuit
+                .chips
+                .values()
+                .filter(|chip| !chip.part.function.memories.is_empty());
             let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
-            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
-                [] => "there is no memory in this circuit".to_owned(),
-                some => format!("the memories are: {}", some.join(", ")),
+            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| {
+                match names.as_slice() {
+                    [] => "there is no memory in this circuit".to_owned(),
+                    some => format!("the memories are: {}", some.join(", ")),
+                }
             });
             self.problems.push(
                 Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))
@@ -334,13 +403,22 @@ impl Preparer<'_> {
     fn fitting(&mut self, signal: &Signal, number: i64, span: Span) -> Option<u64> {
         let width = signal.nets.len() as u32;
         let mask = Word::mask(width);
-        let fits = if number >= 0 { number as u64 <= mask } else { width >= 64 || number >= -(1i64 << (width - 1)) };
+        let fits = if number >= 0 {
+            number as u64 <= mask
+        } else {
+            width >= 64 || number >= -(1i64 << (width - 1))
+        };
         if fits {
             return Some(number as u64 & mask);
         }
-        let message = format!("{number} does not fit the {width} bits of `{}`", signal.path);
+        let message = format!(
+            "{number} does not fit the {width} bits of `{}`",
+            signal.path
+        );
         self.problems.push(
-            Diagnostic::error("width", message).at(span, "too large").help(format!("the largest is {mask}")),
+            Diagnostic::error("width", message)
+                .at(span, "too large")
+                .help(format!("the largest is {mask}")),
         );
         None
     }
@@ -365,7 +443,12 @@ impl Preparer<'_> {
     }
 
     fn ready(&mut self, condition: &Condition) -> Option<Ready> {
-        let text = self.sources.slice(condition.span).split_whitespace().collect::<Vec<_>>().join(" ");
+        let text = self
+            .sources
+            .slice(condition.span)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
         self.form(condition).map(|form| Ready { form, text })
     }
 
@@ -396,9 +479,14 @@ impl Preparer<'_> {
             ShowWhen::Every(time) => self.time(time).map(When::Every),
             ShowWhen::Now => Some(When::Now),
         };
-        let fields: Vec<Option<(Signal, Radix)>> =
-            fields.iter().map(|field| Some((self.signal(&field.path)?, field.radix))).collect();
-        Some(Step::Show(when?, fields.into_iter().collect::<Option<_>>()?))
+        let fields: Vec<Option<(Signal, Radix)>> = fields
+            .iter()
+            .map(|field| Some((self.signal(&field.path)?, field.radix)))
+            .collect();
+        Some(Step::Show(
+            when?,
+            fields.into_iter().collect::<Option<_>>()?,
+        ))
     }
 
     /// Clocks can only be counted when something says which net they are on.

@@ -20,7 +20,10 @@ pub struct Recorder {
 impl Recorder {
     /// A recorder for a circuit.
     pub fn new(circuit: &Circuit) -> Recorder {
-        Recorder { changes: KeyVec::filled(circuit.nets.len(), Vec::new()), count: 0 }
+        Recorder {
+            changes: KeyVec::filled(circuit.nets.len(), Vec::new()),
+            count: 0,
+        }
     }
 
     /// True when something was left out because there was too much of it.
@@ -42,11 +45,19 @@ impl Recorder {
                 bits: signal
                     .nets
                     .iter()
-                    .map(|&net| Bit { name: circuit.nets[net].path.clone(), changes: self.changes[net].clone() })
+                    .map(|&net| Bit {
+                        name: circuit.nets[net].path.clone(),
+                        changes: self.changes[net].clone(),
+                    })
                     .collect(),
             })
             .collect();
-        Waves { start: Time::ZERO, end, signals, marks: Vec::new() }
+        Waves {
+            start: Time::ZERO,
+            end,
+            signals,
+            marks: Vec::new(),
+        }
     }
 }
 
@@ -67,7 +78,10 @@ impl Sink for Recorder {
 
 /// The nets of several signals, each once.
 pub fn nets_of(signals: &[Signal]) -> Vec<NetKey> {
-    let mut nets: Vec<NetKey> = signals.iter().flat_map(|signal| signal.nets.iter().copied()).collect();
+    let mut nets: Vec<NetKey> = signals
+        .iter()
+        .flat_map(|signal| signal.nets.iter().copied())
+        .collect();
     nets.sort_by_key(|net| net.index());
     nets.dedup();
     nets

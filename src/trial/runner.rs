@@ -86,8 +86,6 @@ struct ClockCounter {
     net: NetKey,
     level: Level,
     rises: u64,
-    /// Rises that were followed by a fall.
-    whole: u64,
     moved: Time,
 }
 
@@ -150,9 +148,20 @@ impl<'a> Runner<'a> {
         options: &'a Options,
         history: bool,
     ) -> Runner<'a> {
-        let corner = options.corner.or(prepared.corner).unwrap_or(Corner::Typical);
+        let corner = options
+            .corner
+            .or(prepared.corner)
+            .unwrap_or(Corner::Typical);
         let power_up = options.power_up.unwrap_or(prepared.power_up);
-        let mut machine = Machine::new(circuit, Settings { corner, power_up, history }, &prepared.stimuli);
+        let mut machine = Machine::new(
+            circuit,
+            Settings {
+                corner,
+                power_up,
+                history,
+            },
+            &prepared.stimuli,
+        );
         let mut recorder = Recorder::new(circuit);
         for net in nets_of(&options.record) {
             machine.watch(net, true);
@@ -160,7 +169,12 @@ impl<'a> Runner<'a> {
         }
         let clock = prepared.clock_net.map(|net| {
             machine.stop_at(net, true);
-            ClockCounter { net, level: machine.level(net), rises: 0, whole: 0, moved: Time::ZERO }
+            ClockCounter {
+                net,
+                level: machine.level(net),
+                rises: 0,
+                moved: Time::ZERO,
+            }
         });
         Runner {
             prepared,
@@ -223,11 +237,17 @@ impl<'a> Runner<'a> {
                 }
             },
             Step::Set(signal, value) => self.set(signal, *value),
-            Step::Release(signal) => signal.nets.iter().for_each(|&net| self.machine.release(net)),
+            Step::Release(signal) => signal
+                .nets
+                .iter()
+                .for_each(|&net| self.machine.release(net)),
             Step::Hold(signal, value, wait) => {
                 self.set(signal, *value);
                 self.pass(wait, span, observer);
-                signal.nets.iter().for_each(|&net| self.machine.release(net));
+                signal
+                    .nets
+                    .iter()
+                    .for_each(|&net| self.machine.release(net));
             }
             Step::Contact(discrete, position) => self.machine.contact(*discrete, *position),
             Step::Press(discrete, wait, bounce) => {
@@ -253,7 +273,8 @@ impl<'a> Runner<'a> {
                 match self.go(wait, Until::Holds(ready), observer) {
                     Outcome::Met => self.report.held += 1,
                     Outcome::Over => {
-                        let found = format!("{} at the end of the time", ready.form.found(&self.machine));
+                        let found =
+                            format!("{} at the end of the time", ready.form.found(&self.machine));
                         self.fail_on(span, ready, found);
                         self.ended |= matches!(step, Step::Until(..));
                     }
@@ -281,14 +302,37 @@ impl<'a> Runner<'a> {
                 Outcome::Ended => {}
             },
             Step::Never(ready) => {
-                ready.form.nets().into_iter().for_each(|net| self.machine.stop_at(net, true));
-                self.nevers.push(Never { ready: ready.clone(), tripped: false, span });
+                ready
+                    .form
+                    .nets()
+                    .into_iter()
+                    .for_each(|net| self.machine.stop_at(net, true));
+                self.nevers.push(Never {
+                    ready: ready.clone(),
+                    tripped: false,
+                    span,
+                });
                 self.watch_nevers();
             }
-            Step::Sequence { edge, strobe, signal, values, more } => {
+            Step::Sequence {
+                edge,
+                strobe,
+                signal,
+                values,
+                more,
+            } => {
                 let strobe = self.strobe(strobe);
                 let (edge, signal, values, more) = (*edge, signal.clone(), values.clone(), *more);
-                self.sequences.push(Sequence { edge, strobe, signal, values, more, next: 0, failed: false, span });
+                self.sequences.push(Sequence {
+                    edge,
+                    strobe,
+                    signal,
+                    values,
+                    more,
+                    next: 0,
+                    failed: false,
+                    span,
+                });
             }
             Step::Show(when, fields) => self.open_table(when, fields),
         }
@@ -296,14 +340,25 @@ impl<'a> Runner<'a> {
 
     fn set(&mut self, signal: &Signal, value: u64) {
         for (at, &net) in signal.nets.iter().rev().enumerate() {
-            self.machine.set(net, if value >> at & 1 == 1 { Level::One } else { Level::Zero });
+            self.machine.set(
+                net,
+                if value >> at & 1 == 1 {
+                    Level::One
+                } else {
+                    Level::Zero
+                },
+            );
         }
     }
 
     fn strobe(&mut self, signal: &Signal) -> Strobe {
         let net = signal.nets.first().copied();
-        net.into_iter().for_each(|net| self.machine.stop_at(net, true));
-        Strobe { net, level: net.map_or(Level::U, |net| self.machine.level(net)) }
+        net.into_iter()
+            .for_each(|net| self.machine.stop_at(net, true));
+        Strobe {
+            net,
+            level: net.map_or(Level::U, |net| self.machine.level(net)),
+        }
     }
 
     /// A contact that bounces touches and lifts a few times before it rests.
@@ -318,7 +373,11 @@ impl<'a> Runner<'a> {
         if let Some(bounce) = bounce {
             for (touch, share) in [(rest, 20), (1 - rest, 15), (rest, 25), (1 - rest, 40)] {
                 self.machine.contact(discrete, touch);
-                self.pass(&Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))), span, observer);
+                self.pass(
+                    &Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))),
+                    span,
+                    observer,
+                );
             }
         }
         self.machine.contact(discrete, rest);
@@ -341,7 +400,9 @@ impl<'a> Runner<'a> {
             Until::Nothing => Vec::new(),
             Until::Holds(ready) | Until::Breaks(ready) => ready.form.nets(),
         };
-        watched.iter().for_each(|&net| self.machine.stop_at(net, true));
+        watched
+            .iter()
+            .for_each(|&net| self.machine.stop_at(net, true));
         let outcome = self.go_watched(wait, until, observer);
         for net in watched {
             if !self.is_needed(net) {
@@ -351,13 +412,18 @@ impl<'a> Runner<'a> {
         outcome
     }
 
-    fn go_watched(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
+    fn go_watched(
+        &mut self,
+        wait: &Wait,
+        until: Until<'_>,
+        observer: &mut dyn Observer,
+    ) -> Outcome {
         let end = match wait {
             Wait::Time(time) => Some(self.machine.now() + *time),
             Wait::Clocks(_) => None,
         };
         let goal = match (wait, &self.clock) {
-            (Wait::Clocks(count), Some(clock)) => clock.whole + count,
+            (Wait::Clocks(count), Some(clock)) => clock.rises.saturating_add(*count),
             _ => u64::MAX,
         };
         if let Some(clock) = &mut self.clock {
@@ -373,12 +439,23 @@ impl<'a> Runner<'a> {
                 return Outcome::Met;
             }
             let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
-            if self.clock.as_ref().is_some_and(|clock| clock.whole >= goal) {
+            if self
+                .clock
+                .as_ref()
+                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
+            {
                 return Outcome::Over;
             }
             let limit = end.unwrap_or(moved + STANDSTILL);
-            let next_show = self.shows.iter().map(|show| show.next).min().unwrap_or(Time::MAX);
-            let pause = self.machine.advance(limit.min(next_show), &mut self.recorder);
+            let next_show = self
+                .shows
+                .iter()
+                .map(|show| show.next)
+                .min()
+                .unwrap_or(Time::MAX);
+            let pause = self
+                .machine
+                .advance(limit.min(next_show), &mut self.recorder);
             match pause {
                 Pause::Runaway(runaway) => {
                     self.runaway(&runaway);
@@ -411,9 +488,15 @@ impl<'a> Runner<'a> {
     /// True when something else than the present step wants to hear of a net.
     fn is_needed(&self, net: NetKey) -> bool {
         self.clock.as_ref().is_some_and(|clock| clock.net == net)
-            || self.sequences.iter().any(|sequence| sequence.strobe.net == Some(net))
+            || self
+                .sequences
+                .iter()
+                .any(|sequence| sequence.strobe.net == Some(net))
             || self.shows.iter().any(|show| show.strobe.net == Some(net))
-            || self.nevers.iter().any(|never| never.ready.form.nets().contains(&net))
+            || self
+                .nevers
+                .iter()
+                .any(|never| never.ready.form.nets().contains(&net))
     }
 
     /// Looks at everything that waits for a change; false when the observer has had enough.
@@ -432,15 +515,16 @@ impl<'a> Runner<'a> {
                 self.row(at);
             }
         }
-        let Some(clock) = &mut self.clock else { return true };
+        let Some(clock) = &mut self.clock else {
+            return true;
+        };
         let level = self.machine.level(clock.net);
-        let (rose, fell) = (level.is_high() && clock.level.is_low(), level.is_low() && clock.level.is_high());
+        let rose = level.is_high() && clock.level.is_low();
         if level != clock.level {
             clock.moved = self.machine.now();
             clock.level = level;
         }
         clock.rises += u64::from(rose);
-        clock.whole += u64::from(fell);
         let rises = clock.rises;
         if rose {
             for at in 0..self.shows.len() {
@@ -500,10 +584,15 @@ impl<'a> Runner<'a> {
             shown(&self.machine, &sequence.signal, Radix::Hex)
         );
         let width = sequence.signal.nets.len();
-        let wrong = sequence.signal.nets.iter().enumerate().find(|&(bit, &net)| {
-            let level = self.machine.level(net);
-            !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
-        });
+        let wrong = sequence
+            .signal
+            .nets
+            .iter()
+            .enumerate()
+            .find(|&(bit, &net)| {
+                let level = self.machine.level(net);
+                !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
+            });
         let (span, net) = (sequence.span, wrong.map(|(_, &net)| net));
         self.fail(span, found, net);
     }
@@ -521,14 +610,29 @@ impl<'a> Runner<'a> {
         let time = self.machine.now();
         let causes = net.map_or(Vec::new(), |net| self.machine.why(net, time));
         if let Some(net) = net {
-            self.marks.push((time, net, "expectation failed".to_owned()));
+            self.marks
+                .push((time, net, "expectation failed".to_owned()));
         }
-        let expectation = self.sources.slice(span).split_whitespace().collect::<Vec<_>>().join(" ");
-        self.report.failures.push(Failure { place: self.sources.place(span), expectation, found, time, causes });
+        let expectation = self
+            .sources
+            .slice(span)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        self.report.failures.push(Failure {
+            place: self.sources.place(span),
+            expectation,
+            found,
+            time,
+            causes,
+        });
     }
 
     fn stands_still(&mut self, span: Span) {
-        let path = self.clock.as_ref().map_or("", |clock| &self.circuit.nets[clock.net].path);
+        let path = self
+            .clock
+            .as_ref()
+            .map_or("", |clock| &self.circuit.nets[clock.net].path);
         let found = format!("the clock on {path} stands still: no edge for {STANDSTILL}");
         let net = self.clock.as_ref().map(|clock| clock.net);
         self.fail(span, found, net);
@@ -557,17 +661,34 @@ impl<'a> Runner<'a> {
             When::Every(time) => format!("every {time}"),
             When::Now => "now".to_owned(),
         };
-        let columns = fields.iter().map(|(signal, _)| signal.path.clone()).collect();
-        self.report.tables.push(Table { when: title, columns, rows: Vec::new(), cut: false });
+        let columns = fields
+            .iter()
+            .map(|(signal, _)| signal.path.clone())
+            .collect();
+        self.report.tables.push(Table {
+            when: title,
+            columns,
+            rows: Vec::new(),
+            cut: false,
+        });
         let strobe = match when {
             When::On(_, signal) => self.strobe(signal),
-            _ => Strobe { net: None, level: Level::U },
+            _ => Strobe {
+                net: None,
+                level: Level::U,
+            },
         };
         let next = match when {
             When::Every(time) => self.machine.now() + *time,
             _ => Time::MAX,
         };
-        self.shows.push(Show { when: when.clone(), strobe, next, fields: fields.to_vec(), table });
+        self.shows.push(Show {
+            when: when.clone(),
+            strobe,
+            next,
+            fields: fields.to_vec(),
+            table,
+        });
         if matches!(when, When::Now) {
             self.row(self.shows.len() - 1);
         }
@@ -580,7 +701,11 @@ impl<'a> Runner<'a> {
             table.cut = true;
             return;
         }
-        let values = show.fields.iter().map(|(signal, radix)| cell(&self.machine, signal, *radix)).collect();
+        let values = show
+            .fields
+            .iter()
+            .map(|(signal, radix)| cell(&self.machine, signal, *radix))
+            .collect();
         table.rows.push((self.machine.now(), values));
     }
 
@@ -602,7 +727,11 @@ impl<'a> Runner<'a> {
         for at in 0..self.sequences.len() {
             let sequence = &self.sequences[at];
             if !sequence.failed && sequence.next < sequence.values.len() {
-                let found = format!("{} of {} strobes came", sequence.next, sequence.values.len());
+                let found = format!(
+                    "{} of {} strobes came",
+                    sequence.next,
+                    sequence.values.len()
+                );
                 let (span, net) = (sequence.span, sequence.strobe.net);
                 self.fail(span, found, net);
             }
@@ -611,12 +740,19 @@ impl<'a> Runner<'a> {
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
-        self.report.rules = self.machine.rules().iter().map(|rule| rule.sentence()).collect();
+        self.report.rules = self
+            .machine
+            .rules()
+            .iter()
+            .map(|rule| rule.sentence())
+            .collect();
         self.findings();
         if let Some((net, time)) = self.options.why {
             self.report.why = self.machine.why(net, time.unwrap_or(self.machine.now()));
         }
-        self.report.waves = self.recorder.waves(self.circuit, &self.options.record, self.machine.now());
+        self.report.waves =
+            self.recorder
+                .waves(self.circuit, &self.options.record, self.machine.now());
         self.place_marks();
         self.report.passed = self.report.failures.is_empty() && self.report.faults.is_empty();
     }
@@ -626,7 +762,10 @@ impl<'a> Runner<'a> {
             self.report.faults.push(Finding {
                 kind: "not-fed",
                 place: chip.path.clone(),
-                text: format!("{} ({}) is not fed: it drives nothing", chip.path, chip.number),
+                text: format!(
+                    "{} ({}) is not fed: it drives nothing",
+                    chip.path, chip.number
+                ),
                 count: 1,
                 first: Time::ZERO,
             });
@@ -635,7 +774,8 @@ impl<'a> Runner<'a> {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);
             if let Some(net) = pin.and_then(|pin| chip.nets[pin]) {
-                self.marks.push((violation.first, net, violation.kind.word().to_owned()));
+                self.marks
+                    .push((violation.first, net, violation.kind.word().to_owned()));
             }
             self.report.faults.push(Finding {
                 kind: violation.kind.word(),
@@ -658,11 +798,20 @@ impl<'a> Runner<'a> {
         for fight in self.machine.contentions() {
             let path = self.circuit.nets[fight.net].path.clone();
             let turn_round = fight.is_turn_round();
-            let how = if turn_round { "overlap when the bus changes hands" } else { "drive against each other" };
+            let how = if turn_round {
+                "overlap when the bus changes hands"
+            } else {
+                "drive against each other"
+            };
             let end = if fight.lasting { ", until the end" } else { "" };
-            self.marks.push((fight.first, fight.net, "contention".to_owned()));
+            self.marks
+                .push((fight.first, fight.net, "contention".to_owned()));
             let finding = Finding {
-                kind: if turn_round { "bus turn-round" } else { "contention" },
+                kind: if turn_round {
+                    "bus turn-round"
+                } else {
+                    "contention"
+                },
                 text: format!(
                     "{} (low) and {} (high) {how} on {path}, longest {}{end}",
                     fight.low, fight.high, fight.longest
@@ -671,12 +820,24 @@ impl<'a> Runner<'a> {
                 count: fight.count,
                 first: fight.first,
             };
-            if turn_round { self.report.notes.push(finding) } else { self.report.faults.push(finding) }
+            if turn_round {
+                self.report.notes.push(finding)
+            } else {
+                self.report.faults.push(finding)
+            }
         }
         for floating in self.machine.floating() {
             let path = self.circuit.nets[floating.net].path.clone();
-            let last = floating.last_driver.map_or("nobody ever drove it".to_owned(), |last| format!("{last} let go last"));
-            let end = if floating.lasting { ", until the end" } else { "" };
+            let last = floating
+                .last_driver
+                .map_or("nobody ever drove it".to_owned(), |last| {
+                    format!("{last} let go last")
+                });
+            let end = if floating.lasting {
+                ", until the end"
+            } else {
+                ""
+            };
             self.report.notes.push(Finding {
                 kind: "floating",
                 text: format!(
@@ -698,12 +859,20 @@ impl<'a> Runner<'a> {
             });
         }
         for (key, chip) in self.circuit.chips.iter() {
-            let blank = chip.part.function.memories.iter().any(|memory| memory.blank.is_some());
+            let blank = chip
+                .part
+                .function
+                .memories
+                .iter()
+                .any(|memory| memory.blank.is_some());
             if blank && !self.loaded.contains(&key) {
                 self.report.notes.push(Finding {
                     kind: "blank",
                     place: chip.path.clone(),
-                    text: format!("{} ({}) was not loaded: it reads as a blank chip", chip.path, chip.number),
+                    text: format!(
+                        "{} ({}) was not loaded: it reads as a blank chip",
+                        chip.path, chip.number
+                    ),
                     count: 1,
                     first: Time::ZERO,
                 });
@@ -714,12 +883,23 @@ impl<'a> Runner<'a> {
     /// Puts the marks to the recorded signals that they are about.
     fn place_marks(&mut self) {
         for (time, net, text) in &self.marks {
-            let signal = self.options.record.iter().position(|signal| signal.nets.contains(net));
+            let signal = self
+                .options
+                .record
+                .iter()
+                .position(|signal| signal.nets.contains(net));
             if let Some(signal) = signal {
-                self.report.waves.marks.push(Mark { time: *time, signal, text: text.clone() });
+                self.report.waves.marks.push(Mark {
+                    time: *time,
+                    signal,
+                    text: text.clone(),
+                });
             }
         }
-        self.report.waves.marks.sort_by_key(|mark| (mark.time, mark.signal));
+        self.report
+            .waves
+            .marks
+            .sort_by_key(|mark| (mark.time, mark.signal));
     }
 }
 
@@ -737,7 +917,9 @@ fn load_sentence(path: &str, fault: &LoadFault) -> String {
     match fault {
         LoadFault::NoMemory => format!("{path} has no memory to load"),
         LoadFault::NotFed => format!("{path} is not fed, so nothing can be loaded for it"),
-        LoadFault::Width(width) => format!("the words of {path} have {width} bits; images hold bytes"),
+        LoadFault::Width(width) => {
+            format!("the words of {path} have {width} bits; images hold bytes")
+        }
         LoadFault::TooLong { address, words } => {
             format!("the image reaches address {address:#X}, but {path} has {words} words")
         }

@@ -5,6 +5,7 @@ use coldboard::diagnostic::{Diagnostic, any_error};
 use coldboard::language::parse;
 use coldboard::part::Library;
 use coldboard::quantity::Voltage;
+use proptest::prelude::*;
 
 /// Small parts of our own, so that the tests do not lean on the library.
 const PARTS: &str = r#"
@@ -29,8 +30,8 @@ part can "oscillator" {
 
 fn elaborated(name: Option<&str>, text: &str) -> (Option<Circuit>, Vec<String>, Vec<Diagnostic>) {
     let mut library = Library::built_in();
-    let notes = library.add_text("parts.part", PARTS);
-    assert!(!any_error(&notes), "{notes:?}");
+    library.add_text("parts.part", PARTS);
+    assert!(!any_error(&library.problems()), "{:?}", library.problems());
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
     assert!(problems.is_empty(), "{problems:?}");
@@ -251,6 +252,134 @@ fn a_board_without_a_supply_is_dead() {
             .fed,
         None
     );
+}
+
+/// The paths of a signal's nets, or why there is none.
+fn signal(circuit: &Circuit, path: &str) -> String {
+    match circuit.signal(path) {
+        Ok(signal) => {
+            let paths = signal
+                .nets
+                .iter()
+                .map(|net| circuit.nets[*net].path.as_str());
+            paths.collect::<Vec<_>>().join(" ")
+        }
+        Err(problem) => problem.to_string(),
+    }
+}
+
+#[test]
+fn signals_are_nets_pins_and_buses() {
+    let alone = circuit(REGISTER);
+    assert_eq!(signal(&alone, "load"), "load");
+    assert_eq!(signal(&alone, "BUS.3"), "m2");
+    assert_eq!(signal(&alone, "m"), "m7 m6 m5 m4 m3 m2 m1 m0");
+    assert_eq!(signal(&alone, "U1.Q"), "r7 r6 r5 r4 r3 r2 r1 r0");
+    assert_eq!(signal(&alone, "U1.11"), "load");
+    assert_eq!(
+        signal(&alone, "U2.Y"),
+        "`U2.Y` has no level: nothing is connected to Y"
+    );
+    assert_eq!(
+        signal(&alone, "U2.2"),
+        "`U2.2` has no level: nothing is connected to Y"
+    );
+    assert_eq!(
+        signal(&alone, "CTL.2"),
+        "`CTL.2` has no level: nothing is connected to 2"
+    );
+    assert_eq!(
+        signal(&alone, "CTL.4"),
+        "there is no net, pin or bus `CTL.4`"
+    );
+
+    let bench = circuit(&format!("{REGISTER}{BENCH}"));
+    assert_eq!(
+        signal(&bench, "B.r"),
+        "B.r7 B.r6 B.r5 B.r4 B.r3 B.r2 B.r1 B.r0"
+    );
+    assert_eq!(signal(&bench, "B.U1.Q1"), "B.r0");
+    assert_eq!(signal(&bench, "P.m"), signal(&bench, "A.m"));
+    // One net on both boards, only one board has it, different nets on two boards.
+    assert_eq!(signal(&bench, "load"), "A.load");
+    assert_eq!(signal(&bench, "n"), signal(&bench, "B.m"));
+    assert_eq!(
+        signal(&bench, "r"),
+        "`r` may be any of A.r, B.r: they are not the same"
+    );
+    assert_eq!(
+        signal(&bench, "r0"),
+        "`r0` may be any of A.r0, B.r0: they are not the same"
+    );
+    assert_eq!(signal(&bench, "U1.CLK"), "A.load");
+    assert_eq!(
+        signal(&bench, "U1.Q"),
+        "`U1.Q` may be any of A.U1.Q, B.U1.Q: they are not the same"
+    );
+}
+
+#[test]
+fn a_bus_may_be_spread_over_boards() {
+    let text = "board low { connector J header-1x3 { 1..3 m[0..2] } }
+                board high { connector J header-1x1 { 1 m3 } connector K header-1x3 { 1..3 m[0..2] } }
+                assembly a { L: low  H: high  cable W ribbon 1 mm { L.J, H.K } }";
+    assert_eq!(signal(&circuit(text), "m"), "H.m3 L.m2 L.m1 L.m0");
+    let apart = text.replace("cable W ribbon 1 mm { L.J, H.K }", "");
+    assert_eq!(
+        signal(&circuit(&apart), "m"),
+        "`m` may be any of L.m, H.m: they are not the same"
+    );
+}
+
+#[test]
+fn lists_of_names_have_the_highest_index_first() {
+    let bench = circuit(&format!("{REGISTER}{BENCH}"));
+    let of = |names: &[&str]| {
+        let names: Vec<String> = names.iter().map(|name| (*name).to_owned()).collect();
+        bench.signal_of(&names).map(|signal| {
+            let paths = signal.nets.iter().map(|net| bench.nets[*net].path.as_str());
+            (signal.path, paths.collect::<Vec<_>>().join(" "))
+        })
+    };
+    let row = |a: &str, b: &str| Ok((a.to_owned(), b.to_owned()));
+    assert_eq!(of(&["A.r0", "A.r1"]), row("A.r1..A.r0", "A.r1 A.r0"));
+    assert_eq!(of(&["A.r1", "A.r0"]), row("A.r1..A.r0", "A.r1 A.r0"));
+    assert_eq!(of(&["n"]).expect("a bus").0, "n");
+    let wide = of(&["A.r0", "A.m"]).expect_err("too wide");
+    assert_eq!(
+        wide.to_string(),
+        "`A.m` is a bus of 8 bits, where one bit is wanted"
+    );
+}
+
+#[test]
+fn unknown_signals_offer_near_ones() {
+    let bench = circuit(&format!("{REGISTER}{BENCH}"));
+    let mut library = Library::default();
+    let span = {
+        let file = library.add_source("a", "x");
+        coldboard::text::Span {
+            file,
+            start: 0,
+            end: 1,
+        }
+    };
+    let help = |path: &str| {
+        bench
+            .signal(path)
+            .expect_err(path)
+            .at(span)
+            .help
+            .unwrap_or_default()
+    };
+    assert_eq!(help("laod"), "did you mean `load`?");
+    assert_eq!(help("A.laod"), "did you mean `A.load`?");
+    assert_eq!(help("A.U1.CKL"), "did you mean `A.U1.CLK`?");
+    assert_eq!(
+        help("strobe"),
+        "write a net, a pin or a bus as in `A.m0`, `A.U1.Q3`, `A.m`"
+    );
+    assert_eq!(help("r0"), "write the board as well, as in `A.r0`");
 }
 
 const TWO: &str = r#"
@@ -492,6 +621,13 @@ fn what_an_assembly_names_must_be_there() {
              | help: give each board in place a name of its own",
         ]
     );
+    assert_eq!(
+        on_bench("A: gone  B: end  cable W1 ribbon 1 mm { A.J1, B.J1 }"),
+        [
+            "unknown-board: there is no board gone in the design | `gone` no such board \
+             | help: describe it: `board gone { ... }`"
+        ]
+    );
     let cables = |wires: &str| on_bench(&format!("A, B: end  W: wide  cable W1 ribbon {wires}"));
     assert_eq!(
         cables("1 mm { A.J1, W.J1 }"),
@@ -554,6 +690,127 @@ fn what_an_assembly_names_must_be_there() {
 }
 
 #[test]
+fn a_supply_reaches_every_pin_of_a_label_that_leads_somewhere() {
+    let board = "board p { rail V 5 V rail W 5 V connector J header-1x4 { 1..2 V = (V, W)  3 N = GND  4 open } }";
+    let text = |minus: &str| {
+        format!(
+            "{board} assembly a {{ P: p  supply PS1 5 V 1 A {{ plus = P.J.V  minus = P.J.{minus} }} }}"
+        )
+    };
+    let circuit = circuit(&text("N"));
+    let fed = |path| {
+        circuit.nets[circuit.net(path).expect(path)]
+            .rail
+            .expect("a rail")
+            .fed
+    };
+    assert_eq!((fed("P.V"), fed("P.W")), (Some(volts(5)), Some(volts(5))));
+    assert_eq!(
+        problems(&text("4")),
+        [
+            "supply: nothing is behind P.J.4 | `P.J.4` a pole of PS1 ends here \
+          | help: connect the supply to a pin that leads to a rail"
+        ]
+    );
+}
+
+/// Lines of a board and of an assembly that mostly fit together.
+fn soup() -> impl Strategy<Value = String> {
+    let number = 0..6u32;
+    let board = (0..14usize, number.clone(), number.clone(), number.clone());
+    let board = board.prop_map(|(kind, a, b, c)| match kind {
+        0 => format!("L{a} latch {{ D[1..{b}] = m[1..{b}]  CLK = n{b} }}"),
+        1 => format!("U{a} inverter {{ A = n{b}  2 = n{c} }}"),
+        2 => format!(
+            "L[0..{a}] latch {{ Q[1..8] = m[{b}..{}]  11 = open }}",
+            b + 7
+        ),
+        3 => format!("feed U{}..U{} from VCC GND", a.min(b), a.max(b)),
+        4 => format!("rail R{a} {a} V"),
+        5 => "rail VCC 5 V".to_owned(),
+        6 => format!("C{a} capacitor 1 nF decouples U{b}, U{c}"),
+        7 => format!(
+            "RN{a} network bussed {} pins 1 kohm {{ 1 = VCC  2 = n{c} }}",
+            b + 2
+        ),
+        8 => format!(
+            "connector K{a} header-1x3 {{ 1..2 n[{b}..{}]  3 GND }}",
+            b + 1
+        ),
+        9 => format!("connector K{a} header-1x3 {{ 1 VCC  2 n{b} = n{c} }}"),
+        10 => format!("each i in {a}..{b} {{ R[i] resistor 1 kohm {{ 1 = n[i+{c}]  2 = GND }} }}"),
+        11 => format!("D{a} led red {{ anode = n{b}  cathode = n{c} }}"),
+        12 => format!("SW{a} changeover {{ common = n{a}  up = n{b}  down = n{c} }}"),
+        _ => format!("X{a} can {b} MHz {{ OUT = n{c} }}"),
+    });
+    let joint = (0..4usize, number.clone(), number.clone(), number);
+    let joint = joint.prop_map(|(kind, a, b, c)| match kind {
+        0 => format!("cable W# ribbon {b} mm {{ B{a}.J{b}, B{c}.J{a} }}"),
+        1 => format!("cable W# ribbon 5 mm reversed {{ B{c}.J{b}, B{a}.J{c} }}"),
+        2 => format!(
+            "cable W# jumper 5 mm {{ B{b}.J{b}.{} to B{a}.J{c}.2 }}",
+            c.min(2) + 1
+        ),
+        _ => format!("supply PS# 5 V 1 A {{ plus = B{a}.J{b}.1  minus = B{b}.J{c}.3 }}"),
+    });
+    let board = proptest::collection::vec(board, 0..8);
+    let joints = proptest::collection::vec(joint, 0..8);
+    (board, joints).prop_map(|(board, joints)| {
+        let joints = joints.iter().enumerate();
+        let joints: Vec<String> = joints
+            .map(|(at, line)| line.replace('#', &at.to_string()))
+            .collect();
+        format!(
+            "board b {{ rail VCC 5 V rail GND U[0..5] inverter {{ }}
+                each i in 0..5 {{ connector J[i] header-1x3 {{ 1 VCC  2 n[i]  3 GND }} }}\n{} }}
+             assembly a {{ B[0..5]: b\n{} }}",
+            board.join("\n"),
+            joints.join("\n")
+        )
+    })
+}
+
+proptest! {
+    #[test]
+    fn every_circuit_is_whole_and_every_refusal_has_a_reason(text in soup(), alone: bool) {
+        let (circuit, lines, found) = elaborated(Some(if alone { "b" } else { "a" }), &text);
+        let Some(circuit) = circuit else {
+            prop_assert!(any_error(&found));
+            return Ok(());
+        };
+        let electrical = ["supply-short", "rail-conflict"];
+        prop_assert!(found.iter().all(|problem| electrical.contains(&problem.code)), "{lines:?}");
+        let mut pins = 0;
+        for (key, net) in circuit.nets.iter() {
+            prop_assert_eq!(circuit.net(&net.path), Some(key));
+            prop_assert!(!net.names.is_empty());
+            for (chip, pin) in &net.chip_pins {
+                prop_assert_eq!(circuit.chips[*chip].nets[*pin], Some(key));
+            }
+            for (discrete, pin) in &net.discrete_pins {
+                prop_assert_eq!(circuit.discretes[*discrete].nets[*pin], Some(key));
+            }
+            for (connector, pin) in &net.connector_pins {
+                prop_assert_eq!(circuit.connectors[*connector].pins[*pin].net, Some(key));
+            }
+            pins += net.chip_pins.len() + net.discrete_pins.len() + net.connector_pins.len();
+        }
+        let chips = circuit.chips.values().flat_map(|chip| &chip.nets);
+        let discretes = circuit.discretes.values().flat_map(|discrete| &discrete.nets);
+        let connectors = circuit.connectors.values().flat_map(|connector| &connector.pins);
+        let wired = chips.chain(discretes).filter(|net| net.is_some()).count();
+        prop_assert_eq!(wired + connectors.filter(|pin| pin.net.is_some()).count(), pins);
+        for cable in circuit.cables.values() {
+            for wire in &cable.wires {
+                let nets = wire.iter().filter_map(|(connector, pin)| circuit.connectors[*connector].pins[*pin].net);
+                let nets: Vec<_> = nets.collect();
+                prop_assert!(nets.windows(2).all(|pair| pair[0] == pair[1]));
+            }
+        }
+    }
+}
+
+#[test]
 fn the_design_to_make_is_the_one_named_or_the_only_one() {
     let message = |name: Option<&str>, text: &str| elaborated(name, text).1.concat();
     assert_eq!(
@@ -590,6 +847,14 @@ fn endless_designs_are_refused_in_bounded_time() {
         problems(many),
         [
             "too-large: the design has more than 1000000 pins | `U[0..65534] latch` this is one too many \
+          | help: split it into several assemblies"
+        ]
+    );
+    let rails = "board b { each i in 0..99 { rail X[0..65534] } }";
+    assert_eq!(
+        problems(rails),
+        [
+            "too-large: the design has more than 1000000 pins | `X[0..65534]` this is one too many \
           | help: split it into several assemblies"
         ]
     );

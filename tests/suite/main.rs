@@ -1,4 +1,8 @@
-//! Tests of the crate from outside, one file a room.
+//! The tests that look at the crate from outside, one file an area.
 
+mod check;
 mod circuit;
 mod engine;
+mod language;
+mod library;
+mod tidy;

@@ -17,8 +17,14 @@ pub(super) struct PlanSupply {
     pub(super) name: String,
     pub(super) voltage: Voltage,
     pub(super) current: Current,
-    /// Plus (true) or minus, and the connector pins.
-    pub(super) poles: Vec<(bool, Vec<(ConnectorKey, usize)>, Span)>,
+    pub(super) poles: Vec<PlanPole>,
+    pub(super) span: Span,
+}
+
+/// A pole of a supply, and the connector pins that it is connected to.
+pub(super) struct PlanPole {
+    pub(super) plus: bool,
+    pub(super) pins: Vec<(ConnectorKey, usize)>,
     pub(super) span: Span,
 }
 
@@ -31,6 +37,8 @@ pub(super) struct Assembler<'a> {
     /// The plan of each board that was used.
     plans: FxHashMap<&'a str, Plan>,
     boards: FxHashMap<String, (BoardKey, Span)>,
+    /// Names of boards whose design is unknown, and what was said about it.
+    lost: FxHashMap<String, Diagnostic>,
     pub(super) cables: FxHashMap<String, CableKey>,
     pub(super) supplies: Vec<PlanSupply>,
     pub(super) supplies_called: FxHashMap<String, Span>,
@@ -57,6 +65,7 @@ pub(super) fn elaborate(
         bench: Bench::new(&assembly.name.node, true),
         plans: FxHashMap::default(),
         boards: FxHashMap::default(),
+        lost: FxHashMap::default(),
         cables: FxHashMap::default(),
         supplies: Vec::new(),
         supplies_called: FxHashMap::default(),
@@ -116,7 +125,7 @@ impl Assembler<'_> {
 
     fn placement(&mut self, scope: &Scope, names: &[Template], board: &Word) {
         let Some(tree) = self.designs.board(&board.node) else {
-            return self.problems.unclear(unknown_board(self.designs, board));
+            return self.lose(scope, names, unknown_board(self.designs, board));
         };
         let name = tree.name.node.as_str();
         if !self.plans.contains_key(name) {
@@ -147,6 +156,16 @@ impl Assembler<'_> {
         }
     }
 
+    /// Boards of an unknown design: what is said of them later is no new problem.
+    fn lose(&mut self, scope: &Scope, names: &[Template], problem: Diagnostic) {
+        for template in names {
+            for path in self.names(scope, template).unwrap_or_default() {
+                self.lost.insert(path, problem.clone());
+            }
+        }
+        self.problems.unclear(problem);
+    }
+
     /// The flat names of a template.
     pub(super) fn names(&mut self, scope: &Scope, template: &Template) -> Option<Vec<String>> {
         let names = self.problems.take(scope.names(template))?;
@@ -170,6 +189,10 @@ impl Assembler<'_> {
                 .at(span, "a whole path is wanted")
                 .help(format!("write the board first, as in `A.{path}`")));
         };
+        if let Some(problem) = self.lost.get(board) {
+            // Exact repeats are dropped when all is sorted.
+            return Err(problem.clone());
+        }
         let Some((key, _)) = self.boards.get(board) else {
             let names = self.boards.keys().map(String::as_str);
             let help = did_you_mean(board, names)

@@ -25,7 +25,7 @@ pub(super) struct Plan {
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
-    /// Pins of all of these together.
+    /// Pins of all of these together; rails, and chips at a capacitor, count as pins, because they take as much room.
     pub(super) pins: usize,
 }
 
@@ -148,7 +148,11 @@ impl<'a> Planner<'a> {
     }
 
     fn rail(&mut self, scope: &Scope, rail: &ast::Rail) {
-        for name in self.names(scope, &rail.name).unwrap_or_default() {
+        let names = self.names(scope, &rail.name).unwrap_or_default();
+        if !self.room_for(names.len(), rail.name.span) {
+            return;
+        }
+        for name in names {
             let net = self.net(&name, rail.name.span) as usize;
             match self.plan.nets[net].rail {
                 None => self.plan.nets[net].rail = Some((rail.voltage, rail.name.span)),
@@ -186,9 +190,10 @@ impl<'a> Planner<'a> {
 
     /// Counts new pins; false when the board would get too large.
     pub(super) fn room_for(&mut self, pins: usize, span: Span) -> bool {
-        self.plan.pins = self.plan.pins.saturating_add(pins);
+        let before = self.plan.pins;
+        self.plan.pins = before.saturating_add(pins);
         let fits = self.plan.pins <= MOST_PINS;
-        if !fits {
+        if !fits && before <= MOST_PINS {
             self.problems.unclear(too_many_pins(span));
         }
         fits

@@ -1,14 +1,15 @@
 //! Cables: which connector pins a wire holds together.
 
 use super::assembly::Assembler;
-use super::count;
-use crate::circuit::{Cable, ConnectorKey, Rail};
+use super::{count, several};
+use crate::circuit::{Cable, CableKey, ConnectorKey, Rail};
 use crate::diagnostic::Diagnostic;
 use crate::key::Key;
 use crate::language::ast::{self, Joins, Path};
 use crate::language::expand::Scope;
 use crate::quantity::Length;
 use crate::text::Span;
+use rustc_hash::FxHashSet;
 
 /// The ends of one wire.
 type Wire = Vec<(ConnectorKey, usize)>;
@@ -45,14 +46,14 @@ impl Assembler<'_> {
 
     /// Puts the wires in place.
     fn lay(&mut self, cable: &ast::Cable, name: &str, wires: Vec<Wire>) {
-        let key = crate::circuit::CableKey::from_index(self.bench.circuit.cables.len());
+        let key = CableKey::from_index(self.bench.circuit.cables.len());
         let mut clash = None;
         for wire in &wires {
             let met = self.bench.wire(wire, cable.length);
             clash = clash.or(met.map(|rails| (wire.clone(), rails)));
             for (connector, pin) in wire {
                 let cables = &mut self.bench.circuit.connectors[*connector].pins[*pin].cables;
-                if !cables.contains(&key) {
+                if cables.last() != Some(&key) {
                     cables.push(key);
                 }
             }
@@ -102,71 +103,37 @@ impl Assembler<'_> {
         name: &str,
         paths: &[Path],
     ) -> Option<Vec<Wire>> {
-        let mut ends: Vec<(String, ConnectorKey, Span)> = Vec::new();
+        let mut plugs: Vec<Plug> = Vec::new();
         for path in paths {
             for flat in self.paths(scope, path)? {
                 let connector = self.connector(&flat, path.span);
-                ends.push((flat, self.problems.take(connector)?, path.span));
+                let key = self.problems.take(connector)?;
+                let pins = self.bench.circuit.connectors[key].pins.len();
+                plugs.push(Plug {
+                    path: flat,
+                    key,
+                    pins,
+                    span: path.span,
+                });
             }
         }
-        let pins_of = |key: ConnectorKey| self.bench.circuit.connectors[key].pins.len();
-        let [(first, key, span), others @ ..] = ends.as_slice() else {
+        if let Some(problem) = misfit(cable, name, &plugs) {
+            return self.refuse(problem);
+        }
+        let pins = plugs.first()?.pins;
+        if !self.problems.spend(pins.saturating_mul(plugs.len())) {
             return None;
+        }
+        let wire = |pin: usize| {
+            let turned = |at: usize| cable.reversed && at == 1;
+            let end = |at: usize| if turned(at) { pins - 1 - pin } else { pin };
+            plugs
+                .iter()
+                .enumerate()
+                .map(|(at, plug)| (plug.key, end(at)))
+                .collect()
         };
-        let pins = pins_of(*key);
-        let problem = Diagnostic::error("cable", String::new());
-        let problem = if let Some((other, key, place)) =
-            others.iter().find(|(_, key, _)| pins_of(*key) != pins)
-        {
-            let count = count(pins_of(*key), "pin");
-            Diagnostic {
-                message: format!("{name} joins connectors of different size: {first} and {other}"),
-                ..problem
-            }
-            .at(*place, count)
-            .at(*span, super::count(pins, "pin"))
-            .help("list its wires one by one: `A.J1.1 to B.J1.3`")
-        } else if let Some(twice) = twice(&ends) {
-            Diagnostic {
-                message: format!("{name} has the connector {} twice", ends[twice].0),
-                ..problem
-            }
-            .at(ends[twice].2, "again here")
-            .help("name another connector")
-        } else if cable.reversed && ends.len() != 2 {
-            let message = format!(
-                "a reversed cable joins two connectors, {name} joins {}",
-                ends.len()
-            );
-            Diagnostic { message, ..problem }
-                .at(cable.span, "reversed")
-                .help("list its wires one by one, or make it two cables")
-        } else if let Some(ways) = cable.ways.filter(|ways| *ways as usize != pins) {
-            let message = format!(
-                "{name} has {ways} ways, its connectors have {}",
-                count(pins, "pin")
-            );
-            Diagnostic { message, ..problem }
-                .at(cable.span, format!("{ways} ways"))
-                .at(*span, count(pins, "pin"))
-                .help("take a cable of as many ways, or list its wires one by one")
-        } else {
-            let wire = |pin: usize| {
-                let end = |(at, (_, key, _)): (usize, &(String, ConnectorKey, Span))| {
-                    (
-                        *key,
-                        if cable.reversed && at == 1 {
-                            pins - 1 - pin
-                        } else {
-                            pin
-                        },
-                    )
-                };
-                ends.iter().enumerate().map(end).collect()
-            };
-            return Some((0..pins).map(wire).collect());
-        };
-        self.refuse(problem)
+        Some((0..pins).map(wire).collect())
     }
 
     /// Wires one by one.
@@ -235,15 +202,59 @@ impl Assembler<'_> {
             format!("{} have the label {path}", count(pins.len(), "pin")),
         )
         .at(span, "a wire ends at one pin")
-        .help(format!(
-            "write its number, one of {}",
-            super::several(&numbers)
-        )))
+        .help(format!("write its number, one of {}", several(&numbers))))
     }
 }
 
-/// The second of two equal connectors.
-fn twice(ends: &[(String, ConnectorKey, Span)]) -> Option<usize> {
-    let mut seen = rustc_hash::FxHashSet::default();
-    ends.iter().position(|(_, key, _)| !seen.insert(*key))
+/// A connector at the end of a cable.
+struct Plug {
+    path: String,
+    key: ConnectorKey,
+    pins: usize,
+    span: Span,
+}
+
+/// Why a cable does not fit its connectors.
+fn misfit(cable: &ast::Cable, name: &str, plugs: &[Plug]) -> Option<Diagnostic> {
+    let (first, others) = plugs.split_first()?;
+    let problem = |message: String| Diagnostic::error("cable", message);
+    if let Some(other) = others.iter().find(|plug| plug.pins != first.pins) {
+        let (one, two) = (&first.path, &other.path);
+        return Some(
+            problem(format!(
+                "{name} joins connectors of different size: {one} and {two}"
+            ))
+            .at(other.span, count(other.pins, "pin"))
+            .at(first.span, count(first.pins, "pin"))
+            .help("list its wires one by one: `A.J1.1 to B.J1.3`"),
+        );
+    }
+    let mut seen = FxHashSet::default();
+    if let Some(plug) = plugs.iter().find(|plug| !seen.insert(plug.key)) {
+        return Some(
+            problem(format!("{name} has the connector {} twice", plug.path))
+                .at(plug.span, "again here")
+                .help("name another connector"),
+        );
+    }
+    if cable.reversed && plugs.len() != 2 {
+        let ends = plugs.len();
+        return Some(
+            problem(format!(
+                "a reversed cable joins two connectors, {name} joins {ends}"
+            ))
+            .at(cable.span, "reversed")
+            .help("list its wires one by one, or make it two cables"),
+        );
+    }
+    let ways = cable.ways.filter(|ways| *ways as usize != first.pins)?;
+    let pins = count(first.pins, "pin");
+    Some(
+        problem(format!(
+            "{name} has {ways} ways, its connectors have {pins}"
+        ))
+        .at(cable.span, format!("{ways} ways"))
+        .at(first.span, pins)
+        .help("take a cable of as many ways, or list its wires one by one"),
+    )
 }

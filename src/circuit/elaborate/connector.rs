@@ -150,15 +150,14 @@ fn miscounted(
 
 /// The pins of a kind such as `header-2x5`; `None` when it does not say.
 fn pins_of_kind(kind: &str) -> Option<usize> {
-    let sizes = kind.split('-').filter_map(|piece| {
+    kind.split('-').find_map(|piece| {
         let (rows, columns) = piece.split_once('x')?;
         Some(
             rows.parse::<usize>()
                 .ok()?
                 .saturating_mul(columns.parse().ok()?),
         )
-    });
-    sizes.last()
+    })
 }
 
 #[cfg(test)]

@@ -158,7 +158,8 @@ impl Planner<'_> {
                 } else {
                     chips.concat()
                 };
-                if !self.problems.spend(mine.len()) {
+                let span = self.plan.discretes[capacitor].span;
+                if !self.room_for(mine.len(), span) {
                     return;
                 }
                 let capacitor = &mut self.plan.discretes[capacitor];

@@ -24,6 +24,7 @@ use crate::language::ast;
 use crate::part::Library;
 use board::Planner;
 use place::Bench;
+use rustc_hash::FxHashMap;
 
 /// The most pins of chips, discretes and connectors in one circuit.
 pub const MOST_PINS: usize = 1_000_000;
@@ -67,6 +68,7 @@ fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Opti
 /// The boards and assemblies of a design, in order of writing.
 struct Designs<'a> {
     boards: Vec<&'a ast::Board>,
+    board_called: FxHashMap<&'a str, &'a ast::Board>,
     assemblies: Vec<&'a ast::Assembly>,
 }
 
@@ -80,11 +82,18 @@ impl<'a> Designs<'a> {
     fn of(files: &'a [ast::File]) -> Self {
         let mut designs = Designs {
             boards: Vec::new(),
+            board_called: FxHashMap::default(),
             assemblies: Vec::new(),
         };
         for item in files.iter().flat_map(|file| &file.items) {
             match item {
-                ast::Item::Board(board) => designs.boards.push(board),
+                ast::Item::Board(board) => {
+                    designs.boards.push(board);
+                    designs
+                        .board_called
+                        .entry(&board.name.node)
+                        .or_insert(board);
+                }
                 ast::Item::Assembly(assembly) => designs.assemblies.push(assembly),
                 _ => {}
             }
@@ -93,10 +102,7 @@ impl<'a> Designs<'a> {
     }
 
     fn board(&self, name: &str) -> Option<&'a ast::Board> {
-        self.boards
-            .iter()
-            .find(|board| board.name.node == name)
-            .copied()
+        self.board_called.get(name).copied()
     }
 
     fn assembly(&self, name: &str) -> Option<&'a ast::Assembly> {

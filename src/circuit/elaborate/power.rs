@@ -1,6 +1,6 @@
 //! Supplies and rails: which nets have a voltage, and which chips live.
 
-use super::assembly::{Assembler, PlanSupply};
+use super::assembly::{Assembler, PlanPole, PlanSupply};
 use super::{Problems, several};
 use crate::circuit::{BoardKey, Chip, Circuit, NetKey, Supply};
 use crate::diagnostic::Diagnostic;
@@ -57,7 +57,12 @@ impl Assembler<'_> {
         for (plus, path) in &supply.poles {
             for flat in self.paths(scope, path)? {
                 let pins = self.pins(&flat, path.span);
-                poles.push((*plus, self.problems.take(pins)?, path.span));
+                let pins = self.problems.take(pins)?;
+                poles.push(PlanPole {
+                    plus: *plus,
+                    pins,
+                    span: path.span,
+                });
             }
         }
         self.supplies_called.insert(name.clone(), supply.span);
@@ -107,30 +112,32 @@ pub(super) fn feed_assembly(
         KeyVec::filled(circuit.nets.len(), Reached::default());
     for supply in supplies {
         let (mut plus, mut minus) = (Vec::new(), Vec::new());
-        for (is_plus, pins, span) in &supply.poles {
-            for (connector, pin) in pins {
+        for pole in &supply.poles {
+            for (connector, pin) in &pole.pins {
                 let Some(net) = circuit.connectors[*connector].pins[*pin].net else {
                     let path = circuit.connector_pin_path(*connector, *pin);
                     problems.unclear(
                         Diagnostic::error("supply", format!("nothing is behind {path}"))
-                            .at(*span, format!("a pole of {} ends here", supply.name))
+                            .at(pole.span, format!("a pole of {} ends here", supply.name))
                             .help("connect the supply to a pin that leads to a rail"),
                     );
                     continue;
                 };
-                let pole = Pole {
+                let nets = if pole.plus { &mut plus } else { &mut minus };
+                nets.push(net);
+                let voltage = pole.plus.then_some(supply.voltage);
+                let end = Pole {
                     supply: supply.name.clone(),
-                    span: *span,
+                    span: pole.span,
                 };
-                let poles = if *is_plus { &mut plus } else { &mut minus };
-                if !poles.contains(&net) {
-                    poles.push(net);
+                if let Some(problem) = meet(circuit, net, &mut reached[net], voltage, end) {
+                    problems.report(problem);
                 }
-                let volts = is_plus.then_some(supply.voltage);
-                problems
-                    .list
-                    .extend(meet(circuit, net, &mut reached[net], volts, pole));
             }
+        }
+        for nets in [&mut plus, &mut minus] {
+            nets.sort_unstable();
+            nets.dedup();
         }
         let PlanSupply {
             name,

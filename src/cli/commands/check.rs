@@ -34,9 +34,14 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
-    let Some(circuit) = circuit else { return Exit::Unusable };
+    let Some(circuit) = circuit else {
+        return Exit::Unusable;
+    };
     let findings = check(&circuit);
-    let diagnostics: Vec<Diagnostic> = findings.iter().map(|finding| finding.diagnostic.clone()).collect();
+    let diagnostics: Vec<Diagnostic> = findings
+        .iter()
+        .map(|finding| finding.diagnostic.clone())
+        .collect();
     if arguments.json {
         output.answer(&crate::check::json(project.sources(), &findings));
     } else {
@@ -44,5 +49,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         output.answer(&text);
         output.answer(&format!("{}: {}\n", circuit.name, summary(&diagnostics)));
     }
-    if any_error(&diagnostics) { Exit::Failed } else { Exit::Good }
+    if any_error(&diagnostics) {
+        Exit::Failed
+    } else {
+        Exit::Good
+    }
 }

@@ -1,8 +1,8 @@
 //! `coldboard format`
 
+use crate::cli::Exit;
 use crate::cli::files::{Disk, write};
 use crate::cli::output::Output;
-use crate::cli::Exit;
 use crate::text::{Files, Sources};
 use std::path::PathBuf;
 

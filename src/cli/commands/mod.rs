@@ -25,12 +25,16 @@ fn open(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Proje
                 .map(|path| {
                     let bytes = Disk.read(&path)?;
                     let name = path.display().to_string();
-                    String::from_utf8(bytes).map(|text| (name.clone(), text)).map_err(|_| format!("{name} is no text"))
+                    String::from_utf8(bytes)
+                        .map(|text| (name.clone(), text))
+                        .map_err(|_| format!("{name} is no text"))
                 })
                 .collect::<Result<Vec<_>, String>>()
         });
         match texts {
-            Ok(texts) => texts.into_iter().for_each(|(path, text)| library.add_text(&path, &text)),
+            Ok(texts) => texts
+                .into_iter()
+                .for_each(|(path, text)| library.add_text(&path, &text)),
             Err(sentence) => {
                 output.remark(&format!("error: {sentence}"));
                 return Err(Exit::Unusable);

@@ -58,30 +58,46 @@ pub struct Arguments {
 /// A time such as `12.5us` or `12.5 us`.
 fn time(text: &str) -> Result<Time, String> {
     let text = text.trim();
-    let split = text.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(text.len());
+    let split = text
+        .find(|c: char| c.is_ascii_alphabetic())
+        .unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
-    let quantity = Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())?;
-    quantity.as_time().ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
+    let quantity =
+        Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())?;
+    quantity
+        .as_time()
+        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
 }
 
 fn seed(text: &str) -> Option<u64> {
-    text.strip_prefix("random").and_then(|rest| match rest.strip_prefix(':') {
-        Some(number) => number.parse().ok(),
-        None => rest.is_empty().then_some(1),
-    })
+    text.strip_prefix("random")
+        .and_then(|rest| match rest.strip_prefix(':') {
+            Some(number) => number.parse().ok(),
+            None => rest.is_empty().then_some(1),
+        })
 }
 
 /// The corners that are asked for; `None` stands for the trial's own.
 fn corners(text: Option<&str>) -> Result<Vec<Option<Corner>>, String> {
-    let Some(text) = text else { return Ok(vec![None]) };
+    let Some(text) = text else {
+        return Ok(vec![None]);
+    };
     Ok(match text {
         "fastest" => vec![Some(Corner::Fastest)],
         "typical" => vec![Some(Corner::Typical)],
         "slowest" => vec![Some(Corner::Slowest)],
-        "all" => vec![Some(Corner::Fastest), Some(Corner::Typical), Some(Corner::Slowest)],
+        "all" => vec![
+            Some(Corner::Fastest),
+            Some(Corner::Typical),
+            Some(Corner::Slowest),
+        ],
         other => match seed(other) {
             Some(seed) => vec![Some(Corner::Random(seed))],
-            None => return Err(format!("`{other}` is no corner: write fastest, typical, slowest, all or random:SEED")),
+            None => {
+                return Err(format!(
+                    "`{other}` is no corner: write fastest, typical, slowest, all or random:SEED"
+                ));
+            }
         },
     })
 }
@@ -91,16 +107,20 @@ fn power_up(text: &str) -> Result<PowerUp, String> {
         "unknown" => PowerUp::Unknown,
         "zero" => PowerUp::Zero,
         "one" => PowerUp::One,
-        other => PowerUp::Random(
-            seed(other).ok_or_else(|| format!("`{other}` is no state: write unknown, zero, one or random:SEED"))?,
-        ),
+        other => PowerUp::Random(seed(other).ok_or_else(|| {
+            format!("`{other}` is no state: write unknown, zero, one or random:SEED")
+        })?),
     })
 }
 
 /// Runs the trials.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let asked = corners(arguments.corner.as_deref())
-        .and_then(|corners| Ok((corners, arguments.power_up.as_deref().map(power_up).transpose()?)));
+    let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
+        Ok((
+            corners,
+            arguments.power_up.as_deref().map(power_up).transpose()?,
+        ))
+    });
     let (corners, power_up) = match asked {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),
@@ -118,12 +138,15 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
     };
+    let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
     for index in chosen {
         let trial = project.trials()[index].clone();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
-        let Some(circuit) = circuit else { return Exit::Unusable };
+        let Some(circuit) = circuit else {
+            return Exit::Unusable;
+        };
         let images = |file: &crate::text::Spanned<String>| project.image(file);
         let prepared = match trial::prepare(&trial, &circuit, project.sources(), &images) {
             Ok(prepared) => prepared,
@@ -139,15 +162,27 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             };
             let report = if arguments.step {
                 let mut person = step::Person::new(&circuit, &prepared, output);
-                trial::run(&prepared, &circuit, project.sources(), &options, &mut person)
+                trial::run(
+                    &prepared,
+                    &circuit,
+                    project.sources(),
+                    &options,
+                    &mut person,
+                )
             } else {
-                trial::run(&prepared, &circuit, project.sources(), &options, &mut Unattended)
+                trial::run(
+                    &prepared,
+                    &circuit,
+                    project.sources(),
+                    &options,
+                    &mut Unattended,
+                )
             };
             if !arguments.json {
                 let gap = if reports.is_empty() { "" } else { "\n" };
                 output.answer(&format!("{gap}{}", report::text(&report)));
             }
-            if let Err(sentence) = pictures(arguments, &report) {
+            if let Err(sentence) = pictures(arguments, &report, several) {
                 return unusable(output, &sentence);
             }
             reports.push(report);
@@ -156,13 +191,22 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     if arguments.json {
         match serde_json::to_string_pretty(&reports) {
             Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => return unusable(output, &format!("the results cannot be written as JSON: {error}")),
+            Err(error) => {
+                return unusable(
+                    output,
+                    &format!("the results cannot be written as JSON: {error}"),
+                );
+            }
         }
     } else if reports.len() > 1 {
         let held = reports.iter().filter(|report| report.passed).count();
         output.answer(&format!("\n{held} of {} runs held\n", reports.len()));
     }
-    if reports.iter().all(|report| report.passed) { Exit::Good } else { Exit::Failed }
+    if reports.iter().all(|report| report.passed) {
+        Exit::Good
+    } else {
+        Exit::Failed
+    }
 }
 
 fn unusable(output: &mut Output, sentence: &str) -> Exit {
@@ -173,10 +217,15 @@ fn unusable(output: &mut Output, sentence: &str) -> Exit {
 /// The trials that are asked for, as rows of the project's list.
 fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<usize>, String> {
     let trials = project.trials();
-    let names: Vec<&str> = trials.iter().map(|trial| trial.name.node.as_str()).collect();
+    let names: Vec<&str> = trials
+        .iter()
+        .map(|trial| trial.name.node.as_str())
+        .collect();
     let file = arguments.file.display();
     if names.is_empty() {
-        return Err(format!("{file} has no trial: write `trial NAME on BOARD {{ ... }}`"));
+        return Err(format!(
+            "{file} has no trial: write `trial NAME on BOARD {{ ... }}`"
+        ));
     }
     if arguments.trials.is_empty() {
         return Ok((0..names.len()).collect());
@@ -206,8 +255,15 @@ fn options(
     let record: Vec<Signal> = match arguments.signals.as_slice() {
         _ if !recording => Vec::new(),
         [] => prepared.mentioned().to_vec(),
-        [only] if only == "all" => circuit.nets.values().map(|net| signal(&net.path)).collect::<Result<_, _>>()?,
-        paths => paths.iter().map(|path| signal(path.trim())).collect::<Result<_, _>>()?,
+        [only] if only == "all" => circuit
+            .nets
+            .values()
+            .map(|net| signal(&net.path))
+            .collect::<Result<_, _>>()?,
+        paths => paths
+            .iter()
+            .map(|path| signal(path.trim()))
+            .collect::<Result<_, _>>()?,
     };
     let why = match &arguments.why {
         None => None,
@@ -218,18 +274,31 @@ fn options(
             };
             let nets = signal(path)?.nets;
             let [net] = nets.as_slice() else {
-                return Err(format!("`{path}` has {} bits; ask for one of its nets", nets.len()));
+                return Err(format!(
+                    "`{path}` has {} bits; ask for one of its nets",
+                    nets.len()
+                ));
             };
             Some((*net, at))
         }
     };
-    Ok(Options { corner, power_up, record, why })
+    Ok(Options {
+        corner,
+        power_up,
+        record,
+        why,
+    })
 }
 
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
-fn pictures(arguments: &Arguments, report: &Report) -> Result<(), String> {
-    let several = arguments.trials.len() != 1 || arguments.corner.as_deref() == Some("all");
-    let name = |path: &Path| if several { beside(path, report) } else { path.to_owned() };
+fn pictures(arguments: &Arguments, report: &Report, several: bool) -> Result<(), String> {
+    let name = |path: &Path| {
+        if several {
+            beside(path, report)
+        } else {
+            path.to_owned()
+        }
+    };
     if let Some(path) = &arguments.vcd {
         let mut bytes = Vec::new();
         vcd::write(&report.waves, &report.on, &mut bytes).map_err(|error| error.to_string())?;
@@ -240,7 +309,12 @@ fn pictures(arguments: &Arguments, report: &Report) -> Result<(), String> {
             from: arguments.from.unwrap_or(report.waves.start),
             to: arguments.to.unwrap_or(report.waves.end),
             width: 1200,
-            title: format!("{} on {}, {}", report.trial, report.on, report::corner_word(report.corner)),
+            title: format!(
+                "{} on {}, {}",
+                report.trial,
+                report.on,
+                report::corner_word(report.corner)
+            ),
             radix: Radix::Hex,
         };
         write(&name(path), diagram(&report.waves, &options).as_bytes())?;

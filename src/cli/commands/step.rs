@@ -27,8 +27,18 @@ const HELP: &str = "\
 
 impl<'a> Person<'a> {
     /// Shows the signals that the trial speaks of.
-    pub(super) fn new(circuit: &'a Circuit, prepared: &Prepared, output: &'a mut Output) -> Person<'a> {
-        Person { circuit, shown: prepared.mentioned().to_vec(), output, ahead: 0, greeted: false }
+    pub(super) fn new(
+        circuit: &'a Circuit,
+        prepared: &Prepared,
+        output: &'a mut Output,
+    ) -> Person<'a> {
+        Person {
+            circuit,
+            shown: prepared.mentioned().to_vec(),
+            output,
+            ahead: 0,
+            greeted: false,
+        }
     }
 
     fn show(&mut self, machine: &Machine<'_>, clocks: u64) {
@@ -36,7 +46,11 @@ impl<'a> Person<'a> {
         for signal in &self.shown {
             let width = signal.nets.len() as u32;
             let word = machine.word(&signal.nets);
-            let value = if width == 1 { word.text(1) } else { word.hex(width) };
+            let value = if width == 1 {
+                word.text(1)
+            } else {
+                word.hex(width)
+            };
             line.push_str(&format!("  {}={value}", signal.path));
         }
         self.output.answer(&format!("{line}\n"));
@@ -51,7 +65,8 @@ impl Observer for Person<'_> {
         }
         if !self.greeted {
             self.greeted = true;
-            self.output.remark("stepping: Enter for the next clock, ? for help");
+            self.output
+                .remark("stepping: Enter for the next clock, ? for help");
         }
         self.show(machine, clocks);
         loop {

@@ -7,4 +7,4 @@
 
 #[derive(pest_derive::Parser)]
 #[grammar = "language/grammar.pest"]
-pub(super) struct Grammar;
+pub(in crate::language) struct Grammar;

@@ -5,7 +5,7 @@
 
 mod assembly;
 mod board;
-mod grammar;
+pub(in crate::language) mod grammar;
 mod names;
 mod part;
 mod recover;
@@ -30,6 +30,7 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
             let mut reader = Reader {
                 file,
                 problems: Vec::new(),
+                operators: 0,
             };
             let items = pairs
                 .flat_map(|pair| pair.into_inner())
@@ -81,19 +82,18 @@ fn check_size(file: FileKey, text: &str) -> Result<(), Box<Diagnostic>> {
 struct Reader {
     file: FileKey,
     problems: Vec<Diagnostic>,
+    /// Operators of the formula that is being read.
+    operators: usize,
 }
 
 type P<'i> = Pair<'i, Rule>;
 
 impl Reader {
     fn span(&self, pair: &P<'_>) -> Span {
-        let span = pair.as_span();
-        // Trailing blanks belong to the rule, not to the person's text.
-        let end = span.start() + span.as_str().trim_end().len();
         Span {
             file: self.file,
-            start: span.start() as u32,
-            end: end as u32,
+            start: pair.as_span().start() as u32,
+            end: written_end(pair) as u32,
         }
     }
 
@@ -277,6 +277,17 @@ impl Reader {
         }
         taken
     }
+}
+
+/// Where the last token of a pair ends. Blanks and comments behind it belong to the rule, not to what is meant.
+pub(in crate::language) fn written_end(pair: &P<'_>) -> usize {
+    let mut last = pair.clone();
+    while last.as_rule() != Rule::string
+        && let Some(inner) = last.clone().into_inner().next_back()
+    {
+        last = inner;
+    }
+    last.as_span().start() + last.as_str().trim_end().len()
 }
 
 /// The inner pairs, without keywords and marks.

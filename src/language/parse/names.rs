@@ -1,6 +1,7 @@
 //! Names with indices, index arithmetic, paths and pin numbers.
 
 use super::{P, Reader, Rule, is_mark, without_words};
+use crate::language::LONGEST_NAME;
 use crate::language::ast::{
     Edge, Index, IndexKind, IndexOperator, Nets, Path, Piece, PinNumbers, Range, Refs, Template,
 };
@@ -11,6 +12,18 @@ const MOST_PINS: u64 = 1000;
 impl Reader {
     pub(super) fn template(&mut self, pair: P<'_>) -> Template {
         let span = self.span(&pair);
+        let length = (span.end - span.start) as usize;
+        if length > LONGEST_NAME {
+            self.problem(
+                span,
+                format!("a name of {length} characters"),
+                format!("write a shorter one; {LONGEST_NAME} are read"),
+            );
+            return Template {
+                pieces: Vec::new(),
+                span,
+            };
+        }
         let mut pieces = Vec::new();
         for piece in pair.into_inner() {
             if piece.as_rule() == Rule::bracket {
@@ -36,9 +49,10 @@ impl Reader {
     }
 
     pub(super) fn range(&mut self, pair: P<'_>) -> Range {
-        let mut inner = without_words(pair);
-        let from = self.index(inner.next().expect("a range has a start"));
-        let to = inner.next().map(|to| self.index(to));
+        let mut ends = without_words(pair);
+        let from = ends.next().expect("a range has a start");
+        let from = self.formula(from, Self::index);
+        let to = ends.next().map(|to| self.formula(to, Self::index));
         Range { from, to }
     }
 
@@ -62,7 +76,6 @@ impl Reader {
                     .into_inner()
                     .filter(|p| !matches!(p.as_rule(), Rule::open_paren | Rule::close_paren));
                 let mut left = self.index(inner.next().expect("an index has an operand"));
-                let mut count = 1;
                 while let (Some(operator), Some(right)) = (inner.next(), inner.next()) {
                     let operator = match operator.as_rule() {
                         Rule::plus => IndexOperator::Add,
@@ -72,8 +85,7 @@ impl Reader {
                         _ => IndexOperator::Remainder,
                     };
                     let right = self.index(right);
-                    count += 1;
-                    if self.chain_too_long(count, span) {
+                    if self.too_many_operators(span) {
                         break;
                     }
                     left = Index {
@@ -86,17 +98,26 @@ impl Reader {
         }
     }
 
-    /// Tells once that a chain is longer than the recursion that will walk it may be.
-    pub(super) fn chain_too_long(&mut self, count: usize, span: crate::text::Span) -> bool {
+    /// Reads one formula, which counts its operators for itself.
+    pub(super) fn formula<'i, T>(&mut self, pair: P<'i>, read: fn(&mut Self, P<'i>) -> T) -> T {
+        let outer = std::mem::take(&mut self.operators);
+        let formula = read(self, pair);
+        self.operators = outer;
+        formula
+    }
+
+    /// Counts an operator; tells once that a formula has more of them than the recursion that will walk it can stand.
+    pub(super) fn too_many_operators(&mut self, span: crate::text::Span) -> bool {
         let most = crate::language::LONGEST_CHAIN;
-        if count == most {
+        self.operators += 1;
+        if self.operators == most + 1 {
             self.problem(
                 span,
-                format!("more than {most} operands in one chain"),
-                "name parts of it first",
+                format!("a formula of more than {most} operators"),
+                "give parts of it names of their own first, as in `node carry = A and B`",
             );
         }
-        count >= most
+        self.operators > most
     }
 
     pub(super) fn path(&mut self, pair: P<'_>) -> Path {
@@ -127,6 +148,14 @@ impl Reader {
                 without_words(range).map(|end| self.small(&end, MOST_PINS, "a pin number"));
             let from = ends.next().unwrap_or(0);
             let to = ends.next().unwrap_or(from);
+            if numbers.len() as u64 > MOST_PINS {
+                self.problem(
+                    span,
+                    format!("more than {MOST_PINS} pin numbers in one line"),
+                    "write them in several lines",
+                );
+                break;
+            }
             if from <= to {
                 numbers.extend(from..=to);
             } else {

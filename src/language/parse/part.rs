@@ -31,7 +31,10 @@ impl Reader {
             }
             Rule::node_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Node(self.template(inner.next()?), self.expression(inner.next()?))
+                PartStatement::Node(
+                    self.template(inner.next()?),
+                    self.formula(inner.next()?, Self::expression),
+                )
             }
             Rule::on_block => {
                 let mut inner = without_words(pair);
@@ -46,13 +49,16 @@ impl Reader {
             }
             Rule::while_block => {
                 let mut inner = without_words(pair);
-                let condition = self.expression(inner.next()?);
+                let condition = self.formula(inner.next()?, Self::expression);
                 let body = inner.filter_map(|store| self.store(store)).collect();
                 PartStatement::While(WhileBlock { condition, body })
             }
             Rule::forbid_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Forbid(self.expression(inner.next()?), self.string(inner.next()?))
+                PartStatement::Forbid(
+                    self.formula(inner.next()?, Self::expression),
+                    self.string(inner.next()?),
+                )
             }
             Rule::table_block => PartStatement::Table(self.table(pair)),
             Rule::sheet_block => PartStatement::Sheet(self.sheet(pair)?),
@@ -128,7 +134,7 @@ impl Reader {
     fn assign(&mut self, pair: P<'_>) -> Option<Assign> {
         let mut inner = without_words(pair);
         let target = inner.next()?;
-        let value = self.expression(inner.next()?);
+        let value = self.formula(inner.next()?, Self::expression);
         let mut inner = without_words(target);
         let first = inner.next()?;
         let target = if first.as_rule() == Rule::target_group {
@@ -136,7 +142,7 @@ impl Reader {
         } else {
             let name = self.template(first);
             match inner.next() {
-                Some(address) => Target::MemoryWord(name, self.expression(address)),
+                Some(address) => Target::MemoryWord(name, self.formula(address, Self::expression)),
                 None => Target::Names(vec![name]),
             }
         };
@@ -171,7 +177,7 @@ impl Reader {
         let mut operands: Vec<Expression> = Vec::new();
         let span = self.span(&pair);
         for operand in without_words(pair) {
-            if self.chain_too_long(operands.len(), span) {
+            if !operands.is_empty() && self.too_many_operators(span) {
                 break;
             }
             operands.push(self.expression(operand));
@@ -203,11 +209,10 @@ impl Reader {
             }
         }
         let mut result = operand.expect("a prefix stands before something");
-        let count = operators.len();
-        if count > 0 && self.chain_too_long(count, span) {
-            return result;
-        }
         for operator in operators.into_iter().rev() {
+            if self.too_many_operators(span) {
+                break;
+            }
             result = Expression {
                 kind: ExpressionKind::Unary(operator, Box::new(result)),
                 span,
@@ -220,7 +225,6 @@ impl Reader {
     fn chain(&mut self, pair: P<'_>) -> Expression {
         let mut inner = pair.into_inner();
         let mut left = self.expression(inner.next().expect("a chain has an operand"));
-        let mut count = 1;
         while let (Some(operator), Some(right)) = (inner.next(), inner.next()) {
             let operator = match operator.as_rule() {
                 Rule::kw_or => BinaryOperator::Or,
@@ -236,8 +240,7 @@ impl Reader {
             };
             let right = self.expression(right);
             let span = left.span.to(right.span);
-            count += 1;
-            if self.chain_too_long(count, span) {
+            if self.too_many_operators(span) {
                 break;
             }
             left = Expression {
@@ -250,16 +253,18 @@ impl Reader {
 
     fn table(&mut self, pair: P<'_>) -> Table {
         let span = self.span(&pair);
-        let mut lines: Vec<(usize, TableLine, bool)> = Vec::new();
+        let mut lines: Vec<(TableLine, bool)> = Vec::new();
+        let text = pair.get_input();
+        let mut before = pair.as_span().start();
         for cell in pair
             .into_inner()
             .filter(|p| !is_mark(p.as_rule()) && p.as_rule() != Rule::kw_table)
         {
-            let row = cell.as_span().start_pos().line_col().0;
             let place = self.span(&cell);
-            if lines.last().is_none_or(|(line, ..)| *line != row) {
+            let gap = &text[before..cell.as_span().start()];
+            before = cell.as_span().end();
+            if lines.is_empty() || gap.contains('\n') {
                 lines.push((
-                    row,
                     TableLine {
                         inputs: Vec::new(),
                         outputs: Vec::new(),
@@ -268,7 +273,7 @@ impl Reader {
                     false,
                 ));
             }
-            let Some((_, line, behind)) = lines.last_mut() else {
+            let Some((line, behind)) = lines.last_mut() else {
                 continue;
             };
             line.span = line.span.to(place);
@@ -284,7 +289,7 @@ impl Reader {
             }
         }
         Table {
-            lines: lines.into_iter().map(|(_, line, _)| line).collect(),
+            lines: lines.into_iter().map(|(line, _)| line).collect(),
             span,
         }
     }

@@ -42,6 +42,8 @@ struct Compiler<'a> {
     state_data: Vec<Needs>,
     /// Inputs that a memory write depends on.
     write_causes: Needs,
+    /// For each level-sensitive rule, what it reads.
+    level_reads: Vec<Needs>,
     output_needs: Vec<Needs>,
 }
 
@@ -66,6 +68,7 @@ impl<'a> Compiler<'a> {
             state_causes: Vec::new(),
             state_data: Vec::new(),
             write_causes: Needs::default(),
+            level_reads: Vec::new(),
             output_needs: Vec::new(),
         };
         // Vectors stand together, the least significant bit first, so that they are read in one piece.
@@ -244,14 +247,16 @@ impl<'a> Compiler<'a> {
             };
             let names = scope.vector(template)?;
             let width = names.len() as u32;
+            let positions: Vec<usize> = (defined..defined + names.len()).collect();
+            // Counted even when its formula is wrong, so that only that is reported.
+            defined += names.len();
             let level = Formula {
                 compiler: &*compiler,
                 builder: &mut builder,
                 scope,
-                nodes: defined,
+                nodes: positions.first().copied().unwrap_or(0),
             }
             .level(expression, width)?;
-            let positions: Vec<usize> = (defined..defined + names.len()).collect();
             for (bit, &position) in positions.iter().enumerate() {
                 let needs = builder.needs_of_bit(level, bit);
                 if let Some(slot) = compiler.node_needs.get_mut(position) {
@@ -259,7 +264,6 @@ impl<'a> Compiler<'a> {
                 }
             }
             builder.nodes = compiler.node_needs.clone();
-            defined += names.len();
             let placed = builder.scatter(level, &positions);
             word = Some(word.map_or(placed, |before| builder.add(Operation::Or(before, placed))));
             builder.node_word = word;
@@ -339,6 +343,7 @@ impl<'a> Compiler<'a> {
             trigger,
             edge: block.edge,
             causes: needs.inputs,
+            states: if needs.memory { u64::MAX } else { needs.states },
             effect,
         });
         Ok(())
@@ -357,6 +362,10 @@ impl<'a> Compiler<'a> {
         let needs = builder.needs(condition);
         let nodes = builder.nodes_read();
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
+        let read = [effect.next].into_iter().flatten();
+        let read = read.chain(effect.writes.iter().flat_map(|w| [w.address, w.data]));
+        let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
+        self.level_reads.push(read);
         self.function.sensitive |= needs.inputs;
         let effect = Effect {
             program: builder.finish(),
@@ -407,15 +416,14 @@ impl<'a> Compiler<'a> {
         match &assign.target {
             Target::MemoryWord(name, address) => {
                 let memory = self.memory(&scope.name(name)?, name.span)?;
-                let shape = &self.function.memories[memory];
-                let (width, address_width) = (shape.width, shape.words.trailing_zeros().max(1));
+                let width = self.function.memories[memory].width;
                 let mut formula = Formula {
                     compiler: &*self,
                     builder,
                     scope,
                     nodes,
                 };
-                let address = formula.level(address, address_width)?;
+                let address = formula.address(memory, address)?;
                 let data = formula.level(&assign.value, width)?;
                 let needs = cause.join(builder.needs(address)).join(builder.needs(data));
                 self.write_causes = self.write_causes.join(needs);
@@ -635,6 +643,11 @@ impl<'a> Compiler<'a> {
             bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
         });
         self.function.arcs = arcs.collect();
+        self.function.stored_nodes = (self.node_needs.iter().enumerate())
+            .filter(|(_, needs)| needs.states != 0 || needs.memory)
+            .fold(0, |mask, (bit, _)| mask | 1 << bit);
+        self.function.settles_at_once =
+            self.function.stored_nodes == 0 && self.level_order_is_good();
         let data = follow(&self.state_data);
         let feeds = self
             .output_needs
@@ -643,6 +656,17 @@ impl<'a> Compiler<'a> {
         self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
         self.function
+    }
+
+    /// True when no level-sensitive rule reads what it or a later one stores.
+    fn level_order_is_good(&self) -> bool {
+        let rules = &self.function.level_rules;
+        self.level_reads.iter().enumerate().all(|(at, reads)| {
+            rules[at..].iter().all(|rule| {
+                let writes = !rule.effect.writes.is_empty();
+                reads.states & rule.effect.mask == 0 && !(reads.memory && writes)
+            })
+        })
     }
 }
 
@@ -997,8 +1021,14 @@ impl Formula<'_, '_> {
 
     /// An operand of arithmetic: zeros stand above its own bits.
     fn term(&mut self, expression: &Expression, width: u32) -> Fallible<Register> {
+        let mut inner = expression;
+        while let ExpressionKind::Group(members) = &inner.kind
+            && let [member] = members.as_slice()
+        {
+            inner = member;
+        }
         let arithmetic = matches!(
-            &expression.kind,
+            &inner.kind,
             ExpressionKind::Binary(_, BinaryOperator::Add | BinaryOperator::Subtract, _)
         );
         let bits = match self.natural(expression)? {
@@ -1012,23 +1042,22 @@ impl Formula<'_, '_> {
     /// `vector at address`, `memory at address`.
     fn selected(&mut self, left: &Expression, right: &Expression) -> Fallible<Register> {
         if let Some(memory) = self.memory_of(left)? {
-            let address_width = self.compiler.function.memories[memory]
-                .words
-                .trailing_zeros()
-                .max(1);
-            let address = self.level(right, address_width)?;
+            let address = self.address(memory, right)?;
             let width = self.compiler.function.memories[memory].width;
             let read = self.builder.add(Operation::Read(memory as u8, address));
             return Ok(self.builder.add(Operation::Slice(read, 0, width as u8)));
         }
-        let bits = self.natural(left)?.unwrap_or(1);
-        let vector = self.level(left, bits)?;
+        let width = self.natural(left)?.unwrap_or(1);
+        let vector = self.level(left, width)?;
         let address_bits = self.natural(right)?.unwrap_or(1);
         let address = self.level(right, address_bits)?;
-        if address_bits > 6 || bits != 1 << address_bits {
+        if address_bits > 6 || width != 1 << address_bits {
             return Err(Diagnostic::error(
                 "width",
-                format!("{address_bits} bits of address cannot pick one of {bits} bits"),
+                format!(
+                    "{} of address cannot pick one of {width} bits",
+                    bits(address_bits)
+                ),
             )
             .at(left.span.to(right.span), "")
             .help("the vector needs 2, 4, 8, ... bits, as many as the address can name"));
@@ -1036,6 +1065,16 @@ impl Formula<'_, '_> {
         Ok(self
             .builder
             .add(Operation::Pick(vector, address, address_bits as u8)))
+    }
+
+    /// The address of a word of a memory; a single bit does not spread over it.
+    fn address(&mut self, memory: usize, expression: &Expression) -> Fallible<Register> {
+        let words = self.compiler.function.memories[memory].words;
+        let width = words.trailing_zeros().max(1);
+        match self.natural(expression)? {
+            Some(bits) if bits != width => Err(mismatch(bits, width, expression.span)),
+            _ => self.level(expression, width),
+        }
     }
 
     fn memory_of(&self, expression: &Expression) -> Fallible<Option<usize>> {
@@ -1093,18 +1132,20 @@ impl Formula<'_, '_> {
     }
 }
 
+fn bits(count: u32) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} bit{plural}")
+}
+
 fn mismatch(found: u32, wanted: u32, span: Span) -> Diagnostic {
-    let bits = |count: u32| {
-        if count == 1 {
-            "1 bit".to_owned()
-        } else {
-            format!("{count} bits")
-        }
-    };
-    Diagnostic::error(
-        "width",
-        format!("{} stand where {} are wanted", bits(found), bits(wanted)),
-    )
-    .at(span, format!("{} wide", bits(found)))
-    .help("take a slice such as `D[0..3]`, or join pieces: `(a, b)`")
+    let stand = if found == 1 { "stands" } else { "stand" };
+    let are = if wanted == 1 { "is" } else { "are" };
+    let message = format!(
+        "{} {stand} where {} {are} wanted",
+        bits(found),
+        bits(wanted)
+    );
+    Diagnostic::error("width", message)
+        .at(span, format!("{} wide", bits(found)))
+        .help("take a slice such as `D[0..3]`, or join pieces: `(a, b)`")
 }

@@ -41,6 +41,10 @@ pub struct Function {
     pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
     pub sensitive: u64,
+    /// Nodes that depend on what is stored: they move when storage moves, and may clock or set more storage.
+    stored_nodes: u64,
+    /// True when one round of the rules leaves nothing that another round could change.
+    settles_at_once: bool,
     node_program: Program,
     node_result: Option<Register>,
     on_rules: Vec<OnRule>,
@@ -58,6 +62,8 @@ struct OnRule {
     edge: Edge,
     /// Inputs that can make the edge.
     causes: u64,
+    /// State bits that can make the edge.
+    states: u64,
     effect: Effect,
 }
 
@@ -128,6 +134,16 @@ pub struct Seen {
 #[derive(Clone, Debug, Default)]
 pub struct Scratch {
     registers: Vec<Word>,
+    writes: Vec<PendingWrite>,
+}
+
+/// A write that waits until every rule of the same instant has read the memories.
+#[derive(Clone, Copy, Debug)]
+struct PendingWrite {
+    memory: usize,
+    address: Word,
+    data: Word,
+    certain: bool,
 }
 
 impl Function {
@@ -177,33 +193,92 @@ impl Function {
     /// Lets storage follow the inputs from `was` to `now`; returns what is seen afterwards.
     ///
     /// Right sides of edge-triggered storage see the inputs as they are now: data that moves in the very instant of
-    /// the clock is taken as there in time, unless the sheet asks for a setup time.
+    /// the clock is taken as there in time, unless the sheet asks for a setup time. They see the storage as it was
+    /// before the edge, in every rule that the edge sets off.
+    ///
+    /// Where storage clocks or sets more storage, as in a ripple counter, the change runs through to its end. Storage
+    /// that comes to no end becomes unknown.
     pub fn step(&self, was: Seen, now: Word, held: &mut Held, scratch: &mut Scratch) -> Seen {
-        let nodes = self.nodes(now, held, scratch);
-        if self.is_combinational() {
-            return Seen { inputs: now, nodes };
-        }
-        let seen = Seen { inputs: now, nodes };
-        for rule in &self.on_rules {
-            match edge_between(
-                bit_of(&was, rule.trigger),
-                bit_of(&seen, rule.trigger),
-                rule.edge,
-            ) {
-                Happens::No => {}
-                Happens::Maybe => rule.effect.apply(seen, Word::all_unknown(1), held, scratch),
-                Happens::Yes => rule.effect.apply(seen, Word::known(1), held, scratch),
-            }
-        }
-        for rule in &self.level_rules {
-            rule.effect.run(seen, held, scratch);
-            let condition = scratch.registers[rule.condition.index()];
-            rule.effect.store(condition, held, scratch);
-        }
-        Seen {
+        let mut seen = Seen {
             inputs: now,
             nodes: self.nodes(now, held, scratch),
+        };
+        if self.is_combinational() {
+            return seen;
         }
+        let mut moved = Moved {
+            inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown),
+            states: 0,
+        };
+        if self.settles_at_once {
+            self.clock(was, seen, moved, held, scratch);
+            self.follow(seen, held, scratch);
+            return seen;
+        }
+        let mut before = was;
+        let mut read_again = !self.memories.is_empty();
+        // Each round carries the change on by one stored bit at least, or is the last.
+        for _ in 0..2 * self.states.len() + self.level_rules.len() + 2 {
+            let (state, already) = (held.state, moved.states);
+            let touched =
+                self.clock(before, seen, moved, held, scratch) | self.follow(seen, held, scratch);
+            let differs = state.value ^ held.state.value;
+            moved.inputs = 0;
+            moved.states |= touched & (differs | held.state.unknown);
+            before = seen;
+            seen.nodes = self.nodes(now, held, scratch);
+            let settled = held.state == state && seen == before && moved.states == already;
+            if settled && !read_again {
+                return seen;
+            }
+            read_again = false;
+        }
+        held.state = Word::all_unknown(self.state_mask());
+        seen.nodes = self.nodes(now, held, scratch);
+        seen
+    }
+
+    /// Runs the edge-triggered rules once; returns the state bits that were set, or may have been.
+    fn clock(
+        &self,
+        was: Seen,
+        now: Seen,
+        moved: Moved,
+        held: &mut Held,
+        scratch: &mut Scratch,
+    ) -> u64 {
+        let state = held.state;
+        let mut touched = 0;
+        for rule in &self.on_rules {
+            let happens = rule.happens(&was, &now, moved);
+            if happens != Word::known(0) {
+                rule.effect.run(now, state, &held.memories, scratch);
+                rule.effect.store(happens, held, scratch);
+                touched |= rule.effect.mask;
+            }
+        }
+        write_all(held, scratch);
+        touched
+    }
+
+    /// Runs the level-sensitive rules once, each on what the one before it left; returns the state bits that were
+    /// set, or may have been.
+    fn follow(&self, now: Seen, held: &mut Held, scratch: &mut Scratch) -> u64 {
+        let mut seen = now;
+        let mut touched = 0;
+        for rule in &self.level_rules {
+            if self.stored_nodes != 0 {
+                seen.nodes = self.nodes(now.inputs, held, scratch);
+            }
+            rule.effect.run(seen, held.state, &held.memories, scratch);
+            let condition = scratch.registers[rule.condition.index()];
+            if condition != Word::known(0) {
+                rule.effect.store(condition, held, scratch);
+                write_all(held, scratch);
+                touched |= rule.effect.mask;
+            }
+        }
+        touched
     }
 
     /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
@@ -230,7 +305,7 @@ impl Function {
                 unknown: held.state.unknown | mask,
             };
             if !effect.writes.is_empty() {
-                effect.run(seen, held, scratch);
+                effect.run(seen, held.state, &held.memories, scratch);
                 for write in &effect.writes {
                     held.memories[write.memory].spoil(scratch.registers[write.address.index()]);
                 }
@@ -287,26 +362,18 @@ impl Function {
 }
 
 impl Effect {
-    fn run(&self, seen: Seen, held: &Held, scratch: &mut Scratch) {
+    fn run(&self, seen: Seen, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
         let environment = Environment {
             inputs: seen.inputs,
-            states: held.state,
+            states,
             nodes: seen.nodes,
         };
         self.program
-            .run(&environment, &held.memories, &mut scratch.registers);
+            .run(&environment, memories, &mut scratch.registers);
     }
 
-    fn apply(&self, seen: Seen, condition: Word, held: &mut Held, scratch: &mut Scratch) {
-        self.run(seen, held, scratch);
-        self.store(condition, held, scratch);
-    }
-
-    /// Stores what the last run computed, as far as the condition holds.
-    fn store(&self, condition: Word, held: &mut Held, scratch: &Scratch) {
-        if condition == Word::known(0) {
-            return;
-        }
+    /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
+    fn store(&self, condition: Word, held: &mut Held, scratch: &mut Scratch) {
         let certain = condition == Word::known(1);
         if let Some(next) = self.next {
             let next = scratch.registers[next.index()];
@@ -321,19 +388,20 @@ impl Effect {
             held.state = if certain { new } else { held.state.merge(new) };
         }
         for write in &self.writes {
-            let address = scratch.registers[write.address.index()];
-            let data = scratch.registers[write.data.index()];
-            held.memories[write.memory].write(address, data, certain);
+            scratch.writes.push(PendingWrite {
+                memory: write.memory,
+                address: scratch.registers[write.address.index()],
+                data: scratch.registers[write.data.index()],
+                certain,
+            });
         }
     }
 }
 
-/// Whether an edge happened.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Happens {
-    No,
-    Maybe,
-    Yes,
+fn write_all(held: &mut Held, scratch: &mut Scratch) {
+    for write in scratch.writes.drain(..) {
+        held.memories[write.memory].write(write.address, write.data, write.certain);
+    }
 }
 
 fn bit_of(seen: &Seen, signal: Signal) -> Word {
@@ -344,17 +412,33 @@ fn bit_of(seen: &Seen, signal: Signal) -> Word {
     word.slice(bit as u32, 1)
 }
 
-/// An unknown level may be either, so a change from or to it may be an edge.
-fn edge_between(was: Word, now: Word, edge: Edge) -> Happens {
-    let (start, end) = match edge {
-        Edge::Rise => (Word::known(0), Word::known(1)),
-        Edge::Fall => (Word::known(1), Word::known(0)),
-    };
-    if was == now || was == end || now == start {
-        Happens::No
-    } else if was == start && now == end {
-        Happens::Yes
-    } else {
-        Happens::Maybe
+/// What has moved since the levels that an edge is told from.
+#[derive(Clone, Copy, Debug)]
+struct Moved {
+    /// Input bits.
+    inputs: u64,
+    /// State bits, as far as they may have.
+    states: u64,
+}
+
+impl OnRule {
+    /// One bit: whether the edge happened. An unknown level may be either, so that a change from or to it may be an
+    /// edge. A node that stays unknown may have had an edge when something behind it moved.
+    fn happens(&self, was: &Seen, now: &Seen, moved: Moved) -> Word {
+        let (was, now) = (bit_of(was, self.trigger), bit_of(now, self.trigger));
+        let moves = match self.trigger {
+            Signal::Input(_) => false,
+            Signal::Node(_) => moved.inputs & self.causes | moved.states & self.states != 0,
+        };
+        if was == now && !moves {
+            return Word::known(0);
+        }
+        match self.edge {
+            Edge::Rise => was.not(1).and(now),
+            Edge::Fall => was.and(now.not(1)),
+        }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,39 @@
+//! Parsing and elaborating: how the time grows with the design. Warm: the library's texts are in memory.
+
+mod common;
+
+use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use std::hint::black_box;
+
+fn parse(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("parse");
+    for slices in [10, 100, 1000] {
+        let text = common::ring(slices);
+        group.throughput(Throughput::Bytes(text.len() as u64));
+        group.bench_with_input(BenchmarkId::new("ring", slices), &text, |bencher, text| {
+            let mut sources = coldboard::text::Sources::new();
+            let file = sources.add("bench.board", text.as_str());
+            bencher.iter(|| black_box(coldboard::language::parse(file, text)));
+        });
+    }
+    group.finish();
+}
+
+fn elaborate(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("elaborate");
+    group.sample_size(20);
+    for slices in [10, 100, 1000] {
+        let (tree, library) = common::parsed(&common::ring(slices));
+        let files = [tree];
+        // The first elaboration reads the parts.
+        black_box(coldboard::circuit::elaborate(None, &files, &library));
+        group.throughput(Throughput::Elements(4 * slices as u64));
+        group.bench_function(BenchmarkId::new("ring", slices), |bencher| {
+            bencher.iter(|| black_box(coldboard::circuit::elaborate(None, &files, &library)));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, parse, elaborate);
+criterion_main!(benches);

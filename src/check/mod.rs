@@ -1,0 +1,253 @@
+//! The electrical rules: what is wrong with a design before anything moves.
+//!
+//! A [`Rule`] looks at a [`Circuit`] and says what it finds there. Each rule has a file of its own in [`rules`], and
+//! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
+//! path (its message), why that matters (its notes), and what to do (its help).
+
+pub mod rules;
+
+use crate::circuit::{BoardKey, Circuit};
+use crate::diagnostic::{Diagnostic, Severity};
+use crate::language::expand::natural_order;
+use crate::text::Sources;
+use serde::Serialize;
+
+/// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
+pub const RULES: &[Rule] = &[
+    rules::chip_not_fed::RULE,
+    rules::missing_decoupling::RULE,
+    rules::input_open::RULE,
+    rules::unused_gate_input::RULE,
+    rules::single_pin_net::RULE,
+    rules::net_without_driver::RULE,
+    rules::outputs_fight::RULE,
+    rules::output_on_rail::RULE,
+    rules::connector_label::RULE,
+    rules::duplicate_reference::RULE,
+];
+
+/// One electrical rule.
+#[derive(Clone, Copy, Debug)]
+pub struct Rule {
+    /// Its name, also the code of its diagnostics: `input-open`.
+    pub name: &'static str,
+    /// One sentence: the fault that it finds.
+    pub summary: &'static str,
+    /// Its page, in Markdown: what it finds, why it hurts, cure, example, source.
+    pub documentation: &'static str,
+    /// Looks at a circuit and adds what it finds.
+    pub find: fn(&Circuit, &mut Vec<Finding>),
+}
+
+/// What a rule found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// The name of the rule.
+    pub rule: &'static str,
+    /// The path of the board, empty for one that stands alone; of a net or cable between several the first one.
+    pub board: String,
+    /// The path of what is wrong: of a chip, pin, net or connector.
+    pub place: String,
+    /// What is wrong, why it matters, what to do.
+    pub diagnostic: Diagnostic,
+}
+
+impl Finding {
+    /// The finding of a diagnostic, whose code is the rule's name.
+    pub fn new(
+        circuit: &Circuit,
+        board: BoardKey,
+        place: impl Into<String>,
+        diagnostic: Diagnostic,
+    ) -> Self {
+        Finding {
+            rule: diagnostic.code,
+            board: circuit.boards[board].path.clone(),
+            place: place.into(),
+            diagnostic,
+        }
+    }
+}
+
+/// Runs every rule: the findings by board, the worst ones of a board first, then by place.
+pub fn check(circuit: &Circuit) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for rule in RULES {
+        (rule.find)(circuit, &mut findings);
+    }
+    findings.sort_by(|a, b| {
+        natural_order(&a.board, &b.board)
+            .then(a.diagnostic.severity.cmp(&b.diagnostic.severity))
+            .then_with(|| natural_order(&a.place, &b.place))
+    });
+    findings
+}
+
+/// The rule of a name.
+pub fn rule(name: &str) -> Option<&'static Rule> {
+    RULES.iter().find(|rule| rule.name == name)
+}
+
+/// Findings for a program: a JSON array, one object per finding, every field always there.
+///
+/// A place in a text is `file:line:column`.
+pub fn json(sources: &Sources, findings: &[Finding]) -> String {
+    let entries: Vec<Entry<'_>> = findings
+        .iter()
+        .map(|finding| Entry {
+            rule: finding.rule,
+            severity: finding.diagnostic.severity,
+            board: &finding.board,
+            place: &finding.place,
+            message: &finding.diagnostic.message,
+            why: &finding.diagnostic.notes,
+            cure: finding.diagnostic.help.as_deref(),
+            written: (finding.diagnostic.labels.iter())
+                .map(|label| sources.place(label.span))
+                .collect(),
+        })
+        .collect();
+    let mut text =
+        serde_json::to_string_pretty(&entries).expect("texts and lists always have a JSON form");
+    text.push('\n');
+    text
+}
+
+#[derive(Serialize)]
+struct Entry<'a> {
+    rule: &'a str,
+    severity: Severity,
+    board: &'a str,
+    place: &'a str,
+    message: &'a str,
+    why: &'a [String],
+    cure: Option<&'a str>,
+    written: Vec<String>,
+}
+
+/// Copies the `//!` header of a source text, without its marks, as far as `page` has room; returns its whole length.
+const fn header(source: &str, page: &mut [u8]) -> usize {
+    let source = source.as_bytes();
+    let (mut at, mut length) = (0, 0);
+    while at + 3 <= source.len() && matches!(source.split_at(at).1, [b'/', b'/', b'!', ..]) {
+        at += 3;
+        if at < source.len() && source[at] == b' ' {
+            at += 1;
+        }
+        while at < source.len() {
+            if length < page.len() {
+                page[length] = source[at];
+            }
+            length += 1;
+            at += 1;
+            if source[at - 1] == b'\n' {
+                break;
+            }
+        }
+    }
+    length
+}
+
+/// The header of a rule's own file, so that the page and the code beside it cannot drift apart.
+macro_rules! page {
+    ($file:literal) => {{
+        const SOURCE: &str = include_str!($file);
+        const PAGE: [u8; $crate::check::header(SOURCE, &mut [])] = {
+            let mut page = [0; $crate::check::header(SOURCE, &mut [])];
+            $crate::check::header(SOURCE, &mut page);
+            page
+        };
+        match std::str::from_utf8(&PAGE) {
+            Ok(page) => page,
+            Err(_) => panic!("a header ends at the end of a line"),
+        }
+    }};
+}
+pub(crate) use page;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rules::bench::{circuit, findings_on};
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn every_rule_has_its_page_and_a_name_of_its_own() {
+        let names: BTreeSet<&str> = RULES.iter().map(|rule| rule.name).collect();
+        assert_eq!(names.len(), RULES.len());
+        for rule in RULES {
+            let page = rule.documentation;
+            let title = format!("{}\n\n", rule.summary);
+            assert!(page.starts_with(&title), "{}: {page}", rule.name);
+            let headings: Vec<&str> = page.lines().filter(|line| line.starts_with("# ")).collect();
+            assert_eq!(
+                headings,
+                [
+                    "# What it finds",
+                    "# Why it hurts",
+                    "# Cure",
+                    "# Example",
+                    "# Source"
+                ],
+                "{}",
+                rule.name
+            );
+            assert!(!page.contains("//!"), "{}", rule.name);
+            assert!(page.contains("```text\n"), "{}: an example", rule.name);
+        }
+    }
+
+    #[test]
+    fn the_header_of_a_file_ends_where_its_code_begins() {
+        const TEXT: &str = "//! One.\n//!\n//!   three\n\nuse x;\n//! four\n";
+        let mut page = [0; 64];
+        let length = header(TEXT, &mut page);
+        assert_eq!(&page[..length], b"One.\n\n  three\n");
+        assert_eq!(header(TEXT, &mut []), length);
+        assert_eq!(header("//! no end", &mut page), 6);
+        assert_eq!(header("", &mut page), 0);
+    }
+
+    #[test]
+    fn findings_stand_by_board_then_severity_then_place() {
+        let (circuit, _) = circuit(
+            "board one { rail VCC 5 V  rail GND
+                 connector OUT header-1x2 { 1 x  2 GND }
+                 U10 74HC04 { 1A = x  1Y = q }
+                 U2 74HC04 { 1A = x  1Y = r } }
+             assembly both { B, A: one  supply PS1 5 V 1 A { plus = B.OUT.2  minus = A.OUT.2 } }",
+        );
+        let found = check(&circuit);
+        let rank = |f: &Finding| (f.board.clone(), f.diagnostic.severity);
+        assert!(found.iter().map(rank).is_sorted());
+        let fed: Vec<&str> = (found.iter())
+            .filter(|finding| finding.rule == "chip-not-fed")
+            .map(|finding| finding.place.as_str())
+            .collect();
+        assert_eq!(fed, ["A.U2", "A.U10", "B.U2", "B.U10"]);
+    }
+
+    #[test]
+    fn rules_are_found_by_name() {
+        assert_eq!(rule("input-open").map(|rule| rule.name), Some("input-open"));
+        assert!(rule("input_open").is_none());
+    }
+
+    #[test]
+    fn findings_have_a_form_for_programs() {
+        let text = "board one { rail VCC 5 V  rail GND  feed U1 from VCC GND
+            C1 capacitor 100 nF decouples U1
+            U1 74HC04 { 1A = VCC  1Y = q
+                        [2,3,4,5,6]A = GND } R1 resistor 1 kohm { 1 = q  2 = VCC }
+            U1 74HC04 { 1A = GND } }";
+        let (circuit, sources) = circuit(text);
+        let found = findings_on("duplicate-reference", &circuit);
+        let value: serde_json::Value = serde_json::from_str(&json(&sources, &found)).expect("JSON");
+        assert_eq!(value[0]["rule"], "duplicate-reference");
+        assert_eq!(value[0]["place"], "U1");
+        assert_eq!(value[0]["board"], "");
+        assert_eq!(value[0]["severity"], "error");
+        assert!(value[0]["cure"].as_str().is_some());
+        assert_eq!(value[0]["written"][0], "test.board:5:13");
+    }
+}

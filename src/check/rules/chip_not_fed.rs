@@ -1,0 +1,346 @@
+//! A chip has no supply, or a wrong one.
+//!
+//! # What it finds
+//!
+//! - supply pins that are connected to nothing, or to a net that is no rail;
+//! - rails of an assembly that no bench supply reaches: one finding for the rail, which names its chips;
+//! - supply pins that are swapped, or both on one rail;
+//! - a supply far outside the voltages that the sheet of the chip's number has figures for: more than a quarter below
+//!   the lowest or above the highest.
+//!
+//! A part without supply pins, such as a section that is still formulas, needs none. On a board that stands alone
+//! each rail counts as fed from the bench.
+//!
+//! # Why it hurts
+//!
+//! A chip without supply drives nothing. One of HC or AC logic also takes current through the clamp diodes of its
+//! inputs, so it holds a live bus down and half works from it, which looks like a fault somewhere else. A chip that is
+//! fed backwards or far too high dies within a second.
+//!
+//! # Cure
+//!
+//! Say which rails feed the chip: `feed U1 from VCC GND`. In an assembly lead the rail over a connector to a board
+//! that is fed, or connect a supply to it.
+//!
+//! # Example
+//!
+//! ```text
+//! board blinker {
+//!     rail VCC 5 V   rail GND
+//!     feed U1 from VCC GND          # U2 was added later, and forgotten here
+//!     U1 74HC04 { ... }
+//!     U2 74HC74 { ... }
+//! }
+//! ```
+//!
+//! # Source
+//!
+//! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the margin of a quarter:
+//! common practice.
+
+use crate::check::{Finding, Rule, page};
+use crate::circuit::{Chip, Circuit, NetKey};
+use crate::diagnostic::Diagnostic;
+use crate::part::sheet::Block;
+use crate::part::{PinIndex, PinKind};
+use crate::quantity::Voltage;
+use std::collections::BTreeMap;
+
+/// The rule.
+pub const RULE: Rule = Rule {
+    name: "chip-not-fed",
+    summary: "A chip has no supply, or a wrong one.",
+    documentation: page!("chip_not_fed.rs"),
+    find,
+};
+
+const UNFED: &str =
+    "a chip without supply drives nothing, and its input clamps load the nets that it is on";
+
+fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+    let mut waiting: BTreeMap<NetKey, Vec<&Chip>> = BTreeMap::new();
+    for chip in circuit.chips.values() {
+        let problem = if chip.fed {
+            far_from_figures(chip)
+        } else {
+            unconnected(circuit, chip).or_else(|| backwards(circuit, chip))
+        };
+        if let Some(problem) = problem {
+            findings.push(Finding::new(
+                circuit,
+                chip.board,
+                chip.path.clone(),
+                problem,
+            ));
+        } else if !chip.fed {
+            let mut dead: Vec<NetKey> = supply_pins(chip)
+                .filter_map(|pin| chip.nets[pin])
+                .filter(|net| fed(circuit, *net).is_none())
+                .collect();
+            dead.sort_unstable();
+            dead.dedup();
+            for net in dead {
+                waiting.entry(net).or_default().push(chip);
+            }
+        }
+    }
+    for (net, chips) in waiting {
+        findings.push(rail_without_supply(circuit, net, &chips));
+    }
+}
+
+fn supply_pins(chip: &Chip) -> impl Iterator<Item = PinIndex> + '_ {
+    let part = &chip.part;
+    part.pins_of(PinKind::Power)
+        .chain(part.pins_of(PinKind::Ground))
+}
+
+fn fed(circuit: &Circuit, net: NetKey) -> Option<Voltage> {
+    circuit.nets[net].rail.and_then(|rail| rail.fed)
+}
+
+/// A supply pin that is on nothing, or on a net that is no rail.
+fn unconnected(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
+    let words = |pin: PinIndex| {
+        let pin = &chip.part.pins[pin];
+        format!("{} (pin {})", pin.name, pin.number)
+    };
+    let open: Vec<String> = supply_pins(chip)
+        .filter(|pin| chip.nets[*pin].is_none())
+        .map(words)
+        .collect();
+    let help = format!(
+        "write `feed {} from VCC GND`, with the names of the board's rails",
+        chip.reference
+    );
+    if !open.is_empty() {
+        let list = super::list(&open);
+        let message = match open.len() {
+            1 => format!(
+                "the supply pin {list} of {} is connected to nothing",
+                chip.path
+            ),
+            _ => format!(
+                "the supply pins {list} of {} are connected to nothing",
+                chip.path
+            ),
+        };
+        let problem = Diagnostic::error(RULE.name, message);
+        return Some(problem.at(chip.span, "not fed").note(UNFED).help(help));
+    }
+    let (pin, net) = supply_pins(chip).find_map(|pin| {
+        let net = &circuit.nets[chip.nets[pin]?];
+        net.rail.is_none().then_some((pin, net))
+    })?;
+    let message = format!(
+        "the supply pin {} of {} is on {}, which is no rail",
+        words(pin),
+        chip.path,
+        net.path
+    );
+    Some(
+        Diagnostic::error(RULE.name, message)
+            .at(chip.span, "not fed")
+            .at(net.span, "a signal")
+            .note(UNFED)
+            .help(format!(
+                "{help}; or declare `rail {} 5 V` if it is one",
+                net.names.first()?.1
+            )),
+    )
+}
+
+/// Supply pins that are swapped, or all on one rail.
+fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
+    let of_kind = |kind: PinKind| {
+        let nets = chip.part.pins_of(kind).filter_map(|pin| chip.nets[pin]);
+        nets.map(|net| fed(circuit, net).map(|voltage| (voltage, net)))
+            .collect::<Option<Vec<_>>>()
+    };
+    let (low, power) = of_kind(PinKind::Power)?.into_iter().min()?;
+    let (high, ground) = of_kind(PinKind::Ground)?.into_iter().max()?;
+    let (power_path, ground_path) = (&circuit.nets[power].path, &circuit.nets[ground].path);
+    let problem =
+        |message: String| Diagnostic::error(RULE.name, message).at(chip.span, "fed wrongly");
+    if low < high {
+        let message = format!(
+            "{} is fed backwards: its power is on {power_path}, its ground on {ground_path}",
+            chip.path
+        );
+        return Some(
+            problem(message)
+                .note("a chip that is fed backwards conducts through its substrate and dies within a second")
+                .help("swap the nets of its power and ground pins, or the poles of the supply"),
+        );
+    }
+    let message = if power == ground {
+        format!("power and ground of {} are both on {power_path}", chip.path)
+    } else {
+        format!(
+            "power and ground of {} have one voltage: {power_path} and {ground_path}",
+            chip.path
+        )
+    };
+    let cure = "lead its power pin to the rail that has a voltage";
+    (low == high).then(|| problem(message).note(UNFED).help(cure))
+}
+
+/// A voltage far from all figures of the sheet.
+fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
+    let voltages = |blocks: &[Block]| blocks.iter().map(|block| block.voltage).collect::<Vec<_>>();
+    let known = voltages(&chip.part.sheets[chip.sheet?].blocks);
+    let (least, most) = (*known.iter().min()?, *known.iter().max()?);
+    let range = if least == most {
+        most.to_string()
+    } else {
+        format!("{least} to {most}")
+    };
+    let supply = chip.supply;
+    let (much, fate) = if supply.raw().saturating_mul(4) > most.raw().saturating_mul(5) {
+        ("much", "far above them a chip breaks down and dies")
+    } else if supply.raw().saturating_mul(4) < least.raw().saturating_mul(3) {
+        (
+            "little",
+            "far below them it is slow, or does not work at all",
+        )
+    } else {
+        return None;
+    };
+    let message = format!(
+        "{supply} is too {much} for {}, a {}",
+        chip.path, chip.number
+    );
+    Some(
+        Diagnostic::error(RULE.name, message)
+            .at(chip.span, "fed wrongly")
+            .note(format!("its sheet has figures for {range}; {fate}"))
+            .help("take another rail, or a family that is made for this voltage"),
+    )
+}
+
+fn rail_without_supply(circuit: &Circuit, net: NetKey, chips: &[&Chip]) -> Finding {
+    let net = &circuit.nets[net];
+    let paths: Vec<&str> = chips.iter().map(|chip| chip.path.as_str()).collect();
+    let feeds = if paths.len() == 1 { "chip" } else { "chips" };
+    let message = format!(
+        "no supply reaches the rail {}: the {feeds} {} cannot work",
+        net.path,
+        super::list(&paths)
+    );
+    let span = net.rail.map_or(net.span, |rail| rail.span);
+    let problem = Diagnostic::error(RULE.name, message)
+        .at(span, "this rail")
+        .note(UNFED)
+        .help("connect a supply to it, or lead it over a cable to a board that is fed");
+    Finding::new(circuit, super::board_of(net), net.path.clone(), problem)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::check::rules::bench::{only, places};
+
+    fn found(text: &str) -> Vec<String> {
+        places("chip-not-fed", text)
+    }
+
+    #[test]
+    fn a_chip_outside_every_feed_line_is_found_and_one_inside_is_not() {
+        let text = "board b { rail VCC 5 V  rail GND  feed U1 from VCC GND
+                        U1 74HC04 { 1A = GND }  U2 74HC04 { 1A = GND } }";
+        let finding = only("chip-not-fed", text);
+        assert_eq!(finding.place, "U2");
+        assert_eq!(
+            finding.diagnostic.message,
+            "the supply pins VCC (pin 14) and GND (pin 7) of U2 are connected to nothing"
+        );
+        assert_eq!(
+            finding.diagnostic.help.as_deref(),
+            Some("write `feed U2 from VCC GND`, with the names of the board's rails")
+        );
+    }
+
+    #[test]
+    fn a_supply_pin_on_a_signal_is_found() {
+        let text = "board b { rail VCC 5 V  rail GND  U1 74HC04 { VCC = vcc  GND = GND } }";
+        let finding = only("chip-not-fed", text);
+        assert_eq!(finding.place, "U1");
+        assert_eq!(
+            finding.diagnostic.message,
+            "the supply pin VCC (pin 14) of U1 is on vcc, which is no rail"
+        );
+    }
+
+    #[test]
+    fn swapped_and_joined_supply_pins_are_found() {
+        let rails = "rail VCC 5 V  rail GND";
+        let swapped = only(
+            "chip-not-fed",
+            &format!("board b {{ {rails} U1 74HC04 {{ VCC = GND  GND = VCC }} }}"),
+        );
+        assert_eq!(
+            swapped.diagnostic.message,
+            "U1 is fed backwards: its power is on GND, its ground on VCC"
+        );
+        let joined = only(
+            "chip-not-fed",
+            &format!("board b {{ {rails} U1 74HC04 {{ VCC = VCC  GND = VCC }} }}"),
+        );
+        assert_eq!(
+            joined.diagnostic.message,
+            "power and ground of U1 are both on VCC"
+        );
+    }
+
+    #[test]
+    fn a_voltage_far_from_the_figures_is_found() {
+        let at = |number: &str, volts: &str| {
+            found(&format!(
+                "board b {{ rail VCC {volts} V  rail GND  feed U1 from VCC GND  U1 {number} {{ }} }}"
+            ))
+        };
+        // The test parts: HC at 4.5 V, so 3.375 V to 5.625 V pass; LS at 5 V, so 3.75 V to 6.25 V.
+        for (number, volts) in [
+            ("74HC04", "5"),
+            ("74HC04", "5.625"),
+            ("74HC04", "3.375"),
+            ("74LS04", "5.5"),
+        ] {
+            assert!(at(number, volts).is_empty(), "{number} at {volts} V");
+        }
+        for (number, volts) in [
+            ("74HC04", "12"),
+            ("74HC04", "5.63"),
+            ("74LS04", "3.3"),
+            ("74HC04", "3.37"),
+        ] {
+            assert_eq!(at(number, volts), ["U1: error"], "{number} at {volts} V");
+        }
+    }
+
+    #[test]
+    fn a_rail_that_no_supply_reaches_is_one_finding() {
+        let board = "board b { rail VCC 5 V  rail GND  feed U1..U3 from VCC GND
+                         connector P header-1x2 { 1 VCC 2 GND }  U1..U3 74HC04 { 1A = GND } }";
+        let text = format!(
+            "{board} assembly two {{ A, B: b  supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2  minus = B.P.2 }} }}"
+        );
+        let finding = only("chip-not-fed", &text);
+        assert_eq!(finding.place, "B.VCC");
+        assert_eq!(
+            finding.diagnostic.message,
+            "no supply reaches the rail B.VCC: the chips B.U1, B.U2 and B.U3 cannot work"
+        );
+        let cabled = format!(
+            "{board} assembly two {{ A, B: b  cable W1 ribbon 100 mm {{ A.P, B.P }}
+            supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
+        );
+        assert!(found(&cabled).is_empty());
+    }
+
+    #[test]
+    fn a_board_alone_counts_as_fed_and_a_part_of_formulas_needs_nothing() {
+        let text = "part F { package P2 { 1 A in 2 Y out } Y = A }
+                    board b { rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC04 { } }";
+        assert!(found(text).is_empty());
+    }
+}

@@ -1,0 +1,103 @@
+//! Every error of a text in one run.
+//!
+//! The parser stops at the first mistake. So the text is read block by block: the rest of the innermost open block is
+//! parsed; on a mistake it is told, and reading goes on at the next line, in the block that is open there. A block
+//! whose kind cannot be told is passed over in silence, so that one mistake is not told twice.
+
+mod blocks;
+mod mistake;
+mod places;
+#[cfg(test)]
+mod tests;
+mod wording;
+mod words;
+
+use super::grammar::{Grammar, Rule};
+use crate::diagnostic::Diagnostic;
+use crate::text::FileKey;
+use blocks::{Open, Walk};
+use mistake::{Mistake, Resume};
+use pest::Parser;
+use pest::error::{ErrorVariant, InputLocation};
+pub(super) use places::marks;
+use places::{blanks, line_end, line_start};
+
+/// No person mends more than this at once.
+const MOST_ERRORS: usize = 50;
+
+/// All syntax errors of a text that is known to have one.
+pub(super) fn all_errors(file: FileKey, text: &str) -> Vec<Diagnostic> {
+    let mut problems = Vec::new();
+    let mut walk = Walk::new(text);
+    while problems.len() < MOST_ERRORS {
+        let Some(rule) = walk.innermost().block.rest() else {
+            walk.leave(walk.end_of_innermost());
+            continue;
+        };
+        let start = walk.at;
+        match read(rule, &text[start..]) {
+            Ok(_) if walk.open.len() == 1 => break,
+            Ok(length) => walk.leave(start + length),
+            Err(mut failure) => {
+                failure.at += start;
+                walk.go_to(failure.at);
+                let mistake = Mistake::new(file, text, &walk, start, failure);
+                let (told, resume) = mistake.tell();
+                problems.extend(told);
+                match resume {
+                    Resume::At(at) => walk.go_to(at),
+                    Resume::Inside {
+                        block,
+                        head,
+                        brace,
+                        at,
+                    } => {
+                        let indent = blanks(&text[line_start(text, head)..head]);
+                        walk.go_to(at);
+                        walk.open.push(Open {
+                            block,
+                            head,
+                            brace,
+                            indent,
+                        });
+                    }
+                    Resume::NextLine => {
+                        let end = line_end(text, walk.at);
+                        if end == text.len() {
+                            break;
+                        }
+                        walk.go_to(end + 1);
+                    }
+                    Resume::Outside { open, at } => {
+                        walk.leave(at);
+                        walk.open.truncate(open);
+                    }
+                    Resume::Never => break,
+                }
+            }
+        }
+    }
+    problems
+}
+
+/// Where the parser could not go on, and which rules it tried there.
+struct Failure {
+    at: usize,
+    expected: Vec<Rule>,
+}
+
+/// Reads a text with one rule: the bytes that were read, or the failure.
+fn read(rule: Rule, text: &str) -> Result<usize, Failure> {
+    match Grammar::parse(rule, text) {
+        Ok(pairs) => Ok(pairs.as_str().len()),
+        Err(error) => Err(Failure {
+            at: match error.location {
+                InputLocation::Pos(at) | InputLocation::Span((at, _)) => at,
+            },
+            expected: match error.variant {
+                ErrorVariant::ParsingError { positives, .. } => positives,
+                ErrorVariant::CustomError { .. } => Vec::new(),
+            },
+        }),
+    }
+}

@@ -1,4 +1,0 @@
-//! Published function tables.
-
-/// A table as it was written; the model is run against it row by row.
-pub type FunctionTable = crate::language::ast::Table;

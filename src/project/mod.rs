@@ -1,0 +1,340 @@
+//! The facade: a design as it was opened, and the circuits that were made from it.
+//!
+//! [`Project::open`] reads a design file with all that it uses, takes the parts that it describes into the library,
+//! and reads the images that its trials load. From then on nothing is read any more.
+
+mod read;
+
+use crate::circuit::{Circuit, elaborate};
+use crate::diagnostic::{self, Diagnostic, did_you_mean};
+use crate::image::Image;
+use crate::language::ast::{self, Item, Word};
+use crate::part::Library;
+use crate::text::{Files, Sources, Span, Spanned};
+use read::{Images, Reader, beside};
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Arc;
+
+/// An opened design.
+#[derive(Clone, Debug)]
+pub struct Project {
+    library: Library,
+    files: Vec<ast::File>,
+    trials: Vec<ast::Trial>,
+    images: Images,
+    diagnostics: Vec<Diagnostic>,
+    circuits: BTreeMap<Option<String>, Made>,
+}
+
+/// A circuit, if there is one, and what its making had to say.
+pub type Made = (Option<Arc<Circuit>>, Vec<Diagnostic>);
+
+impl Project {
+    /// Reads a design file, the files that it uses, and the images that its trials load. Parts and families of the
+    /// design stand in for those of the library. [`Project::diagnostics`] tells all that is wrong.
+    pub fn open(files: &dyn Files, path: &Path, library: Library) -> Project {
+        let mut reader = Reader::new(files, library);
+        reader.design(path);
+        let mut trials = Vec::new();
+        for item in reader.trees.iter().flat_map(|tree| &tree.items) {
+            if let Item::Trial(trial) = item {
+                trials.push(trial.clone());
+            }
+        }
+        let images = reader.images(&trials);
+        let Reader {
+            mut library,
+            trees,
+            problems: mut diagnostics,
+            ..
+        } = reader;
+        trees.iter().for_each(|tree| library.add(tree));
+        diagnostics.extend(library.problems());
+        diagnostics.extend(names_twice(&trees));
+        diagnostics.extend(trials_on_nothing(&trees, &trials));
+        diagnostic::sort(&mut diagnostics);
+        Project {
+            library,
+            files: trees,
+            trials,
+            images,
+            diagnostics,
+            circuits: BTreeMap::new(),
+        }
+    }
+
+    /// What is wrong with the texts; circuits and images have diagnostics of their own.
+    pub fn diagnostics(&self) -> &[Diagnostic] {
+        &self.diagnostics
+    }
+
+    /// All texts, for messages.
+    pub fn sources(&self) -> &Sources {
+        self.library.sources()
+    }
+
+    /// The library with the design's own parts.
+    pub fn library(&self) -> &Library {
+        &self.library
+    }
+
+    /// The syntax trees of the design, the opened file first.
+    pub fn files(&self) -> &[ast::File] {
+        &self.files
+    }
+
+    /// The trials of all files, in order of writing.
+    pub fn trials(&self) -> &[ast::Trial] {
+        &self.trials
+    }
+
+    /// The circuit of a board or assembly, made when it is first asked for. Without a name it is the only assembly, or
+    /// else the only board.
+    pub fn circuit(&mut self, name: Option<&str>) -> Made {
+        let made = self
+            .circuits
+            .entry(name.map(str::to_owned))
+            .or_insert_with(|| {
+                let (circuit, problems) = elaborate(name, &self.files, &self.library);
+                (circuit.map(Arc::new), problems)
+            });
+        made.clone()
+    }
+
+    /// The image that a trial names.
+    ///
+    /// # Errors
+    /// What is wrong with the file, or that it is not there.
+    pub fn image(&self, file: &Spanned<String>) -> Result<Image, Vec<Diagnostic>> {
+        let path = beside(self.sources(), file);
+        let read = self.images.get(&path).cloned();
+        let image = read.unwrap_or_else(|| {
+            let message = format!("no trial loads {}", path.display());
+            Err(vec![Diagnostic::error("unreadable", message)])
+        });
+        image.map_err(|problems| {
+            let here = |mut problem: Diagnostic| {
+                problem.labels.insert(0, label(file.span));
+                problem
+            };
+            problems.into_iter().map(here).collect()
+        })
+    }
+}
+
+fn label(span: Span) -> diagnostic::Label {
+    diagnostic::Label {
+        span,
+        text: "this file".to_owned(),
+    }
+}
+
+/// Things of one kind that have the same name.
+fn names_twice(trees: &[ast::File]) -> Vec<Diagnostic> {
+    let mut seen: BTreeMap<(&str, &str), Span> = BTreeMap::new();
+    let mut found = Vec::new();
+    for item in trees.iter().flat_map(|tree| &tree.items) {
+        let (kind, name): (&str, &Word) = match item {
+            Item::Use(_) => continue,
+            Item::Part(part) => ("parts", &part.name),
+            Item::Family(family) => ("families", &family.name),
+            // A trial names either, so they share their names.
+            Item::Board(board) => ("boards or assemblies", &board.name),
+            Item::Assembly(assembly) => ("boards or assemblies", &assembly.name),
+            Item::Trial(trial) => ("trials", &trial.name),
+        };
+        match seen.get(&(kind, name.node.as_str())) {
+            None => {
+                seen.insert((kind, &name.node), name.span);
+            }
+            Some(first) => found.push(
+                Diagnostic::error("name-twice", format!("two {kind} are called {}", name.node))
+                    .at(name.span, "the second one")
+                    .at(*first, "the first one")
+                    .help("rename one of them"),
+            ),
+        }
+    }
+    found
+}
+
+/// Trials on a board or assembly that is not there.
+fn trials_on_nothing(trees: &[ast::File], trials: &[ast::Trial]) -> Vec<Diagnostic> {
+    let items = trees.iter().flat_map(|tree| &tree.items);
+    let names: Vec<&str> = items
+        .filter_map(|item| match item {
+            Item::Board(board) => Some(board.name.node.as_str()),
+            Item::Assembly(assembly) => Some(assembly.name.node.as_str()),
+            _ => None,
+        })
+        .collect();
+    let lost = trials
+        .iter()
+        .filter(|trial| !names.contains(&trial.on.node.as_str()));
+    lost.map(|trial| {
+        let on = &trial.on.node;
+        let message = format!(
+            "there is no board or assembly {on} for the trial {}",
+            trial.name.node
+        );
+        let help = did_you_mean(on, names.iter().copied())
+            .unwrap_or_else(|| format!("describe it: `board {on} {{ ... }}`, or `use` its file"));
+        Diagnostic::error("unknown-design", message)
+            .at(trial.on.span, "not in the design")
+            .help(help)
+    })
+    .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::MemoryFiles;
+
+    fn open(files: &MemoryFiles) -> Project {
+        Project::open(files, Path::new("work/top.board"), Library::built_in())
+    }
+
+    /// Code, message and places of each diagnostic.
+    fn told(project: &Project, diagnostics: &[Diagnostic]) -> Vec<String> {
+        let line = |problem: &Diagnostic| {
+            let places = problem
+                .labels
+                .iter()
+                .map(|label| project.sources().place(label.span));
+            let places: Vec<String> = places.collect();
+            format!(
+                "{}: {} @ {}",
+                problem.code,
+                problem.message,
+                places.join(" ")
+            )
+        };
+        diagnostics.iter().map(line).collect()
+    }
+
+    const INVERTER: &str =
+        "part own { package DIP8 { 1 A in 2 Y out 8 VCC power 4 GND ground } Y = not A }";
+
+    #[test]
+    fn files_are_read_once_and_from_the_folder_of_the_one_that_uses_them() {
+        let files = MemoryFiles::default()
+            .with(
+                "work/top.board",
+                "use \"sub/a.board\"  use \"parts/own.part\"  assembly top { A: a }",
+            )
+            .with(
+                "work/sub/a.board",
+                "use \"../top.board\" use \"./../parts/own.part\" board a { U1 own { A = x } }",
+            )
+            .with("work/parts/own.part", INVERTER);
+        let mut project = open(&files);
+        assert_eq!(told(&project, project.diagnostics()), Vec::<String>::new());
+        assert_eq!(project.files().len(), 3);
+        let (circuit, problems) = project.circuit(None);
+        assert!(problems.is_empty(), "{problems:?}");
+        let first = circuit.expect("a circuit");
+        assert!(first.net("A.U1.A").is_some());
+        let (second, _) = project.circuit(None);
+        assert!(Arc::ptr_eq(&first, &second.expect("a circuit")));
+    }
+
+    #[test]
+    fn missing_and_damaged_files_are_told_at_their_use() {
+        let files = MemoryFiles::default()
+            .with(
+                "work/top.board",
+                "use \"gone.board\"\nuse \"bytes.board\"\nboard b { }",
+            )
+            .with("work/bytes.board", vec![b'#', 0xFF]);
+        let project = open(&files);
+        assert_eq!(
+            told(&project, project.diagnostics()),
+            [
+                "unreadable: there is no file work/gone.board @ work/top.board:1:5",
+                "unreadable: work/bytes.board is not a text: byte 1 is not UTF-8 @ work/top.board:2:5",
+            ]
+        );
+        let none = Project::open(
+            &MemoryFiles::default(),
+            Path::new("x.board"),
+            Library::built_in(),
+        );
+        assert_eq!(
+            told(&none, none.diagnostics()),
+            ["unreadable: there is no file x.board @ "]
+        );
+    }
+
+    #[test]
+    fn a_part_of_the_design_stands_in_for_the_library() {
+        let text = INVERTER.replace("own", "574") + " board b { U1 574 { A = x } }";
+        let mut project = open(&MemoryFiles::default().with("work/top.board", text));
+        assert_eq!(
+            told(&project, project.diagnostics()),
+            [
+                "hidden-part: this part stands in for the `574` of library/registers/574.part @ work/top.board:1:6"
+            ]
+        );
+        let circuit = project.circuit(Some("b")).0.expect("a circuit");
+        assert_eq!(
+            circuit
+                .chips
+                .values()
+                .next()
+                .expect("a chip")
+                .part
+                .pins
+                .len(),
+            4
+        );
+    }
+
+    #[test]
+    fn names_are_there_once_and_trials_have_something_to_run_on() {
+        let text = "board a { }\nassembly a { A: a }\ntrial t on aa { }\ntrial t on zz { }\n";
+        let project = open(&MemoryFiles::default().with("work/top.board", text));
+        assert_eq!(
+            told(&project, project.diagnostics()),
+            [
+                "name-twice: two boards or assemblies are called a @ work/top.board:2:10 work/top.board:1:7",
+                "unknown-design: there is no board or assembly aa for the trial t @ work/top.board:3:12",
+                "name-twice: two trials are called t @ work/top.board:4:7 work/top.board:3:7",
+                "unknown-design: there is no board or assembly zz for the trial t @ work/top.board:4:12",
+            ]
+        );
+        assert_eq!(project.trials().len(), 2);
+    }
+
+    #[test]
+    fn images_stand_beside_the_file_of_their_trial() {
+        let trial = "board b { }\ntrial t on b { load U1 from \"rom/a.bin\"\nload U1 from \"bad.hex\"\nload U1 from \"gone.hex\" }";
+        let files = MemoryFiles::default()
+            .with("work/top.board", trial)
+            .with("work/rom/a.bin", vec![1, 2, 3])
+            .with("work/bad.hex", ":00");
+        let project = open(&files);
+        assert!(project.diagnostics().is_empty());
+        let loads: Vec<Spanned<String>> = project.trials()[0]
+            .body
+            .iter()
+            .filter_map(|statement| match &statement.node {
+                ast::TrialStatement::Load { file, .. } => Some(file.clone()),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(project.image(&loads[0]).expect("an image").get(2), Some(3));
+        let bad = project.image(&loads[1]).expect_err("damaged");
+        assert!(
+            bad[0].message.starts_with("work/bad.hex:1:"),
+            "{}",
+            bad[0].message
+        );
+        let gone = project.image(&loads[2]).expect_err("not there");
+        assert_eq!(
+            told(&project, &gone),
+            ["unreadable: there is no file work/gone.hex @ work/top.board:4:14"]
+        );
+    }
+}
