@@ -2,6 +2,7 @@
 
 mod check;
 mod circuit;
+mod engine;
 mod language;
 mod library;
 mod tidy;
