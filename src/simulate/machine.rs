@@ -67,8 +67,8 @@ pub(super) const NEVER: i64 = i64::MAX;
 
 /// More rounds than this without time passing are a loop without delay.
 const MOST_ROUNDS: u32 = 10_000;
-/// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
-const LONGEST_CHAIN: u32 = 50_000;
+/// A circuit that makes more events than this for each output, without any stimulus, oscillates.
+const QUIET_EVENTS_AN_OUTPUT: u64 = 2_000;
 
 pub(super) mod flag {
     /// A rail: its level never moves.
@@ -98,12 +98,6 @@ pub(super) struct Cell {
     pub(super) first_out: u32,
     pub(super) first_stamp: u32,
     pub(super) first_check: u32,
-    /// How many outputs moved one another, since the last stimulus, until its inputs moved.
-    pub(super) chain: u32,
-    /// Inputs whose first known level is no edge: those that have not been known, when storage woke up known.
-    pub(super) asleep: u64,
-    /// True when an output can let go, so that it must be known when each input moved last.
-    pub(super) lets_go: bool,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
@@ -119,8 +113,6 @@ pub(super) struct Out {
     pub(super) net: u32,
     /// Delay of the cables on its net, in picoseconds.
     pub(super) wire: u32,
-    /// How many outputs moved one another, since the last stimulus, until this one did.
-    chain: u32,
     pub(super) now: Level,
     pub(super) next: Level,
     settle: Level,
@@ -133,7 +125,6 @@ impl Out {
             settle_due: NEVER,
             net,
             wire: 0,
-            chain: 0,
             now,
             next: now,
             settle: now,
@@ -223,10 +214,8 @@ pub struct Machine<'c> {
     pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
     pub(super) scratch: Scratch,
     pub(super) counters: Counters,
-    /// The length of the chain of causes of what happens at this moment; see [`Out`].
-    pub(super) chain: u32,
-    /// The output at the end of a chain that is too long.
-    pub(super) endless: Option<u32>,
+    /// Events since the last stimulus.
+    pub(super) quiet_events: u64,
     pub(super) rules: BTreeSet<Rule>,
     pub(super) history: Option<History>,
     pub(super) stop: bool,
@@ -292,7 +281,6 @@ impl<'c> Machine<'c> {
     pub fn set(&mut self, net: NetKey, level: Level) {
         if let Some(&out) = self.stimuli.get(&net) {
             self.clocks.retain(|clock| clock.out != out);
-            self.chain = 0;
             self.schedule(out, level, self.time);
         }
     }
@@ -341,7 +329,6 @@ impl<'c> Machine<'c> {
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
     pub fn contact(&mut self, discrete: crate::circuit::DiscreteKey, position: u8) {
-        self.chain = 0;
         for net in self.links.set_contact(discrete, position) {
             self.follow_links(net);
         }
@@ -387,7 +374,6 @@ impl<'c> Machine<'c> {
     fn force(&mut self, index: u32) {
         let cell = &mut self.cells[index as usize];
         cell.forced = true;
-        cell.chain = 0;
         if !cell.dirty {
             cell.dirty = true;
             self.dirty.push(index);
@@ -419,11 +405,10 @@ impl<'c> Machine<'c> {
                 }
             }
             self.settle_dirty();
-            if rounds > MOST_ROUNDS {
-                return Pause::Runaway(self.runaway(last, true));
-            }
-            if let Some(out) = self.endless.take() {
-                return Pause::Runaway(self.runaway(Some(out), false));
+            if rounds > MOST_ROUNDS
+                || self.quiet_events > QUIET_EVENTS_AN_OUTPUT * (self.outs.len() as u64 + 50)
+            {
+                return Pause::Runaway(self.runaway(last, rounds > MOST_ROUNDS));
             }
         }
         if self.stop {
@@ -454,6 +439,7 @@ impl<'c> Machine<'c> {
     /// An output takes its next level.
     fn fire<S: Sink>(&mut self, out: u32, sink: &mut S) {
         self.counters.events += 1;
+        self.quiet_events += 1;
         let state = &mut self.outs[out as usize];
         state.now = state.next;
         state.due = NEVER;
@@ -466,13 +452,11 @@ impl<'c> Machine<'c> {
                 out,
             });
         }
-        self.chain = state.chain;
-        if self.chain > LONGEST_CHAIN {
-            self.endless = Some(out);
-        }
         let net = state.net as usize;
-        if matches!(self.owners[out as usize], Owner::Oscillator(_)) {
-            return self.swing(out);
+        match self.owners[out as usize] {
+            Owner::Chip(..) => {}
+            Owner::Oscillator(_) => return self.swing(out),
+            Owner::Stimulus(_) | Owner::Link(_) => self.quiet_events = 0,
         }
         self.tick(out);
         if net == u32::MAX as usize {
@@ -488,7 +472,7 @@ impl<'c> Machine<'c> {
                     level,
                 );
             }
-            self.change(net, level, out, sink);
+            self.change(net, level, sink);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));
@@ -518,6 +502,7 @@ impl<'c> Machine<'c> {
 
     /// An oscillator swings.
     fn swing(&mut self, out: u32) {
+        self.quiet_events = 0;
         let Some(&(_, cell, period)) = self
             .oscillators
             .iter()
@@ -597,14 +582,14 @@ impl<'c> Machine<'c> {
         }
     }
 
-    /// A net takes a new level, because a driver has moved.
-    fn change<S: Sink>(&mut self, net: usize, level: Level, moved: u32, sink: &mut S) {
+    /// A net takes a new level.
+    fn change<S: Sink>(&mut self, net: usize, level: Level, sink: &mut S) {
         let state = &mut self.nets[net];
         let was = state.level;
         state.level = level;
         let flags = state.flags;
         if (was == Level::Z) != (level == Level::Z) && state.listeners.1 > 0 {
-            self.note_float(net, (level == Level::Z).then_some(moved));
+            self.note_float(net, level == Level::Z);
         }
         if flags & flag::WATCHED != 0 {
             sink.change(Time::from_ps(self.time), NetKey::from_index(net), level);
@@ -626,26 +611,26 @@ impl<'c> Machine<'c> {
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            if cell.dirty {
-                // The shortest chain counts: what a stimulus takes part in is no loop.
-                cell.chain = cell.chain.min(self.chain);
-            } else {
+            if !cell.dirty {
                 cell.dirty = true;
-                cell.chain = self.chain;
                 self.dirty.push(index);
             }
         }
     }
 
-    /// A net begins to float, because a driver has let go, or no longer floats.
-    fn note_float(&mut self, net: usize, let_go: Option<u32>) {
+    fn note_float(&mut self, net: usize, floats: bool) {
         let log = &mut self.floats[net];
-        if let_go.is_some() {
+        if floats {
             log.since = Some(self.time);
             if log.count == 0 {
                 log.first = self.time;
             }
-            log.last_driver = let_go;
+            let (first, count) = self.nets[net].drivers;
+            let rows = &self.net_drivers[first as usize..(first + count) as usize];
+            log.last_driver = rows
+                .iter()
+                .copied()
+                .find(|&out| self.owners[out as usize].is_chip());
         } else if let Some(since) = log.since.take() {
             let stretch = self.time - since;
             if stretch > 0 {
@@ -670,7 +655,8 @@ impl<'c> Machine<'c> {
         }
         let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
         if floats {
-            self.floats[net].since = Some(self.time);
+            self.note_float(net, true);
+            self.floats[net].last_driver = None;
         }
     }
 
