@@ -2,10 +2,12 @@
 //! ordering what is electrically wrong with them, and run the whole machine with real delays.
 
 pub mod diagnostic;
+pub mod export;
 pub mod image;
 pub mod key;
 pub mod language;
 pub mod logic;
 pub mod part;
 pub mod quantity;
+pub mod simulate;
 pub mod text;
