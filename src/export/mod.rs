@@ -46,4 +46,3 @@ mod tests {
         }
     }
 }
-pub mod report;
