@@ -1,15 +1,13 @@
 //! coldboard: write boards of 74-series logic down as they physically are, learn before
 //! ordering what is electrically wrong with them, and run the whole machine with real delays.
 
-pub mod diagnostic;
-pub mod export;
-pub mod image;
-pub mod key;
-pub mod language;
-pub mod logic;
-pub mod part;
+// Rooms in reading order: each imports only from those above it.
 pub mod quantity;
-pub mod simulate;
+
+pub mod logic;
+
+pub mod key;
+
 pub mod text;
 
 pub mod diagnostic;

@@ -1,3 +1,41 @@
-//! What runs the machine, and what a run leaves behind.
+//! The engine: a circuit, run with real delays.
+//!
+//! # What happens in a run
+//!
+//! A [`Machine`] holds the levels of all nets, the storage of all chips, and a queue of coming output transitions.
+//! [`Machine::advance`] takes the transitions of the next moment out of the queue, lets nets take their new levels by
+//! the resolution table of IEEE 1164, and then evaluates each chip that saw a change, once. An output that is to change
+//! is scheduled after the delay of the path from the input that moved it. When several inputs move in the same
+//! picosecond, the path counts that is worst for the corner: the shortest in the fastest, else the longest.
+//!
+//! Outputs are inertial: a transition that is due is replaced by a newer one, so a pulse shorter than the delay is
+//! swallowed, and counted. Memories are not: when an address moves, their outputs stay good for the output hold time,
+//! are unknown until the access time has passed, and only then good again.
+//!
+//! # What is watched on the way
+//!
+//! Requirements of the sheets (setup, hold, recovery, width, rate) are checked at each edge that they speak of. One
+//! that is not met counts only when it can matter: the storage is computed once more with the offending input
+//! unknown, and if nothing would be different, nothing is said. Else what is stored becomes unknown where it would.
+//! Contention, floating nets, forbidden uses and loops that never settle are found on the way as well.
+//!
+//! # What holds
+//!
+//! - The same circuit, settings and stimulus give the same events in the same order, on every machine.
+//! - A chip that is not fed drives nothing. A pin without a net is unknown to its chip.
+//! - The engine reads a circuit and writes results of its own; it never changes the circuit.
+//! - The loop allocates and hashes nothing. All tables are flat and indexed by small numbers.
 
+mod build;
+mod checks;
+mod findings;
+pub mod history;
+mod links;
+mod machine;
+mod queue;
+mod sink;
 pub mod wave;
+
+pub use findings::{Contention, Counters, Floating, Forbidden, Runaway, TURN_ROUND, Violation};
+pub use machine::{LoadFault, Machine, Pause, Settings};
+pub use sink::{Nobody, Sink};
