@@ -1,3 +1,10 @@
 //! The tests that look at the crate from outside, one file an area.
 
+mod check;
+mod circuit;
+mod cli;
+mod engine;
+mod export;
 mod language;
+mod library;
+mod tidy;

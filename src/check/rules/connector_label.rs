@@ -281,7 +281,7 @@ mod tests {
     fn a_shifted_order_is_a_warning_and_another_name_a_note() {
         let finding = only(
             "connector-label",
-            &cabled(UP, "1..4 (m[1..3], m0)", STRAIGHT),
+            &cabled(UP, "1..3 m[1..3]  4 m0", STRAIGHT),
         );
         assert!(
             finding

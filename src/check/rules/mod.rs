@@ -254,10 +254,11 @@ pub(crate) mod bench {
     pub(crate) fn circuit(text: &str) -> (Circuit, Sources) {
         let mut library = Library::default();
         library.add_text("parts.part", PARTS);
-        assert_eq!(library.problems(), []);
         let file = library.add_source("test.board", text);
         let (tree, problems): (File, _) = parse(file, text);
         assert!(problems.is_empty(), "{problems:#?}");
+        library.add(&tree);
+        assert_eq!(library.problems(), []);
         let (circuit, problems) = elaborate(None, &[tree], &library);
         assert!(problems.is_empty(), "{problems:#?}");
         let circuit = circuit.expect("a circuit without errors");

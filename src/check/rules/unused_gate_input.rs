@@ -11,7 +11,7 @@
 //!
 //! Nobody reads the output, but the chip is fed: a floating CMOS input drifts to its threshold, where the input stage
 //! conducts from supply to ground, and the spare gate may oscillate and disturb its neighbours in the same package.
-//! TTL inputs float high; there an open spare input mainly costs supply current.
+//! TTL inputs float high and pick up noise.
 //!
 //! # Cure
 //!
@@ -64,7 +64,8 @@ fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
                 None => sections.push((behind, vec![pin])),
             }
         }
-        for (_, pins) in sections {
+        for (_, mut pins) in sections {
+            pins.sort_unstable();
             let names: Vec<&str> =
                 (pins.iter().map(|pin| chip.part.pins[*pin].name.as_str())).collect();
             let names = super::list(&names);
