@@ -3,8 +3,10 @@
 mod check;
 mod circuit;
 mod cli;
+mod designs;
 mod engine;
 mod export;
 mod language;
 mod library;
 mod tidy;
+mod timing_limits;
