@@ -3,7 +3,6 @@
 mod check;
 mod circuit;
 mod cli;
-mod engine;
 mod export;
 mod language;
 mod library;
