@@ -1,10 +1,13 @@
 //! The language as a whole: the layout of every file, the examples of the reference, and texts that nobody would write.
 
-use coldboard::diagnostic::Diagnostic;
+use coldboard::diagnostic::{Diagnostic, any_error};
 use coldboard::language::ast::{self, Item, PartStatement};
 use coldboard::language::expand::Scope;
 use coldboard::language::{REFERENCE, format, parse};
-use coldboard::text::{FileKey, Sources};
+use coldboard::part::Library;
+use coldboard::project::Project;
+use coldboard::text::{FileKey, MemoryFiles, Sources, Spanned};
+use coldboard::trial::{Options, Unattended, prepare, run};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 use std::path::{Path, PathBuf};
@@ -208,9 +211,11 @@ fn every_shipped_file_keeps_its_meaning_in_the_canonical_layout() {
 fn every_example_of_the_reference_parses_and_can_be_laid_out() {
     let examples = examples();
     for (line, kind, text) in &examples {
-        if matches!(*kind, "board" | "part") {
-            check_layout(&format!("reference.md:{line}"), text);
-        }
+        assert!(
+            matches!(*kind, "board" | "part"),
+            "reference.md:{line}: {kind}"
+        );
+        check_layout(&format!("reference.md:{line}"), text);
     }
     let count = |wanted| {
         examples
@@ -219,9 +224,64 @@ fn every_example_of_the_reference_parses_and_can_be_laid_out() {
             .count()
     };
     assert!(
-        count("board") >= 10 && count("part") >= 5,
+        count("board") > 6 && count("part") > 5,
         "examples are missing"
     );
+}
+
+/// The examples without `use` are whole designs: what they describe can be built, and their trials pass.
+#[test]
+fn every_example_of_the_reference_is_as_it_says() {
+    let mut trials = 0;
+    for (line, _, text) in examples() {
+        if text.contains("use \"") {
+            continue;
+        }
+        let name = format!("reference.md:{line}");
+        let files = MemoryFiles::default().with("example.board", text);
+        let mut project = Project::open(&files, Path::new("example.board"), Library::built_in());
+        assert!(
+            !any_error(project.diagnostics()),
+            "{name}: {:#?}",
+            project.diagnostics()
+        );
+        let things: Vec<String> = project.files()[0]
+            .items
+            .iter()
+            .filter_map(|item| match item {
+                Item::Board(board) => Some(board.name.node.clone()),
+                Item::Assembly(assembly) => Some(assembly.name.node.clone()),
+                _ => None,
+            })
+            .collect();
+        for thing in things {
+            let (circuit, problems) = project.circuit(Some(&thing));
+            assert!(
+                circuit.is_some() && !any_error(&problems),
+                "{name}: {problems:#?}"
+            );
+        }
+        for trial in project.trials().to_vec() {
+            let circuit = project.circuit(Some(&trial.on.node)).0.expect("a circuit");
+            let images = |file: &Spanned<String>| project.image(file);
+            let prepared = prepare(&trial, &circuit, project.sources(), &images)
+                .unwrap_or_else(|problems| panic!("{name}: {problems:#?}"));
+            let report = run(
+                &prepared,
+                &circuit,
+                project.sources(),
+                &Options::default(),
+                &mut Unattended,
+            );
+            assert!(
+                report.passed,
+                "{name}: {:#?} {:#?}",
+                report.failures, report.faults
+            );
+            trials += 1;
+        }
+    }
+    assert!(trials > 4, "the trials of the examples are run");
 }
 
 #[test]

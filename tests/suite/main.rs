@@ -4,7 +4,6 @@ mod check;
 mod circuit;
 mod cli;
 mod designs;
-mod engine;
 mod export;
 mod language;
 mod library;
