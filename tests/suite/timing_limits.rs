@@ -106,9 +106,9 @@ fn width_and_rate_at_the_limit() {
         tried(REGISTER, &statements, Corner::Slowest)
     };
     assert_eq!(told(&run(20_000, 30_000)), NOTHING);
-    assert_eq!(told(&run(19_999, 30_000)), ["width U1.CLK x1"]);
+    assert_eq!(told(&run(19_999, 30_000)), ["pulse width U1.CLK x1"]);
     assert_eq!(told(&run(30_000, 20_000)), NOTHING);
-    assert_eq!(told(&run(30_000, 19_999)), ["width U1.CLK x1"]);
+    assert_eq!(told(&run(30_000, 19_999)), ["pulse width U1.CLK x1"]);
     assert_eq!(told(&run(21_000, 20_667)), NOTHING);
     assert_eq!(told(&run(21_000, 20_666)), ["rate U1.CLK x1"]);
 }
