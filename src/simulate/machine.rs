@@ -779,9 +779,7 @@ impl<'c> Machine<'c> {
     pub(super) fn schedule(&mut self, out: u32, level: Level, due: i64) {
         let state = &mut self.outs[out as usize];
         if state.due != NEVER {
-            // An output that has not had any level yet has no pulse to lose.
-            let pulse = state.next != level || state.settle_due != NEVER;
-            if pulse && state.now != Level::U {
+            if state.next != level || state.settle_due != NEVER {
                 self.swallowed[out as usize] += 1;
                 self.counters.swallowed += 1;
             }
