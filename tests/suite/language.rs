@@ -223,7 +223,7 @@ fn every_shipped_file_keeps_its_meaning_in_the_canonical_layout() {
 }
 
 #[test]
-fn every_example_of_the_reference_parses_and_can_be_laid_out() {
+fn every_example_of_the_reference_parses_and_has_the_canonical_layout() {
     let examples = examples();
     for (line, kind, text) in &examples {
         assert!(
@@ -231,6 +231,8 @@ fn every_example_of_the_reference_parses_and_can_be_laid_out() {
             "reference.md:{line}: {kind}"
         );
         check_layout(&format!("reference.md:{line}"), text);
+        let canonical = format(key(), text).expect("parses");
+        assert_eq!(*text, canonical, "reference.md:{line}");
     }
     let count = |wanted| {
         examples
