@@ -3,7 +3,9 @@
 mod check;
 mod circuit;
 mod cli;
+mod designs;
 mod export;
 mod language;
 mod library;
 mod tidy;
+mod timing_limits;
