@@ -20,6 +20,21 @@ fn shipped() -> &'static [(PathBuf, String)] {
     &FILES
 }
 
+/// The shipped files and the examples of the reference: together they have every statement.
+fn samples() -> &'static [(PathBuf, String)] {
+    static SAMPLES: LazyLock<Vec<(PathBuf, String)>> = LazyLock::new(|| {
+        // As many examples as files, so that either is taken as often.
+        let mut samples: Vec<(PathBuf, String)> = Vec::new();
+        for (line, _, text) in examples() {
+            let name = PathBuf::from(format!("reference.md:{line}"));
+            samples.extend(std::iter::repeat_n((name, text), 6));
+        }
+        samples.extend(shipped().iter().cloned());
+        samples
+    });
+    &SAMPLES
+}
+
 fn read_shipped() -> Vec<(PathBuf, String)> {
     fn walk(folder: &Path, found: &mut Vec<(PathBuf, String)>) {
         let Ok(entries) = std::fs::read_dir(folder) else {
@@ -170,7 +185,7 @@ fn expand(tree: &ast::File) {
                     }
                 }
                 PartStatement::Each(each) => {
-                    let _ = scope.each(each, |scope, body| statements(scope, body));
+                    let _ = scope.each(each, statements);
                 }
                 _ => {}
             }
@@ -203,12 +218,12 @@ fn expand(tree: &ast::File) {
 #[test]
 fn every_shipped_file_keeps_its_meaning_in_the_canonical_layout() {
     for (path, text) in shipped() {
-        check_layout(&path.display().to_string(), &text);
+        check_layout(&path.display().to_string(), text);
     }
 }
 
 #[test]
-fn every_example_of_the_reference_parses_and_can_be_laid_out() {
+fn every_example_of_the_reference_parses_and_has_the_canonical_layout() {
     let examples = examples();
     for (line, kind, text) in &examples {
         assert!(
@@ -216,6 +231,8 @@ fn every_example_of_the_reference_parses_and_can_be_laid_out() {
             "reference.md:{line}: {kind}"
         );
         check_layout(&format!("reference.md:{line}"), text);
+        let canonical = format(key(), text).expect("parses");
+        assert_eq!(*text, canonical, "reference.md:{line}");
     }
     let count = |wanted| {
         examples
@@ -442,9 +459,16 @@ proptest! {
 
     #[test]
     fn other_blanks_and_comments_change_no_meaning(file in any::<proptest::sample::Index>(), seed in any::<u64>()) {
-        let (path, text) = file.get(shipped());
+        let (path, text) = file.get(samples());
         let other = respaced(text, seed);
         check_layout(&path.display().to_string(), &other);
+    }
+
+    #[test]
+    fn formulas_of_any_shape_can_be_laid_out(formulas in proptest::collection::vec(formula(), 1..6)) {
+        let lines: Vec<String> = formulas.iter().map(|formula| format!("Y = {formula}\n")).collect();
+        let body = lines.concat();
+        check_layout("formulas", &format!("part 1 {{ {body} while {} {{ {body} }} }}", formulas[0]));
     }
 
     #[test]
@@ -452,7 +476,7 @@ proptest! {
         file in any::<proptest::sample::Index>(),
         damage in proptest::collection::vec((0..7u8, any::<proptest::sample::Index>(), any::<proptest::sample::Index>()), 1..4)
     ) {
-        let mut text = file.get(shipped()).1.clone();
+        let mut text = file.get(samples()).1.clone();
         for (kind, first, second) in damage {
             text = damaged(&text, kind, first, second);
         }
@@ -462,6 +486,36 @@ proptest! {
         }
         check_any(&text);
     }
+}
+
+/// Formulas, short and long, flat and deep.
+fn formula() -> impl Strategy<Value = String> {
+    let leaf = proptest::sample::select(vec![
+        "A",
+        "/OE",
+        "D[1..8]",
+        "Q[ i + 1 ]",
+        "a_name_that_is_rather_long",
+        "5",
+        "0x2F",
+        "off",
+    ]);
+    let operator = proptest::sample::select(vec![" and ", " or\n", "\nxor ", " + ", " - "]);
+    leaf.prop_map(str::to_owned)
+        .prop_recursive(6, 64, 4, move |inner| {
+            let list = proptest::collection::vec(inner.clone(), 1..5);
+            prop_oneof![
+                (inner.clone(), operator.clone(), inner.clone())
+                    .prop_map(|(a, op, b)| format!("{a}{op}{b}")),
+                (inner.clone(), inner.clone(), inner.clone())
+                    .prop_map(|(a, b, c)| format!("({a} when {b} else {c})")),
+                inner.clone().prop_map(|a| format!("(not not {a})")),
+                (inner.clone(), inner.clone())
+                    .prop_map(|(a, b)| format!("(({a}) at ({b}) = ({b}))")),
+                inner.prop_map(|a| format!("(decode({a}))")),
+                list.prop_map(|list| format!("({})", list.join(",  "))),
+            ]
+        })
 }
 
 /// A text with one word or some bytes deleted, doubled, swapped, flipped or cut off.
