@@ -24,7 +24,9 @@ pub(crate) fn circuit(text: &str) -> Circuit {
 
 /// The circuit of one board: rails, feeding of U1 to U99 and the like are the text's own business.
 pub(crate) fn board(parts: &str, body: &str) -> Circuit {
-    circuit(&format!("{parts}\nboard test {{ rail VCC 5 V  rail GND\n{body}\n}}"))
+    circuit(&format!(
+        "{parts}\nboard test {{ rail VCC 5 V  rail GND\n{body}\n}}"
+    ))
 }
 
 /// Settings without causes.
@@ -66,7 +68,11 @@ pub(crate) struct Run<'c> {
 impl<'c> Run<'c> {
     /// A machine in the typical corner with unknown storage that drives these nets.
     pub(crate) fn new(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
-        Run::with(circuit, settings(Corner::Typical, PowerUp::Unknown), stimuli)
+        Run::with(
+            circuit,
+            settings(Corner::Typical, PowerUp::Unknown),
+            stimuli,
+        )
     }
 
     pub(crate) fn with(circuit: &'c Circuit, settings: Settings, stimuli: &[&str]) -> Run<'c> {

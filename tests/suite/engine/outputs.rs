@@ -68,8 +68,16 @@ fn each_edge_has_its_delay_in_each_corner() {
         (Corner::Slowest, 15, 30),
     ] {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
-        run.set("a=0").to(ns(100)).set("a=1").to(ns(200)).set("a=0").to(ns(300));
-        assert_eq!(run.wave("y"), format!("0@{down} 1@{} 0@{}", 100 + up, 200 + down));
+        run.set("a=0")
+            .to(ns(100))
+            .set("a=1")
+            .to(ns(200))
+            .set("a=0")
+            .to(ns(300));
+        assert_eq!(
+            run.wave("y"),
+            format!("0@{down} 1@{} 0@{}", 100 + up, 200 + down)
+        );
     }
 }
 
@@ -95,14 +103,23 @@ fn a_pulse_shorter_than_the_delay_is_swallowed_and_counted() {
 fn unequal_edges_stretch_a_pulse() {
     let circuit = board(PARTS, "feed U1 from VCC GND  U1 follower { A = a  Y = y }");
     let mut run = Run::new(&circuit, &["a"]);
-    run.set("a=0").to(ns(100)).forget().set("a=1").to(ns(112)).set("a=0").to(ns(200));
+    run.set("a=0")
+        .to(ns(100))
+        .forget()
+        .set("a=1")
+        .to(ns(112))
+        .set("a=0")
+        .to(ns(200));
     assert_eq!(run.wave("y"), "1@110 0@132");
 }
 
 /// Nothing is swallowed while a circuit comes to its first levels, nor when a stimulus changes its mind.
 #[test]
 fn only_outputs_swallow() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }",
+    );
     let mut run = Run::new(&circuit, &["a", "b"]);
     run.set("a=1 b=1").run(ns(1)).set("b=0").run(ns(50));
     run.machine.clock(run.net("a"), ns(10), ns(10));
@@ -113,49 +130,85 @@ fn only_outputs_swallow() {
 /// When two inputs move in one picosecond, the slower path counts, in the fastest corner the faster one.
 #[test]
 fn of_two_inputs_at_once_the_worse_path_counts() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }",
+    );
     for (corner, expected) in [
         (Corner::Fastest, "1@102"),
         (Corner::Typical, "1@110"),
         (Corner::Slowest, "1@120"),
     ] {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a", "b"]);
-        run.set("a=0 b=0").to(ns(100)).forget().set("a=1 b=1").to(ns(200));
+        run.set("a=0 b=0")
+            .to(ns(100))
+            .forget()
+            .set("a=1 b=1")
+            .to(ns(200));
         assert_eq!(run.wave("y"), expected, "{corner:?}");
     }
 }
 
 #[test]
 fn enabling_and_letting_go_have_their_own_delays() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
+    );
     let mut run = Run::new(&circuit, &["a", "oe"]);
     run.set("a=1 oe=1").to(ns(100));
     // Off from the start: after the time that letting go takes.
     assert_eq!(run.levels("y"), "Z");
     run.forget().set("oe=0").to(ns(200)).set("oe=1").to(ns(300));
-    run.set("a=0").to(ns(400)).set("oe=0").to(ns(500)).set("oe=1").to(ns(600));
+    run.set("a=0")
+        .to(ns(400))
+        .set("oe=0")
+        .to(ns(500))
+        .set("oe=1")
+        .to(ns(600));
     assert_eq!(run.wave("y"), "1@112 Z@208 0@414 Z@509");
 }
 
 /// An output that is still being enabled cannot be there sooner because its data moves: /OE to Y needs its 12 ns.
 #[test]
 fn data_that_moves_does_not_hurry_an_output_that_is_being_enabled() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
+    );
     let mut run = Run::new(&circuit, &["a", "oe"]);
     run.set("a=0 oe=1").to(ns(100)).forget();
     run.set("oe=0").to(ns(101)).set("a=1").to(ns(200));
     assert_eq!(run.wave("y"), "1@112");
-    run.set("oe=1").to(ns(300)).forget().set("oe=0").to(ns(311)).set("a=0").to(ns(400));
+    run.set("oe=1")
+        .to(ns(300))
+        .forget()
+        .set("oe=0")
+        .to(ns(311))
+        .set("a=0")
+        .to(ns(400));
     assert_eq!(run.wave("y"), "1@312 0@313");
 }
 
 /// A register clocked at 100 ns shows its new value at 120 ns, also when it was enabled at 101 ns.
 #[test]
 fn an_enabled_output_still_waits_for_its_data() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 register { D = d  CLK = clk  /OE = oe  Q = q }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 register { D = d  CLK = clk  /OE = oe  Q = q }",
+    );
     let mut run = Run::new(&circuit, &["d", "clk", "oe"]);
-    run.set("d=0 clk=0 oe=1").to(ns(50)).set("clk=1").to(ns(80)).set("clk=0 d=1").to(ns(100));
-    run.forget().set("clk=1").to(ns(101)).set("oe=0").to(ns(200));
+    run.set("d=0 clk=0 oe=1")
+        .to(ns(50))
+        .set("clk=1")
+        .to(ns(80))
+        .set("clk=0 d=1")
+        .to(ns(100));
+    run.forget()
+        .set("clk=1")
+        .to(ns(101))
+        .set("oe=0")
+        .to(ns(200));
     assert_eq!(run.wave("q"), "1@120");
     // Once the data has been there for long, only the enable time counts.
     run.set("oe=1").to(ns(300)).forget().set("oe=0").to(ns(400));
@@ -165,9 +218,18 @@ fn an_enabled_output_still_waits_for_its_data() {
 /// An unknown enable: what was there may go or stay, so nobody knows the level.
 #[test]
 fn an_unknown_enable_makes_an_unknown_level() {
-    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
+    let circuit = board(
+        PARTS,
+        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
+    );
     let mut run = Run::new(&circuit, &["a", "oe"]);
-    run.set("a=1 oe=0").to(ns(100)).forget().set("oe=X").to(ns(200)).set("oe=0").to(ns(300));
+    run.set("a=1 oe=0")
+        .to(ns(100))
+        .forget()
+        .set("oe=X")
+        .to(ns(200))
+        .set("oe=0")
+        .to(ns(300));
     assert_eq!(run.levels("y"), "1");
     assert!(run.wave("y").starts_with("X@"), "{}", run.wave("y"));
 }
@@ -177,9 +239,21 @@ fn an_unknown_enable_makes_an_unknown_level() {
 fn an_unknown_level_comes_as_early_as_it_could() {
     let circuit = board(PARTS, "feed U1 from VCC GND  U1 follower { A = a  Y = y }");
     let mut run = Run::new(&circuit, &["a"]);
-    run.set("a=1").to(ns(100)).forget().set("a=X").to(ns(200)).set("a=1").to(ns(300));
+    run.set("a=1")
+        .to(ns(100))
+        .forget()
+        .set("a=X")
+        .to(ns(200))
+        .set("a=1")
+        .to(ns(300));
     assert_eq!(run.wave("y"), "X@110 1@210");
-    run.set("a=0").to(ns(400)).forget().set("a=X").to(ns(500)).set("a=0").to(ns(600));
+    run.set("a=0")
+        .to(ns(400))
+        .forget()
+        .set("a=X")
+        .to(ns(500))
+        .set("a=0")
+        .to(ns(600));
     assert_eq!(run.wave("y"), "X@410 0@520");
 }
 
@@ -193,7 +267,15 @@ fn open_drains_pull_a_wire_low_together() {
     let mut run = Run::new(&circuit, &["a", "b"]);
     run.set("a=0 b=0").to(ns(100));
     assert_eq!(run.levels("y"), "H");
-    run.forget().set("a=1").to(ns(200)).set("b=1").to(ns(300)).set("a=0").to(ns(400)).set("b=0").to(ns(500));
+    run.forget()
+        .set("a=1")
+        .to(ns(200))
+        .set("b=1")
+        .to(ns(300))
+        .set("a=0")
+        .to(ns(400))
+        .set("b=0")
+        .to(ns(500));
     // Pulled at once, let go by the last one, lifted by the resistor.
     assert_eq!(run.wave("y"), "0@107 H@430");
     assert!(run.machine.contentions().is_empty() && run.machine.floating().is_empty());
@@ -213,7 +295,13 @@ fn a_cable_adds_its_time_and_passes_on_what_it_gets() {
     );
     let circuit = super::bench::circuit(&text);
     let mut run = Run::new(&circuit, &["A.a"]);
-    run.set("A.a=0").to(ns(100)).forget().set("A.a=1").to(ns(111)).set("A.a=0").to(ns(300));
+    run.set("A.a=0")
+        .to(ns(100))
+        .forget()
+        .set("A.a=1")
+        .to(ns(111))
+        .set("A.a=0")
+        .to(ns(300));
     // 11 ns are long enough for the output, however long the cable is.
     assert_eq!(run.wave("A.y"), "1@120 0@141");
     assert_eq!(run.machine.counters().swallowed, 0);
