@@ -2,7 +2,9 @@
 
 mod check;
 mod circuit;
+mod cli;
 mod engine;
+mod export;
 mod language;
 mod library;
 mod tidy;

@@ -161,6 +161,8 @@ struct Problems {
     /// True when it is not clear what the circuit is.
     unclear: bool,
     work: usize,
+    /// How often something was reported, repeats included.
+    told: usize,
 }
 
 impl Problems {
@@ -172,7 +174,9 @@ impl Problems {
 
     /// Something that is wrong with a circuit that is clear.
     fn report(&mut self, problem: Diagnostic) {
-        if self.list.len() < MOST_PROBLEMS {
+        // A repetition may find the same thing many times.
+        self.told += 1;
+        if self.list.len() < MOST_PROBLEMS && self.list.last() != Some(&problem) {
             self.list.push(problem);
         }
     }
@@ -202,7 +206,7 @@ impl Problems {
 
     /// True when going on helps nobody.
     fn stop(&self) -> bool {
-        self.work > MOST_WORK || self.list.len() >= MOST_PROBLEMS
+        self.work > MOST_WORK || self.told >= MOST_PROBLEMS
     }
 
     fn finish(mut self, circuit: Option<Circuit>) -> (Option<Circuit>, Vec<Diagnostic>) {

@@ -12,10 +12,10 @@ mod recover;
 mod sheet;
 mod trial;
 
-use super::{DEEPEST, ast};
+use super::{DEEPEST, LARGEST_TEXT, ast};
 use crate::diagnostic::{self, Diagnostic};
 use crate::quantity::Quantity;
-use crate::text::{FileKey, LARGEST_SOURCE, Span, Spanned};
+use crate::text::{FileKey, Span, Spanned};
 use grammar::{Grammar, Rule};
 use pest::Parser;
 use pest::iterators::{Pair, Pairs};
@@ -50,8 +50,8 @@ fn check_size(file: FileKey, text: &str) -> Result<(), Box<Diagnostic>> {
         start: at as u32,
         end: at as u32,
     };
-    if text.len() > LARGEST_SOURCE {
-        let message = format!("this text is larger than {} MiB", LARGEST_SOURCE >> 20);
+    if text.len() > LARGEST_TEXT {
+        let message = format!("this text is larger than {} MiB", LARGEST_TEXT >> 20);
         return Err(Box::new(
             Diagnostic::error("too-large", message)
                 .at(span(0), "")
@@ -281,6 +281,11 @@ impl Reader {
 
 /// Where the last token of a pair ends. Blanks and comments behind it belong to the rule, not to what is meant.
 pub(in crate::language) fn written_end(pair: &P<'_>) -> usize {
+    let written = pair.as_str().trim_end();
+    let last_line = written.rsplit('\n').next().unwrap_or(written);
+    if !last_line.contains('#') {
+        return pair.as_span().start() + written.len();
+    }
     let mut last = pair.clone();
     while last.as_rule() != Rule::string
         && let Some(inner) = last.clone().into_inner().next_back()
