@@ -288,11 +288,13 @@ impl<'a> Compiler<'a> {
                     let condition = compiler
                         .formula(&mut builder, scope, nodes)
                         .level(expression, 1)?;
-                    compiler.function.sensitive |= builder.needs(condition).inputs;
+                    let inputs = builder.needs(condition).inputs;
+                    compiler.function.sensitive |= inputs;
                     let program = builder.finish();
                     compiler.function.forbids.push(Forbid {
                         program,
                         condition,
+                        inputs,
                         text: text.node.clone(),
                     });
                     Ok(())
