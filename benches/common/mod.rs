@@ -1,11 +1,10 @@
 //! Designs of any size for the benches: a ring of slices, each an 8-bit register, two 4-bit adders and a bus buffer.
 
-use coldboard::circuit::{Circuit, elaborate};
 use coldboard::language::{self, ast};
 use coldboard::part::Library;
 
 /// The text of a ring of `slices` slices.
-pub fn ring(slices: usize) -> String {
+pub(crate) fn ring(slices: usize) -> String {
     let mut text =
         String::from("board ring \"a ring of adders\" {\n    rail VCC 5 V\n    rail GND\n");
     for slice in 0..slices {
@@ -30,17 +29,10 @@ pub fn ring(slices: usize) -> String {
 }
 
 /// The syntax tree of a text without mistakes, and the library that keeps its place.
-pub fn parsed(text: &str) -> (ast::File, Library) {
+pub(crate) fn parsed(text: &str) -> (ast::File, Library) {
     let mut library = Library::built_in();
     let file = library.add_source("bench.board", text);
     let (tree, problems) = language::parse(file, text);
     assert!(problems.is_empty(), "{problems:?}");
     (tree, library)
-}
-
-/// The circuit of a text without mistakes.
-pub fn elaborated(text: &str) -> Circuit {
-    let (tree, library) = parsed(text);
-    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
-    circuit.unwrap_or_else(|| panic!("{problems:?}"))
 }

@@ -112,6 +112,8 @@ pub struct DelayTable {
     pub outputs: usize,
     /// Delays from input bit `from` to output bit `to` at `from * outputs + to`; zero where the function has no path.
     pub delays: Vec<Delays>,
+    /// For each output bit, the input bits from which the sheet gives it a figure.
+    pub timed: Vec<u64>,
     /// Input bits whose movement leaves outputs unknown until the delay has passed, as memories do.
     pub unsettled: u64,
     /// How long outputs stay good after such a movement, at `from * outputs + to`; empty without such inputs.
@@ -132,6 +134,7 @@ impl DelayTable {
         let mut table = DelayTable {
             outputs,
             delays: vec![Delays::default(); inputs * outputs],
+            timed: vec![0; outputs],
             ..DelayTable::default()
         };
         let Some(sheet) = sheet.filter(|sheet| !sheet.blocks.is_empty()) else {
@@ -173,6 +176,10 @@ impl DelayTable {
                 let least = fastest.delays[at].of[kind].min(*delay);
                 *delay = least + draw(*delay - least);
             }
+            // What is unknown begins with the first edge that could be there.
+            let [rise, fall, enable_high, enable_low, .., blur, enable_blur] = &mut delays.of;
+            *blur = (*blur).min(*rise).min(*fall);
+            *enable_blur = (*enable_high).min(*enable_low);
         }
         table
     }
@@ -211,9 +218,17 @@ impl DelayTable {
                 let disable_low = let_go
                     .or_else(|| first(&[ArcKind::DisableLow, ArcKind::DisableHigh]))
                     .or(fall);
-                let least = |a: Option<u32>, b: Option<u32>| a.min(b).or(a).or(b).unwrap_or(0);
+                let least =
+                    |delays: &[Option<u32>]| delays.iter().flatten().min().copied().unwrap_or(0);
+                // An input that can make the output let go may do so first.
+                let lets_go = [own(ArcKind::DisableHigh), own(ArcKind::DisableLow)]
+                    .into_iter()
+                    .flatten()
+                    .min();
                 let of = |delay: Option<u32>| delay.unwrap_or(0);
-                if !timed {
+                if timed {
+                    self.timed[to] |= 1 << from;
+                } else {
                     self.rules.insert(Rule::OtherPath);
                 }
                 self.delays[from * self.outputs + to] = Delays {
@@ -224,8 +239,8 @@ impl DelayTable {
                         of(enable_low),
                         of(disable_high),
                         of(disable_low),
-                        least(rise, fall),
-                        least(enable_high, enable_low),
+                        least(&[rise, fall, lets_go]),
+                        least(&[enable_high, enable_low]),
                     ],
                 };
                 if let Some(hold) = own(ArcKind::OutputHold) {

@@ -179,7 +179,7 @@ impl<'a> Plan<'a> {
         };
         let notes_y = rows_bottom + second_axis;
         let lines: usize = notes.iter().map(|note| note.lines.len()).sum();
-        let key_y = notes_y + lines as f64 * NOTE_HEIGHT + if lines > 0 { 6.0 } else { 0.0 };
+        let key_y = notes_y + lines as f64 * NOTE_HEIGHT + if lines > 0 { 10.0 } else { 0.0 };
         let key = key(&rows, &axis, key_y);
         let key_end = key.last().map_or(key_y, |item| item.y + KEY_HEIGHT);
         Plan {
@@ -293,7 +293,7 @@ fn key(rows: &[Row<'_>], axis: &Axis, y: f64) -> Vec<KeyItem> {
             (x, y) = (axis.left, y + KEY_HEIGHT);
         }
         items.push(KeyItem { face, words, x, y });
-        x += width + 16.0;
+        x += width + 20.0;
     }
     items
 }

@@ -3,6 +3,7 @@
 //! Each format turns plain results into bytes and knows nothing of disks or terminals.
 
 pub mod diagram;
+pub mod report;
 pub mod svg;
 pub mod vcd;
 
@@ -46,4 +47,3 @@ mod tests {
         }
     }
 }
-pub mod report;

@@ -16,7 +16,7 @@
 //!
 //! Each rewritten name has a comment in front that gives the original. A bus is one vector; its range is taken from
 //! the numbers of its bits where they count up or down by one (`D1` to `D8`, most significant last: `D [1:8]`), and
-//! is `[width-1:0]` otherwise. Names that Verilog reserves stay as they are, since no viewer reads them as keywords.
+//! is `[width-1:0]` otherwise. Names that the standard reserves stay as they are, since no reader takes them as keywords.
 
 use crate::logic::Level;
 use crate::quantity::Time;
@@ -416,4 +416,133 @@ fn in_comment(text: &str) -> String {
 
 fn invalid(message: String) -> Error {
     Error::new(ErrorKind::InvalidInput, message)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(name: &str, net: usize) -> Line {
+        Line {
+            name: name.to_owned(),
+            net,
+        }
+    }
+
+    fn bit(name: &str, changes: &[(i64, Level)]) -> Bit {
+        Bit {
+            name: name.to_owned(),
+            changes: changes
+                .iter()
+                .map(|&(ps, level)| (Time::from_ps(ps), level))
+                .collect(),
+        }
+    }
+
+    fn wave(name: &str, bits: Vec<Bit>) -> Wave {
+        Wave {
+            name: name.to_owned(),
+            bits,
+        }
+    }
+
+    #[test]
+    fn a_small_run_is_written_exactly() {
+        use Level::{H, L, One, X, Z, Zero};
+        let waves = Waves {
+            start: Time::ZERO,
+            end: Time::from_ns(9),
+            signals: vec![
+                wave("A./reset", vec![bit("A./reset", &[(0, Zero), (5_000, H)])]),
+                wave(
+                    "A.q",
+                    vec![
+                        bit("A.q1", &[(0, Z), (2_500, One), (6_000, X), (6_000, One)]),
+                        bit("A.q0", &[(0, Z), (2_500, L), (9_001, One)]),
+                    ],
+                ),
+                wave("empty", vec![]),
+                wave("done", vec![bit("done", &[])]),
+            ],
+            marks: vec![],
+        };
+        let mut out = Vec::new();
+        write(&waves, "bench", &mut out).expect("memory takes everything");
+        // The keywords and their order: IEEE Std 1364-2005, 18.2; `\"` is the second identifier code.
+        let version = env!("CARGO_PKG_VERSION");
+        let expected = format!(
+            "$version coldboard {version} $end\n$comment {FOUR_STATES} $end\n$timescale 1 ps $end\n\
+             $scope module bench $end\n$var wire 1 # done $end\n\
+             $scope module A $end\n$comment reset_n is /reset $end\n$var wire 1 ! reset_n $end\n\
+             $var wire 2 \" q [1:0] $end\n$upscope $end\n$upscope $end\n$enddefinitions $end\n\
+             #0\n$dumpvars\n0!\nbzz \"\nx#\n$end\n#2500\nb10 \"\n#5000\n1!\n#9000\n"
+        );
+        assert_eq!(String::from_utf8(out).expect("text"), expected);
+    }
+
+    #[test]
+    fn names_become_identifiers() {
+        for (written, name) in [
+            ("reset", "reset"),
+            ("/reset", "reset_n"),
+            ("R/W", "R_W"),
+            ("1Y", "_1Y"),
+            ("/1OE", "_1OE_n"),
+            ("q[7]", "q_7"),
+            ("m[0..7]", "m_0_7"),
+            ("__a_", "__a_"),
+            ("", "unnamed"),
+            ("$end", "end"),
+            ("/", "unnamed_n"),
+        ] {
+            assert_eq!(identifier(written), name, "{written}");
+        }
+        assert_eq!(steps("A.U1.Q3"), ["A", "U1", "Q3"]);
+        assert_eq!(steps("A.m[0..7]"), ["A", "m[0..7]"]);
+        assert_eq!(steps(&"a.".repeat(50)).len(), DEEPEST);
+        assert_eq!(in_comment("a $end\nb"), "a $ end b");
+    }
+
+    #[test]
+    fn taken_names_are_numbered() {
+        let mut root = Scope::default();
+        let signal = |name: &str| Signal {
+            name: name.to_owned(),
+            bits: vec![line(name, 0)],
+        };
+        for name in ["a_n", "/a", "a_n", "a_n.x", "/a.x"] {
+            root.declare(&steps(name), &signal(name), "!");
+        }
+        let taken: Vec<&str> = root.taken.iter().map(String::as_str).collect();
+        assert_eq!(taken, ["a_n", "a_n_2", "a_n_3", "a_n_4", "a_n_5"]);
+    }
+
+    #[test]
+    fn ranges_follow_the_numbers_of_the_bits() {
+        let of = |names: &[&str]| {
+            let lines: Vec<Line> = names.iter().map(|name| line(name, 0)).collect();
+            range(&lines)
+        };
+        assert_eq!(of(&["A.r3", "A.r2", "A.r1", "A.r0"]), " [3:0]");
+        assert_eq!(of(&["Q8", "Q7"]), " [8:7]");
+        assert_eq!(of(&["D1", "D2", "D3"]), " [1:3]");
+        assert_eq!(of(&["D1", "D3", "D2"]), " [2:0]");
+        assert_eq!(of(&["carry", "r1", "r0"]), " [2:0]");
+        assert_eq!(of(&["r99999999999", "r0"]), " [1:0]");
+    }
+
+    #[test]
+    fn codes_are_short_and_different() {
+        assert_eq!(
+            (code(0), code(93), code(94)),
+            ("!".into(), "~".into(), "!!".into())
+        );
+        let codes: BTreeSet<String> = (0..10_000).map(code).collect();
+        assert_eq!(codes.len(), 10_000);
+        // 94 + 94^2 = 8930 codes have two characters at most.
+        assert_eq!(
+            codes.iter().filter(|code| code.len() > 2).count(),
+            10_000 - 8_930
+        );
+    }
 }

@@ -2,7 +2,9 @@
 
 use super::checks::CheckIndex;
 use super::links::Links;
-use super::machine::{Cell, FightLog, FloatLog, Machine, NetState, Out, Owner, Settings, flag};
+use super::machine::{
+    Cell, FightLog, FloatLog, ForbidLog, Machine, NetState, Out, Owner, Settings, flag,
+};
 use super::queue::{Event, Queue};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::DelayTable;
@@ -10,8 +12,8 @@ use crate::delay::wire::wire_delay;
 use crate::key::{Key, KeyVec};
 use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
-use crate::part::Part;
 use crate::part::function::{Drive, Seen};
+use crate::part::{Part, PinKind};
 use crate::quantity::Voltage;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -124,13 +126,21 @@ impl<'c> Machine<'c> {
             first_out,
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
+            first_snapshot: 0,
+            chain: 0,
+            lets_go: function.outputs.iter().any(|&pin| {
+                matches!(
+                    chip.part.pins[pin].kind,
+                    PinKind::ThreeState | PinKind::InOut
+                )
+            }),
             dirty: false,
             forced: true,
         });
         self.parts.push(Arc::clone(&chip.part));
-        self.stamps
-            .extend(std::iter::repeat_n(super::machine::LONG_AGO, signals));
-        self.snapshots.push(None);
+        let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
+        self.stamps.extend(never());
+        self.arrivals.extend(never());
     }
 
     /// Rows of drivers and listeners, one net behind the other.
@@ -178,8 +188,13 @@ impl<'c> Machine<'c> {
             let table = self.cells[index].table as usize;
             self.cells[index].first_check = checks;
             checks += self.tables[table].requirements.len() as u32;
-            self.forbid_logs
-                .push(vec![(0, 0); self.parts[index].function.forbid_count()]);
+            self.cells[index].first_snapshot = self.snapshots.len() as u32;
+            let kept = self.indices[table].snapshots();
+            self.snapshots.extend(std::iter::repeat_n(None, kept));
+            self.forbid_logs.push(vec![
+                ForbidLog::default();
+                self.parts[index].function.forbid_count()
+            ]);
         }
         self.check_states = vec![super::checks::CheckState::default(); checks as usize];
         let mut random = match self.settings.power_up {
@@ -268,6 +283,8 @@ impl<'c> Machine<'c> {
             net_listeners: Vec::new(),
             cell_of: KeyVec::new(),
             stamps: Vec::new(),
+            arrivals: Vec::new(),
+            awake: false,
             check_states: Vec::new(),
             snapshots: Vec::new(),
             swallowed: Vec::new(),
@@ -281,9 +298,11 @@ impl<'c> Machine<'c> {
             dirty: Vec::new(),
             batch: Vec::new(),
             changed_stamps: Vec::new(),
+            blinded: 0,
             scratch: Default::default(),
             counters: Default::default(),
-            quiet_events: 0,
+            chain: 0,
+            endless: None,
             rules: Default::default(),
             history: settings.history.then(super::history::History::default),
             stop: false,
@@ -307,7 +326,7 @@ impl Tables {
         if let Corner::Random(seed) = corner {
             let mut random = generator(seed, key.index() as u64 + 2);
             let mut draw =
-                |range: u32| (u64::from(random.next_u32()) * (u64::from(range) + 1) >> 32) as u32;
+                |range: u32| ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32;
             let table =
                 DelayTable::between(&table(Corner::Fastest), &table(Corner::Slowest), &mut draw);
             return self.add(table, chip.part.as_ref());

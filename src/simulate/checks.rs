@@ -20,8 +20,8 @@ pub(super) struct CheckIndex {
     /// By signal, inputs before nodes: the role, and the row of [`DelayTable::requirements`].
     uses: Vec<Vec<(Role, u16)>>,
     inputs: usize,
-    /// True when some hold time is longer than zero, so that the moment of the edge must be kept.
-    keeps_snapshot: bool,
+    /// The reference edges of hold times longer than zero: the moment of each must be kept.
+    references: Vec<(Signal, Edge)>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,7 +41,7 @@ enum Role {
 }
 
 /// The moment of a reference edge.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Snapshot {
     before: Word,
     was: Seen,
@@ -75,7 +75,7 @@ impl CheckIndex {
     pub(super) fn new(table: &DelayTable, function: &Function) -> CheckIndex {
         let inputs = function.inputs.len();
         let mut uses = vec![Vec::new(); inputs + function.nodes.len()];
-        let mut keeps_snapshot = false;
+        let mut references = Vec::new();
         let row = |signal: Signal| match signal {
             Signal::Input(bit) => bit,
             Signal::Node(bit) => inputs + bit,
@@ -89,7 +89,9 @@ impl CheckIndex {
                 }
                 CheckKind::Hold(reference, edge) => {
                     if requirement.least > Time::ZERO {
-                        keeps_snapshot = true;
+                        if !references.contains(&(reference, edge)) {
+                            references.push((reference, edge));
+                        }
                         uses[row(reference)].push((Role::HoldReference(edge), at));
                         uses[signal].push((Role::HoldData, at));
                     }
@@ -102,8 +104,13 @@ impl CheckIndex {
         CheckIndex {
             uses,
             inputs,
-            keeps_snapshot,
+            references,
         }
+    }
+
+    /// How many moments a chip keeps.
+    pub(super) fn snapshots(&self) -> usize {
+        self.references.len()
     }
 
     fn row(&self, signal: Signal) -> usize {
@@ -122,6 +129,7 @@ impl Machine<'_> {
         let inputs = self.indices[cell.table as usize].inputs;
         // Every stamp is renewed before any is read: edges of one moment are simultaneous.
         self.changed_stamps.clear();
+        self.blinded = 0;
         let differs = |a: Word, b: Word| (a.value ^ b.value) | (a.unknown ^ b.unknown);
         for (mut mask, base) in [
             (differs(was.inputs, seen.inputs), 0),
@@ -158,25 +166,41 @@ impl Machine<'_> {
                 );
             }
         }
-        let keeps = self.indices[self.cells[index].table as usize].keeps_snapshot;
-        if keeps && self.is_reference_edge(index, &was, &seen) {
-            self.snapshots[index] = Some(Snapshot {
-                before,
-                was,
-                now: seen.inputs,
-            });
+        let first = self.cells[index].first_snapshot as usize;
+        let references = &self.indices[self.cells[index].table as usize].references;
+        for (at, &(signal, edge)) in references.iter().enumerate() {
+            if sharp_edge(&was, &seen, signal) == Some(edge) {
+                self.snapshots[first + at] = Some(Snapshot {
+                    before,
+                    was,
+                    now: seen.inputs,
+                });
+            }
         }
         blurred
     }
 
-    fn is_reference_edge(&self, index: usize, was: &Seen, seen: &Seen) -> bool {
-        let checks = &self.indices[self.cells[index].table as usize];
-        self.changed_stamps.iter().any(|&(signal, _)| {
-            let edge = sharp_edge(was, seen, signal);
-            checks.uses[checks.row(signal)].iter().any(
-                |(role, _)| matches!(role, Role::HoldReference(wanted) if Some(*wanted) == edge),
-            )
+    /// True when a signal has a setup time, longer than zero, before an edge.
+    fn has_setup(&self, index: usize, signal: Signal, reference: Signal, edge: Edge) -> bool {
+        let requirements = &self.tables[self.cells[index].table as usize].requirements;
+        requirements.iter().any(|requirement| {
+            requirement.signal == signal
+                && requirement.kind == CheckKind::Setup(reference, edge)
+                && requirement.least > Time::ZERO
         })
+    }
+
+    /// The moment of the last reference edge of a hold time.
+    fn snapshot(&self, index: usize, kind: CheckKind) -> Option<Snapshot> {
+        let CheckKind::Hold(reference, edge) = kind else {
+            return None;
+        };
+        let cell = &self.cells[index];
+        let references = &self.indices[cell.table as usize].references;
+        let at = references
+            .iter()
+            .position(|&other| other == (reference, edge))?;
+        self.snapshots[cell.first_snapshot as usize + at]
     }
 
     fn check_use(
@@ -188,6 +212,11 @@ impl Machine<'_> {
         stamp: i64,
         (was, seen, before): (Seen, Seen, Word),
     ) -> bool {
+        let here = Snapshot {
+            before,
+            was,
+            now: seen.inputs,
+        };
         let cell = &self.cells[index];
         let requirement = &self.tables[cell.table as usize].requirements[row];
         let least = requirement.least.ps();
@@ -211,7 +240,7 @@ impl Machine<'_> {
                 {
                     return false;
                 }
-                if !self.rerun(index, signal, before, was, seen.inputs, None) {
+                if !self.rerun(index, signal, here, None) {
                     return false;
                 }
             }
@@ -222,21 +251,29 @@ impl Machine<'_> {
                 return false;
             }
             Role::HoldData => {
-                elapsed = self.time - self.check_states[state].stamp;
-                if elapsed >= least || elapsed <= 0 {
-                    return false;
-                }
-                let Some(snapshot) = self.snapshots[index].clone() else {
+                let CheckKind::Hold(reference, edge) = kind else {
                     return false;
                 };
-                if !self.rerun(
-                    index,
-                    signal,
-                    snapshot.before,
-                    snapshot.was,
-                    snapshot.now,
-                    Some(seen),
-                ) {
+                let at_once = sharp_edge(&was, &seen, reference) == Some(edge);
+                let (moment, late) = if at_once {
+                    (Some(here), None)
+                } else {
+                    (self.snapshot(index, kind), Some(seen))
+                };
+                let since = if at_once {
+                    self.time
+                } else {
+                    self.check_states[state].stamp
+                };
+                elapsed = self.time - since;
+                // What moves with the edge itself is too late for its setup time, where it has one.
+                if elapsed >= least || at_once && self.has_setup(index, signal, reference, edge) {
+                    return false;
+                }
+                let Some(moment) = moment else {
+                    return false;
+                };
+                if !self.rerun(index, signal, moment, late) {
                     return false;
                 }
             }
@@ -289,53 +326,54 @@ impl Machine<'_> {
         bit_of(seen, signal) == Word::known(u64::from(active_low))
     }
 
-    /// Computes the storage once more with a signal unknown around an edge; takes it and returns true when it differs.
-    ///
-    /// For a late violation (hold), `later` is what the chip sees now: only bits that the edge left unknown are taken.
-    fn rerun(
-        &mut self,
-        index: usize,
-        signal: Signal,
-        before: Word,
-        was: Seen,
-        now: Word,
-        later: Option<Seen>,
-    ) -> bool {
+    /// Computes the storage once more with an input unknown around an edge, and makes unknown what is then unknown.
+    /// Returns true when that is anything that the sharp input defines.
+    fn rerun(&mut self, index: usize, signal: Signal, edge: Snapshot, late: Option<Seen>) -> bool {
         let Signal::Input(bit) = signal else {
-            self.blur(index, signal, was);
+            self.blur(index, signal, edge.was);
             return true;
         };
         let function = &self.parts[index].function;
         let cell = &mut self.cells[index];
-        let plain = cell.held.state;
-        let blind = |word: Word| Word {
-            value: word.value & !(1 << bit),
-            unknown: word.unknown | 1 << bit,
-        };
-        // Memories are written with what is unknown; a copy would cost more than it tells.
+        // Memories are written with what is unknown; a copy would cost more than it tells. So all inputs that are
+        // unknown around this edge are so together.
         let has_memory = !cell.held.memories.is_empty();
+        self.blinded |= 1 << bit;
+        let mask = if has_memory { self.blinded } else { 1 << bit };
+        let blind = |word: Word| Word {
+            value: word.value & !mask,
+            unknown: word.unknown | mask,
+        };
         let mut held = Held {
-            state: before,
+            state: edge.before,
             memories: std::mem::take(&mut cell.held.memories),
         };
         // While a latch is still open it follows the unknown input; then the edge closes it.
-        let open = function.step(was, blind(was.inputs), &mut held, &mut self.scratch);
-        function.step(open, blind(now), &mut held, &mut self.scratch);
-        let mut state = held.state;
-        if let Some(later) = later {
-            state = Word {
-                value: plain.value & !state.unknown,
-                unknown: plain.unknown | state.unknown,
-            };
-            held.state = state;
-            function.step(later, later.inputs, &mut held, &mut self.scratch);
-            state = held.state;
+        let open = function.step(
+            edge.was,
+            blind(edge.was.inputs),
+            &mut held,
+            &mut self.scratch,
+        );
+        function.step(open, blind(edge.now), &mut held, &mut self.scratch);
+        let unknown = held.state.unknown;
+        let mut known = u64::MAX;
+        if !has_memory {
+            held.state = edge.before;
+            function.step(edge.was, edge.now, &mut held, &mut self.scratch);
+            known = !held.state.unknown;
         }
-        cell.held = Held {
-            state,
-            memories: held.memories,
+        let lost = unknown & known;
+        held.state = Word {
+            value: cell.held.state.value & !lost,
+            unknown: cell.held.state.unknown | lost,
         };
-        has_memory || state != plain
+        if let Some(late) = late {
+            // What is set by level, such as a clear, holds against it.
+            function.step(late, late.inputs, &mut held, &mut self.scratch);
+        }
+        cell.held = held;
+        has_memory || lost != 0
     }
 
     /// Makes everything unknown that a signal stores.

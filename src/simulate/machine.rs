@@ -67,8 +67,8 @@ pub(super) const NEVER: i64 = i64::MAX;
 
 /// More rounds than this without time passing are a loop without delay.
 const MOST_ROUNDS: u32 = 10_000;
-/// A circuit that makes more events than this for each output, without any stimulus, oscillates.
-const QUIET_EVENTS_AN_OUTPUT: u64 = 2_000;
+/// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
+const LONGEST_CHAIN: u32 = 50_000;
 
 pub(super) mod flag {
     /// A rail: its level never moves.
@@ -98,6 +98,11 @@ pub(super) struct Cell {
     pub(super) first_out: u32,
     pub(super) first_stamp: u32,
     pub(super) first_check: u32,
+    pub(super) first_snapshot: u32,
+    /// How many outputs moved one another, since the last stimulus, until its inputs moved.
+    pub(super) chain: u32,
+    /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
+    pub(super) lets_go: bool,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
@@ -113,6 +118,8 @@ pub(super) struct Out {
     pub(super) net: u32,
     /// Delay of the cables on its net, in picoseconds.
     pub(super) wire: u32,
+    /// How many outputs moved one another, since the last stimulus, until this one did.
+    chain: u32,
     pub(super) now: Level,
     pub(super) next: Level,
     settle: Level,
@@ -125,6 +132,7 @@ impl Out {
             settle_due: NEVER,
             net,
             wire: 0,
+            chain: 0,
             now,
             next: now,
             settle: now,
@@ -170,6 +178,13 @@ pub(super) struct FloatLog {
     longest: i64,
 }
 
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct ForbidLog {
+    goes_on: bool,
+    count: u64,
+    first: i64,
+}
+
 /// A free-running stimulus.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Clock {
@@ -197,13 +212,17 @@ pub struct Machine<'c> {
     pub(super) cell_of: KeyVec<ChipKey, Option<u32>>,
     /// When each input and node of each cell moved last.
     pub(super) stamps: Vec<i64>,
+    /// When each input of a cell that lets go last moved something, in the places of `stamps`.
+    pub(super) arrivals: Vec<i64>,
+    /// False until the first call of [`Machine::advance`].
+    pub(super) awake: bool,
     pub(super) check_states: Vec<CheckState>,
     pub(super) snapshots: Vec<Option<Snapshot>>,
     pub(super) swallowed: Vec<u32>,
     pub(super) fights: Vec<FightLog>,
     pub(super) floats: Vec<FloatLog>,
-    /// Count and first time of each forbidden use of each cell.
-    pub(super) forbid_logs: Vec<Vec<(u64, i64)>>,
+    /// Each forbidden use of each cell.
+    pub(super) forbid_logs: Vec<Vec<ForbidLog>>,
     /// Output of the swing, cell, period.
     pub(super) oscillators: Vec<(u32, u32, i64)>,
     pub(super) clocks: Vec<Clock>,
@@ -212,10 +231,14 @@ pub struct Machine<'c> {
     pub(super) dirty: Vec<u32>,
     pub(super) batch: Vec<u32>,
     pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
+    /// Inputs of the chip at hand that moved too close to an edge.
+    pub(super) blinded: u64,
     pub(super) scratch: Scratch,
     pub(super) counters: Counters,
-    /// Events since the last stimulus.
-    pub(super) quiet_events: u64,
+    /// The length of the chain of causes of what happens at this moment; see [`Out`].
+    pub(super) chain: u32,
+    /// The output at the end of a chain that is too long.
+    pub(super) endless: Option<u32>,
     pub(super) rules: BTreeSet<Rule>,
     pub(super) history: Option<History>,
     pub(super) stop: bool,
@@ -281,6 +304,7 @@ impl<'c> Machine<'c> {
     pub fn set(&mut self, net: NetKey, level: Level) {
         if let Some(&out) = self.stimuli.get(&net) {
             self.clocks.retain(|clock| clock.out != out);
+            self.chain = 0;
             self.schedule(out, level, self.time);
         }
     }
@@ -329,6 +353,7 @@ impl<'c> Machine<'c> {
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
     pub fn contact(&mut self, discrete: crate::circuit::DiscreteKey, position: u8) {
+        self.chain = 0;
         for net in self.links.set_contact(discrete, position) {
             self.follow_links(net);
         }
@@ -374,6 +399,7 @@ impl<'c> Machine<'c> {
     fn force(&mut self, index: u32) {
         let cell = &mut self.cells[index as usize];
         cell.forced = true;
+        cell.chain = 0;
         if !cell.dirty {
             cell.dirty = true;
             self.dirty.push(index);
@@ -386,6 +412,9 @@ impl<'c> Machine<'c> {
     /// done before it comes back.
     pub fn advance<S: Sink>(&mut self, until: Time, sink: &mut S) -> Pause {
         self.stop = false;
+        if !std::mem::replace(&mut self.awake, true) {
+            self.wake(sink);
+        }
         self.settle_dirty();
         let mut rounds = 0;
         while let Some(time) = self.queue.peek() {
@@ -405,10 +434,11 @@ impl<'c> Machine<'c> {
                 }
             }
             self.settle_dirty();
-            if rounds > MOST_ROUNDS
-                || self.quiet_events > QUIET_EVENTS_AN_OUTPUT * (self.outs.len() as u64 + 50)
-            {
-                return Pause::Runaway(self.runaway(last, rounds > MOST_ROUNDS));
+            if rounds > MOST_ROUNDS {
+                return Pause::Runaway(self.runaway(last, true));
+            }
+            if let Some(out) = self.endless.take() {
+                return Pause::Runaway(self.runaway(Some(out), false));
             }
         }
         if self.stop {
@@ -418,8 +448,58 @@ impl<'c> Machine<'c> {
         Pause::Reached
     }
 
+    /// Storage that woke up known did so in a circuit that has come to rest: everything takes its level at once, and
+    /// no first level of a clock is an edge.
+    fn wake<S: Sink>(&mut self, sink: &mut S) {
+        if self.settings.power_up == PowerUp::Unknown {
+            return;
+        }
+        for _ in 0..MOST_ROUNDS {
+            while let Some(0) = self.queue.peek() {
+                if let Some(out) = self.queue.pop_at(0)
+                    && self.outs[out as usize].due == 0
+                {
+                    self.fire(out, sink);
+                }
+            }
+            if self.dirty.is_empty() {
+                break;
+            }
+            for index in std::mem::take(&mut self.dirty) {
+                self.rest(index as usize);
+            }
+        }
+        for index in 0..self.cells.len() {
+            self.force(index as u32);
+        }
+    }
+
+    /// The outputs of a chip take the levels that they want, without delay and without an edge.
+    fn rest(&mut self, index: usize) {
+        let cell = &mut self.cells[index];
+        cell.dirty = false;
+        let function = &self.parts[index].function;
+        cell.seen = Seen {
+            inputs: cell.now,
+            nodes: function.nodes(cell.now, &cell.held, &mut self.scratch),
+        };
+        cell.wanted = function.drive(cell.seen, &cell.held, &mut self.scratch);
+        let (wanted, first) = (cell.wanted, cell.first_out);
+        for bit in 0..function.outputs.len() {
+            let out = first + bit as u32;
+            let (level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
+            if state.now != level {
+                (state.next, state.due) = (level, 0);
+                self.queue.push(Event { time: 0, out });
+            }
+        }
+    }
+
     /// The time of the next event.
     pub fn next_event(&mut self) -> Option<Time> {
+        if !self.awake {
+            return Some(Time::from_ps(self.time));
+        }
         self.settle_dirty();
         self.queue.peek().map(Time::from_ps)
     }
@@ -439,7 +519,6 @@ impl<'c> Machine<'c> {
     /// An output takes its next level.
     fn fire<S: Sink>(&mut self, out: u32, sink: &mut S) {
         self.counters.events += 1;
-        self.quiet_events += 1;
         let state = &mut self.outs[out as usize];
         state.now = state.next;
         state.due = NEVER;
@@ -452,11 +531,13 @@ impl<'c> Machine<'c> {
                 out,
             });
         }
+        self.chain = state.chain;
+        if self.chain > LONGEST_CHAIN {
+            self.endless = Some(out);
+        }
         let net = state.net as usize;
-        match self.owners[out as usize] {
-            Owner::Chip(..) => {}
-            Owner::Oscillator(_) => return self.swing(out),
-            Owner::Stimulus(_) | Owner::Link(_) => self.quiet_events = 0,
+        if matches!(self.owners[out as usize], Owner::Oscillator(_)) {
+            return self.swing(out);
         }
         self.tick(out);
         if net == u32::MAX as usize {
@@ -472,7 +553,7 @@ impl<'c> Machine<'c> {
                     level,
                 );
             }
-            self.change(net, level, sink);
+            self.change(net, level, out, sink);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));
@@ -502,7 +583,6 @@ impl<'c> Machine<'c> {
 
     /// An oscillator swings.
     fn swing(&mut self, out: u32) {
-        self.quiet_events = 0;
         let Some(&(_, cell, period)) = self
             .oscillators
             .iter()
@@ -582,14 +662,14 @@ impl<'c> Machine<'c> {
         }
     }
 
-    /// A net takes a new level.
-    fn change<S: Sink>(&mut self, net: usize, level: Level, sink: &mut S) {
+    /// A net takes a new level, because a driver has moved.
+    fn change<S: Sink>(&mut self, net: usize, level: Level, moved: u32, sink: &mut S) {
         let state = &mut self.nets[net];
         let was = state.level;
         state.level = level;
         let flags = state.flags;
         if (was == Level::Z) != (level == Level::Z) && state.listeners.1 > 0 {
-            self.note_float(net, level == Level::Z);
+            self.note_float(net, (level == Level::Z).then_some(moved));
         }
         if flags & flag::WATCHED != 0 {
             sink.change(Time::from_ps(self.time), NetKey::from_index(net), level);
@@ -611,26 +691,26 @@ impl<'c> Machine<'c> {
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            if !cell.dirty {
+            if cell.dirty {
+                // The shortest chain counts: what a stimulus takes part in is no loop.
+                cell.chain = cell.chain.min(self.chain);
+            } else {
                 cell.dirty = true;
+                cell.chain = self.chain;
                 self.dirty.push(index);
             }
         }
     }
 
-    fn note_float(&mut self, net: usize, floats: bool) {
+    /// A net begins to float, because a driver has let go, or no longer floats.
+    fn note_float(&mut self, net: usize, let_go: Option<u32>) {
         let log = &mut self.floats[net];
-        if floats {
+        if let_go.is_some() {
             log.since = Some(self.time);
             if log.count == 0 {
                 log.first = self.time;
             }
-            let (first, count) = self.nets[net].drivers;
-            let rows = &self.net_drivers[first as usize..(first + count) as usize];
-            log.last_driver = rows
-                .iter()
-                .copied()
-                .find(|&out| self.owners[out as usize].is_chip());
+            log.last_driver = let_go;
         } else if let Some(since) = log.since.take() {
             let stretch = self.time - since;
             if stretch > 0 {
@@ -655,8 +735,7 @@ impl<'c> Machine<'c> {
         }
         let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
         if floats {
-            self.note_float(net, true);
-            self.floats[net].last_driver = None;
+            self.floats[net].since = Some(self.time);
         }
     }
 
@@ -666,34 +745,33 @@ impl<'c> Machine<'c> {
         let cell = &mut self.cells[index];
         cell.dirty = false;
         let forced = std::mem::take(&mut cell.forced);
+        self.chain = cell.chain + 1;
+        let function = &self.parts[index].function;
         let (was, now) = (cell.seen, cell.now);
-        let changed = (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown);
+        let changed = difference(was.inputs, now);
         if changed == 0 && !forced {
             return;
         }
         self.counters.evaluations += 1;
-        let function = &self.parts[index].function;
         let checked = !self.tables[cell.table as usize].requirements.is_empty();
         if changed & function.sensitive == 0 && !forced && !checked {
             cell.seen.inputs = now;
             return;
         }
         let before = cell.held.state;
-        let seen = function.step(was, now, &mut cell.held, &mut self.scratch);
+        let mut seen = function.step(was, now, &mut cell.held, &mut self.scratch);
         let mut blurred = false;
         if checked {
             blurred = self.check(index, was, seen, before);
         }
+        if self.parts[index].function.forbid_count() > 0 {
+            blurred |= self.forbid(index, seen);
+        }
         let cell = &mut self.cells[index];
         let function = &self.parts[index].function;
-        if function.forbid_count() > 0 {
-            for at in function.forbidden(seen, &cell.held, &mut self.scratch) {
-                let log = &mut self.forbid_logs[index][at];
-                if log.0 == 0 {
-                    log.1 = self.time;
-                }
-                log.0 += 1;
-            }
+        if blurred {
+            // Nodes may hang on what is stored.
+            seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }
         cell.seen = seen;
         if changed & function.sensitive == 0 && !forced && !blurred {
@@ -701,13 +779,17 @@ impl<'c> Machine<'c> {
         }
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
+        let mut moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        if cell.lets_go && (moved != 0 || cell.held.state != before || function.states.is_empty()) {
+            let first = cell.first_stamp as usize;
+            for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
+        }
         let table = &self.tables[cell.table as usize];
         let disturbed = if changed & table.unsettled == 0 {
             0
         } else {
             Word::mask(table.outputs as u32)
         };
-        let mut moved = difference(old.value, drive.value) | difference(old.off, drive.off);
         if forced && self.time == 0 {
             // At power-up every output is driven for the first time, be it to an unknown level.
             moved = Word::mask(table.outputs as u32);
@@ -733,8 +815,9 @@ impl<'c> Machine<'c> {
             };
             let out = cell.first_out + bit as u32;
             let wire = i64::from(self.outs[out as usize].wire);
+            let is_off = cell.lets_go && self.outs[out as usize].now == Level::Z;
             let unsettled = causes & changed & table.unsettled;
-            if unsettled != 0 && from != Level::Z && to != Level::Z {
+            if unsettled != 0 && from != Level::Z && to != Level::Z && !is_off {
                 let hold = extreme(unsettled, false, |input| {
                     table.output_hold[input * table.outputs + bit]
                 });
@@ -750,14 +833,60 @@ impl<'c> Machine<'c> {
                     base + i64::from(hold),
                     base + i64::from(access.max(hold)),
                 );
-            } else if moved >> bit & 1 == 1 {
+            } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
                 let how = transition(from, to);
                 let longest = self.settings.corner != Corner::Fastest;
-                let delay = extreme(causes, longest, |input| table.delay(input, bit, how));
+                // What swings by itself is not moved by an input that the sheet could time.
+                let delay = if changed == 0 && function.oscillator.is_some() {
+                    0
+                } else {
+                    extreme(causes, longest, |input| table.delay(input, bit, how))
+                };
+                let mut due = self.time + i64::from(delay);
+                if is_off && to != Level::Z {
+                    due = due.max(self.ready(index, bit, transition(Level::X, to)));
+                }
                 self.remember_cause(index, out, causes, to);
-                self.schedule(out, to, self.time + i64::from(delay) + wire);
+                self.schedule(out, to, due + wire);
             }
         }
+    }
+
+    /// When an output that is off can be there with its level at the earliest: data that has just moved, or an enable
+    /// that has just come, is still on its way through the chip.
+    fn ready(&self, index: usize, bit: usize, how: Transition) -> i64 {
+        let cell = &self.cells[index];
+        let table = &self.tables[cell.table as usize];
+        let mut ready = self.time;
+        for_each_bit(table.timed[bit], |input| {
+            let came = self.arrivals[cell.first_stamp as usize + input];
+            ready = ready.max(came + i64::from(table.delay(input, bit, how)));
+        });
+        ready
+    }
+
+    /// Notes the forbidden uses that go on; true when storage has become unknown by one.
+    fn forbid(&mut self, index: usize, seen: Seen) -> bool {
+        let cell = &mut self.cells[index];
+        let function = &self.parts[index].function;
+        let mut blurred = false;
+        let found = function.forbidden(seen, &cell.held, &mut self.scratch);
+        for (at, log) in self.forbid_logs[index].iter_mut().enumerate() {
+            let goes_on = found.contains(&at);
+            if goes_on {
+                let state = cell.held.state;
+                function.blur_forbidden(at, &mut cell.held);
+                blurred |= cell.held.state != state;
+                if !log.goes_on {
+                    log.count += 1;
+                    if log.count == 1 {
+                        log.first = self.time;
+                    }
+                }
+            }
+            log.goes_on = goes_on;
+        }
+        blurred
     }
 
     fn remember_cause(&mut self, index: usize, out: u32, causes: u64, to: Level) {
@@ -774,18 +903,29 @@ impl<'c> Machine<'c> {
         }
     }
 
-    /// An inertial output: a newer transition replaces the one that is due.
+    /// An inertial output: a newer transition replaces the one that is due. Only what has left the output for the
+    /// cables on its net is not called back.
     #[inline]
     pub(super) fn schedule(&mut self, out: u32, level: Level, due: i64) {
         let state = &mut self.outs[out as usize];
+        if state.due != NEVER && state.wire > 0 && state.due - i64::from(state.wire) <= self.time {
+            state.chain = self.chain;
+            state.settle = level;
+            state.settle_due = if level == state.next {
+                NEVER
+            } else {
+                due.max(state.due + 1)
+            };
+            return;
+        }
         if state.due != NEVER {
-            if state.next != level || state.settle_due != NEVER {
-                self.swallowed[out as usize] += 1;
-                self.counters.swallowed += 1;
-            }
             state.settle_due = NEVER;
             if level == state.now {
                 state.due = NEVER;
+                if state.next.is_known() && self.owners[out as usize].is_chip() {
+                    self.swallowed[out as usize] += 1;
+                    self.counters.swallowed += 1;
+                }
                 return;
             }
         } else if level == state.now {
@@ -793,12 +933,14 @@ impl<'c> Machine<'c> {
         }
         state.next = level;
         state.due = due;
+        state.chain = self.chain;
         self.queue.push(Event { time: due, out });
     }
 
     /// A memory's output: good until `blur`, then unknown, then `level` from `settle` on.
     fn disturb(&mut self, out: u32, level: Level, blur: i64, settle: i64) {
         let state = &mut self.outs[out as usize];
+        state.chain = self.chain;
         if state.now == Level::X || state.now == Level::U {
             state.settle_due = NEVER;
             if level == state.now {
@@ -870,15 +1012,13 @@ impl<'c> Machine<'c> {
     pub fn forbidden(&self) -> Vec<Forbidden> {
         let mut found = Vec::new();
         for (index, logs) in self.forbid_logs.iter().enumerate() {
-            for (at, &(count, first)) in
-                logs.iter().enumerate().filter(|(_, (count, _))| *count > 0)
-            {
+            for (at, log) in logs.iter().enumerate().filter(|(_, log)| log.count > 0) {
                 let text = self.parts[index].function.forbid_text(at).to_owned();
                 found.push(Forbidden {
                     chip: self.cells[index].chip,
                     text,
-                    count,
-                    first: Time::from_ps(first),
+                    count: log.count,
+                    first: Time::from_ps(log.first),
                 });
             }
         }
@@ -964,6 +1104,13 @@ impl<'c> Machine<'c> {
 impl Owner {
     fn is_chip(self) -> bool {
         matches!(self, Owner::Chip(..))
+    }
+}
+
+fn for_each_bit(mut mask: u64, mut act: impl FnMut(usize)) {
+    while mask != 0 {
+        act(mask.trailing_zeros() as usize);
+        mask &= mask - 1;
     }
 }
 

@@ -2,6 +2,11 @@
 
 mod check;
 mod circuit;
+mod cli;
+mod designs;
+mod engine;
+mod export;
 mod language;
 mod library;
 mod tidy;
+mod timing_limits;

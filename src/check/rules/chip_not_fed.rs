@@ -15,7 +15,7 @@
 //!
 //! A chip without supply drives nothing. One of HC or AC logic also takes current through the clamp diodes of its
 //! inputs, so it holds a live bus down and half works from it, which looks like a fault somewhere else. A chip that is
-//! fed backwards or far too high dies within a second.
+//! fed backwards or far too high dies.
 //!
 //! # Cure
 //!
@@ -35,8 +35,7 @@
 //!
 //! # Source
 //!
-//! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the margin of a quarter:
-//! common practice.
+//! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the rest: common practice.
 
 use crate::check::{Finding, Rule, page};
 use crate::circuit::{Chip, Circuit, NetKey};
@@ -54,8 +53,7 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-const UNFED: &str =
-    "a chip without supply drives nothing, and its input clamps load the nets that it is on";
+const UNFED: &str = "a chip without supply drives nothing, and through the clamps of its inputs it may load live nets";
 
 fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
     let mut waiting: BTreeMap<NetKey, Vec<&Chip>> = BTreeMap::new();
@@ -169,7 +167,7 @@ fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
         );
         return Some(
             problem(message)
-                .note("a chip that is fed backwards conducts through its substrate and dies within a second")
+                .note("a chip that is fed backwards conducts through its substrate and dies")
                 .help("swap the nets of its power and ground pins, or the poles of the supply"),
         );
     }
@@ -339,8 +337,9 @@ mod tests {
 
     #[test]
     fn a_board_alone_counts_as_fed_and_a_part_of_formulas_needs_nothing() {
-        let text = "part F { package P2 { 1 A in 2 Y out } Y = A }
-                    board b { rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC04 { } }";
+        let text = "part F { package DIP8 { 1 A in 2 Y out } Y = A }
+                    board b { rail VCC 5 V  rail GND  feed U1 from VCC GND
+                              U1 74HC04 { }  U2 F { A = a  Y = b } }";
         assert!(found(text).is_empty());
     }
 }

@@ -38,45 +38,45 @@ pub const RULE: Rule = Rule {
     find,
 };
 
+/// A thing that has a reference designator.
+struct Thing<'a> {
+    path: &'a str,
+    what: &'a str,
+    span: Span,
+}
+
 fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
-    let chips = (circuit.chips.values()).map(|it| {
-        (
-            it.board,
-            &it.reference,
-            &it.path,
-            it.span,
-            it.number.as_str(),
-        )
-    });
-    let discretes = (circuit.discretes.values())
-        .map(|it| (it.board, &it.reference, &it.path, it.span, it.kind.word()));
-    let connectors = (circuit.connectors.values())
-        .map(|it| (it.board, &it.name, &it.path, it.span, it.kind.as_str()));
-    let mut called: BTreeMap<(BoardKey, &str), Vec<(&str, Span, &str)>> = BTreeMap::new();
-    for (board, reference, path, span, what) in chips.chain(discretes).chain(connectors) {
-        called
-            .entry((board, reference))
-            .or_default()
-            .push((path, span, what));
+    let mut called: BTreeMap<(BoardKey, &str), Vec<Thing<'_>>> = BTreeMap::new();
+    for it in circuit.chips.values() {
+        let (path, what, span) = (&it.path, &it.number, it.span);
+        let same = called.entry((it.board, &it.reference)).or_default();
+        same.push(Thing { path, what, span });
+    }
+    for it in circuit.discretes.values() {
+        let (path, what, span) = (&it.path, it.kind.word(), it.span);
+        let same = called.entry((it.board, &it.reference)).or_default();
+        same.push(Thing { path, what, span });
+    }
+    for it in circuit.connectors.values() {
+        let (path, what, span) = (&it.path, &it.kind, it.span);
+        let same = called.entry((it.board, &it.name)).or_default();
+        same.push(Thing { path, what, span });
     }
     for ((board, reference), mut things) in called {
-        things.sort_by_key(|(_, span, _)| *span);
-        let [(path, first, what), others @ ..] = things.as_slice() else {
-            continue;
-        };
-        let Some((_, second, other)) = others.first() else {
+        things.sort_by_key(|thing| thing.span);
+        let [first, second, ..] = things.as_slice() else {
             continue;
         };
         let times = match things.len() {
             2 => "twice".to_owned(),
             times => format!("{times} times"),
         };
-        let problem = Diagnostic::error(RULE.name, format!("{path} is there {times}"))
-            .at(*second, format!("this {other} as well"))
-            .at(*first, format!("this {what} is {reference}"))
+        let problem = Diagnostic::error(RULE.name, format!("{} is there {times}", first.path))
+            .at(second.span, format!("this {} as well", second.what))
+            .at(first.span, format!("this {} is {reference}", first.what))
             .note("parts list, wiring list and the print on the board cannot tell them apart")
             .help("give one of them a number of its own");
-        findings.push(Finding::new(circuit, board, *path, problem));
+        findings.push(Finding::new(circuit, board, first.path, problem));
     }
 }
 

@@ -84,7 +84,7 @@ fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
             .at(chip.span, "its supply dips whenever its outputs switch")
             .note("the wires from the supply are too long to bring the current of an edge within its few nanoseconds")
             .help(format!(
-                "put 100 nF close to its supply pins: `C1 capacitor 100 nF decouples {}`",
+                "put 100 nF close to its supply pins: `capacitor 100 nF decouples {}`",
                 chip.reference
             ));
         findings.push(Finding::new(

@@ -15,8 +15,8 @@
 //!
 //! # Why it hurts
 //!
-//! An undriven net keeps its charge for some microseconds and then drifts. Everything that listens reads it as high or
-//! low by chance, and CMOS inputs near their threshold draw a large supply current.
+//! An undriven net drifts with the leakage of what is on it: 50 uA into 20 pF moves it by 0.8 V in 320 ns. Everything
+//! that listens then reads it as high or low by chance, and CMOS inputs near their threshold draw a large supply current.
 //!
 //! # Cure
 //!
@@ -32,7 +32,7 @@
 //!
 //! # Source
 //!
-//! TI SCBA004 (floating buses: drift, pull-up and pull-down resistors); TI SCASE25 (10 kohm for an input that is not
+//! TI SCBA004 (floating buses: the figures of the drift, pull-up and pull-down resistors); TI SCASE25 (10 kohm for an input that is not
 //! always driven).
 
 use crate::check::{Finding, Rule, page};
@@ -60,7 +60,7 @@ fn report(circuit: &Circuit, net: &Net) -> Option<Finding> {
     let listeners: Vec<_> = (net.chip_pins.iter())
         .filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens())
         .collect();
-    let &(first, _) = *listeners.first()?;
+    let &(first, pin) = *listeners.first()?;
     let words: Vec<String> = (listeners.iter())
         .map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin))
         .collect();
@@ -109,7 +109,10 @@ fn report(circuit: &Circuit, net: &Net) -> Option<Finding> {
     };
     let problem = new(RULE.name, message)
         .at(net.span, "no driver")
-        .at(circuit.chips[first].span, "listens")
+        .at(
+            circuit.chips[first].span,
+            format!("{} listens", circuit.pin_path(first, pin)),
+        )
         .note(super::why_open(&circuit.chips[first]))
         .help(help);
     Some(Finding::new(

@@ -37,7 +37,6 @@ use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::logic::Word;
-use crate::part::PinIndex;
 use crate::part::function::{Scratch, Seen};
 
 /// The rule.
@@ -85,11 +84,7 @@ fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
             message
         };
         let name = |driver: (ChipKey, usize)| {
-            let index: PinIndex = pin(driver);
-            format!(
-                "its {} drives",
-                circuit.chips[driver.0].part.pins[index].name
-            )
+            format!("{} drives", circuit.pin_path(driver.0, pin(driver)))
         };
         let problem = Diagnostic::error(RULE.name, message)
             .at(circuit.chips[other.0].span, name(*other))

@@ -11,7 +11,7 @@
 //!
 //! Nobody reads the output, but the chip is fed: a floating CMOS input drifts to its threshold, where the input stage
 //! conducts from supply to ground, and the spare gate may oscillate and disturb its neighbours in the same package.
-//! TTL inputs float high; there an open spare input mainly costs supply current.
+//! TTL inputs float high and pick up noise.
 //!
 //! # Cure
 //!

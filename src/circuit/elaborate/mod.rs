@@ -1,7 +1,7 @@
 //! From syntax tree to circuit.
 //!
-//! Each board is planned once ([`board`]): its nets get local numbers, its chips their parts. Plans are then put in
-//! place ([`place`]), cables join nets ([`cable`]), and supplies feed them ([`power`]). Every step walks flat lists
+//! Each board is planned once (`board`): its nets get local numbers, its chips their parts. Plans are then put in
+//! place (`place`), cables join nets (`cable`), and supplies feed them (`power`). Every step walks flat lists
 //! once, so the time grows with the number of pins.
 //!
 //! Everything that is wrong is told in one run. What a board or assembly *is* must be clear before there is a circuit;
@@ -161,6 +161,8 @@ struct Problems {
     /// True when it is not clear what the circuit is.
     unclear: bool,
     work: usize,
+    /// How often something was reported, repeats included.
+    told: usize,
 }
 
 impl Problems {
@@ -172,7 +174,9 @@ impl Problems {
 
     /// Something that is wrong with a circuit that is clear.
     fn report(&mut self, problem: Diagnostic) {
-        if self.list.len() < MOST_PROBLEMS {
+        // A repetition may find the same thing many times.
+        self.told += 1;
+        if self.list.len() < MOST_PROBLEMS && self.list.last() != Some(&problem) {
             self.list.push(problem);
         }
     }
@@ -202,7 +206,7 @@ impl Problems {
 
     /// True when going on helps nobody.
     fn stop(&self) -> bool {
-        self.work > MOST_WORK || self.list.len() >= MOST_PROBLEMS
+        self.work > MOST_WORK || self.told >= MOST_PROBLEMS
     }
 
     fn finish(mut self, circuit: Option<Circuit>) -> (Option<Circuit>, Vec<Diagnostic>) {

@@ -3,7 +3,7 @@
 use crate::quantity::Time;
 
 /// The least distance of two ticks in pixels.
-const LEAST_GAP: f64 = 64.0;
+const LEAST_GAP: f64 = 45.0;
 /// The least space between two labels in pixels.
 const BETWEEN_LABELS: f64 = 18.0;
 /// Times of more units than this are told from a nearer moment on.
@@ -155,7 +155,7 @@ mod tests {
                 labels.iter().map(|l| l.to_string()).collect(),
             )
         };
-        // 64 pixels a tick: 200 ns on 700 px could have 10 of 70 px.
+        // 45 pixels a tick at least: 10 ns would have 35.
         assert_eq!(
             of(Time::from_ns(200), 700.0),
             ns(&[
@@ -185,7 +185,7 @@ mod tests {
         let ends = [i64::MIN, -1, 0, 1, 999, i64::MAX].map(Time::from_ps);
         for (index, &from) in ends.iter().enumerate() {
             for &to in &ends[index + 1..] {
-                for room in [1.0, 200.0, 9_000.0] {
+                for room in [100.0, 900.0, 9_000.0] {
                     let count = labels(from, to, room).1.len();
                     assert!(count as f64 <= 1.0 + room / LEAST_GAP, "{count} on {room}");
                 }

@@ -1,8 +1,12 @@
 //! Puts everything on paper where the plan says: axis, names, rows, marks, notes and the key to the looks.
 
 use super::axis::Axis;
-use super::shapes::Shape;
-use super::*;
+use super::shapes::{Kind, Shape};
+use super::{
+    BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, GRID, HEADROOM, INK, MARGIN, MARK, NAME_SIZE,
+    NOTE_HEIGHT, NOTE_INDENT, PAPER, Plan, QUIET, ROW_HEIGHT, SAMPLE, SMALL_SIZE, STRIPE, SWING,
+    TITLE_SIZE, UNKNOWN, shortened_in_the_middle, trace,
+};
 use crate::export::svg::{Course, Element, Svg};
 
 /// The picture of a plan.
@@ -231,7 +235,13 @@ fn draw_key(svg: &mut Svg, plan: &Plan<'_>) {
             right: item.x + SAMPLE,
             face: item.face.clone(),
         };
-        trace::draw(svg, &[sample], item.y, plan.seen);
+        // A line alone stands half way, beside its words.
+        let line = item
+            .face
+            .as_ref()
+            .is_some_and(|face| face.kind == Kind::High);
+        let high = item.y + if line { SWING / 2.0 } else { 0.0 };
+        trace::draw(svg, &[sample], high, plan.seen);
         text(
             svg,
             (item.x + SAMPLE + 8.0, item.y + SWING / 2.0 + 4.0),

@@ -179,7 +179,7 @@ fn draw_box(svg: &mut Svg, face: &Face, corners: &[(f64, f64)], high: f64, (from
     if face.weak {
         shape = shape.attr("stroke-dasharray", DASHES);
     }
-    let letters = ((to - from - 2.0) / (SMALL_SIZE * CHARACTER)) as usize;
+    let letters = ((to - from) / (SMALL_SIZE * CHARACTER)) as usize;
     let fitting = fitting(&face.text, letters);
     if fitting == face.text {
         shape.empty();
@@ -207,7 +207,8 @@ fn draw_box(svg: &mut Svg, face: &Face, corners: &[(f64, f64)], high: f64, (from
         .content(&fitting);
 }
 
-/// A value, or its start and dots when it is too long, or nothing when even that does not fit.
+/// A value; or dots and its end, which tells neighbours apart, when it is too long; or nothing when even that does
+/// not fit.
 fn fitting(text: &str, letters: usize) -> String {
     if text.len() <= letters {
         return text.to_owned();
@@ -215,5 +216,129 @@ fn fitting(text: &str, letters: usize) -> String {
     if letters < FEWEST {
         return String::new();
     }
-    format!("{}\u{2026}", &text[..letters - 1])
+    format!("\u{2026}{}", &text[text.len() + 1 - letters..])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shape(left: f64, right: f64, kind: Kind, text: &str) -> Shape {
+        Shape {
+            left,
+            right,
+            face: Some(Face {
+                kind,
+                weak: false,
+                text: text.to_owned(),
+            }),
+        }
+    }
+
+    /// What stands in an attribute of each element of a class.
+    fn drawn(shapes: &[Shape], class: &str, attribute: &str) -> Vec<String> {
+        let mut svg = Svg::new(1.0, 1.0, "", "");
+        draw(&mut svg, shapes, 10.0, (0.0, 100.0));
+        let text = svg.finish();
+        let class = format!("class=\"{class}\"");
+        let attribute = format!(" {attribute}=\"");
+        text.lines()
+            .filter(|line| line.contains(&class))
+            .map(|line| {
+                let (_, after) = line.split_once(&attribute).unwrap_or_default();
+                after.split('"').next().unwrap_or_default().to_owned()
+            })
+            .collect()
+    }
+
+    // The levels are at 10, 19 and 28, and an edge begins 2.2 before its time and ends 2.2 after it.
+
+    #[test]
+    fn a_line_crosses_the_middle_at_the_time_of_its_edge() {
+        let shapes = [
+            shape(0.0, 50.0, Kind::Low, ""),
+            shape(50.0, 60.0, Kind::High, ""),
+            shape(60.0, 100.0, Kind::Off, ""),
+        ];
+        assert_eq!(
+            drawn(&shapes, "wave-line", "d"),
+            [
+                "M0 28L2.2 28L47.8 28L52.2 10L57.8 10",
+                "M57.8 10L62.2 19L100 19"
+            ]
+        );
+    }
+
+    #[test]
+    fn narrow_shapes_have_steep_edges() {
+        let shapes = [
+            shape(0.0, 50.0, Kind::Low, ""),
+            shape(50.0, 52.0, Kind::High, ""),
+            shape(52.0, 100.0, Kind::Low, ""),
+        ];
+        assert_eq!(
+            drawn(&shapes, "wave-line", "d"),
+            ["M0 28L2.2 28L49 28L51 10L51 10L53 28L100 28"]
+        );
+    }
+
+    #[test]
+    fn lozenges_cross_where_the_value_changes_and_lines_run_into_boxes() {
+        let shapes = [
+            shape(0.0, 50.0, Kind::Value, "3C"),
+            shape(50.0, 80.0, Kind::Unknown, ""),
+            shape(80.0, 100.0, Kind::High, ""),
+        ];
+        assert_eq!(
+            drawn(&shapes, "wave-lozenge", "d"),
+            ["M0 19L2.2 10L47.8 10L50 19L47.8 28L2.2 28Z"]
+        );
+        assert_eq!(
+            drawn(&shapes, "wave-unknown", "d"),
+            ["M50 19L52.2 10L77.8 10L82.2 10L77.8 28L52.2 28Z"]
+        );
+        assert_eq!(drawn(&shapes, "wave-unknown", "fill"), [HATCHED]);
+        assert_eq!(
+            drawn(&shapes, "wave-line", "d"),
+            ["M82.2 10L82.2 10L100 10"]
+        );
+    }
+
+    #[test]
+    fn pulled_levels_are_dashed_and_bands_are_solid() {
+        let mut shapes = [
+            shape(0.0, 50.0, Kind::High, ""),
+            shape(50.0, 50.4, Kind::Low, ""),
+            shape(50.4, 100.0, Kind::Value, "FF"),
+        ];
+        shapes[1].face = None;
+        for index in [0, 2] {
+            shapes[index].face.as_mut().expect("a face").weak = true;
+        }
+        for class in ["wave-line", "wave-lozenge"] {
+            assert_eq!(drawn(&shapes, class, "stroke-dasharray"), [DASHES]);
+        }
+        assert_eq!(drawn(&shapes, "wave-band", "x"), ["49.4"]);
+        assert_eq!(drawn(&shapes, "wave-band", "width"), ["1.6"]);
+        assert_eq!(drawn(&shapes, "wave-line", "d"), ["M0 10L2.2 10L50 10"]);
+    }
+
+    #[test]
+    fn values_show_as_much_as_fits() {
+        assert_eq!(fitting("BEEF", 4), "BEEF");
+        assert_eq!(fitting("BEEF", 3), "\u{2026}EF");
+        assert_eq!(fitting("BEEF", 2), "");
+        assert_eq!(fitting("7", 1), "7");
+        assert_eq!(fitting("7", 0), "");
+        let mut svg = Svg::new(1.0, 1.0, "", "");
+        draw(
+            &mut svg,
+            &[shape(0.0, 25.0, Kind::Value, "BEEF")],
+            10.0,
+            (0.0, 100.0),
+        );
+        let text = svg.finish();
+        assert!(text.contains("<title>BEEF</title>"));
+        assert!(text.contains(">\u{2026}EF</text>"));
+    }
 }

@@ -51,8 +51,15 @@ impl MemoryArray {
 
     /// Puts one word everywhere.
     pub fn fill(&mut self, word: Word) {
-        for index in 0..self.words {
-            self.set(index, word);
+        let mask = self.mask;
+        for (plane, bits) in [
+            (&mut self.value, word.value),
+            (&mut self.unknown, word.unknown),
+        ] {
+            let bytes = (bits & mask).to_le_bytes();
+            for cell in plane.chunks_exact_mut(self.bytes_a_word.max(1)) {
+                cell.copy_from_slice(&bytes[..cell.len()]);
+            }
         }
     }
 

@@ -8,6 +8,7 @@
 
 mod build;
 mod compile;
+mod formula;
 pub mod memory;
 pub mod program;
 mod resolve;
@@ -100,6 +101,8 @@ struct MemoryWrite {
 struct Forbid {
     program: Program,
     condition: Register,
+    /// Inputs that the condition depends on.
+    inputs: u64,
     text: String,
 }
 
@@ -353,6 +356,22 @@ impl Function {
     /// How many uses are forbidden.
     pub fn forbid_count(&self) -> usize {
         self.forbids.len()
+    }
+
+    /// Makes everything unknown that the inputs of a forbidden use set.
+    pub fn blur_forbidden(&self, index: usize, held: &mut Held) {
+        let inputs = self.forbids[index].inputs;
+        let edges = self.on_rules.iter().map(|rule| (rule.causes, &rule.effect));
+        let levels = self
+            .level_rules
+            .iter()
+            .map(|rule| (rule.causes, &rule.effect));
+        for (causes, effect) in edges.chain(levels) {
+            if causes & inputs != 0 {
+                held.state.value &= !effect.mask;
+                held.state.unknown |= effect.mask;
+            }
+        }
     }
 
     /// Why a use is forbidden.

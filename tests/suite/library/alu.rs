@@ -220,7 +220,7 @@ fn magnitude_comparator_85() {
 fn comparator_682() {
     let mut bench = Bench::new("682");
     for p in 0..256 {
-        for q in [p, p ^ 1, p ^ 128, 255 - p, p * 5 & 255, (p + 1) & 255] {
+        for q in [p, p ^ 1, p ^ 128, 255 - p, (p * 5) & 255, (p + 1) & 255] {
             bench.apply(&[("P", p), ("Q", q)]);
             let expected = (u64::from(p != q), u64::from(p <= q));
             assert_eq!(

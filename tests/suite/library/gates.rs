@@ -203,7 +203,7 @@ fn octal_transceiver() {
         for dir in [0, 1] {
             let mut bench = Bench::new("245");
             for a in 0..256u64 {
-                let b = (a * 37 & 255) ^ 0x5A;
+                let b = ((a * 37) & 255) ^ 0x5A;
                 bench.apply(&[("/OE", oe), ("DIR", dir), ("A", a), ("B", b)]);
                 let (to_a, to_b) = match (oe, dir) {
                     (0, 0) => (Out::Driven(b), Out::Off),

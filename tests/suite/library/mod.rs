@@ -4,9 +4,12 @@ mod alu;
 mod bench;
 mod counters;
 mod gates;
+mod memories;
 mod registers;
 mod rules;
 mod shifters;
+mod soundness;
+mod timing;
 
 use coldboard::diagnostic::{Diagnostic, Look, terminal::Terminal};
 use coldboard::language::ast::Item;

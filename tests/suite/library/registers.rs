@@ -163,7 +163,7 @@ fn quad_latch_75() {
         "1Q 2Q 3Q 4Q",
         &start,
         |_, [low, high, d], q| {
-            let mask = 3 * low | 12 * high;
+            let mask = (3 * low) | (12 * high);
             let q = d & mask | q & !mask;
             (q, Out::Driven(q))
         },

@@ -1,9 +1,8 @@
 //! What holds for every file of the library.
 
 use super::{library, none_of, parts};
-use coldboard::part::sheet::{ArcKind, Block};
+use coldboard::part::PinKind;
 use coldboard::part::table::verify;
-use coldboard::part::{Part, PinKind};
 
 #[test]
 fn every_file_reads_without_complaint() {
@@ -59,44 +58,77 @@ fn every_row_of_every_table_holds() {
 }
 
 #[test]
-fn arcs() {
+fn every_sheet_names_its_source() {
     let mut found = Vec::new();
     for (entry, part) in parts() {
         for sheet in &part.sheets {
-            let mut volts: Vec<_> = sheet.blocks.iter().map(|b| b.voltage).collect();
-            volts.dedup();
-            for v in volts {
-                let blocks: Vec<&Block> = sheet.blocks.iter().filter(|b| b.voltage == v).collect();
-                let mut miss = std::collections::BTreeMap::<String, Vec<String>>::new();
-                for (to, mask) in part.function.arcs.iter().enumerate() {
-                    for from in 0..64 {
-                        if mask >> from & 1 == 0 {
-                            continue;
-                        }
-                        let has = blocks.iter().any(|b| {
-                            b.arcs.iter().any(|a| {
-                                a.from == from
-                                    && a.to == to
-                                    && a.kind != ArcKind::OutputHold
-                                    && a.figures.iter().any(|f| f.is_some())
-                            })
-                        });
-                        if !has {
-                            miss.entry(part.pins[part.function.inputs[from]].name.clone())
-                                .or_default()
-                                .push(part.pins[part.function.outputs[to]].name.clone());
-                        }
-                    }
-                }
-                for (f, t) in miss {
-                    found.push(format!(
-                        "{}: {} {v}: {f} -> {}",
-                        entry.path,
-                        sheet.name,
-                        t.join(",")
-                    ));
-                }
+            let place = entry.sources.place(sheet.span);
+            let blank = |text: &String| text.trim().is_empty();
+            if sheet.sources.is_empty() || sheet.sources.iter().any(blank) {
+                found.push(format!("{place}: {} has no source", sheet.name));
             }
+            if sheet.blocks.is_empty() {
+                found.push(format!("{place}: {} has no figures", sheet.name));
+            }
+        }
+    }
+    for entry in library() {
+        for family in &entry.families {
+            if family.sources.is_empty() || family.levels.is_empty() {
+                found.push(format!("{}: no source, or no figures", entry.path));
+            }
+        }
+    }
+    none_of(found);
+}
+
+#[test]
+fn every_pin_is_used() {
+    let mut found = Vec::new();
+    for (entry, part) in parts() {
+        let function = &part.function;
+        let masks = function.arcs.iter().chain(&function.data);
+        let used = masks.fold(function.sensitive, |all, mask| all | mask);
+        for (bit, &pin) in function.inputs.iter().enumerate() {
+            let pin = &part.pins[pin];
+            if used >> bit & 1 == 0 && !pin.drives() {
+                found.push(format!("{}: no formula reads {}", entry.path, pin.name));
+            }
+        }
+        // That outputs have a formula is asked for when a part is loaded; here, that they depend on something.
+        for (bit, &pin) in function.outputs.iter().enumerate() {
+            if function.arcs[bit] == 0 && function.oscillator.is_none() {
+                found.push(format!(
+                    "{}: nothing moves {}",
+                    entry.path, part.pins[pin].name
+                ));
+            }
+        }
+        for kind in [PinKind::Power, PinKind::Ground] {
+            if part.pins_of(kind).next().is_none() {
+                found.push(format!("{}: no {kind:?} pin", entry.path));
+            }
+        }
+    }
+    none_of(found);
+}
+
+/// Every pin number of a package is there, as a person would count them.
+#[test]
+fn every_pin_of_a_package_is_listed() {
+    let mut found = Vec::new();
+    for (entry, part) in parts() {
+        // DIP24N: a narrow one.
+        let digits: String = part.package.chars().filter(char::is_ascii_digit).collect();
+        let numbers: Vec<u32> = part.pins.iter().map(|pin| pin.number).collect();
+        if !digits
+            .parse()
+            .is_ok_and(|count| numbers == (1..=count).collect::<Vec<u32>>())
+        {
+            found.push(format!(
+                "{}: {} with pins {numbers:?}",
+                entry.path, part.package
+            ));
         }
     }
     none_of(found);

@@ -1,0 +1,9 @@
+//! The engine against the world: what real chips do, with figures that can be checked by hand.
+//!
+//! One file a question. The expected values come from data sheets, standards, handbook formulas or plain integer
+//! arithmetic, never from the engine itself.
+
+mod arithmetic;
+mod bench;
+mod counters;
+mod outputs;
