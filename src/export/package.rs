@@ -182,6 +182,7 @@ const LEG: f64 = 26.0;
 const LEG_WIDTH: f64 = 9.0;
 const MARGIN: f64 = 16.0;
 const HEAD: f64 = 54.0;
+const KEY_PITCH: f64 = 20.0;
 const NAME_SIZE: f64 = 13.0;
 const NUMBER_SIZE: f64 = 11.0;
 /// A character of a monospaced face is about 0.6 of its size wide.
@@ -218,7 +219,7 @@ pub fn picture(part: &Part) -> String {
         .max(text_width(&part.title, NUMBER_SIZE) + 2.0 * MARGIN)
         .max(key_width + 2.0 * MARGIN);
     let key_top = HEAD + body.1 + 28.0;
-    let height = key_top + keys.len() as f64 * 18.0 + 4.0;
+    let height = key_top + keys.len() as f64 * KEY_PITCH;
     // Whatever is wider, the chip stands in the middle.
     let x = left + (width - (left + body.0 + right)) / 2.0;
 
@@ -244,37 +245,47 @@ pub fn picture(part: &Part) -> String {
         pin(&mut svg, a, (x, y), -1.0);
         pin(&mut svg, b, (x + body.0, y), 1.0);
     }
-    for (index, (kind, words)) in keys.iter().enumerate() {
-        let y = key_top + index as f64 * 18.0;
-        mark(&mut svg, *kind, (MARGIN, y), 1.0);
-        text(
-            &mut svg,
-            (MARGIN + LEG + 8.0, y + 4.0),
-            NUMBER_SIZE,
-            "start",
-            false,
-            words,
-        );
+    for (index, (key, words)) in keys.iter().enumerate() {
+        let y = key_top + index as f64 * KEY_PITCH;
+        match key {
+            Key::Kind(kind) => {
+                // The edge of the body shows where the marks point to.
+                line(&mut svg, (MARGIN, y - 8.0), (MARGIN, y + 8.0), 2.0);
+                mark(&mut svg, *kind, (MARGIN, y), 1.0);
+            }
+            Key::Schmitt => hysteresis(&mut svg, (MARGIN + LEG / 2.0, y)),
+        }
+        let at = (MARGIN + LEG + 8.0, y + 4.0);
+        text(&mut svg, at, NUMBER_SIZE, "start", false, words);
     }
     svg.finish()
 }
 
+/// A mark that the picture explains.
+#[derive(Clone, Copy)]
+enum Key {
+    Kind(PinKind),
+    Schmitt,
+}
+
 /// The marks that this part uses, each with what it means.
-fn keys(part: &Part) -> Vec<(PinKind, &'static str)> {
-    const KEYS: &[(PinKind, &str)] = &[
-        (PinKind::In, "input"),
-        (PinKind::Out, "output"),
-        (PinKind::ThreeState, "three-state output"),
-        (PinKind::OpenDrain, "open drain: only pulls low"),
-        (PinKind::InOut, "input and three-state output"),
-        (PinKind::Power, "supply"),
-        (PinKind::Ground, "ground"),
-        (PinKind::None, "not connected"),
+fn keys(part: &Part) -> Vec<(Key, &'static str)> {
+    const KEYS: &[(Key, &str)] = &[
+        (Key::Kind(PinKind::In), "input"),
+        (Key::Schmitt, "input with hysteresis"),
+        (Key::Kind(PinKind::Out), "output"),
+        (Key::Kind(PinKind::ThreeState), "three-state output"),
+        (Key::Kind(PinKind::OpenDrain), "open drain: only pulls low"),
+        (Key::Kind(PinKind::InOut), "input and three-state output"),
+        (Key::Kind(PinKind::Power), "supply"),
+        (Key::Kind(PinKind::Ground), "ground"),
+        (Key::Kind(PinKind::None), "not connected"),
     ];
-    KEYS.iter()
-        .filter(|(kind, _)| part.pins_of(*kind).next().is_some())
-        .copied()
-        .collect()
+    let used = |key: &Key| match key {
+        Key::Kind(kind) => part.pins_of(*kind).next().is_some(),
+        Key::Schmitt => part.pins.iter().any(|pin| pin.schmitt),
+    };
+    KEYS.iter().filter(|(key, _)| used(key)).copied().collect()
 }
 
 /// The body with its notch; a bevel marks the end of a single row.
@@ -320,12 +331,44 @@ fn pin(svg: &mut Svg, place: &Place<'_>, (x, y): (f64, f64), side: f64) {
         hysteresis(svg, (x - side * 32.0, y));
     }
     let supply = matches!(pin.kind, PinKind::Power | PinKind::Ground);
-    let name = pin.name.strip_prefix('/').unwrap_or(&pin.name);
+    let (name, active_low) = without_slashes(&pin.name);
     let at = x + side * (LEG + 8.0);
-    text(svg, (at, y + 4.5), NAME_SIZE, anchor(side), supply, name);
-    if name.len() < pin.name.len() {
-        let end = at + side * NAME_ADVANCE * name.chars().count() as f64;
-        line(svg, (at, y - 7.5), (end, y - 7.5), 1.2);
+    text(svg, (at, y + 4.5), NAME_SIZE, anchor(side), supply, &name);
+    let start = if side < 0.0 {
+        at - NAME_ADVANCE * name.chars().count() as f64
+    } else {
+        at
+    };
+    for (from, to) in active_low {
+        let place = |count: usize| (start + NAME_ADVANCE * count as f64, y - 7.5);
+        line(svg, place(from), place(to), 1.2);
+    }
+}
+
+/// A name without the slashes that mean active low, and the characters that a line goes over: all of /OE, the A of
+/// /A/B, the LD of SH//LD.
+fn without_slashes(name: &str) -> (String, Vec<(usize, usize)>) {
+    let mut shown = String::new();
+    let mut over = Vec::new();
+    let mut rest = name;
+    let mut count = 0;
+    loop {
+        let active_low = rest.len() > 1 && rest.starts_with('/');
+        let word = if active_low { &rest[1..] } else { rest };
+        let (first, behind) = match word.split_once('/') {
+            Some((first, behind)) => (first, Some(behind)),
+            None => (word, None),
+        };
+        let end = count + first.chars().count();
+        if active_low {
+            over.push((count, end));
+        }
+        shown.push_str(first);
+        let Some(behind) = behind else {
+            return (shown, over);
+        };
+        shown.push('/');
+        (rest, count) = (behind, end + 1);
     }
 }
 
@@ -452,14 +495,14 @@ mod tests {
     #[test]
     fn pins_count_down_and_up_again() {
         let part = part(
-            "DIP8 { 1 A in schmitt  2 NC none  3 /OE in  4 GND ground  7 Y open-drain  8 VCC power }",
+            "DIP8 { 1 A in schmitt  2 NC none  3 /OE in  4 GND ground  7 Y out  8 VCC power }",
         );
         assert_eq!(
             characters(&part),
             [
                 "                    +---\\_/---+",
                 "  in, Schmitt    A -| 1     8 |- VCC  power",
-                "         none   NC -| 2     7 |- Y    open-drain",
+                "         none   NC -| 2     7 |- Y    out",
                 "           in  /OE -| 3     6 |-      not listed",
                 "       ground  GND -| 4     5 |-      not listed",
                 "                    +---------+",
@@ -501,6 +544,19 @@ mod tests {
         assert_eq!(numbers, [row("1", "5"), row("2", ""), row("3", "4")]);
         let large = part("DIP4000000000 { 1 A in  2 Y out }");
         assert_eq!(Sides::new(&large).rows.len(), 1);
+    }
+
+    #[test]
+    fn lines_go_over_what_is_active_low() {
+        for (name, shown, over) in [
+            ("CLK", "CLK", vec![]),
+            ("/OE", "OE", vec![(0, 2)]),
+            ("/A/B", "A/B", vec![(0, 1)]),
+            ("SH//LD", "SH/LD", vec![(3, 5)]),
+            ("MAX/MIN", "MAX/MIN", vec![]),
+        ] {
+            assert_eq!(without_slashes(name), (shown.to_owned(), over));
+        }
     }
 
     #[test]

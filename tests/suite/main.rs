@@ -6,4 +6,5 @@ mod cli;
 mod export;
 mod language;
 mod library;
+mod pages;
 mod tidy;

@@ -13,9 +13,18 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// The grid, each line indented by two. What does not fit beside each other follows below, with the first column
-    /// repeated.
+    /// The grid, each line indented by two. What does not fit beside each other follows below, with the names of those
+    /// rows that have something there.
     pub fn text(&self) -> String {
+        self.within(WIDTH)
+    }
+
+    /// The grid, each line indented by two, as wide as it is.
+    pub fn whole(&self) -> String {
+        self.within(usize::MAX)
+    }
+
+    fn within(&self, most: usize) -> String {
         let lines = || self.heading.iter().chain(&self.rows);
         let columns = lines().map(Vec::len).max().unwrap_or(0);
         let widths: Vec<usize> = (0..columns)
@@ -29,11 +38,17 @@ impl Grid {
         loop {
             let first = next;
             let mut width = 2 + widths.first().copied().unwrap_or(0);
-            while next < columns && (next == first || width + 2 + widths[next] <= WIDTH) {
+            while next < columns && (next == first || width + 2 + widths[next] <= most) {
                 width += 2 + widths[next];
                 next += 1;
             }
-            for line in lines() {
+            let split = first > 1 || next < columns;
+            let heading = self.heading.len();
+            for (number, line) in lines().enumerate() {
+                let blank = |column| line.get(column).is_none_or(String::is_empty);
+                if split && number >= heading && (first..next).all(blank) {
+                    continue;
+                }
                 let mut text = " ".to_owned();
                 for column in [0].into_iter().chain(first..next) {
                     let cell = line.get(column).map_or("", String::as_str);
@@ -77,11 +92,14 @@ mod tests {
         let wide = "x".repeat(60);
         let grid = Grid {
             heading: vec![words("r A B")],
-            rows: vec![vec!["a".to_owned(), wide.clone(), wide.clone()]],
+            rows: vec![
+                vec!["a".to_owned(), wide.clone(), wide.clone()],
+                vec!["b".to_owned(), "y".to_owned()],
+            ],
         };
         assert_eq!(
             grid.text(),
-            format!("  r  A\n  a  {wide}\n\n  r  B\n  a  {wide}\n")
+            format!("  r  A\n  a  {wide}\n  b  y\n\n  r  B\n  a  {wide}\n")
         );
         assert_eq!(Grid::default().text(), "");
     }

@@ -81,7 +81,7 @@ pub fn text(parts: &[Arc<Part>]) -> String {
         heading: Vec::new(),
         rows: rows.collect(),
     }
-    .text();
+    .whole();
     out.push_str(&counted(parts.len(), "part"));
     out.push('\n');
     out
@@ -247,15 +247,23 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
             row.extend(rules);
             grid.rows.push(row);
         }
-        let row = match (part.sheets.is_empty(), part.no_sheet.is_empty()) {
-            (_, false) => format!("no sheet of {}", part.no_sheet.join(", ")),
-            (true, true) => "no sheet".to_owned(),
-            (false, true) => continue,
-        };
-        grid.rows
-            .push(vec![part.number.clone(), "-".to_owned(), row]);
+        if part.sheets.is_empty() && part.no_sheet.is_empty() {
+            grid.rows.push(vec![part.number.clone(), "none".to_owned()]);
+        }
     }
-    out.push_str(&grid.text());
+    let lacking = gaps.iter().filter(|part| !part.no_sheet.is_empty());
+    let lacking = Grid {
+        heading: Vec::new(),
+        rows: lacking
+            .map(|part| vec![part.number.clone(), part.no_sheet.join(" ")])
+            .collect(),
+    };
+    out.push_str(&grid.whole());
+    if !lacking.rows.is_empty() {
+        out.push_str("\nfamilies of the library without a sheet for the part\n");
+        out.push_str(&lacking.whole());
+    }
+    out.push('\n');
     let count = |founded: Founded| sheets().filter(|sheet| sheet.founded == founded).count();
     let shares = [
         Founded::Published,
@@ -346,7 +354,10 @@ rules that fill gaps at 5 V
   2     HC     published           A        -        -
   2     LS     from memory         A        -        B
   10    HC     partly from memory  A        -        -
-  10    -      no sheet of LS
+
+families of the library without a sheet for the part
+  10  LS
+
 2 parts, 3 sheets: 1 published, 1 partly from memory, 1 from memory, 0 no source named
 ";
         assert_eq!(text, expected);

@@ -248,33 +248,31 @@ fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) 
 impl Three {
     /// `18/36/45 ns`, with a dash for what is not published.
     pub fn text(&self) -> String {
-        let texts = [
+        let figures = [
             self.typical,
             self.limit_at_25_c,
             self.limit_over_temperature,
-        ]
-        .map(|figure| figure.map(|figure| figure.to_string()));
-        let split = |text: &Option<String>| {
-            let text = text.as_deref()?;
-            text.split_once(' ')
-                .map(|(number, unit)| (number.to_owned(), unit.to_owned()))
+        ];
+        let texts = figures.map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()));
+        let split = |text: &'_ String| {
+            let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
+            (number.to_owned(), unit.to_owned())
         };
-        let parts: Vec<Option<(String, String)>> = texts.iter().map(split).collect();
-        let mut units = parts.iter().flatten().map(|(_, unit)| unit.clone());
-        let Some(unit) = units.next() else {
+        let parts: Vec<(String, String)> = texts.iter().map(split).collect();
+        // Nothing is nothing in every unit.
+        let measured = |number: &str| number != "-" && number != "0";
+        let mut units = parts.iter().filter(|(number, _)| measured(number));
+        let first = units.next().map(|(_, unit)| unit);
+        let unit = first.or_else(|| parts.iter().map(|(_, unit)| unit).max());
+        let Some(unit) = unit.filter(|unit| !unit.is_empty()) else {
             return String::new();
         };
         // 0.1 uA and 100 nA do not share a unit: then each has its own.
-        if units.all(|other| other == unit) {
-            let numbers: Vec<&str> = parts
-                .iter()
-                .map(|part| part.as_ref().map_or("-", |(number, _)| number.as_str()))
-                .collect();
-            return format!("{} {unit}", numbers.join("/"));
+        if units.any(|(_, other)| other != unit) {
+            return texts.join(" / ");
         }
-        texts
-            .map(|text| text.unwrap_or_else(|| "-".to_owned()))
-            .join(" / ")
+        let numbers: Vec<&str> = parts.iter().map(|(number, _)| number.as_str()).collect();
+        format!("{} {unit}", numbers.join("/"))
     }
 }
 
@@ -421,6 +419,17 @@ mod tests {
             limit_over_temperature: figure("5", "uA"),
         };
         assert_eq!(three.text(), "10 nA / 500 nA / 5 uA");
+        let zero = Three {
+            typical: figure("0", "V"),
+            limit_at_25_c: figure("100", "mV"),
+            limit_over_temperature: None,
+        };
+        assert_eq!(zero.text(), "0/100/- mV");
+        let hold = Three {
+            limit_at_25_c: figure("0", "ns"),
+            ..Three::default()
+        };
+        assert_eq!(hold.text(), "-/0/- ns");
         assert_eq!(Three::default().text(), "");
     }
 }

@@ -73,7 +73,7 @@ fn function(table: &[Line]) -> String {
 struct Marks(Vec<String>);
 
 impl Marks {
-    /// A figure, with a letter when it does not hold at the usual conditions.
+    /// A figure, with a letter where it does not hold at the usual conditions.
     fn cell(&mut self, text: String, at: Conditions, usual: Option<Conditions>) -> String {
         if usual == Some(at) || text.is_empty() {
             return text;
@@ -84,12 +84,12 @@ impl Marks {
             self.0.push(at);
             self.0.len() - 1
         });
-        format!("{text} {}", letter(index))
+        format!("{text} ({})", letter(index))
     }
 
     fn legend(&self, out: &mut String) {
         for (index, at) in self.0.iter().enumerate() {
-            let _ = writeln!(out, "  {}: at {at}", letter(index));
+            let _ = writeln!(out, "  ({}) at {at}", letter(index));
         }
     }
 }
