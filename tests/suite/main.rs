@@ -8,5 +8,6 @@ mod engine;
 mod export;
 mod language;
 mod library;
+mod pages;
 mod tidy;
 mod timing_limits;
