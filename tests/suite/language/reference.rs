@@ -3,7 +3,9 @@
 use super::{check_layout, examples, key};
 use coldboard::diagnostic::any_error;
 use coldboard::language::ast::Item;
-use coldboard::language::{REFERENCE, format};
+use coldboard::language::{
+    DEEPEST, LARGEST_TEXT, LONGEST_CHAIN, LONGEST_NAME, MOST_NAMES, REFERENCE, format,
+};
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::text::{MemoryFiles, Spanned};
@@ -100,5 +102,23 @@ fn every_keyword_stands_in_the_reference() {
                 && is_edge(REFERENCE[at + word.len()..].chars().next())
         });
         assert!(stands, "`{word}` is not told");
+    }
+}
+
+#[test]
+fn the_limits_are_those_of_the_program() {
+    let limits = [
+        format!("| one file | {} MiB |", LARGEST_TEXT >> 20),
+        format!("| brackets in brackets | {DEEPEST} deep |"),
+        format!("| a name, as it is written | {LONGEST_NAME} characters |"),
+        format!("{},{:03} |", MOST_NAMES / 1000, MOST_NAMES % 1000),
+        format!(
+            "| operators of one formula | {},{:03} |",
+            LONGEST_CHAIN / 1000,
+            LONGEST_CHAIN % 1000
+        ),
+    ];
+    for limit in limits {
+        assert!(REFERENCE.contains(&limit), "{limit}");
     }
 }
