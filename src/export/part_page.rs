@@ -73,7 +73,7 @@ impl Page {
         let families = sheets.iter().filter(|sheet| !sheet.grade);
         let electrical = families
             .filter_map(|sheet| library.family(&sheet.name))
-            .map(|family| ElectricalPage::new(&family))
+            .map(|family| ElectricalPage::new(&family, &part))
             .collect();
         Page {
             file: sources.get(part.span.file).path.clone(),
