@@ -1,6 +1,6 @@
 //! The page of a part: all that its file says of it, as a builder wants to read it.
 //!
-//! [`Page::new`] gathers it; [`text`] prints it, [`Page::json`] gives it to a program. What else can be told of a
+//! [`Page::new`] gathers it; [`text()`] prints it, [`Page::json`] gives it to a program. What else can be told of a
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
 pub mod grid;
