@@ -1,6 +1,6 @@
 //! The page of a part: all that its file says of it, as a builder wants to read it.
 //!
-//! [`Page::new`] gathers it; [`text`] prints it, [`Page::json`] gives it to a program. What else can be told of a
+//! [`Page::new`] gathers it; [`text()`] prints it, [`Page::json`] gives it to a program. What else can be told of a
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
 pub mod grid;
@@ -73,7 +73,7 @@ impl Page {
         let families = sheets.iter().filter(|sheet| !sheet.grade);
         let electrical = families
             .filter_map(|sheet| library.family(&sheet.name))
-            .map(|family| ElectricalPage::new(&family))
+            .map(|family| ElectricalPage::new(&family, &part))
             .collect();
         Page {
             file: sources.get(part.span.file).path.clone(),

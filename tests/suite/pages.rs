@@ -344,7 +344,7 @@ fn gaps_are_told_for_each_sheet() {
     assert_eq!(gaps[0]["sheets"].as_array().map(Vec::len), Some(1));
     let folder = own();
     let path = shown(folder.path());
-    let text = good(&["library", "OWN", "--gaps", "--library", &path]);
+    let text = good(&["library", "latch of our own", "--gaps", "--library", &path]);
     assert!(text.contains("\n  OWN   HC     published    AB"), "{text}");
     assert!(text.contains("\n  OWN   5      from memory  B"), "{text}");
     assert!(

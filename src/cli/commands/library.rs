@@ -7,13 +7,10 @@ use crate::diagnostic::{any_error, did_you_mean};
 use crate::export::part_page::listing::{self, Wanted};
 use crate::part::Library;
 
-/// List the parts of the library, or what is missing of their sheets.
-///
-/// `coldboard library octal latch three-state` lists the parts that have all three words in their number, title,
-/// families or pin names.
+/// List the parts of the library, or the gaps of their sheets.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
-    /// Words that must all be there; letter case does not matter.
+    /// Words that must all stand in number, title, families or pin names: octal latch three-state.
     pub words: Vec<String>,
     /// Only parts with this many pins.
     #[arg(long, value_name = "N")]

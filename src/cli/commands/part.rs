@@ -16,13 +16,10 @@ use crate::part::{Library, Part};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// Print the page of a part: pins, function, timing, sources; or verify a part file of your own.
-///
-/// A number without family or grade (574, 62256) shows all of them beside each other, a whole one (74HC574, 62256-70)
-/// only its own. With --verify it ends with 0 when no error stands, 1 when one does, 2 when the file cannot be read.
+/// Print the page of a part, draw its package, or verify a part file.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
-    /// The part: 574, 74HC574, 62256, 62256-70.
+    /// The part: 574 or 62256 with all its families or grades, 74HC574 or 62256-70 with one.
     #[arg(required_unless_present = "verify", conflicts_with = "verify")]
     pub number: Option<String>,
     /// Print as JSON.
@@ -32,6 +29,8 @@ pub struct Arguments {
     #[arg(long, value_name = "FILE", conflicts_with_all = ["json", "verify"])]
     pub svg: Option<PathBuf>,
     /// Try the parts of a .part file: their function tables, pins, timing and sources.
+    ///
+    /// Ends with 0 when no error stands, 1 when one does, 2 when the file cannot be read.
     #[arg(long, value_name = "FILE")]
     pub verify: Option<PathBuf>,
 }

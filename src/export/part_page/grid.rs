@@ -46,7 +46,8 @@ impl Grid {
             let heading = self.heading.len();
             for (number, line) in lines().enumerate() {
                 let blank = |column| line.get(column).is_none_or(String::is_empty);
-                if split && number >= heading && (first..next).all(blank) {
+                let named = number >= heading && !split;
+                if !named && (first..next).all(blank) {
                     continue;
                 }
                 let mut text = " ".to_owned();

@@ -167,8 +167,8 @@ fn unsourced_rows(sheet: &Sheet) -> Option<Diagnostic> {
     ))
 }
 
-/// Ways from an input to an output that the sheet does not time, together by input and voltages. The blocks of one
-/// voltage, which differ in their load, count together; a voltage without any delay holds other things.
+/// Ways from an input to an output that the sheet does not time, those of the same outputs and voltages together. The
+/// blocks of one voltage, which differ in their load, count together; a voltage without any delay holds other things.
 fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
     let function = &part.function;
     let timed: BTreeSet<(Voltage, usize, usize)> = sheet
@@ -181,8 +181,8 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
     let voltages: BTreeSet<Voltage> = timed.iter().map(|&(voltage, ..)| voltage).collect();
-    // From an input, at the same voltages: the outputs.
-    let mut untimed: BTreeMap<(usize, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
+    // From one input, at the same voltages: the outputs.
+    let mut ways: BTreeMap<(usize, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
     for (to, arc) in function.arcs.iter().enumerate() {
         for from in (0..function.inputs.len()).filter(|from| arc >> from & 1 == 1) {
             let missing: Vec<Voltage> = voltages
@@ -191,21 +191,27 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
                 .copied()
                 .collect();
             if !missing.is_empty() {
-                untimed.entry((from, missing)).or_default().push(to);
+                ways.entry((from, missing)).or_default().push(to);
             }
         }
     }
-    let message = |((from, at), outputs): ((usize, Vec<Voltage>), Vec<usize>)| {
-        let from = &part.pins[function.inputs[from]].name;
-        let names = outputs
-            .iter()
-            .map(|&to| part.pins[function.outputs[to]].name.as_str());
+    // To the same outputs, at the same voltages: the inputs.
+    let mut untimed: BTreeMap<(Vec<usize>, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
+    for ((from, at), outputs) in ways {
+        untimed.entry((outputs, at)).or_default().push(from);
+    }
+    let names = |bits: &[usize], word: &[PinIndex]| {
+        let names = bits.iter().map(|&bit| part.pins[word[bit]].name.clone());
+        listed(&names.collect::<Vec<_>>())
+    };
+    let message = |((outputs, at), inputs): ((Vec<usize>, Vec<Voltage>), Vec<usize>)| {
         let at: Vec<String> = at.iter().map(Voltage::to_string).collect();
         let message = format!(
-            "{} does not time {from} -> {} at {}",
+            "{} does not time {} -> {} at {}",
             sheet.name,
-            listed(&names.collect::<Vec<_>>()),
-            listed(&at.iter().map(String::as_str).collect::<Vec<_>>()),
+            names(&inputs, &function.inputs),
+            names(&outputs, &function.outputs),
+            listed(&at),
         );
         Diagnostic::warning("way-untimed", message)
             .at(sheet.span, "this sheet")
@@ -215,7 +221,7 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
     untimed.into_iter().map(message).collect()
 }
 
-fn listed(names: &[&str]) -> String {
+fn listed(names: &[String]) -> String {
     match names.split_at_checked(MOST_NAMES) {
         Some((first, rest)) if !rest.is_empty() => {
             format!("{} and {} more", first.join(", "), rest.len())

@@ -6,7 +6,7 @@
 use super::{Estimated, SUPPLY, estimated};
 use crate::language::ast::{self, AtBlock, LevelName, PartStatement, SheetRow};
 use crate::part::sheet::Column;
-use crate::part::{ColumnKind, Family, Part};
+use crate::part::{ColumnKind, Family, Part, PinKind};
 use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
 use crate::text::Sources;
 use serde::Serialize;
@@ -159,17 +159,14 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
 }
 
 /// The blocks, the nearest to 5 V and 50 pF first; of two voltages as near the lower one, which is the slower. A block
-/// with only thresholds is no place to look for delays.
+/// without delays comes late: disable times stand at loads of their own.
 fn by_nearness(blocks: &[AtBlock]) -> Vec<&AtBlock> {
-    let only_thresholds = |block: &AtBlock| {
-        let threshold = |row: &SheetRow| matches!(row.kind, ast::RowKind::Threshold(..));
-        block.rows.iter().all(threshold)
-    };
+    let delay = |row: &SheetRow| matches!(row.kind, ast::RowKind::Delay(..));
     let mut blocks: Vec<&AtBlock> = blocks.iter().collect();
     blocks.sort_by_key(|block| {
         let load = block.load.map_or(0, |load| (load.raw() - LOAD).abs());
         (
-            only_thresholds(block),
+            !block.rows.iter().any(delay),
             distance(block.voltage),
             block.voltage,
             load,
@@ -308,8 +305,8 @@ pub const LEVELS: &[(LevelName, &str)] = &[
 ];
 
 impl ElectricalPage {
-    /// The figures of a family at the supply nearest to 5 V.
-    pub fn new(family: &Family) -> ElectricalPage {
+    /// The figures of a family that matter for a part, at the supply nearest to 5 V.
+    pub fn new(family: &Family, part: &Part) -> ElectricalPage {
         let over = over(&family.columns);
         let nearest = |voltages: &mut dyn Iterator<Item = Voltage>| {
             voltages.min_by_key(|&voltage| (distance(voltage), voltage))
@@ -319,7 +316,21 @@ impl ElectricalPage {
             load: None,
         };
         let mut levels = Vec::new();
-        for &(name, _) in LEVELS {
+        // A part that always drives has neither bus outputs nor an off-state.
+        let lets_go = part.pins.iter().any(|pin| {
+            matches!(
+                pin.kind,
+                PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
+            )
+        });
+        let of_bus = |name: LevelName| {
+            matches!(
+                name,
+                LevelName::BusOutputHigh | LevelName::BusOutputLow | LevelName::OffCurrent
+            )
+        };
+        let names = LEVELS.iter().map(|&(name, _)| name);
+        for name in names.filter(|&name| lets_go || !of_bus(name)) {
             let Some(supply) = nearest(&mut family.figures(name).map(|level| level.supply)) else {
                 continue;
             };
@@ -370,7 +381,7 @@ mod tests {
                 setup S before C rise - 5 - - ns
                 rate C 40 30.5 - 24 MHz
             }
-            at 4.6 V { threshold 1A rise 1 2 - - V }
+            at 4.6 V 50 pF { threshold 1A rise 1 2 - - V }
         }
     }"#;
 
@@ -404,7 +415,7 @@ mod tests {
                 "setup S before C rise: -/5/- ns at 4.5 V 50 pF",
                 "rate C: 40/30.5/24 MHz at 4.5 V 50 pF",
                 "delay C -> Y: 1/2/3 ns at 4.5 V 150 pF",
-                "threshold 1A rise: 1/2/- V at 4.6 V",
+                "threshold 1A rise: 1/2/- V at 4.6 V 50 pF",
             ]
         );
         assert_eq!(sheet.rows[0].source.as_deref(), Some("another test"));
