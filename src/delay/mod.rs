@@ -31,6 +31,8 @@ pub enum Rule {
     LimitOfOtherTemperature,
     /// This path has no figure of its own: the longest of the other paths to that output.
     OtherPath,
+    /// No output hold time of a memory is published: none at all.
+    NoOutputHold,
     /// The part has no sheet: no delay at all.
     NoSheet,
     /// The supply is outside the sheet's voltages: the nearest one.
@@ -56,6 +58,9 @@ impl Rule {
             }
             Rule::OtherPath => {
                 "no figure for this path: the longest of the other paths to the same output"
+            }
+            Rule::NoOutputHold => {
+                "no output hold time published: a memory's output is unknown as soon as its address moves"
             }
             Rule::NoSheet => "no sheet: no delay",
             Rule::NearestVoltage => "supply outside the sheet's voltages: the nearest one",
@@ -112,8 +117,8 @@ pub struct DelayTable {
     pub outputs: usize,
     /// Delays from input bit `from` to output bit `to` at `from * outputs + to`; zero where the function has no path.
     pub delays: Vec<Delays>,
-    /// For each output bit, the input bits from which the sheet gives it a figure.
-    pub timed: Vec<u64>,
+    /// For each output bit, the input bits whose movement reaches it as a level after a time that the sheet gives.
+    pub launches: Vec<u64>,
     /// Input bits whose movement leaves outputs unknown until the delay has passed, as memories do.
     pub unsettled: u64,
     /// How long outputs stay good after such a movement, at `from * outputs + to`; empty without such inputs.
@@ -134,7 +139,7 @@ impl DelayTable {
         let mut table = DelayTable {
             outputs,
             delays: vec![Delays::default(); inputs * outputs],
-            timed: vec![0; outputs],
+            launches: vec![0; outputs],
             ..DelayTable::default()
         };
         let Some(sheet) = sheet.filter(|sheet| !sheet.blocks.is_empty()) else {
@@ -226,10 +231,17 @@ impl DelayTable {
                     .flatten()
                     .min();
                 let of = |delay: Option<u32>| delay.unwrap_or(0);
-                if timed {
-                    self.timed[to] |= 1 << from;
-                } else {
+                if !timed {
                     self.rules.insert(Rule::OtherPath);
+                }
+                let to_level = [
+                    ArcKind::Rise,
+                    ArcKind::Fall,
+                    ArcKind::EnableHigh,
+                    ArcKind::EnableLow,
+                ];
+                if to_level.iter().any(|&kind| own(kind).is_some()) {
+                    self.launches[to] |= 1 << from;
                 }
                 self.delays[from * self.outputs + to] = Delays {
                     of: [
@@ -243,7 +255,11 @@ impl DelayTable {
                         least(&[enable_high, enable_low]),
                     ],
                 };
-                if let Some(hold) = own(ArcKind::OutputHold) {
+                let reads = !part.function.memories.is_empty() && own(ArcKind::Rise).is_some();
+                if reads && own(ArcKind::OutputHold).is_none() {
+                    self.rules.insert(Rule::NoOutputHold);
+                }
+                if let Some(hold) = own(ArcKind::OutputHold).or(reads.then_some(0)) {
                     self.unsettled |= 1 << from;
                     self.output_hold.resize(self.delays.len(), 0);
                     self.output_hold[from * self.outputs + to] = hold;

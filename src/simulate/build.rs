@@ -127,13 +127,13 @@ impl<'c> Machine<'c> {
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
-            chain: 0,
             lets_go: function.outputs.iter().any(|&pin| {
                 matches!(
                     chip.part.pins[pin].kind,
                     PinKind::ThreeState | PinKind::InOut
                 )
             }),
+            lost: None,
             dirty: false,
             forced: true,
         });
@@ -141,6 +141,7 @@ impl<'c> Machine<'c> {
         let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
+        self.chains.extend(std::iter::repeat_n(0, signals));
     }
 
     /// Rows of drivers and listeners, one net behind the other.
@@ -257,6 +258,11 @@ impl<'c> Machine<'c> {
                 out,
             });
         }
+        for net in self.circuit.nets.keys() {
+            if self.nets[net.index()].flags & flag::LINKED != 0 {
+                self.follow_links(net);
+            }
+        }
         for (out, level, time) in self.links.first_moves() {
             self.outs[out as usize].next = level;
             self.outs[out as usize].due = time;
@@ -284,6 +290,7 @@ impl<'c> Machine<'c> {
             cell_of: KeyVec::new(),
             stamps: Vec::new(),
             arrivals: Vec::new(),
+            befores: Vec::new(),
             awake: false,
             check_states: Vec::new(),
             snapshots: Vec::new(),
@@ -302,6 +309,7 @@ impl<'c> Machine<'c> {
             scratch: Default::default(),
             counters: Default::default(),
             chain: 0,
+            chains: Vec::new(),
             endless: None,
             rules: Default::default(),
             history: settings.history.then(super::history::History::default),

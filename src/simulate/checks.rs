@@ -425,7 +425,7 @@ fn bit_of(seen: &Seen, signal: Signal) -> Word {
 }
 
 /// An edge between two known levels.
-fn sharp_edge(was: &Seen, seen: &Seen, signal: Signal) -> Option<Edge> {
+pub(super) fn sharp_edge(was: &Seen, seen: &Seen, signal: Signal) -> Option<Edge> {
     let (low, high) = (Word::known(0), Word::known(1));
     match (bit_of(was, signal), bit_of(seen, signal)) {
         (a, b) if a == low && b == high => Some(Edge::Rise),

@@ -3,11 +3,12 @@
 //! While a run keeps its history, each change of a net is recorded with the input that brought it about. A chain of
 //! causes is then read backwards, to a stimulus, a stored value, a memory word, or a place where nobody drives.
 
+use super::checks::sharp_edge;
 use super::machine::{Machine, Owner};
-use crate::circuit::NetKey;
+use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
 use crate::key::Key;
 use crate::logic::{Level, Word};
-use crate::part::function::Function;
+use crate::part::function::{Held, Scratch, Seen};
 use crate::quantity::Time;
 use rustc_hash::FxHashMap;
 
@@ -28,54 +29,51 @@ pub struct History {
 #[derive(Clone, Copy, Debug)]
 struct Record {
     time: Time,
-    out: u32,
+    /// The driver that the net has its level from.
+    source: u32,
+    /// The driver that moved, when it is another.
+    moved: Option<u32>,
+    /// The driver that the source drives against.
+    against: Option<u32>,
     net: NetKey,
     level: Level,
     cause: Cause,
     parent: Option<u32>,
 }
 
-/// Which inputs made an output move.
+/// What made an output move.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cause {
     /// The input that moved.
-    pub(super) moved: Option<u8>,
+    moved: Option<u8>,
     /// The input to look behind: the one that moved, or the data that it let in.
-    pub(super) follow: Option<usize>,
+    follow: Option<u8>,
+    reason: Reason,
 }
 
-impl Cause {
-    /// For an unknown level the first unknown input that feeds the output; else the input that moved, or the only data
-    /// input behind it.
-    pub(super) fn choose(
-        now: Word,
-        causes: u64,
-        function: &Function,
-        out: usize,
-        to: Level,
-    ) -> Cause {
-        let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as usize);
-        let moved = lowest(causes);
-        let data = function.data[out];
-        let follow = if to.is_known() || to == Level::Z {
-            let let_in = data & !function.arcs[out];
-            if let_in.count_ones() == 1 && causes & !data != 0 {
-                lowest(let_in)
-            } else {
-                moved
-            }
-        } else {
-            let unknown = now.unknown & (function.arcs[out] | data);
-            lowest(unknown & causes)
-                .or(lowest(unknown & function.arcs[out]))
-                .or(lowest(unknown))
-                .or(moved)
-        };
-        Cause {
-            moved: moved.map(|bit| bit as u8),
-            follow,
-        }
-    }
+/// Where a level comes from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Reason {
+    /// From the inputs.
+    #[default]
+    Inputs,
+    /// From storage that nothing has defined.
+    NeverDefined,
+    /// From storage that was defined once, and was lost.
+    Lost(Time),
+    /// From a memory word.
+    Word,
+}
+
+/// What a chip was when it was evaluated.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Before {
+    pub(super) was: Seen,
+    pub(super) state: Word,
+    /// Inputs that moved.
+    pub(super) changed: u64,
+    /// True at power-up, when a circuit comes to rest before anything happens.
+    pub(super) at_rest: bool,
 }
 
 /// One step of a chain of causes.
@@ -92,29 +90,206 @@ pub struct Step {
 }
 
 impl History {
-    pub(super) fn intend(&mut self, out: u32, cause: Cause, net: Option<NetKey>) {
+    fn intend(&mut self, out: u32, cause: Cause, net: Option<NetKey>) {
         let parent = net.and_then(|net| self.last.get(&net).copied());
         self.intended.insert(out, (cause, parent));
     }
 
-    pub(super) fn record(&mut self, time: Time, out: u32, net: NetKey, level: Level) {
-        if self.records.len() >= MOST_RECORDS {
-            return;
+    fn record(&mut self, record: Record) {
+        if self.records.len() < MOST_RECORDS {
+            self.last.insert(record.net, self.records.len() as u32);
+            self.records.push(record);
         }
-        let (cause, parent) = self.intended.get(&out).copied().unwrap_or_default();
-        self.last.insert(net, self.records.len() as u32);
-        self.records.push(Record {
-            time,
-            out,
-            net,
-            level,
-            cause,
-            parent,
-        });
     }
 }
 
 impl Machine<'_> {
+    /// Keeps why an output is going to move.
+    pub(super) fn remember_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
+        if self.history.is_none() {
+            return;
+        }
+        let bit = (out - self.cells[index].first_out) as usize;
+        let cause = self.cause(index, bit, to, before);
+        let function = &self.parts[index].function;
+        let chip = &self.circuit.chips[self.cells[index].chip];
+        let net = cause
+            .follow
+            .and_then(|input| chip.nets[function.inputs[usize::from(input)]]);
+        if let Some(history) = &mut self.history {
+            history.intend(out, cause, net);
+        }
+    }
+
+    /// Keeps that outputs stay unknown although a clock has come: because of what it let in.
+    pub(super) fn remember_clocked(&mut self, index: usize, before: Before) {
+        if self.history.is_none() {
+            return;
+        }
+        let seen = self.cells[index].seen;
+        let ticks = |(signal, edge)| sharp_edge(&before.was, &seen, signal) == Some(edge);
+        if !self.parts[index].function.triggers().any(ticks) {
+            return;
+        }
+        for bit in 0..self.parts[index].function.outputs.len() {
+            let cell = &self.cells[index];
+            let out = cell.first_out + bit as u32;
+            let state = &self.outs[out as usize];
+            let (unknown, net) = (cell.wanted.value.unknown >> bit & 1 == 1, state.net);
+            if !unknown || state.now != Level::X || net == u32::MAX {
+                continue;
+            }
+            let cause = self.cause(index, bit, Level::X, before);
+            if cause.reason == Reason::Inputs && cause.follow.is_some() {
+                self.remember_cause(index, out, Level::X, before);
+                self.record_change(out, NetKey::from_index(net as usize), Level::X);
+            }
+        }
+    }
+
+    /// Why an output bit of a chip goes to a level.
+    fn cause(&self, index: usize, bit: usize, to: Level, before: Before) -> Cause {
+        let cell = &self.cells[index];
+        let function = &self.parts[index].function;
+        let (arc, data) = (function.arcs[bit], function.data[bit]);
+        let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as u8);
+        let causes = before.changed & arc;
+        let moved = lowest(causes);
+        let mut cause = Cause {
+            moved,
+            follow: moved,
+            reason: Reason::Inputs,
+        };
+        if to.is_known() || to == Level::Z {
+            let let_in = data & !arc;
+            if let_in.count_ones() == 1 && causes & !data != 0 {
+                cause.follow = lowest(let_in);
+            }
+            if to != Level::Z && !function.memories.is_empty() {
+                cause.reason = Reason::Word;
+            }
+            return cause;
+        }
+        let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
+        let stores = !function.is_combinational();
+        if stores
+            && (cell.lost == Some(self.time) || self.is_unknown_with(index, bit, before, unknown))
+        {
+            cause.follow = None;
+            cause.moved = moved.filter(|_| !before.at_rest);
+            cause.reason = match cell.lost {
+                _ if !function.memories.is_empty() => Reason::Word,
+                Some(time) => Reason::Lost(Time::from_ps(time)),
+                None => Reason::NeverDefined,
+            };
+            return cause;
+        }
+        // The first unknown input without which the level would be known; those that moved before those that stand.
+        let in_order = [unknown & causes, unknown & arc, unknown];
+        let mut candidates = Vec::new();
+        for mask in in_order {
+            super::machine::for_each_bit(mask, |input| {
+                if !candidates.contains(&input) {
+                    candidates.push(input);
+                }
+            });
+        }
+        let alone = candidates
+            .iter()
+            .find(|&&input| !self.is_unknown_with(index, bit, before, 1 << input));
+        cause.follow = alone
+            .or(candidates.first())
+            .map(|&input| input as u8)
+            .or(moved);
+        cause
+    }
+
+    /// True when an output bit would be unknown even if these inputs were known, low.
+    fn is_unknown_with(&self, index: usize, bit: usize, before: Before, inputs: u64) -> bool {
+        let scratch = &mut Scratch::default();
+        let cell = &self.cells[index];
+        let function = &self.parts[index].function;
+        let low = |word: Word| Word {
+            value: word.value & !inputs,
+            unknown: word.unknown & !inputs,
+        };
+        let drive = if function.memories.is_empty() {
+            let mut held = Held {
+                state: before.state,
+                memories: Vec::new(),
+            };
+            let was = Seen {
+                inputs: low(before.was.inputs),
+                nodes: function.nodes(low(before.was.inputs), &held, scratch),
+            };
+            let seen = function.step(was, low(cell.now), &mut held, scratch);
+            function.drive(seen, &held, scratch)
+        } else {
+            let seen = Seen {
+                inputs: low(cell.now),
+                nodes: function.nodes(low(cell.now), &cell.held, scratch),
+            };
+            function.drive(seen, &cell.held, scratch)
+        };
+        (drive.value.unknown | drive.off.unknown) >> bit & 1 == 1
+    }
+
+    /// Records the new level of a net after a driver has moved.
+    pub(super) fn record_change(&mut self, moved: u32, net: NetKey, level: Level) {
+        let Some(history) = &self.history else {
+            return;
+        };
+        let now = |out: u32| self.outs[out as usize].now;
+        let state = self.nets[net.index()];
+        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+        let drivers = &self.net_drivers[rows];
+        // The net has its level from the driver that has it too, if there is one.
+        let same = drivers.iter().copied().find(|&out| now(out) == level);
+        let source = if now(moved) == level {
+            moved
+        } else {
+            same.unwrap_or(moved)
+        };
+        let opposite = |out: &&u32| {
+            let (a, b) = (now(source), now(**out));
+            a.is_known() && b.is_known() && a.is_high() != b.is_high() && a.resolve(b) == level
+        };
+        let against = drivers
+            .iter()
+            .find(opposite)
+            .copied()
+            .filter(|_| now(source) != level);
+        let is_alone = source == moved || !matches!(self.owners[source as usize], Owner::Link(_));
+        let look_at = if is_alone { source } else { moved };
+        let (cause, parent) = match self.owners[look_at as usize] {
+            Owner::Link(discrete) => {
+                let behind = self.behind_link(discrete, net);
+                let parent = behind.and_then(|net| history.last.get(&net).copied());
+                (Cause::default(), parent)
+            }
+            _ => history.intended.get(&look_at).copied().unwrap_or_default(),
+        };
+        let record = Record {
+            time: Time::from_ps(self.time),
+            source,
+            moved: (source != moved).then_some(moved),
+            against,
+            net,
+            level,
+            cause,
+            parent,
+        };
+        if let Some(history) = &mut self.history {
+            history.record(record);
+        }
+    }
+
+    /// The net at the other end of a link.
+    fn behind_link(&self, discrete: DiscreteKey, net: NetKey) -> Option<NetKey> {
+        let nets = &self.circuit.discretes[discrete].nets;
+        nets.iter().flatten().copied().find(|&other| other != net)
+    }
+
     /// The chain of causes of a net's level at a time, the newest first. Needs [`super::Settings::history`].
     pub fn why(&self, net: NetKey, time: Time) -> Vec<Step> {
         let Some(history) = &self.history else {
@@ -130,8 +305,18 @@ impl Machine<'_> {
         if next.is_none() {
             steps.push(self.never_changed(net));
         }
+        let mut visited = Vec::new();
         while let Some(at) = next {
             let record = &history.records[at];
+            if visited.contains(&at) {
+                steps.push(Step {
+                    time: record.time,
+                    net: self.circuit.nets[record.net].path.clone(),
+                    level: record.level,
+                    text: "and so round in a loop that nothing has set".to_owned(),
+                });
+                break;
+            }
             let (text, end) = self.told(record);
             steps.push(Step {
                 time: record.time,
@@ -142,7 +327,21 @@ impl Machine<'_> {
             if end || steps.len() >= LONGEST_CHAIN {
                 break;
             }
+            visited.push(at);
             next = record.parent.map(|parent| parent as usize);
+            if next.is_none() {
+                let net = self.net_behind(record);
+                // At power-up all nets take their levels together, in no order of causes.
+                let together = history.records[..before]
+                    .iter()
+                    .take_while(|record| record.time == Time::ZERO)
+                    .enumerate();
+                next = together
+                    .filter(|(other, record)| *other != at && Some(record.net) == net)
+                    .map(|(other, _)| other)
+                    .last()
+                    .filter(|_| record.time == Time::ZERO);
+            }
             if next.is_none() {
                 steps.extend(self.behind(record));
             }
@@ -152,77 +351,136 @@ impl Machine<'_> {
 
     /// What one change says, and whether the chain ends with it.
     fn told(&self, record: &Record) -> (String, bool) {
-        let owner = self.owner_path(record.out);
-        let (chip, pin) = match self.owners[record.out as usize] {
-            Owner::Stimulus(_) => return (owner, true),
-            Owner::Link(_) => return (format!("through {owner}"), true),
-            Owner::Oscillator(_) => return (format!("{owner} swings"), true),
-            Owner::Chip(chip, pin) => (chip, pin),
+        let (text, end) = match self.owners[record.source as usize] {
+            Owner::Link(discrete) => self.told_link(discrete, record),
+            Owner::Stimulus(_) | Owner::Oscillator(_) => (self.owner_path(record.source), true),
+            Owner::Chip(..) => self.told_chip(record.source, record),
+        };
+        match record
+            .moved
+            .map(|moved| (moved, self.owners[moved as usize]))
+        {
+            // A pull shows because an output has let go: that is what to look behind.
+            Some((moved, Owner::Chip(..)))
+                if matches!(self.owners[record.source as usize], Owner::Link(_)) =>
+            {
+                let (since, end) = self.told_chip(moved, record);
+                (format!("{text}; {since}"), end)
+            }
+            Some((moved, Owner::Stimulus(_))) => {
+                (format!("{text}; {} lets go", self.owner_path(moved)), end)
+            }
+            _ => (text, end),
+        }
+    }
+
+    fn told_link(&self, discrete: DiscreteKey, record: &Record) -> (String, bool) {
+        let path = &self.circuit.discretes[discrete].path;
+        let Some(behind) = self.behind_link(discrete, record.net) else {
+            return (path.clone(), true);
+        };
+        let (behind, is_rail) = (&self.circuit.nets[behind].path, self.is_rail(behind));
+        let text = match self.circuit.discretes[discrete].kind {
+            _ if record.level == Level::Z => format!("{path} opens"),
+            DiscreteKind::Resistor(_) | DiscreteKind::Network(..) if is_rail => {
+                format!("{path} pulls it to {behind}")
+            }
+            _ => format!("{path} joins it to {behind}"),
+        };
+        (text, is_rail || record.level == Level::Z)
+    }
+
+    fn told_chip(&self, out: u32, record: &Record) -> (String, bool) {
+        let owner = self.owner_path(out);
+        let Owner::Chip(chip, pin) = self.owners[out as usize] else {
+            return (owner, true);
         };
         let part = &self.circuit.chips[chip].part;
         let function = &part.function;
-        let number = &self.circuit.chips[chip].number;
-        let name = |bit: usize| part.pins[function.inputs[bit]].name.as_str();
-        let Some(out) = function.outputs.iter().position(|&other| other == pin) else {
-            return (owner, true);
+        let who = format!("{owner} ({})", self.circuit.chips[chip].number);
+        let name = |bit: u8| part.pins[function.inputs[usize::from(bit)]].name.as_str();
+        let lets_go = record.level == Level::Z || record.source != out;
+        let who = match record.against {
+            Some(other) => format!("{who} drives against {}", self.owner_path(other)),
+            None if lets_go => format!("{who} lets go"),
+            None => who,
         };
-        let moved = record.cause.moved.map(|bit| name(bit.into()));
+        let moved = record.cause.moved.map(name);
         let by = moved.map_or(String::new(), |moved| format!(", moved by {moved}"));
-        if !function.memories.is_empty() && record.level.is_known() {
-            return (format!("{owner} ({number}) reads a memory word{by}"), true);
-        }
-        if function.arcs[out] == 0 {
-            return (format!("{owner} ({number}) by itself"), true);
-        }
-        let stored = function.data[out] != 0 || !function.states.is_empty();
-        match record.cause.follow {
-            Some(follow) if Some(name(follow)) != moved => (
-                format!("{owner} ({number}){by}, from {}", name(follow)),
-                false,
+        let Some(bit) = function.outputs.iter().position(|&other| other == pin) else {
+            return (who, true);
+        };
+        match record.cause.reason {
+            Reason::NeverDefined => (
+                format!("{who}{by}: what it stores has never been defined"),
+                true,
             ),
-            Some(_)
-                if !record.level.is_known()
-                    && record.level != Level::Z
-                    && record.parent.is_none()
-                    && stored =>
-            {
-                (
-                    format!("{owner} ({number}){by}: what it stores has never been defined"),
-                    true,
-                )
+            Reason::Lost(time) => (
+                format!(
+                    "{who}{by}: what it stores was lost at {time}, when a requirement was not met"
+                ),
+                true,
+            ),
+            Reason::Word if record.level.is_known() => {
+                (format!("{who} reads a memory word{by}"), true)
             }
-            _ => (format!("{owner} ({number}){by}"), false),
+            Reason::Word => (
+                format!("{who} reads a memory word that nothing has defined{by}"),
+                true,
+            ),
+            Reason::Inputs if function.arcs[bit] == 0 => (format!("{who} by itself"), true),
+            Reason::Inputs => {
+                let from = record
+                    .cause
+                    .follow
+                    .map(name)
+                    .filter(|from| Some(*from) != moved);
+                let from = from.map_or(String::new(), |from| format!(", from {from}"));
+                (format!("{who}{by}{from}"), false)
+            }
+        }
+    }
+
+    /// The net that a change came from.
+    fn net_behind(&self, record: &Record) -> Option<NetKey> {
+        match self.owners[record.moved.unwrap_or(record.source) as usize] {
+            Owner::Chip(chip, _) => {
+                let chip = &self.circuit.chips[chip];
+                chip.nets[chip.part.function.inputs[usize::from(record.cause.follow?)]]
+            }
+            Owner::Link(discrete) => self.behind_link(discrete, record.net),
+            _ => None,
         }
     }
 
     /// What stands behind the oldest change of a chain.
     fn behind(&self, record: &Record) -> Option<Step> {
-        let Owner::Chip(chip, _) = self.owners[record.out as usize] else {
+        if let Some(net) = self.net_behind(record) {
+            return Some(self.never_changed(net));
+        }
+        let Owner::Chip(chip, _) = self.owners[record.moved.unwrap_or(record.source) as usize]
+        else {
             return None;
         };
         let chip = &self.circuit.chips[chip];
-        let pin = chip.part.function.inputs[record.cause.follow?];
-        match chip.nets[pin] {
-            Some(net) => Some(self.never_changed(net)),
-            None => Some(Step {
-                time: Time::ZERO,
-                net: format!("{}.{}", chip.path, chip.part.pins[pin].name),
-                level: Level::Z,
-                text: "not connected".to_owned(),
-            }),
-        }
+        let pin = chip.part.function.inputs[usize::from(record.cause.follow?)];
+        Some(Step {
+            time: Time::ZERO,
+            net: format!("{}.{}", chip.path, chip.part.pins[pin].name),
+            level: Level::Z,
+            text: "not connected".to_owned(),
+        })
+    }
+
+    fn is_rail(&self, net: NetKey) -> bool {
+        let rail = self.circuit.nets[net].rail;
+        rail.is_some_and(|rail| rail.fed.is_some())
     }
 
     fn never_changed(&self, net: NetKey) -> Step {
         let state = self.nets[net.index()];
         let text = match (state.level, state.drivers.1) {
-            (_, 0)
-                if self.circuit.nets[net]
-                    .rail
-                    .is_some_and(|rail| rail.fed.is_some()) =>
-            {
-                "a rail"
-            }
+            _ if self.is_rail(net) => "a rail",
             (_, 0) => "nobody drives it",
             (Level::Z, _) => "everybody who could drive it has let go since power-up",
             (Level::U | Level::X, _) => "unknown since power-up",

@@ -1,8 +1,9 @@
 //! Resistors, buttons and switches: what passes a level from one net to another.
 //!
-//! A resistor passes a level on as a weak one; a closed contact passes it as it is. What a link gives to a net is worked
-//! out from all *other* drivers of the net behind it, so that it never holds itself up. A pull resistor on a net with a
-//! capacitor moves it only after the time that the two need to pass the threshold of the input that listens.
+//! A resistor passes a level on as a weak one; a closed contact passes it as it is. Nets that links join are a group,
+//! and what each link gives is worked out for the whole group at once, from the drivers that are no links: no ring of
+//! links can hold itself up. A pull resistor on a net with a capacitor moves it only after the time that the two need
+//! to pass the threshold of the input that listens.
 
 use super::machine::{Machine, NEVER, Owner};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
@@ -25,6 +26,8 @@ struct Link {
     weak: bool,
     closed: bool,
     lag: Option<Lag>,
+    /// What it gives to either end at the moment, while a group is worked out.
+    gives: [Level; 2],
 }
 
 /// One end of a link.
@@ -33,6 +36,8 @@ struct End {
     net: NetKey,
     /// The level of a rail, which never moves.
     rail: Option<Level>,
+    /// Its place among the nets of the group.
+    place: usize,
     /// What the link drives onto this net; nothing on a rail.
     out: Option<u32>,
 }
@@ -51,6 +56,28 @@ pub(super) struct Links {
     at_net: KeyVec<NetKey, Vec<u32>>,
     contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
     first: Vec<(u32, Level, i64)>,
+    /// The group of each net; none for nets without a link to another net.
+    group_of: KeyVec<NetKey, Option<u32>>,
+    groups: Vec<Group>,
+    /// True for outputs of links between two nets that are no rails.
+    inner: Vec<bool>,
+    scratch: Vec<Place>,
+}
+
+/// Nets that links join, and those links.
+#[derive(Clone, Debug, Default)]
+struct Group {
+    nets: Vec<NetKey>,
+    links: Vec<u32>,
+}
+
+/// One net of a group while it is worked out.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    /// The net that stands for all that closed contacts join to this one.
+    root: usize,
+    /// What the drivers of the net make of it that are no links of the group.
+    own: Level,
 }
 
 /// Makes a driver on a net, with its first level, and returns its number.
@@ -86,7 +113,50 @@ impl Links {
                 DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {}
             }
         }
+        links.gather(circuit.nets.len());
         links
+    }
+
+    /// Finds the groups.
+    fn gather(&mut self, nets: usize) {
+        self.group_of = KeyVec::filled(nets, None);
+        for start in 0..self.links.len() {
+            if !self.links[start].is_inner()
+                || self.group_of[self.links[start].ends[0].net].is_some()
+            {
+                continue;
+            }
+            let mut group = Group::default();
+            let mut open = vec![self.links[start].ends[0].net];
+            while let Some(net) = open.pop() {
+                if self.group_of[net].is_some() {
+                    continue;
+                }
+                self.group_of[net] = Some(self.groups.len() as u32);
+                let place = group.nets.len();
+                group.nets.push(net);
+                for &index in &self.at_net[net] {
+                    let link = &mut self.links[index as usize];
+                    if !link.is_inner() {
+                        continue;
+                    }
+                    let near = usize::from(link.ends[0].net != net);
+                    link.ends[near].place = place;
+                    open.push(link.ends[1 - near].net);
+                    if !group.links.contains(&index) {
+                        group.links.push(index);
+                    }
+                }
+            }
+            self.groups.push(group);
+        }
+        for link in self.links.iter().filter(|link| link.is_inner()) {
+            for out in link.ends.iter().filter_map(|end| end.out) {
+                let out = out as usize;
+                self.inner.resize(self.inner.len().max(out + 1), false);
+                self.inner[out] = true;
+            }
+        }
     }
 
     /// True when a link touches a net.
@@ -120,6 +190,7 @@ impl Links {
         let mut ends = [0, 1].map(|at| End {
             net: nets[at],
             rail: rails[at],
+            place: 0,
             out: None,
         });
         for at in [0, 1] {
@@ -152,6 +223,7 @@ impl Links {
             weak,
             closed,
             lag,
+            gives: [Level::Z; 2],
         });
         for at in [0, 1] {
             if rails[at].is_none() {
@@ -210,11 +282,12 @@ impl Machine<'_> {
             } else {
                 (link.ends[1], link.ends[0])
             };
-            if let (Some(lag), Some(own), Some(rail)) = (link.lag, near.out, far.rail) {
-                self.follow_capacitor(net, own, passed(rail, link.weak), lag);
+            let (Some(own), Some(rail)) = (near.out, far.rail) else {
                 continue;
-            }
-            if let (Some(own), Some(rail)) = (near.out, far.rail) {
+            };
+            if let Some(lag) = link.lag {
+                self.follow_capacitor(net, own, passed(rail, link.weak), lag);
+            } else {
                 let level = if link.closed {
                     passed(rail, link.weak)
                 } else {
@@ -222,42 +295,134 @@ impl Machine<'_> {
                 };
                 self.schedule(own, level, self.time);
             }
-            if let Some(out) = far.out {
-                let level = if link.closed {
-                    passed(self.level_without(net, near.out), link.weak)
-                } else {
-                    Level::Z
+        }
+        if let Some(group) = self.links.group_of[net] {
+            self.follow_group(group as usize);
+        }
+    }
+
+    /// Works out what the links of a group give to its nets.
+    fn follow_group(&mut self, group: usize) {
+        let mut links = std::mem::take(&mut self.links);
+        links.scratch.clear();
+        for (root, &net) in links.groups[group].nets.iter().enumerate() {
+            let state = self.nets[net.index()];
+            let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+            let outs = self.net_drivers[rows].iter().map(|&out| out as usize);
+            let own = outs
+                .filter(|&out| !links.inner.get(out).is_some_and(|inner| *inner))
+                .fold(Level::Z, |level, out| level.resolve(self.outs[out].now));
+            links.scratch.push(Place { root, own });
+        }
+        links.work_out(group);
+        for at in 0..links.groups[group].links.len() {
+            let link = links.links[links.groups[group].links[at] as usize];
+            for (end, gives) in link.ends.iter().zip(link.gives) {
+                let level = match (link.closed, link.weak) {
+                    (false, _) => Level::Z,
+                    (true, true) => gives,
+                    (true, false) => {
+                        let root = links.scratch[end.place].root;
+                        links.level_of(group, root, Some(end.place), None)
+                    }
                 };
-                self.schedule(out, level, self.time);
+                if let Some(out) = end.out {
+                    self.schedule(out, level, self.time);
+                }
             }
         }
+        self.links = links;
     }
 
     /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.
     fn follow_capacitor(&mut self, net: NetKey, own: u32, target: Level, lag: Lag) {
-        match self.level_without(net, Some(own)) {
-            strong @ (Level::Zero | Level::One) => {
-                let out = &mut self.outs[own as usize];
-                out.now = strong.weak();
+        let state = self.nets[net.index()];
+        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+        let others = self.net_drivers[rows].iter().filter(|&&out| out != own);
+        let others = others.fold(Level::Z, |level, &out| {
+            level.resolve(self.outs[out as usize].now)
+        });
+        let out = &mut self.outs[own as usize];
+        match others {
+            Level::Z if out.due == NEVER => {
+                self.schedule(own, target, self.time + lag.to(target));
+            }
+            // Its charge is that of the stronger level, which shows once that lets go.
+            Level::Zero | Level::One => {
+                out.now = others.weak();
                 out.due = NEVER;
             }
-            Level::Z if self.outs[own as usize].due == NEVER => {
-                self.schedule(own, target, self.time + lag.to(target));
+            Level::U | Level::X | Level::Dash => {
+                out.now = Level::W;
+                out.due = NEVER;
             }
             _ => {}
         }
     }
+}
 
-    /// The level that a net has from all its drivers but one.
-    fn level_without(&self, net: NetKey, without: Option<u32>) -> Level {
-        let state = self.nets[net.index()];
-        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        self.net_drivers[rows]
-            .iter()
-            .filter(|&&out| Some(out) != without)
-            .fold(Level::Z, |level, &out| {
-                level.resolve(self.outs[out as usize].now)
-            })
+impl Link {
+    /// True when neither end is a rail.
+    fn is_inner(&self) -> bool {
+        self.ends.iter().all(|end| end.rail.is_none())
+    }
+}
+
+impl Links {
+    /// Joins what closed contacts join, and lets weak levels run through the resistors.
+    fn work_out(&mut self, group: usize) {
+        for at in 0..self.groups[group].links.len() {
+            let link = &mut self.links[self.groups[group].links[at] as usize];
+            link.gives = [Level::Z; 2];
+            if link.closed && !link.weak {
+                let [a, b] = link.ends.map(|end| self.scratch[end.place].root);
+                let joined = self.scratch.iter_mut().filter(|place| place.root == b);
+                joined.for_each(|place| place.root = a);
+            }
+        }
+        let mut moves = true;
+        while std::mem::take(&mut moves) {
+            for at in 0..self.groups[group].links.len() {
+                let index = self.groups[group].links[at];
+                let link = self.links[index as usize];
+                let [a, b] = link.ends.map(|end| self.scratch[end.place].root);
+                if !link.weak || a == b {
+                    continue;
+                }
+                // To either end what is behind the other, but for what the resistor itself gives there. It is only ever
+                // more, so that it comes to an end.
+                let behind = |root| self.level_of(group, root, None, Some(index)).weak();
+                let gives = [
+                    link.gives[0].resolve(behind(b)),
+                    link.gives[1].resolve(behind(a)),
+                ];
+                moves |= gives != link.gives;
+                self.links[index as usize].gives = gives;
+            }
+        }
+    }
+
+    /// The level of all nets of a group that contacts join, without what one of them has by its own drivers, or
+    /// without what one resistor gives.
+    fn level_of(
+        &self,
+        group: usize,
+        root: usize,
+        but_net: Option<usize>,
+        but_link: Option<u32>,
+    ) -> Level {
+        let places = self.scratch.iter().enumerate();
+        let own = places
+            .filter(|(at, place)| place.root == root && Some(*at) != but_net)
+            .fold(Level::Z, |level, (_, place)| level.resolve(place.own));
+        let links = self.groups[group].links.iter();
+        links
+            .filter(|&&index| Some(index) != but_link)
+            .map(|&index| &self.links[index as usize])
+            .filter(|link| link.weak)
+            .flat_map(|link| link.ends.iter().zip(link.gives))
+            .filter(|(end, _)| self.scratch[end.place].root == root && Some(end.place) != but_net)
+            .fold(own, |level, (_, gives)| level.resolve(gives))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::checks::{CheckIndex, CheckState, Snapshot};
 use super::findings::{Contention, Counters, Floating, Forbidden, Runaway, signal_name};
-use super::history::{Cause, History};
+use super::history::{Before, History};
 use super::links::Links;
 use super::queue::{Event, Queue};
 use super::sink::Sink;
@@ -81,6 +81,8 @@ pub(super) mod flag {
     pub(in crate::simulate) const WATCHED: u8 = 8;
     /// The run pauses when it changes.
     pub(in crate::simulate) const STOP: u8 = 16;
+    /// Its level before the last moment is kept.
+    pub(in crate::simulate) const KEPT: u8 = 32;
 }
 
 /// A chip in motion.
@@ -99,10 +101,10 @@ pub(super) struct Cell {
     pub(super) first_stamp: u32,
     pub(super) first_check: u32,
     pub(super) first_snapshot: u32,
-    /// How many outputs moved one another, since the last stimulus, until its inputs moved.
-    pub(super) chain: u32,
     /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
     pub(super) lets_go: bool,
+    /// When a requirement that was not met last made what it stores unknown.
+    pub(super) lost: Option<i64>,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
@@ -214,6 +216,8 @@ pub struct Machine<'c> {
     pub(super) stamps: Vec<i64>,
     /// When each input of a cell that lets go last moved something, in the places of `stamps`.
     pub(super) arrivals: Vec<i64>,
+    /// For nets that are flagged so, the time of the last change, and the level before it.
+    pub(super) befores: Vec<(i64, Level)>,
     /// False until the first call of [`Machine::advance`].
     pub(super) awake: bool,
     pub(super) check_states: Vec<CheckState>,
@@ -237,6 +241,8 @@ pub struct Machine<'c> {
     pub(super) counters: Counters,
     /// The length of the chain of causes of what happens at this moment; see [`Out`].
     pub(super) chain: u32,
+    /// The length of the chain until each input moved, in the places of `stamps`.
+    pub(super) chains: Vec<u32>,
     /// The output at the end of a chain that is too long.
     pub(super) endless: Option<u32>,
     pub(super) rules: BTreeSet<Rule>,
@@ -341,6 +347,28 @@ impl<'c> Machine<'c> {
         self.set_flag(net, flag::STOP, on);
     }
 
+    /// Keeps what a net was before the moment of its last change, for [`Machine::level_before`].
+    pub fn keep_before(&mut self, net: NetKey) {
+        if self.befores.is_empty() {
+            self.befores = vec![(LONG_AGO, Level::U); self.nets.len()];
+        }
+        self.set_flag(net, flag::KEPT, true);
+    }
+
+    /// The level that a net had just before the present moment, when [`Machine::keep_before`] asked for it; else its
+    /// level.
+    pub fn level_before(&self, net: NetKey) -> Level {
+        match self.befores.get(net.index()) {
+            Some(&(time, level)) if time == self.time => level,
+            _ => self.level(net),
+        }
+    }
+
+    /// True once time has begun to pass, be it only the first moment.
+    pub fn has_begun(&self) -> bool {
+        self.awake
+    }
+
     /// Tells a sink of each change of a net.
     pub fn watch(&mut self, net: NetKey, on: bool) {
         self.set_flag(net, flag::WATCHED, on);
@@ -373,24 +401,34 @@ impl<'c> Machine<'c> {
         if shape.width > 8 {
             return Err(LoadFault::Width(shape.width));
         }
-        let memory = &mut self.cells[cell].held.memories[0];
+        // Nothing is put in place before all of it fits.
         let mut any = false;
         for (start, bytes) in image.segments() {
-            for (at, &byte) in bytes.iter().enumerate() {
-                let address = start as i64 + at as i64 + offset;
-                let fits = u64::try_from(address).is_ok_and(|address| address < shape.words);
-                if !fits {
-                    return Err(LoadFault::TooLong {
-                        address,
-                        words: shape.words,
-                    });
-                }
-                memory.set(address as u64, Word::known(byte.into()));
-                any = true;
+            let first = (start as i64).saturating_add(offset);
+            let last = first.saturating_add(bytes.len() as i64 - 1);
+            let fits = |address: i64| u64::try_from(address).is_ok_and(|at| at < shape.words);
+            if let Some(address) = [first, last].into_iter().find(|&address| !fits(address)) {
+                // The first one that does not exist.
+                let address = if address < 0 {
+                    address
+                } else {
+                    address.min(first.max(shape.words as i64))
+                };
+                return Err(LoadFault::TooLong {
+                    address,
+                    words: shape.words,
+                });
             }
+            any |= !bytes.is_empty();
         }
         if !any {
             return Err(LoadFault::Empty);
+        }
+        let memory = &mut self.cells[cell].held.memories[0];
+        for (start, bytes) in image.segments() {
+            for (address, &byte) in (start as i64 + offset..).zip(bytes) {
+                memory.set(address as u64, Word::known(byte.into()));
+            }
         }
         self.force(cell as u32);
         Ok(())
@@ -399,7 +437,6 @@ impl<'c> Machine<'c> {
     fn force(&mut self, index: u32) {
         let cell = &mut self.cells[index as usize];
         cell.forced = true;
-        cell.chain = 0;
         if !cell.dirty {
             cell.dirty = true;
             self.dirty.push(index);
@@ -448,12 +485,9 @@ impl<'c> Machine<'c> {
         Pause::Reached
     }
 
-    /// Storage that woke up known did so in a circuit that has come to rest: everything takes its level at once, and
-    /// no first level of a clock is an edge.
+    /// Power has come, and everything has come to rest around the storage as it woke up: all outputs have their levels
+    /// at once, and no first level of a clock is an edge.
     fn wake<S: Sink>(&mut self, sink: &mut S) {
-        if self.settings.power_up == PowerUp::Unknown {
-            return;
-        }
         for _ in 0..MOST_ROUNDS {
             while let Some(0) = self.queue.peek() {
                 if let Some(out) = self.queue.pop_at(0)
@@ -462,7 +496,7 @@ impl<'c> Machine<'c> {
                     self.fire(out, sink);
                 }
             }
-            if self.dirty.is_empty() {
+            if self.dirty.is_empty() && !self.settle_storage() {
                 break;
             }
             for index in std::mem::take(&mut self.dirty) {
@@ -474,23 +508,48 @@ impl<'c> Machine<'c> {
         }
     }
 
+    /// Lets storage that is set by level, by a clear or an open latch, follow; true when any has moved.
+    fn settle_storage(&mut self) -> bool {
+        for index in 0..self.cells.len() {
+            let cell = &mut self.cells[index];
+            let function = &self.parts[index].function;
+            let state = cell.held.state;
+            if !function.is_combinational() {
+                function.step(cell.seen, cell.now, &mut cell.held, &mut self.scratch);
+            }
+            if cell.held.state != state && !cell.dirty {
+                cell.dirty = true;
+                self.dirty.push(index as u32);
+            }
+        }
+        !self.dirty.is_empty()
+    }
+
     /// The outputs of a chip take the levels that they want, without delay and without an edge.
     fn rest(&mut self, index: usize) {
         let cell = &mut self.cells[index];
         cell.dirty = false;
         let function = &self.parts[index].function;
+        let changed = difference(cell.seen.inputs, cell.now);
         cell.seen = Seen {
             inputs: cell.now,
             nodes: function.nodes(cell.now, &cell.held, &mut self.scratch),
         };
+        let before = Before {
+            was: cell.seen,
+            state: cell.held.state,
+            changed,
+            at_rest: true,
+        };
         cell.wanted = function.drive(cell.seen, &cell.held, &mut self.scratch);
         let (wanted, first) = (cell.wanted, cell.first_out);
-        for bit in 0..function.outputs.len() {
+        for bit in 0..self.parts[index].function.outputs.len() {
             let out = first + bit as u32;
             let (level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
             if state.now != level {
                 (state.next, state.due) = (level, 0);
                 self.queue.push(Event { time: 0, out });
+                self.remember_cause(index, out, level, before);
             }
         }
     }
@@ -545,13 +604,8 @@ impl<'c> Machine<'c> {
         }
         let level = self.resolve(net, out);
         if level != self.nets[net].level {
-            if let Some(history) = &mut self.history {
-                history.record(
-                    Time::from_ps(self.time),
-                    out,
-                    NetKey::from_index(net),
-                    level,
-                );
+            if self.history.is_some() {
+                self.record_change(out, NetKey::from_index(net), level);
             }
             self.change(net, level, out, sink);
         }
@@ -677,6 +731,9 @@ impl<'c> Machine<'c> {
         if flags & flag::STOP != 0 {
             self.stop = true;
         }
+        if flags & flag::KEPT != 0 && self.befores[net].0 != self.time {
+            self.befores[net] = (self.time, was);
+        }
         self.tell_listeners(net, level);
     }
 
@@ -691,12 +748,9 @@ impl<'c> Machine<'c> {
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            if cell.dirty {
-                // The shortest chain counts: what a stimulus takes part in is no loop.
-                cell.chain = cell.chain.min(self.chain);
-            } else {
+            self.chains[(cell.first_stamp + bit) as usize] = self.chain;
+            if !cell.dirty {
                 cell.dirty = true;
-                cell.chain = self.chain;
                 self.dirty.push(index);
             }
         }
@@ -745,7 +799,6 @@ impl<'c> Machine<'c> {
         let cell = &mut self.cells[index];
         cell.dirty = false;
         let forced = std::mem::take(&mut cell.forced);
-        self.chain = cell.chain + 1;
         let function = &self.parts[index].function;
         let (was, now) = (cell.seen, cell.now);
         let changed = difference(was.inputs, now);
@@ -770,6 +823,7 @@ impl<'c> Machine<'c> {
         let cell = &mut self.cells[index];
         let function = &self.parts[index].function;
         if blurred {
+            cell.lost = Some(self.time);
             // Nodes may hang on what is stored.
             seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }
@@ -779,7 +833,7 @@ impl<'c> Machine<'c> {
         }
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
-        let mut moved = difference(old.value, drive.value) | difference(old.off, drive.off);
+        let moved = difference(old.value, drive.value) | difference(old.off, drive.off);
         if cell.lets_go && (moved != 0 || cell.held.state != before || function.states.is_empty()) {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
@@ -790,15 +844,26 @@ impl<'c> Machine<'c> {
         } else {
             Word::mask(table.outputs as u32)
         };
-        if forced && self.time == 0 {
-            // At power-up every output is driven for the first time, be it to an unknown level.
-            moved = Word::mask(table.outputs as u32);
-        }
-        self.move_outputs(index, moved, disturbed, old, changed);
+        let before = Before {
+            was,
+            state: before,
+            changed,
+            at_rest: false,
+        };
+        self.move_outputs(index, moved, disturbed, old, before);
+        self.remember_clocked(index, before);
     }
 
     /// Schedules the outputs that want a new level.
-    fn move_outputs(&mut self, index: usize, moved: u64, disturbed: u64, old: Drive, changed: u64) {
+    fn move_outputs(
+        &mut self,
+        index: usize,
+        moved: u64,
+        disturbed: u64,
+        old: Drive,
+        before: Before,
+    ) {
+        let changed = before.changed;
         let mut rest = moved | disturbed;
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
@@ -813,6 +878,12 @@ impl<'c> Machine<'c> {
             } else {
                 changed & arc
             };
+            // The shortest chain counts: what a stimulus takes part in is no loop.
+            self.chain = 0;
+            if changed & arc != 0 {
+                let chain = |input| self.chains[cell.first_stamp as usize + input];
+                self.chain = 1 + extreme(causes, false, chain);
+            }
             let out = cell.first_out + bit as u32;
             let wire = i64::from(self.outs[out as usize].wire);
             let is_off = cell.lets_go && self.outs[out as usize].now == Level::Z;
@@ -825,7 +896,7 @@ impl<'c> Machine<'c> {
                 let access = extreme(causes, longest, |input| {
                     table.delay(input, bit, transition(Level::X, to))
                 });
-                self.remember_cause(index, out, causes, to);
+                self.remember_cause(index, out, to, before);
                 let base = self.time + wire;
                 self.disturb(
                     out,
@@ -846,7 +917,7 @@ impl<'c> Machine<'c> {
                 if is_off && to != Level::Z {
                     due = due.max(self.ready(index, bit, transition(Level::X, to)));
                 }
-                self.remember_cause(index, out, causes, to);
+                self.remember_cause(index, out, to, before);
                 self.schedule(out, to, due + wire);
             }
         }
@@ -858,7 +929,7 @@ impl<'c> Machine<'c> {
         let cell = &self.cells[index];
         let table = &self.tables[cell.table as usize];
         let mut ready = self.time;
-        for_each_bit(table.timed[bit], |input| {
+        for_each_bit(table.launches[bit], |input| {
             let came = self.arrivals[cell.first_stamp as usize + input];
             ready = ready.max(came + i64::from(table.delay(input, bit, how)));
         });
@@ -887,20 +958,6 @@ impl<'c> Machine<'c> {
             log.goes_on = goes_on;
         }
         blurred
-    }
-
-    fn remember_cause(&mut self, index: usize, out: u32, causes: u64, to: Level) {
-        if let Some(history) = &mut self.history {
-            let cell = &self.cells[index];
-            let chip = &self.circuit.chips[cell.chip];
-            let function = &self.parts[index].function;
-            let bit = (out - cell.first_out) as usize;
-            let cause = Cause::choose(cell.now, causes, function, bit, to);
-            let net = cause
-                .follow
-                .and_then(|input| chip.nets[function.inputs[input]]);
-            history.intend(out, cause, net);
-        }
     }
 
     /// An inertial output: a newer transition replaces the one that is due. Only what has left the output for the
@@ -1107,7 +1164,7 @@ impl Owner {
     }
 }
 
-fn for_each_bit(mut mask: u64, mut act: impl FnMut(usize)) {
+pub(super) fn for_each_bit(mut mask: u64, mut act: impl FnMut(usize)) {
     while mask != 0 {
         act(mask.trailing_zeros() as usize);
         mask &= mask - 1;

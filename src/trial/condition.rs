@@ -23,28 +23,46 @@ pub(super) enum Form {
 }
 
 impl Form {
+    /// True when it certainly holds.
     pub(super) fn holds(&self, machine: &Machine<'_>) -> bool {
+        self.truth(machine) == Some(true)
+    }
+
+    /// Whether it holds; `None` when that hangs on an unknown level.
+    fn truth(&self, machine: &Machine<'_>) -> Option<bool> {
         match self {
             Form::Is(signal, status) => {
-                let all = |test: fn(Level) -> bool| {
-                    signal.nets.iter().all(|&net| test(machine.level(net)))
+                let all = |test: &dyn Fn(Level) -> Option<bool>| {
+                    every(signal.nets.iter().map(|&net| test(machine.level(net))))
                 };
+                let known = |level: Level| level.is_known();
                 match status {
-                    Status::High => all(Level::is_high),
-                    Status::Low => all(Level::is_low),
-                    Status::Known => all(Level::is_known),
-                    Status::Unknown => !all(Level::is_known),
-                    Status::Off => all(|level| level == Level::Z),
+                    Status::High => all(&|level| known(level).then(|| level.is_high())),
+                    Status::Low => all(&|level| known(level).then(|| level.is_low())),
+                    Status::Known => all(&|level| Some(known(level))),
+                    Status::Unknown => all(&|level| Some(known(level))).map(|known| !known),
+                    Status::Off => all(&|level| Some(level == Level::Z)),
                 }
             }
-            // What is unknown is neither equal nor different: it holds in neither case.
             Form::Equals(signal, value, equal) => {
                 let word = machine.word(&signal.nets);
-                word.unknown == 0 && (word.value == *value) == *equal
+                let same = if (word.value ^ value) & !word.unknown != 0 {
+                    Some(false)
+                } else {
+                    (word.unknown == 0).then_some(true)
+                };
+                same.map(|same| same == *equal)
             }
-            Form::Not(inner) => !inner.holds(machine),
-            Form::And(members) => members.iter().all(|member| member.holds(machine)),
-            Form::Or(members) => members.iter().any(|member| member.holds(machine)),
+            Form::Not(inner) => inner.truth(machine).map(|truth| !truth),
+            Form::And(members) => every(members.iter().map(|member| member.truth(machine))),
+            Form::Or(members) => {
+                let none = every(
+                    members
+                        .iter()
+                        .map(|member| member.truth(machine).map(|truth| !truth)),
+                );
+                none.map(|none| !none)
+            }
         }
     }
 
@@ -69,7 +87,8 @@ impl Form {
     pub(super) fn found(&self, machine: &Machine<'_>) -> String {
         let mut parts: Vec<String> = Vec::new();
         for signal in self.signals() {
-            let part = format!("{} is {}", signal.path, shown(machine, signal, Radix::Hex));
+            let shown = shown(&|net| machine.level(net), signal, Radix::Hex);
+            let part = format!("{} is {shown}", signal.path);
             if !parts.contains(&part) {
                 parts.push(part);
             }
@@ -100,10 +119,31 @@ impl Form {
     }
 }
 
+/// False when one is false, else unknown when one is unknown.
+fn every(truths: impl Iterator<Item = Option<bool>>) -> Option<bool> {
+    truths.fold(Some(true), |all, truth| match (all, truth) {
+        (Some(false), _) | (_, Some(false)) => Some(false),
+        (Some(true), Some(true)) => Some(true),
+        _ => None,
+    })
+}
+
+/// The level of each net, now or a moment ago.
+pub(super) type Levels<'a> = dyn Fn(NetKey) -> Level + 'a;
+
+/// The levels of a signal as a word.
+pub(super) fn word(levels: &Levels<'_>, signal: &Signal) -> Word {
+    let bits = signal.nets.iter().map(|&net| Word::from_level(levels(net)));
+    bits.fold(Word::default(), |word, bit| Word {
+        value: word.value << 1 | bit.value,
+        unknown: word.unknown << 1 | bit.unknown,
+    })
+}
+
 /// A signal's value for a person: `high`, `off`, `0x2A`, `0b1?01`.
-pub(super) fn shown(machine: &Machine<'_>, signal: &Signal, radix: Radix) -> String {
+pub(super) fn shown(levels: &Levels<'_>, signal: &Signal, radix: Radix) -> String {
     if let [net] = signal.nets.as_slice() {
-        return match machine.level(*net) {
+        return match levels(*net) {
             Level::One => "high".to_owned(),
             Level::Zero => "low".to_owned(),
             Level::H => "high (pulled)".to_owned(),
@@ -113,34 +153,22 @@ pub(super) fn shown(machine: &Machine<'_>, signal: &Signal, radix: Radix) -> Str
             _ => "unknown".to_owned(),
         };
     }
-    if signal
-        .nets
-        .iter()
-        .all(|&net| machine.level(net) == Level::Z)
-    {
-        return "off".to_owned();
-    }
-    let width = signal.nets.len() as u32;
+    let cell = cell(levels, signal, radix);
     match radix {
-        Radix::Hex => format!("0x{}", machine.word(&signal.nets).hex(width)),
-        Radix::Binary => format!("0b{}", machine.word(&signal.nets).text(width)),
-        Radix::Decimal | Radix::Signed => {
-            number(machine.word(&signal.nets), width, radix == Radix::Signed)
-        }
+        _ if cell == "off" => cell,
+        Radix::Hex => format!("0x{cell}"),
+        Radix::Binary => format!("0b{cell}"),
+        Radix::Decimal | Radix::Signed => cell,
     }
 }
 
 /// One cell of a table: as short as can be.
-pub(super) fn cell(machine: &Machine<'_>, signal: &Signal, radix: Radix) -> String {
+pub(super) fn cell(levels: &Levels<'_>, signal: &Signal, radix: Radix) -> String {
     let width = signal.nets.len() as u32;
-    if signal
-        .nets
-        .iter()
-        .all(|&net| machine.level(net) == Level::Z)
-    {
+    if signal.nets.iter().all(|&net| levels(net) == Level::Z) {
         return "off".to_owned();
     }
-    let word = machine.word(&signal.nets);
+    let word = word(levels, signal);
     match radix {
         Radix::Hex => word.hex(width),
         Radix::Binary => word.text(width),
@@ -152,8 +180,9 @@ fn number(word: Word, width: u32, signed: bool) -> String {
     if word.unknown != 0 {
         return "?".to_owned();
     }
-    if signed && width < 64 && word.value >> (width - 1) & 1 == 1 {
-        return format!("{}", word.value as i64 - (1i64 << width));
+    if signed {
+        let unused = 64 - width.clamp(1, 64);
+        return ((word.value << unused) as i64 >> unused).to_string();
     }
     word.value.to_string()
 }

@@ -127,6 +127,9 @@ struct Preparer<'a> {
     prepared: Prepared,
 }
 
+/// The most nets that are one number.
+const MOST_BITS: usize = 64;
+
 /// What `step` takes from one pulse to the next when the trial does not say: a person's hand.
 const HAND: Time = Time::from_ps(1_000_000_000);
 
@@ -186,8 +189,7 @@ impl Preparer<'_> {
                 .map(|key| Step::Contact(key, if *up { 1 } else { 2 })),
             TrialStatement::Step { path, times, every } => {
                 let every = every.as_ref().map_or(Some(HAND), |every| self.time(every));
-                let net = self.net(path);
-                self.prepared.stimuli.extend(net);
+                let net = self.driven_net(path);
                 net.zip(every)
                     .map(|(net, every)| Step::Pulse(net, *times, every))
             }
@@ -219,7 +221,7 @@ impl Preparer<'_> {
                 values,
                 more,
             } => {
-                let signals = self.signal(strobe).zip(self.signal(signal));
+                let signals = self.strobe(strobe).zip(self.signal(signal));
                 signals.and_then(|(strobe, signal)| {
                     let values: Option<Vec<u64>> = values
                         .iter()
@@ -244,6 +246,19 @@ impl Preparer<'_> {
 
     fn signal(&mut self, path: &Path) -> Option<Signal> {
         match self.circuit.signal_at(path, &Scope::default()) {
+            Ok(signal) if signal.nets.len() > MOST_BITS => {
+                let message = format!(
+                    "`{}` has {} bits; a trial takes {MOST_BITS} at once",
+                    signal.path,
+                    signal.nets.len()
+                );
+                self.problems.push(
+                    Diagnostic::error("width", message)
+                        .at(path.span, "too wide")
+                        .help("speak of a part of it, as in `m[0..63]`"),
+                );
+                None
+            }
             Ok(signal) => {
                 if !self.prepared.mentioned.contains(&signal) {
                     self.prepared.mentioned.push(signal.clone());
@@ -259,14 +274,42 @@ impl Preparer<'_> {
 
     fn driven(&mut self, path: &Path) -> Option<Signal> {
         let signal = self.signal(path)?;
+        let is_rail = |net: &&NetKey| {
+            self.circuit.nets[**net]
+                .rail
+                .is_some_and(|rail| rail.fed.is_some())
+        };
+        if let Some(rail) = signal.nets.iter().find(is_rail) {
+            let message = format!(
+                "`{}` is a rail; a trial cannot drive it",
+                self.circuit.nets[*rail].path
+            );
+            self.problems.push(
+                Diagnostic::error("rail", message)
+                    .at(path.span, "driven here")
+                    .help("drive a net that a resistor or a switch joins to the rail"),
+            );
+            return None;
+        }
         self.prepared.stimuli.extend(&signal.nets);
         Some(signal)
     }
 
     fn net(&mut self, path: &Path) -> Option<NetKey> {
+        self.strobe(path)
+            .and_then(|signal| signal.nets.first().copied())
+    }
+
+    fn driven_net(&mut self, path: &Path) -> Option<NetKey> {
+        self.strobe(path)?;
+        self.driven(path)?.nets.first().copied()
+    }
+
+    /// A signal of one net.
+    fn strobe(&mut self, path: &Path) -> Option<Signal> {
         let signal = self.signal(path)?;
-        if let [net] = signal.nets.as_slice() {
-            return Some(*net);
+        if signal.nets.len() == 1 {
+            return Some(signal);
         }
         let message = format!(
             "`{}` has {} bits; one net is wanted here",
@@ -323,8 +366,7 @@ impl Preparer<'_> {
         frequency: &Spanned<Quantity>,
         duty: Option<&Spanned<Quantity>>,
     ) -> Option<Step> {
-        let net = self.net(path)?;
-        self.prepared.stimuli.push(net);
+        let net = self.driven_net(path)?;
         self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
         let period = frequency
             .node
@@ -475,7 +517,7 @@ impl Preparer<'_> {
     fn show(&mut self, when: &ShowWhen, fields: &[ast::Field]) -> Option<Step> {
         let when = match when {
             ShowWhen::EachClock => Some(When::Clock),
-            ShowWhen::On(edge, path) => self.signal(path).map(|signal| When::On(*edge, signal)),
+            ShowWhen::On(edge, path) => self.strobe(path).map(|signal| When::On(*edge, signal)),
             ShowWhen::Every(time) => self.time(time).map(When::Every),
             ShowWhen::Now => Some(When::Now),
         };

@@ -1,6 +1,6 @@
 //! Running a prepared trial.
 
-use super::condition::{Ready, cell, shown};
+use super::condition::{Levels, Ready, cell, shown, word};
 use super::prepare::{Prepared, Step, Wait, When};
 use super::recorder::{Recorder, nets_of};
 use super::report::{Failure, Finding, Report, Table};
@@ -79,6 +79,8 @@ struct Runner<'a> {
     shows: Vec<Show>,
     loaded: Vec<crate::circuit::ChipKey>,
     marks: Vec<(Time, NetKey, String)>,
+    /// The period of the slowest clock that the trial gives.
+    longest_clock: Time,
     ended: bool,
 }
 
@@ -188,6 +190,7 @@ impl<'a> Runner<'a> {
             shows: Vec::new(),
             loaded: Vec::new(),
             marks: Vec::new(),
+            longest_clock: Time::ZERO,
             ended: false,
             report: Report {
                 trial: prepared.name.clone(),
@@ -227,7 +230,10 @@ impl<'a> Runner<'a> {
     fn step(&mut self, step: &Step, span: Span, observer: &mut dyn Observer) {
         match step {
             Step::Remark(text) => self.report.remarks.push(text.clone()),
-            Step::Clock(net, low, high) => self.machine.clock(*net, *low, *high),
+            Step::Clock(net, low, high) => {
+                self.longest_clock = self.longest_clock.max(*low + *high);
+                self.machine.clock(*net, *low, *high);
+            }
             Step::Load(chip, image, offset) => match self.machine.load(*chip, image, *offset) {
                 Ok(()) => self.loaded.push(*chip),
                 Err(fault) => {
@@ -283,8 +289,9 @@ impl<'a> Runner<'a> {
                 }
             }
             Step::Expect(ready) => {
-                // What was set in this very moment takes effect first.
-                self.go(&Wait::Time(Time::ZERO), Until::Nothing, observer);
+                if !self.moment(observer) {
+                    return;
+                }
                 if ready.form.holds(&self.machine) {
                     self.report.held += 1;
                 } else {
@@ -312,7 +319,9 @@ impl<'a> Runner<'a> {
                     tripped: false,
                     span,
                 });
-                self.watch_nevers();
+                if self.begun(observer) {
+                    self.watch_nevers();
+                }
             }
             Step::Sequence {
                 edge,
@@ -321,7 +330,9 @@ impl<'a> Runner<'a> {
                 values,
                 more,
             } => {
+                self.begun(observer);
                 let strobe = self.strobe(strobe);
+                self.keep(signal);
                 let (edge, signal, values, more) = (*edge, signal.clone(), values.clone(), *more);
                 self.sequences.push(Sequence {
                     edge,
@@ -334,7 +345,14 @@ impl<'a> Runner<'a> {
                     span,
                 });
             }
-            Step::Show(when, fields) => self.open_table(when, fields),
+            Step::Show(when, fields) => {
+                if matches!(when, When::Now) {
+                    self.moment(observer);
+                } else {
+                    self.begun(observer);
+                }
+                self.open_table(when, fields);
+            }
         }
     }
 
@@ -358,6 +376,13 @@ impl<'a> Runner<'a> {
         Strobe {
             net,
             level: net.map_or(Level::U, |net| self.machine.level(net)),
+        }
+    }
+
+    /// What a strobe finds on a signal is what is there just before its edge takes effect.
+    fn keep(&mut self, signal: &Signal) {
+        for &net in &signal.nets {
+            self.machine.keep_before(net);
         }
     }
 
@@ -412,6 +437,24 @@ impl<'a> Runner<'a> {
         outcome
     }
 
+    /// Lets what was set in this very moment take effect; false when the run cannot go on.
+    fn moment(&mut self, observer: &mut dyn Observer) -> bool {
+        while !self.ended {
+            let now = self.machine.now();
+            match self.machine.advance(now, &mut self.recorder) {
+                Pause::Reached => return true,
+                Pause::Changed => self.ended |= !self.observe(observer),
+                Pause::Runaway(runaway) => self.runaway(&runaway),
+            }
+        }
+        false
+    }
+
+    /// As [`Runner::moment`], once time has begun to pass: what is set before it is there from the beginning.
+    fn begun(&mut self, observer: &mut dyn Observer) -> bool {
+        self.machine.has_begun() && self.moment(observer)
+    }
+
     fn go_watched(
         &mut self,
         wait: &Wait,
@@ -429,6 +472,10 @@ impl<'a> Runner<'a> {
         if let Some(clock) = &mut self.clock {
             clock.moved = self.machine.now();
         }
+        if !self.moment(observer) {
+            return Outcome::Ended;
+        }
+        self.watch_nevers();
         loop {
             let met = match until {
                 Until::Nothing => false,
@@ -446,7 +493,7 @@ impl<'a> Runner<'a> {
             {
                 return Outcome::Over;
             }
-            let limit = end.unwrap_or(moved + STANDSTILL);
+            let limit = end.unwrap_or(moved + STANDSTILL.max(self.longest_clock));
             let next_show = self
                 .shows
                 .iter()
@@ -544,9 +591,9 @@ impl<'a> Runner<'a> {
             let never = &self.nevers[at];
             if !never.tripped && never.ready.form.holds(&self.machine) {
                 let found = never.ready.form.found(&self.machine);
-                let (span, ready) = (never.span, never.ready.clone());
+                let (span, net) = (never.span, never.ready.form.culprit(&self.machine));
                 self.nevers[at].tripped = true;
-                self.fail_on(span, &ready, found);
+                self.fail(span, found, net);
             }
         }
     }
@@ -557,6 +604,7 @@ impl<'a> Runner<'a> {
             return;
         }
         let number = sequence.next + 1;
+        let levels = |net| self.machine.level_before(net);
         let Some(&wanted) = sequence.values.get(sequence.next) else {
             if !sequence.more {
                 sequence.failed = true;
@@ -564,7 +612,7 @@ impl<'a> Runner<'a> {
                     "a strobe more than the {} that were expected; {} is {}",
                     sequence.values.len(),
                     sequence.signal.path,
-                    shown(&self.machine, &sequence.signal, Radix::Hex)
+                    shown(&levels, &sequence.signal, Radix::Hex)
                 );
                 let (span, net) = (sequence.span, sequence.strobe.net);
                 self.fail(span, found, net);
@@ -572,7 +620,7 @@ impl<'a> Runner<'a> {
             return;
         };
         sequence.next += 1;
-        let word = self.machine.word(&sequence.signal.nets);
+        let word = word(&levels, &sequence.signal);
         if word.unknown == 0 && word.value == wanted {
             self.report.held += 1;
             return;
@@ -581,7 +629,7 @@ impl<'a> Runner<'a> {
         let found = format!(
             "at strobe {number} {} is {}, expected 0x{wanted:X}",
             sequence.signal.path,
-            shown(&self.machine, &sequence.signal, Radix::Hex)
+            shown(&levels, &sequence.signal, Radix::Hex)
         );
         let width = sequence.signal.nets.len();
         let wrong = sequence
@@ -590,7 +638,7 @@ impl<'a> Runner<'a> {
             .iter()
             .enumerate()
             .find(|&(bit, &net)| {
-                let level = self.machine.level(net);
+                let level = levels(net);
                 !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
             });
         let (span, net) = (sequence.span, wrong.map(|(_, &net)| net));
@@ -671,6 +719,9 @@ impl<'a> Runner<'a> {
             rows: Vec::new(),
             cut: false,
         });
+        if matches!(when, When::Clock | When::On(..)) {
+            fields.iter().for_each(|(signal, _)| self.keep(signal));
+        }
         let strobe = match when {
             When::On(_, signal) => self.strobe(signal),
             _ => Strobe {
@@ -701,10 +752,14 @@ impl<'a> Runner<'a> {
             table.cut = true;
             return;
         }
+        let levels: &Levels<'_> = match show.when {
+            When::Clock | When::On(..) => &|net| self.machine.level_before(net),
+            When::Every(_) | When::Now => &|net| self.machine.level(net),
+        };
         let values = show
             .fields
             .iter()
-            .map(|(signal, radix)| cell(&self.machine, signal, *radix))
+            .map(|(signal, radix)| cell(levels, signal, *radix))
             .collect();
         table.rows.push((self.machine.now(), values));
     }
@@ -920,6 +975,9 @@ fn load_sentence(path: &str, fault: &LoadFault) -> String {
         LoadFault::Width(width) => {
             format!("the words of {path} have {width} bits; images hold bytes")
         }
+        LoadFault::TooLong { address, .. } if *address < 0 => format!(
+            "the image begins at address {address} with this offset, but {path} begins at 0"
+        ),
         LoadFault::TooLong { address, words } => {
             format!("the image reaches address {address:#X}, but {path} has {words} words")
         }

@@ -5,5 +5,14 @@
 
 mod arithmetic;
 mod bench;
+mod causes;
 mod counters;
+mod determinism;
+mod gates;
+mod loops;
+mod memories;
+mod nets;
 mod outputs;
+mod power;
+mod requirements;
+mod trials;

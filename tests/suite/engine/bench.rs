@@ -1,13 +1,18 @@
 //! A bench for the engine: a design as text, a machine on it, and a record of every change.
 
 use coldboard::circuit::{ChipKey, Circuit, DiscreteKey, NetKey, elaborate};
-use coldboard::diagnostic::any_error;
+use coldboard::diagnostic::{Diagnostic, any_error};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::language::parse;
 use coldboard::logic::Level;
 use coldboard::part::Library;
+use coldboard::project::Project;
 use coldboard::quantity::Time;
 use coldboard::simulate::{Machine, Nobody, Pause, Settings, Sink};
+use coldboard::text::{MemoryFiles, Spanned};
+use coldboard::trial;
+use std::path::Path;
+use std::sync::Arc;
 
 /// The circuit of a design without errors. Its parts stand beside those of the library.
 pub(crate) fn circuit(text: &str) -> Circuit {
@@ -15,7 +20,8 @@ pub(crate) fn circuit(text: &str) -> Circuit {
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
     assert!(!any_error(&problems), "{problems:?}");
-    let problems = library.add(&tree);
+    library.add(&tree);
+    let problems = library.problems();
     assert!(!any_error(&problems), "{problems:?}");
     let (circuit, problems) = elaborate(None, &[tree], &library);
     assert!(!any_error(&problems), "{problems:?}");
@@ -185,4 +191,84 @@ pub(crate) fn quiet(machine: &mut Machine<'_>) {
     while let Some(time) = machine.next_event() {
         assert_eq!(machine.advance(time, &mut Nobody), Pause::Reached);
     }
+}
+
+/// A design with one trial, and what came of it.
+pub(crate) struct Trial {
+    project: Project,
+    trial: coldboard::language::ast::Trial,
+    pub(crate) circuit: Arc<Circuit>,
+}
+
+impl Trial {
+    /// A design without errors, with the images that it loads.
+    pub(crate) fn open(text: &str, images: &[(&str, &[u8])]) -> Trial {
+        let files = MemoryFiles::default().with("t.board", text);
+        let files = images
+            .iter()
+            .fold(files, |files, (path, bytes)| files.with(path, *bytes));
+        let mut project = Project::open(&files, Path::new("t.board"), Library::built_in());
+        assert!(
+            !any_error(project.diagnostics()),
+            "{:?}",
+            project.diagnostics()
+        );
+        let trial = project.trials()[0].clone();
+        let (circuit, problems) = project.circuit(Some(&trial.on.node));
+        assert!(!any_error(&problems), "{problems:?}");
+        Trial {
+            project,
+            trial,
+            circuit: circuit.expect("a circuit"),
+        }
+    }
+
+    fn prepared(&self) -> Result<trial::Prepared, Vec<Diagnostic>> {
+        let images = |file: &Spanned<String>| self.project.image(file);
+        trial::prepare(&self.trial, &self.circuit, self.project.sources(), &images)
+    }
+
+    /// Runs it.
+    pub(crate) fn run(&self, options: &trial::Options) -> trial::Report {
+        let prepared = self.prepared().expect("no mistakes");
+        let sources = self.project.sources();
+        trial::run(
+            &prepared,
+            &self.circuit,
+            sources,
+            options,
+            &mut trial::Unattended,
+        )
+    }
+
+    /// What is wrong with it: code, message, and the text that it points at.
+    pub(crate) fn mistakes(&self) -> Vec<String> {
+        let problems = self.prepared().expect_err("a mistake");
+        let line = |problem: &Diagnostic| {
+            let at = problem.labels.first().map(|label| label.span);
+            let slice = at.map_or("", |span| self.project.sources().slice(span));
+            format!("{}: {} | {slice}", problem.code, problem.message)
+        };
+        problems.iter().map(line).collect()
+    }
+}
+
+/// Runs the one trial of a design.
+pub(crate) fn run_trial(text: &str) -> trial::Report {
+    Trial::open(text, &[]).run(&trial::Options::default())
+}
+
+/// What failed and what was at fault, one line each: `t.board:1:2 what: found`.
+pub(crate) fn told(report: &trial::Report) -> Vec<String> {
+    let failures = report.failures.iter().map(|failure| {
+        format!(
+            "{} {}: {} at {}",
+            failure.place, failure.expectation, failure.found, failure.time
+        )
+    });
+    let faults = report
+        .faults
+        .iter()
+        .map(|fault| format!("{} {}: {}", fault.kind, fault.place, fault.text));
+    failures.chain(faults).collect()
 }

@@ -70,14 +70,12 @@ fn each_edge_has_its_delay_in_each_corner() {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
         run.set("a=0")
             .to(ns(100))
+            .forget()
             .set("a=1")
             .to(ns(200))
             .set("a=0")
             .to(ns(300));
-        assert_eq!(
-            run.wave("y"),
-            format!("0@{down} 1@{} 0@{}", 100 + up, 200 + down)
-        );
+        assert_eq!(run.wave("y"), format!("1@{} 0@{}", 100 + up, 200 + down));
     }
 }
 
@@ -187,7 +185,8 @@ fn data_that_moves_does_not_hurry_an_output_that_is_being_enabled() {
         .to(ns(311))
         .set("a=0")
         .to(ns(400));
-    assert_eq!(run.wave("y"), "1@312 0@313");
+    // Not before a low level can be there.
+    assert_eq!(run.wave("y"), "0@314");
 }
 
 /// A register clocked at 100 ns shows its new value at 120 ns, also when it was enabled at 101 ns.

@@ -1,0 +1,247 @@
+//! The first moments: what storage wakes up as, chips without supply, oscillators, and the reset that an RC makes.
+
+use super::bench::{Run, board, bus, circuit, ns, run_trial, settings, told};
+use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::logic::Word;
+use coldboard::quantity::Time;
+
+/// Twenty-four stored bits: three registers that show them.
+const REGISTERS: &str = "feed U1..U3 from VCC GND
+    each i in 0..2 { U[i+1] 74HC574 { D[1..8] = d  CLK = clk  /OE = GND  Q[1..8] = q[8*i..8*i+7] } }";
+
+fn woken(power_up: PowerUp) -> Word {
+    let circuit = board("", REGISTERS);
+    let mut run = Run::with(&circuit, settings(Corner::Typical, power_up), &["d", "clk"]);
+    run.set("d=0 clk=0").to(ns(100));
+    let q = bus(&circuit, "q", 24);
+    run.machine.word(&q)
+}
+
+#[test]
+fn storage_wakes_up_as_it_is_told() {
+    let all = (1 << 24) - 1;
+    assert_eq!(woken(PowerUp::Unknown), Word::all_unknown(all));
+    assert_eq!(woken(PowerUp::Zero), Word::known(0));
+    assert_eq!(woken(PowerUp::One), Word::known(all));
+}
+
+#[test]
+fn a_seed_stands_for_one_way_to_wake_up() {
+    let seeds: Vec<Word> = (0..20).map(|seed| woken(PowerUp::Random(seed))).collect();
+    let again: Vec<Word> = (0..20).map(|seed| woken(PowerUp::Random(seed))).collect();
+    assert_eq!(seeds, again);
+    assert!(seeds.iter().all(|word| word.unknown == 0));
+    let mut distinct: Vec<u64> = seeds.iter().map(|word| word.value).collect();
+    distinct.sort_unstable();
+    distinct.dedup();
+    assert_eq!(distinct.len(), 20);
+    // Chips of one circuit do not wake up alike, and both levels occur about as often.
+    let ones: u32 = seeds.iter().map(|word| word.value.count_ones()).sum();
+    assert!((160..320).contains(&ones), "{ones} of 480");
+}
+
+/// The first level of a clock is no edge for storage that woke up known, through however many gates it comes: a 393
+/// counts falling edges, and its clock is first unknown, then low.
+#[test]
+fn known_storage_is_not_disturbed_by_the_first_levels() {
+    let circuit = circuit(
+        "board b { rail VCC 5 V  rail GND  feed U1, U2 from VCC GND
+             U2 74HC04 { 1A = phi  1Y = x  2A = x  2Y = clk }
+             U1 74HC393 { 1CLK = clk  1CLR = clr  1Q[A..D] = q[0..3]  2CLK = q3  2CLR = clr  2Q[A..D] = q[4..7] } }",
+    );
+    for (power_up, first) in [
+        (PowerUp::Zero, 0),
+        (PowerUp::One, 255),
+        (PowerUp::Random(3), 0),
+    ] {
+        let mut run = Run::with(
+            &circuit,
+            settings(Corner::Typical, power_up),
+            &["phi", "clr"],
+        );
+        let q = bus(&circuit, "q", 8);
+        let phi = run.net("phi");
+        run.set("clr=0");
+        run.machine.clock(phi, ns(500), ns(500));
+        run.to(ns(400));
+        let word = run.machine.word(&q);
+        assert_eq!(word.unknown, 0, "{power_up:?}");
+        if power_up != PowerUp::Random(3) {
+            assert_eq!(word.value, first);
+        }
+        run.to(ns(1900));
+        assert_eq!(
+            run.machine.word(&q),
+            Word::known((word.value + 1) & 255),
+            "{power_up:?}"
+        );
+    }
+}
+
+/// A clear that is active when power comes has cleared, whatever storage woke up as.
+#[test]
+fn a_clear_at_power_up_clears() {
+    let circuit = board(
+        "",
+        "feed U1 from VCC GND
+         U1 74HC161 { CLK = clk  /CLR = /clr  /LOAD = VCC  ENP = VCC  ENT = VCC  Q[A..D] = q[0..3]  [A..D] = GND }",
+    );
+    let mut run = Run::with(
+        &circuit,
+        settings(Corner::Typical, PowerUp::One),
+        &["clk", "/clr"],
+    );
+    run.set("clk=0 /clr=0").to(Time::ZERO);
+    assert_eq!(run.levels("q3 q2 q1 q0"), "0000");
+    run.to(ns(100))
+        .set("/clr=1")
+        .to(ns(200))
+        .set("clk=1")
+        .to(ns(300));
+    assert_eq!(run.levels("q3 q2 q1 q0"), "0001");
+}
+
+/// A chip whose supply pins reach no supply drives nothing, and the trial says so.
+#[test]
+fn a_chip_that_is_not_fed_drives_nothing() {
+    let report = run_trial(
+        "board b { rail VCC 5 V  rail GND  feed U1 from VCC GND
+             U1 74HC541 { A[1..8] = a  Y[1..8] = y[0..7]  /OE1 = GND  /OE2 = GND }
+             U2 74HC541 { A[1..8] = y[0..7]  Y[1..8] = z[0..7]  /OE1 = GND  /OE2 = GND } }
+         trial t on b { set a = 1  run for 1 us  expect y = 0xFF  expect z is off }",
+    );
+    assert_eq!(
+        told(&report),
+        ["not-fed U2: U2 (74HC541) is not fed: it drives nothing"]
+    );
+    assert!(!report.passed && report.failures.is_empty());
+}
+
+/// Qantek QX14: at most 10 ms to start. Then every edge stands where the frequency says, to the picosecond.
+#[test]
+fn an_oscillator_starts_late_and_swings_exactly() {
+    let circuit = board(
+        "",
+        "feed X1, X2 from VCC GND  X1 OSC14 8 MHz { OUT = c8 }  X2 OSC14 3 MHz { OUT = c3 }",
+    );
+    let mut run = Run::new(&circuit, &[]);
+    let start = Time::from_ms(10);
+    run.to(start - Time::from_ps(1));
+    assert_eq!(run.levels("c8 c3"), "XX");
+    run.to(start + Time::from_us(1000));
+    for (path, half_periods) in [("c8", [62_500, 62_500]), ("c3", [166_667, 166_666])] {
+        let net = run.net(path);
+        let edges: Vec<i64> = run
+            .changes
+            .0
+            .iter()
+            .filter(|c| c.1 == net && c.0 >= start)
+            .map(|c| c.0.ps())
+            .collect();
+        assert_eq!(edges[0], start.ps());
+        for (at, pair) in edges.windows(2).enumerate() {
+            assert_eq!(pair[1] - pair[0], half_periods[at % 2], "{path} edge {at}");
+        }
+        // Low first. 8 MHz: 16,000 edges in a millisecond, and the one at its end.
+        let expected = 1_000_000_000 / (half_periods[0] + half_periods[1]) * 2;
+        assert!(
+            (edges.len() as i64 - expected).abs() <= 1,
+            "{path}: {}",
+            edges.len()
+        );
+    }
+}
+
+/// An oscillator with an enable that is slower than its swing still swings.
+#[test]
+fn the_enable_of_an_oscillator_does_not_slow_its_swing() {
+    let circuit = board(
+        r#"part can "oscillator with enable" {
+            package DIP8 { 1 EN in  5 OUT three-state  4 GND ground  8 VCC power }
+            oscillator osc
+            OUT = osc when EN else off
+            grade T { columns typ 25 C  at 5 V { enable EN -> OUT 200 ns  disable EN -> OUT 100 ns  start-up OUT 1 us } }
+        }"#,
+        "feed X1 from VCC GND  X1 can 10 MHz { EN = en  OUT = clk }  R1 resistor 10 kohm { 1 = GND  2 = clk }",
+    );
+    let mut run = Run::new(&circuit, &["en"]);
+    run.set("en=1").to(ns(2025)).forget().to(ns(2200));
+    assert_eq!(run.wave("clk"), "1@2050 0@2100 1@2150 0@2200");
+    run.set("en=0").to(ns(3000));
+    assert_eq!(run.levels("clk"), "L");
+}
+
+/// The reset of nearly every board: 10 kohm, 10 uF, a Schmitt inverter, a button across the capacitor.
+const RESET: &str = "feed U1 from VCC GND
+    R1 resistor 10 kohm { 1 = VCC  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = GND }  B1 button { 1 = rc  2 = GND }
+    U1 74HC14 { 1A = rc  1Y = reset  2A = reset  2Y = /reset }";
+
+/// t = R C ln(1 / (1 - VT+ / VCC)). R C is 100 ms; VT+ at 4.5 V is 1.7, 2.38, 3.15 V at least, typically, at most
+/// (Philips 74HC/HCT14, September 1993): 47.4458, 75.2661, 120.3973 ms, by a pocket calculator.
+const RESET_TIMES: [(Corner, i64); 3] = [
+    (Corner::Fastest, 47_445_798),
+    (Corner::Typical, 75_266_131),
+    (Corner::Slowest, 120_397_280),
+];
+
+#[test]
+fn an_rc_holds_reset_for_its_time() {
+    let circuit = board("", RESET);
+    for (corner, expected) in RESET_TIMES {
+        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
+        run.to(Time::from_ms(20));
+        assert_eq!(run.levels("rc reset /reset"), "L10");
+        run.to(ns(expected) - Time::from_us(1));
+        assert_eq!(run.levels("rc reset /reset"), "L10");
+        run.to(ns(expected) + Time::from_us(1));
+        assert_eq!(run.levels("rc reset /reset"), "H01");
+    }
+}
+
+/// A button empties the capacitor at once; when it is let go the whole time begins anew.
+#[test]
+fn a_reset_button_starts_the_time_again() {
+    let circuit = board("", RESET);
+    for (corner, expected) in RESET_TIMES {
+        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
+        let button = run.discrete("B1");
+        run.to(Time::from_ms(200)).forget();
+        run.machine.contact(button, 1);
+        run.to(Time::from_ms(210));
+        assert_eq!(run.levels("rc /reset"), "00");
+        run.machine.contact(button, 0);
+        run.to(Time::from_ms(230));
+        assert_eq!(run.levels("rc /reset"), "L0");
+        // Pressed again before it was over: it is not over any sooner.
+        run.machine.contact(button, 1);
+        run.to(Time::from_ms(240));
+        run.machine.contact(button, 0);
+        run.to(Time::from_ms(240) + ns(expected) - Time::from_us(1));
+        assert_eq!(run.levels("/reset"), "0");
+        run.to(Time::from_ms(240) + ns(expected) + Time::from_us(1));
+        assert_eq!(run.levels("/reset"), "1");
+    }
+}
+
+/// With the capacitor to VCC and the resistor to ground the pulse is high: t = R C ln(VCC / VT-), VT- 2.0, 1.40, 0.9 V
+/// at 4.5 V: 81.0930, 116.7605, 160.9438 ms.
+#[test]
+fn an_rc_turned_round_makes_a_high_pulse() {
+    let circuit = board(
+        "",
+        "feed U1 from VCC GND
+         R1 resistor 10 kohm { 1 = GND  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = VCC }
+         U1 74HC14 { 1A = rc  1Y = y }",
+    );
+    for (corner, expected) in [
+        (Corner::Fastest, 81_093_022),
+        (Corner::Typical, 116_760_516),
+        (Corner::Slowest, 160_943_791),
+    ] {
+        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
+        run.to(ns(expected) - Time::from_us(1));
+        assert_eq!(run.levels("rc y"), "H0");
+        run.to(ns(expected) + Time::from_us(1));
+        assert_eq!(run.levels("rc y"), "L1");
+    }
+}
