@@ -7,14 +7,19 @@ use std::hint::black_box;
 
 fn parse(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("parse");
-    for slices in [10, 100, 1000] {
-        let text = common::ring(slices);
+    for boards in [10, 100, 1000] {
+        let board = |number: usize| common::ring(4).replace("ring", &format!("ring{number}"));
+        let text: String = (0..boards).map(board).collect();
         group.throughput(Throughput::Bytes(text.len() as u64));
-        group.bench_with_input(BenchmarkId::new("ring", slices), &text, |bencher, text| {
-            let mut sources = coldboard::text::Sources::new();
-            let file = sources.add("bench.board", text.as_str());
-            bencher.iter(|| black_box(coldboard::language::parse(file, text)));
-        });
+        group.bench_with_input(
+            BenchmarkId::new("boards", boards),
+            &text,
+            |bencher, text| {
+                let mut sources = coldboard::text::Sources::new();
+                let file = sources.add("bench.board", text.as_str());
+                bencher.iter(|| black_box(coldboard::language::parse(file, text)));
+            },
+        );
     }
     group.finish();
 }
@@ -22,7 +27,7 @@ fn parse(criterion: &mut Criterion) {
 fn elaborate(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("elaborate");
     group.sample_size(20);
-    for slices in [10, 100, 1000] {
+    for slices in [10, 100, 1000, 10_000] {
         let (tree, library) = common::parsed(&common::ring(slices));
         let files = [tree];
         // The first elaboration reads the parts.

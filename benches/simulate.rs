@@ -2,12 +2,19 @@
 
 mod common;
 
-use coldboard::circuit::Circuit;
+use coldboard::circuit::{Circuit, elaborate};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
 use coldboard::simulate::{Machine, Nobody, Settings};
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+
+/// The circuit of a text without mistakes.
+fn elaborated(text: &str) -> Circuit {
+    let (tree, library) = common::parsed(text);
+    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
+    circuit.unwrap_or_else(|| panic!("{problems:?}"))
+}
 
 /// A ring that has been reset and clocked a few times at 1 MHz.
 fn started(circuit: &Circuit) -> Machine<'_> {
@@ -40,7 +47,7 @@ fn ring(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("run");
     group.sample_size(10);
     for (slices, clocks) in [(10, 2000), (100, 200), (1000, 20), (10_000, 2)] {
-        let circuit = common::elaborated(&common::ring(slices));
+        let circuit = elaborated(&common::ring(slices));
         let mut machine = started(&circuit);
         let mut step = |clocks: i64| {
             let before = machine.counters();

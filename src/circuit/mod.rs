@@ -12,7 +12,7 @@
 //!
 //! # What holds
 //!
-//! - A circuit comes only from [`elaborate`], and never changes. Every key in it opens a row of it.
+//! - A circuit comes only from [`elaborate()`], and never changes. Every key in it opens a row of it.
 //! - A chip pin is on at most one net; `None` means that nothing is connected there.
 //! - A chip whose supply pins do not reach a supply is in the circuit, with [`Chip::fed`] false: it drives nothing.
 //! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply.

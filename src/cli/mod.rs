@@ -46,6 +46,10 @@ pub enum Command {
     Format(commands::format::Arguments),
     /// Print the page of a check rule, or list the rules.
     Rule(commands::rule::Arguments),
+    /// Print the page of a part, draw its package, or verify a part file.
+    Part(commands::part::Arguments),
+    /// List the parts of the library, or the gaps of their sheets.
+    Library(commands::library::Arguments),
     /// Print the reference of the language.
     Reference(commands::reference::Arguments),
 }
@@ -90,6 +94,8 @@ pub fn main() -> ExitCode {
         Command::Run(command) => commands::run::run(command, &arguments, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
+        Command::Part(command) => commands::part::run(command, &arguments, &mut output),
+        Command::Library(command) => commands::library::run(command, &arguments, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     // A reader that has gone away (`| head`) has had what it wanted.

@@ -433,7 +433,7 @@ impl Points {
             }
             (Some((only, time)), None) | (None, Some(&(only, time))) => {
                 // Sheets speak of 5 V plus or minus a tenth.
-                if (supply.raw() - only.raw()).abs() * 10 > only.raw() {
+                if (supply.raw() - only.raw()).abs() * 10 > supply.max(only).raw() {
                     rules.insert(Rule::NearestVoltage);
                 }
                 time

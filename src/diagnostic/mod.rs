@@ -120,13 +120,19 @@ pub fn sort(diagnostics: &mut Vec<Diagnostic>) {
     diagnostics.dedup();
 }
 
+/// Nobody types a longer name by hand.
+const LONGEST_WORD: usize = 200;
+
 /// The name that a person most likely meant: the nearest of `names` within a third of the word's length.
 pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let limit = word.chars().count().div_ceil(3);
+    let length = word.chars().count();
+    let limit = length.div_ceil(3);
     names
         .into_iter()
+        // Words of very different length are not near, and need not be compared.
+        .filter(|name| name.chars().count().abs_diff(length) <= limit && length <= LONGEST_WORD)
         .map(|name| (edit_distance(word, name), name))
-        .filter(|&(distance, _)| distance <= limit && distance < word.chars().count())
+        .filter(|&(distance, _)| distance <= limit && distance < length)
         .min()
         .map(|(_, name)| name)
 }

@@ -3,6 +3,8 @@
 //! Each format turns plain results into bytes and knows nothing of disks or terminals.
 
 pub mod diagram;
+pub mod package;
+pub mod part_page;
 pub mod report;
 pub mod svg;
 pub mod vcd;

@@ -140,6 +140,7 @@ impl<K, V> FromIterator<V> for KeyVec<K, V> {
 }
 
 #[cfg(test)]
+#[expect(unreachable_pub, reason = "the macro makes public types")]
 mod tests {
     use super::*;
 

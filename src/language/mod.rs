@@ -16,7 +16,7 @@ pub use parse::parse;
 pub const REFERENCE: &str = include_str!("reference.md");
 
 /// The largest text that is parsed, in bytes; while it is, it takes some two hundred times its size.
-pub const LARGEST_TEXT: usize = 4 << 20;
+pub const LARGEST_TEXT: usize = 8 << 20;
 
 /// The deepest nesting of brackets that is read.
 pub const DEEPEST: usize = 64;

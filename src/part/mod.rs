@@ -1,7 +1,7 @@
 //! Parts as loaded: pins, what they do, and how fast.
 //!
 //! A [`Part`] is made from its syntax tree by [`Part::load`], which reports everything that is wrong with it. Its
-//! [`Function`](function::Function) is compiled once, to steps on packed words; its [`Sheet`]s keep the published
+//! [`Function`] is compiled once, to steps on packed words; its [`Sheet`]s keep the published
 //! figures as they stand. Nothing here knows of boards.
 
 pub mod family;

@@ -334,7 +334,7 @@ impl Tables {
         if let Corner::Random(seed) = corner {
             let mut random = generator(seed, key.index() as u64 + 2);
             let mut draw =
-                |range: u32| (u64::from(random.next_u32()) * (u64::from(range) + 1) >> 32) as u32;
+                |range: u32| ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32;
             let table =
                 DelayTable::between(&table(Corner::Fastest), &table(Corner::Slowest), &mut draw);
             return self.add(table, chip.part.as_ref());

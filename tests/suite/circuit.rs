@@ -10,6 +10,7 @@ use coldboard::diagnostic::{Diagnostic, any_error};
 use coldboard::language::parse;
 use coldboard::part::Library;
 use coldboard::quantity::Voltage;
+use std::sync::LazyLock;
 
 /// Small parts of our own, so that the tests do not lean on the library.
 const PARTS: &str = r#"
@@ -32,10 +33,16 @@ part can "oscillator" {
 }
 "#;
 
-fn elaborated(name: Option<&str>, text: &str) -> (Option<Circuit>, Vec<String>, Vec<Diagnostic>) {
+/// The built-in library and these parts.
+static LIBRARY: LazyLock<Library> = LazyLock::new(|| {
     let mut library = Library::built_in();
     library.add_text("parts.part", PARTS);
     assert!(!any_error(&library.problems()), "{:?}", library.problems());
+    library
+});
+
+fn elaborated(name: Option<&str>, text: &str) -> (Option<Circuit>, Vec<String>, Vec<Diagnostic>) {
+    let mut library = LIBRARY.clone();
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
     assert!(problems.is_empty(), "{problems:?}");

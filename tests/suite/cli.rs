@@ -14,7 +14,9 @@ fn root() -> PathBuf {
 fn readme_design() -> String {
     let readme = fs::read_to_string(root().join("README.md")).expect("README.md");
     let blocks = readme.split("```board\n").skip(1);
-    blocks.map(|block| block.split("```").next().expect("a block ends")).collect()
+    blocks
+        .map(|block| block.split("```").next().expect("a block ends"))
+        .collect()
 }
 
 /// A folder with one design in it.
@@ -49,8 +51,17 @@ fn ask(folder: &Path, arguments: &[&str], input: &str) -> Answer {
 fn the_walk_of_the_readme_works() {
     let folder = folder("counter.board", &readme_design());
     let check = ask(folder.path(), &["check", "counter.board"], "");
-    assert_eq!((check.code, check.out.as_str()), (0, "counter: nothing found\n"), "{}", check.err);
-    let run = ask(folder.path(), &["run", "counter.board", "--corner", "all"], "");
+    assert_eq!(
+        (check.code, check.out.as_str()),
+        (0, "counter: nothing found\n"),
+        "{}",
+        check.err
+    );
+    let run = ask(
+        folder.path(),
+        &["run", "counter.board", "--corner", "all"],
+        "",
+    );
     assert_eq!(run.code, 0, "{}{}", run.out, run.err);
     assert!(run.out.ends_with("3 of 3 runs held\n"), "{}", run.out);
 }
@@ -58,31 +69,57 @@ fn the_walk_of_the_readme_works() {
 #[test]
 fn the_failures_that_the_readme_promises_come() {
     let unclocked = readme_design().replace("    hold /reset low for 2 clocks\n", "");
-    let run = ask(folder("a.board", &unclocked).path(), &["run", "a.board"], "");
+    let run = ask(
+        folder("a.board", &unclocked).path(),
+        &["run", "a.board"],
+        "",
+    );
     assert_eq!(run.code, 1);
-    assert!(run.out.contains("what it stores has never been defined"), "{}", run.out);
+    assert!(
+        run.out.contains("what it stores has never been defined"),
+        "{}",
+        run.out
+    );
 
     let fast = readme_design().replace("clock clk 1 MHz", "clock clk 60 MHz");
     let run = ask(folder("a.board", &fast).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
-    assert!(run.out.contains("rate: U1 (74HC163) rate: CLK rose again after 16.667 ns"), "{}", run.out);
+    assert!(
+        run.out
+            .contains("rate: U1 (74HC163) rate: CLK rose again after 16.667 ns"),
+        "{}",
+        run.out
+    );
 
     let unfed = readme_design().replace("feed U1, U2 from", "feed U1 from");
     let run = ask(folder("a.board", &unfed).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
-    assert!(run.out.contains("not-fed: U2 (74HC14) is not fed: it drives nothing"), "{}", run.out);
+    assert!(
+        run.out
+            .contains("not-fed: U2 (74HC14) is not fed: it drives nothing"),
+        "{}",
+        run.out
+    );
 }
 
 #[test]
 fn results_come_as_data() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(folder.path(), &["run", "counter.board", "--json", "--corner", "slowest"], "");
+    let run = ask(
+        folder.path(),
+        &["run", "counter.board", "--json", "--corner", "slowest"],
+        "",
+    );
     let reports: Value = serde_json::from_str(&run.out).expect("JSON");
     assert_eq!(reports[0]["trial"], "counts");
     assert_eq!(reports[0]["corner"], "slowest");
     assert_eq!(reports[0]["passed"], true);
     assert_eq!(reports[0]["tables"][0]["columns"][0], "q");
-    let again = ask(folder.path(), &["run", "counter.board", "--json", "--corner", "slowest"], "");
+    let again = ask(
+        folder.path(),
+        &["run", "counter.board", "--json", "--corner", "slowest"],
+        "",
+    );
     assert_eq!(run.out, again.out, "the same question gives the same bytes");
     let check = ask(folder.path(), &["check", "counter.board", "--json"], "");
     let findings: Value = serde_json::from_str(&check.out).expect("JSON");
@@ -92,39 +129,86 @@ fn results_come_as_data() {
 #[test]
 fn waves_and_diagrams_are_written_whole() {
     let folder = folder("counter.board", &readme_design());
-    let arguments = ["run", "counter.board", "--vcd", "w.vcd", "--diagram", "d.svg", "--signals", "clk,q", "--to", "4us"];
+    let arguments = [
+        "run",
+        "counter.board",
+        "--vcd",
+        "w.vcd",
+        "--diagram",
+        "d.svg",
+        "--signals",
+        "clk,q",
+        "--to",
+        "4us",
+    ];
     let run = ask(folder.path(), &arguments, "");
     assert_eq!(run.code, 0, "{}", run.err);
     let bytes = fs::read(folder.path().join("w.vcd")).expect("the waves");
     let mut parser = vcd::Parser::new(bytes.as_slice());
     let header = parser.parse_header().expect("a VCD header");
     assert!(header.find_var(&["counter", "clk"]).is_some());
-    assert!(fs::read_to_string(folder.path().join("d.svg")).expect("the diagram").contains("</svg>"));
-    let nowhere = ask(folder.path(), &["run", "counter.board", "--vcd", "no/such/w.vcd"], "");
+    assert!(
+        fs::read_to_string(folder.path().join("d.svg"))
+            .expect("the diagram")
+            .contains("</svg>")
+    );
+    let nowhere = ask(
+        folder.path(),
+        &["run", "counter.board", "--vcd", "no/such/w.vcd"],
+        "",
+    );
     assert_eq!(nowhere.code, 2);
-    assert!(nowhere.err.contains("cannot write no/such/w.vcd"), "{}", nowhere.err);
+    assert!(
+        nowhere.err.contains("cannot write no/such/w.vcd"),
+        "{}",
+        nowhere.err
+    );
 }
 
 #[test]
 fn a_person_goes_from_clock_to_clock() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(folder.path(), &["run", "counter.board", "--step"], "\n2\nU1.QA\nnonsense\n\nquit\n");
-    let lines: Vec<&str> = run.out.lines().filter(|line| line.starts_with("clock ")).collect();
+    let run = ask(
+        folder.path(),
+        &["run", "counter.board", "--step"],
+        "\n2\nU1.QA\nnonsense\n\nquit\n",
+    );
+    let lines: Vec<&str> = run
+        .out
+        .lines()
+        .filter(|line| line.starts_with("clock "))
+        .collect();
     assert!(lines[0].starts_with("clock 1 at 500 ns:"), "{}", run.out);
     assert!(lines[1].starts_with("clock 2 at"), "{}", run.out);
-    assert!(lines[2].starts_with("clock 4 at"), "two clocks on: {}", run.out);
+    assert!(
+        lines[2].starts_with("clock 4 at"),
+        "two clocks on: {}",
+        run.out
+    );
     assert!(lines[3].contains("U1.QA=1"), "{}", run.out);
     assert!(run.err.contains("nonsense"), "{}", run.err);
     let end = ask(folder.path(), &["run", "counter.board", "--step"], "");
-    assert_eq!(end.code, 0, "without more lines it runs to its end: {}", end.out);
+    assert_eq!(
+        end.code, 0,
+        "without more lines it runs to its end: {}",
+        end.out
+    );
 }
 
 #[test]
 fn causes_are_told_for_any_time() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(folder.path(), &["run", "counter.board", "--why", "q0@2.6us"], "");
+    let run = ask(
+        folder.path(),
+        &["run", "counter.board", "--why", "q0@2.6us"],
+        "",
+    );
     assert_eq!(run.code, 0);
-    assert!(run.out.contains("U1.QA (74HC163), moved by CLK"), "{}", run.out);
+    assert!(
+        run.out.contains("U1.QA (74HC163), moved by CLK"),
+        "{}",
+        run.out
+    );
     assert!(run.out.contains("the stimulus on clk"), "{}", run.out);
     let wrong = ask(folder.path(), &["run", "counter.board", "--why", "qq"], "");
     assert_eq!(wrong.code, 2);
@@ -132,7 +216,10 @@ fn causes_are_told_for_any_time() {
 
 #[test]
 fn what_cannot_be_used_ends_with_two() {
-    let folder = folder("bad.board", "board a {\n    rail VCC 5 Q\n    U1 74HC999 { CLK = phi }\n}\n");
+    let folder = folder(
+        "bad.board",
+        "board a {\n    rail VCC 5 Q\n    U1 74HC999 { CLK = phi }\n}\n",
+    );
     for arguments in [
         &["run", "bad.board"][..],
         &["check", "bad.board"],
@@ -144,7 +231,11 @@ fn what_cannot_be_used_ends_with_two() {
         &["dance"],
     ] {
         let answer = ask(folder.path(), arguments, "");
-        assert_eq!(answer.code, 2, "{arguments:?}: {}{}", answer.out, answer.err);
+        assert_eq!(
+            answer.code, 2,
+            "{arguments:?}: {}{}",
+            answer.out, answer.err
+        );
         assert!(!answer.err.is_empty(), "{arguments:?}");
     }
     let check = ask(folder.path(), &["check", "bad.board"], "");
@@ -164,9 +255,19 @@ fn layout_can_be_checked_and_written() {
     let folder = folder("a.board", "board a{rail VCC 5 V\n# kept\nrail GND}\n");
     let check = ask(folder.path(), &["format", "--check", "a.board"], "");
     assert_eq!((check.code, check.out.as_str()), (1, "a.board\n"));
-    assert_eq!(ask(folder.path(), &["format", "--write", "a.board"], "").code, 0);
-    assert_eq!(ask(folder.path(), &["format", "--check", "a.board"], "").code, 0);
-    assert!(fs::read_to_string(folder.path().join("a.board")).expect("read").contains("# kept"));
+    assert_eq!(
+        ask(folder.path(), &["format", "--write", "a.board"], "").code,
+        0
+    );
+    assert_eq!(
+        ask(folder.path(), &["format", "--check", "a.board"], "").code,
+        0
+    );
+    assert!(
+        fs::read_to_string(folder.path().join("a.board"))
+            .expect("read")
+            .contains("# kept")
+    );
 }
 
 #[test]
@@ -175,7 +276,11 @@ fn a_folder_of_parts_overrides_the_library() {
                   trial t on a {\n    set in = high\n    run for 1 us\n    expect out is low\n}\n";
     let part = "part BUFFY \"an inverter of our own\" {\n    package DIP4 { 1 A in  2 Y out  3 GND ground  4 VCC power }\n    Y = not A\n}\n";
     let folder = folder("a.board", design);
-    assert_eq!(ask(folder.path(), &["run", "a.board"], "").code, 2, "the library has no such part");
+    assert_eq!(
+        ask(folder.path(), &["run", "a.board"], "").code,
+        2,
+        "the library has no such part"
+    );
     fs::create_dir(folder.path().join("own")).expect("a folder");
     fs::write(folder.path().join("own/BUFFY.part"), part).expect("written");
     let run = ask(folder.path(), &["run", "a.board", "--library", "own"], "");
@@ -189,7 +294,10 @@ fn pages_are_printed() {
     assert!(rules.out.contains("missing-decoupling"), "{}", rules.out);
     let page = ask(folder.path(), &["rule", "missing-decoupling"], "");
     assert!(page.code == 0 && page.out.len() > 200, "{}", page.out);
-    assert_eq!(ask(folder.path(), &["reference"], "").out, coldboard::language::REFERENCE);
+    assert_eq!(
+        ask(folder.path(), &["reference"], "").out,
+        coldboard::language::REFERENCE
+    );
     let help = ask(folder.path(), &["--help"], "");
     assert!(help.code == 0 && help.out.contains("check"), "{}", help.out);
 }

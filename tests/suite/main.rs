@@ -3,8 +3,11 @@
 mod check;
 mod circuit;
 mod cli;
+mod designs;
 mod engine;
 mod export;
 mod language;
 mod library;
+mod pages;
 mod tidy;
+mod timing_limits;

@@ -1,7 +1,7 @@
 //! From syntax tree to circuit.
 //!
-//! Each board is planned once ([`board`]): its nets get local numbers, its chips their parts. Plans are then put in
-//! place ([`place`]), cables join nets ([`cable`]), and supplies feed them ([`power`]). Every step walks flat lists
+//! Each board is planned once (`board`): its nets get local numbers, its chips their parts. Plans are then put in
+//! place (`place`), cables join nets (`cable`), and supplies feed them (`power`). Every step walks flat lists
 //! once, so the time grows with the number of pins.
 //!
 //! Everything that is wrong is told in one run. What a board or assembly *is* must be clear before there is a circuit;

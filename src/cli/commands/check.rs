@@ -49,7 +49,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         output.answer(&text);
         output.answer(&format!("{}: {}\n", circuit.name, summary(&diagnostics)));
     }
-    if any_error(&diagnostics) {
+    if any_error(&diagnostics) || any_error(&problems) {
         Exit::Failed
     } else {
         Exit::Good

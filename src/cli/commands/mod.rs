@@ -2,6 +2,8 @@
 
 pub mod check;
 pub mod format;
+pub mod library;
+pub mod part;
 pub mod reference;
 pub mod rule;
 pub mod run;
@@ -15,8 +17,14 @@ use crate::project::Project;
 use crate::text::Files;
 use std::path::Path;
 
-/// Opens a design with the built-in library and the folder that the person named; tells what is wrong with it.
+/// Opens a design with the library; tells what is wrong with the library's folder.
 fn open(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Project, Exit> {
+    let library = library(arguments, output)?;
+    Ok(Project::open(&Disk, path, library))
+}
+
+/// The built-in library with the folder that the person named; tells when that cannot be read.
+fn library(arguments: &Arguments, output: &mut Output) -> Result<Library, Exit> {
     let mut library = Library::built_in();
     if let Some(folder) = &arguments.library {
         let texts = part_files(folder).and_then(|paths| {
@@ -41,5 +49,5 @@ fn open(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Proje
             }
         }
     }
-    Ok(Project::open(&Disk, path, library))
+    Ok(library)
 }

@@ -144,7 +144,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         let trial = project.trials()[index].clone();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
-        let Some(circuit) = circuit else {
+        // A shorted supply leaves a circuit, but nothing that could be run.
+        let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
             return Exit::Unusable;
         };
         let images = |file: &crate::text::Spanned<String>| project.image(file);

@@ -8,6 +8,7 @@
 
 mod build;
 mod compile;
+mod formula;
 pub mod memory;
 pub mod program;
 mod resolve;

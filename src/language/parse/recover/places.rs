@@ -101,8 +101,8 @@ pub(super) fn token_before(text: &str, at: usize) -> Option<std::ops::Range<usiz
         let code = without_comment(&text[line..end]).trim_end();
         if !code.is_empty() {
             let end = line + code.len();
-            let start = if code.ends_with('"') {
-                code[..code.len() - 1].rfind('"')
+            let start = if let Some(quoted) = code.strip_suffix('"') {
+                quoted.rfind('"')
             } else {
                 let word = code.trim_end_matches(|c| is_word(c) || c == '.');
                 let last = code.chars().next_back().map_or(0, char::len_utf8);

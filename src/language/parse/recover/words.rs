@@ -381,11 +381,11 @@ impl Block {
     /// How a statement of such a block is written, told by what is there of it: the longest beginning that fits.
     pub(super) fn example(self, written: &str) -> &'static str {
         let find = |examples: &[(&str, &'static str)], other: &'static str| {
-            let fits = |start: &&str| {
-                let rest = written.strip_prefix(*start);
+            let fits = |start: &str| {
+                let rest = written.strip_prefix(start);
                 rest.is_some_and(|rest| !rest.starts_with(|c: char| c.is_alphanumeric()))
             };
-            let fitting = examples.iter().filter(|(start, _)| fits(&start));
+            let fitting = examples.iter().filter(|(start, _)| fits(start));
             let longest = fitting.max_by_key(|(start, _)| start.len());
             longest.map_or(other, |&(_, example)| example)
         };

@@ -1,0 +1,70 @@
+//! `coldboard library`
+
+use super::library;
+use crate::cli::output::Output;
+use crate::cli::{Arguments as All, Exit};
+use crate::diagnostic::{any_error, did_you_mean};
+use crate::export::part_page::listing::{self, Wanted};
+use crate::part::Library;
+
+/// List the parts of the library, or the gaps of their sheets.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// Words that must all stand in number, title, families or pin names: octal latch three-state.
+    pub words: Vec<String>,
+    /// Only parts with this many pins.
+    #[arg(long, value_name = "N")]
+    pub pins: Option<usize>,
+    /// Only parts that have a sheet of this family or grade.
+    #[arg(long, value_name = "NAME")]
+    pub family: Option<String>,
+    /// Print for each part and family what its figures rest on, and which of them a rule has to fill.
+    #[arg(long)]
+    pub gaps: bool,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Prints the list.
+pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let library = match library(all, output) {
+        Ok(library) => library,
+        Err(exit) => return exit,
+    };
+    let wanted = Wanted {
+        words: arguments.words.clone(),
+        pins: arguments.pins,
+        family: arguments.family.clone(),
+    };
+    let parts = listing::find(&library, &wanted);
+    let problems = library.problems();
+    output.diagnostics(library.sources(), &problems);
+    if any_error(&problems) {
+        return Exit::Unusable;
+    }
+    if parts.is_empty() {
+        output.remark(&format!("error: {}", nothing(&library, &wanted)));
+        return Exit::Unusable;
+    }
+    let family = arguments.family.as_deref();
+    output.answer(&match (arguments.gaps, arguments.json) {
+        (false, false) => listing::text(&parts),
+        (false, true) => listing::json(&parts),
+        (true, false) => listing::gaps_text(&listing::gaps(&library, &parts, family)),
+        (true, true) => listing::gaps_json(&listing::gaps(&library, &parts, family)),
+    });
+    Exit::Good
+}
+
+/// Why there is nothing, and what to do.
+fn nothing(library: &Library, wanted: &Wanted) -> String {
+    if let Some(family) = &wanted.family
+        && !library.family_names().any(|name| name == family)
+        && let Some(near) = did_you_mean(family, library.family_names())
+    {
+        return format!("there is no family `{family}`; {near}");
+    }
+    "no part has all of that; give fewer words, or `coldboard library` alone for all parts"
+        .to_owned()
+}

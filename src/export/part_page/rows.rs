@@ -1,0 +1,446 @@
+//! The figures of sheets, brought to three: typical, limit at 25 C, limit over temperature.
+//!
+//! A row is told in the words of its author. Of several supply voltages and loads the one nearest to 5 V and 50 pF
+//! counts; a row that stands only elsewhere is taken from there, and says so.
+
+use super::{Estimated, SUPPLY, estimated};
+use crate::language::ast::{self, AtBlock, LevelName, PartStatement, SheetRow};
+use crate::part::sheet::Column;
+use crate::part::{ColumnKind, Family, Part, PinKind};
+use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
+use crate::text::Sources;
+use serde::Serialize;
+
+/// The test load of most sheets.
+const LOAD: i64 = 50_000;
+
+/// The figures of one family or grade.
+#[derive(Clone, Debug, Serialize)]
+pub struct SheetPage {
+    /// `HC`, or a grade such as `70`.
+    pub name: String,
+    /// True for a grade.
+    pub grade: bool,
+    /// Publisher, document and date.
+    pub sources: Vec<String>,
+    /// Remarks.
+    pub notes: Vec<String>,
+    /// The supply and load nearest to 5 V and 50 pF; none for a sheet without figures.
+    pub at: Option<Conditions>,
+    /// The temperatures of the third figure; none when all limits are for 25 C.
+    pub over: Option<Range>,
+    /// The rows, in order of writing.
+    pub rows: Vec<Row>,
+    /// The rules that fill its gaps at 5 V.
+    pub estimated: Vec<Estimated>,
+}
+
+/// Where a figure holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Conditions {
+    /// Supply voltage.
+    pub voltage: Voltage,
+    /// Load, where the figure depends on it.
+    pub load: Option<Capacitance>,
+}
+
+/// A range of temperatures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Range {
+    /// The coldest.
+    pub coldest: Temperature,
+    /// The hottest.
+    pub hottest: Temperature,
+}
+
+/// Three figures of a row.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Three {
+    /// Typical.
+    pub typical: Option<Quantity>,
+    /// Guaranteed at 25 C.
+    pub limit_at_25_c: Option<Quantity>,
+    /// Guaranteed over the range of the sheet.
+    pub limit_over_temperature: Option<Quantity>,
+}
+
+/// One row of a sheet.
+#[derive(Clone, Debug, Serialize)]
+pub struct Row {
+    /// Its text up to the figures.
+    pub label: String,
+    /// Its figures; none where a row has no figures at all, as `stable`.
+    pub figures: Option<Three>,
+    /// Where they hold.
+    pub at: Conditions,
+    /// A source of its own.
+    pub source: Option<String>,
+}
+
+/// The electrical figures of one family.
+#[derive(Clone, Debug, Serialize)]
+pub struct ElectricalPage {
+    /// `HC`.
+    pub name: String,
+    /// In words.
+    pub title: String,
+    /// Least and most supply voltage.
+    pub supply: Option<(Voltage, Voltage)>,
+    /// Publisher, document and date.
+    pub sources: Vec<String>,
+    /// Remarks.
+    pub notes: Vec<String>,
+    /// The supply nearest to 5 V.
+    pub at: Option<Conditions>,
+    /// The temperatures of the third figure.
+    pub over: Option<Range>,
+    /// The figures, those of one name by rising current.
+    pub levels: Vec<LevelRow>,
+}
+
+/// One electrical figure.
+#[derive(Clone, Debug, Serialize)]
+pub struct LevelRow {
+    /// What it is.
+    pub name: LevelName,
+    /// The output current that it holds at.
+    pub current: Option<Quantity>,
+    /// Its figures.
+    pub figures: Three,
+    /// Where they hold.
+    pub at: Conditions,
+    /// A source of its own.
+    pub source: Option<String>,
+}
+
+/// The sheets of a part, from what its author wrote.
+pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<SheetPage> {
+    let trees = tree.body.iter().filter_map(|statement| match statement {
+        PartStatement::Sheet(sheet) => Some(sheet),
+        _ => None,
+    });
+    trees
+        .zip(&part.sheets)
+        .map(|(tree, sheet)| {
+            let over = over(&sheet.columns);
+            let mut page = SheetPage {
+                name: sheet.name.clone(),
+                grade: sheet.grade,
+                sources: sheet.sources.clone(),
+                notes: sheet.notes.clone(),
+                at: None,
+                over,
+                rows: Vec::new(),
+                estimated: estimated(part, sheet),
+            };
+            for block in by_nearness(&tree.blocks) {
+                let at = Conditions {
+                    voltage: block.voltage,
+                    load: block.load,
+                };
+                for row in &block.rows {
+                    page.at = page.at.or(Some(at));
+                    let label = label(sources, row);
+                    if !page.rows.iter().any(|other| other.label == label) {
+                        let figures = (!row.figures.is_empty())
+                            .then(|| three(&sheet.columns, &row.figures, over));
+                        page.rows.push(Row {
+                            label,
+                            figures,
+                            at,
+                            source: row.source.as_ref().map(|source| source.node.clone()),
+                        });
+                    }
+                }
+            }
+            page
+        })
+        .collect()
+}
+
+/// The blocks, the nearest to 5 V and 50 pF first; of two voltages as near the lower one, which is the slower. A block
+/// without delays comes late: disable times stand at loads of their own.
+fn by_nearness(blocks: &[AtBlock]) -> Vec<&AtBlock> {
+    let delay = |row: &SheetRow| matches!(row.kind, ast::RowKind::Delay(..));
+    let mut blocks: Vec<&AtBlock> = blocks.iter().collect();
+    blocks.sort_by_key(|block| {
+        let load = block.load.map_or(0, |load| (load.raw() - LOAD).abs());
+        (
+            !block.rows.iter().any(delay),
+            distance(block.voltage),
+            block.voltage,
+            load,
+            block.load,
+        )
+    });
+    blocks
+}
+
+fn distance(voltage: Voltage) -> i64 {
+    voltage.raw().saturating_sub(SUPPLY.raw()).saturating_abs()
+}
+
+/// The text of a row up to its figures, with single spaces.
+fn label(sources: &Sources, row: &SheetRow) -> String {
+    let mut text = sources.slice(row.span);
+    if let Some(source) = &row.source {
+        let end = source.span.start.saturating_sub(row.span.start) as usize;
+        text = text.get(..end).unwrap_or(text).trim_end();
+        text = text.strip_suffix("from").unwrap_or(text);
+    }
+    if !row.figures.is_empty() {
+        text = text
+            .trim_end()
+            .trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
+    }
+    for _ in &row.figures {
+        text = text.trim_end();
+        let digits = text.trim_end_matches(|c: char| c.is_ascii_digit() || c == '.');
+        text = digits.strip_suffix('-').unwrap_or(digits);
+    }
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn room() -> Temperature {
+    Temperature::from_raw(25_000)
+}
+
+/// The range of the third figure: the narrowest of the limits that holds 0 to 70 C, else the widest that is more than
+/// 25 C.
+fn over(columns: &[Column]) -> Option<Range> {
+    let (cold, hot) = (Temperature::from_raw(0), Temperature::from_raw(70_000));
+    let width = |column: &&Column| column.hottest.raw().saturating_sub(column.coldest.raw());
+    let limits = || {
+        columns
+            .iter()
+            .filter(|column| column.kind == ColumnKind::Limit && column.coldest < column.hottest)
+    };
+    let bench = limits().filter(|column| column.coldest <= cold && column.hottest >= hot);
+    let column = bench
+        .min_by_key(width)
+        .or_else(|| limits().max_by_key(width))?;
+    Some(Range {
+        coldest: column.coldest,
+        hottest: column.hottest,
+    })
+}
+
+fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) -> Three {
+    let first = |wanted: &dyn Fn(&Column) -> bool| {
+        let given = columns.iter().zip(figures);
+        let found = given.filter(|(column, figure)| wanted(column) && figure.is_some());
+        found.filter_map(|(_, figure)| *figure).next()
+    };
+    let limit = |column: &Column, coldest: Temperature, hottest: Temperature| {
+        column.kind == ColumnKind::Limit && column.coldest == coldest && column.hottest == hottest
+    };
+    Three {
+        typical: first(&|column| column.kind == ColumnKind::Typ),
+        limit_at_25_c: first(&|column| limit(column, room(), room())),
+        limit_over_temperature: over
+            .and_then(|range| first(&|column| limit(column, range.coldest, range.hottest))),
+    }
+}
+
+impl Three {
+    /// `18/36/45 ns`, with a dash for what is not published.
+    pub fn text(&self) -> String {
+        let figures = [
+            self.typical,
+            self.limit_at_25_c,
+            self.limit_over_temperature,
+        ];
+        let texts = figures.map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()));
+        let split = |text: &'_ String| {
+            let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
+            (number.to_owned(), unit.to_owned())
+        };
+        let parts: Vec<(String, String)> = texts.iter().map(split).collect();
+        // Nothing is nothing in every unit.
+        let measured = |number: &str| number != "-" && number != "0";
+        let mut units = parts.iter().filter(|(number, _)| measured(number));
+        let first = units.next().map(|(_, unit)| unit);
+        let unit = first.or_else(|| parts.iter().map(|(_, unit)| unit).max());
+        let Some(unit) = unit.filter(|unit| !unit.is_empty()) else {
+            return String::new();
+        };
+        // 0.1 uA and 100 nA do not share a unit: then each has its own.
+        if units.any(|(_, other)| other != unit) {
+            return texts.join(" / ");
+        }
+        let numbers: Vec<&str> = parts.iter().map(|(number, _)| number.as_str()).collect();
+        format!("{} {unit}", numbers.join("/"))
+    }
+}
+
+impl std::fmt::Display for Conditions {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.load {
+            Some(load) => write!(f, "{} {load}", self.voltage),
+            None => write!(f, "{}", self.voltage),
+        }
+    }
+}
+
+impl std::fmt::Display for Range {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let coldest = self.coldest.to_string();
+        write!(f, "{}..{}", coldest.trim_end_matches(" C"), self.hottest)
+    }
+}
+
+/// The electrical figures, in the order of a page, with the words that part files have for them.
+pub const LEVELS: &[(LevelName, &str)] = &[
+    (LevelName::InputHigh, "input-high"),
+    (LevelName::InputLow, "input-low"),
+    (LevelName::OutputHigh, "output-high"),
+    (LevelName::OutputLow, "output-low"),
+    (LevelName::BusOutputHigh, "bus-output-high"),
+    (LevelName::BusOutputLow, "bus-output-low"),
+    (LevelName::InputCurrentHigh, "input-current-high"),
+    (LevelName::InputCurrentLow, "input-current-low"),
+    (LevelName::OffCurrent, "off-current"),
+    (LevelName::SupplyCurrent, "supply-current"),
+    (LevelName::InputCapacitance, "input-capacitance"),
+];
+
+impl ElectricalPage {
+    /// The figures of a family that matter for a part, at the supply nearest to 5 V.
+    pub fn new(family: &Family, part: &Part) -> ElectricalPage {
+        let over = over(&family.columns);
+        let nearest = |voltages: &mut dyn Iterator<Item = Voltage>| {
+            voltages.min_by_key(|&voltage| (distance(voltage), voltage))
+        };
+        let conditions = |voltage| Conditions {
+            voltage,
+            load: None,
+        };
+        let mut levels = Vec::new();
+        // A part that always drives has neither bus outputs nor an off-state.
+        let lets_go = part.pins.iter().any(|pin| {
+            matches!(
+                pin.kind,
+                PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
+            )
+        });
+        let of_bus = |name: LevelName| {
+            matches!(
+                name,
+                LevelName::BusOutputHigh | LevelName::BusOutputLow | LevelName::OffCurrent
+            )
+        };
+        let names = LEVELS.iter().map(|&(name, _)| name);
+        for name in names.filter(|&name| lets_go || !of_bus(name)) {
+            let Some(supply) = nearest(&mut family.figures(name).map(|level| level.supply)) else {
+                continue;
+            };
+            let mut found: Vec<_> = family
+                .figures(name)
+                .filter(|level| level.supply == supply)
+                .collect();
+            found.sort_by_key(|level| level.at);
+            levels.extend(found.into_iter().map(|level| LevelRow {
+                name,
+                current: level.at,
+                figures: three(&family.columns, &level.figures, over),
+                at: conditions(supply),
+                source: level.source.clone(),
+            }));
+        }
+        ElectricalPage {
+            name: family.name.clone(),
+            title: family.title.clone(),
+            supply: family.supply,
+            sources: family.sources.clone(),
+            notes: family.notes.clone(),
+            at: nearest(&mut family.levels.iter().map(|level| level.supply)).map(conditions),
+            over,
+            levels,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Page;
+    use super::*;
+    use crate::part::Library;
+
+    const PART: &str = r#"part X "a gate" {
+        package DIP8 { 1 1A in schmitt  2 Y out  3 S in  4 GND ground  5 C in  8 VCC power }
+        state q
+        on rise C { q = S }
+        Y = 1A and q
+        family HC {
+            source "test"
+            columns typ 25 C, limit 25 C, limit -55..125 C, limit -40..85 C
+            at 2 V 50 pF { delay 1A -> Y 90 180 270 225 ns }
+            at 4.5 V 150 pF { delay 1A -> Y 36 53 80 66 ns  delay C -> Y 1 2 4 3 ns }
+            at 4.5 V 50 pF {
+                delay   1A  -> Y   18 36 54 45 ns from "another test"
+                setup S before C rise - 5 - - ns
+                rate C 40 30.5 - 24 MHz
+            }
+            at 4.6 V 50 pF { threshold 1A rise 1 2 - - V }
+        }
+    }"#;
+
+    #[test]
+    fn rows_are_told_in_the_words_of_the_author_at_the_nearest_conditions() {
+        let mut library = Library::default();
+        library.add_text("x.part", PART);
+        let part = library.part("X").expect("it loads");
+        let page = Page::new(&library, part, None);
+        let sheet = &page.sheets[0];
+        assert_eq!(
+            sheet.at.map(|at| at.to_string()).as_deref(),
+            Some("4.5 V 50 pF")
+        );
+        assert_eq!(
+            sheet.over.map(|over| over.to_string()).as_deref(),
+            Some("-40..85 C")
+        );
+        let rows: Vec<String> = sheet
+            .rows
+            .iter()
+            .map(|row| {
+                let figures = row.figures.unwrap_or_default().text();
+                format!("{}: {figures} at {}", row.label, row.at)
+            })
+            .collect();
+        assert_eq!(
+            rows,
+            [
+                "delay 1A -> Y: 18/36/45 ns at 4.5 V 50 pF",
+                "setup S before C rise: -/5/- ns at 4.5 V 50 pF",
+                "rate C: 40/30.5/24 MHz at 4.5 V 50 pF",
+                "delay C -> Y: 1/2/3 ns at 4.5 V 150 pF",
+                "threshold 1A rise: 1/2/- V at 4.6 V 50 pF",
+            ]
+        );
+        assert_eq!(sheet.rows[0].source.as_deref(), Some("another test"));
+    }
+
+    #[test]
+    fn figures_share_their_unit_when_they_can() {
+        let figure = |number, unit| Quantity::parse(number, unit).ok();
+        let three = Three {
+            typical: figure("10", "nA"),
+            limit_at_25_c: figure("0.5", "uA"),
+            limit_over_temperature: figure("5", "uA"),
+        };
+        assert_eq!(three.text(), "10 nA / 500 nA / 5 uA");
+        let zero = Three {
+            typical: figure("0", "V"),
+            limit_at_25_c: figure("100", "mV"),
+            limit_over_temperature: None,
+        };
+        assert_eq!(zero.text(), "0/100/- mV");
+        let hold = Three {
+            limit_at_25_c: figure("0", "ns"),
+            ..Three::default()
+        };
+        assert_eq!(hold.text(), "-/0/- ns");
+        assert_eq!(Three::default().text(), "");
+    }
+}
