@@ -305,8 +305,18 @@ impl Machine<'_> {
         if next.is_none() {
             steps.push(self.never_changed(net));
         }
+        let mut visited = Vec::new();
         while let Some(at) = next {
             let record = &history.records[at];
+            if visited.contains(&at) {
+                steps.push(Step {
+                    time: record.time,
+                    net: self.circuit.nets[record.net].path.clone(),
+                    level: record.level,
+                    text: "and so round in a loop that nothing has set".to_owned(),
+                });
+                break;
+            }
             let (text, end) = self.told(record);
             steps.push(Step {
                 time: record.time,
@@ -317,6 +327,7 @@ impl Machine<'_> {
             if end || steps.len() >= LONGEST_CHAIN {
                 break;
             }
+            visited.push(at);
             next = record.parent.map(|parent| parent as usize);
             if next.is_none() {
                 let net = self.net_behind(record);

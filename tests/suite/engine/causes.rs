@@ -286,6 +286,23 @@ fn pulls_and_contacts_are_named() {
 }
 
 #[test]
+fn a_loop_that_nothing_has_set_is_told() {
+    let circuit = bench(
+        "feed U1, U2 from VCC GND  U1 gate { A = s  B = y  Y = x }  U2 inverter { A = x  Y = y }",
+    );
+    let mut run = machine(&circuit, &["s"]);
+    run.set("s=1").to(ns(100));
+    assert_eq!(
+        why(&run, "y"),
+        [
+            "0 ns y X U2.Y (inverter), from A",
+            "0 ns x X U1.Y (gate), from B",
+            "0 ns y X and so round in a loop that nothing has set",
+        ]
+    );
+}
+
+#[test]
 fn an_oscillator_swings_by_itself() {
     let circuit = bench(
         "feed X1, U1 from VCC GND  X1 OSC14 1 MHz { OUT = clk }  U1 inverter { A = clk  Y = y }",
