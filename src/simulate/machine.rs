@@ -14,7 +14,7 @@ use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, Held, Scratch, Seen};
 use crate::part::{Part, PinIndex};
-use crate::quantity::{Current, Time};
+use crate::quantity::Time;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -245,7 +245,7 @@ pub struct Machine<'c> {
     pub(super) chains: Vec<u32>,
     /// The output at the end of a chain that is too long.
     pub(super) endless: Option<u32>,
-    pub(super) rules: BTreeSet<Rule>,
+    pub(super) rules: BTreeMap<Rule, BTreeSet<String>>,
     pub(super) history: Option<History>,
     pub(super) stop: bool,
 }
@@ -294,8 +294,8 @@ impl<'c> Machine<'c> {
         self.counters
     }
 
-    /// The rules that filled gaps of the sheets.
-    pub fn rules(&self) -> &BTreeSet<Rule> {
+    /// The rules that filled gaps of the sheets, and the numbers of the parts that they were needed for.
+    pub fn rules(&self) -> &BTreeMap<Rule, BTreeSet<String>> {
         &self.rules
     }
 
@@ -1035,7 +1035,6 @@ impl<'c> Machine<'c> {
                 longest: Time::from_ps(log.longest.max(running)),
                 total: Time::from_ps(log.total + running),
                 lasting: running > 0,
-                current: None::<Current>,
             })
         })
         .collect()
