@@ -56,7 +56,8 @@ pub fn text(report: &Report) -> String {
     if !report.rules.is_empty() {
         line(&mut out, "\n  delays that no sheet gives");
         for rule in &report.rules {
-            line(&mut out, &format!("    {rule}"));
+            line(&mut out, &format!("    {}", rule.rule));
+            line(&mut out, &format!("      {}", rule.parts.join(" ")));
         }
     }
     if !report.why.is_empty() {
@@ -136,16 +137,15 @@ fn findings(list: &[Finding]) -> String {
         if place.1 > MOST_PLACES_SHOWN {
             continue;
         }
-        let times = if finding.count == 1 {
+        let first = finding.first.map(|time| format!("first at {time}"));
+        let times = (finding.count > 1).then(|| format!("{} times", finding.count));
+        let when: Vec<String> = first.into_iter().chain(times).collect();
+        let when = if when.is_empty() {
             String::new()
         } else {
-            format!(", {} times", finding.count)
+            format!(" ({})", when.join(", "))
         };
-        let _ = writeln!(
-            out,
-            "    {}: {} (first at {}{times})",
-            finding.kind, finding.text, finding.first
-        );
+        let _ = writeln!(out, "    {}: {}{when}", finding.kind, finding.text);
     }
     for (kind, number) in shown
         .iter()

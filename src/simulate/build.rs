@@ -33,12 +33,15 @@ impl<'c> Machine<'c> {
         for (key, chip) in circuit.chips.iter() {
             let table = shared.of(key, circuit, settings.corner);
             machine.add_chip(key, table, &mut drivers, &mut listeners);
-            machine.rules.extend(
-                chip.fed
-                    .then(|| &shared.tables[table as usize].rules)
-                    .into_iter()
-                    .flatten(),
-            );
+            if chip.fed {
+                for &rule in &shared.tables[table as usize].rules {
+                    machine
+                        .rules
+                        .entry(rule)
+                        .or_default()
+                        .insert(chip.number.clone());
+                }
+            }
         }
         machine.tables = shared.tables;
         machine.indices = shared.indices;

@@ -3,7 +3,7 @@
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::part::{Edge, Part};
-use crate::quantity::{Current, Time};
+use crate::quantity::Time;
 use crate::text::Span;
 
 /// A requirement of a sheet that was not met, at one place.
@@ -104,8 +104,6 @@ pub struct Contention {
     pub total: Time,
     /// True when it was still going on at the end.
     pub lasting: bool,
-    /// What may flow from the one output into the other.
-    pub current: Option<Current>,
 }
 
 /// An overlap that is no longer than this, and ends by itself, is a bus being handed over: enable and disable times

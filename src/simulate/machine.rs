@@ -217,7 +217,7 @@ pub struct Machine<'c> {
     pub(super) chains: Vec<u32>,
     /// The output at the end of a chain that is too long.
     pub(super) endless: Option<u32>,
-    pub(super) rules: BTreeSet<Rule>,
+    pub(super) rules: BTreeMap<Rule, BTreeSet<String>>,
     pub(super) history: Option<History>,
     pub(super) stop: bool,
 }
@@ -266,8 +266,8 @@ impl<'c> Machine<'c> {
         self.counters
     }
 
-    /// The rules that filled gaps of the sheets.
-    pub fn rules(&self) -> &BTreeSet<Rule> {
+    /// The rules that filled gaps of the sheets, and the numbers of the parts that they were needed for.
+    pub fn rules(&self) -> &BTreeMap<Rule, BTreeSet<String>> {
         &self.rules
     }
 

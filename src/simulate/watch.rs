@@ -4,7 +4,7 @@ use super::findings::{Contention, Floating, Forbidden, signal_name};
 use super::machine::{Machine, Owner};
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::quantity::{Current, Time};
+use crate::quantity::Time;
 
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct FightLog {
@@ -92,7 +92,6 @@ impl Machine<'_> {
                 longest: Time::from_ps(log.longest.max(running)),
                 total: Time::from_ps(log.total + running),
                 lasting: running > 0,
-                current: None::<Current>,
             })
         })
         .collect()

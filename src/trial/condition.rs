@@ -121,11 +121,15 @@ impl Form {
 
 /// False when one is false, else unknown when one is unknown.
 fn every(truths: impl Iterator<Item = Option<bool>>) -> Option<bool> {
-    truths.fold(Some(true), |all, truth| match (all, truth) {
-        (Some(false), _) | (_, Some(false)) => Some(false),
-        (Some(true), Some(true)) => Some(true),
-        _ => None,
-    })
+    let mut all = Some(true);
+    for truth in truths {
+        match truth {
+            Some(false) => return Some(false),
+            Some(true) => {}
+            None => all = None,
+        }
+    }
+    all
 }
 
 /// The level of each net, now or a moment ago.

@@ -37,7 +37,7 @@ pub struct Report {
     /// Remarks of the trial.
     pub remarks: Vec<String>,
     /// Rules that filled gaps of the sheets.
-    pub rules: Vec<&'static str>,
+    pub rules: Vec<Filled>,
     /// How much work it was.
     pub counters: Counters,
     /// The answer to the question why, when it was asked.
@@ -45,6 +45,15 @@ pub struct Report {
     /// The recorded signals.
     #[serde(skip)]
     pub waves: Waves,
+}
+
+/// A rule that filled gaps of sheets.
+#[derive(Clone, Debug, Serialize)]
+pub struct Filled {
+    /// The rule, as a sentence.
+    pub rule: &'static str,
+    /// The numbers of the parts that it was needed for.
+    pub parts: Vec<String>,
 }
 
 /// An expectation that did not hold.
@@ -73,8 +82,8 @@ pub struct Finding {
     pub text: String,
     /// How often.
     pub count: u64,
-    /// When first.
-    pub first: Time,
+    /// When first, for what has a time.
+    pub first: Option<Time>,
 }
 
 /// A table of values over time.

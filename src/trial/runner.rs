@@ -3,7 +3,7 @@
 use super::condition::{Levels, Ready, cell, shown, word};
 use super::prepare::{Prepared, Step, Wait, When};
 use super::recorder::{Recorder, nets_of};
-use super::report::{Failure, Finding, Report, Table};
+use super::report::{Failure, Filled, Finding, Report, Table};
 use crate::circuit::{Circuit, NetKey, Signal};
 use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
@@ -694,7 +694,7 @@ impl<'a> Runner<'a> {
             place: runaway.around.first().cloned().unwrap_or_default(),
             text: runaway.sentence(),
             count: 1,
-            first: runaway.time,
+            first: Some(runaway.time),
         });
     }
 
@@ -795,11 +795,12 @@ impl<'a> Runner<'a> {
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
-        self.report.rules = self
-            .machine
-            .rules()
-            .iter()
-            .map(|rule| rule.sentence())
+        let rules = self.machine.rules().iter();
+        self.report.rules = rules
+            .map(|(rule, parts)| Filled {
+                rule: rule.sentence(),
+                parts: parts.iter().cloned().collect(),
+            })
             .collect();
         self.findings();
         if let Some((net, time)) = self.options.why {
@@ -822,7 +823,7 @@ impl<'a> Runner<'a> {
                     chip.path, chip.number
                 ),
                 count: 1,
-                first: Time::ZERO,
+                first: None,
             });
         }
         for violation in self.machine.violations() {
@@ -837,7 +838,7 @@ impl<'a> Runner<'a> {
                 place: format!("{}.{}", chip.path, violation.signal),
                 text: violation.sentence(self.circuit),
                 count: violation.count,
-                first: violation.first,
+                first: Some(violation.first),
             });
         }
         for forbidden in self.machine.forbidden() {
@@ -847,7 +848,7 @@ impl<'a> Runner<'a> {
                 place: chip.path.clone(),
                 text: format!("{} ({}): {}", chip.path, chip.number, forbidden.text),
                 count: forbidden.count,
-                first: forbidden.first,
+                first: Some(forbidden.first),
             });
         }
         for fight in self.machine.contentions() {
@@ -873,7 +874,7 @@ impl<'a> Runner<'a> {
                 ),
                 place: path,
                 count: fight.count,
-                first: fight.first,
+                first: Some(fight.first),
             };
             if turn_round {
                 self.report.notes.push(finding)
@@ -901,7 +902,7 @@ impl<'a> Runner<'a> {
                 ),
                 place: path,
                 count: floating.count,
-                first: floating.first,
+                first: Some(floating.first),
             });
         }
         for (place, count) in self.machine.swallowed() {
@@ -910,7 +911,7 @@ impl<'a> Runner<'a> {
                 text: format!("{place} could not follow pulses that were too short for it"),
                 place,
                 count,
-                first: Time::ZERO,
+                first: None,
             });
         }
         for (key, chip) in self.circuit.chips.iter() {
@@ -929,7 +930,7 @@ impl<'a> Runner<'a> {
                         chip.path, chip.number
                     ),
                     count: 1,
-                    first: Time::ZERO,
+                    first: None,
                 });
             }
         }

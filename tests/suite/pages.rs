@@ -160,10 +160,6 @@ what is estimated at 5 V, because no sheet gives it
     fastest  HC, 5
   no typical figure published: the limit
     typical  HC, 5
-  supply outside the sheet's voltages: the nearest one
-    fastest  HC
-    typical  HC
-    slowest  HC
 ";
     // 4.5 V is just a tenth below 5 V, which is further than a tenth of 4.5 V.
     assert!(page.contains(estimated), "{page}");

@@ -145,7 +145,7 @@ fn a_trial_that_runs_away_ends_with_the_sentence() {
     assert_eq!(report.faults.len(), 1);
     let fault = &report.faults[0];
     assert_eq!(
-        (fault.kind, fault.count, fault.first),
+        (fault.kind, fault.count, fault.first.expect("a time")),
         ("oscillation", 1, Time::from_us(1))
     );
     assert!(
