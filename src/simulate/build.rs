@@ -2,15 +2,14 @@
 
 use super::checks::CheckIndex;
 use super::links::Links;
-use super::machine::{
-    Cell, FightLog, FloatLog, ForbidLog, Machine, NetState, Out, Owner, Settings, flag,
-};
-use super::queue::{Event, Queue};
+use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
+use super::queue::Queue;
+use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::DelayTable;
 use crate::delay::wire::wire_delay;
 use crate::key::{Key, KeyVec};
-use crate::language::ast::{Corner, PowerUp};
+use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, Seen};
 use crate::part::{Part, PinKind};
@@ -182,94 +181,6 @@ impl<'c> Machine<'c> {
             self.net_listeners.extend(&listeners[key]);
             self.fights.push(FightLog::default());
             self.floats.push(FloatLog::default());
-        }
-    }
-
-    /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
-    fn power_up(&mut self) {
-        let mut checks = 0;
-        for index in 0..self.cells.len() {
-            let table = self.cells[index].table as usize;
-            self.cells[index].first_check = checks;
-            checks += self.tables[table].requirements.len() as u32;
-            self.cells[index].first_snapshot = self.snapshots.len() as u32;
-            let kept = self.indices[table].snapshots();
-            self.snapshots.extend(std::iter::repeat_n(None, kept));
-            self.forbid_logs.push(vec![
-                ForbidLog::default();
-                self.parts[index].function.forbid_count()
-            ]);
-        }
-        self.check_states = vec![super::checks::CheckState::default(); checks as usize];
-        let mut random = match self.settings.power_up {
-            PowerUp::Random(seed) => Some(generator(seed, 1)),
-            _ => None,
-        };
-        for (cell, part) in self.cells.iter_mut().zip(&self.parts) {
-            let mask = part.function.state_mask();
-            let fill = |word: u64| Word::known(word & mask);
-            match self.settings.power_up {
-                PowerUp::Unknown => continue,
-                PowerUp::Zero => cell.held.state = fill(0),
-                PowerUp::One => cell.held.state = fill(u64::MAX),
-                PowerUp::Random(_) => {
-                    if let Some(random) = &mut random {
-                        cell.held.state = fill(random.next_u64());
-                    }
-                }
-            }
-            for (memory, shape) in cell.held.memories.iter_mut().zip(&part.function.memories) {
-                if shape.blank.is_some() {
-                    continue;
-                }
-                match (&mut random, self.settings.power_up) {
-                    (Some(random), _) => {
-                        (0..memory.len()).for_each(|address| {
-                            memory.set(address, Word::known(random.next_u64()))
-                        });
-                    }
-                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
-                    (None, _) => memory.fill(Word::known(0)),
-                }
-            }
-        }
-        for net in 0..self.nets.len() {
-            let level = self.nets[net].level;
-            if level.is_known() {
-                self.tell_listeners(net, level);
-            }
-        }
-        // What comes from rails and unfed chips is there from the start.
-        for net in 0..self.nets.len() {
-            self.first_level(net);
-        }
-        for index in 0..self.cells.len() {
-            let cell = &mut self.cells[index];
-            cell.seen.inputs = cell.now;
-            if !cell.dirty {
-                cell.dirty = true;
-                self.dirty.push(index as u32);
-            }
-        }
-        for &(out, cell, _) in &self.oscillators {
-            let start = self.tables[self.cells[cell as usize].table as usize]
-                .start_up
-                .ps();
-            self.outs[out as usize].due = start.max(1);
-            self.queue.push(Event {
-                time: start.max(1),
-                out,
-            });
-        }
-        for net in self.circuit.nets.keys() {
-            if self.nets[net.index()].flags & flag::LINKED != 0 {
-                self.follow_links(net);
-            }
-        }
-        for (out, level, time) in self.links.first_moves() {
-            self.outs[out as usize].next = level;
-            self.outs[out as usize].due = time;
-            self.queue.push(Event { time, out });
         }
     }
 }

@@ -188,7 +188,7 @@ impl Machine<'_> {
         let in_order = [unknown & causes, unknown & arc, unknown];
         let mut candidates = Vec::new();
         for mask in in_order {
-            super::machine::for_each_bit(mask, |input| {
+            super::chips::for_each_bit(mask, |input| {
                 if !candidates.contains(&input) {
                     candidates.push(input);
                 }

@@ -164,6 +164,15 @@ impl Links {
         !self.at_net[net].is_empty()
     }
 
+    /// What the links on a net give to the nets behind them.
+    pub(super) fn outs_behind(&self, net: NetKey) -> Vec<u32> {
+        let links = self.at_net[net].iter();
+        let ends = links.flat_map(|&index| self.links[index as usize].ends);
+        ends.filter(|end| end.net != net)
+            .filter_map(|end| end.out)
+            .collect()
+    }
+
     /// Pulls that are on their way from the start: against empty capacitors.
     pub(super) fn first_moves(&self) -> Vec<(u32, Level, i64)> {
         self.first.clone()

@@ -26,14 +26,19 @@
 //! - The engine reads a circuit and writes results of its own; it never changes the circuit.
 //! - The loop allocates and hashes nothing. All tables are flat and indexed by small numbers.
 
+mod advance;
 mod build;
 mod checks;
+mod chips;
 mod findings;
 pub mod history;
 mod links;
 mod machine;
 mod queue;
+mod runaway;
 mod sink;
+mod wake;
+mod watch;
 pub mod wave;
 
 pub use findings::{Contention, Counters, Floating, Forbidden, Runaway, TURN_ROUND, Violation};

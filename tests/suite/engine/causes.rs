@@ -296,7 +296,7 @@ fn a_loop_that_nothing_has_set_is_told() {
         why(&run, "y"),
         [
             "0 ns y X U2.Y (inverter), from A",
-            "0 ns x X U1.Y (gate), from B",
+            "0 ns x X U1.Y (gate), moved by A, from B",
             "0 ns y X and so round in a loop that nothing has set",
         ]
     );

@@ -103,6 +103,22 @@ fn a_ring_is_found_while_a_clock_runs() {
     );
 }
 
+/// What hangs on the ring moves as often, but is not part of it.
+#[test]
+fn what_hangs_on_a_loop_is_not_named() {
+    let circuit = board(
+        PARTS,
+        "feed U1..U7 from VCC GND
+         U1 buffer { A = a  Y = p }  U2 buffer { A = p  Y = o }  U3 buffer { A = b  Y = r }
+         U4 nand { A = en  B = b  Y = a }  U5 buffer { A = a  Y = b }  U6 buffer { A = r  Y = s }
+         U7 nand { A = s  B = o  Y = t }",
+    );
+    let mut run = Run::new(&circuit, &["en"]);
+    run.set("en=0").to(ns(100)).set("en=1");
+    let runaway = stopped(&mut run, ns(200));
+    assert_ring(&runaway, &["U4.Y", "U5.Y"]);
+}
+
 /// A flip-flop that divides by two is a loop as well, but the clock takes part in each turn of it.
 #[test]
 fn a_divider_may_run_for_as_long_as_its_clock() {

@@ -1,0 +1,192 @@
+//! Power comes: what storage holds, and the levels that everything has before anything happens.
+
+use super::build::generator;
+use super::chips::{difference, wanted_level};
+use super::history::Before;
+use super::machine::{MOST_ROUNDS, Machine, flag};
+use super::queue::Event;
+use super::sink::Sink;
+use super::watch::ForbidLog;
+use crate::key::Key;
+use crate::language::ast::PowerUp;
+use crate::logic::{Level, Word};
+use crate::part::function::Seen;
+use rand_core::Rng;
+
+impl Machine<'_> {
+    /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
+    pub(super) fn power_up(&mut self) {
+        let mut checks = 0;
+        for index in 0..self.cells.len() {
+            let table = self.cells[index].table as usize;
+            self.cells[index].first_check = checks;
+            checks += self.tables[table].requirements.len() as u32;
+            self.cells[index].first_snapshot = self.snapshots.len() as u32;
+            let kept = self.indices[table].snapshots();
+            self.snapshots.extend(std::iter::repeat_n(None, kept));
+            self.forbid_logs.push(vec![
+                ForbidLog::default();
+                self.parts[index].function.forbid_count()
+            ]);
+        }
+        self.check_states = vec![super::checks::CheckState::default(); checks as usize];
+        let mut random = match self.settings.power_up {
+            PowerUp::Random(seed) => Some(generator(seed, 1)),
+            _ => None,
+        };
+        for (cell, part) in self.cells.iter_mut().zip(&self.parts) {
+            let mask = part.function.state_mask();
+            let fill = |word: u64| Word::known(word & mask);
+            match self.settings.power_up {
+                PowerUp::Unknown => continue,
+                PowerUp::Zero => cell.held.state = fill(0),
+                PowerUp::One => cell.held.state = fill(u64::MAX),
+                PowerUp::Random(_) => {
+                    if let Some(random) = &mut random {
+                        cell.held.state = fill(random.next_u64());
+                    }
+                }
+            }
+            for (memory, shape) in cell.held.memories.iter_mut().zip(&part.function.memories) {
+                if shape.blank.is_some() {
+                    continue;
+                }
+                match (&mut random, self.settings.power_up) {
+                    (Some(random), _) => {
+                        (0..memory.len()).for_each(|address| {
+                            memory.set(address, Word::known(random.next_u64()))
+                        });
+                    }
+                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
+                    (None, _) => memory.fill(Word::known(0)),
+                }
+            }
+        }
+        for net in 0..self.nets.len() {
+            let level = self.nets[net].level;
+            if level.is_known() {
+                self.tell_listeners(net, level);
+            }
+        }
+        // What comes from rails and unfed chips is there from the start.
+        for net in 0..self.nets.len() {
+            self.first_level(net);
+        }
+        for index in 0..self.cells.len() {
+            let cell = &mut self.cells[index];
+            cell.seen.inputs = cell.now;
+            if !cell.dirty {
+                cell.dirty = true;
+                self.dirty.push(index as u32);
+            }
+        }
+        for &(out, cell, _) in &self.oscillators {
+            let start = self.tables[self.cells[cell as usize].table as usize]
+                .start_up
+                .ps();
+            self.outs[out as usize].due = start.max(1);
+            self.queue.push(Event {
+                time: start.max(1),
+                out,
+            });
+        }
+        for net in self.circuit.nets.keys() {
+            if self.nets[net.index()].flags & flag::LINKED != 0 {
+                self.follow_links(net);
+            }
+        }
+        for (out, level, time) in self.links.first_moves() {
+            self.outs[out as usize].next = level;
+            self.outs[out as usize].due = time;
+            self.queue.push(Event { time, out });
+        }
+    }
+
+    /// The level of a net before anything has moved.
+    pub(super) fn first_level(&mut self, net: usize) {
+        let state = self.nets[net];
+        if state.flags & flag::FIXED == 0 && state.drivers.1 > 0 {
+            let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+            let level = self.net_drivers[rows].iter().fold(Level::Z, |level, &out| {
+                level.resolve(self.outs[out as usize].now)
+            });
+            self.nets[net].level = level;
+            if level.is_known() {
+                self.tell_listeners(net, level);
+            }
+        }
+        let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
+        if floats {
+            self.floats[net].since = Some(self.time);
+        }
+    }
+
+    /// Power has come, and everything has come to rest around the storage as it woke up: all outputs have their levels
+    /// at once, and no first level of a clock is an edge.
+    pub(super) fn wake<S: Sink>(&mut self, sink: &mut S) {
+        for _ in 0..MOST_ROUNDS {
+            while let Some(0) = self.queue.peek() {
+                if let Some(out) = self.queue.pop_at(0)
+                    && self.outs[out as usize].due == 0
+                {
+                    self.fire(out, sink);
+                }
+            }
+            if self.dirty.is_empty() && !self.settle_storage() {
+                break;
+            }
+            for index in std::mem::take(&mut self.dirty) {
+                self.rest(index as usize);
+            }
+        }
+        for index in 0..self.cells.len() {
+            self.force(index as u32);
+        }
+    }
+
+    /// Lets storage that is set by level, by a clear or an open latch, follow; true when any has moved.
+    fn settle_storage(&mut self) -> bool {
+        for index in 0..self.cells.len() {
+            let cell = &mut self.cells[index];
+            let function = &self.parts[index].function;
+            let state = cell.held.state;
+            if !function.is_combinational() {
+                function.step(cell.seen, cell.now, &mut cell.held, &mut self.scratch);
+            }
+            if cell.held.state != state && !cell.dirty {
+                cell.dirty = true;
+                self.dirty.push(index as u32);
+            }
+        }
+        !self.dirty.is_empty()
+    }
+
+    /// The outputs of a chip take the levels that they want, without delay and without an edge.
+    fn rest(&mut self, index: usize) {
+        let cell = &mut self.cells[index];
+        cell.dirty = false;
+        let function = &self.parts[index].function;
+        let changed = difference(cell.seen.inputs, cell.now);
+        cell.seen = Seen {
+            inputs: cell.now,
+            nodes: function.nodes(cell.now, &cell.held, &mut self.scratch),
+        };
+        let before = Before {
+            was: cell.seen,
+            state: cell.held.state,
+            changed,
+            at_rest: true,
+        };
+        cell.wanted = function.drive(cell.seen, &cell.held, &mut self.scratch);
+        let (wanted, first) = (cell.wanted, cell.first_out);
+        for bit in 0..self.parts[index].function.outputs.len() {
+            let out = first + bit as u32;
+            let (level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
+            if state.now != level {
+                (state.next, state.due) = (level, 0);
+                self.queue.push(Event { time: 0, out });
+                self.remember_cause(index, out, level, before);
+            }
+        }
+    }
+}
