@@ -60,6 +60,57 @@ pub enum LoadFault {
     Empty,
 }
 
+impl LoadFault {
+    /// Looks whether an image fits the memory of a part, with `offset` added to its addresses.
+    ///
+    /// # Errors
+    /// When it does not.
+    pub fn check(part: &Part, image: &Image, offset: i64) -> Result<(), LoadFault> {
+        let shape = part.function.memories.first().ok_or(LoadFault::NoMemory)?;
+        if shape.width > 8 {
+            return Err(LoadFault::Width(shape.width));
+        }
+        let mut any = false;
+        for (start, bytes) in image.segments() {
+            let first = (start as i64).saturating_add(offset);
+            let last = first.saturating_add(bytes.len() as i64 - 1);
+            let fits = |address: i64| u64::try_from(address).is_ok_and(|at| at < shape.words);
+            if let Some(address) = [first, last].into_iter().find(|&address| !fits(address)) {
+                // The first one that does not exist.
+                let address = if address < 0 {
+                    address
+                } else {
+                    address.min(first.max(shape.words as i64))
+                };
+                return Err(LoadFault::TooLong {
+                    address,
+                    words: shape.words,
+                });
+            }
+            any |= !bytes.is_empty();
+        }
+        if any { Ok(()) } else { Err(LoadFault::Empty) }
+    }
+
+    /// What is wrong, in one sentence about the chip of a path.
+    pub fn sentence(&self, path: &str) -> String {
+        match self {
+            LoadFault::NoMemory => format!("{path} has no memory to load"),
+            LoadFault::NotFed => format!("{path} is not fed, so nothing can be loaded for it"),
+            LoadFault::Width(width) => {
+                format!("the words of {path} have {width} bits; images hold bytes")
+            }
+            LoadFault::TooLong { address, .. } if *address < 0 => format!(
+                "the image begins at address {address} with this offset, but {path} begins at 0"
+            ),
+            LoadFault::TooLong { address, words } => {
+                format!("the image reaches address {address:#X}, but {path} has {words} words")
+            }
+            LoadFault::Empty => "the image holds nothing".to_owned(),
+        }
+    }
+}
+
 /// A time before every event, with room to subtract from.
 pub(super) const LONG_AGO: i64 = i64::MIN / 4;
 /// No event is due.
@@ -365,37 +416,8 @@ impl<'c> Machine<'c> {
     /// When it does not fit.
     pub fn load(&mut self, chip: ChipKey, image: &Image, offset: i64) -> Result<(), LoadFault> {
         let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)? as usize;
-        let shape = self.parts[cell]
-            .function
-            .memories
-            .first()
-            .ok_or(LoadFault::NoMemory)?;
-        if shape.width > 8 {
-            return Err(LoadFault::Width(shape.width));
-        }
         // Nothing is put in place before all of it fits.
-        let mut any = false;
-        for (start, bytes) in image.segments() {
-            let first = (start as i64).saturating_add(offset);
-            let last = first.saturating_add(bytes.len() as i64 - 1);
-            let fits = |address: i64| u64::try_from(address).is_ok_and(|at| at < shape.words);
-            if let Some(address) = [first, last].into_iter().find(|&address| !fits(address)) {
-                // The first one that does not exist.
-                let address = if address < 0 {
-                    address
-                } else {
-                    address.min(first.max(shape.words as i64))
-                };
-                return Err(LoadFault::TooLong {
-                    address,
-                    words: shape.words,
-                });
-            }
-            any |= !bytes.is_empty();
-        }
-        if !any {
-            return Err(LoadFault::Empty);
-        }
+        LoadFault::check(&self.parts[cell], image, offset)?;
         let memory = &mut self.cells[cell].held.memories[0];
         for (start, bytes) in image.segments() {
             for (address, &byte) in (start as i64 + offset..).zip(bytes) {

@@ -11,6 +11,7 @@ use crate::language::ast::{
 use crate::language::expand::Scope;
 use crate::logic::Word;
 use crate::quantity::{Quantity, Time};
+use crate::simulate::LoadFault;
 use crate::text::{Sources, Span, Spanned};
 
 /// A trial whose names are all known.
@@ -430,7 +431,16 @@ impl Preparer<'_> {
             );
             return None;
         };
-        Some(Step::Load(chip, image?, offset))
+        let image = image?;
+        if let Err(fault) = LoadFault::check(&self.circuit.chips[chip].part, &image, offset) {
+            self.problems.push(
+                Diagnostic::error("image", fault.sentence(&name))
+                    .at(file.span, "this image")
+                    .help("load a smaller image, mend the offset, or name another chip"),
+            );
+            return None;
+        }
+        Some(Step::Load(chip, image, offset))
     }
 
     fn value(&mut self, signal: &Signal, value: SignalValue, span: Span) -> Option<u64> {

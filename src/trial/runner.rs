@@ -9,7 +9,7 @@ use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::simulate::wave::{Mark, Waves};
-use crate::simulate::{LoadFault, Machine, Pause, Runaway, Settings};
+use crate::simulate::{Machine, Pause, Runaway, Settings};
 use crate::text::{Sources, Span};
 
 /// What a person or a test may ask of a run.
@@ -238,7 +238,7 @@ impl<'a> Runner<'a> {
                 Ok(()) => self.loaded.push(*chip),
                 Err(fault) => {
                     let path = &self.circuit.chips[*chip].path;
-                    self.fail(span, load_sentence(path, &fault), None);
+                    self.fail(span, fault.sentence(path), None);
                     self.ended = true;
                 }
             },
@@ -966,22 +966,5 @@ fn edge_of(strobe: &mut Strobe, machine: &Machine<'_>) -> Option<Edge> {
         (was, now) if was.is_low() && now.is_high() => Some(Edge::Rise),
         (was, now) if was.is_high() && now.is_low() => Some(Edge::Fall),
         _ => None,
-    }
-}
-
-fn load_sentence(path: &str, fault: &LoadFault) -> String {
-    match fault {
-        LoadFault::NoMemory => format!("{path} has no memory to load"),
-        LoadFault::NotFed => format!("{path} is not fed, so nothing can be loaded for it"),
-        LoadFault::Width(width) => {
-            format!("the words of {path} have {width} bits; images hold bytes")
-        }
-        LoadFault::TooLong { address, .. } if *address < 0 => format!(
-            "the image begins at address {address} with this offset, but {path} begins at 0"
-        ),
-        LoadFault::TooLong { address, words } => {
-            format!("the image reaches address {address:#X}, but {path} has {words} words")
-        }
-        LoadFault::Empty => "the image holds nothing".to_owned(),
     }
 }

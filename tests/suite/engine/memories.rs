@@ -341,16 +341,17 @@ fn images_are_put_where_their_offset_says() {
         load("load U1 from \"p.bin\" offset 5", &checks),
         Vec::<String>::new()
     );
-    let over = load("load U1 from \"p.bin\" offset 0x7FFE", &at(0, 255));
-    assert_eq!(over.len(), 1, "{over:?}");
-    assert!(
-        over[0].ends_with("the image reaches address 0x8000, but U1 has 32768 words at 0 ns"),
-        "{over:?}"
+    let refused = |line: &str| {
+        let text = format!("{ROM} trial t on b {{ {line} }}");
+        Trial::open(&text, &[("p.bin", &[1, 2, 3])]).mistakes()
+    };
+    assert_eq!(
+        refused("load U1 from \"p.bin\" offset 0x7FFE"),
+        ["image: the image reaches address 0x8000, but U1 has 32768 words | \"p.bin\""]
     );
-    let under = load("load U1 from \"p.bin\" offset -1", &at(0, 2));
-    assert!(
-        under[0].contains("the image begins at address -1 with this offset, but U1 begins at 0"),
-        "{under:?}"
+    assert_eq!(
+        refused("load U1 from \"p.bin\" offset -1"),
+        ["image: the image begins at address -1 with this offset, but U1 begins at 0 | \"p.bin\""]
     );
 }
 
