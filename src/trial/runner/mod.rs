@@ -1,5 +1,7 @@
 //! Running a prepared trial.
 
+mod found;
+
 use super::condition::{Levels, Ready, cell, shown, word};
 use super::prepare::{Prepared, Step, Wait, When};
 use super::recorder::{Recorder, nets_of};
@@ -8,7 +10,7 @@ use crate::circuit::{Circuit, NetKey, Signal};
 use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::wave::{Mark, Waves};
+use crate::simulate::wave::Waves;
 use crate::simulate::{Machine, Pause, Runaway, Settings};
 use crate::text::{Sources, Span};
 
@@ -811,151 +813,6 @@ impl<'a> Runner<'a> {
                 .waves(self.circuit, &self.options.record, self.machine.now());
         self.place_marks();
         self.report.passed = self.report.failures.is_empty() && self.report.faults.is_empty();
-    }
-
-    fn findings(&mut self) {
-        for chip in self.circuit.chips.values().filter(|chip| !chip.fed) {
-            self.report.faults.push(Finding {
-                kind: "not-fed",
-                place: chip.path.clone(),
-                text: format!(
-                    "{} ({}) is not fed: it drives nothing",
-                    chip.path, chip.number
-                ),
-                count: 1,
-                first: None,
-            });
-        }
-        for violation in self.machine.violations() {
-            let chip = &self.circuit.chips[violation.chip];
-            let pin = chip.part.pin_named(&violation.signal);
-            if let Some(net) = pin.and_then(|pin| chip.nets[pin]) {
-                self.marks
-                    .push((violation.first, net, violation.kind.word().to_owned()));
-            }
-            self.report.faults.push(Finding {
-                kind: violation.kind.word(),
-                place: format!("{}.{}", chip.path, violation.signal),
-                text: violation.sentence(self.circuit),
-                count: violation.count,
-                first: Some(violation.first),
-            });
-        }
-        for forbidden in self.machine.forbidden() {
-            let chip = &self.circuit.chips[forbidden.chip];
-            self.report.faults.push(Finding {
-                kind: "forbidden",
-                place: chip.path.clone(),
-                text: format!("{} ({}): {}", chip.path, chip.number, forbidden.text),
-                count: forbidden.count,
-                first: Some(forbidden.first),
-            });
-        }
-        for fight in self.machine.contentions() {
-            let path = self.circuit.nets[fight.net].path.clone();
-            let turn_round = fight.is_turn_round();
-            let how = if turn_round {
-                "overlap when the bus changes hands"
-            } else {
-                "drive against each other"
-            };
-            let end = if fight.lasting { ", until the end" } else { "" };
-            self.marks
-                .push((fight.first, fight.net, "contention".to_owned()));
-            let finding = Finding {
-                kind: if turn_round {
-                    "bus turn-round"
-                } else {
-                    "contention"
-                },
-                text: format!(
-                    "{} (low) and {} (high) {how} on {path}, longest {}{end}",
-                    fight.low, fight.high, fight.longest
-                ),
-                place: path,
-                count: fight.count,
-                first: Some(fight.first),
-            };
-            if turn_round {
-                self.report.notes.push(finding)
-            } else {
-                self.report.faults.push(finding)
-            }
-        }
-        for floating in self.machine.floating() {
-            let path = self.circuit.nets[floating.net].path.clone();
-            let last = floating
-                .last_driver
-                .map_or("nobody ever drove it".to_owned(), |last| {
-                    format!("{last} let go last")
-                });
-            let end = if floating.lasting {
-                ", until the end"
-            } else {
-                ""
-            };
-            self.report.notes.push(Finding {
-                kind: "floating",
-                text: format!(
-                    "{path} floats while {} listens, longest {}{end}; {last}",
-                    floating.listener, floating.longest
-                ),
-                place: path,
-                count: floating.count,
-                first: Some(floating.first),
-            });
-        }
-        for (place, count) in self.machine.swallowed() {
-            self.report.notes.push(Finding {
-                kind: "swallowed",
-                text: format!("{place} could not follow pulses that were too short for it"),
-                place,
-                count,
-                first: None,
-            });
-        }
-        for (key, chip) in self.circuit.chips.iter() {
-            let blank = chip
-                .part
-                .function
-                .memories
-                .iter()
-                .any(|memory| memory.blank.is_some());
-            if blank && !self.loaded.contains(&key) {
-                self.report.notes.push(Finding {
-                    kind: "blank",
-                    place: chip.path.clone(),
-                    text: format!(
-                        "{} ({}) was not loaded: it reads as a blank chip",
-                        chip.path, chip.number
-                    ),
-                    count: 1,
-                    first: None,
-                });
-            }
-        }
-    }
-
-    /// Puts the marks to the recorded signals that they are about.
-    fn place_marks(&mut self) {
-        for (time, net, text) in &self.marks {
-            let signal = self
-                .options
-                .record
-                .iter()
-                .position(|signal| signal.nets.contains(net));
-            if let Some(signal) = signal {
-                self.report.waves.marks.push(Mark {
-                    time: *time,
-                    signal,
-                    text: text.clone(),
-                });
-            }
-        }
-        self.report
-            .waves
-            .marks
-            .sort_by_key(|mark| (mark.time, mark.signal));
     }
 }
 
