@@ -11,7 +11,7 @@ mod text;
 
 pub use text::text;
 
-use crate::delay::{DelayTable, Rule};
+use crate::delay::{Conditions, DelayTable, Rule};
 use crate::language::ast::{self, Corner, Item, PartStatement};
 use crate::language::parse;
 use crate::part::{Library, Part, PinKind, Sheet};
@@ -104,7 +104,7 @@ pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
         ("typical", Corner::Typical),
         ("slowest", Corner::Slowest),
     ];
-    let rules = |corner| DelayTable::new(part, Some(sheet), SUPPLY, corner).rules;
+    let rules = |corner| DelayTable::new(part, Some(sheet), &Conditions::at(SUPPLY, corner)).rules;
     corners
         .into_iter()
         .map(|(word, corner)| Estimated {

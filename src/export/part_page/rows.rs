@@ -302,6 +302,8 @@ pub const LEVELS: &[(LevelName, &str)] = &[
     (LevelName::OffCurrent, "off-current"),
     (LevelName::SupplyCurrent, "supply-current"),
     (LevelName::InputCapacitance, "input-capacitance"),
+    (LevelName::LoadDelay, "load-delay"),
+    (LevelName::BusLoadDelay, "bus-load-delay"),
 ];
 
 impl ElectricalPage {

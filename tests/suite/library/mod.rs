@@ -3,6 +3,7 @@
 mod alu;
 mod bench;
 mod counters;
+mod estimates;
 mod gates;
 mod memories;
 mod registers;
