@@ -57,6 +57,8 @@ pub mod language;
 
 pub mod image;
 
+pub mod contents;
+
 pub mod part;
 
 pub mod circuit;

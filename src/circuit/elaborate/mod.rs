@@ -15,10 +15,12 @@ mod component;
 mod connector;
 mod discrete;
 mod feed;
+mod holding;
 mod place;
 mod power;
 
 use super::Circuit;
+use crate::contents::Contents;
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::language::ast;
 use crate::part::Library;
@@ -44,20 +46,42 @@ pub fn elaborate(
     files: &[ast::File],
     library: &Library,
 ) -> (Option<Circuit>, Vec<Diagnostic>) {
+    elaborate_with(name, files, library, &Contents::default())
+}
+
+/// As [`elaborate`], with the contents that its memories may hold.
+pub fn elaborate_with(
+    name: Option<&str>,
+    files: &[ast::File],
+    library: &Library,
+    contents: &Contents,
+) -> (Option<Circuit>, Vec<Diagnostic>) {
     let mut problems = Problems::default();
     let designs = Designs::of(files);
+    let shelf = Shelf { library, contents };
     let circuit = match problems.take(designs.choose(name)) {
-        Some(Design::Board(board)) => alone(board, library, &mut problems),
+        Some(Design::Board(board)) => alone(board, shelf, &mut problems),
         Some(Design::Assembly(assembly)) => {
-            assembly::elaborate(assembly, &designs, library, &mut problems)
+            assembly::elaborate(assembly, &designs, shelf, &mut problems)
         }
         None => None,
     };
+    let circuit = circuit.map(|circuit| Circuit {
+        names: contents.names.clone(),
+        ..circuit
+    });
     problems.finish(circuit)
 }
 
-fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Option<Circuit> {
-    let plan = Planner::new(library, problems).plan(board);
+/// What boards are made from: parts, and what memories hold.
+#[derive(Clone, Copy)]
+struct Shelf<'a> {
+    library: &'a Library,
+    contents: &'a Contents,
+}
+
+fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Option<Circuit> {
+    let plan = Planner::new(shelf, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
     let mut circuit = bench.join();

@@ -96,11 +96,26 @@ pub struct Component {
     pub kind: Word,
     /// `10 kohm`, `red`, `bussed`.
     pub values: Vec<Spanned<Value>>,
+    /// What a memory holds from the beginning.
+    pub holds: Option<Holding>,
     /// Chips whose supply pins a capacitor stands at.
     pub decouples: Vec<Refs>,
     /// How its pins are wired.
     pub connections: Vec<Wiring>,
     /// The head's place.
+    pub span: Span,
+}
+
+/// `holds control lane 1 from 0x8000 to 0xFFFF`.
+#[derive(Clone, Debug)]
+pub struct Holding {
+    /// The contents or the program.
+    pub name: Word,
+    /// Which byte of each word.
+    pub lane: Option<Spanned<u32>>,
+    /// The address of the contents that is the chip's address 0, and the last one that it takes.
+    pub window: Option<(Spanned<i64>, Option<Spanned<i64>>)>,
+    /// The whole place.
     pub span: Span,
 }
 

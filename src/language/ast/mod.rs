@@ -5,14 +5,18 @@
 
 mod assembly;
 mod board;
+mod contents;
 mod family;
 mod part;
+mod program;
 mod trial;
 
 pub use assembly::*;
 pub use board::*;
+pub use contents::*;
 pub use family::*;
 pub use part::*;
+pub use program::*;
 pub use trial::*;
 
 use crate::text::{Span, Spanned};
@@ -39,6 +43,14 @@ pub enum Item {
     Assembly(Assembly),
     /// Stimulus and expectations.
     Trial(Trial),
+    /// Names of values.
+    Names(NameList),
+    /// The builder's own instruction set.
+    Instructions(Instructions),
+    /// A program in such instructions.
+    Program(Program),
+    /// What memories hold.
+    Contents(Contents),
 }
 
 /// A whole word with its place.
@@ -104,6 +116,17 @@ pub enum IndexOperator {
     Divide,
     /// Remainder, never negative.
     Remainder,
+}
+
+/// `FETCH`, or `steps.FETCH` with the list that it is from.
+#[derive(Clone, Debug)]
+pub struct Named {
+    /// The list, when it is written.
+    pub owner: Option<String>,
+    /// The name.
+    pub name: String,
+    /// The whole place.
+    pub span: Span,
 }
 
 /// `A.U1.Q3`: steps from the outermost board inwards.

@@ -1,6 +1,6 @@
 //! Trials: stimulus and expectations.
 
-use super::{Edge, Path, Word};
+use super::{Edge, Named, Path, Word};
 use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
 
@@ -97,7 +97,7 @@ pub enum TrialStatement {
         /// What is looked at.
         signal: Path,
         /// The values in order.
-        values: Vec<Spanned<i64>>,
+        values: Vec<TrialValue>,
         /// True when more may follow.
         more: bool,
     },
@@ -170,13 +170,22 @@ pub enum ConditionKind {
     /// `x is high`.
     Is(Path, Status),
     /// `x = 5` (true), `x != 5`.
-    Equals(Path, i64, bool),
+    Equals(Path, TrialValue, bool),
     /// Not.
     Not(Box<Condition>),
     /// All of them.
     And(Vec<Condition>),
     /// One of them.
     Or(Vec<Condition>),
+}
+
+/// What a signal is compared with.
+#[derive(Clone, Debug)]
+pub enum TrialValue {
+    /// A number.
+    Number(Spanned<i64>),
+    /// A name of a value.
+    Named(Named),
 }
 
 /// What a signal can be.
@@ -213,7 +222,18 @@ pub struct Field {
     /// What is shown.
     pub path: Path,
     /// How.
-    pub radix: Radix,
+    pub view: View,
+}
+
+/// How a value is shown.
+#[derive(Clone, Debug)]
+pub enum View {
+    /// As a number.
+    Radix(Radix),
+    /// As characters, a byte each.
+    Characters,
+    /// By the names of a list, or the instructions of a set.
+    Names(Word),
 }
 
 /// How a number is written.

@@ -32,7 +32,7 @@ fn the_top_of_a_file() {
     check(
         "bord x {\n}\n",
         &[
-            "1:1 expected `use`, `part`, `family`, `board`, `assembly` or `trial`, found `bord` | did you mean `board`?",
+            "1:1 expected an item of a file such as `board` or `trial`, found `bord` | did you mean `board`?",
         ],
     );
     check(
@@ -70,7 +70,7 @@ fn the_top_of_a_file() {
     check(
         "rail VCC 5 V\n",
         &[
-            "1:1 expected `use`, `part`, `family`, `board`, `assembly` or `trial`, found `rail` | `rail` stands in a `board`",
+            "1:1 expected an item of a file such as `board` or `trial`, found `rail` | `rail` stands in a `board`",
         ],
     );
 }
