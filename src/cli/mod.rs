@@ -50,6 +50,8 @@ pub enum Command {
     Part(commands::part::Arguments),
     /// List the parts of the library, or the gaps of their sheets.
     Library(commands::library::Arguments),
+    /// Tell what memories hold, and write it for a programmer.
+    Image(commands::image::Arguments),
     /// Print the reference of the language.
     Reference(commands::reference::Arguments),
 }
@@ -96,6 +98,7 @@ pub fn main() -> ExitCode {
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, &arguments, &mut output),
         Command::Library(command) => commands::library::run(command, &arguments, &mut output),
+        Command::Image(command) => commands::image::run(command, &arguments, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     // A reader that has gone away (`| head`) has had what it wanted.

@@ -6,6 +6,7 @@ pub mod diagram;
 pub mod package;
 pub mod part_page;
 pub mod report;
+pub mod rom;
 pub mod svg;
 pub mod vcd;
 

@@ -3,11 +3,13 @@
 mod check;
 mod circuit;
 mod cli;
+mod contents;
 mod designs;
 mod engine;
 mod export;
 mod language;
 mod library;
 mod pages;
+mod programs;
 mod tidy;
 mod timing_limits;

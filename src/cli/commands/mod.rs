@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod format;
+pub mod image;
 pub mod library;
 pub mod part;
 pub mod reference;
