@@ -246,11 +246,11 @@ fn filled(
                 (found, *offset, name.span)
             }
             ContentsLine::Lanes(count) => {
-                if count.node == 0 {
+                if !(1..=MOST_LANES).contains(&count.node) {
                     problems.push(
-                        Diagnostic::error("range", "a word has one lane at least")
+                        Diagnostic::error("range", format!("a word has 1 to {MOST_LANES} lanes"))
                             .at(count.span, "")
-                            .help(format!("1 to {MOST_LANES} are possible")),
+                            .help("write how many bytes a word has"),
                     );
                 }
                 lanes = Some(*count);
@@ -280,7 +280,7 @@ fn filled(
             .at(lanes.span, "not so many")
             .help("leave the line out: a table knows its lanes"),
         ),
-        Some(lanes) => filling.lanes = lanes.node.max(1),
+        Some(lanes) => filling.lanes = lanes.node.clamp(1, MOST_LANES),
         None => {}
     }
     if filling.image.is_empty() && problems.len() == before {

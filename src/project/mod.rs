@@ -56,7 +56,10 @@ impl Project {
         } = reader;
         trees.iter().for_each(|tree| library.add(tree));
         diagnostics.extend(library.problems());
-        diagnostics.append(&mut unreadable);
+        // What could not be read would only be missed a second time.
+        if !diagnostic::any_error(&diagnostics) {
+            diagnostics.append(&mut unreadable);
+        }
         diagnostics.extend(names_twice(&trees));
         diagnostics.extend(trials_on_nothing(&trees, &trials));
         diagnostic::sort(&mut diagnostics);

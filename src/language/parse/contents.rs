@@ -31,7 +31,7 @@ impl Reader {
             }
             Rule::lanes_line => {
                 let digits = inner.next()?;
-                let node = self.small(&digits, 8, "a number of lanes");
+                let node = self.small(&digits, 1000, "a number of lanes");
                 let span = self.span(&digits);
                 ContentsLine::Lanes(Spanned { node, span })
             }
