@@ -4,6 +4,7 @@
 //! are computed once, when a design is opened: a [`Filling`] is bytes at addresses, and a listing that says where each
 //! of them comes from. A chip takes one byte lane of a filling, and of that a window of addresses.
 
+mod bits;
 mod formula;
 mod instructions;
 pub mod names;

@@ -149,7 +149,8 @@ impl<'a> Assembler<'a> {
                 }
                 _ => continue,
             };
-            if self.is_word(&word.node) {
+            // A line that was left unfinished must not take the next one for a value.
+            if self.is_word(&word.node) || self.forms.contains_key(word.node.as_str()) {
                 let message = format!("{} is a word of the instructions", word.node);
                 self.tell(
                     Diagnostic::error("name-twice", message)

@@ -175,6 +175,11 @@ fn mistakes_of_programs_are_told_at_their_places() {
         ),
         ("a: NOP\na: NOP", vec!["a | a is there twice"]),
         ("SP: NOP", vec!["SP | SP is a word of the instructions"]),
+        ("NOP: NOP", vec!["NOP | NOP is a word of the instructions"]),
+        (
+            "bytes 1,\nNOP",
+            vec!["NOP | the program has no label or constant NOP"],
+        ),
         (
             "bytes 256, -129",
             vec![

@@ -384,3 +384,32 @@ fn examples_parse() {
         }
     }
 }
+
+#[test]
+fn contents_and_programs() {
+    check(
+        "instructions T {\n NOP = 0\n LOAD n: byte = 1 n\n}\nprogram p for T {\n LOAD (5\n bytes 1 2\n}",
+        &[
+            "3:19 expected `=` or an operand such as `n: byte` behind `n` | for example `LOAD n: byte = 0x10, n`",
+            "6:8 `)` is missing | close it: `(5)`",
+            "7:10 expected `,`, an operator or a line of a program, found `2` | for example `bytes 1, 2, \"text\", 0`",
+        ],
+    );
+    check(
+        "contents c {\n adress { 0 a }\n when a = 1 x\n when a == 1: x\n els: none\n}",
+        &[
+            "2:2 expected a statement of contents, found `adress` | did you mean `address`?",
+            "3:13 expected `:`, `..`, `or` or `and`, found `x` | for example `when step = 0: pc_out, ir_load`",
+            "4:9 expected `:` or an operator, found `==` | compare with a single `=`",
+            "5:2 expected a statement of contents, found `els` | did you mean `else`?",
+        ],
+    );
+    check(
+        "program p for T {\n NOP\nboard b { }",
+        &["3:1 the block `program p for T` is not closed | write `}` before this line"],
+    );
+    check(
+        "names s {\n A =\n B = 2\n}",
+        &["2:4 expected a number behind `=` | for example `FETCH = 0`"],
+    );
+}
