@@ -158,6 +158,10 @@ pub struct Holds {
     pub name: String,
     /// Which byte of each word it takes.
     pub lane: u32,
+    /// The address of the contents that is the chip's address 0, and the last one that it takes, where that is said.
+    pub window: (u64, Option<u64>),
+    /// Where it is written.
+    pub span: Span,
     /// Its bytes, at its own addresses.
     pub image: Arc<Image>,
 }

@@ -322,6 +322,30 @@ fn lanes_and_windows_are_dealt_out_to_chips() {
 }
 
 #[test]
+fn what_no_chip_holds_is_told() {
+    for (holds, note) in [
+        (
+            "holds c lane 1 from 0 to 0",
+            "the first is lane 0 of the word at 0x0",
+        ),
+        ("holds one from 1 to 2", "the first is at address 0x0"),
+    ] {
+        let text = "contents c { file \"four.bin\" lanes 2 }\ncontents one { file \"four.bin\" }\n";
+        let mut project = open(&board(holds, text));
+        let (circuit, problems) = project.circuit(None);
+        assert!(circuit.is_some());
+        // Of four bytes the chip of two lanes has one, the other chip two.
+        let lost = if holds.contains("lane") {
+            "3 bytes of c are in no chip"
+        } else {
+            "2 bytes of one are in no chip"
+        };
+        assert_eq!(told_of(&project, &problems), [format!("{holds} | {lost}")]);
+        assert_eq!(problems[0].notes, [note]);
+    }
+}
+
+#[test]
 fn mistakes_of_holding_are_told_before_anything_runs() {
     let two = "contents c { file \"four.bin\" lanes 2 }\ncontents one { file \"four.bin\" }\ncontents far { file \"four.bin\" offset 0x8000 }\n";
     for (holds, wanted) in [

@@ -1,9 +1,10 @@
 //! Memories that hold something from the beginning.
 
 use super::board::Planner;
-use crate::circuit::Holds;
-use crate::contents::Filling;
+use crate::circuit::{Circuit, Holds};
+use crate::contents::{Contents, Filling};
 use crate::diagnostic::Diagnostic;
+use crate::image::Image;
 use crate::language::ast::{Component, Holding};
 use crate::part::Part;
 use std::sync::Arc;
@@ -60,9 +61,11 @@ impl Planner<'_> {
         let mut holds = Vec::new();
         for lane in lanes {
             match image(holding, filling, lane, words, number) {
-                Ok(image) => holds.push(Some(Holds {
+                Ok((window, image)) => holds.push(Some(Holds {
                     name: filling.name.clone(),
                     lane,
+                    window,
+                    span: holding.span,
                     image: Arc::new(image),
                 })),
                 Err(problem) => {
@@ -122,7 +125,7 @@ fn image(
     lane: u32,
     words: u64,
     number: &str,
-) -> Result<crate::image::Image, Box<Diagnostic>> {
+) -> Result<((u64, Option<u64>), Image), Box<Diagnostic>> {
     let problem = |message: String, label: &str, help: &str| {
         Box::new(
             Diagnostic::error("contents", message)
@@ -186,6 +189,53 @@ fn image(
             "it does not fit",
             "take a larger chip, write `from` where its first address is, or `from` and `to` for several chips",
         )),
-        Some(_) => Ok(image),
+        Some(_) => Ok(((first, last), image)),
     }
+}
+
+/// Bytes of contents that some chips of a circuit hold a part of, but none holds whole.
+pub(super) fn left_out(circuit: &Circuit, contents: &Contents) -> Vec<Diagnostic> {
+    let mut problems = Vec::new();
+    for filling in contents.fillings() {
+        let holds = circuit
+            .chips
+            .values()
+            .filter_map(|chip| chip.holds.as_ref());
+        let holds: Vec<&Holds> = holds.filter(|holds| holds.name == filling.name).collect();
+        let Some(first) = holds.first() else {
+            continue;
+        };
+        let lanes = u64::from(filling.lanes.max(1));
+        let addresses = filling.image.segments();
+        let addresses = addresses.flat_map(|(start, bytes)| (start..).take(bytes.len()));
+        let mut lost = addresses.filter(|address| {
+            let (word, lane) = (address / lanes, address % lanes);
+            !holds.iter().any(|holds| {
+                let (from, to) = holds.window;
+                u64::from(holds.lane) == lane && from <= word && to.is_none_or(|to| word <= to)
+            })
+        });
+        if let Some(address) = lost.next() {
+            let count = 1 + lost.count();
+            let place = if lanes == 1 {
+                format!("the first is at address {address:#X}")
+            } else {
+                let (word, lane) = (address / lanes, address % lanes);
+                format!("the first is lane {lane} of the word at {word:#X}")
+            };
+            let verb = if count == 1 { "is" } else { "are" };
+            let message = format!(
+                "{} of {} {verb} in no chip",
+                super::count(count, "byte"),
+                filling.name
+            );
+            problems.push(
+                Diagnostic::warning("left-out", message)
+                    .at(first.span, "a chip that holds a part")
+                    .note(place)
+                    .help("let another chip hold the rest, or widen the window"),
+            );
+        }
+    }
+    problems
 }

@@ -66,6 +66,11 @@ pub fn elaborate_with(
         }
         None => None,
     };
+    if let Some(circuit) = &circuit {
+        let lost = holding::left_out(circuit, contents);
+        lost.into_iter()
+            .for_each(|problem| problems.report(problem));
+    }
     let circuit = circuit.map(|circuit| Circuit {
         names: contents.names.clone(),
         ..circuit
