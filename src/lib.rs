@@ -71,8 +71,10 @@ pub mod trial;
 
 pub mod check;
 
-pub mod export;
-
 pub mod project;
+
+pub mod sweep;
+
+pub mod export;
 
 pub mod cli;

@@ -24,7 +24,7 @@
 pub mod elaborate;
 mod signal;
 
-pub use elaborate::elaborate;
+pub use elaborate::{Changes, Socketed, elaborate, elaborate_changed};
 pub use signal::{Signal, SignalError};
 
 use crate::key::KeyVec;

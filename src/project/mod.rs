@@ -5,7 +5,7 @@
 
 mod read;
 
-use crate::circuit::{Circuit, elaborate};
+use crate::circuit::{Changes, Circuit, elaborate, elaborate_changed};
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, Item, Word};
@@ -100,6 +100,18 @@ impl Project {
                 (circuit.map(Arc::new), problems)
             });
         made.clone()
+    }
+
+    /// The circuit of a board or assembly with supplies, oscillators or chips that are otherwise than the design says;
+    /// made anew each time.
+    pub fn changed(&self, name: Option<&str>, changes: &Changes) -> Made {
+        let (circuit, problems) = elaborate_changed(name, &self.files, &self.library, changes);
+        (circuit.map(Arc::new), problems)
+    }
+
+    /// Every image that was read, in order of the paths.
+    pub fn images(&self) -> impl Iterator<Item = &Image> {
+        self.images.values().filter_map(|image| image.as_ref().ok())
     }
 
     /// The image that a trial names.

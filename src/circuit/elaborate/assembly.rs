@@ -1,6 +1,7 @@
 //! Assemblies: boards put in place, and the connector pins that cables and supplies name.
 
 use super::board::{Plan, Planner, too_many_pins};
+use super::changes::Changes;
 use super::place::Bench;
 use super::{Designs, Problems, power, several};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
@@ -56,6 +57,7 @@ pub(super) fn elaborate(
     assembly: &ast::Assembly,
     designs: &Designs<'_>,
     library: &Library,
+    changes: &Changes,
     problems: &mut Problems,
 ) -> Option<Circuit> {
     let mut assembler = Assembler {
@@ -88,7 +90,9 @@ pub(super) fn elaborate(
         ..
     } = assembler;
     let mut circuit = bench.join();
-    power::feed_assembly(&mut circuit, supplies, problems);
+    changes.apply(&mut circuit, library, problems);
+    power::feed_assembly(&mut circuit, supplies, changes, problems);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 

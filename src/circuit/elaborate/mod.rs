@@ -11,12 +11,15 @@
 mod assembly;
 mod board;
 mod cable;
+mod changes;
 mod component;
 mod connector;
 mod discrete;
 mod feed;
 mod place;
 mod power;
+
+pub use changes::{Changes, Socketed};
 
 use super::Circuit;
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
@@ -44,24 +47,41 @@ pub fn elaborate(
     files: &[ast::File],
     library: &Library,
 ) -> (Option<Circuit>, Vec<Diagnostic>) {
+    elaborate_changed(name, files, library, &Changes::default())
+}
+
+/// As [`elaborate`], with supplies, oscillators or chips that are otherwise than the design says.
+pub fn elaborate_changed(
+    name: Option<&str>,
+    files: &[ast::File],
+    library: &Library,
+    changes: &Changes,
+) -> (Option<Circuit>, Vec<Diagnostic>) {
     let mut problems = Problems::default();
     let designs = Designs::of(files);
     let circuit = match problems.take(designs.choose(name)) {
-        Some(Design::Board(board)) => alone(board, library, &mut problems),
+        Some(Design::Board(board)) => alone(board, library, changes, &mut problems),
         Some(Design::Assembly(assembly)) => {
-            assembly::elaborate(assembly, &designs, library, &mut problems)
+            assembly::elaborate(assembly, &designs, library, changes, &mut problems)
         }
         None => None,
     };
     problems.finish(circuit)
 }
 
-fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Option<Circuit> {
+fn alone(
+    board: &ast::Board,
+    library: &Library,
+    changes: &Changes,
+    problems: &mut Problems,
+) -> Option<Circuit> {
     let plan = Planner::new(library, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
     let mut circuit = bench.join();
-    power::feed_board(&mut circuit);
+    changes.apply(&mut circuit, library, problems);
+    power::feed_board(&mut circuit, changes);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 

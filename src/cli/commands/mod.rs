@@ -3,11 +3,13 @@
 pub mod check;
 pub mod format;
 pub mod library;
+pub mod merge;
 pub mod part;
 pub mod reference;
 pub mod rule;
 pub mod run;
 mod step;
+pub mod sweep;
 
 use super::files::{Disk, part_files};
 use super::output::Output;

@@ -1,0 +1,1 @@
+//! A design as it would be with other chips, beside the design as it is.
