@@ -7,6 +7,7 @@ pub mod package;
 pub mod part_page;
 pub mod report;
 pub mod svg;
+pub mod swap;
 pub mod sweep_csv;
 pub mod sweep_svg;
 pub mod sweep_text;

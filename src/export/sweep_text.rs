@@ -46,7 +46,7 @@ fn head(sweep: &Sweep) -> String {
         .iter()
         .filter(|axis| axis.values.len() > 1);
     let axes: Vec<String> = axes
-        .map(|axis| count(axis.values.len(), &axis.name))
+        .map(|axis| count(axis.values.len(), noun(&axis.name)))
         .collect();
     let over = match axes.as_slice() {
         [] => "one point".to_owned(),
@@ -118,7 +118,7 @@ fn picture(out: &mut String, grid: &Grid) {
         out.push('\n');
     } else {
         let others: Vec<String> = (grid.others.iter())
-            .map(|axis| count(axis.values.len(), &axis.name))
+            .map(|axis| count(axis.values.len(), noun(&axis.name)))
             .collect();
         let _ = writeln!(out, "; in each place: {}", others.join(" x "));
     }
@@ -244,7 +244,16 @@ fn rules(out: &mut String, sweep: &Sweep) {
     }
 }
 
-/// `1 point`, `2 points`; words that end in s or f stay as they are in `3 corners`.
+/// What the values of an axis are.
+fn noun(axis: &str) -> &str {
+    match axis {
+        "clock" => "clock rate",
+        "power-up" => "power-up state",
+        other => other,
+    }
+}
+
+/// `1 point`, `2 points`.
 fn count(number: usize, what: &str) -> String {
     match number {
         1 => format!("1 {what}"),

@@ -31,6 +31,7 @@ mod work;
 
 pub use outcome::{Outcome, Rests, VERDICTS, Verdict, is_requirement, outcome};
 pub use plan::{Asked, Clock, Plan};
+pub(crate) use plan::{corner_word, outside_supply};
 pub use result::{AXES, Axis, Header, Row, Searched, Slice, Sweep};
 pub use search::{Highest, Range};
 pub use target::{Target, clock_target, supplies};

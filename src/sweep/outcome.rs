@@ -134,7 +134,7 @@ pub fn outcome(report: &Report) -> Outcome {
 fn first(report: &Report) -> Option<String> {
     let faults = report.faults.iter().map(|fault| {
         let time = fault.first.unwrap_or(Time::ZERO);
-        (time, format!("{}: {}", fault.kind, fault.text))
+        (time, fault.text.clone())
     });
     let failures = report.failures.iter().map(|failure: &Failure| {
         let Failure {

@@ -36,6 +36,8 @@ pub struct Asked {
     pub clock_name: Option<String>,
     /// A part of the grid.
     pub slice: Option<Slice>,
+    /// What is otherwise at every point.
+    pub changes: Changes,
 }
 
 /// What is asked of the clock rate.
@@ -82,7 +84,7 @@ impl<'a> Plan<'a> {
         for trial in chosen {
             let on = trial.on.node.as_str();
             if !circuits.contains_key(on) {
-                let (circuit, told) = project.changed(Some(on), &Changes::default());
+                let (circuit, told) = project.changed(Some(on), &asked.changes);
                 let fit = !any_error(&told);
                 problems.extend(told);
                 if let Some(circuit) = circuit.filter(|_| fit) {
@@ -134,6 +136,7 @@ impl<'a> Plan<'a> {
         let value = |axis: usize| places.get(axis).copied().unwrap_or(0);
         let planned = &self.trials[value(0)];
         let at = Point {
+            changes: &self.asked.changes,
             voltage: self.asked.voltages.get(value(1)).copied(),
             options: Options {
                 temperature: self.asked.temperatures.get(value(2)).copied(),
@@ -163,7 +166,8 @@ impl<'a> Plan<'a> {
 }
 
 /// The values of a point, but for its trial and its clock.
-struct Point {
+struct Point<'a> {
+    changes: &'a Changes,
     voltage: Option<Voltage>,
     options: Options,
 }
@@ -196,18 +200,21 @@ impl<'a> Planned<'a> {
     }
 
     /// Runs the trial at a point, with a clock rate of its own if one is given.
-    fn run(&self, project: &Project, at: &Point, rate: Option<Frequency>) -> Outcome {
-        let mut changes = Changes::default();
+    fn run(&self, project: &Project, at: &Point<'_>, rate: Option<Frequency>) -> Outcome {
+        let mut changes = at.changes.clone();
         let mut trial = self.trial.clone();
+        let mut same = true;
         for name in &self.supplies {
+            same = false;
             changes
                 .voltages
                 .extend(at.voltage.map(|voltage| (name.clone(), voltage)));
         }
         if let (Some(clock), Some(rate)) = (&self.clock, rate) {
             clock.set(rate, &mut trial, &mut changes);
+            same &= !matches!(clock, Target::Can(_));
         }
-        let circuit = if changes.is_empty() {
+        let circuit = if same {
             self.base.clone()
         } else {
             let (circuit, problems) = project.changed(Some(&trial.on.node), &changes);
@@ -243,7 +250,7 @@ impl<'a> Planned<'a> {
     fn search(
         &self,
         project: &Project,
-        at: &Point,
+        at: &Point<'_>,
         range: Range,
         samples: usize,
     ) -> (Highest, Outcome) {

@@ -9,6 +9,7 @@ pub mod reference;
 pub mod rule;
 pub mod run;
 mod step;
+pub mod swap;
 pub mod sweep;
 
 use super::files::{Disk, part_files};
