@@ -1,6 +1,6 @@
 //! A swap as text for a person at a bench: both sides beside each other.
 
-use crate::swap::{AtRest, Edit, Pair, Swap, Turned};
+use crate::swap::{AtRest, Edit, Pair, Swap, Swapped, Turned};
 use crate::sweep::{Highest, Outcome, Verdict};
 use std::fmt::Write;
 
@@ -35,7 +35,7 @@ pub fn text(swap: &Swap) -> String {
         });
     }
     out.push_str("\n  to be changed in the files\n");
-    lines(&mut out, &swap.edits, edit);
+    lines(&mut out, &swap.edits, |out, line| edit(out, line, swap));
     for (what, list) in [("go", &swap.findings.gone), ("come", &swap.findings.come)] {
         if !list.is_empty() {
             let _ = writeln!(out, "\n  findings of the rules that {what}");
@@ -59,7 +59,7 @@ fn lines<T>(out: &mut String, list: &[T], mut line: impl FnMut(&mut String, &T))
     }
 }
 
-fn edit(out: &mut String, edit: &Edit) {
+fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
     let _ = writeln!(
         out,
         "    {}: write {} for {} ({})",
@@ -68,6 +68,10 @@ fn edit(out: &mut String, edit: &Edit) {
         edit.from,
         edit.chips.join(" ")
     );
+    let renamed = |chip: &&Swapped| edit.chips.contains(&chip.path) && !chip.renamed.is_empty();
+    if swap.swapped.iter().any(|chip| renamed(&chip)) {
+        out.push_str("      and its pins by their new names\n");
+    }
     if !edit.others.is_empty() {
         let _ = writeln!(
             out,
@@ -137,15 +141,10 @@ fn verdict(run: &Outcome) -> &'static str {
 }
 
 fn rate(highest: &Highest) -> String {
-    let holes = if highest.failed_below.is_empty() {
-        ""
-    } else {
-        ", NOT ALL LOWER ONES"
-    };
     match (&highest.held, &highest.failed) {
         (None, _) => "none".to_owned(),
-        (Some(held), None) => format!("{held} or more{holes}"),
-        (Some(held), Some(_)) => format!("{held}{holes}"),
+        (Some(held), None) => format!("{held} or more"),
+        (Some(held), Some(_)) => held.clone(),
     }
 }
 
@@ -214,11 +213,12 @@ fn rests(out: &mut String, swap: &Swap) {
 fn currents(out: &mut String, swap: &Swap) {
     let side = |rest: &AtRest| match rest.chips {
         0 => "no figure".to_owned(),
+        1 => format!("{} (1 chip)", rest.current),
         chips => format!("{} ({chips} chips)", rest.current),
     };
     let _ = writeln!(
         out,
-        "\n  supply current at rest, by the sheets of the families: {}, would be {}",
+        "\n  supply current at rest, the largest limits of the families' sheets: {}, would be {}",
         side(&swap.at_rest.is),
         side(&swap.at_rest.would)
     );

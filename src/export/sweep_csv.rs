@@ -19,7 +19,7 @@ pub fn csv(sweep: &Sweep) -> String {
         });
     let mut heads: Vec<String> = std::iter::once("point".to_owned()).chain(axes).collect();
     if sweep.header.search.is_some() {
-        let more = ["highest_Hz", "failed_at_Hz", "failed_below_Hz", "limit"];
+        let more = ["highest_Hz", "failed_at_Hz", "held_again_Hz", "limit"];
         heads.extend(more.map(str::to_owned));
     }
     let more = [
@@ -49,8 +49,8 @@ pub fn csv(sweep: &Sweep) -> String {
             let rate = |rate: &Option<String>| rate.as_deref().map_or(String::new(), base);
             cells.push(rate(&highest.held));
             cells.push(rate(&highest.failed));
-            let below: Vec<String> = highest.failed_below.iter().map(|rate| base(rate)).collect();
-            cells.push(below.join(" "));
+            let again: Vec<String> = highest.held_above.iter().map(|rate| base(rate)).collect();
+            cells.push(again.join(" "));
             cells.push(highest.limit.clone().unwrap_or_default());
         }
         cells.push(verdict(outcome.verdict).to_owned());

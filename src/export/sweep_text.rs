@@ -93,9 +93,9 @@ fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
 
 /// What a search found, in words.
 pub(super) fn found(row: &Row, highest: &Highest, search: &Searched) -> String {
-    let holes = match highest.failed_below.as_slice() {
-        [] => String::new(),
-        some => format!("; BUT NOT at {}", some.join(", ")),
+    let again = match highest.held_above.last() {
+        None => String::new(),
+        Some(last) => format!("; held again at {last}, which is no answer"),
     };
     match (&highest.held, &highest.failed) {
         (None, _) if row.outcome.verdict == Verdict::Supply => {
@@ -103,8 +103,8 @@ pub(super) fn found(row: &Row, highest: &Highest, search: &Searched) -> String {
             format!("not run: {why}")
         }
         (None, _) => format!("does not hold even at {}", search.from),
-        (Some(held), None) => format!("{held} holds, the end of the range{holes}"),
-        (Some(held), Some(failed)) => format!("{held} holds, {failed} does not{holes}"),
+        (Some(held), None) => format!("{held} holds, the end of the range{again}"),
+        (Some(held), Some(failed)) => format!("{held} holds, {failed} does not{again}"),
     }
 }
 

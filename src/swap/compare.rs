@@ -2,7 +2,7 @@
 
 use super::choose::Chosen;
 use super::current::at_rest;
-use super::result::{Both, Difference, Pair, Reordered, Side, Swap, Turned};
+use super::result::{Both, Difference, Pair, Reordered, Side, Swap, Swapped, Turned};
 use crate::check::check;
 use crate::circuit::{Changes, Circuit, NetKey, Signal};
 use crate::diagnostic::{Diagnostic, any_error};
@@ -92,7 +92,7 @@ pub fn compare(
         kept: chosen.kept.clone(),
         edits: chosen.edits.clone(),
         findings: turned(findings(&is), findings(&would)),
-        rules: rules(&runs),
+        rules: rules(&runs, &chosen.swapped),
         at_rest: Both {
             is: at_rest(&is),
             would: at_rest(&would),
@@ -254,22 +254,37 @@ fn turned<K: Ord, T>(is: BTreeMap<K, T>, would: BTreeMap<K, T>) -> Turned<T> {
     }
 }
 
-/// The rules that only one side rests on, each with the parts that are new to it there.
-fn rules(runs: &[Pair]) -> Turned<Rests> {
+/// The rules that only one side rests on, with the parts. Where a part rests on the same rule as the one in whose socket
+/// it stands, nothing has turned.
+fn rules(runs: &[Pair], swapped: &[Swapped]) -> Turned<Rests> {
     let gather = |side: &dyn Fn(&Pair) -> &Side| {
-        let mut found: BTreeMap<(String, String), ()> = BTreeMap::new();
-        for Rests { rule, parts } in runs.iter().flat_map(|pair| &side(pair).run.rules) {
-            found.extend(parts.iter().map(|part| ((rule.clone(), part.clone()), ())));
-        }
-        found
+        let rests = runs.iter().flat_map(|pair| &side(pair).run.rules);
+        let parts = rests.flat_map(|rests| {
+            rests
+                .parts
+                .iter()
+                .map(|part| (rests.rule.clone(), part.clone()))
+        });
+        parts.collect::<BTreeSet<(String, String)>>()
     };
     let (is, would) = (
         gather(&|pair| &pair.outcome.is),
         gather(&|pair| &pair.outcome.would),
     );
-    let only = |one: &BTreeMap<(String, String), ()>, other: &BTreeMap<(String, String), ()>| {
+    let in_socket = |rule: &str,
+                     part: &str,
+                     of: fn(&Swapped) -> (&str, &str),
+                     there: &BTreeSet<(String, String)>| {
+        let others = swapped.iter().map(of).filter(|(mine, _)| *mine == part);
+        let mut names = others.map(|(_, other)| other).chain([part]);
+        names.any(|name| there.contains(&(rule.to_owned(), name.to_owned())))
+    };
+    let only = |one: &BTreeSet<(String, String)>, other, of: fn(&Swapped) -> (&str, &str)| {
         let mut rests: Vec<Rests> = Vec::new();
-        for (rule, part) in one.keys().filter(|key| !other.contains_key(key)) {
+        for (rule, part) in one
+            .iter()
+            .filter(|(rule, part)| !in_socket(rule, part, of, other))
+        {
             match rests.last_mut().filter(|last| last.rule == *rule) {
                 Some(last) => last.parts.push(part.clone()),
                 None => rests.push(Rests {
@@ -281,8 +296,8 @@ fn rules(runs: &[Pair]) -> Turned<Rests> {
         rests
     };
     Turned {
-        gone: only(&is, &would),
-        come: only(&would, &is),
+        gone: only(&is, &would, |chip| (&chip.from, &chip.to)),
+        come: only(&would, &is, |chip| (&chip.to, &chip.from)),
     }
 }
 

@@ -64,7 +64,7 @@ impl Cell {
         }
     }
 
-    /// The highest rate in words; with a question mark when a lower one did not hold.
+    /// The highest rate in words.
     pub fn rate_words(&self) -> String {
         match self.rate {
             None if self.done == 0 => ".".to_owned(),
@@ -75,8 +75,7 @@ impl Cell {
             None => "none".to_owned(),
             Some(rate) => {
                 let beyond = if self.beyond { ">= " } else { "" };
-                let doubt = if self.good < self.done { " ?" } else { "" };
-                format!("{beyond}{rate}{doubt}")
+                format!("{beyond}{rate}")
             }
         }
     }

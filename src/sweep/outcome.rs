@@ -140,10 +140,19 @@ fn first(report: &Report) -> Option<String> {
         let Failure {
             expectation, found, ..
         } = failure;
-        (failure.time, format!("{expectation}: {found}"))
+        (failure.time, format!("{}: {found}", shortened(expectation)))
     });
     let (time, text) = faults.chain(failures).min_by_key(|(time, _)| *time)?;
     Some(format!("{text}, at {time}"))
+}
+
+/// A long list of values is cut.
+fn shortened(text: &str) -> String {
+    const MOST: usize = 80;
+    match text.char_indices().nth(MOST) {
+        Some((end, _)) => format!("{} ...", text[..end].trim_end()),
+        None => text.to_owned(),
+    }
 }
 
 impl Outcome {

@@ -2,6 +2,7 @@
 
 use crate::quantity::Frequency;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// Where the highest rate is looked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,27 +18,27 @@ pub struct Range {
 /// What a search found.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Highest {
-    /// The highest rate that held, of those that were tried up to the lowest one that is known to fail above it; none
-    /// when not even the lowest rate held.
+    /// The highest rate that held, with every lower one that was tried; none when not even the lowest rate did.
     pub held: Option<String>,
-    /// The lowest rate above it that was tried and did not hold; none when the whole range held.
+    /// The lowest rate that was tried and did not hold; none when the whole range held.
     pub failed: Option<String>,
-    /// Rates below the highest that were tried and did not hold: there is no telling where it holds between them.
-    pub failed_below: Vec<String>,
     /// Lower rates that were tried and held.
     pub held_below: Vec<String>,
+    /// Rates above one that did not hold, at which all held again: a machine may come out right by being one clock late.
+    pub held_above: Vec<String>,
     /// What was wrong first at the rate that failed.
     pub limit: Option<String>,
 }
 
 impl Highest {
-    /// True when a rate held, and every lower one that was tried did as well.
+    /// True when a rate held.
     pub fn is_good(&self) -> bool {
-        self.held.is_some() && self.failed_below.is_empty()
+        self.held.is_some()
     }
 }
 
-/// Looks for the highest rate that holds, by halving, and then tries `samples` lower ones.
+/// Looks for the highest rate that holds, by halving, and then tries `samples` lower ones. When one of these does not
+/// hold, the search goes on below it.
 ///
 /// `run` says whether a rate holds; it is asked once for each rate. The answer rests on the rates that were tried:
 /// a fault may begin at some rate and be gone at a higher one.
@@ -47,52 +48,47 @@ pub fn highest(range: Range, samples: usize, run: &mut dyn FnMut(Frequency) -> b
     let steps = (to - from + step - 1) / step;
     let rate =
         |index: i64| Frequency::from_raw(from.saturating_add(index.saturating_mul(step)).min(to));
-    let mut tried: Vec<(i64, bool)> = Vec::new();
-    let mut ask = |index: i64| -> bool {
-        if let Some(&(_, held)) = tried.iter().find(|(other, _)| *other == index) {
-            return held;
-        }
-        let held = run(rate(index));
-        tried.push((index, held));
-        held
-    };
+    let mut tried: BTreeMap<i64, bool> = BTreeMap::new();
+    let mut ask = |index: i64| -> bool { *tried.entry(index).or_insert_with(|| run(rate(index))) };
+    let samples = i64::try_from(samples).unwrap_or(i64::MAX - 1);
     let (mut low, mut high) = (0, steps);
-    if !ask(low) {
-        return Highest {
-            held: None,
-            failed: Some(rate(low).to_string()),
-            failed_below: Vec::new(),
-            held_below: Vec::new(),
-            limit: None,
-        };
-    }
-    let whole = ask(high);
-    if whole {
+    if ask(low) && ask(high) {
         low = high;
     }
-    while high - low > 1 {
-        let middle = low + (high - low) / 2;
-        if ask(middle) {
-            low = middle;
-        } else {
-            high = middle;
+    while ask(low) {
+        while high - low > 1 {
+            let middle = low + (high - low) / 2;
+            if ask(middle) {
+                low = middle;
+            } else {
+                high = middle;
+            }
         }
+        let lower = (1..=samples).map(|sample| low * sample / (samples + 1));
+        let Some(failed) = lower.filter(|&index| !ask(index)).min() else {
+            break;
+        };
+        // Sought again from the lowest rate, which holds, up to the lowest one that does not.
+        (low, high) = (0, failed);
     }
-    for sample in 1..=samples as i64 {
-        ask(low * sample / (samples as i64 + 1));
-    }
-    tried.sort_unstable();
-    let below = |wanted: bool| {
+    let failed = tried
+        .iter()
+        .find(|&(_, &held)| !held)
+        .map(|(&index, _)| index);
+    let held = failed.unwrap_or(i64::MAX);
+    let held = tried.range(..held).next_back().map(|(&index, _)| index);
+    let text = |index: i64| rate(index).to_string();
+    let others = |wanted: &dyn Fn(i64) -> bool| {
         let rates = tried
             .iter()
-            .filter(|&&(index, held)| index < low && held == wanted);
-        rates.map(|&(index, _)| rate(index).to_string()).collect()
+            .filter(|&(&index, &held)| held && wanted(index));
+        rates.map(|(&index, _)| text(index)).collect()
     };
     Highest {
-        held: Some(rate(low).to_string()),
-        failed: (!whole).then(|| rate(high).to_string()),
-        failed_below: below(false),
-        held_below: below(true),
+        held: held.map(text),
+        failed: failed.map(text),
+        held_below: others(&|index| held.is_some_and(|held| index < held)),
+        held_above: others(&|index| failed.is_some_and(|failed| index > failed)),
         limit: None,
     }
 }
@@ -142,13 +138,14 @@ mod tests {
     }
 
     #[test]
-    fn a_hole_below_is_told() {
+    fn a_rate_above_one_that_fails_is_no_answer() {
         let found = highest(RANGE, 8, &mut |rate| {
             rate <= mhz(90) && !(mhz(30)..mhz(45)).contains(&rate)
         });
-        assert_eq!(found.held.as_deref(), Some("90 MHz"));
-        assert!(!found.failed_below.is_empty(), "{found:?}");
-        assert!(!found.is_good());
+        assert_eq!(found.held.as_deref(), Some("29 MHz"));
+        assert_eq!(found.failed.as_deref(), Some("30 MHz"));
+        assert!(found.held_above.contains(&"90 MHz".to_owned()), "{found:?}");
+        assert!(!found.held_below.is_empty());
     }
 
     #[test]

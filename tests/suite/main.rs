@@ -9,5 +9,7 @@ mod export;
 mod language;
 mod library;
 mod pages;
+mod swap;
+mod sweep;
 mod tidy;
 mod timing_limits;
