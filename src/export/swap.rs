@@ -121,12 +121,22 @@ fn trials(out: &mut String, swap: &Swap) {
         "\n  {:first$}  {:second$}  as it would be",
         "", "as it is"
     );
+    let searched = swap
+        .runs
+        .iter()
+        .any(|pair| pair.outcome.is.highest.is_some());
     let mut notes = notes.into_iter().peekable();
     for (at, [name, is, would]) in rows.iter().enumerate() {
         let _ = writeln!(out, "  {name:first$}  {is:second$}  {would}");
         while let Some((_, told)) = notes.next_if(|(end, _)| *end == at + 1) {
             out.push_str(&told);
         }
+    }
+    if searched {
+        out.push_str(
+            "  The rates were found by halving, and some lower ones were tried as well: that does not prove that all\n  \
+             lower ones hold, and no trial proves what it does not exercise.\n",
+        );
     }
 }
 

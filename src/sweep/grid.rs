@@ -120,7 +120,7 @@ pub fn grid(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<G
     let liked: Vec<usize> = LIKED.iter().filter_map(|name| place(name)).collect();
     let pick = |taken: Option<usize>| {
         let free = || liked.iter().copied().filter(move |&at| Some(at) != taken);
-        free().find(several).or_else(|| free().last())
+        free().find(several).or_else(|| free().next_back())
     };
     let named_down = down.and_then(place);
     let x = across

@@ -268,7 +268,7 @@ impl<'a> Planned<'a> {
         let outcome = held.or(failed).cloned();
         let outcome = outcome.unwrap_or_else(|| Outcome::not_run(Verdict::Fault, String::new()));
         if outcome.verdict == Verdict::Supply {
-            highest.failed = None;
+            (highest.failed, highest.limit) = (None, None);
         }
         (highest, outcome)
     }
