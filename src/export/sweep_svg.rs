@@ -23,7 +23,13 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
     let widest = (grid.cells.iter().flatten()).map(|cell| length(&words(cell)));
     let column = widest.fold(ROW, |a, b| a.max(b + 8.0));
     let left = longest(&grid.down.values).max(length(&grid.down.name)) + 24.0;
-    let top = longest(&grid.across.values) + 56.0;
+    // Names above their columns, on end where they are wider.
+    let flat = longest(&grid.across.values) <= column - 4.0;
+    let top = if flat {
+        14.0
+    } else {
+        longest(&grid.across.values)
+    } + 56.0;
     let (columns, rows) = (
         grid.across.values.len() as f64,
         grid.down.values.len() as f64,
@@ -40,7 +46,6 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
                     .any(|cell| letters.contains(&cell.letter()))
         })
         .collect();
-    let width = (left + columns * column + 24.0).max(560.0);
     let height = top + rows * ROW + 44.0 + (legend.len() + 1) as f64 * 18.0;
     let good = sweep.rows.iter().filter(|row| row.is_good()).count();
     let title = match grid.search {
@@ -53,6 +58,7 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
         grid.down.name,
         sweep.rows.len()
     );
+    let width = (left + columns * column).max(length(title) + length(&told) + 24.0) + 24.0;
     let mut svg = Svg::new(width, height, title, &told);
     svg.start("rect")
         .num("width", width)
@@ -73,14 +79,12 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
     label(left, 36.0, "start", 0.0, "#000", &grid.across.name);
     label(8.0, top - 8.0, "start", 0.0, "#000", &grid.down.name);
     for (at, name) in grid.across.values.iter().enumerate() {
-        label(
-            left + (at as f64 + 0.5) * column + 4.0,
-            top - 6.0,
-            "start",
-            -90.0,
-            "#000",
-            name,
-        );
+        let middle = left + (at as f64 + 0.5) * column;
+        if flat {
+            label(middle, top - 6.0, "middle", 0.0, "#000", name);
+        } else {
+            label(middle + 4.0, top - 6.0, "start", -90.0, "#000", name);
+        }
     }
     for (at, name) in grid.down.values.iter().enumerate() {
         label(

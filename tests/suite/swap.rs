@@ -1,9 +1,11 @@
 //! Swaps: rates that the sheets of both families give by hand, sockets that do not fit, files that stay as they are.
 
 use crate::sweep::{TOGGLE, ask, project};
+use coldboard::circuit::{Changes, Circuit};
 use coldboard::language::ast::Corner;
 use coldboard::swap::{Asked, Swap, choose, compare};
 use coldboard::sweep;
+use coldboard::trial::{self, Options};
 use std::fs;
 use tempfile::TempDir;
 
@@ -58,6 +60,71 @@ fn a_whole_family_is_swapped() {
     // At rest, -55..125 C: HC 160 uA a package (TI SCLS131D), AC 80 uA (Fairchild 74AC244 Rev.1.4.0).
     assert_eq!(swap.at_rest.is.current, "320 uA");
     assert_eq!(swap.at_rest.would.current, "160 uA");
+}
+
+/// All that a run of the only trial shows, as JSON.
+fn shown(project: &coldboard::project::Project, circuit: &Circuit) -> String {
+    let images = |file: &_| project.image(file);
+    let sources = project.sources();
+    let prepared = trial::prepare(&project.trials()[0], circuit, sources, &images).expect("names");
+    let options = Options {
+        corner: Some(Corner::Slowest),
+        ..Options::default()
+    };
+    let report = trial::run_once(&prepared, circuit, sources, &options);
+    assert!(report.counters.events > 0);
+    serde_json::to_string(&report).expect("JSON")
+}
+
+#[test]
+fn a_swapped_circuit_runs_as_one_whose_file_was_changed() {
+    // The second of these has a pin that leads nowhere, so that its pins are counted otherwise.
+    let own = "
+part one { package DIP8 { 1 A in  2 Y out  4 GND ground  8 VCC power } Y = not A }
+part two { package DIP8 { 1 A in  2 Y out  3 N none  4 GND ground  8 VCC power } Y = A }
+board toggle { rail VCC 5 V  rail GND  feed U1..U2 from VCC GND
+    U1 one { A = clk  Y = x }
+    U2 one { A = x  Y = y } }
+trial runs on toggle { clock clk 1 MHz  run for 20 clocks  show each clock: x, y }
+";
+    for (text, from, to, path) in [
+        (TOGGLE, "U1 74HC74", "U1 74AC74", "U1"),
+        (TOGGLE, "U2 74HC04", "U2 74LS04", "U2"),
+        (own, "U2 one", "U2 two", "U2"),
+    ] {
+        let project_as_is = project(text);
+        let circuit = project_as_is.changed(Some("toggle"), &Changes::default()).0;
+        let number = to.split_once(' ').expect("a number").1;
+        let swaps = [format!("{path}={number}")];
+        let circuit = circuit.expect("a circuit");
+        let chosen = choose(&project_as_is, &circuit, &swaps, false).expect("chosen");
+        let changes = Changes {
+            chips: chosen.chips,
+            ..Changes::default()
+        };
+        let changed = project_as_is
+            .changed(Some("toggle"), &changes)
+            .0
+            .expect("a circuit");
+        let edited_text = text.replace(from, to);
+        assert_ne!(edited_text, text);
+        let edited = project(&edited_text);
+        let written = edited
+            .changed(Some("toggle"), &Changes::default())
+            .0
+            .expect("a circuit");
+        for (a, b) in changed.nets.values().zip(written.nets.values()) {
+            assert_eq!((&a.path, &a.chip_pins), (&b.path, &b.chip_pins));
+        }
+        for (a, b) in changed.chips.values().zip(written.chips.values()) {
+            assert_eq!((&a.number, &a.nets, &a.open), (&b.number, &b.nets, &b.open));
+            assert_eq!(
+                (a.sheet, &a.family, a.supply),
+                (b.sheet, &b.family, b.supply)
+            );
+        }
+        assert_eq!(shown(&project_as_is, &changed), shown(&edited, &written));
+    }
 }
 
 #[test]

@@ -230,6 +230,23 @@ fn a_sweep_ends_where_its_rows_are_refused() {
 }
 
 #[test]
+fn a_point_runs_as_a_design_in_which_it_is_written() {
+    let point = project(TOGGLE);
+    let asked = Asked {
+        voltages: sweep::voltages("5.4V").expect("a voltage"),
+        clock: Clock::Rates(sweep::frequencies("7MHz").expect("a rate")),
+        ..Asked::default()
+    };
+    let point = swept(&point, asked, 1);
+    let text = TOGGLE
+        .replace("rail VCC 5 V", "rail VCC 5.4 V")
+        .replace("clk 1 MHz", "clk 7 MHz");
+    let written = swept(&project(&text), Asked::default(), 1);
+    assert_eq!(point.rows[0].outcome, written.rows[0].outcome);
+    assert_ne!(point.header.design, written.header.design);
+}
+
+#[test]
 fn what_cannot_be_swept_is_told() {
     let told = |text: &str, asked: Asked| {
         let project = project(text);

@@ -21,7 +21,8 @@ pub struct Arguments {
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
     pub trials: Vec<String>,
-    /// Clock rates: of the trial's clock, of the only oscillator, or of the net or oscillator that is named.
+    /// Clock rates such as 1MHz,2.5MHz, ten of them as 1MHz..10MHz/10, or in steps as 1MHz..10MHz/0.5MHz: of the trial's
+    /// clock, of the only oscillator, or of the net or oscillator that is named.
     #[arg(long, value_name = "[NAME=]RATES")]
     pub clock: Option<String>,
     /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
@@ -30,10 +31,11 @@ pub struct Arguments {
     /// How many lower rates are tried once the highest one is found.
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(..=1000))]
     pub samples: u16,
-    /// Voltages of the bench supplies, or of the rails of a board alone; or of the one that is named.
+    /// Voltages, written in the same ways: of the bench supplies, of the rails of a board alone, or of the one that is
+    /// named.
     #[arg(long, value_name = "[NAME=]VOLTAGES")]
     pub voltage: Option<String>,
-    /// Temperatures of the parts.
+    /// Temperatures of the parts, written in the same ways.
     #[arg(long, value_name = "TEMPERATURES", allow_hyphen_values = true)]
     pub temperature: Option<String>,
     /// Corners: fastest, typical, slowest, all (these three), random:SEED, random:1..20.
