@@ -24,7 +24,7 @@
 pub mod elaborate;
 mod signal;
 
-pub use elaborate::{elaborate, elaborate_with};
+pub use elaborate::{Changes, Shelf, Socketed, elaborate, elaborate_from};
 pub use signal::{Signal, SignalError};
 
 use crate::contents::Names;

@@ -42,6 +42,12 @@ pub enum Command {
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.
     Run(commands::run::Arguments),
+    /// Run trials over a grid of clock rates, voltages, temperatures and corners.
+    Sweep(commands::sweep::Arguments),
+    /// Compare a design with itself as it would be with other chips.
+    Swap(commands::swap::Arguments),
+    /// Put the journals of the slices of a sweep together.
+    Merge(commands::merge::Arguments),
     /// Print design or part files in their canonical layout.
     Format(commands::format::Arguments),
     /// Print the page of a check rule, or list the rules.
@@ -94,6 +100,9 @@ pub fn main() -> ExitCode {
     let exit = match &arguments.command {
         Command::Check(command) => commands::check::run(command, &arguments, &mut output),
         Command::Run(command) => commands::run::run(command, &arguments, &mut output),
+        Command::Sweep(command) => commands::sweep::run(command, &arguments, &mut output),
+        Command::Swap(command) => commands::swap::run(command, &arguments, &mut output),
+        Command::Merge(command) => commands::merge::run(command, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, &arguments, &mut output),

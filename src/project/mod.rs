@@ -5,7 +5,7 @@
 
 mod read;
 
-use crate::circuit::{Circuit, elaborate_with};
+use crate::circuit::{Changes, Circuit, Shelf, elaborate_from};
 use crate::contents::{self, Contents};
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::image::Image;
@@ -106,8 +106,12 @@ impl Project {
             .circuits
             .entry(name.map(str::to_owned))
             .or_insert_with(|| {
-                let (circuit, problems) =
-                    elaborate_with(name, &self.files, &self.library, &self.contents);
+                let shelf = Shelf {
+                    library: &self.library,
+                    contents: &self.contents,
+                    changes: &Changes::default(),
+                };
+                let (circuit, problems) = elaborate_from(name, &self.files, shelf);
                 (circuit.map(Arc::new), problems)
             });
         made.clone()
@@ -116,6 +120,23 @@ impl Project {
     /// What the memories of the design can hold.
     pub fn contents(&self) -> &Contents {
         &self.contents
+    }
+
+    /// The circuit of a board or assembly with supplies, oscillators or chips that are otherwise than the design says;
+    /// made anew each time.
+    pub fn changed(&self, name: Option<&str>, changes: &Changes) -> Made {
+        let shelf = Shelf {
+            library: &self.library,
+            contents: &self.contents,
+            changes,
+        };
+        let (circuit, problems) = elaborate_from(name, &self.files, shelf);
+        (circuit.map(Arc::new), problems)
+    }
+
+    /// Every image that was read, in order of the paths.
+    pub fn images(&self) -> impl Iterator<Item = &Image> {
+        self.images.values().filter_map(|image| image.as_ref().ok())
     }
 
     /// The image that a trial names.

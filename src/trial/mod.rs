@@ -13,4 +13,4 @@ mod runner;
 pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};
 pub use report::Report;
-pub use runner::{Observer, Options, Unattended, run};
+pub use runner::{Observer, Options, Unattended, run, run_once};

@@ -11,5 +11,7 @@ mod language;
 mod library;
 mod pages;
 mod programs;
+mod swap;
+mod sweep;
 mod tidy;
 mod timing_limits;

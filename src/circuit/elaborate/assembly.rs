@@ -87,7 +87,10 @@ pub(super) fn elaborate(
         ..
     } = assembler;
     let mut circuit = bench.join();
-    power::feed_assembly(&mut circuit, supplies, problems);
+    let changes = shelf.changes;
+    changes.apply(&mut circuit, shelf.library, problems);
+    power::feed_assembly(&mut circuit, supplies, changes, problems);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 

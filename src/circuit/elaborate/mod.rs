@@ -11,6 +11,7 @@
 mod assembly;
 mod board;
 mod cable;
+mod changes;
 mod component;
 mod connector;
 mod discrete;
@@ -18,6 +19,8 @@ mod feed;
 mod holding;
 mod place;
 mod power;
+
+pub use changes::{Changes, Socketed};
 
 use super::Circuit;
 use crate::contents::Contents;
@@ -46,19 +49,34 @@ pub fn elaborate(
     files: &[ast::File],
     library: &Library,
 ) -> (Option<Circuit>, Vec<Diagnostic>) {
-    elaborate_with(name, files, library, &Contents::default())
+    let (contents, changes) = (Contents::default(), Changes::default());
+    let shelf = Shelf {
+        library,
+        contents: &contents,
+        changes: &changes,
+    };
+    elaborate_from(name, files, shelf)
 }
 
-/// As [`elaborate`], with the contents that its memories may hold.
-pub fn elaborate_with(
+/// What boards are made from.
+#[derive(Clone, Copy)]
+pub struct Shelf<'a> {
+    /// Parts and families.
+    pub library: &'a Library,
+    /// What memories may hold.
+    pub contents: &'a Contents,
+    /// Supplies, oscillators or chips that are to be otherwise than the design says.
+    pub changes: &'a Changes,
+}
+
+/// As [`elaborate`], from a shelf.
+pub fn elaborate_from(
     name: Option<&str>,
     files: &[ast::File],
-    library: &Library,
-    contents: &Contents,
+    shelf: Shelf<'_>,
 ) -> (Option<Circuit>, Vec<Diagnostic>) {
     let mut problems = Problems::default();
     let designs = Designs::of(files);
-    let shelf = Shelf { library, contents };
     let circuit = match problems.take(designs.choose(name)) {
         Some(Design::Board(board)) => alone(board, shelf, &mut problems),
         Some(Design::Assembly(assembly)) => {
@@ -67,22 +85,15 @@ pub fn elaborate_with(
         None => None,
     };
     if let Some(circuit) = &circuit {
-        let lost = holding::left_out(circuit, contents);
+        let lost = holding::left_out(circuit, shelf.contents);
         lost.into_iter()
             .for_each(|problem| problems.report(problem));
     }
     let circuit = circuit.map(|circuit| Circuit {
-        names: contents.names.clone(),
+        names: shelf.contents.names.clone(),
         ..circuit
     });
     problems.finish(circuit)
-}
-
-/// What boards are made from: parts, and what memories hold.
-#[derive(Clone, Copy)]
-struct Shelf<'a> {
-    library: &'a Library,
-    contents: &'a Contents,
 }
 
 fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Option<Circuit> {
@@ -90,7 +101,10 @@ fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Optio
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
     let mut circuit = bench.join();
-    power::feed_board(&mut circuit);
+    let changes = shelf.changes;
+    changes.apply(&mut circuit, shelf.library, problems);
+    power::feed_board(&mut circuit, changes);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 

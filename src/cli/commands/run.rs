@@ -80,12 +80,7 @@ fn temperature(text: &str) -> Result<Temperature, String> {
 }
 
 fn quantity(text: &str) -> Result<Quantity, String> {
-    let text = text.trim();
-    let split = text
-        .find(|c: char| c.is_ascii_alphabetic())
-        .unwrap_or(text.len());
-    let (number, unit) = text.split_at(split);
-    Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())
+    text.parse::<Quantity>().map_err(|error| error.to_string())
 }
 
 fn seed(text: &str) -> Option<u64> {

@@ -70,6 +70,16 @@ pub fn run(
     Runner::new(prepared, circuit, sources, options, true).run(&mut Unattended)
 }
 
+/// Runs a trial once, with nobody looking on: the same result, but for the causes of what did not hold.
+pub fn run_once(
+    prepared: &Prepared,
+    circuit: &Circuit,
+    sources: &Sources,
+    options: &Options,
+) -> Report {
+    Runner::new(prepared, circuit, sources, options, false).run(&mut Unattended)
+}
+
 struct Runner<'a> {
     prepared: &'a Prepared,
     circuit: &'a Circuit,
