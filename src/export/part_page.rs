@@ -8,6 +8,7 @@ pub mod listing;
 pub mod review;
 pub mod rows;
 mod text;
+pub mod used;
 
 pub use text::text;
 
@@ -21,6 +22,7 @@ use rows::{ElectricalPage, SheetPage};
 use serde::{Serialize, Serializer};
 use std::collections::BTreeSet;
 use std::sync::Arc;
+use used::{Use, used_in};
 
 /// The supply that pages speak of.
 pub(crate) const SUPPLY: Voltage = Voltage::from_raw(5_000_000);
@@ -39,6 +41,8 @@ pub struct Page {
     pub sheets: Vec<SheetPage>,
     /// The electrical figures of its families.
     pub electrical: Vec<ElectricalPage>,
+    /// The example designs that use it.
+    pub used_in: Vec<Use>,
 }
 
 /// One line of a function table.
@@ -80,6 +84,7 @@ impl Page {
             tables,
             sheets,
             electrical,
+            used_in: used_in(library, &part, only),
             part,
         }
     }

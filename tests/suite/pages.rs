@@ -221,6 +221,37 @@ fn a_page_comes_as_data() {
     assert_eq!(page["electrical"][0]["levels"][0]["name"], "input-high");
 }
 
+/// The chips of the carillon: as designs/carillon/count.board has them.
+#[test]
+fn a_page_names_the_example_designs() {
+    let page = json(&["part", "161", "--json"]);
+    let count = &page["used_in"][0];
+    assert_eq!(count["file"], "designs/carillon/count.board");
+    assert_eq!(count["board"], "count_board");
+    assert_eq!(count["number"], "74HC161");
+    assert_eq!(count["chips"], serde_json::json!(["U1", "U2"]));
+    let text = good(&["part", "74HC161"]);
+    let expected = "\nused in the example designs\n  designs/carillon/count.board\n    count_board: 74HC161 U1, U2\n";
+    assert!(text.contains(expected), "{text}");
+    assert!(!good(&["part", "74LS161"]).contains("used in the example designs"));
+}
+
+/// A page fits the terminal that it is printed on.
+#[test]
+fn a_page_is_as_wide_as_its_reader_wants() {
+    use coldboard::export::part_page::{Page, text};
+    let library = coldboard::part::Library::built_in();
+    for name in ["00", "574", "181", "245", "85", "62256"] {
+        let part = library.part(name).expect(name);
+        let page = Page::new(&library, part, None);
+        for width in [80, 120] {
+            for line in text(&page, width).lines() {
+                assert!(line.chars().count() <= width, "{width}: {line}");
+            }
+        }
+    }
+}
+
 #[test]
 fn a_number_that_is_not_there_names_the_nearest() {
     for (number, help) in [
@@ -248,7 +279,8 @@ fn every_part_of_the_library_has_a_page_and_a_picture() {
     let library = coldboard::part::Library::built_in();
     for name in library.names() {
         let part = library.part(name).expect(name);
-        let page = text(&Page::new(&library, part.clone(), None));
+        let over_all = Page::new(&library, part.clone(), None);
+        let page = text(&over_all, 110);
         assert!(page.contains(&characters(&part)), "{page}");
         assert!(!page.contains(" \n"), "{name}: no line ends in a space");
         let rows: usize = part.pins.len() / 2;
@@ -261,7 +293,6 @@ fn every_part_of_the_library_has_a_page_and_a_picture() {
             "{name}"
         );
         for sheet in &part.sheets {
-            let over_all = Page::new(&library, part.clone(), None);
             let shown = over_all.sheets.iter().find(|page| page.name == sheet.name);
             let rows = &shown.expect("its sheet").rows;
             assert!(!rows.is_empty(), "{name} {}", sheet.name);

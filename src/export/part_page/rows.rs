@@ -1,4 +1,4 @@
-//! The figures of sheets, brought to three: typical, limit at 25 C, limit over temperature.
+//! The figures of sheets, brought to four: least, typical, limit at 25 C, limit over temperature.
 //!
 //! A row is told in the words of its author. Of several supply voltages and loads the one nearest to 5 V and 50 pF
 //! counts; a row that stands only elsewhere is taken from there, and says so.
@@ -53,9 +53,11 @@ pub struct Range {
     pub hottest: Temperature,
 }
 
-/// Three figures of a row.
+/// Four figures of a row.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Three {
+pub struct Figures {
+    /// Guaranteed least.
+    pub least: Option<Quantity>,
     /// Typical.
     pub typical: Option<Quantity>,
     /// Guaranteed at 25 C.
@@ -70,7 +72,7 @@ pub struct Row {
     /// Its text up to the figures.
     pub label: String,
     /// Its figures; none where a row has no figures at all, as `stable`.
-    pub figures: Option<Three>,
+    pub figures: Option<Figures>,
     /// Where they hold.
     pub at: Conditions,
     /// A source of its own.
@@ -106,7 +108,7 @@ pub struct LevelRow {
     /// The output current that it holds at.
     pub current: Option<Quantity>,
     /// Its figures.
-    pub figures: Three,
+    pub figures: Figures,
     /// Where they hold.
     pub at: Conditions,
     /// A source of its own.
@@ -143,7 +145,7 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                     let label = label(sources, row);
                     if !page.rows.iter().any(|other| other.label == label) {
                         let figures = (!row.figures.is_empty())
-                            .then(|| three(&sheet.columns, &row.figures, over));
+                            .then(|| figures(&sheet.columns, &row.figures, over));
                         page.rows.push(Row {
                             label,
                             figures,
@@ -225,7 +227,7 @@ fn over(columns: &[Column]) -> Option<Range> {
     })
 }
 
-fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) -> Three {
+fn figures(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) -> Figures {
     let first = |wanted: &dyn Fn(&Column) -> bool| {
         let given = columns.iter().zip(figures);
         let found = given.filter(|(column, figure)| wanted(column) && figure.is_some());
@@ -234,7 +236,19 @@ fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) 
     let limit = |column: &Column, coldest: Temperature, hottest: Temperature| {
         column.kind == ColumnKind::Limit && column.coldest == coldest && column.hottest == hottest
     };
-    Three {
+    let least = || {
+        let given = columns.iter().zip(figures);
+        let least = given.filter(|(column, _)| column.kind == ColumnKind::Min);
+        least.filter_map(|(_, figure)| *figure).min()
+    };
+    let of_range = |column: &Column| {
+        column.kind == ColumnKind::Min
+            && over.is_some_and(|over| {
+                column.coldest == over.coldest && column.hottest == over.hottest
+            })
+    };
+    Figures {
+        least: first(&of_range).or_else(least),
         typical: first(&|column| column.kind == ColumnKind::Typ),
         limit_at_25_c: first(&|column| limit(column, room(), room())),
         limit_over_temperature: over
@@ -242,15 +256,20 @@ fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) 
     }
 }
 
-impl Three {
-    /// `18/36/45 ns`, with a dash for what is not published.
-    pub fn text(&self) -> String {
+impl Figures {
+    /// `18/36/45 ns`, with a dash for what is not published, and the least figure before them where it is wanted.
+    pub fn text(&self, least: bool) -> String {
         let figures = [
             self.typical,
             self.limit_at_25_c,
             self.limit_over_temperature,
         ];
-        let texts = figures.map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()));
+        let first = least.then_some(self.least);
+        let texts: Vec<String> = first
+            .into_iter()
+            .chain(figures)
+            .map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()))
+            .collect();
         let split = |text: &'_ String| {
             let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
             (number.to_owned(), unit.to_owned())
@@ -342,7 +361,7 @@ impl ElectricalPage {
             levels.extend(found.into_iter().map(|level| LevelRow {
                 name,
                 current: level.at,
-                figures: three(&family.columns, &level.figures, over),
+                figures: figures(&family.columns, &level.figures, over),
                 at: conditions(supply),
                 source: level.source.clone(),
             }));
@@ -404,7 +423,7 @@ mod tests {
             .rows
             .iter()
             .map(|row| {
-                let figures = row.figures.unwrap_or_default().text();
+                let figures = row.figures.unwrap_or_default().text(false);
                 format!("{}: {figures} at {}", row.label, row.at)
             })
             .collect();
@@ -424,23 +443,26 @@ mod tests {
     #[test]
     fn figures_share_their_unit_when_they_can() {
         let figure = |number, unit| Quantity::parse(number, unit).ok();
-        let three = Three {
+        let mixed = Figures {
+            least: None,
             typical: figure("10", "nA"),
             limit_at_25_c: figure("0.5", "uA"),
             limit_over_temperature: figure("5", "uA"),
         };
-        assert_eq!(three.text(), "10 nA / 500 nA / 5 uA");
-        let zero = Three {
+        assert_eq!(mixed.text(false), "10 nA / 500 nA / 5 uA");
+        let zero = Figures {
+            least: figure("0", "V"),
             typical: figure("0", "V"),
             limit_at_25_c: figure("100", "mV"),
             limit_over_temperature: None,
         };
-        assert_eq!(zero.text(), "0/100/- mV");
-        let hold = Three {
+        assert_eq!(zero.text(false), "0/100/- mV");
+        assert_eq!(zero.text(true), "0/0/100/- mV");
+        let hold = Figures {
             limit_at_25_c: figure("0", "ns"),
-            ..Three::default()
+            ..Figures::default()
         };
-        assert_eq!(hold.text(), "-/0/- ns");
-        assert_eq!(Three::default().text(), "");
+        assert_eq!(hold.text(false), "-/0/- ns");
+        assert_eq!(Figures::default().text(false), "");
     }
 }
