@@ -466,6 +466,8 @@ pub enum RowKind {
     Hold(Vec<Template>, Template, Edge),
     /// An asynchronous input inactive before a reference edge.
     Recovery(Vec<Template>, Template, Edge),
+    /// A chip select active before a reference edge.
+    Select(Vec<Template>, Template, Edge),
     /// Least pulse width; true for high pulses.
     Width(Vec<Template>, bool),
     /// Highest rate.
@@ -476,6 +478,26 @@ pub enum RowKind {
     Threshold(Vec<Template>, Edge),
     /// Time from power to the first swing of an oscillator.
     StartUp(Template),
+    /// Power dissipation capacitance.
+    PowerCapacitance(Share),
+}
+
+/// What one power dissipation capacitance stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Share {
+    /// A gate or an inverter.
+    Gate,
+    /// A buffer.
+    Buffer,
+    /// A channel of a transceiver.
+    Transceiver,
+    /// A flip-flop.
+    FlipFlop,
+    /// A multiplexer.
+    Multiplexer,
+    /// The whole chip.
+    Package,
 }
 
 // ---- families -------------------------------------------------------------------------------------------------
@@ -547,6 +569,20 @@ pub enum LevelName {
     SupplyCurrent,
     /// Capacitance of an input.
     InputCapacitance,
+    /// Absolute maximum of the current through an output.
+    OutputCurrentLimit,
+    /// The same of a bus output.
+    BusOutputCurrentLimit,
+    /// Absolute maximum of the current through the power or the ground pin.
+    SupplyPinCurrentLimit,
+    /// The same of a part with bus outputs.
+    BusSupplyPinCurrentLimit,
+    /// Supply current that an input at a TTL high level adds.
+    ExtraSupplyCurrent,
+    /// Current of an output at high that is held at ground.
+    ShortCircuitCurrent,
+    /// The same of a bus output.
+    BusShortCircuitCurrent,
 }
 
 // ---- boards ---------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ mod load;
 pub mod sheet;
 pub mod table;
 
-pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
+pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind, Share};
 pub use family::Family;
 pub use function::Function;
 pub use library::Library;

@@ -1,6 +1,6 @@
 //! The published timing of one part in one family, figure by figure.
 
-use super::{ColumnKind, Edge};
+use super::{ColumnKind, Edge, Share};
 use crate::quantity::{Capacitance, Temperature, Time, Voltage};
 use crate::text::Span;
 
@@ -49,6 +49,8 @@ pub struct Block {
     pub thresholds: Vec<Threshold>,
     /// Time to the first swing of an oscillator.
     pub start_up: Option<Figures<Time>>,
+    /// What switching costs.
+    pub power: Vec<PowerCapacitance>,
 }
 
 /// One figure a column; `None` where the sheet gives none.
@@ -123,6 +125,8 @@ pub enum CheckKind {
     Hold(Signal, Edge),
     /// Inactive before an edge of the reference.
     Recovery(Signal, Edge),
+    /// Active before an edge of the reference, which it may make itself.
+    Select(Signal, Edge),
     /// Least width of high (true) or low pulses.
     Width(bool),
     /// Least time from one rise to the next.
@@ -132,12 +136,25 @@ pub enum CheckKind {
 }
 
 impl CheckKind {
+    /// The signal that it is measured from.
+    pub fn reference(self) -> Option<Signal> {
+        match self {
+            CheckKind::Setup(reference, _)
+            | CheckKind::Hold(reference, _)
+            | CheckKind::Recovery(reference, _)
+            | CheckKind::Select(reference, _)
+            | CheckKind::Stable(reference) => Some(reference),
+            CheckKind::Width(_) | CheckKind::Period => None,
+        }
+    }
+
     /// The word that data sheets use.
     pub fn word(self) -> &'static str {
         match self {
             CheckKind::Setup(..) => "setup",
             CheckKind::Hold(..) => "hold",
             CheckKind::Recovery(..) => "recovery",
+            CheckKind::Select(..) => "selection",
             CheckKind::Width(_) => "pulse width",
             CheckKind::Period => "rate",
             CheckKind::Stable(_) => "stability",
@@ -154,6 +171,18 @@ pub struct Threshold {
     pub edge: Edge,
     /// The figures: least, typical, most.
     pub figures: Figures<Voltage>,
+}
+
+/// The power dissipation capacitance: a part that switches at a frequency takes the current of a capacitor of this size
+/// between its supply pins that is charged and emptied once a cycle, besides that of its loads.
+#[derive(Clone, Debug)]
+pub struct PowerCapacitance {
+    /// What it stands for; a part with several of these takes it as often.
+    pub per: Share,
+    /// The figures.
+    pub figures: Figures<Capacitance>,
+    /// A source of its own.
+    pub source: Option<String>,
 }
 
 impl Sheet {

@@ -256,6 +256,13 @@ fn figures(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>
     }
 }
 
+impl SheetPage {
+    /// The row of a label.
+    pub fn row(&self, label: &str) -> Option<&Row> {
+        self.rows.iter().find(|row| row.label == label)
+    }
+}
+
 impl Figures {
     /// `18/36/45 ns`, with a dash for what is not published, and the least figure before them where it is wanted.
     pub fn text(&self, least: bool) -> String {
@@ -321,6 +328,19 @@ pub const LEVELS: &[(LevelName, &str)] = &[
     (LevelName::OffCurrent, "off-current"),
     (LevelName::SupplyCurrent, "supply-current"),
     (LevelName::InputCapacitance, "input-capacitance"),
+    (LevelName::OutputCurrentLimit, "output-current-limit"),
+    (LevelName::BusOutputCurrentLimit, "bus-output-current-limit"),
+    (LevelName::SupplyPinCurrentLimit, "supply-pin-current-limit"),
+    (
+        LevelName::BusSupplyPinCurrentLimit,
+        "bus-supply-pin-current-limit",
+    ),
+    (LevelName::ExtraSupplyCurrent, "extra-supply-current"),
+    (LevelName::ShortCircuitCurrent, "short-circuit-current"),
+    (
+        LevelName::BusShortCircuitCurrent,
+        "bus-short-circuit-current",
+    ),
 ];
 
 impl ElectricalPage {
@@ -345,7 +365,12 @@ impl ElectricalPage {
         let of_bus = |name: LevelName| {
             matches!(
                 name,
-                LevelName::BusOutputHigh | LevelName::BusOutputLow | LevelName::OffCurrent
+                LevelName::BusOutputHigh
+                    | LevelName::BusOutputLow
+                    | LevelName::OffCurrent
+                    | LevelName::BusOutputCurrentLimit
+                    | LevelName::BusSupplyPinCurrentLimit
+                    | LevelName::BusShortCircuitCurrent
             )
         };
         let names = LEVELS.iter().map(|&(name, _)| name);

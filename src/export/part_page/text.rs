@@ -1,7 +1,7 @@
 //! The page of a part for a terminal.
 
 use super::grid::{Grid, wrapped};
-use super::rows::{Conditions, LEVELS, Row, SheetPage};
+use super::rows::{Conditions, LEVELS, LevelRow, Row, SheetPage};
 use super::{Line, Page};
 use crate::export::package;
 use std::fmt::Write;
@@ -15,11 +15,13 @@ const KINDS: &[&str] = &[
     "setup",
     "hold",
     "recovery",
+    "select",
     "width",
     "rate",
     "stable",
     "threshold",
     "start-up",
+    "power-capacitance",
 ];
 
 /// The whole page, in lines of at most `width` characters where a column allows it.
@@ -121,8 +123,12 @@ fn letter(index: usize) -> String {
 
 /// What the figures of a row are.
 fn meaning(least: bool) -> String {
-    let first = if least { "least / " } else { "" };
-    format!("{first}typical / limit at 25 C / limit over the temperatures in the heading")
+    let four = if least {
+        "; of four figures the first is the least"
+    } else {
+        ""
+    };
+    format!("typical / limit at 25 C / limit over the temperatures in the heading{four}")
 }
 
 fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
@@ -134,8 +140,8 @@ fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
         heading(out, "timing: no figures", width);
         return;
     }
-    let rows = || sheets.iter().flat_map(|sheet| &sheet.rows);
-    let least = rows().any(|row| row.figures.is_some_and(|figures| figures.least.is_some()));
+    let has_least = |row: &Row| row.figures.is_some_and(|figures| figures.least.is_some());
+    let least = sheets.iter().flat_map(|sheet| &sheet.rows).any(has_least);
     heading(out, &format!("timing: {}", meaning(least)), width);
     let mut marks = Marks::default();
     let mut grid = Grid {
@@ -149,9 +155,10 @@ fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
         rows: Vec::new(),
     };
     for label in labels(&sheets) {
+        let mut rows = sheets.iter().filter_map(|sheet| sheet.row(label));
+        let least = rows.any(has_least);
         let cells = sheets.iter().map(|sheet| {
-            let row = sheet.rows.iter().find(|row| row.label == label);
-            row.map_or_else(String::new, |row| {
+            sheet.row(label).map_or_else(String::new, |row| {
                 marks.cell(figures(row, least), row.at, sheet.at)
             })
         });
@@ -262,8 +269,11 @@ fn electrical(out: &mut String, page: &Page, width: usize) {
     if families.is_empty() {
         return;
     }
-    let levels = || families.iter().flat_map(|family| &family.levels);
-    let least = levels().any(|level| level.figures.least.is_some());
+    let has_least = |level: &LevelRow| level.figures.least.is_some();
+    let least = families
+        .iter()
+        .flat_map(|family| &family.levels)
+        .any(has_least);
     heading(
         out,
         &format!("electrical, of the whole family: {}", meaning(least)),
@@ -290,6 +300,8 @@ fn electrical(out: &mut String, page: &Page, width: usize) {
     grid.rows
         .push(["supply".to_owned()].into_iter().chain(supply).collect());
     for (name, word) in LEVELS {
+        let levels = families.iter().flat_map(|family| &family.levels);
+        let least = levels.filter(|level| level.name == *name).any(has_least);
         // A family may give one level at several currents: one line each.
         let most = families
             .iter()

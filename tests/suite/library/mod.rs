@@ -3,8 +3,11 @@
 mod alu;
 mod bench;
 mod counters;
+mod electrical;
+mod families;
 mod gates;
 mod memories;
+mod memory_cycles;
 mod registers;
 mod rules;
 mod shifters;
