@@ -20,6 +20,7 @@ fn elaborated(text: &str) -> Circuit {
 fn started(circuit: &Circuit) -> Machine<'_> {
     let net = |path: &str| circuit.net(path).expect("the ring has it");
     let settings = Settings {
+        temperature: None,
         corner: Corner::Random(1),
         power_up: PowerUp::Unknown,
         history: false,

@@ -61,6 +61,8 @@ pub mod part;
 
 pub mod circuit;
 
+pub mod electrical;
+
 pub mod delay;
 
 pub mod simulate;

@@ -28,7 +28,8 @@ pub use elaborate::elaborate;
 pub use signal::{Signal, SignalError};
 
 use crate::key::KeyVec;
-use crate::part::{Part, PinIndex};
+use crate::part::family::Estimate;
+use crate::part::{Family, Part, PinIndex};
 use crate::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
 use crate::text::Span;
 use rustc_hash::FxHashMap;
@@ -103,6 +104,8 @@ pub struct Board {
     pub design: String,
     /// What it is, in words.
     pub title: String,
+    /// The mean length of copper from one pin of a net to the next, when its design tells it.
+    pub trace: Option<Length>,
     /// Where it was put in place, or where the design begins.
     pub span: Span,
 }
@@ -124,6 +127,10 @@ pub struct Chip {
     pub sheet: Option<usize>,
     /// The logic family, when the number names one: `HC`.
     pub family: Option<String>,
+    /// The electrical sheet of that family, when the library has one.
+    pub electrical: Option<Arc<Family>>,
+    /// When the design allows an estimate, how the sheet's figures become those of the family.
+    pub estimate: Option<Estimate>,
     /// The frequency written beside an oscillator can.
     pub frequency: Option<Frequency>,
     /// The net of each pin of the part; `None` when nothing is connected.

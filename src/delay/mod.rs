@@ -1,69 +1,59 @@
-//! From sheet to picoseconds: the delays and requirements of one part, in one family, at one supply voltage and corner.
+//! From sheet to picoseconds: the delays and requirements of one part, in one family, under given [`Conditions`].
 //!
-//! A sheet gives figures at a few voltages and temperatures. [`DelayTable::new`] takes the figure that the corner asks
-//! for, straight lines between the sheet's voltages, and the load nearest to 50 pF. Where a sheet gives none, a stated
-//! [`Rule`] fills the gap, and the table says which rules it rests on.
+//! A sheet gives figures at a few voltages, temperatures and loads. [`DelayTable::new`] takes those that the corner asks
+//! for; between the voltages, temperatures and loads of the sheet it goes along straight lines. A load heavier than the
+//! sheet's goes on along the line of its two loads, or adds what the family's sheet tells; a lighter one counts only in
+//! the fastest corner, where a short delay is the danger. Where a sheet gives no figure, a stated [`Rule`] fills the gap,
+//! and the table says which rules it rests on. [`ChipDelays`] has the tables of a whole circuit.
 
+pub mod chance;
+mod chips;
 mod pick;
+mod points;
+mod rules;
 pub mod threshold;
 pub mod wire;
 
+pub use crate::part::rule::Rule;
+pub use chips::ChipDelays;
+
 use crate::language::ast::Corner;
+use crate::part::family::Estimate;
 use crate::part::sheet::{Arc, ArcKind, Block, CheckKind, Sheet, Signal};
-use crate::part::{ColumnKind, Edge, Part};
-use crate::quantity::{Time, Voltage};
+use crate::part::{ColumnKind, Edge, Family, LevelName, Part, PinKind};
+use crate::quantity::{Capacitance, Temperature, Time, Voltage};
 use crate::text::Span;
 use pick::{Need, pick};
+use points::{Figure, Place, Points};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// How a figure that no sheet gives was taken.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Rule {
-    /// No shortest delay is published: half of the typical one.
-    FastestIsHalfTypical,
-    /// No shortest and no typical delay is published: a quarter of the limit.
-    FastestIsQuarterLimit,
-    /// No typical delay is published: the limit.
-    TypicalIsLimit,
-    /// No limit is published: twice the typical delay.
-    SlowestIsTwiceTypical,
-    /// No limit over 0 to 70 C is published: the widest range that is.
-    LimitOfOtherTemperature,
-    /// This path has no figure of its own: the longest of the other paths to that output.
-    OtherPath,
-    /// No output hold time of a memory is published: none at all.
-    NoOutputHold,
-    /// The part has no sheet: no delay at all.
-    NoSheet,
-    /// The supply is outside the sheet's voltages: the nearest one.
-    NearestVoltage,
+/// Under which conditions a part works.
+#[derive(Clone, Copy, Debug)]
+pub struct Conditions<'a> {
+    /// Voltage between its supply pins.
+    pub supply: Voltage,
+    /// Which of its possible delays it takes; a random corner stands for the slowest one.
+    pub corner: Corner,
+    /// Its temperature; a bench, 0 to 70 C, when none is given.
+    pub temperature: Option<Temperature>,
+    /// What each output drives; the load that its sheet measures with when none are given.
+    pub loads: Option<&'a [Capacitance]>,
+    /// The electrical sheet of its family.
+    pub family: Option<&'a Family>,
+    /// How the sheet's figures become those of its family, when that has no sheet of the part.
+    pub estimate: Option<&'a Estimate>,
 }
 
-impl Rule {
-    /// The rule as a sentence for a report.
-    pub fn sentence(self) -> &'static str {
-        match self {
-            Rule::FastestIsHalfTypical => {
-                "no shortest delay published: half of the typical one (common practice)"
-            }
-            Rule::FastestIsQuarterLimit => {
-                "no shortest or typical delay published: a quarter of the limit (common practice)"
-            }
-            Rule::TypicalIsLimit => "no typical figure published: the limit",
-            Rule::SlowestIsTwiceTypical => {
-                "no limit published: twice the typical delay (common practice; not guaranteed)"
-            }
-            Rule::LimitOfOtherTemperature => {
-                "no limit over 0..70 C published: the widest range that is"
-            }
-            Rule::OtherPath => {
-                "no figure for this path: the longest of the other paths to the same output"
-            }
-            Rule::NoOutputHold => {
-                "no output hold time published: a memory's output is unknown as soon as its address moves"
-            }
-            Rule::NoSheet => "no sheet: no delay",
-            Rule::NearestVoltage => "supply outside the sheet's voltages: the nearest one",
+impl Conditions<'_> {
+    /// At a supply voltage, in a corner, with nothing else asked.
+    pub fn at(supply: Voltage, corner: Corner) -> Self {
+        Conditions {
+            supply,
+            corner,
+            temperature: None,
+            loads: None,
+            family: None,
+            estimate: None,
         }
     }
 }
@@ -133,7 +123,7 @@ pub struct DelayTable {
 
 impl DelayTable {
     /// The table of a part. A random corner gives the slowest one here; see [`DelayTable::between`].
-    pub fn new(part: &Part, sheet: Option<&Sheet>, supply: Voltage, corner: Corner) -> DelayTable {
+    pub fn new(part: &Part, sheet: Option<&Sheet>, conditions: &Conditions<'_>) -> DelayTable {
         let outputs = part.function.outputs.len();
         let inputs = part.function.inputs.len();
         let mut table = DelayTable {
@@ -146,26 +136,45 @@ impl DelayTable {
             table.rules.insert(Rule::NoSheet);
             return table;
         };
-        let corner = if matches!(corner, Corner::Random(_)) {
-            Corner::Slowest
-        } else {
-            corner
-        };
-        let figures = Reading {
-            sheet,
-            supply,
-            corner,
-        }
-        .arcs(&mut table.rules);
-        table.fill_delays(part, &figures);
         let reading = Reading {
+            part,
             sheet,
-            supply,
-            corner,
+            conditions,
         };
+        let figures = reading.arcs(&mut table.rules);
+        table.fill_delays(part, &figures);
         table.requirements = reading.requirements(&mut table.rules);
         table.start_up = reading.start_up(&mut table.rules);
+        if let Some(estimate) = conditions.estimate {
+            table.scale(estimate, conditions.corner);
+        }
         table
+    }
+
+    /// Makes the figures of another family those of an estimate.
+    fn scale(&mut self, estimate: &Estimate, corner: Corner) {
+        let share = match corner {
+            Corner::Fastest => estimate.least,
+            Corner::Typical => (estimate.least + estimate.most) / 2,
+            Corner::Slowest | Corner::Random(_) => estimate.most,
+        };
+        // Shares are in thousandths of a percent.
+        let part = |value: i64, share: i64| {
+            let scaled = i128::from(value) * i128::from(share) / 100_000;
+            scaled as i64
+        };
+        let short = |value: &mut u32| {
+            *value = u32::try_from(part(i64::from(*value), share)).unwrap_or(u32::MAX);
+        };
+        self.delays
+            .iter_mut()
+            .flat_map(|delays| &mut delays.of)
+            .for_each(short);
+        self.output_hold.iter_mut().for_each(short);
+        for requirement in &mut self.requirements {
+            requirement.least = Time::from_ps(part(requirement.least.ps(), estimate.most));
+        }
+        self.rules.insert(Rule::FamilyEstimate);
     }
 
     /// A table whose every figure lies somewhere between two others; `draw` gives a number in 0..=range.
@@ -191,18 +200,17 @@ impl DelayTable {
 
     fn fill_delays(&mut self, part: &Part, figures: &BTreeMap<(usize, usize, ArcKind), Time>) {
         let to_ps = |time: &Time| u32::try_from(time.ps().max(0)).unwrap_or(u32::MAX);
+        let mut slowest: BTreeMap<(usize, ArcKind), u32> = BTreeMap::new();
+        for ((_, to, kind), time) in figures {
+            let longest = slowest.entry((*to, *kind)).or_default();
+            *longest = to_ps(time).max(*longest);
+        }
         for (to, &arc) in part.function.arcs.iter().enumerate() {
-            let slowest_to = |kind: ArcKind| {
-                let others = figures
-                    .iter()
-                    .filter(|((_, other, k), _)| *other == to && *k == kind);
-                others.map(|(_, time)| to_ps(time)).max()
-            };
+            let slowest_to = |kind: ArcKind| slowest.get(&(to, kind)).copied();
             for from in (0..part.function.inputs.len()).filter(|from| arc >> from & 1 == 1) {
                 let own = |kind: ArcKind| figures.get(&(from, to, kind)).map(to_ps);
                 let timed = ArcKind::all_moves().iter().any(|&kind| own(kind).is_some());
-                let open_drain =
-                    part.pins[part.function.outputs[to]].kind == crate::part::PinKind::OpenDrain;
+                let open_drain = part.pins[part.function.outputs[to]].kind == PinKind::OpenDrain;
                 let first = |kinds: &[ArcKind]| {
                     let own = kinds.iter().find_map(|&kind| own(kind));
                     own.or_else(|| kinds.iter().find_map(|&kind| slowest_to(kind)))
@@ -288,110 +296,154 @@ impl ArcKind {
     }
 }
 
-/// A sheet read at one voltage and corner.
+/// A sheet read under given conditions.
 struct Reading<'a> {
+    part: &'a Part,
     sheet: &'a Sheet,
-    supply: Voltage,
-    corner: Corner,
+    conditions: &'a Conditions<'a>,
 }
 
 impl Reading<'_> {
-    /// The figure of each arc at the supply voltage.
+    fn pick(&self, figures: &[Option<Time>], need: Need) -> Option<Figure> {
+        pick(&self.sheet.columns, figures, self.conditions, need)
+    }
+
+    /// The figure of each arc.
     fn arcs(&self, rules: &mut BTreeSet<Rule>) -> BTreeMap<(usize, usize, ArcKind), Time> {
         let mut points: BTreeMap<(usize, usize, ArcKind), Points> = BTreeMap::new();
-        for block in self.blocks() {
+        for block in &self.sheet.blocks {
             for arc in &block.arcs {
                 let need = if arc.kind == ArcKind::OutputHold {
                     Need::Requirement
                 } else {
                     Need::Delay
                 };
-                if let Some(time) =
-                    pick(&self.sheet.columns, &arc.figures, self.corner, need, rules)
-                {
-                    points
-                        .entry(key(arc))
-                        .or_default()
-                        .push(block.voltage, time);
+                if let Some(figure) = self.pick(&arc.figures, need) {
+                    let points = points.entry(key(arc)).or_default();
+                    points.push(block.voltage, block.load, figure);
                 }
             }
         }
-        points
-            .into_iter()
-            .map(|(key, points)| (key, points.at(self.supply, rules)))
-            .collect()
+        let slope = self.slope();
+        let mut at = |((from, to, kind), points): ((usize, usize, ArcKind), Points)| {
+            let lets_go = matches!(
+                kind,
+                ArcKind::DisableHigh | ArcKind::DisableLow | ArcKind::OutputHold
+            );
+            let load = self
+                .conditions
+                .loads
+                .and_then(|loads| loads.get(to))
+                .copied();
+            // What an output lets go of is not moved by it.
+            let load = load.filter(|_| !lets_go);
+            let figure = points.at(self.place(load, slope))?;
+            rules.extend(figure.rules.iter());
+            Some(((from, to, kind), figure.time))
+        };
+        points.into_iter().filter_map(&mut at).collect()
+    }
+
+    fn place(&self, load: Option<Capacitance>, slope: Option<(Capacitance, Figure)>) -> Place {
+        Place {
+            supply: self.conditions.supply,
+            load,
+            shortest: self.conditions.corner == Corner::Fastest,
+            slope,
+        }
+    }
+
+    /// What more load adds, as the sheet of the family tells: a load, and its time. Where it speaks of bus drivers only,
+    /// the weaker outputs of other parts take longer by as much as they are weaker.
+    fn slope(&self) -> Option<(Capacitance, Figure)> {
+        let family = self.conditions.family?;
+        let nearest = |name: LevelName| {
+            family
+                .figures(name)
+                .min_by_key(|level| (level.supply.raw() - self.conditions.supply.raw()).abs())
+        };
+        let bus = self
+            .part
+            .pins
+            .iter()
+            .any(|pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut));
+        let (wanted, other) = if bus {
+            (LevelName::BusLoadDelay, LevelName::LoadDelay)
+        } else {
+            (LevelName::LoadDelay, LevelName::BusLoadDelay)
+        };
+        let level = nearest(wanted).or_else(|| nearest(other))?;
+        let figures: Vec<Option<Time>> = level
+            .figures
+            .iter()
+            .map(|figure| figure.and_then(|figure| figure.as_time()))
+            .collect();
+        let mut figure = pick(&family.columns, &figures, self.conditions, Need::Delay)?;
+        if !bus && level.name == LevelName::BusLoadDelay {
+            let drive = |name: LevelName| {
+                let rows = family
+                    .figures(name)
+                    .filter(|row| row.supply == level.supply);
+                rows.filter_map(|row| row.at?.as_current()).max()
+            };
+            let strong = drive(LevelName::BusOutputLow)?.raw();
+            let weak = drive(LevelName::OutputLow)?.raw().max(1);
+            figure.time = Time::from_ps(figure.time.ps() * strong / weak);
+        }
+        Some((level.at?.as_capacitance()?, figure))
     }
 
     fn requirements(&self, rules: &mut BTreeSet<Rule>) -> Vec<Requirement> {
         let mut points: BTreeMap<(Signal, CheckKind), (Points, Span)> = BTreeMap::new();
         for block in self.blocks() {
             for check in &block.checks {
-                let time = match check.kind {
-                    CheckKind::Stable(_) => Some(Time::ZERO),
-                    _ => pick(
-                        &self.sheet.columns,
-                        &check.figures,
-                        self.corner,
-                        Need::Requirement,
-                        rules,
-                    ),
+                let figure = match check.kind {
+                    CheckKind::Stable(_) => Some(Figure::new(Time::ZERO)),
+                    _ => self.pick(&check.figures, Need::Requirement),
                 };
-                if let Some(time) = time {
+                if let Some(figure) = figure {
                     let entry = points.entry((check.signal, check.kind));
-                    entry
-                        .or_insert_with(|| (Points::default(), check.span))
-                        .0
-                        .push(block.voltage, time);
+                    let (points, _) = entry.or_insert_with(|| (Points::default(), check.span));
+                    points.push(block.voltage, block.load, figure);
                 }
             }
         }
-        points
-            .into_iter()
-            .map(|((signal, kind), (points, span))| {
-                let least = points.at(self.supply, rules);
-                Requirement {
-                    kind,
-                    signal,
-                    least,
-                    span,
-                }
+        let mut at = |((signal, kind), (points, span)): ((Signal, CheckKind), (Points, Span))| {
+            let figure = points.at(self.place(None, None))?;
+            rules.extend(figure.rules.iter());
+            Some(Requirement {
+                kind,
+                signal,
+                least: figure.time,
+                span,
             })
-            .collect()
+        };
+        points.into_iter().filter_map(&mut at).collect()
     }
 
     fn start_up(&self, rules: &mut BTreeSet<Rule>) -> Time {
         let mut points = Points::default();
-        for block in self.blocks() {
+        for block in &self.sheet.blocks {
             let figures = block.start_up.as_ref();
-            if let Some(time) = figures.and_then(|figures| {
-                pick(
-                    &self.sheet.columns,
-                    figures,
-                    self.corner,
-                    Need::Delay,
-                    rules,
-                )
-            }) {
-                points.push(block.voltage, time);
+            if let Some(figure) = figures.and_then(|figures| self.pick(figures, Need::Delay)) {
+                points.push(block.voltage, block.load, figure);
             }
         }
-        if points.points.is_empty() {
-            Time::ZERO
-        } else {
-            points.at(self.supply, rules)
-        }
+        let Some(figure) = points.at(self.place(None, None)) else {
+            return Time::ZERO;
+        };
+        rules.extend(figure.rules.iter());
+        figure.time
     }
 
-    /// Where several blocks share a voltage, the load nearest to 50 pF counts, the test load of most sheets; others
-    /// fill what it leaves out.
+    /// The blocks by voltage and, at one voltage, the load nearest to the usual test load first, so that a message
+    /// points at the row that counts.
     fn blocks(&self) -> impl Iterator<Item = &Block> {
-        let mut blocks: Vec<&Block> = self.sheet.blocks.iter().collect();
         const TEST_LOAD: i64 = 50_000;
+        let mut blocks: Vec<&Block> = self.sheet.blocks.iter().collect();
         blocks.sort_by_key(|block| {
-            (
-                block.voltage,
-                block.load.map_or(0, |load| (load.raw() - TEST_LOAD).abs()),
-            )
+            let off = block.load.map_or(0, |load| (load.raw() - TEST_LOAD).abs());
+            (block.voltage, off)
         });
         blocks.into_iter()
     }
@@ -399,48 +451,6 @@ impl Reading<'_> {
 
 fn key(arc: &Arc) -> (usize, usize, ArcKind) {
     (arc.from, arc.to, arc.kind)
-}
-
-/// A figure at several supply voltages.
-#[derive(Default)]
-struct Points {
-    points: Vec<(Voltage, Time)>,
-}
-
-impl Points {
-    /// The first figure of a voltage stands.
-    fn push(&mut self, voltage: Voltage, time: Time) {
-        if self.points.last().is_none_or(|&(last, _)| last != voltage) {
-            self.points.push((voltage, time));
-        }
-    }
-
-    /// On straight lines between the sheet's voltages.
-    fn at(&self, supply: Voltage, rules: &mut BTreeSet<Rule>) -> Time {
-        let after = self
-            .points
-            .partition_point(|&(voltage, _)| voltage < supply);
-        match (
-            after.checked_sub(1).map(|before| self.points[before]),
-            self.points.get(after),
-        ) {
-            (_, Some(&(voltage, time))) if voltage == supply => time,
-            (Some((low, slow)), Some(&(high, fast))) => {
-                let share = i128::from(supply.raw() - low.raw());
-                let whole = i128::from(high.raw() - low.raw());
-                let change = i128::from(fast.ps() - slow.ps()) * share;
-                Time::from_ps(slow.ps() + (change / whole) as i64)
-            }
-            (Some((only, time)), None) | (None, Some(&(only, time))) => {
-                // Sheets speak of 5 V plus or minus a tenth.
-                if (supply.raw() - only.raw()).abs() * 10 > supply.max(only).raw() {
-                    rules.insert(Rule::NearestVoltage);
-                }
-                time
-            }
-            (None, None) => Time::ZERO,
-        }
-    }
 }
 
 /// True for columns that say the longest or the least needed.

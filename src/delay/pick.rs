@@ -1,11 +1,12 @@
-//! Which figure of a row a corner takes.
+//! Which figure of a row a corner takes, at a temperature.
 
-use super::{Rule, is_limit};
+use super::points::Figure;
+use super::{Conditions, is_limit};
 use crate::language::ast::Corner;
 use crate::part::ColumnKind;
+use crate::part::rule::Rule;
 use crate::part::sheet::Column;
 use crate::quantity::{Temperature, Time};
-use std::collections::BTreeSet;
 
 /// What the figure is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,56 +18,52 @@ pub(super) enum Need {
 }
 
 /// The temperatures that a bench design must stand.
-fn bench() -> (Temperature, Temperature) {
-    (Temperature::from_raw(0), Temperature::from_raw(70_000))
-}
+const BENCH: (Temperature, Temperature) = (Temperature::from_raw(0), Temperature::from_raw(70_000));
 
-fn room() -> Temperature {
-    Temperature::from_raw(25_000)
-}
+const ROOM: Temperature = Temperature::from_raw(25_000);
 
-/// The figure of a row for a corner, and the rule that was needed, if any.
+/// The figure of a row for a corner, and the rules that it rests on.
 pub(super) fn pick(
     columns: &[Column],
     figures: &[Option<Time>],
-    corner: Corner,
+    conditions: &Conditions<'_>,
     need: Need,
-    rules: &mut BTreeSet<Rule>,
-) -> Option<Time> {
+) -> Option<Figure> {
     let row = Row { columns, figures };
+    let limit = || row.limit(conditions.temperature);
+    let typical = || row.typical().map(Figure::new);
+    let slow = matches!(conditions.corner, Corner::Slowest | Corner::Random(_));
     if need == Need::Requirement {
-        return match corner {
-            Corner::Slowest | Corner::Random(_) => {
-                row.limit_over_bench(rules).or_else(|| row.typical())
-            }
-            Corner::Fastest | Corner::Typical => row
-                .limit_at_room()
-                .or_else(|| row.limit_over_bench(rules))
-                .or_else(|| row.typical()),
-        };
+        let at_room = || row.limit_at_room().map(Figure::new);
+        let good_enough = !slow && conditions.temperature.is_none();
+        return good_enough
+            .then(at_room)
+            .flatten()
+            .or_else(limit)
+            .or_else(typical);
     }
-    let mut by = |rule: Rule, time: Time| {
-        rules.insert(rule);
-        time
-    };
-    match corner {
-        Corner::Fastest => row.shortest().or_else(|| {
-            let half = row.typical().map(|time| Time::from_ps(time.ps() / 2));
-            half.map(|time| by(Rule::FastestIsHalfTypical, time))
-                .or_else(|| {
-                    let quarter = row.limit_at_room().or_else(|| row.any_limit());
-                    quarter
-                        .map(|time| by(Rule::FastestIsQuarterLimit, Time::from_ps(time.ps() / 4)))
-                })
+    match conditions.corner {
+        Corner::Fastest => row.shortest().map(Figure::new).or_else(|| {
+            let share = |time: Time, parts: i64, rule: Rule| {
+                Figure::new(Time::from_ps(time.ps() / parts)).by(rule)
+            };
+            let quarter = row.typical();
+            let eighth = || row.limit_at_room().or_else(|| row.any_limit());
+            quarter
+                .map(|time| share(time, 4, Rule::FastestIsQuarterTypical))
+                .or_else(|| Some(share(eighth()?, 8, Rule::FastestIsEighthLimit)))
         }),
-        Corner::Typical => row.typical().or_else(|| {
-            let limit = row.limit_at_room().or_else(|| row.any_limit());
-            limit.map(|time| by(Rule::TypicalIsLimit, time))
+        Corner::Typical => row.typical_at(conditions.temperature).or_else(|| {
+            let at_room = || row.limit_at_room().or_else(|| row.any_limit());
+            let taken = match conditions.temperature {
+                None => at_room().map(Figure::new),
+                Some(_) => limit(),
+            };
+            Some(taken?.by(Rule::TypicalIsLimit))
         }),
-        Corner::Slowest | Corner::Random(_) => row.limit_over_bench(rules).or_else(|| {
+        Corner::Slowest | Corner::Random(_) => limit().or_else(|| {
             let typical = row.typical()?;
-            rules.insert(Rule::SlowestIsTwiceTypical);
-            Some(Time::from_ps(typical.ps() * 2))
+            Some(Figure::new(Time::from_ps(typical.ps() * 2)).by(Rule::SlowestIsTwiceTypical))
         }),
     }
 }
@@ -84,6 +81,10 @@ impl Row<'_> {
             .filter_map(|(column, figure)| Some((column, (*figure)?)))
     }
 
+    fn limits(&self) -> impl Iterator<Item = (&Column, Time)> {
+        self.given().filter(|(column, _)| is_limit(column.kind))
+    }
+
     fn shortest(&self) -> Option<Time> {
         self.given()
             .filter(|(column, _)| column.kind == ColumnKind::Min)
@@ -97,36 +98,60 @@ impl Row<'_> {
             .map(|(_, time)| time)
     }
 
+    /// The typical figure, as much longer or shorter than at 25 C as the limits are.
+    fn typical_at(&self, temperature: Option<Temperature>) -> Option<Figure> {
+        let typical = self.typical()?;
+        let Some(temperature) = temperature.filter(|&asked| asked != ROOM) else {
+            return Some(Figure::new(typical));
+        };
+        let (Some(room), Some(there)) = (self.limit_at_room(), self.limit(Some(temperature)))
+        else {
+            return Some(Figure::new(typical).by(Rule::TypicalAtRoom));
+        };
+        let scaled = i128::from(typical.ps()) * i128::from(there.time.ps());
+        let time = Time::from_ps((scaled / i128::from(room.ps().max(1))) as i64);
+        Some(Figure::new(time).by(Rule::TypicalWithTemperature))
+    }
+
     fn limit_at_room(&self) -> Option<Time> {
-        let at_room = |column: &Column| column.coldest == room() && column.hottest == room();
-        self.given()
-            .find(|(column, _)| is_limit(column.kind) && at_room(column))
+        let at_room = |column: &Column| column.coldest == ROOM && column.hottest == ROOM;
+        self.limits()
+            .find(|(column, _)| at_room(column))
             .map(|(_, time)| time)
     }
 
     fn any_limit(&self) -> Option<Time> {
-        self.given()
-            .find(|(column, _)| is_limit(column.kind))
-            .map(|(_, time)| time)
+        self.limits().map(|(_, time)| time).next()
     }
 
-    /// The limit of the narrowest range that holds 0 to 70 C, else of the widest there is.
-    fn limit_over_bench(&self, rules: &mut BTreeSet<Rule>) -> Option<Time> {
-        let (cold, hot) = bench();
+    /// The limit at a temperature, or over a bench's when none is asked for.
+    fn limit(&self, temperature: Option<Temperature>) -> Option<Figure> {
+        let (cold, hot) = temperature.map_or(BENCH, |asked| (asked, asked));
         let width = |column: &Column| column.hottest.raw() - column.coldest.raw();
-        let limits = || self.given().filter(|(column, _)| is_limit(column.kind));
-        let covering =
-            limits().filter(|(column, _)| column.coldest <= cold && column.hottest >= hot);
-        covering
-            .min_by_key(|(column, _)| width(column))
-            .map(|(_, time)| time)
-            .or_else(|| {
-                let widest = limits()
-                    .max_by_key(|(column, _)| width(column))
-                    .map(|(_, time)| time)?;
-                rules.insert(Rule::LimitOfOtherTemperature);
-                Some(widest)
-            })
+        let covering = self
+            .limits()
+            .filter(|(column, _)| column.coldest <= cold && column.hottest >= hot)
+            .min_by_key(|(column, _)| width(column));
+        let Some((column, time)) = covering else {
+            let (_, widest) = self.limits().max_by_key(|(column, _)| width(column))?;
+            return Some(Figure::new(widest).by(Rule::LimitOfOtherTemperature));
+        };
+        // Between 25 C and the ends of a range, where its limit is reached.
+        if let (Some(asked), Some(room)) = (temperature, self.limit_at_room()) {
+            let end = if asked > ROOM {
+                column.hottest
+            } else {
+                column.coldest
+            };
+            if asked != ROOM && asked != end && end != ROOM {
+                let share = i128::from(asked.raw() - ROOM.raw());
+                let whole = i128::from(end.raw() - ROOM.raw());
+                let change = i128::from(time.ps() - room.ps()) * share / whole;
+                let figure = Figure::new(Time::from_ps(room.ps() + change as i64));
+                return Some(figure.by(Rule::BetweenTemperatures));
+            }
+        }
+        Some(Figure::new(time))
     }
 }
 
@@ -155,12 +180,53 @@ mod tests {
         corner: Corner,
         need: Need,
     ) -> (Option<i64>, Vec<Rule>) {
-        let mut rules = BTreeSet::new();
-        let time = pick(columns, &ns(figures), corner, need, &mut rules);
+        let conditions = Conditions::at(crate::quantity::Voltage::ZERO, corner);
+        let figure = pick(columns, &ns(figures), &conditions, need);
         (
-            time.map(|time| time.ps() / 1000),
-            rules.into_iter().collect(),
+            figure.map(|figure| figure.time.ps() / 1000),
+            figure
+                .into_iter()
+                .flat_map(|figure| figure.rules.iter())
+                .collect(),
         )
+    }
+
+    /// The same row at a temperature, in picoseconds.
+    fn at(figures: &[Option<i64>], corner: Corner, celsius: i64) -> (i64, Vec<Rule>) {
+        let columns = [
+            column(ColumnKind::Typ, 25, 25),
+            column(ColumnKind::Limit, 25, 25),
+            column(ColumnKind::Limit, -40, 85),
+            column(ColumnKind::Limit, -55, 125),
+        ];
+        let conditions = Conditions {
+            temperature: Some(Temperature::from_raw(celsius * 1000)),
+            ..Conditions::at(crate::quantity::Voltage::ZERO, corner)
+        };
+        let figure = pick(&columns, &ns(figures), &conditions, Need::Delay).expect("a figure");
+        (figure.time.ps(), figure.rules.iter().collect())
+    }
+
+    /// The same row: the limits of the sheet at its temperatures, and lines between them.
+    #[test]
+    fn a_temperature_takes_its_column_or_the_line_between_two() {
+        let row = [Some(18), Some(36), Some(45), Some(54)];
+        assert_eq!(at(&row, Corner::Slowest, 25), (36_000, vec![]));
+        assert_eq!(at(&row, Corner::Slowest, 85), (45_000, vec![]));
+        assert_eq!(at(&row, Corner::Slowest, -40), (45_000, vec![]));
+        assert_eq!(at(&row, Corner::Slowest, 125), (54_000, vec![]));
+        // Halfway from 25 to 85 C.
+        let between = vec![Rule::BetweenTemperatures];
+        assert_eq!(at(&row, Corner::Slowest, 55), (40_500, between));
+        assert_eq!(at(&row, Corner::Typical, 25), (18_000, vec![]));
+        // Typical as much longer as the limit is: 18 * 45 / 36.
+        let scaled = vec![Rule::TypicalWithTemperature];
+        assert_eq!(at(&row, Corner::Typical, 85), (22_500, scaled));
+        let none = [Some(18), None, None, None];
+        assert_eq!(
+            at(&none, Corner::Typical, 85),
+            (18_000, vec![Rule::TypicalAtRoom])
+        );
     }
 
     /// The row CLK to Q of TI SCLS148F at 4.5 V: typ 18, limits 36 (25 C), 45 (-40..85), 54 (-55..125).
@@ -182,7 +248,7 @@ mod tests {
             (Some(45), vec![])
         );
         let fastest = taken(&columns, &row, Corner::Fastest, Need::Delay);
-        assert_eq!(fastest, (Some(9), vec![Rule::FastestIsHalfTypical]));
+        assert_eq!(fastest, (Some(4), vec![Rule::FastestIsQuarterTypical]));
         let setup = [None, Some(20), Some(25), Some(30)];
         assert_eq!(
             taken(&columns, &setup, Corner::Typical, Need::Requirement),

@@ -12,7 +12,7 @@ pub mod used;
 
 pub use text::text;
 
-use crate::delay::{DelayTable, Rule};
+use crate::delay::{Conditions, DelayTable, Rule};
 use crate::language::ast::{self, Corner, Item, PartStatement};
 use crate::language::parse;
 use crate::part::{Library, Part, PinKind, Sheet};
@@ -109,7 +109,7 @@ pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
         ("typical", Corner::Typical),
         ("slowest", Corner::Slowest),
     ];
-    let rules = |corner| DelayTable::new(part, Some(sheet), SUPPLY, corner).rules;
+    let rules = |corner| DelayTable::new(part, Some(sheet), &Conditions::at(SUPPLY, corner)).rules;
     corners
         .into_iter()
         .map(|(word, corner)| Estimated {

@@ -19,10 +19,13 @@ pub fn text(report: &Report) -> String {
         out.push('\n');
     };
     let title = format!(
-        "trial {} on {}, {} parts, storage {} at power-up",
+        "trial {} on {}, {} parts{}, storage {} at power-up",
         report.trial,
         report.on,
         corner_word(report.corner),
+        report
+            .temperature
+            .map_or(String::new(), |at| format!(" at {at}")),
         power_up_word(report.power_up)
     );
     line(&mut out, &title);

@@ -3,7 +3,7 @@
 //! Names are kept as [`Template`]s: text with bracketed indices in it. [`super::expand`] turns a template into the
 //! flat names that it stands for.
 
-use crate::quantity::{Quantity, Temperature, Voltage};
+use crate::quantity::{Length, Quantity, Temperature, Voltage};
 use crate::text::{Span, Spanned};
 
 /// One source text.
@@ -515,10 +515,25 @@ pub struct Family {
     pub columns: Vec<Column>,
     /// The supply range.
     pub supply: Option<(Voltage, Voltage)>,
+    /// How its delays compare with those of other families.
+    pub estimates: Vec<Estimate>,
     /// Rows by supply voltage.
     pub blocks: Vec<LevelBlock>,
     /// Remarks.
     pub notes: Vec<Spanned<String>>,
+}
+
+/// `estimate from HC 40..70 %`: how long the delays of a family are, compared with those of another one.
+#[derive(Clone, Debug)]
+pub struct Estimate {
+    /// The family whose sheets stand in.
+    pub base: Word,
+    /// Least share, in thousandths of a percent.
+    pub least: i64,
+    /// Most share, in thousandths of a percent.
+    pub most: i64,
+    /// Where the shares come from.
+    pub source: Option<Spanned<String>>,
 }
 
 /// `at 4.5 V { ... }` of a family.
@@ -583,6 +598,10 @@ pub enum LevelName {
     ShortCircuitCurrent,
     /// The same of a bus output.
     BusShortCircuitCurrent,
+    /// How much longer a delay is for so much more load at the output.
+    LoadDelay,
+    /// The same for the stronger outputs of bus drivers.
+    BusLoadDelay,
 }
 
 // ---- boards ---------------------------------------------------------------------------------------------------
@@ -603,6 +622,8 @@ pub struct Board {
 pub enum BoardStatement {
     /// A supply net.
     Rail(Rail),
+    /// The mean length of copper from one pin of a net to the next.
+    Trace(Length),
     /// Which chips are powered, and from where.
     Feed(Feed),
     /// A connector with labelled pins.
@@ -696,6 +717,8 @@ pub enum Value {
     Bussed(bool),
     /// Number of pins.
     Pins(u32),
+    /// A chip without a sheet may take an estimate of its family.
+    Estimated,
 }
 
 /// A line inside a component.
@@ -829,6 +852,8 @@ pub enum TrialStatement {
     PowerUp(PowerUp),
     /// Which delays the parts take, unless the command line says otherwise.
     Corner(Corner),
+    /// The temperature of all parts.
+    Temperature(Spanned<Quantity>),
     /// A free-running stimulus.
     Clock {
         /// The net.

@@ -19,12 +19,27 @@ pub struct Family {
     pub columns: Vec<Column>,
     /// Least and most supply voltage.
     pub supply: Option<(Voltage, Voltage)>,
+    /// How its delays compare with those of other families.
+    pub estimates: Vec<Estimate>,
     /// The figures.
     pub levels: Vec<Level>,
     /// Remarks.
     pub notes: Vec<String>,
     /// Where its name was written.
     pub span: Span,
+}
+
+/// How long the delays of a family are, compared with those of another one, over all parts that have sheets in both.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Estimate {
+    /// The family whose sheets stand in.
+    pub base: String,
+    /// Least share, in thousandths of a percent.
+    pub least: i64,
+    /// Most share, in thousandths of a percent.
+    pub most: i64,
+    /// Where the shares come from.
+    pub source: Option<String>,
 }
 
 /// One electrical figure.
@@ -63,6 +78,7 @@ impl Family {
             sources: texts(&tree.sources),
             columns: tree.columns.iter().map(column).collect(),
             supply: tree.supply,
+            estimates: tree.estimates.iter().map(Estimate::load).collect(),
             levels: levels.collect(),
             notes: texts(&tree.notes),
             span: tree.name.span,
@@ -72,6 +88,23 @@ impl Family {
     /// The figures of one name, by rising supply voltage.
     pub fn figures(&self, name: LevelName) -> impl Iterator<Item = &Level> {
         self.levels.iter().filter(move |level| level.name == name)
+    }
+}
+
+impl Estimate {
+    /// Both shares in words: `40 % to 70 %`.
+    pub fn shares(&self) -> String {
+        let share = |raw| Quantity::Percent(raw);
+        format!("{} to {}", share(self.least), share(self.most))
+    }
+
+    fn load(tree: &ast::Estimate) -> Estimate {
+        Estimate {
+            base: tree.base.node.clone(),
+            least: tree.least,
+            most: tree.most,
+            source: tree.source.as_ref().map(|source| source.node.clone()),
+        }
     }
 }
 

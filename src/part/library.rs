@@ -7,6 +7,7 @@
 //! A [`Library`] also keeps the [`Sources`] of one run, so that a message can show a line of a design and a line of a
 //! part in one breath.
 
+use super::family::Estimate;
 use super::{Family, Part, Sheet};
 use crate::diagnostic::{self, Diagnostic};
 use crate::language::{ast, parse};
@@ -266,6 +267,22 @@ impl Library {
         Err(NotFound::Unknown {
             number: number.to_owned(),
             near: self.near(number),
+        })
+    }
+
+    /// The part that a number names in a family that it has no sheet of, with the sheet of a family that this one has an
+    /// estimate from.
+    pub fn estimate(&self, number: &str) -> Option<(Found, Estimate)> {
+        let (family, name) = family_and_name(number)?;
+        let part = self.part(name)?;
+        let family = self.family(family)?;
+        family.estimates.iter().find_map(|estimate| {
+            let base = sheet_of(&part, &estimate.base, false)?;
+            let found = Found {
+                family: Some(family.name.clone()),
+                ..base
+            };
+            Some((found, estimate.clone()))
         })
     }
 

@@ -8,6 +8,7 @@ pub mod family;
 pub mod function;
 pub mod library;
 mod load;
+pub mod rule;
 pub mod sheet;
 pub mod table;
 

@@ -6,17 +6,13 @@ use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
 use super::queue::Queue;
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::DelayTable;
+use crate::delay::ChipDelays;
 use crate::delay::wire::wire_delay;
 use crate::key::{Key, KeyVec};
-use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
+use crate::part::PinKind;
 use crate::part::function::{Drive, Seen};
-use crate::part::{Part, PinKind};
 use crate::quantity::Voltage;
-use rand_chacha::ChaCha8Rng;
-use rand_core::{Rng, SeedableRng};
-use rustc_hash::FxHashMap;
 use std::sync::Arc;
 
 /// Drivers of a net while they are collected.
@@ -29,22 +25,17 @@ impl<'c> Machine<'c> {
         let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut listeners: KeyVec<NetKey, Vec<u32>> =
             KeyVec::filled(circuit.nets.len(), Vec::new());
-        let mut shared = Tables::default();
+        let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
         for (key, chip) in circuit.chips.iter() {
-            let table = shared.of(key, circuit, settings.corner);
+            let table = delays.of[key];
             machine.add_chip(key, table, &mut drivers, &mut listeners);
-            if chip.fed {
-                for &rule in &shared.tables[table as usize].rules {
-                    machine
-                        .rules
-                        .entry(rule)
-                        .or_default()
-                        .insert(chip.number.clone());
-                }
+            if table as usize == machine.indices.len() {
+                let index = CheckIndex::new(&delays.tables[table as usize], &chip.part.function);
+                machine.indices.push(index);
             }
         }
-        machine.tables = shared.tables;
-        machine.indices = shared.indices;
+        machine.tables = delays.tables;
+        machine.rules = delays.rules;
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
             machine.outs.push(Out::new(net.index() as u32, level));
             machine.owners.push(owner);
@@ -230,50 +221,4 @@ impl<'c> Machine<'c> {
             stop: false,
         }
     }
-}
-
-/// Delay tables, one for all chips that are alike; in a random corner each chip has its own.
-#[derive(Default)]
-struct Tables {
-    tables: Vec<DelayTable>,
-    indices: Vec<CheckIndex>,
-    known: FxHashMap<(*const Part, Option<usize>, Voltage), u32>,
-}
-
-impl Tables {
-    fn of(&mut self, key: ChipKey, circuit: &Circuit, corner: Corner) -> u32 {
-        let chip = &circuit.chips[key];
-        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
-        let table = |corner| DelayTable::new(&chip.part, sheet, chip.supply, corner);
-        if let Corner::Random(seed) = corner {
-            let mut random = generator(seed, key.index() as u64 + 2);
-            let mut draw =
-                |range: u32| ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32;
-            let table =
-                DelayTable::between(&table(Corner::Fastest), &table(Corner::Slowest), &mut draw);
-            return self.add(table, chip.part.as_ref());
-        }
-        let name = (Arc::as_ptr(&chip.part), chip.sheet, chip.supply);
-        if let Some(&known) = self.known.get(&name) {
-            return known;
-        }
-        let index = self.add(table(corner), chip.part.as_ref());
-        self.known.insert(name, index);
-        index
-    }
-
-    fn add(&mut self, table: DelayTable, part: &Part) -> u32 {
-        self.indices.push(CheckIndex::new(&table, &part.function));
-        self.tables.push(table);
-        self.tables.len() as u32 - 1
-    }
-}
-
-/// A stream of random numbers: the published ChaCha8, so that a seed means the same everywhere.
-pub(super) fn generator(seed: u64, stream: u64) -> ChaCha8Rng {
-    let mut bytes = [0; 32];
-    bytes[..8].copy_from_slice(&seed.to_le_bytes());
-    let mut random = ChaCha8Rng::from_seed(bytes);
-    random.set_stream(stream);
-    random
 }

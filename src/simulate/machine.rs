@@ -14,7 +14,7 @@ use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, Held, Scratch, Seen};
 use crate::part::{Part, PinIndex};
-use crate::quantity::Time;
+use crate::quantity::{Temperature, Time};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -23,6 +23,8 @@ use std::sync::Arc;
 pub struct Settings {
     /// Which delays the parts take.
     pub corner: Corner,
+    /// The temperature of the parts; a bench, 0 to 70 C, when none is given.
+    pub temperature: Option<Temperature>,
     /// What storage holds at power-up.
     pub power_up: PowerUp,
     /// True to keep the cause of every event, for [`super::history`].

@@ -1,12 +1,12 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
-use super::build::generator;
 use super::chips::{difference, wanted_level};
 use super::history::Before;
 use super::machine::{MOST_ROUNDS, Machine, flag};
 use super::queue::Event;
 use super::sink::Sink;
 use super::watch::ForbidLog;
+use crate::delay::chance::generator;
 use crate::key::Key;
 use crate::language::ast::PowerUp;
 use crate::logic::{Level, Word};

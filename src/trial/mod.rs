@@ -9,6 +9,6 @@ pub mod recorder;
 pub mod report;
 mod runner;
 
-pub use prepare::{Prepared, prepare};
+pub use prepare::{Prepared, prepare, temperature};
 pub use report::Report;
 pub use runner::{Observer, Options, Unattended, run};

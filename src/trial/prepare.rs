@@ -10,7 +10,7 @@ use crate::language::ast::{
 };
 use crate::language::expand::Scope;
 use crate::logic::Word;
-use crate::quantity::{Quantity, Time};
+use crate::quantity::{Quantity, Temperature, Time};
 use crate::simulate::LoadFault;
 use crate::text::{Sources, Span, Spanned};
 
@@ -21,6 +21,8 @@ pub struct Prepared {
     pub name: String,
     /// Which delays the parts take, if it says so.
     pub corner: Option<Corner>,
+    /// The temperature that the trial asks for.
+    pub temperature: Option<Temperature>,
     /// What storage holds at power-up.
     pub power_up: PowerUp,
     /// The net whose rising edges count as clocks.
@@ -102,6 +104,7 @@ pub fn prepare(
         prepared: Prepared {
             name: trial.name.node.clone(),
             corner: None,
+            temperature: None,
             power_up: PowerUp::Unknown,
             clock_net: None,
             stimuli: Vec::new(),
@@ -134,6 +137,19 @@ const MOST_BITS: usize = 64;
 /// What `step` takes from one pulse to the next when the trial does not say: a person's hand.
 const HAND: Time = Time::from_ps(1_000_000_000);
 
+/// A temperature, if parts can be asked to work at it.
+///
+/// # Errors
+/// Outside the widest range that sheets speak of, -55 to 125 C.
+pub fn temperature(asked: Temperature) -> Result<Temperature, String> {
+    let range = Temperature::from_raw(-55_000)..=Temperature::from_raw(125_000);
+    if range.contains(&asked) {
+        Ok(asked)
+    } else {
+        Err(format!("sheets speak of -55 to 125 C, not of {asked}"))
+    }
+}
+
 impl Preparer<'_> {
     fn statement(&mut self, statement: &TrialStatement, span: Span) {
         let step = match statement {
@@ -143,6 +159,10 @@ impl Preparer<'_> {
             }
             TrialStatement::Corner(corner) => {
                 self.prepared.corner = Some(*corner);
+                return;
+            }
+            TrialStatement::Temperature(temperature) => {
+                self.temperature(*temperature);
                 return;
             }
             TrialStatement::CountClocks(path) => {
@@ -359,6 +379,19 @@ impl Preparer<'_> {
             .help(help),
         );
         None
+    }
+
+    fn temperature(&mut self, written: Spanned<Quantity>) {
+        let taken = written.node.as_temperature();
+        let taken = taken.ok_or_else(|| "a temperature stands here".to_owned());
+        match taken.and_then(temperature) {
+            Ok(temperature) => self.prepared.temperature = Some(temperature),
+            Err(message) => self.problems.push(
+                Diagnostic::error("unit", message)
+                    .at(written.span, "")
+                    .help("write it as in `temperature 70 C`"),
+            ),
+        }
     }
 
     fn clock(

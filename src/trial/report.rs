@@ -1,7 +1,7 @@
 //! What came of a trial: plain data, of which text, JSON and pictures are views.
 
 use crate::language::ast::{Corner, PowerUp};
-use crate::quantity::Time;
+use crate::quantity::{Temperature, Time};
 use crate::simulate::Counters;
 use crate::simulate::history::Step;
 use crate::simulate::wave::Waves;
@@ -16,6 +16,8 @@ pub struct Report {
     pub on: String,
     /// Which delays the parts took.
     pub corner: Corner,
+    /// The temperature of the parts; none when their delays hold for a bench, 0 to 70 C.
+    pub temperature: Option<Temperature>,
     /// What storage held at power-up.
     pub power_up: PowerUp,
     /// True when every expectation held, nothing was violated, nothing fought and nothing ran away.

@@ -282,6 +282,17 @@ fn at_5_v(at_4_5: i64, at_6: i64) -> i64 {
     at_4_5 * 1000 + (at_6 - at_4_5) * 1000 / 3
 }
 
+/// What a load beyond the 50 pF of the sheets adds to the delay of a plain HC output, in picoseconds.
+///
+/// An input has at most 10 pF (TI SCLS131D); an inch of copper leads to each, 3.6 pF (Johnson and Graham, High-Speed
+/// Digital Design, equation 9-15); ribbon has 75 pF a metre (PVC ribbon cable sheet, specification 100-4136: 23 pF a foot).
+/// A bus output takes 8 ns for 100 pF more (ST M54/M74HC540/541 at 4.5 V: 21 and 29 ns over -40..85 C), a plain one, with
+/// 4 mA in place of 6 mA, half as much again.
+fn beyond_50_pf(inputs: i64, ribbon_mm: i64) -> i64 {
+    let femtofarads = inputs * (10_000 + 3_606) + ribbon_mm * 75;
+    (femtofarads - 50_000).max(0) * 12 / 100
+}
+
 /// From one beat to the next: a new address, the end bit out of the ROM, the counter told to go on.
 ///
 /// Over -40..85 C, 4.5 V / 6 V:
@@ -383,11 +394,12 @@ fn delays_along_paths_are_the_sums_of_their_sheets() {
     let beat = edges.next("CLOCK.phi", One, Time::ZERO);
     let strobe = edges.next("CLOCK./strobe", Zero, beat);
     // A flip-flop and the ribbon lie between a rise of `sample` and what follows it.
-    // 74HC74: CLK to Q 44 / 37 ns (TI SCLS094E, December 2015).
-    let flip_flop = at_5_v(44, 37) + W1;
+    // 74HC74: CLK to Q 44 / 37 ns (TI SCLS094E, December 2015); phi leads to six inputs on three boards.
+    let flip_flop = at_5_v(44, 37) + beyond_50_pf(6, 300) + W1;
 
     // 74HC4040: /CP to Q5 138 / 117 ns (NXP 74HC_HCT4040 Rev 4, March 2014).
-    let divider = at_5_v(138, 117);
+    // `sample` leads to four inputs.
+    let divider = at_5_v(138, 117) + beyond_50_pf(4, 0);
     let fall = beat - Time::from_ps(divider + flip_flop);
     let path = [
         ("CLOCK.mhz", Zero),

@@ -15,4 +15,5 @@ mod nets;
 mod outputs;
 mod power;
 mod requirements;
+mod sheet_delays;
 mod trials;

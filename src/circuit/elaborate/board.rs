@@ -7,8 +7,9 @@ use crate::circuit::DiscreteKind;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, BoardStatement, Template};
 use crate::language::expand::Scope;
-use crate::part::{Library, Part};
-use crate::quantity::{Frequency, Voltage};
+use crate::part::family::Estimate;
+use crate::part::{Family, Library, Part};
+use crate::quantity::{Frequency, Length, Voltage};
 use crate::text::Span;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::sync::Arc;
@@ -21,6 +22,7 @@ pub(super) type NetNumber = u32;
 pub(super) struct Plan {
     pub(super) design: String,
     pub(super) title: String,
+    pub(super) trace: Option<Length>,
     pub(super) nets: Vec<PlanNet>,
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
@@ -41,6 +43,8 @@ pub(super) struct PlanChip {
     pub(super) part: Arc<Part>,
     pub(super) sheet: Option<usize>,
     pub(super) family: Option<String>,
+    pub(super) electrical: Option<Arc<Family>>,
+    pub(super) estimate: Option<Estimate>,
     pub(super) frequency: Option<Frequency>,
     pub(super) pins: Vec<Joint>,
     pub(super) span: Span,
@@ -131,6 +135,7 @@ impl<'a> Planner<'a> {
             }
             match statement {
                 BoardStatement::Rail(rail) => self.rail(scope, rail),
+                BoardStatement::Trace(length) => self.plan.trace = Some(*length),
                 BoardStatement::Feed(feed) => self.feed(scope, feed),
                 BoardStatement::Connector(connector) => self.connector(scope, connector),
                 BoardStatement::Component(component) => self.component(scope, component),

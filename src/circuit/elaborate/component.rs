@@ -80,20 +80,47 @@ impl Planner<'_> {
 
     fn chips(&mut self, scope: &mut Scope, component: &Component, references: &[String]) {
         if self.unknown_kinds.contains(&component.kind.span) {
+            self.lose(references);
             return;
         }
         let number = &component.kind.node;
+        let estimated = component
+            .values
+            .iter()
+            .find(|value| value.node == Value::Estimated);
+        let (found, estimate) = match (self.library.find(number), estimated) {
+            (Ok(found), None) => (found, None),
+            (Ok(found), Some(value)) => {
+                self.problems.unclear(
+                    Diagnostic::error("value", format!("{number} has a sheet of its own"))
+                        .at(value.span, "no estimate is needed")
+                        .help("take `estimated` away"),
+                );
+                (found, None)
+            }
+            (Err(problem), estimated) => match self.library.estimate(number) {
+                Some((found, estimate)) if estimated.is_some() => (found, Some(estimate)),
+                possible => {
+                    self.unknown_kinds.insert(component.kind.span);
+                    self.lose(references);
+                    let mut problem = unknown_kind(&problem, component);
+                    if let Some((_, estimate)) = possible {
+                        problem = problem.help(format!(
+                            "or write `{number} estimated` to allow figures that are {} of those of {}",
+                            estimate.shares(),
+                            estimate.base
+                        ));
+                    }
+                    return self.problems.unclear(problem);
+                }
+            },
+        };
         let Found {
             part,
             sheet,
             family,
-        } = match self.library.find(number) {
-            Ok(found) => found,
-            Err(problem) => {
-                self.unknown_kinds.insert(component.kind.span);
-                return self.problems.unclear(unknown_kind(&problem, component));
-            }
-        };
+        } = found;
+        let electrical = family.as_deref().and_then(|name| self.library.family(name));
         let oscillates = part.function.oscillator.is_some();
         let frequency = self.frequency(component, oscillates);
         let names = PinNames::Chip {
@@ -115,10 +142,19 @@ impl Planner<'_> {
                 part: part.clone(),
                 sheet,
                 family: family.clone(),
+                electrical: electrical.clone(),
+                estimate: estimate.clone(),
                 frequency,
                 pins,
                 span: component.span,
             });
+        }
+    }
+
+    /// Remembers chips of an unknown kind, so that nothing else is said about them.
+    fn lose(&mut self, references: &[String]) {
+        for reference in references {
+            self.chips_called.entry(reference.clone()).or_default();
         }
     }
 
@@ -142,6 +178,7 @@ impl Planner<'_> {
                         continue;
                     }
                 }
+                Value::Estimated => continue,
                 _ => {
                     let what = discrete::describe(&value.node);
                     (format!("{what} does not belong to {number}"), help)
@@ -153,7 +190,7 @@ impl Planner<'_> {
                     .help(help),
             );
         }
-        if oscillates && component.values.is_empty() {
+        if oscillates && found.is_none() && component.values.is_empty() {
             let message = format!("this {number} swings by itself: at which frequency?");
             self.problems.unclear(
                 Diagnostic::error("value", message)

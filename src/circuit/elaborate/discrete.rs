@@ -153,7 +153,7 @@ impl Reader {
         match value {
             Value::Quantity(Quantity::Resistance(value)) => values.resistance = Some(*value),
             Value::Quantity(Quantity::Capacitance(value)) => values.capacitance = Some(*value),
-            Value::Quantity(_) => {}
+            Value::Quantity(_) | Value::Estimated => {}
             Value::Colour(colour) => values.colour = Some(colour.clone()),
             Value::Bussed(bussed) => values.bussed = Some(*bussed),
             Value::Pins(pins) => values.pins = Some(*pins as usize),
@@ -246,7 +246,7 @@ fn slot_of(value: &Value) -> Option<Slot> {
     match value {
         Value::Quantity(Quantity::Resistance(_)) => Some(Slot::Resistance),
         Value::Quantity(Quantity::Capacitance(_)) => Some(Slot::Capacitance),
-        Value::Quantity(_) => None,
+        Value::Quantity(_) | Value::Estimated => None,
         Value::Colour(_) => Some(Slot::Colour),
         Value::Bussed(_) => Some(Slot::Style),
         Value::Pins(_) => Some(Slot::Pins),
@@ -268,6 +268,7 @@ pub(super) fn describe(value: &Value) -> &'static str {
         Value::Colour(_) => Slot::Colour.words(),
         Value::Bussed(_) => Slot::Style.words(),
         Value::Pins(_) => Slot::Pins.words(),
+        Value::Estimated => "`estimated`",
     }
 }
 

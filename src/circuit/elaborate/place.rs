@@ -56,6 +56,7 @@ impl Bench {
             path: path.to_owned(),
             design: plan.design.clone(),
             title: plan.title.clone(),
+            trace: plan.trace,
             span,
         });
         let first_net = self.nets.len();
@@ -78,6 +79,8 @@ impl Bench {
                 part: chip.part.clone(),
                 sheet: chip.sheet,
                 family: chip.family.clone(),
+                electrical: chip.electrical.clone(),
+                estimate: chip.estimate.clone(),
                 frequency: chip.frequency,
                 nets: keys(&chip.pins),
                 open: open.map(|(pin, _)| pin).collect(),

@@ -10,7 +10,7 @@ use crate::export::diagram::{DiagramOptions, diagram};
 use crate::export::{report, vcd};
 use crate::language::ast::{Corner, PowerUp, Radix};
 use crate::project::Project;
-use crate::quantity::{Quantity, Time};
+use crate::quantity::{Quantity, Temperature, Time};
 use crate::trial::{self, Options, Prepared, Report, Unattended};
 use std::path::{Path, PathBuf};
 
@@ -26,6 +26,9 @@ pub struct Arguments {
     /// Which delays the parts take: fastest, typical, slowest, all (these three), or random:SEED.
     #[arg(long, value_name = "CORNER")]
     pub corner: Option<String>,
+    /// The temperature of the parts, such as `70C`; their delays hold for 0 to 70 C when none is given.
+    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature)]
+    pub temperature: Option<Temperature>,
     /// What storage holds at power-up: unknown, zero, one, or random:SEED.
     #[arg(long, value_name = "STATE")]
     pub power_up: Option<String>,
@@ -57,16 +60,31 @@ pub struct Arguments {
 
 /// A time such as `12.5us` or `12.5 us`.
 fn time(text: &str) -> Result<Time, String> {
+    let quantity = quantity(text)?;
+    quantity
+        .as_time()
+        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
+}
+
+/// A temperature such as `70C`.
+fn temperature(text: &str) -> Result<Temperature, String> {
+    let quantity = quantity(text)?;
+    let temperature = quantity.as_temperature().ok_or_else(|| {
+        format!(
+            "`{text}` is {}, not a temperature such as 70C",
+            quantity.kind()
+        )
+    })?;
+    trial::temperature(temperature)
+}
+
+fn quantity(text: &str) -> Result<Quantity, String> {
     let text = text.trim();
     let split = text
         .find(|c: char| c.is_ascii_alphabetic())
         .unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
-    let quantity =
-        Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())?;
-    quantity
-        .as_time()
-        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
+    Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())
 }
 
 fn seed(text: &str) -> Option<u64> {
@@ -285,6 +303,7 @@ fn options(
     };
     Ok(Options {
         corner,
+        temperature: arguments.temperature,
         power_up,
         record,
         why,

@@ -349,7 +349,7 @@ mod tests {
         let text = gaps_text(&gaps(&library, &parts, None));
         let expected = "\
 rules that fill gaps at 5 V
-  A  no shortest delay published: half of the typical one (common practice)
+  A  no shortest delay published: a quarter of the typical one (J. F. Wakerly, Digital Design: Principles and Practices, on estimating minimum delays; from memory)
   B  no limit published: twice the typical delay (common practice; not guaranteed)
 
   part  sheet  figures             fastest  typical  slowest

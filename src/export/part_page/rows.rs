@@ -341,6 +341,8 @@ pub const LEVELS: &[(LevelName, &str)] = &[
         LevelName::BusShortCircuitCurrent,
         "bus-short-circuit-current",
     ),
+    (LevelName::LoadDelay, "load-delay"),
+    (LevelName::BusLoadDelay, "bus-load-delay"),
 ];
 
 impl ElectricalPage {

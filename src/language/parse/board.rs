@@ -22,6 +22,10 @@ impl Reader {
         let pair = only_child(pair)?;
         Some(match pair.as_rule() {
             Rule::rail_line => BoardStatement::Rail(self.rail(pair)?),
+            Rule::trace_line => {
+                let length = self.quantity(without_words(pair).next()?);
+                BoardStatement::Trace(self.as_kind(length, Quantity::as_length, "a length")?)
+            }
             Rule::feed_line => BoardStatement::Feed(self.feed(pair)?),
             Rule::connector_block => BoardStatement::Connector(self.connector(pair)?),
             Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
@@ -122,6 +126,7 @@ impl Reader {
             Rule::quantity => Value::Quantity(self.quantity(inner).node),
             Rule::colour => Value::Colour(inner.as_str().trim().to_owned()),
             Rule::network_style => Value::Bussed(inner.as_str().starts_with("bussed")),
+            Rule::estimated => Value::Estimated,
             _ => Value::Pins(self.small(&without_words(inner).next()?, 1000, "a number of pins")),
         };
         Some(Spanned { node, span })

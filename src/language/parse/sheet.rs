@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, Edge, Family, LevelBlock, LevelName, LevelRow, RowKind, Share,
-    Sheet, SheetRow,
+    AtBlock, Column, ColumnKind, Edge, Estimate, Family, LevelBlock, LevelName, LevelRow, RowKind,
+    Share, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;
@@ -44,6 +44,7 @@ impl Reader {
             sources: Vec::new(),
             columns: Vec::new(),
             supply: None,
+            estimates: Vec::new(),
             blocks: Vec::new(),
             notes: Vec::new(),
         };
@@ -53,6 +54,7 @@ impl Reader {
                 Rule::note_line => family.notes.extend(self.quoted(line)),
                 Rule::columns_line => family.columns = self.columns(line),
                 Rule::supply_range => family.supply = self.supply_range(line),
+                Rule::estimate_line => family.estimates.extend(self.estimate(line)),
                 _ => family.blocks.extend(self.level_block(line)),
             }
         }
@@ -112,6 +114,30 @@ impl Reader {
         let low = end(self, low)?;
         let high = end(self, high)?;
         Some((low, high))
+    }
+
+    fn estimate(&mut self, line: P<'_>) -> Option<Estimate> {
+        let span = self.span(&line);
+        let mut inner = without_words(line);
+        let base = self.word(&inner.next()?);
+        let mut share = |pair: P<'_>| self.measure(span, pair.as_str(), "%").as_percent();
+        let (least, most) = (share(inner.next()?)?, share(inner.next()?)?);
+        let source = inner.find(|pair| pair.as_rule() == Rule::origin);
+        let source = source.and_then(|source| self.quoted(source));
+        if least <= 0 || most < least {
+            self.problem(
+                span,
+                "the shares run from the least to the most, both above nothing",
+                "write `estimate from HC 40..70 %`",
+            );
+            return None;
+        }
+        Some(Estimate {
+            base,
+            least,
+            most,
+            source,
+        })
     }
 
     fn at_block(&mut self, pair: P<'_>) -> Option<AtBlock> {
@@ -288,6 +314,8 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_extra_supply_current => LevelName::ExtraSupplyCurrent,
         Rule::kw_short_circuit_current => LevelName::ShortCircuitCurrent,
         Rule::kw_bus_short_circuit_current => LevelName::BusShortCircuitCurrent,
+        Rule::kw_load_delay => LevelName::LoadDelay,
+        Rule::kw_bus_load_delay => LevelName::BusLoadDelay,
         _ => LevelName::InputCapacitance,
     }
 }

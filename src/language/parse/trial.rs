@@ -64,6 +64,7 @@ impl Reader {
             } else {
                 Corner::Random(self.seed(inner.next()))
             }),
+            Rule::temperature_line => TrialStatement::Temperature(self.quantity(inner.next()?)),
             Rule::clock_line => {
                 let path = self.path(inner.next()?);
                 let frequency = self.quantity(inner.next()?);

@@ -9,7 +9,7 @@ use super::report::{Failure, Filled, Finding, Report, Table};
 use crate::circuit::{Circuit, NetKey, Signal};
 use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
-use crate::quantity::Time;
+use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
 use crate::simulate::{Machine, Pause, Runaway, Settings};
 use crate::text::{Sources, Span};
@@ -19,6 +19,8 @@ use crate::text::{Sources, Span};
 pub struct Options {
     /// Instead of the trial's own corner.
     pub corner: Option<Corner>,
+    /// Instead of the trial's own temperature.
+    pub temperature: Option<Temperature>,
     /// Instead of the trial's own power-up.
     pub power_up: Option<PowerUp>,
     /// Signals to record.
@@ -156,11 +158,13 @@ impl<'a> Runner<'a> {
             .corner
             .or(prepared.corner)
             .unwrap_or(Corner::Typical);
+        let temperature = options.temperature.or(prepared.temperature);
         let power_up = options.power_up.unwrap_or(prepared.power_up);
         let mut machine = Machine::new(
             circuit,
             Settings {
                 corner,
+                temperature,
                 power_up,
                 history,
             },
@@ -198,6 +202,7 @@ impl<'a> Runner<'a> {
                 trial: prepared.name.clone(),
                 on: circuit.name.clone(),
                 corner,
+                temperature,
                 power_up,
                 passed: false,
                 end: Time::ZERO,

@@ -38,6 +38,7 @@ pub(crate) fn board(parts: &str, body: &str) -> Circuit {
 /// Settings without causes.
 pub(crate) fn settings(corner: Corner, power_up: PowerUp) -> Settings {
     Settings {
+        temperature: None,
         corner,
         power_up,
         history: false,

@@ -45,6 +45,7 @@ fn bench(body: &str) -> Circuit {
 
 fn machine<'c>(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
     let settings = Settings {
+        temperature: None,
         corner: Corner::Typical,
         power_up: PowerUp::Unknown,
         history: true,
@@ -334,6 +335,7 @@ fn history_only_looks_on() {
         U3 driver { A = q  /OE = y  Y = m }  R1 resistor 1 kohm { 1 = VCC  2 = m }");
     let waves = [false, true].map(|history| {
         let settings = Settings {
+            temperature: None,
             corner: Corner::Random(3),
             power_up: PowerUp::Random(3),
             history,

@@ -4,6 +4,7 @@ mod alu;
 mod bench;
 mod counters;
 mod electrical;
+mod estimates;
 mod families;
 mod gates;
 mod memories;

@@ -119,7 +119,7 @@ fn misspelt_words() {
         "family HC {\n at 4.5 V {\n  inptu-high 3.15 V\n }\n suply 2..6 V\n}",
         &[
             "3:3 expected a row such as `input-high 3.15 V`, found `inptu-high` | did you mean `input-high`?",
-            "5:2 expected `source`, `columns`, `supply`, `at` or `note`, found `suply` | did you mean `supply`?",
+            "5:2 expected `source`, `columns`, `supply`, `estimate`, `at` or `note`, found `suply` | did you mean `supply`?",
         ],
     );
 }
@@ -331,7 +331,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "board x {\n %\n}",
         &[
-            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `feed`, `connector`, `each`, `note` and components such as `U1 74HC574 { CLK = phi }`",
+            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `trace`, `feed`, `connector`, `each`, `note` and components such as `U1 74HC574 { CLK = phi }`",
         ],
     );
     check(
@@ -349,7 +349,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "trial t on b {\n %\n}",
         &[
-            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `clock`, `count`, `load`, `hold`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
+            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `hold`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
         ],
     );
     check(

@@ -134,7 +134,9 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::pin_kind => "the kind of the pin, such as `in`",
         Rule::column => "`min`, `typ` or `limit`",
         Rule::colour => "a colour",
-        Rule::value | Rule::network_style | Rule::pin_count => "a value such as `10 kohm`",
+        Rule::value | Rule::network_style | Rule::pin_count | Rule::estimated => {
+            "a value such as `10 kohm`"
+        }
         Rule::connections => "`{`",
         Rule::nets => "a net",
         Rule::way => "a number of ways",
@@ -208,12 +210,15 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::power_row
         | Rule::share
         | Rule::rest_of_rows => Block::Rows.content(),
-        Rule::family_line | Rule::supply_range | Rule::level_block | Rule::rest_of_family => {
-            Block::Family.content()
-        }
+        Rule::family_line
+        | Rule::supply_range
+        | Rule::estimate_line
+        | Rule::level_block
+        | Rule::rest_of_family => Block::Family.content(),
         Rule::level_row | Rule::level_name | Rule::rest_of_levels => Block::Levels.content(),
         Rule::board_statement
         | Rule::rail_line
+        | Rule::trace_line
         | Rule::feed_line
         | Rule::connector_block
         | Rule::each_board
@@ -232,6 +237,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::trial_statement
         | Rule::powerup_line
         | Rule::corner_line
+        | Rule::temperature_line
         | Rule::clock_line
         | Rule::count_line
         | Rule::load_line
@@ -294,7 +300,7 @@ impl Block {
                 "start-up",
                 "power-capacitance",
             ],
-            Block::Family => &["source", "columns", "supply", "at", "note"],
+            Block::Family => &["source", "columns", "supply", "estimate", "at", "note"],
             Block::Levels => &[
                 "input-high",
                 "input-low",
@@ -314,13 +320,31 @@ impl Block {
                 "extra-supply-current",
                 "short-circuit-current",
                 "bus-short-circuit-current",
+                "load-delay",
+                "bus-load-delay",
             ],
-            Block::Board => &["rail", "feed", "connector", "each", "note"],
+            Block::Board => &["rail", "trace", "feed", "connector", "each", "note"],
             Block::Assembly => &["cable", "supply", "each", "note"],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
-                "power-up", "corner", "clock", "count", "load", "hold", "set", "release", "press",
-                "close", "open", "flip", "step", "run", "expect", "show", "note",
+                "power-up",
+                "corner",
+                "temperature",
+                "clock",
+                "count",
+                "load",
+                "hold",
+                "set",
+                "release",
+                "press",
+                "close",
+                "open",
+                "flip",
+                "step",
+                "run",
+                "expect",
+                "show",
+                "note",
             ],
             Block::Package | Block::Table | Block::Connector | Block::Wires | Block::Unknown => &[],
         }
@@ -336,7 +360,7 @@ impl Block {
             Block::Table => "a row of a table",
             Block::Sheet => "`source`, `columns`, `at` or `note`",
             Block::Rows => "a row such as `delay A -> Y 9 18 ns`",
-            Block::Family => "`source`, `columns`, `supply`, `at` or `note`",
+            Block::Family => "`source`, `columns`, `supply`, `estimate`, `at` or `note`",
             Block::Levels => "a row such as `input-high 3.15 V`",
             Block::Board => "a statement of a board",
             Block::Connector => "a connector pin such as `1 CLK`",
@@ -484,6 +508,7 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[
     ("rail", "rail VCC 5 V"),
+    ("trace", "trace 25 mm"),
     ("feed", "feed U1..U3 from VCC GND"),
     (
         "connector",
@@ -509,6 +534,7 @@ const ASSEMBLY_EXAMPLES: &[(&str, &str)] = &[
 const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("power-up", "power-up random seed 5"),
     ("corner", "corner slowest"),
+    ("temperature", "temperature 70 C"),
     ("clock", "clock phi 1 MHz"),
     ("count", "count clocks on phi"),
     ("load", "load A.U7 from \"program.hex\""),

@@ -1,0 +1,132 @@
+//! The delay tables of all chips of a circuit.
+
+use super::chance::generator;
+use super::{Conditions, DelayTable, Rule};
+use crate::circuit::{Chip, ChipKey, Circuit};
+use crate::electrical::Capacitances;
+use crate::key::{Key, KeyVec};
+use crate::language::ast::Corner;
+use crate::part::Part;
+use crate::quantity::{Capacitance, Temperature, Voltage};
+use rand_core::Rng;
+use rustc_hash::FxHashMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// Delay tables: one for all chips that are alike and drive the same loads; in a random corner each chip has its own.
+#[derive(Clone, Debug, Default)]
+pub struct ChipDelays {
+    /// The tables, in the order of the first chip that has each.
+    pub tables: Vec<DelayTable>,
+    /// The row of `tables` of each chip.
+    pub of: KeyVec<ChipKey, u32>,
+    /// Rules that filled gaps, with the numbers of the parts that are fed and rest on them.
+    pub rules: BTreeMap<Rule, BTreeSet<String>>,
+}
+
+/// What makes two chips alike.
+type Kind = (
+    *const Part,
+    Option<usize>,
+    Voltage,
+    Option<String>,
+    Vec<Capacitance>,
+);
+
+/// The tables that are known in one corner.
+struct Corners<'a> {
+    circuit: &'a Circuit,
+    corner: Corner,
+    temperature: Option<Temperature>,
+    capacitances: Capacitances,
+    known: FxHashMap<Kind, usize>,
+    tables: Vec<DelayTable>,
+}
+
+impl ChipDelays {
+    /// The tables of a circuit in a corner, at a temperature if one is asked for.
+    pub fn new(circuit: &Circuit, corner: Corner, temperature: Option<Temperature>) -> ChipDelays {
+        let in_corner = |corner| Corners {
+            circuit,
+            corner,
+            temperature,
+            capacitances: Capacitances::new(circuit, corner == Corner::Slowest),
+            known: FxHashMap::default(),
+            tables: Vec::new(),
+        };
+        let mut found = ChipDelays::default();
+        if let Corner::Random(seed) = corner {
+            let (mut fastest, mut slowest) =
+                (in_corner(Corner::Fastest), in_corner(Corner::Slowest));
+            for key in circuit.chips.keys() {
+                let (fast, slow) = (fastest.of(key), slowest.of(key));
+                let mut random = generator(seed, key.index() as u64 + 2);
+                let mut draw = |range: u32| {
+                    ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32
+                };
+                let table =
+                    DelayTable::between(&fastest.tables[fast], &slowest.tables[slow], &mut draw);
+                found.of.push(found.tables.len() as u32);
+                found.tables.push(table);
+            }
+            found.note(circuit, &slowest.capacitances);
+        } else {
+            let mut shared = in_corner(corner);
+            for key in circuit.chips.keys() {
+                let table = shared.of(key);
+                found.of.push(table as u32);
+            }
+            found.tables = std::mem::take(&mut shared.tables);
+            found.note(circuit, &shared.capacitances);
+        }
+        found
+    }
+
+    /// The table of a chip.
+    pub fn table(&self, chip: ChipKey) -> &DelayTable {
+        &self.tables[self.of[chip] as usize]
+    }
+
+    fn note(&mut self, circuit: &Circuit, capacitances: &Capacitances) {
+        self.rules = capacitances.rules.clone();
+        for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
+            for &rule in &self.tables[self.of[key] as usize].rules {
+                let numbers = self.rules.entry(rule).or_default();
+                numbers.insert(chip.number.clone());
+            }
+        }
+    }
+}
+
+impl Corners<'_> {
+    fn of(&mut self, key: ChipKey) -> usize {
+        let chip: &Chip = &self.circuit.chips[key];
+        let pins = chip.part.function.outputs.iter();
+        let loads: Vec<Capacitance> = pins
+            .map(|&pin| self.capacitances.load(self.circuit, key, pin))
+            .collect();
+        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+        let conditions = Conditions {
+            supply: chip.supply,
+            corner: self.corner,
+            temperature: self.temperature,
+            loads: Some(&loads),
+            family: chip.electrical.as_deref(),
+            estimate: chip.estimate.as_ref(),
+        };
+        let kind = (
+            Arc::as_ptr(&chip.part),
+            chip.sheet,
+            chip.supply,
+            chip.family.clone(),
+            loads.clone(),
+        );
+        if let Some(&known) = self.known.get(&kind) {
+            return known;
+        }
+        self.tables
+            .push(DelayTable::new(&chip.part, sheet, &conditions));
+        self.known.insert(kind, self.tables.len() - 1);
+        self.tables.len() - 1
+    }
+}
