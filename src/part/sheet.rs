@@ -3,6 +3,7 @@
 use super::{ColumnKind, Edge, Share};
 use crate::quantity::{Capacitance, Temperature, Time, Voltage};
 use crate::text::Span;
+use std::collections::BTreeSet;
 
 /// One data sheet.
 #[derive(Clone, Debug)]
@@ -186,6 +187,27 @@ pub struct PowerCapacitance {
 }
 
 impl Sheet {
+    /// The supply voltages that its delays stand at, rising. Where it guarantees some of them, those at which it gives
+    /// but a typical figure do not count: it is an aside of the sheet.
+    pub fn delay_voltages(&self) -> BTreeSet<Voltage> {
+        let at = |wanted: &dyn Fn(&Column) -> bool| -> BTreeSet<Voltage> {
+            let gives = |arc: &Arc| {
+                let mut given = self.columns.iter().zip(&arc.figures);
+                arc.kind != ArcKind::OutputHold
+                    && given.any(|(column, figure)| figure.is_some() && wanted(column))
+            };
+            let blocks = self.blocks.iter();
+            let blocks = blocks.filter(|block| block.arcs.iter().any(gives));
+            blocks.map(|block| block.voltage).collect()
+        };
+        let guaranteed = at(&|column| column.kind != ColumnKind::Typ);
+        if guaranteed.is_empty() {
+            at(&|_| true)
+        } else {
+            guaranteed
+        }
+    }
+
     /// The sources in one line.
     pub fn source_line(&self) -> String {
         if self.sources.is_empty() {

@@ -31,8 +31,21 @@ pub struct SheetPage {
     pub over: Option<Range>,
     /// The rows, in order of writing.
     pub rows: Vec<Row>,
+    /// What the figures of each row of `blocks` are: `limit -40..85 C`.
+    pub columns: Vec<String>,
+    /// All of its figures, as published.
+    pub blocks: Vec<BlockPage>,
     /// The rules that fill its gaps at 5 V.
     pub estimated: Vec<Estimated>,
+}
+
+/// The rows of a sheet at one supply and load.
+#[derive(Clone, Debug, Serialize)]
+pub struct BlockPage {
+    /// Where its figures hold.
+    pub at: Conditions,
+    /// Its rows: the text up to the figures, and one figure a column.
+    pub rows: Vec<(String, Vec<Option<Quantity>>)>,
 }
 
 /// Where a figure holds.
@@ -133,9 +146,15 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                 at: None,
                 over,
                 rows: Vec::new(),
+                columns: sheet.columns.iter().map(column_words).collect(),
+                blocks: tree
+                    .blocks
+                    .iter()
+                    .map(|block| whole(sources, block))
+                    .collect(),
                 estimated: estimated(part, sheet),
             };
-            for block in by_nearness(&tree.blocks) {
+            for block in by_nearness(&sheet.columns, &tree.blocks) {
                 let at = Conditions {
                     voltage: block.voltage,
                     load: block.load,
@@ -143,9 +162,14 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                 for row in &block.rows {
                     page.at = page.at.or(Some(at));
                     let label = label(sources, row);
-                    if !page.rows.iter().any(|other| other.label == label) {
-                        let figures = (!row.figures.is_empty())
-                            .then(|| figures(&sheet.columns, &row.figures, over));
+                    let figures = (!row.figures.is_empty())
+                        .then(|| figures(&sheet.columns, &row.figures, over));
+                    // A typical figure that stands elsewhere only is worth a row of its own.
+                    let typical = |figures: Option<Figures>| figures.and_then(|f| f.typical);
+                    let mut known = page.rows.iter().filter(|other| other.label == label);
+                    let mut adds = known.clone().all(|other| typical(other.figures).is_none());
+                    adds &= typical(figures).is_some();
+                    if adds || known.next().is_none() {
                         page.rows.push(Row {
                             label,
                             figures,
@@ -160,14 +184,49 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
         .collect()
 }
 
+fn column_words(column: &Column) -> String {
+    let kind = match column.kind {
+        ColumnKind::Min => "min",
+        ColumnKind::Typ => "typ",
+        ColumnKind::Limit => "limit",
+    };
+    if column.coldest == column.hottest {
+        return format!("{kind} {}", column.coldest);
+    }
+    let range = Range {
+        coldest: column.coldest,
+        hottest: column.hottest,
+    };
+    format!("{kind} {range}")
+}
+
+fn whole(sources: &Sources, block: &AtBlock) -> BlockPage {
+    let rows = block.rows.iter();
+    BlockPage {
+        at: Conditions {
+            voltage: block.voltage,
+            load: block.load,
+        },
+        rows: rows
+            .map(|row| (label(sources, row), row.figures.clone()))
+            .collect(),
+    }
+}
+
 /// The blocks, the nearest to 5 V and 50 pF first; of two voltages as near the lower one, which is the slower. A block
-/// without delays comes late: disable times stand at loads of their own.
-fn by_nearness(blocks: &[AtBlock]) -> Vec<&AtBlock> {
+/// without guaranteed delays comes late: disable times stand at loads of their own, typical delays at a light one.
+fn by_nearness<'a>(columns: &[Column], blocks: &'a [AtBlock]) -> Vec<&'a AtBlock> {
     let delay = |row: &SheetRow| matches!(row.kind, ast::RowKind::Delay(..));
+    let guaranteed = |row: &SheetRow| {
+        let mut given = columns.iter().zip(&row.figures);
+        let limit = |column: &Column| column.kind == ColumnKind::Limit;
+        delay(row) && given.any(|(column, figure)| figure.is_some() && limit(column))
+    };
     let mut blocks: Vec<&AtBlock> = blocks.iter().collect();
     blocks.sort_by_key(|block| {
         let load = block.load.map_or(0, |load| (load.raw() - LOAD).abs());
         (
+            !block.rows.iter().any(guaranteed),
             !block.rows.iter().any(delay),
             distance(block.voltage),
             block.voltage,
@@ -257,9 +316,9 @@ fn figures(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>
 }
 
 impl SheetPage {
-    /// The row of a label.
-    pub fn row(&self, label: &str) -> Option<&Row> {
-        self.rows.iter().find(|row| row.label == label)
+    /// The rows of a label, the one at the nearest conditions first.
+    pub fn rows_of<'a>(&'a self, label: &'a str) -> impl Iterator<Item = &'a Row> + 'a {
+        self.rows.iter().filter(move |row| row.label == label)
     }
 }
 

@@ -54,6 +54,10 @@ pub fn text(page: &Page, width: usize) -> String {
         notes(&mut out, "", &part.notes, width);
     }
     timing(&mut out, &page.sheets, width);
+    // With several sheets beside each other there is no room for more than one voltage.
+    if let [sheet] = page.sheets.as_slice() {
+        whole(&mut out, sheet, width);
+    }
     estimates(&mut out, &page.sheets, width);
     electrical(&mut out, page, width);
     sources(&mut out, page, width);
@@ -155,18 +159,52 @@ fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
         rows: Vec::new(),
     };
     for label in labels(&sheets) {
-        let mut rows = sheets.iter().filter_map(|sheet| sheet.row(label));
+        let mut rows = sheets.iter().flat_map(|sheet| sheet.rows_of(label));
         let least = rows.any(has_least);
-        let cells = sheets.iter().map(|sheet| {
-            sheet.row(label).map_or_else(String::new, |row| {
-                marks.cell(figures(row, least), row.at, sheet.at)
-            })
-        });
-        let cells: Vec<String> = [label.to_owned()].into_iter().chain(cells).collect();
-        grid.rows.push(cells);
+        let lines = sheets.iter().map(|sheet| sheet.rows_of(label).count());
+        for line in 0..lines.max().unwrap_or(0) {
+            let cells = sheets.iter().map(|sheet| {
+                let row = sheet.rows_of(label).nth(line);
+                row.map_or_else(String::new, |row| {
+                    marks.cell(figures(row, least), row.at, sheet.at)
+                })
+            });
+            let label = if line == 0 { label } else { "" };
+            let cells: Vec<String> = [label.to_owned()].into_iter().chain(cells).collect();
+            grid.rows.push(cells);
+        }
     }
     out.push_str(&grid.within(width));
     marks.legend(out);
+}
+
+/// Every figure of a sheet, voltage by voltage.
+fn whole(out: &mut String, sheet: &SheetPage, width: usize) {
+    if sheet.blocks.len() < 2 {
+        return;
+    }
+    heading(
+        out,
+        &format!("every figure of the sheet {}", sheet.name),
+        width,
+    );
+    let columns = sheet.columns.iter().cloned();
+    let mut grid = Grid {
+        heading: vec![[String::new()].into_iter().chain(columns).collect()],
+        rows: Vec::new(),
+    };
+    for block in &sheet.blocks {
+        // The words in each line: one that is carried over below still says where it holds.
+        for (label, figures) in &block.rows {
+            let figures = figures.iter().map(|figure| match figure {
+                Some(figure) => figure.to_string(),
+                None => "-".to_owned(),
+            });
+            let label = format!("{}: {label}", block.at);
+            grid.rows.push([label].into_iter().chain(figures).collect());
+        }
+    }
+    out.push_str(&grid.within(width));
 }
 
 /// The lines of a heading, from what stands over each column.

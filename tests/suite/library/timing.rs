@@ -55,6 +55,14 @@ const GAPS: &[Gap] = &[
     gap("573 574", "AHC", "/OE", "Q", NOT_FOUND),
     gap("173", "HCT", "M N", "Q", NOT_FOUND),
     gap("564", "HC", "/OE", "/Q", NOT_FOUND),
+    gap(
+        "367 368",
+        "HC HCT",
+        "/1OE /2OE",
+        "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2",
+        NOT_FOUND,
+    ),
+    gap("640", "HCT", "/OE", "A B", NOT_FOUND),
     gap("165", "HC LS TTL", "CLKINH", "QH /QH", OTHER_CLOCK),
     gap("166", "ALS", "CLKINH", "QH", OTHER_CLOCK),
     gap("165", "TTL", "H", "/QH", NOT_FOUND),
@@ -139,7 +147,7 @@ fn untimed(part: &Part, sheet: &Sheet) -> Vec<(Voltage, usize, usize)> {
         })
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
-    let voltages: BTreeSet<Voltage> = timed.iter().map(|&(voltage, ..)| voltage).collect();
+    let voltages = sheet.delay_voltages();
     let ways = part.function.arcs.iter().enumerate();
     let ways = ways.flat_map(|(to, arc)| {
         (0..64)
