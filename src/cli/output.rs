@@ -63,7 +63,7 @@ impl Output {
         Terminal { colour, width: 110 }.render(sources, diagnostics)
     }
 
-    /// Characters in a line of an answer: as many as the terminal has, or [`WIDTH`] when there is none.
+    /// Characters in a line of an answer: as many as the terminal has, or 110 when there is none.
     pub fn width(&self) -> usize {
         let terminal = terminal_size::terminal_size_of(std::io::stdout());
         terminal.map_or(WIDTH, |(width, _)| usize::from(width.0).clamp(60, 160))

@@ -3,6 +3,7 @@
 //! [`Page::new`] gathers it; [`text()`] prints it, [`Page::json`] gives it to a program. What else can be told of a
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
+pub mod electrical;
 pub mod grid;
 pub mod listing;
 pub mod review;
@@ -18,7 +19,8 @@ use crate::language::parse;
 use crate::part::{Library, Part, PinKind, Sheet};
 use crate::quantity::Voltage;
 use crate::text::Sources;
-use rows::{ElectricalPage, SheetPage};
+use electrical::ElectricalPage;
+use rows::SheetPage;
 use serde::{Serialize, Serializer};
 use std::collections::BTreeSet;
 use std::sync::Arc;

@@ -1,7 +1,8 @@
 //! The page of a part for a terminal.
 
+use super::electrical::{LEVELS, LevelRow};
 use super::grid::{Grid, wrapped};
-use super::rows::{Conditions, LEVELS, LevelRow, Row, SheetPage};
+use super::rows::{Conditions, Row, SheetPage};
 use super::{Line, Page};
 use crate::export::package;
 use std::fmt::Write;
