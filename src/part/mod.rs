@@ -13,7 +13,7 @@ pub mod sheet;
 pub mod socket;
 pub mod table;
 
-pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
+pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind, Share};
 pub use family::Family;
 pub use function::Function;
 pub use library::Library;

@@ -349,6 +349,8 @@ pub enum RowKind {
     Hold(Vec<Template>, Template, Edge),
     /// An asynchronous input inactive before a reference edge.
     Recovery(Vec<Template>, Template, Edge),
+    /// A chip select active before a reference edge.
+    Select(Vec<Template>, Template, Edge),
     /// Least pulse width; true for high pulses.
     Width(Vec<Template>, bool),
     /// Highest rate.
@@ -359,4 +361,24 @@ pub enum RowKind {
     Threshold(Vec<Template>, Edge),
     /// Time from power to the first swing of an oscillator.
     StartUp(Template),
+    /// Power dissipation capacitance.
+    PowerCapacitance(Share),
+}
+
+/// What one power dissipation capacitance stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Share {
+    /// A gate or an inverter.
+    Gate,
+    /// A buffer.
+    Buffer,
+    /// A channel of a transceiver.
+    Transceiver,
+    /// A flip-flop.
+    FlipFlop,
+    /// A multiplexer.
+    Multiplexer,
+    /// The whole chip.
+    Package,
 }

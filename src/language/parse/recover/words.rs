@@ -25,7 +25,7 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         Rule::sheet_line | Rule::rest_of_sheet => Block::Sheet.starters(),
         Rule::at_block | Rule::sheet_row | Rule::rest_of_rows => Block::Rows.starters(),
         Rule::arc_row => &["delay", "enable", "disable", "output-hold"],
-        Rule::window_row => &["setup", "recovery", "hold"],
+        Rule::window_row => &["setup", "recovery", "select", "hold"],
         Rule::family_item | Rule::family_line | Rule::rest_of_family => Block::Family.starters(),
         Rule::level_block | Rule::level_row | Rule::level_name | Rule::rest_of_levels => {
             Block::Levels.starters()
@@ -250,6 +250,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::stable_row
         | Rule::threshold_row
         | Rule::startup_row
+        | Rule::power_row
+        | Rule::share
         | Rule::rest_of_rows => Block::Rows.content(),
         Rule::family_line
         | Rule::supply_range
@@ -365,12 +367,14 @@ impl Block {
                 "output-hold",
                 "setup",
                 "recovery",
+                "select",
                 "hold",
                 "width",
                 "rate",
                 "stable",
                 "threshold",
                 "start-up",
+                "power-capacitance",
             ],
             Block::Family => &["source", "columns", "supply", "estimate", "at", "note"],
             Block::Levels => &[
@@ -385,6 +389,13 @@ impl Block {
                 "off-current",
                 "supply-current",
                 "input-capacitance",
+                "output-current-limit",
+                "bus-output-current-limit",
+                "supply-pin-current-limit",
+                "bus-supply-pin-current-limit",
+                "extra-supply-current",
+                "short-circuit-current",
+                "bus-short-circuit-current",
                 "load-delay",
                 "bus-load-delay",
             ],
@@ -619,11 +630,13 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
     ("setup", "setup D before CLK rise - 20 ns"),
     ("hold", "hold D after CLK rise - 5 ns"),
     ("recovery", "recovery /CLR before CLK rise - 20 ns"),
+    ("select", "select /CE before write fall - 60 ns"),
     ("width", "width CLK high - 16 ns"),
     ("rate", "rate CLK - 30 MHz"),
     ("stable", "stable A while write"),
     ("threshold", "threshold A rise 1.9 3.15 V"),
     ("start-up", "start-up OUT - 10 ms"),
+    ("power-capacitance", "power-capacitance per gate 20 - - pF"),
 ];
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[
