@@ -65,6 +65,8 @@ pub mod delay;
 
 pub mod simulate;
 
+pub mod timing;
+
 pub mod trial;
 
 pub mod check;
