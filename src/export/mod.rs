@@ -7,6 +7,8 @@ pub mod package;
 pub mod part_page;
 pub mod report;
 pub mod svg;
+pub mod timing_svg;
+pub mod timing_text;
 pub mod vcd;
 
 /// A kind of file that recorded signals can be written as.

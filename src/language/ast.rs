@@ -562,6 +562,19 @@ pub struct Board {
     pub body: Vec<BoardStatement>,
 }
 
+/// `unused-path U3.Q1 to U9.D "reason"`: a path of signals whose delay does not matter.
+#[derive(Clone, Debug)]
+pub struct UnusedPath {
+    /// Pins, chips or nets that it comes from.
+    pub from: Path,
+    /// Pins, chips or nets that it leads to.
+    pub to: Path,
+    /// Why it does not matter.
+    pub reason: String,
+    /// The whole statement.
+    pub span: Span,
+}
+
 /// A statement of a board.
 #[derive(Clone, Debug)]
 pub enum BoardStatement {
@@ -575,6 +588,8 @@ pub enum BoardStatement {
     Component(Component),
     /// Repetition.
     Each(Each<BoardStatement>),
+    /// A path of signals that is not used.
+    Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
 }
@@ -724,6 +739,8 @@ pub enum AssemblyStatement {
     Supply(Supply),
     /// Repetition.
     Each(Each<AssemblyStatement>),
+    /// A path of signals that is not used.
+    Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
 }

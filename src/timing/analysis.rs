@@ -4,14 +4,13 @@ use super::arrival::{Arrivals, Start};
 use super::checks::{Check, Checks, Kind};
 use super::clocks::{ClockKey, Clocks, Source, Tag};
 use super::delays::Delays;
-use super::graph::{Graph, Move, Point, Spot};
+use super::graph::{Graph, Move, Spot};
 use super::latches::{Borrowed, Latches};
 use super::moments::Moments;
 use super::order::Order;
 use super::paths::{Passed, Path, Search, Starts, any_needs};
 use super::Parts;
 use crate::circuit::{ChipKey, Circuit};
-use crate::key::KeyVec;
 use crate::part::PinIndex;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
@@ -136,7 +135,7 @@ impl<'c> Analysis<'c> {
             }
             for &key in self.graph.leaving(moment.point) {
                 let arc = &self.graph.arcs[key];
-                if self.latches.begins(&self.graph, &self.clocks, arc) {
+                if self.latches.begins(&self.clocks, arc) {
                     starts.push(Start {
                         point: arc.to,
                         early: moment.early + i64::from(arc.early),
@@ -417,6 +416,3 @@ fn note_limit(limits: &mut BTreeMap<ClockKey, Finding>, root: ClockKey, found: F
         limits.insert(root, found);
     }
 }
-
-/// A side table of points, for tests and pictures: early and late of a wave.
-pub type Windows = KeyVec<Point, Option<(i64, i64)>>;

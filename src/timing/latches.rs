@@ -56,7 +56,7 @@ impl Latches {
     }
 
     /// True for an arc at which a wave begins when a clock's edge comes: clocked storage, or a latch that opens.
-    pub fn begins(&self, graph: &Graph<'_>, clocks: &Clocks, arc: &Arc) -> bool {
+    pub fn begins(&self, clocks: &Clocks, arc: &Arc) -> bool {
         if clocks.begins.contains_key(&arc.to.spot()) {
             return false;
         }

@@ -30,8 +30,15 @@ pub mod graph;
 pub mod latches;
 pub mod moments;
 pub mod order;
+pub mod outside;
 pub mod paths;
+pub mod report;
 pub mod shape;
+pub mod sources;
+pub mod turn_round;
+mod unused;
+
+pub use report::{Options, Report, analyse};
 
 /// How fast the parts of a circuit are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]

@@ -9,7 +9,7 @@ use super::graph::{ArcKey, Graph, Point};
 use super::moments::Moments;
 use super::order::Order;
 use crate::circuit::{ChipKey, UnusedPath};
-use crate::key::{Key, KeyVec};
+use crate::key::KeyVec;
 use crate::part::PinIndex;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;

@@ -17,6 +17,7 @@ mod discrete;
 mod feed;
 mod place;
 mod power;
+mod unused;
 
 use super::Circuit;
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
@@ -60,7 +61,7 @@ fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Opti
     let plan = Planner::new(library, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
-    let mut circuit = bench.join();
+    let mut circuit = bench.join(problems);
     power::feed_board(&mut circuit);
     Some(circuit)
 }

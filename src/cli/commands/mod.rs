@@ -8,6 +8,7 @@ pub mod reference;
 pub mod rule;
 pub mod run;
 mod step;
+pub mod timing;
 
 use super::files::{Disk, part_files};
 use super::output::Output;

@@ -247,6 +247,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::expect_line
         | Rule::show_line
         | Rule::rest_of_trial => Block::Trial.content(),
+        Rule::unused_line => "`unused-path`",
         Rule::note_line => "`note`",
         Rule::each_head => "`each`",
         rule => return format!("`{}`", keyword(rule).unwrap_or_default()),
@@ -304,8 +305,8 @@ impl Block {
                 "supply-current",
                 "input-capacitance",
             ],
-            Block::Board => &["rail", "feed", "connector", "each", "note"],
-            Block::Assembly => &["cable", "supply", "each", "note"],
+            Block::Board => &["rail", "feed", "connector", "unused-path", "each", "note"],
+            Block::Assembly => &["cable", "supply", "unused-path", "each", "note"],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
                 "power-up", "corner", "clock", "count", "load", "hold", "set", "release", "press",
