@@ -1,7 +1,7 @@
 //! The report of a timing analysis as text for a person at a bench.
 
 use crate::quantity::Time;
-use crate::timing::report::{PathRow, Report, Run, Step, StraightRow};
+use crate::timing::report::{OutputRow, PathRow, Report, Run, Step, StraightRow};
 use std::fmt::Write;
 
 /// Rows of one kind that are shown; the rest is in the JSON view.
@@ -154,13 +154,22 @@ fn details(out: &mut String, run: &Run) {
     }
     if !run.outputs.is_empty() {
         line(out, &format!("\n  outputs, {} parts", run.parts.word()));
-        for row in run.outputs.iter().take(MOST_ROWS) {
+        // Of the edges that move an output, the one behind which it moves last.
+        let mut last: Vec<&OutputRow> = Vec::new();
+        for row in &run.outputs {
+            match last.iter_mut().find(|other| other.net == row.net) {
+                Some(other) if other.latest >= row.latest => {}
+                Some(other) => *other = row,
+                None => last.push(row),
+            }
+        }
+        for row in last.iter().take(MOST_ROWS) {
             line(
                 out,
                 &format!("    {}: moves {} to {} after the {}", row.net, row.earliest, row.latest, row.edge),
             );
         }
-        more(out, run.outputs.len());
+        more(out, last.len());
     }
     if !run.straight.is_empty() {
         line(out, &format!("\n  straight through, {} parts", run.parts.word()));
@@ -225,6 +234,9 @@ fn path_text(out: &mut String, path: &PathRow) {
             path.to
         ),
     );
+    if path.begins_at != Time::ZERO {
+        line(out, &format!("      {}: there after {}", path.from, path.begins_at));
+    }
     steps(out, &path.steps);
     let mut end = format!("      {} {}", path.kind.word(), path.least);
     if path.clock_at != Time::ZERO {

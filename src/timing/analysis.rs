@@ -226,7 +226,10 @@ impl<'c> Analysis<'c> {
                     continue;
                 };
                 let credit = common.map_or(0, |common| self.moments.credit(common, moment));
-                let distance = if check.before { next } else { last };
+                let distance = match check.before {
+                    true => next,
+                    false => self.last_end(check, tag, to.tag).unwrap_or(last),
+                };
                 let finding = |arrival: i64, credit: i64| {
                     let (need, slack) = if check.before {
                         let need = arrival + check.least - to.early - credit;
@@ -268,6 +271,18 @@ impl<'c> Analysis<'c> {
                 note_limit(&mut judgement.limits, root, found, check.before);
             }
         }
+    }
+
+    /// For data that must not move from one edge to another: how long after an edge the last such stretch ends before
+    /// the next one begins. `None` for data that only must stay behind one edge.
+    fn last_end(&self, check: &Check, from: Tag, end: Tag) -> Option<i64> {
+        let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
+        let ends = begins.filter(|begin| begin.0 == end.0 && begin.1 != end.1).filter_map(|begin| {
+            let (next, _) = self.clocks.distance(from, begin)?;
+            let (rest, _) = self.clocks.distance(end, begin)?;
+            Some(next - rest)
+        });
+        ends.max()
     }
 
     fn judge_aparts(&self, judgement: &mut Judgement) {
@@ -352,6 +367,7 @@ impl<'c> Analysis<'c> {
     pub fn shortest_period(&mut self, root: ClockKey, judgement: &Judgement) -> Option<(i64, Finding)> {
         let limit = *judgement.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
+        let before = self.clocks.clocks.clone();
         let straight = scaled(now, &limit);
         if self.latches.is_empty() {
             return Some((straight, limit));
@@ -386,7 +402,7 @@ impl<'c> Analysis<'c> {
                 Err(_) => bad = middle,
             }
         }
-        self.clocks.set_period(root, now);
+        self.clocks.clocks = before;
         Some((good, limiting))
     }
 

@@ -3,10 +3,9 @@
 use super::clocks::{Clocks, Gateway, signal_inputs};
 use super::graph::{Graph, Move, Point, Spot, Through};
 use super::moments::Moments;
-use super::shape::bits;
+use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::delay::opposite;
-use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::function::structure::{Influence, Structure};
 use crate::part::sheet::{CheckKind, Signal};
@@ -63,6 +62,8 @@ pub struct Check {
     pub data: Vec<Point>,
     /// The moments that it is compared with, as rows of the moments.
     pub moments: Vec<u32>,
+    /// For data that must not move from one moment to another: the moments that begin it, as the others end it.
+    pub begins: Vec<u32>,
     /// So long before or behind, in picoseconds.
     pub least: i64,
     /// The row of the sheet; `None` for a gate.
@@ -149,8 +150,13 @@ impl Checks {
         for requirement in delays.requirements() {
             let least = requirement.least.ps();
             let span = requirement.span;
-            let mut add = |kind, before, inputs: u64, release: bool, reference: Signal, edge: Edge| {
+            let mut add = |kind: Kind, before: bool, inputs: u64, release: bool, reference: Signal, edge: Edge| {
                 let rows = reference_moments(graph, moments, chip, reference, edge);
+                let begins = if kind == Kind::Stable && !before {
+                    reference_moments(graph, moments, chip, reference, opposite(edge))
+                } else {
+                    Vec::new()
+                };
                 let own = signal_inputs(graph, chip, reference);
                 for input in bits(inputs & !own & matters) {
                     let Some(spot) = graph.input_spot(chip, input) else {
@@ -171,6 +177,7 @@ impl Checks {
                             super::graph::MOVES.map(|what| Point::of(spot, what)).to_vec()
                         },
                         moments: rows.clone(),
+                        begins: begins.clone(),
                         least,
                         span: Some(span),
                     });
@@ -284,6 +291,7 @@ impl Checks {
                 };
                 let (opens, closes) = if blocks { (Move::Fall, Move::Rise) } else { (Move::Rise, Move::Fall) };
                 for (before, edge) in [(true, opens), (false, closes)] {
+                    let begins = if before { &[] } else { moments.at(Point::of(clock_spot, opens)) };
                     let rows = moments.at(Point::of(clock_spot, edge));
                     if !rows.is_empty() {
                         self.checks.push(Check {
@@ -293,6 +301,7 @@ impl Checks {
                             input: input as u8,
                             data: super::graph::MOVES.map(|what| Point::of(data, what)).to_vec(),
                             moments: rows.to_vec(),
+                            begins: begins.to_vec(),
                             least: 0,
                             span: None,
                         });
@@ -402,11 +411,7 @@ fn blocking(graph: &Graph<'_>, chip: ChipKey, target: Target, clock: usize, inpu
     let inputs = graph.constants.inputs(chip);
     let part = &graph.circuit.chips[chip].part;
     [false, true].into_iter().find(|&level| {
-        let word = Word {
-            value: inputs.value & !(1 << clock) | u64::from(level) << clock,
-            unknown: inputs.unknown & !(1 << clock),
-        };
-        let under = Structure::under(&part.function, word);
+        let under = Structure::under(&part.function, fixed(inputs, clock, level));
         let influence = match target {
             Target::Output(output) => under.values[usize::from(output)],
             Target::Inner(signal) => under.moves(signal),

@@ -356,19 +356,19 @@ impl Clocks {
     /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
     /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
     pub fn distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
-        if let Some(found) = self.counted_distance(from, to) {
-            return Some(found);
-        }
-        let (ancestors, others) = (self.ancestors(from), self.ancestors(to));
-        let (first, second) = ancestors.iter().find_map(|&one| {
-            let other = others.iter().find(|other| other.0 == one.0)?;
-            Some((one, *other))
-        })?;
-        let clock = &self.clocks[first.0];
-        Some(match (first.1, second.1) {
-            (a, b) if a == b => (clock.period, 0),
-            (Move::Rise, _) => (clock.high, -clock.low),
-            _ => (clock.low, -clock.high),
+        let others = self.ancestors(to);
+        let pairs = self.ancestors(from).into_iter();
+        let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
+        pairs.find_map(|(one, other)| {
+            if let Some(found) = self.counted_distance(one, other) {
+                return Some(found);
+            }
+            let clock = &self.clocks[one.0];
+            (one.0 == other.0).then_some(match (one.1, other.1) {
+                (a, b) if a == b => (clock.period, 0),
+                (Move::Rise, _) => (clock.high, -clock.low),
+                _ => (clock.low, -clock.high),
+            })
         })
     }
 
@@ -442,17 +442,30 @@ fn references(graph: &Graph<'_>, chip: ChipKey) -> Vec<u64> {
     let Some((_, delays)) = graph.delays.of(chip) else {
         return Vec::new();
     };
-    let rows = delays.requirements().iter().filter_map(|requirement| match requirement.kind {
+    let own = delays.requirements().iter().filter_map(|requirement| reference(requirement.kind));
+    let mut signals: Vec<Signal> = own.collect();
+    if signals.is_empty() {
+        // A sheet that asks for nothing leaves it to those of the other families to say what is a clock.
+        let sheets = graph.circuit.chips[chip].part.sheets.iter();
+        let checks = sheets.flat_map(|sheet| &sheet.blocks).flat_map(|block| &block.checks);
+        signals.extend(checks.filter_map(|check| reference(check.kind)));
+    }
+    let mut masks: Vec<u64> =
+        signals.into_iter().map(|signal| structure.moves(signal).inputs.all()).collect();
+    masks.sort_unstable();
+    masks.dedup();
+    masks
+}
+
+/// The signal that a requirement compares with.
+fn reference(kind: CheckKind) -> Option<Signal> {
+    match kind {
         CheckKind::Setup(reference, _)
         | CheckKind::Hold(reference, _)
         | CheckKind::Recovery(reference, _)
         | CheckKind::Stable(reference) => Some(reference),
         CheckKind::Width(_) | CheckKind::Period => None,
-    });
-    let mut masks: Vec<u64> = rows.map(|signal| structure.moves(signal).inputs.all()).collect();
-    masks.sort_unstable();
-    masks.dedup();
-    masks
+    }
 }
 
 /// Where clocks go into the chips.

@@ -6,7 +6,7 @@
 //! decoder.
 
 use super::graph::{Graph, Spot};
-use super::shape::bits;
+use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::Part;
@@ -153,11 +153,7 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
     let mut needs = Vec::new();
     for input in bits(influence.inputs.all()) {
         for tried in [false, true] {
-            let word = Word {
-                value: inputs.value & !(1 << input) | u64::from(tried) << input,
-                unknown: inputs.unknown & !(1 << input),
-            };
-            let under = Structure::under(&part.function, word);
+            let under = Structure::under(&part.function, fixed(inputs, input, tried));
             let known = under.value.unknown >> output & 1 == 0;
             if known
                 && (under.value.value >> output & 1 == 1) != level

@@ -146,6 +146,8 @@ pub struct PathRow {
     pub given: Time,
     /// What is needed.
     pub needed: Time,
+    /// When the edge that it begins with is at the first chip.
+    pub begins_at: Time,
     /// The steps, in order.
     pub steps: Vec<Step>,
     /// What the sheet asks for at the end.
@@ -499,6 +501,7 @@ impl Writer<'_> {
             least: Time::from_ps(least),
             clock_at: Time::from_ps(if before { moment.early } else { moment.late }),
             common: Time::from_ps(finding.credit),
+            begins_at: Time::from_ps(path.map_or(0, |path| begins_at(graph, path))),
             place: span.map(|span| self.sources.place(span)),
             advice: advice(&steps, before, finding.need, row, least),
             steps,
@@ -570,6 +573,14 @@ fn steps(analysis: &Analysis<'_>, path: &Path) -> Vec<Step> {
     steps
 }
 
+/// When the clock of a path is at the chip that it begins at.
+fn begins_at(graph: &Graph<'_>, path: &Path) -> i64 {
+    let late = path.arcs.is_empty() || path.at != path_early(graph, path);
+    let arc = path.start.arc.map(|key| graph.arcs[key]);
+    let delay = arc.map_or(0, |arc| i64::from(if late { arc.late.unwrap_or(arc.early) } else { arc.early }));
+    path.start.late.filter(|_| late).unwrap_or(path.start.early) - delay
+}
+
 fn path_early(graph: &Graph<'_>, path: &Path) -> i64 {
     path.arcs.iter().fold(path.start.early, |at, &key| at + i64::from(graph.arcs[key].early))
 }
@@ -630,8 +641,12 @@ fn histogram(findings: &[Finding]) -> Vec<Bin> {
     ) else {
         return Vec::new();
     };
-    const BINS: i64 = 20;
-    let wanted = ((most - least) / BINS).max(1);
+    const BINS: i64 = 16;
+    // A few that have all the time in the world must not hide the others: they stand together in the last bin.
+    let mut slacks: Vec<i64> = findings.iter().map(|finding| finding.slack).collect();
+    slacks.sort_unstable();
+    let usual = slacks[slacks.len() * 3 / 4];
+    let wanted = ((usual - least) / BINS).max(1);
     let mut width = 1_000i64;
     'found: loop {
         for factor in [1, 2, 5] {
@@ -643,7 +658,7 @@ fn histogram(findings: &[Finding]) -> Vec<Bin> {
         width = width.saturating_mul(10);
     }
     let first = least.div_euclid(width);
-    let last = most.div_euclid(width);
+    let last = most.div_euclid(width).min(usual.div_euclid(width) + 1);
     let mut bins: Vec<Bin> = (first..=last)
         .map(|at| Bin {
             from: Time::from_ps(at * width),
@@ -652,7 +667,12 @@ fn histogram(findings: &[Finding]) -> Vec<Bin> {
         })
         .collect();
     for finding in findings {
-        bins[(finding.slack.div_euclid(width) - first) as usize].count += 1;
+        let at = (finding.slack.div_euclid(width) - first) as usize;
+        let last = bins.len() - 1;
+        bins[at.min(last)].count += 1;
+    }
+    if let Some(bin) = bins.last_mut() {
+        bin.to = bin.to.max(Time::from_ps(most.saturating_add(1)));
     }
     bins
 }

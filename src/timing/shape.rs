@@ -4,8 +4,10 @@ use super::delays::{ChipDelays, Range};
 use super::graph::{Move, Through};
 use crate::delay::Transition;
 use crate::logic::Word;
-use crate::part::function::structure::{Gated, Structure};
+use crate::part::function::structure::{Gated, Influence, Structure};
 use crate::part::{Edge, Part};
+use rustc_hash::FxHashMap;
+use std::rc::Rc;
 
 /// An arc of a part, for every chip of that part.
 #[derive(Clone, Debug)]
@@ -40,11 +42,21 @@ impl Template {
             part,
             delays,
             structure,
+            tried: FxHashMap::default(),
+            shown: Influence::default(),
             templates: Vec::new(),
             needs: Vec::new(),
         };
         for output in 0..part.function.outputs.len() {
             maker.needs = maker.needs_of(output, inputs);
+            // Its level counts only while the output is on.
+            maker.shown = match maker.needs.as_slice() {
+                [] => structure.values[output],
+                needs => {
+                    let on = needs.iter().fold(inputs, |word, &(input, level)| fixed(word, input.into(), level));
+                    maker.under(on).values[output]
+                }
+            };
             maker.logic(output);
             maker.storage(output);
         }
@@ -56,21 +68,26 @@ struct Maker<'a> {
     part: &'a Part,
     delays: &'a ChipDelays,
     structure: &'a Structure,
+    tried: FxHashMap<Word, Rc<Structure>>,
+    /// On the level of the output at hand, while it is on.
+    shown: Influence,
     templates: Vec<Template>,
     needs: Vec<(u8, bool)>,
 }
 
 impl Maker<'_> {
+    fn under(&mut self, inputs: Word) -> Rc<Structure> {
+        let function = &self.part.function;
+        let row = self.tried.entry(inputs);
+        Rc::clone(row.or_insert_with(|| Rc::new(Structure::under(function, inputs))))
+    }
+
     /// Inputs that must have a level for an output not to be off.
-    fn needs_of(&self, output: usize, inputs: Word) -> Vec<(u8, bool)> {
+    fn needs_of(&mut self, output: usize, inputs: Word) -> Vec<(u8, bool)> {
         let mut needs = Vec::new();
         for input in bits(self.structure.offs[output].inputs.all()) {
             for level in [false, true] {
-                let tried = Word {
-                    value: inputs.value & !(1 << input) | u64::from(level) << input,
-                    unknown: inputs.unknown & !(1 << input),
-                };
-                let under = Structure::under(&self.part.function, tried);
+                let under = self.under(fixed(inputs, input, level));
                 if under.off.value >> output & 1 == 1 {
                     needs.push((input as u8, !level));
                 }
@@ -119,7 +136,7 @@ impl Maker<'_> {
 
     /// What goes straight through: levels, enables and disables.
     fn logic(&mut self, output: usize) {
-        let (value, off) = (self.structure.values[output], self.structure.offs[output]);
+        let (value, off) = (self.shown, self.structure.offs[output]);
         for input in bits(value.inputs.all() | off.inputs.all()) {
             for (from, rise) in EDGES {
                 let to = value.moved(input, rise);
@@ -149,7 +166,7 @@ impl Maker<'_> {
 
     /// What an output shows of what is stored.
     fn storage(&mut self, output: usize) {
-        let shown = self.structure.values[output].join(self.structure.offs[output]);
+        let shown = self.shown.join(self.structure.offs[output]);
         let states = self.followed(shown.states.all());
         if states == 0 && !shown.memory {
             return;
@@ -183,7 +200,7 @@ impl Maker<'_> {
         let number = rule.min(255) as u8;
         let open = if latch { Through::Open(number) } else { Through::Logic };
         // What a set or clear does to the output, when that is always the same.
-        let shown = self.structure.values[output].states;
+        let shown = self.shown.states;
         let mut to = (false, false);
         for stored in &stores {
             let (same, opposite) = (shown.same >> stored.state & 1 == 1, shown.opposite >> stored.state & 1 == 1);
@@ -272,6 +289,14 @@ impl Maker<'_> {
         found.sort_unstable();
         found.dedup();
         found
+    }
+}
+
+/// A word with one bit known.
+pub fn fixed(word: Word, bit: usize, level: bool) -> Word {
+    Word {
+        value: word.value & !(1 << bit) | u64::from(level) << bit,
+        unknown: word.unknown & !(1 << bit),
     }
 }
 

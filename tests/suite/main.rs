@@ -10,4 +10,5 @@ mod language;
 mod library;
 mod pages;
 mod tidy;
+mod timing;
 mod timing_limits;
