@@ -140,6 +140,11 @@ impl Order {
                     .iter()
                     .map(|&key| output_path(graph, graph.arcs[key].chip, graph.arcs[key].output))
                     .collect();
+                // A ring that inverts goes round twice before an edge meets itself.
+                let half = names.len() / 2;
+                if names[..half] == names[half..] {
+                    names.truncate(half);
+                }
                 // Each loop begins with the name that comes first.
                 let first = names.iter().enumerate().min_by_key(|(_, name)| name.as_str());
                 let first = first.map_or(0, |(at, _)| at);

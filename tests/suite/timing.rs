@@ -13,7 +13,7 @@ use coldboard::language::parse;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::Time;
-use coldboard::text::{MemoryFiles, Sources};
+use coldboard::text::{Files, MemoryFiles};
 use coldboard::timing::analysis::{Analysis, Finding};
 use coldboard::timing::checks::Kind;
 use coldboard::timing::clocks::Source;
@@ -26,18 +26,41 @@ fn library() -> Library {
     LIBRARY.get_or_init(Library::built_in).clone()
 }
 
+/// A circuit, and the texts that it was made from.
+struct Design {
+    circuit: Arc<Circuit>,
+    project: Project,
+}
+
+impl std::ops::Deref for Design {
+    type Target = Circuit;
+
+    fn deref(&self) -> &Circuit {
+        &self.circuit
+    }
+}
+
+impl Design {
+    /// A design without errors.
+    fn open(files: &dyn Files, path: &Path) -> Design {
+        let mut project = Project::open(files, path, library());
+        assert_eq!(project.diagnostics(), []);
+        let (circuit, problems) = project.circuit(None);
+        assert_eq!(problems, []);
+        Design {
+            circuit: circuit.expect("a circuit"),
+            project,
+        }
+    }
+}
+
 /// The circuit of a design without errors.
-fn circuit(text: &str) -> Arc<Circuit> {
-    let files = MemoryFiles::default().with("t.board", text);
-    let mut project = Project::open(&files, Path::new("t.board"), library());
-    assert_eq!(project.diagnostics(), [], "{text}");
-    let (circuit, problems) = project.circuit(None);
-    assert_eq!(problems, [], "{text}");
-    circuit.expect("a circuit")
+fn circuit(text: &str) -> Design {
+    Design::open(&MemoryFiles::default().with("t.board", text), Path::new("t.board"))
 }
 
 /// The circuit of one board with a rail of 4.5 V, a voltage of the HC sheets, so that their figures count as printed.
-fn board(body: &str) -> Arc<Circuit> {
+fn board(body: &str) -> Design {
     circuit(&format!("board test {{ rail VCC 4.5 V  rail GND\n{body}\n}}"))
 }
 
@@ -88,30 +111,21 @@ fn shortest(circuit: &Circuit, parts: Parts, source: Source) -> (i64, Kind) {
     (period, analysis.kind(&finding))
 }
 
-fn report(circuit: &Circuit, parts: Parts, sources: &[Source]) -> Report {
+fn report(design: &Design, parts: Parts, sources: &[Source]) -> Report {
     let options = Options {
         parts: vec![parts],
         sources: sources.to_vec(),
         paths: 5,
     };
-    analyse(circuit, &Sources::new(), &options)
+    analyse(design, design.project.sources(), &options)
 }
 
-/// A report of a text, whose places are those of the text.
+/// A report of a text, with clocks as they are named on the command line.
 fn report_of(text: &str, parts: Parts, clocks: &[&str]) -> Report {
-    let files = MemoryFiles::default().with("t.board", text);
-    let mut project = Project::open(&files, Path::new("t.board"), library());
-    assert_eq!(project.diagnostics(), [], "{text}");
-    let (circuit, problems) = project.circuit(None);
-    assert_eq!(problems, [], "{text}");
-    let circuit = circuit.expect("a circuit");
-    let source = |text: &&str| coldboard::timing::sources::of_text(&circuit, text).expect("a clock");
-    let options = Options {
-        parts: vec![parts],
-        sources: clocks.iter().map(source).collect(),
-        paths: 5,
-    };
-    analyse(&circuit, project.sources(), &options)
+    let design = circuit(text);
+    let source = |text: &&str| coldboard::timing::sources::of_text(&design, text).expect("a clock");
+    let sources: Vec<Source> = clocks.iter().map(source).collect();
+    report(&design, parts, &sources)
 }
 
 /// The messages of a text that has errors.

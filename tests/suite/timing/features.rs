@@ -212,7 +212,7 @@ fn outputs_of_one_decoder_exclude_each_other() {
     let at = |circuit: &Circuit| shortest(circuit, Parts::Slowest, clock(circuit, "clk", 1000, 500));
     assert_eq!(at(&one), ((45 + 29 + 25) * 1000, Kind::Setup));
     assert_eq!(at(&other), (long * 1000, Kind::Setup));
-    let counted = |circuit: &Circuit| report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory;
+    let counted = |circuit: &Design| report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory;
     assert!(counted(&one) > 0);
     assert_eq!(counted(&other), 0);
 }

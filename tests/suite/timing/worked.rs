@@ -63,7 +63,7 @@ fn the_163_follows_the_formula_as_well() {
     assert_eq!(found, (expected, Kind::Setup));
 }
 
-fn three_counters() -> Arc<Circuit> {
+fn three_counters() -> Design {
     board(
         "feed U1..U3 from VCC GND  connector J1 header-1x1 { 1 clk }
         U1 74HC163 { CLK = clk  /CLR = VCC  /LOAD = VCC  [A..D] = GND  ENP = VCC  ENT = VCC  RCO = c1  Q[A..D] = q[0..3] }
@@ -119,7 +119,7 @@ fn addition_times_are_near_those_of_the_table() {
 }
 
 /// An adder of 74S181, A plus B, with a ripple carry or with one 74S182.
-fn adder(bits: usize, ahead: bool) -> Arc<Circuit> {
+fn adder(bits: usize, ahead: bool) -> Design {
     let chips = bits / 4;
     let mut body = format!(
         "board add {{ rail VCC 5 V  rail GND  feed U1..U{} from VCC GND
