@@ -4,6 +4,7 @@
 //! ```text
 //! text -> syntax tree -> parts + boards + assemblies -> circuit -+-> check                findings
 //!                                                                +-> simulate -> trial    report, waves
+//!                                                                +-> timing               report
 //! ```
 //!
 //! The [`circuit`] is the hub: flat, frozen, every thing in it with one path. The [`project`] opens a design with all

@@ -43,8 +43,15 @@ pub fn verdict(report: &Report) -> String {
         .iter()
         .filter(|run| !run.holds())
         .map(|run| {
-            let kinds = run.failing.iter().map(|(kind, count)| format!("{count} {}", kind.word()));
-            format!("{} parts: {}", run.parts.word(), kinds.collect::<Vec<_>>().join(", "))
+            let kinds = run
+                .failing
+                .iter()
+                .map(|(kind, count)| format!("{count} {}", kind.word()));
+            format!(
+                "{} parts: {}",
+                run.parts.word(),
+                kinds.collect::<Vec<_>>().join(", ")
+            )
         })
         .collect();
     if failing.is_empty() {
@@ -81,11 +88,25 @@ fn clocks(out: &mut String, report: &Report) {
         .iter()
         .filter(|clock| clock.made_from.is_none() || clock.clocks_something)
         .collect();
-    let name = shown.iter().map(|clock| clock.net.chars().count()).max().unwrap_or(0);
+    let name = shown
+        .iter()
+        .map(|clock| clock.net.chars().count())
+        .max()
+        .unwrap_or(0);
     for clock in &shown {
-        let least = if clock.made_from.is_some() { "at least " } else { "" };
-        let times = format!("every {least}{}, high {}, low {}", clock.period, clock.high, clock.low);
-        line(out, &format!("    {:name$}  {times}  ({})", clock.net, clock.origin));
+        let least = if clock.made_from.is_some() {
+            "at least "
+        } else {
+            ""
+        };
+        let times = format!(
+            "every {least}{}, high {}, low {}",
+            clock.period, clock.high, clock.low
+        );
+        line(
+            out,
+            &format!("    {:name$}  {times}  ({})", clock.net, clock.origin),
+        );
     }
 }
 
@@ -103,10 +124,21 @@ fn rates(out: &mut String, report: &Report) {
             let limit = rate.limit.as_ref().map_or_else(String::new, |limit| {
                 format!("   {} of {} {}", limit.kind.word(), limit.at, limit.number)
             });
-            line(out, &format!("    {:8} parts  {}  {highest}{limit}", run.parts.word(), rate.clock));
+            line(
+                out,
+                &format!(
+                    "    {:8} parts  {}  {highest}{limit}",
+                    run.parts.word(),
+                    rate.clock
+                ),
+            );
         }
     }
-    let limits = report.runs.iter().flat_map(|run| &run.rates).filter_map(|rate| rate.limit.as_ref());
+    let limits = report
+        .runs
+        .iter()
+        .flat_map(|run| &run.rates)
+        .filter_map(|rate| rate.limit.as_ref());
     let mut told: Vec<&str> = limits.filter_map(|limit| limit.advice.as_deref()).collect();
     told.dedup();
     for advice in told.iter().take(3) {
@@ -116,7 +148,14 @@ fn rates(out: &mut String, report: &Report) {
 
 fn details(out: &mut String, run: &Run) {
     if !run.histogram.is_empty() {
-        line(out, &format!("\n  slack, {} parts, {} requirements", run.parts.word(), run.checks));
+        line(
+            out,
+            &format!(
+                "\n  slack, {} parts, {} requirements",
+                run.parts.word(),
+                run.checks
+            ),
+        );
         histogram(out, run);
     }
     if !run.paths.is_empty() {
@@ -126,29 +165,47 @@ fn details(out: &mut String, run: &Run) {
         }
     }
     if !run.turn_rounds.is_empty() {
-        line(out, &format!("\n  buses that change hands, {} parts", run.parts.word()));
+        line(
+            out,
+            &format!("\n  buses that change hands, {} parts", run.parts.word()),
+        );
         for row in run.turn_rounds.iter().take(MOST_ROWS) {
             let overlap = if row.overlap > Time::ZERO {
-                format!("both drive for up to {} ({} off, {} on)", row.overlap, row.overlapping.0, row.overlapping.1)
+                format!(
+                    "both drive for up to {} ({} off, {} on)",
+                    row.overlap, row.overlapping.0, row.overlapping.1
+                )
             } else {
                 "never two at once".to_owned()
             };
             let gap = if row.gap > Time::ZERO {
-                format!("nobody for up to {} ({} off, {} on)", row.gap, row.parted.0, row.parted.1)
+                format!(
+                    "nobody for up to {} ({} off, {} on)",
+                    row.gap, row.parted.0, row.parted.1
+                )
             } else {
                 "never nobody".to_owned()
             };
-            line(out, &format!("    {}, {}: {overlap}; {gap}", row.net, row.edge));
+            line(
+                out,
+                &format!("    {}, {}: {overlap}; {gap}", row.net, row.edge),
+            );
         }
         more(out, run.turn_rounds.len());
     }
     if !run.inputs.is_empty() {
-        line(out, &format!("\n  inputs from outside, {} parts", run.parts.word()));
+        line(
+            out,
+            &format!("\n  inputs from outside, {} parts", run.parts.word()),
+        );
         for row in run.inputs.iter().take(MOST_ROWS) {
             let before = row.before.map(|time| format!("there {time} before"));
             let after = row.after.map(|time| format!("still there {time} after"));
             let both: Vec<String> = before.into_iter().chain(after).collect();
-            line(out, &format!("    {}: {} the {}", row.net, both.join(" and "), row.edge));
+            line(
+                out,
+                &format!("    {}: {} the {}", row.net, both.join(" and "), row.edge),
+            );
         }
         more(out, run.inputs.len());
     }
@@ -166,13 +223,19 @@ fn details(out: &mut String, run: &Run) {
         for row in last.iter().take(MOST_ROWS) {
             line(
                 out,
-                &format!("    {}: moves {} to {} after the {}", row.net, row.earliest, row.latest, row.edge),
+                &format!(
+                    "    {}: moves {} to {} after the {}",
+                    row.net, row.earliest, row.latest, row.edge
+                ),
             );
         }
         more(out, last.len());
     }
     if !run.straight.is_empty() {
-        line(out, &format!("\n  straight through, {} parts", run.parts.word()));
+        line(
+            out,
+            &format!("\n  straight through, {} parts", run.parts.word()),
+        );
         for row in run.straight.iter().take(MOST_ROWS) {
             straight(out, row);
         }
@@ -196,13 +259,30 @@ fn more(out: &mut String, rows: usize) {
 }
 
 fn straight(out: &mut String, row: &StraightRow) {
-    line(out, &format!("    {} to {}: {} to {}", row.input, row.output, row.earliest, row.latest));
+    line(
+        out,
+        &format!(
+            "    {} to {}: {} to {}",
+            row.input, row.output, row.earliest, row.latest
+        ),
+    );
     steps(out, &row.steps);
 }
 
 fn histogram(out: &mut String, run: &Run) {
-    let most = run.histogram.iter().map(|bin| bin.count).max().unwrap_or(1).max(1);
-    let width = run.histogram.iter().map(|bin| bin.from.to_string().len()).max().unwrap_or(0);
+    let most = run
+        .histogram
+        .iter()
+        .map(|bin| bin.count)
+        .max()
+        .unwrap_or(1)
+        .max(1);
+    let width = run
+        .histogram
+        .iter()
+        .map(|bin| bin.from.to_string().len())
+        .max()
+        .unwrap_or(0);
     let mut skipped = false;
     for bin in &run.histogram {
         if bin.count == 0 {
@@ -214,12 +294,23 @@ fn histogram(out: &mut String, run: &Run) {
         skipped = false;
         let bar = "#".repeat((bin.count * BAR).div_ceil(most));
         let mark = if bin.from < Time::ZERO { " <" } else { "" };
-        line(out, &format!("    {:>width$}  {:5}  {bar}{mark}", bin.from.to_string(), bin.count));
+        line(
+            out,
+            &format!(
+                "    {:>width$}  {:5}  {bar}{mark}",
+                bin.from.to_string(),
+                bin.count
+            ),
+        );
     }
 }
 
 fn path_text(out: &mut String, path: &PathRow) {
-    let holds = if path.slack < Time::ZERO { "TOO SHORT" } else { "left over" };
+    let holds = if path.slack < Time::ZERO {
+        "TOO SHORT"
+    } else {
+        "left over"
+    };
     line(
         out,
         &format!(
@@ -235,7 +326,10 @@ fn path_text(out: &mut String, path: &PathRow) {
         ),
     );
     if path.begins_at != Time::ZERO {
-        line(out, &format!("      {}: there after {}", path.from, path.begins_at));
+        line(
+            out,
+            &format!("      {}: there after {}", path.from, path.begins_at),
+        );
     }
     steps(out, &path.steps);
     let mut end = format!("      {} {}", path.kind.word(), path.least);
@@ -273,7 +367,13 @@ fn steps(out: &mut String, steps: &[Step]) {
             ]
         })
         .collect();
-    let width = |column: usize| cells.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
+    let width = |column: usize| {
+        cells
+            .iter()
+            .map(|row| row[column].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
     let widths: Vec<usize> = (0..5).map(width).collect();
     for (row, step) in cells.iter().zip(steps) {
         let _ = writeln!(
@@ -296,7 +396,10 @@ fn steps(out: &mut String, steps: &[Step]) {
 
 fn loops(out: &mut String, report: &Report) {
     if !report.loops.is_empty() {
-        line(out, "\n  loops without storage: cut, and not timed all the way round");
+        line(
+            out,
+            "\n  loops without storage: cut, and not timed all the way round",
+        );
         for around in &report.loops {
             line(out, &format!("    {}", around.join(" -> ")));
         }

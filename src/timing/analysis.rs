@@ -1,5 +1,6 @@
 //! The whole analysis: waves from every edge of every clock, and what they do to what must hold.
 
+use super::Parts;
 use super::arrival::{Arrivals, Start};
 use super::checks::{Check, Checks, Kind};
 use super::clocks::{ClockKey, Clocks, Source, Tag};
@@ -9,7 +10,6 @@ use super::latches::{Borrowed, Latches};
 use super::moments::Moments;
 use super::order::Order;
 use super::paths::{Passed, Path, Search, Starts, any_needs};
-use super::Parts;
 use crate::circuit::{ChipKey, Circuit};
 use crate::part::PinIndex;
 use rustc_hash::FxHashMap;
@@ -116,7 +116,9 @@ impl<'c> Analysis<'c> {
     /// Every edge that sends something.
     pub fn tags(&self) -> Vec<Tag> {
         let clocks = self.clocks.clocks.keys();
-        clocks.flat_map(|clock| [(clock, Move::Rise), (clock, Move::Fall)]).collect()
+        clocks
+            .flat_map(|clock| [(clock, Move::Rise), (clock, Move::Fall)])
+            .collect()
     }
 
     /// Where the wave of an edge begins.
@@ -146,7 +148,8 @@ impl<'c> Analysis<'c> {
                 }
             }
         }
-        self.latches.starts(&self.graph, &self.moments, tag, borrowed, &mut starts);
+        self.latches
+            .starts(&self.graph, &self.moments, tag, borrowed, &mut starts);
         Starts::new(starts)
     }
 
@@ -161,7 +164,14 @@ impl<'c> Analysis<'c> {
             for tag in self.tags() {
                 let starts = self.starts(tag, &borrowed);
                 arrivals.spread(&self.graph, &self.order, starts.all());
-                self.latches.borrow(&self.graph, &self.clocks, &self.moments, arrivals, tag, &mut next);
+                self.latches.borrow(
+                    &self.graph,
+                    &self.clocks,
+                    &self.moments,
+                    arrivals,
+                    tag,
+                    &mut next,
+                );
             }
             if next == borrowed {
                 return (borrowed, true);
@@ -203,12 +213,25 @@ impl<'c> Analysis<'c> {
         judgement: &mut Judgement,
     ) {
         let clocks = starts.all().iter().filter_map(|start| start.clock);
-        let common = clocks.map(Some).reduce(|a, b| self.moments.common(a?, b?)).flatten();
-        let several = starts.all().windows(2).any(|pair| pair[0].clock != pair[1].clock);
-        let mut spots: Vec<Spot> = arrivals.reached().iter().map(|point| point.spot()).collect();
+        let common = clocks
+            .map(Some)
+            .reduce(|a, b| self.moments.common(a?, b?))
+            .flatten();
+        let several = starts
+            .all()
+            .windows(2)
+            .any(|pair| pair[0].clock != pair[1].clock);
+        let mut spots: Vec<Spot> = arrivals
+            .reached()
+            .iter()
+            .map(|point| point.spot())
+            .collect();
         spots.sort_unstable();
         spots.dedup();
-        let rows = spots.iter().filter_map(|spot| self.by_spot.get(spot)).flatten();
+        let rows = spots
+            .iter()
+            .filter_map(|spot| self.by_spot.get(spot))
+            .flatten();
         for &row in rows {
             let check = &self.checks.checks[row as usize];
             let times = check.data.iter();
@@ -221,7 +244,10 @@ impl<'c> Analysis<'c> {
             for &moment in &check.moments {
                 let to = self.moments.row(moment);
                 let Some((next, last)) = self.clocks.distance(tag, to.tag) else {
-                    let pair = (self.clocks.clocks[tag.0].root, self.clocks.clocks[to.tag.0].root);
+                    let pair = (
+                        self.clocks.clocks[tag.0].root,
+                        self.clocks.clocks[to.tag.0].root,
+                    );
                     *judgement.apart.entry(pair).or_default() += 1;
                     continue;
                 };
@@ -260,7 +286,13 @@ impl<'c> Analysis<'c> {
                 if self.doubtful || several && to.late > to.early {
                     let search = self.search(starts, arrivals);
                     let passed = &mut judgement.passed;
-                    match search.worst(&check.data, check.before, self.pin(check), Some(moment), passed) {
+                    match search.worst(
+                        &check.data,
+                        check.before,
+                        self.pin(check),
+                        Some(moment),
+                        passed,
+                    ) {
                         Some(path) => found = finding(path.at, path.credit),
                         None => continue,
                     }
@@ -277,24 +309,33 @@ impl<'c> Analysis<'c> {
     /// the next one begins. `None` for data that only must stay behind one edge.
     fn last_end(&self, check: &Check, from: Tag, end: Tag) -> Option<i64> {
         let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
-        let ends = begins.filter(|begin| begin.0 == end.0 && begin.1 != end.1).filter_map(|begin| {
-            let (next, _) = self.clocks.distance(from, begin)?;
-            let (rest, _) = self.clocks.distance(end, begin)?;
-            Some(next - rest)
-        });
+        let ends = begins
+            .filter(|begin| begin.0 == end.0 && begin.1 != end.1)
+            .filter_map(|begin| {
+                let (next, _) = self.clocks.distance(from, begin)?;
+                let (rest, _) = self.clocks.distance(end, begin)?;
+                Some(next - rest)
+            });
         ends.max()
     }
 
     fn judge_aparts(&self, judgement: &mut Judgement) {
         for (row, apart) in self.checks.aparts.iter().enumerate() {
-            let (first, second) = (self.moments.row(apart.moments.0), self.moments.row(apart.moments.1));
+            let (first, second) = (
+                self.moments.row(apart.moments.0),
+                self.moments.row(apart.moments.1),
+            );
             let Some((distance, _)) = self.clocks.distance(first.tag, second.tag) else {
                 continue;
             };
             let credit = self.moments.credit(apart.moments.0, apart.moments.1);
             let same = apart.moments.0 == apart.moments.1;
             // Two edges that go the same way come equally late.
-            let spread = if same { 0 } else { first.late - second.early - credit };
+            let spread = if same {
+                0
+            } else {
+                first.late - second.early - credit
+            };
             let need = apart.least + spread;
             let found = Finding {
                 about: About::Apart(row as u32),
@@ -347,7 +388,13 @@ impl<'c> Analysis<'c> {
                     let check = &self.checks.checks[row as usize];
                     let moment = Some(findings[at].moment);
                     let mut passed = Passed::default();
-                    paths[at] = search.worst(&check.data, check.before, self.pin(check), moment, &mut passed);
+                    paths[at] = search.worst(
+                        &check.data,
+                        check.before,
+                        self.pin(check),
+                        moment,
+                        &mut passed,
+                    );
                 }
             }
         }
@@ -364,7 +411,11 @@ impl<'c> Analysis<'c> {
 
     /// The highest rate of a clock: its shortest period in picoseconds at which everything holds that a slower clock
     /// helps, and what limits it. `None` when nothing does.
-    pub fn shortest_period(&mut self, root: ClockKey, judgement: &Judgement) -> Option<(i64, Finding)> {
+    pub fn shortest_period(
+        &mut self,
+        root: ClockKey,
+        judgement: &Judgement,
+    ) -> Option<(i64, Finding)> {
         let limit = *judgement.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
         let before = self.clocks.clocks.clone();
@@ -427,8 +478,17 @@ fn is_slower(one: &Finding, other: &Finding) -> bool {
     scale(one, other) > scale(other, one)
 }
 
-fn note_limit(limits: &mut BTreeMap<ClockKey, Finding>, root: ClockKey, found: Finding, counts: bool) {
-    if counts && limits.get(&root).is_none_or(|limit| is_slower(&found, limit)) {
+fn note_limit(
+    limits: &mut BTreeMap<ClockKey, Finding>,
+    root: ClockKey,
+    found: Finding,
+    counts: bool,
+) {
+    if counts
+        && limits
+            .get(&root)
+            .is_none_or(|limit| is_slower(&found, limit))
+    {
         limits.insert(root, found);
     }
 }

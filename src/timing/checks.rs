@@ -1,6 +1,7 @@
 //! What must hold: the requirements of the sheets at the places where clocks and data meet, and the gates of clocks.
 
-use super::clocks::{Clocks, Gateway, signal_inputs};
+use super::clocks::Clocks;
+use super::gateways::{Gateway, signal_inputs};
 use super::graph::{Graph, Move, Point, Spot, Through};
 use super::moments::Moments;
 use super::shape::{bits, fixed};
@@ -33,6 +34,17 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// All of them.
+    pub const ALL: [Kind; 7] = [
+        Kind::Setup,
+        Kind::Hold,
+        Kind::Recovery,
+        Kind::Stable,
+        Kind::Gate,
+        Kind::Width,
+        Kind::Rate,
+    ];
+
     /// The word for a report.
     pub fn word(self) -> &'static str {
         match self {
@@ -126,9 +138,19 @@ impl Checks {
                 let Some(spot) = graph.output_spot(chip, output) else {
                     continue;
                 };
-                if leads.contains(&spot) && clocks.carries(spot) && !clocks.begins.contains_key(&spot) {
+                if leads.contains(&spot)
+                    && clocks.carries(spot)
+                    && !clocks.begins.contains_key(&spot)
+                {
                     let inputs = graph.constants.structure(chip).values[output].inputs.all();
-                    checks.gate(graph, clocks, moments, chip, Target::Output(output as u8), inputs);
+                    checks.gate(
+                        graph,
+                        clocks,
+                        moments,
+                        chip,
+                        Target::Output(output as u8),
+                        inputs,
+                    );
                 }
             }
         }
@@ -141,7 +163,13 @@ impl Checks {
         checks
     }
 
-    fn requirements(&mut self, graph: &Graph<'_>, clocks: &Clocks, moments: &Moments, chip: ChipKey) {
+    fn requirements(
+        &mut self,
+        graph: &Graph<'_>,
+        clocks: &Clocks,
+        moments: &Moments,
+        chip: ChipKey,
+    ) {
         let Some((_, delays)) = graph.delays.of(chip) else {
             return;
         };
@@ -150,7 +178,12 @@ impl Checks {
         for requirement in delays.requirements() {
             let least = requirement.least.ps();
             let span = requirement.span;
-            let mut add = |kind: Kind, before: bool, inputs: u64, release: bool, reference: Signal, edge: Edge| {
+            let mut add = |kind: Kind,
+                           before: bool,
+                           inputs: u64,
+                           release: bool,
+                           reference: Signal,
+                           edge: Edge| {
                 let rows = reference_moments(graph, moments, chip, reference, edge);
                 let begins = if kind == Kind::Stable && !before {
                     reference_moments(graph, moments, chip, reference, opposite(edge))
@@ -174,7 +207,9 @@ impl Checks {
                         data: if release {
                             vec![Point::of(spot, released(graph, chip, input))]
                         } else {
-                            super::graph::MOVES.map(|what| Point::of(spot, what)).to_vec()
+                            super::graph::MOVES
+                                .map(|what| Point::of(spot, what))
+                                .to_vec()
                         },
                         moments: rows.clone(),
                         begins: begins.clone(),
@@ -185,8 +220,12 @@ impl Checks {
             };
             let inputs = signal_inputs(graph, chip, requirement.signal);
             match requirement.kind {
-                CheckKind::Setup(reference, edge) => add(Kind::Setup, true, inputs, false, reference, edge),
-                CheckKind::Hold(reference, edge) => add(Kind::Hold, false, inputs, false, reference, edge),
+                CheckKind::Setup(reference, edge) => {
+                    add(Kind::Setup, true, inputs, false, reference, edge)
+                }
+                CheckKind::Hold(reference, edge) => {
+                    add(Kind::Hold, false, inputs, false, reference, edge)
+                }
                 CheckKind::Recovery(reference, edge) => {
                     add(Kind::Recovery, true, inputs, true, reference, edge);
                 }
@@ -196,9 +235,22 @@ impl Checks {
                 }
                 CheckKind::Width(high) => {
                     let edge = if high { Edge::Rise } else { Edge::Fall };
-                    self.width(graph, moments, (chip, requirement.signal, edge), least, span);
+                    self.width(
+                        graph,
+                        moments,
+                        (chip, requirement.signal, edge),
+                        least,
+                        span,
+                    );
                 }
-                CheckKind::Period => self.rate(graph, clocks, moments, (chip, requirement.signal), least, span),
+                CheckKind::Period => self.rate(
+                    graph,
+                    clocks,
+                    moments,
+                    (chip, requirement.signal),
+                    least,
+                    span,
+                ),
             }
         }
     }
@@ -282,16 +334,26 @@ impl Checks {
         for &input in &others {
             let Some(data) = spot(input) else { continue };
             for &clock in &clock_inputs {
-                let Some(clock_spot) = spot(clock) else { continue };
+                let Some(clock_spot) = spot(clock) else {
+                    continue;
+                };
                 let Some(blocks) = blocking(graph, chip, target, clock, input) else {
                     if !self.open_gates.contains(&(chip, input as u8)) {
                         self.open_gates.push((chip, input as u8));
                     }
                     continue;
                 };
-                let (opens, closes) = if blocks { (Move::Fall, Move::Rise) } else { (Move::Rise, Move::Fall) };
+                let (opens, closes) = if blocks {
+                    (Move::Fall, Move::Rise)
+                } else {
+                    (Move::Rise, Move::Fall)
+                };
                 for (before, edge) in [(true, opens), (false, closes)] {
-                    let begins = if before { &[] } else { moments.at(Point::of(clock_spot, opens)) };
+                    let begins = if before {
+                        &[]
+                    } else {
+                        moments.at(Point::of(clock_spot, opens))
+                    };
                     let rows = moments.at(Point::of(clock_spot, edge));
                     if !rows.is_empty() {
                         self.checks.push(Check {
@@ -299,7 +361,9 @@ impl Checks {
                             before,
                             chip,
                             input: input as u8,
-                            data: super::graph::MOVES.map(|what| Point::of(data, what)).to_vec(),
+                            data: super::graph::MOVES
+                                .map(|what| Point::of(data, what))
+                                .to_vec(),
                             moments: rows.to_vec(),
                             begins: begins.to_vec(),
                             least: 0,
@@ -317,14 +381,20 @@ fn mattering(structure: &Structure) -> u64 {
     let mut inputs = 0;
     for rule in &structure.clocked {
         inputs |= rule.by.inputs.all();
-        inputs |= rule.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
+        inputs |= rule
+            .stores
+            .iter()
+            .fold(0, |all, stored| all | stored.data.inputs.all());
         if rule.writes {
             return u64::MAX;
         }
     }
     for rule in &structure.gated {
         inputs |= rule.condition.inputs.all();
-        inputs |= rule.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
+        inputs |= rule
+            .stores
+            .iter()
+            .fold(0, |all, stored| all | stored.data.inputs.all());
         inputs |= rule.writes.map_or(0, |writes| writes.inputs.all());
     }
     inputs
@@ -334,7 +404,11 @@ fn mattering(structure: &Structure) -> u64 {
 fn released(graph: &Graph<'_>, chip: ChipKey, input: usize) -> Move {
     let part = &graph.circuit.chips[chip].part;
     let name = &part.pins[part.function.inputs[input]].name;
-    if name.starts_with('/') { Move::Rise } else { Move::Fall }
+    if name.starts_with('/') {
+        Move::Rise
+    } else {
+        Move::Fall
+    }
 }
 
 fn signal_moves(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
@@ -373,7 +447,9 @@ fn reference_moments(
     edge: Edge,
 ) -> Vec<u32> {
     let inputs = bits(signal_inputs(graph, chip, signal));
-    inputs.flat_map(|input| moments_of(graph, moments, chip, signal, input, edge)).collect()
+    inputs
+        .flat_map(|input| moments_of(graph, moments, chip, signal, input, edge))
+        .collect()
 }
 
 /// The spots from which logic leads to where clocks go in.
@@ -389,7 +465,11 @@ fn leading(graph: &Graph<'_>, gateways: &[Gateway]) -> FxHashSet<Spot> {
         }
         for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
             let logic = graph.entering(point).iter().map(|&key| &graph.arcs[key]);
-            open.extend(logic.filter(|arc| arc.through == Through::Logic).map(|arc| arc.from.spot()));
+            open.extend(
+                logic
+                    .filter(|arc| arc.through == Through::Logic)
+                    .map(|arc| arc.from.spot()),
+            );
         }
     }
     seen
@@ -402,12 +482,21 @@ fn inner(graph: &Graph<'_>, gateway: &Gateway) -> Target {
     if let Some(node) = structure.nodes.iter().position(covers) {
         return Target::Inner(Signal::Node(node));
     }
-    let condition = structure.gated.iter().position(|rule| covers(&rule.condition));
+    let condition = structure
+        .gated
+        .iter()
+        .position(|rule| covers(&rule.condition));
     Target::Condition(condition.unwrap_or(0))
 }
 
 /// The level of a clock at which another input has no say; `None` when it always has.
-fn blocking(graph: &Graph<'_>, chip: ChipKey, target: Target, clock: usize, input: usize) -> Option<bool> {
+fn blocking(
+    graph: &Graph<'_>,
+    chip: ChipKey,
+    target: Target,
+    clock: usize,
+    input: usize,
+) -> Option<bool> {
     let inputs = graph.constants.inputs(chip);
     let part = &graph.circuit.chips[chip].part;
     [false, true].into_iter().find(|&level| {

@@ -5,11 +5,11 @@
 //! than every time. How often the output of a counter moves that counts by itself is found by letting it count.
 
 use super::counting::{Counting, Steps};
+use super::gateways::{Gateway, gateways, latch_inputs};
 use super::graph::{Graph, Move, Point, Spot, Through};
 use super::shape::bits;
 use crate::circuit::{ChipKey, NetKey};
 use crate::key::{Key, KeyVec};
-use crate::part::sheet::{CheckKind, Signal};
 use crate::quantity::Time;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeSet;
@@ -70,16 +70,6 @@ pub struct Made {
 /// An edge of a clock.
 pub type Tag = (ClockKey, Move);
 
-/// Inputs of a chip that together make a clock of its storage: pins of one trigger, of one latch condition, of one
-/// reference of the sheet.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Gateway {
-    /// The chip.
-    pub chip: ChipKey,
-    /// Bits of its input word.
-    pub inputs: u64,
-}
-
 /// All clocks of a circuit.
 #[derive(Debug, Default)]
 pub struct Clocks {
@@ -135,7 +125,10 @@ impl Clocks {
         }
         while clocks.make_more(graph) {}
         clocks.count_on(graph);
-        let silent = clocks.gateways.iter().filter(|gateway| !clocks.enters(graph, gateway));
+        let silent = clocks
+            .gateways
+            .iter()
+            .filter(|gateway| !clocks.enters(graph, gateway));
         clocks.silent = silent.cloned().collect();
         clocks
     }
@@ -160,13 +153,17 @@ impl Clocks {
 
     fn enters(&self, graph: &Graph<'_>, gateway: &Gateway) -> bool {
         bits(gateway.inputs).any(|input| {
-            graph.input_spot(gateway.chip, input).is_some_and(|spot| self.carries(spot))
+            graph
+                .input_spot(gateway.chip, input)
+                .is_some_and(|spot| self.carries(spot))
         })
     }
 
     /// True when a clock reaches a spot through logic.
     pub fn carries(&self, spot: Spot) -> bool {
-        [Move::Rise, Move::Fall].iter().any(|&edge| self.carried.contains(&Point::of(spot, edge)))
+        [Move::Rise, Move::Fall]
+            .iter()
+            .any(|&edge| self.carried.contains(&Point::of(spot, edge)))
     }
 
     /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
@@ -177,15 +174,20 @@ impl Clocks {
     /// The points that an edge of a clock reaches through logic, in no order; `bit` 1 is its rise, 2 its fall.
     pub fn reached(&self, clock: ClockKey, bit: u8) -> impl Iterator<Item = Point> + '_ {
         let rows = self.reach[clock.index()].iter();
-        rows.filter(move |(_, mask)| **mask & bit != 0).map(|(point, _)| *point)
+        rows.filter(move |(_, mask)| **mask & bit != 0)
+            .map(|(point, _)| *point)
     }
 
     fn add(&mut self, graph: &Graph<'_>, clock: Clock) {
         let spot = clock.spot;
-        self.begins.insert(spot, ClockKey::from_index(self.clocks.len()));
+        self.begins
+            .insert(spot, ClockKey::from_index(self.clocks.len()));
         self.clocks.push(clock);
         let mut reach: FxHashMap<Point, u8> = FxHashMap::default();
-        let mut open = vec![(Point::of(spot, Move::Rise), 1u8), (Point::of(spot, Move::Fall), 2u8)];
+        let mut open = vec![
+            (Point::of(spot, Move::Rise), 1u8),
+            (Point::of(spot, Move::Fall), 2u8),
+        ];
         while let Some((point, mask)) = open.pop() {
             let seen = reach.entry(point).or_insert(0);
             if *seen & mask == mask {
@@ -197,7 +199,10 @@ impl Clocks {
             for &key in graph.leaving(point) {
                 let arc = &graph.arcs[key];
                 let blur = arc.to.what() == Move::Blur;
-                if arc.through == Through::Logic && !blur && !self.begins.contains_key(&arc.to.spot()) {
+                if arc.through == Through::Logic
+                    && !blur
+                    && !self.begins.contains_key(&arc.to.spot())
+                {
                     open.push((arc.to, mask));
                 }
             }
@@ -264,16 +269,26 @@ impl Clocks {
             return false;
         }
         let rows = graph.entering(Point::of(spot, Move::Rise)).iter();
-        let arcs = rows.map(|&key| graph.arcs[key]).filter(|arc| arc.through == Through::Clock);
+        let arcs = rows
+            .map(|&key| graph.arcs[key])
+            .filter(|arc| arc.through == Through::Clock);
         let mut best: Option<(i64, Made)> = None;
         for arc in arcs {
             for parent in self.clocks.keys() {
                 let mask = self.reaches(parent, arc.from);
                 let period = self.clocks[parent].period;
-                if mask == 0 || best.as_ref().is_some_and(|(shortest, _)| *shortest <= period) {
+                if mask == 0
+                    || best
+                        .as_ref()
+                        .is_some_and(|(shortest, _)| *shortest <= period)
+                {
                     continue;
                 }
-                let edge = if mask & 1 == 1 { Move::Rise } else { Move::Fall };
+                let edge = if mask & 1 == 1 {
+                    Move::Rise
+                } else {
+                    Move::Fall
+                };
                 let (chip, output) = (arc.chip, arc.output);
                 let made = Made {
                     parent,
@@ -289,14 +304,21 @@ impl Clocks {
             return false;
         };
         made.steps = self.counting.of(graph, made.chip, made.output);
-        if made.steps.as_ref().is_some_and(|steps| steps.moves.is_empty()) {
+        if made
+            .steps
+            .as_ref()
+            .is_some_and(|steps| steps.moves.is_empty())
+        {
             return false;
         }
         let root = self.clocks[made.parent].root;
         let path = output_path(graph, made.chip, made.output);
         let mut clock = Clock {
             spot,
-            origin: format!("{path}, clocked by {}", graph.spot_name(self.clocks[made.parent].spot)),
+            origin: format!(
+                "{path}, clocked by {}",
+                graph.spot_name(self.clocks[made.parent].spot)
+            ),
             period: 0,
             high: 0,
             low: 0,
@@ -385,7 +407,10 @@ impl Clocks {
 
     /// The distance of two outputs of one counter, which is known exactly.
     fn counted_distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
-        let (a, b) = (self.clocks[from.0].made.as_ref()?, self.clocks[to.0].made.as_ref()?);
+        let (a, b) = (
+            self.clocks[from.0].made.as_ref()?,
+            self.clocks[to.0].made.as_ref()?,
+        );
         if a.chip != b.chip || a.parent != b.parent || a.edge != b.edge {
             return None;
         }
@@ -423,85 +448,4 @@ fn oscillators<'g>(graph: &'g Graph<'_>) -> impl Iterator<Item = Source> + 'g {
             origin: format!("the oscillator {}", chip.path),
         })
     })
-}
-
-/// The inputs that open a latch: those that the sheet takes as a reference, or else all of its condition.
-fn latch_inputs(graph: &Graph<'_>, chip: ChipKey, rule: usize) -> u64 {
-    let structure = graph.constants.structure(chip);
-    let Some(gated) = structure.gated.get(rule) else {
-        return 0;
-    };
-    let condition = gated.condition.inputs.all();
-    let referred = condition & references(graph, chip).into_iter().fold(0, |all, mask| all | mask);
-    if referred == 0 { condition } else { referred }
-}
-
-/// The inputs behind each reference of the sheet.
-fn references(graph: &Graph<'_>, chip: ChipKey) -> Vec<u64> {
-    let structure = graph.constants.structure(chip);
-    let Some((_, delays)) = graph.delays.of(chip) else {
-        return Vec::new();
-    };
-    let own = delays.requirements().iter().filter_map(|requirement| reference(requirement.kind));
-    let mut signals: Vec<Signal> = own.collect();
-    if signals.is_empty() {
-        // A sheet that asks for nothing leaves it to those of the other families to say what is a clock.
-        let sheets = graph.circuit.chips[chip].part.sheets.iter();
-        let checks = sheets.flat_map(|sheet| &sheet.blocks).flat_map(|block| &block.checks);
-        signals.extend(checks.filter_map(|check| reference(check.kind)));
-    }
-    let mut masks: Vec<u64> =
-        signals.into_iter().map(|signal| structure.moves(signal).inputs.all()).collect();
-    masks.sort_unstable();
-    masks.dedup();
-    masks
-}
-
-/// The signal that a requirement compares with.
-fn reference(kind: CheckKind) -> Option<Signal> {
-    match kind {
-        CheckKind::Setup(reference, _)
-        | CheckKind::Hold(reference, _)
-        | CheckKind::Recovery(reference, _)
-        | CheckKind::Stable(reference) => Some(reference),
-        CheckKind::Width(_) | CheckKind::Period => None,
-    }
-}
-
-/// Where clocks go into the chips.
-fn gateways(graph: &Graph<'_>) -> Vec<Gateway> {
-    let mut found = Vec::new();
-    for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
-        let structure = graph.constants.structure(chip);
-        if structure.clocked.is_empty() && structure.gated.is_empty() {
-            continue;
-        }
-        let mut masks: Vec<u64> = structure.clocked.iter().map(|rule| rule.by.inputs.all()).collect();
-        for (at, gated) in structure.gated.iter().enumerate() {
-            let data = gated.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
-            if data != 0 || gated.writes.is_some() {
-                masks.push(latch_inputs(graph, chip, at));
-            }
-        }
-        // A reference counts only where it is of something that is stored.
-        let stored = masks.iter().fold(0, |all, mask| all | mask);
-        let references = references(graph, chip).into_iter();
-        masks.extend(references.filter(|mask| mask & stored != 0));
-        let connected = |input: &usize| {
-            row.nets[row.part.function.inputs[*input]].is_some_and(|net| graph.spot_of[net].is_some())
-        };
-        for mask in &mut masks {
-            *mask = bits(*mask).filter(connected).fold(0, |mask, input| mask | 1 << input);
-        }
-        masks.retain(|&mask| mask != 0);
-        masks.sort_unstable();
-        masks.dedup();
-        found.extend(masks.into_iter().map(|inputs| Gateway { chip, inputs }));
-    }
-    found
-}
-
-/// The inputs of a chip that a signal of its sheet hangs on.
-pub fn signal_inputs(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> u64 {
-    graph.constants.structure(chip).moves(signal).inputs.all()
 }

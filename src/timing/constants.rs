@@ -68,7 +68,8 @@ impl Constants {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 let Some(net) = chip.nets[pin] else { continue };
                 let alone = outputs_on[net] == 1
-                    && spot_of[net].is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
+                    && spot_of[net]
+                        .is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
                 let settled = structure.value.unknown >> bit & 1 == 0;
                 if self.levels[net].is_none()
                     && alone

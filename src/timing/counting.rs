@@ -1,8 +1,8 @@
 //! Counters that count by themselves: at which edges of their clock each output moves.
 
 use super::graph::{Graph, Move, Point, Spot, Through};
-use crate::circuit::ChipKey;
 use super::shape::bits;
+use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::function::structure::Clocked;
 use crate::part::function::{Function, Held, Scratch, Seen};
@@ -27,7 +27,10 @@ const LONGEST_ROUND: usize = 1 << 16;
 impl Steps {
     /// The fewest edges from rise to rise, from rise to fall, from fall to rise.
     pub fn gaps(&self) -> (i64, i64, i64) {
-        let gap = |from, to| self.distance(from, self, to).map_or(self.round, |(next, _)| next);
+        let gap = |from, to| {
+            self.distance(from, self, to)
+                .map_or(self.round, |(next, _)| next)
+        };
         (gap(true, true), gap(true, false), gap(false, true))
     }
 
@@ -66,7 +69,11 @@ impl Counting {
         let part = &graph.circuit.chips[chip].part;
         let shown = structure.values[usize::from(output)].join(structure.offs[usize::from(output)]);
         let states = shown.states.all();
-        if states == 0 || shown.inputs.all() != 0 || shown.memory || !part.function.memories.is_empty() {
+        if states == 0
+            || shown.inputs.all() != 0
+            || shown.memory
+            || !part.function.memories.is_empty()
+        {
             return None;
         }
         let holds = |(_, rule): &(usize, &Clocked)| mask_of(rule) & states != 0;
@@ -89,7 +96,11 @@ impl Counting {
         let constant = graph.constants.inputs(chip);
         let mut inputs = Word::known(constant.value);
         for gated in &structure.gated {
-            if gated.stores.iter().all(|stored| own >> stored.state & 1 == 0) {
+            if gated
+                .stores
+                .iter()
+                .all(|stored| own >> stored.state & 1 == 0)
+            {
                 continue;
             }
             if gated.condition.states.all() != 0 || gated.condition.memory {
@@ -115,14 +126,26 @@ impl Counting {
 }
 
 fn mask_of(rule: &Clocked) -> u64 {
-    rule.stores.iter().fold(0, |mask, stored| mask | 1 << stored.state)
+    rule.stores
+        .iter()
+        .fold(0, |mask, stored| mask | 1 << stored.state)
 }
 
 /// The output words before each edge of one round, and once more that of its beginning; from zero on.
-fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64) -> Option<Vec<u64>> {
+fn round(
+    function: &Function,
+    inputs: Word,
+    trigger: usize,
+    edge: Edge,
+    own: u64,
+) -> Option<Vec<u64>> {
     let high = Word::known(inputs.value | 1 << trigger);
     let low = Word::known(inputs.value & !(1 << trigger));
-    let (before, after) = if edge == Edge::Rise { (low, high) } else { (high, low) };
+    let (before, after) = if edge == Edge::Rise {
+        (low, high)
+    } else {
+        (high, low)
+    };
     let mut scratch = Scratch::default();
     let mut held = Held::default();
     let mut seen = Seen {
@@ -153,7 +176,10 @@ fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64
 }
 
 fn steps(levels: &[bool]) -> Steps {
-    let pairs = levels.windows(2).enumerate().filter(|(_, pair)| pair[0] != pair[1]);
+    let pairs = levels
+        .windows(2)
+        .enumerate()
+        .filter(|(_, pair)| pair[0] != pair[1]);
     Steps {
         round: levels.len() as i64 - 1,
         moves: pairs.map(|(at, pair)| (at as i64, pair[1])).collect(),
@@ -168,12 +194,20 @@ fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
         if !seen.insert(spot) {
             continue;
         }
-        if graph.spots[spot].drivers.iter().any(|driver| driver.0 == chip) {
+        if graph.spots[spot]
+            .drivers
+            .iter()
+            .any(|driver| driver.0 == chip)
+        {
             return true;
         }
         for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
             let logic = graph.entering(point).iter().map(|&key| graph.arcs[key]);
-            open.extend(logic.filter(|arc| arc.through == Through::Logic).map(|arc| arc.from.spot()));
+            open.extend(
+                logic
+                    .filter(|arc| arc.through == Through::Logic)
+                    .map(|arc| arc.from.spot()),
+            );
         }
     }
     false

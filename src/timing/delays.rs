@@ -55,7 +55,10 @@ impl Delays {
                 })
             });
             delays.of.push(row);
-            for rule in row.into_iter().flat_map(|row| delays.tables[row as usize].rules()) {
+            for rule in row
+                .into_iter()
+                .flat_map(|row| delays.tables[row as usize].rules())
+            {
                 let numbers = delays.rules.entry(rule).or_default();
                 if !numbers.contains(&chip.number) {
                     numbers.insert(chip.number.clone());

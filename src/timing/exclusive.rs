@@ -63,7 +63,12 @@ impl Default for Exclusions {
 
 impl Exclusions {
     /// The needs of an arc of a chip that needs levels at some inputs.
-    pub(super) fn needs(&mut self, graph: &Graph<'_>, chip: ChipKey, inputs: &[(u8, bool)]) -> Needs {
+    pub(super) fn needs(
+        &mut self,
+        graph: &Graph<'_>,
+        chip: ChipKey,
+        inputs: &[(u8, bool)],
+    ) -> Needs {
         let mut open: Vec<(Need, usize)> = inputs
             .iter()
             .filter_map(|&(input, level)| Some(((graph.input_spot(chip, input.into())?, level), 0)))
@@ -75,7 +80,10 @@ impl Exclusions {
             }
             needs.push(need);
             if steps < MOST_STEPS {
-                let behind = self.behind.entry(need).or_insert_with(|| behind(graph, need));
+                let behind = self
+                    .behind
+                    .entry(need)
+                    .or_insert_with(|| behind(graph, need));
                 open.extend(behind.iter().map(|&need| (need, steps + 1)));
             }
         }
@@ -102,7 +110,9 @@ impl Exclusions {
             return known;
         }
         let (a, b) = (&self.rows[one.0 as usize], &self.rows[other.0 as usize]);
-        let found = a.iter().any(|&one| b.iter().any(|&other| self.clash(graph, one, other)));
+        let found = a
+            .iter()
+            .any(|&one| b.iter().any(|&other| self.clash(graph, one, other)));
         self.contradictions.borrow_mut().insert(pair, found);
         found
     }
@@ -111,7 +121,8 @@ impl Exclusions {
         if one.0 == other.0 {
             return one.1 != other.1;
         }
-        let (Some((chip, a)), Some((second, b))) = (driver(graph, one.0), driver(graph, other.0)) else {
+        let (Some((chip, a)), Some((second, b))) = (driver(graph, one.0), driver(graph, other.0))
+        else {
             return false;
         };
         if chip != second {
@@ -179,7 +190,14 @@ fn can_be_together(part: &Part, inputs: Word, pair: Pair) -> bool {
     loop {
         let word = Word::known(inputs.value | chosen);
         let nodes = function.nodes(word, &held, &mut scratch);
-        let drive = function.drive(Seen { inputs: word, nodes }, &held, &mut scratch);
+        let drive = function.drive(
+            Seen {
+                inputs: word,
+                nodes,
+            },
+            &held,
+            &mut scratch,
+        );
         let has = |(output, level): (u8, bool)| {
             drive.off.value >> output & 1 == 1 || (drive.value.value >> output & 1 == 1) == level
         };

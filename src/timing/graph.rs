@@ -170,7 +170,11 @@ impl<'c> Graph<'c> {
         let (mut spots, mut spot_of) = spots(circuit);
         let mut constants = Constants::new(circuit);
         constants.spread(circuit, &spots, &spot_of);
-        for net in circuit.nets.keys().filter(|&net| constants.level(net).is_some()) {
+        for net in circuit
+            .nets
+            .keys()
+            .filter(|&net| constants.level(net).is_some())
+        {
             spot_of[net] = None;
         }
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
@@ -295,16 +299,22 @@ fn spots(circuit: &Circuit) -> (KeyVec<Spot, Place>, KeyVec<NetKey, Option<Spot>
         }
         at
     }
-    let is_rail = |net: NetKey| circuit.nets[net].rail.is_some_and(|rail| rail.fed.is_some());
+    let is_rail = |net: NetKey| {
+        circuit.nets[net]
+            .rail
+            .is_some_and(|rail| rail.fed.is_some())
+    };
     for discrete in circuit.discretes.values() {
         let pairs: Vec<(usize, usize)> = match discrete.kind {
             DiscreteKind::Resistor(_) | DiscreteKind::Button | DiscreteKind::Switch => vec![(0, 1)],
             DiscreteKind::Network(_, true) => (1..discrete.nets.len()).map(|at| (0, at)).collect(),
-            DiscreteKind::Network(_, false) => {
-                (0..discrete.nets.len() / 2).map(|at| (2 * at, 2 * at + 1)).collect()
-            }
+            DiscreteKind::Network(_, false) => (0..discrete.nets.len() / 2)
+                .map(|at| (2 * at, 2 * at + 1))
+                .collect(),
             DiscreteKind::Changeover => vec![(0, 1), (0, 2)],
-            DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => continue,
+            DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {
+                continue;
+            }
         };
         for (a, b) in pairs {
             let pin = |at: usize| discrete.nets.get(at).copied().flatten();

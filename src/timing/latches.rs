@@ -62,9 +62,10 @@ impl Latches {
         }
         match arc.through {
             Through::Clock => true,
-            Through::Open(rule) => {
-                self.rows.get(&(arc.chip, rule)).is_some_and(|latch| latch.opens.contains(&arc.from))
-            }
+            Through::Open(rule) => self
+                .rows
+                .get(&(arc.chip, rule))
+                .is_some_and(|latch| latch.opens.contains(&arc.from)),
             Through::Logic | Through::Latch(_) => false,
         }
     }
@@ -79,7 +80,10 @@ impl Latches {
         starts: &mut Vec<Start>,
     ) {
         for latch in self.rows.values() {
-            let opened = latch.opens.iter().find_map(|&open| moments.of_at(tag, open));
+            let opened = latch
+                .opens
+                .iter()
+                .find_map(|&open| moments.of_at(tag, open));
             let Some(row) = opened else { continue };
             let moment = moments.row(row);
             for &key in &latch.data {
@@ -112,7 +116,11 @@ impl Latches {
                     continue;
                 };
                 for &open in &latch.opens {
-                    let close = if open.what() == Move::Rise { Move::Fall } else { Move::Rise };
+                    let close = if open.what() == Move::Rise {
+                        Move::Fall
+                    } else {
+                        Move::Rise
+                    };
                     for &closing in moments.at(Point::of(open.spot(), close)) {
                         let closing = moments.row(closing);
                         for &opening in moments.at(open) {

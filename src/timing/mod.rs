@@ -26,6 +26,7 @@ pub mod constants;
 pub mod counting;
 pub mod delays;
 pub mod exclusive;
+pub mod gateways;
 pub mod graph;
 pub mod latches;
 pub mod moments;

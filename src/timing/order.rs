@@ -46,7 +46,8 @@ impl Order {
     /// The points that the open arcs of a point lead to.
     fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Point) -> impl Iterator<Item = Point> + 'g {
         let arcs = graph.leaving(point).iter();
-        arcs.filter(|&&key| self.open[key]).map(|&key| graph.arcs[key].to)
+        arcs.filter(|&&key| self.open[key])
+            .map(|&key| graph.arcs[key].to)
     }
 
     /// Groups that lead to one another, by the depth-first search of Tarjan, on a stack of its own.
@@ -146,7 +147,10 @@ impl Order {
                     names.truncate(half);
                 }
                 // Each loop begins with the name that comes first.
-                let first = names.iter().enumerate().min_by_key(|(_, name)| name.as_str());
+                let first = names
+                    .iter()
+                    .enumerate()
+                    .min_by_key(|(_, name)| name.as_str());
                 let first = first.map_or(0, |(at, _)| at);
                 names.rotate_left(first);
                 names.dedup();
@@ -183,7 +187,9 @@ impl Order {
                 let arc = &graph.arcs[key];
                 let inside = self.open[key] && self.place[arc.to] == place;
                 let contradicts = path.iter().any(|&other| {
-                    graph.exclusions.contradict(graph, graph.arcs[other].needs, arc.needs)
+                    graph
+                        .exclusions
+                        .contradict(graph, graph.arcs[other].needs, arc.needs)
                 });
                 if !inside || contradicts {
                     continue;

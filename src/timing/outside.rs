@@ -68,7 +68,12 @@ pub fn is_input(analysis: &Analysis<'_>, spot: Spot) -> bool {
     let graph = &analysis.graph;
     let place = &graph.spots[spot];
     let idle = place.drivers.is_empty() && !place.by_hand;
-    let bare = || place.nets.iter().all(|&net| graph.circuit.nets[net].discrete_pins.is_empty());
+    let bare = || {
+        place
+            .nets
+            .iter()
+            .all(|&net| graph.circuit.nets[net].discrete_pins.is_empty())
+    };
     idle && (place.outside || bare()) && !analysis.clocks.begins.contains_key(&spot)
 }
 
@@ -131,7 +136,9 @@ pub fn outside(analysis: &Analysis<'_>, paths: usize) -> Outside {
             row.late = path.at;
         }
     }
-    found.straight.sort_by_key(|row| (-row.late, row.input, row.output));
+    found
+        .straight
+        .sort_by_key(|row| (-row.late, row.input, row.output));
     found
 }
 
@@ -156,7 +163,9 @@ fn starts_at(input: Spot) -> Starts {
 fn leaving(graph: &Graph<'_>) -> KeyVec<Spot, bool> {
     let driven = |spot: Spot| !graph.spots[spot].drivers.is_empty();
     let spots = graph.spots.keys();
-    let out: KeyVec<Spot, bool> = spots.map(|spot| driven(spot) && graph.spots[spot].outside).collect();
+    let out: KeyVec<Spot, bool> = spots
+        .map(|spot| driven(spot) && graph.spots[spot].outside)
+        .collect();
     if out.values().any(|out| *out) {
         return out;
     }
@@ -164,7 +173,11 @@ fn leaving(graph: &Graph<'_>) -> KeyVec<Spot, bool> {
         let points = [Move::Rise, Move::Fall].map(|what| Point::of(spot, what));
         points.iter().any(|&point| !graph.leaving(point).is_empty())
     };
-    graph.spots.keys().map(|spot| driven(spot) && !listens(spot)).collect()
+    graph
+        .spots
+        .keys()
+        .map(|spot| driven(spot) && !listens(spot))
+        .collect()
 }
 
 /// The outputs that a wave has reached, in order.
@@ -178,15 +191,25 @@ fn reached(arrivals: &Arrivals, leaves: &KeyVec<Spot, bool>) -> Vec<Spot> {
 
 fn window(arrivals: &Arrivals, spot: Spot) -> Option<(i64, i64)> {
     let points = super::graph::MOVES.map(|what| Point::of(spot, what));
-    let early = points.iter().filter_map(|&point| arrivals.early(point)).min()?;
-    let late = points.iter().filter_map(|&point| arrivals.late(point)).max()?;
+    let early = points
+        .iter()
+        .filter_map(|&point| arrivals.early(point))
+        .min()?;
+    let late = points
+        .iter()
+        .filter_map(|&point| arrivals.late(point))
+        .max()?;
     Some((early, late))
 }
 
 /// What an input must keep to, for each clock that looks at what hangs on it.
 fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: Spot) -> Vec<Input> {
     let mut rows: BTreeMap<Tag, (Option<i64>, Option<i64>)> = BTreeMap::new();
-    let mut spots: Vec<Spot> = arrivals.reached().iter().map(|point| point.spot()).collect();
+    let mut spots: Vec<Spot> = arrivals
+        .reached()
+        .iter()
+        .map(|point| point.spot())
+        .collect();
     spots.sort_unstable_by_key(|spot| spot.index());
     spots.dedup();
     for check in spots.iter().flat_map(|&spot| analysis.checks_at(spot)) {
@@ -194,11 +217,19 @@ fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: Spot) -> Vec<Inp
             let moment = analysis.moments.row(row);
             let (before, after) = rows.entry(moment.tag).or_default();
             if check.before {
-                let late = check.data.iter().filter_map(|&point| arrivals.late(point)).max();
+                let late = check
+                    .data
+                    .iter()
+                    .filter_map(|&point| arrivals.late(point))
+                    .max();
                 let needed = late.map(|late| late + check.least - moment.early);
                 *before = (*before).max(needed);
             } else {
-                let early = check.data.iter().filter_map(|&point| arrivals.early(point)).min();
+                let early = check
+                    .data
+                    .iter()
+                    .filter_map(|&point| arrivals.early(point))
+                    .min();
                 let needed = early.map(|early| moment.late + check.least - early);
                 *after = (*after).max(needed);
             }

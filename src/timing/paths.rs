@@ -136,7 +136,11 @@ impl Search<'_, '_> {
     ) -> Option<Path> {
         let sign = if late { 1 } else { -1 };
         let arrival = |point: Point| {
-            let time = if late { self.arrivals.late(point) } else { self.arrivals.early(point) };
+            let time = if late {
+                self.arrivals.late(point)
+            } else {
+                self.arrivals.early(point)
+            };
             time.map(|time| sign * time)
         };
         let delay = |key: ArcKey| {
@@ -186,7 +190,9 @@ impl Search<'_, '_> {
                     }
                 }
                 Place::Open(row) => {
-                    let Link { point, end, behind, .. } = chain[row as usize];
+                    let Link {
+                        point, end, behind, ..
+                    } = chain[row as usize];
                     for start in self.starts.at(point) {
                         let time = if late { start.late } else { Some(start.early) };
                         if let Some(time) = time {
@@ -195,7 +201,9 @@ impl Search<'_, '_> {
                     }
                     for &key in self.graph.entering(point) {
                         let from = self.graph.arcs[key].from;
-                        let (true, Some(time), Some(delay)) = (self.order.open[key], arrival(from), delay(key)) else {
+                        let (true, Some(time), Some(delay)) =
+                            (self.order.open[key], arrival(from), delay(key))
+                        else {
                             continue;
                         };
                         if steps >= MOST_STEPS {
@@ -216,7 +224,11 @@ impl Search<'_, '_> {
                             arc: Some(key),
                             next: Some(row),
                         });
-                        push(&mut queue, time + delay + behind, Place::Open(chain.len() as u32 - 1));
+                        push(
+                            &mut queue,
+                            time + delay + behind,
+                            Place::Open(chain.len() as u32 - 1),
+                        );
                     }
                 }
             }
@@ -236,8 +248,14 @@ impl Search<'_, '_> {
             if ring && link.point == arc.from {
                 return Follows::Twice;
             }
-            let needs = link.arc.map_or(Needs::default(), |arc| self.graph.arcs[arc].needs);
-            if self.graph.exclusions.contradict(self.graph, needs, arc.needs) {
+            let needs = link
+                .arc
+                .map_or(Needs::default(), |arc| self.graph.arcs[arc].needs);
+            if self
+                .graph
+                .exclusions
+                .contradict(self.graph, needs, arc.needs)
+            {
                 return Follows::Contradicts;
             }
             match link.next {
@@ -311,7 +329,11 @@ enum Follows {
 /// True when a path goes through the first end of a statement, and later through the second.
 fn speaks_of(statement: &UnusedPath, pins: &[(ChipKey, PinIndex)]) -> bool {
     let first = pins.iter().position(|pin| statement.from.contains(pin));
-    first.is_some_and(|first| pins[first + 1..].iter().any(|pin| statement.to.contains(pin)))
+    first.is_some_and(|first| {
+        pins[first + 1..]
+            .iter()
+            .any(|pin| statement.to.contains(pin))
+    })
 }
 
 /// True when some arc of a graph needs something elsewhere.

@@ -53,7 +53,9 @@ impl Template {
             maker.shown = match maker.needs.as_slice() {
                 [] => structure.values[output],
                 needs => {
-                    let on = needs.iter().fold(inputs, |word, &(input, level)| fixed(word, input.into(), level));
+                    let on = needs.iter().fold(inputs, |word, &(input, level)| {
+                        fixed(word, input.into(), level)
+                    });
                     maker.under(on).values[output]
                 }
             };
@@ -107,7 +109,11 @@ impl Maker<'_> {
         if let Some(hold) = self.delays.output_hold(input, output) {
             // A memory's output is unknown from its hold time to its access time.
             range.late = range.late.max(hold);
-            range.early = if to == Move::Blur { hold } else { range.early.max(hold) };
+            range.early = if to == Move::Blur {
+                hold
+            } else {
+                range.early.max(hold)
+            };
         }
         let lets_go = transitions.contains(&Transition::DisableHigh);
         self.templates.push(Template {
@@ -117,7 +123,11 @@ impl Maker<'_> {
             to,
             through,
             range,
-            needs: if lets_go { Vec::new() } else { self.needs.clone() },
+            needs: if lets_go {
+                Vec::new()
+            } else {
+                self.needs.clone()
+            },
         });
     }
 
@@ -160,7 +170,12 @@ impl Maker<'_> {
             }
             // What is unknown goes on as unknown.
             let unknown = [Transition::Blur, Transition::EnableBlur];
-            self.add((input, Move::Blur), (output, Move::Blur), Through::Logic, &unknown);
+            self.add(
+                (input, Move::Blur),
+                (output, Move::Blur),
+                Through::Logic,
+                &unknown,
+            );
         }
     }
 
@@ -189,21 +204,37 @@ impl Maker<'_> {
 
     fn gated(&mut self, rule: usize, output: usize, states: u64, memory: bool) {
         let gated: Gated = self.structure.gated[rule].clone();
-        let stores = gated.stores.iter().filter(|stored| states >> stored.state & 1 == 1);
+        let stores = gated
+            .stores
+            .iter()
+            .filter(|stored| states >> stored.state & 1 == 1);
         let stores: Vec<_> = stores.copied().collect();
-        let written = gated.writes.filter(|_| memory && gated.silent >> output & 1 == 0);
+        let written = gated
+            .writes
+            .filter(|_| memory && gated.silent >> output & 1 == 0);
         if stores.is_empty() && written.is_none() {
             return;
         }
-        let data = stores.iter().fold(written.unwrap_or_default(), |all, stored| all.join(stored.data));
+        let data = stores
+            .iter()
+            .fold(written.unwrap_or_default(), |all, stored| {
+                all.join(stored.data)
+            });
         let latch = data.inputs.all() != 0;
         let number = rule.min(255) as u8;
-        let open = if latch { Through::Open(number) } else { Through::Logic };
+        let open = if latch {
+            Through::Open(number)
+        } else {
+            Through::Logic
+        };
         // What a set or clear does to the output, when that is always the same.
         let shown = self.shown.states;
         let mut to = (false, false);
         for stored in &stores {
-            let (same, opposite) = (shown.same >> stored.state & 1 == 1, shown.opposite >> stored.state & 1 == 1);
+            let (same, opposite) = (
+                shown.same >> stored.state & 1 == 1,
+                shown.opposite >> stored.state & 1 == 1,
+            );
             match stored.constant {
                 Some(level) if same != opposite => {
                     to.0 |= level == same;
@@ -239,7 +270,11 @@ impl Maker<'_> {
         loop {
             let mut more = states;
             for gated in &self.structure.gated {
-                for stored in gated.stores.iter().filter(|stored| states >> stored.state & 1 == 1) {
+                for stored in gated
+                    .stores
+                    .iter()
+                    .filter(|stored| states >> stored.state & 1 == 1)
+                {
                     more |= stored.data.states.all() | gated.condition.states.all();
                 }
             }
@@ -264,7 +299,11 @@ impl Maker<'_> {
             for input in bits(clocked.by.inputs.all()) {
                 for (from, rise) in EDGES {
                     let (makes_rise, makes_fall) = clocked.by.moved(input, rise);
-                    let happens = if clocked.edge == Edge::Rise { makes_rise } else { makes_fall };
+                    let happens = if clocked.edge == Edge::Rise {
+                        makes_rise
+                    } else {
+                        makes_fall
+                    };
                     if happens && !found.contains(&(input, from)) {
                         found.push((input, from));
                     }

@@ -25,7 +25,9 @@ pub fn of_trials(circuit: &Circuit, trials: &[Trial]) -> Result<Vec<Source>, Vec
             else {
                 continue;
             };
-            let net = circuit.signal_at(path, &Scope::default()).map(|signal| signal.nets);
+            let net = circuit
+                .signal_at(path, &Scope::default())
+                .map(|signal| signal.nets);
             let nets = match net {
                 Ok(nets) => nets,
                 Err(problem) => {
@@ -35,14 +37,21 @@ pub fn of_trials(circuit: &Circuit, trials: &[Trial]) -> Result<Vec<Source>, Vec
             };
             let duty = duty.as_ref().map(|duty| duty.node);
             let origin = format!("the trial {}", trial.name.node);
-            match (nets.as_slice(), source(nets.first().copied(), frequency.node, duty, origin)) {
+            match (
+                nets.as_slice(),
+                source(nets.first().copied(), frequency.node, duty, origin),
+            ) {
                 ([_], Ok(source)) => keep_fastest(&mut found, source),
                 ([_], Err(sentence)) => problems.push(wrong(sentence, frequency.span)),
                 _ => problems.push(wrong("a clock is one net".to_owned(), path.span)),
             }
         }
     }
-    if problems.is_empty() { Ok(found) } else { Err(problems) }
+    if problems.is_empty() {
+        Ok(found)
+    } else {
+        Err(problems)
+    }
 }
 
 fn wrong(sentence: String, span: Span) -> Diagnostic {
@@ -65,22 +74,37 @@ fn keep_fastest(found: &mut Vec<Source>, source: Source) {
 /// A sentence that says what is wrong and what to write.
 pub fn of_text(circuit: &Circuit, text: &str) -> Result<Source, String> {
     const HELP: &str = "write it as in `phi=2MHz`, or `phi=2MHz,40%` with the share of high";
-    let (name, rate) = text.split_once('=').ok_or_else(|| format!("`{text}` names no clock: {HELP}"))?;
-    let nets = circuit.signal(name.trim()).map_err(|error| error.to_string())?.nets;
+    let (name, rate) = text
+        .split_once('=')
+        .ok_or_else(|| format!("`{text}` names no clock: {HELP}"))?;
+    let nets = circuit
+        .signal(name.trim())
+        .map_err(|error| error.to_string())?
+        .nets;
     let [net] = nets.as_slice() else {
-        return Err(format!("`{name}` has {} bits, and a clock is one net", nets.len()));
+        return Err(format!(
+            "`{name}` has {} bits, and a clock is one net",
+            nets.len()
+        ));
     };
     let (rate, duty) = match rate.split_once(',') {
         Some((rate, duty)) => (rate, Some(quantity(duty)?)),
         None => (rate, None),
     };
-    source(Some(*net), quantity(rate)?, duty, "the command line".to_owned())
-        .map_err(|sentence| format!("`{text}`: {sentence}; {HELP}"))
+    source(
+        Some(*net),
+        quantity(rate)?,
+        duty,
+        "the command line".to_owned(),
+    )
+    .map_err(|sentence| format!("`{text}`: {sentence}; {HELP}"))
 }
 
 fn quantity(text: &str) -> Result<Quantity, String> {
     let text = text.trim();
-    let split = text.find(|c: char| c.is_ascii_alphabetic() || c == '%').unwrap_or(text.len());
+    let split = text
+        .find(|c: char| c.is_ascii_alphabetic() || c == '%')
+        .unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
     Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())
 }
@@ -93,7 +117,9 @@ fn source(
 ) -> Result<Source, String> {
     let net = net.ok_or("a clock is one net")?;
     let period = rate.as_frequency().and_then(|rate| rate.period());
-    let period = period.filter(|period| period.ps() >= 2).ok_or("a clock needs a frequency above zero")?;
+    let period = period
+        .filter(|period| period.ps() >= 2)
+        .ok_or("a clock needs a frequency above zero")?;
     let share = match duty {
         None => 50_000,
         Some(Quantity::Percent(share)) if (1_000..=99_000).contains(&share) => share,
@@ -107,4 +133,3 @@ fn source(
         origin,
     })
 }
-

@@ -36,7 +36,11 @@ struct Switch {
 /// All nets with several drivers that can let go, at their worst; in order of the nets.
 pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
     let graph = &analysis.graph;
-    let shared: Vec<Spot> = graph.spots.keys().filter(|&spot| switched(graph, spot) > 1).collect();
+    let shared: Vec<Spot> = graph
+        .spots
+        .keys()
+        .filter(|&spot| switched(graph, spot) > 1)
+        .collect();
     if shared.is_empty() {
         return Vec::new();
     }
@@ -123,7 +127,11 @@ fn switches(graph: &Graph<'_>, arrivals: &Arrivals, spot: Spot) -> BTreeMap<Driv
             }
             let window = (early + i64::from(arc.early), late + i64::from(delay));
             let switch = switches.entry((arc.chip, arc.output)).or_default();
-            let slot = if lets_go { &mut switch.lets_go } else { &mut switch.takes };
+            let slot = if lets_go {
+                &mut switch.lets_go
+            } else {
+                &mut switch.takes
+            };
             let so_far = slot.get_or_insert(window);
             *so_far = (so_far.0.min(window.0), so_far.1.max(window.1));
         }

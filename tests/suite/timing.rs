@@ -3,6 +3,7 @@
 mod agreement;
 mod arrivals;
 mod carillon;
+mod command;
 mod features;
 mod speed;
 mod unused;
@@ -56,12 +57,17 @@ impl Design {
 
 /// The circuit of a design without errors.
 fn circuit(text: &str) -> Design {
-    Design::open(&MemoryFiles::default().with("t.board", text), Path::new("t.board"))
+    Design::open(
+        &MemoryFiles::default().with("t.board", text),
+        Path::new("t.board"),
+    )
 }
 
 /// The circuit of one board with a rail of 4.5 V, a voltage of the HC sheets, so that their figures count as printed.
 fn board(body: &str) -> Design {
-    circuit(&format!("board test {{ rail VCC 4.5 V  rail GND\n{body}\n}}"))
+    circuit(&format!(
+        "board test {{ rail VCC 4.5 V  rail GND\n{body}\n}}"
+    ))
 }
 
 /// A clock of so many nanoseconds, high for so many.
@@ -81,8 +87,13 @@ fn analysis<'c>(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analy
 /// The findings of a kind, as `pin: slack` in picoseconds, in order.
 fn slacks(analysis: &Analysis<'_>, kind: Kind) -> Vec<(String, i64)> {
     let judgement = analysis.judge();
-    let of = judgement.findings.iter().filter(|finding| analysis.kind(finding) == kind);
-    let mut rows: Vec<(String, i64)> = of.map(|finding| (pin(analysis, finding), finding.slack)).collect();
+    let of = judgement
+        .findings
+        .iter()
+        .filter(|finding| analysis.kind(finding) == kind);
+    let mut rows: Vec<(String, i64)> = of
+        .map(|finding| (pin(analysis, finding), finding.slack))
+        .collect();
     rows.sort();
     rows
 }
@@ -135,5 +146,8 @@ fn mistakes(text: &str) -> Vec<String> {
     let (tree, problems) = parse(file, text);
     assert_eq!(problems, [], "{text}");
     let (_, problems) = coldboard::circuit::elaborate(None, &[tree], &library);
-    problems.iter().map(|problem| problem.message.clone()).collect()
+    problems
+        .iter()
+        .map(|problem| problem.message.clone())
+        .collect()
 }

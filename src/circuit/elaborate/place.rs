@@ -129,7 +129,8 @@ impl Bench {
             circuit.connector_paths.entry(path).or_insert(key);
         }
         let unused = plan.unused.iter();
-        self.unused.extend(unused.map(|unused| (path.to_owned(), unused.clone())));
+        self.unused
+            .extend(unused.map(|unused| (path.to_owned(), unused.clone())));
         board
     }
 

@@ -86,7 +86,10 @@ fn unknown(circuit: &Circuit, board: &str, name: &str, span: Span) -> Diagnostic
         || "write a pin, a chip or a net as in `U3.Q1`, `U3`, `q0`".to_owned(),
         |near| format!("did you mean `{}`?", short(near)),
     );
-    Diagnostic::error("unknown-signal", format!("there is no pin, chip or net `{name}`"))
-        .at(span, "this name")
-        .help(help)
+    Diagnostic::error(
+        "unknown-signal",
+        format!("there is no pin, chip or net `{name}`"),
+    )
+    .at(span, "this name")
+    .help(help)
 }

@@ -85,7 +85,12 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     if arguments.json {
         match serde_json::to_string_pretty(&report) {
             Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => return unusable(output, &format!("the results cannot be written as JSON: {error}")),
+            Err(error) => {
+                return unusable(
+                    output,
+                    &format!("the results cannot be written as JSON: {error}"),
+                );
+            }
         }
     } else {
         output.answer(&timing_text::text(&report));
@@ -119,9 +124,12 @@ fn unusable(output: &mut Output, sentence: &str) -> Exit {
 fn without_path(report: &Report) -> Vec<Diagnostic> {
     let rows = report.unused.iter().filter(|row| !row.exists);
     rows.map(|row| {
-        Diagnostic::warning("unused-path", "no path goes from the first end to the second")
-            .at(row.span, "this matches nothing")
-            .help("name the pins that the path goes through, the first one first, or take the line out")
+        Diagnostic::warning(
+            "unused-path",
+            "no path goes from the first end to the second",
+        )
+        .at(row.span, "this matches nothing")
+        .help("name the pins that the path goes through, the first one first, or take the line out")
     })
     .collect()
 }

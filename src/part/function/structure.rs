@@ -129,7 +129,11 @@ impl Influence {
     pub fn moved(&self, input: usize, rise: bool) -> (bool, bool) {
         let same = self.inputs.same >> input & 1 == 1;
         let opposite = self.inputs.opposite >> input & 1 == 1;
-        if rise { (same, opposite) } else { (opposite, same) }
+        if rise {
+            (same, opposite)
+        } else {
+            (opposite, same)
+        }
     }
 
     fn inverted(self) -> Influence {
@@ -187,7 +191,9 @@ struct Traced {
 impl Traced {
     fn of(&self, register: Option<Register>, bit: usize) -> Influence {
         let bits = register.and_then(|register| self.bits.get(register.index()));
-        bits.and_then(|bits| bits.get(bit)).copied().unwrap_or_default()
+        bits.and_then(|bits| bits.get(bit))
+            .copied()
+            .unwrap_or_default()
     }
 
     fn whole(&self, register: Register) -> Influence {
@@ -232,7 +238,10 @@ impl<'f> Reader<'f> {
         let outputs = 0..function.outputs.len();
         let of = |register| outputs.clone().map(|bit| drive.of(register, bit)).collect();
         let (values, offs): (Vec<_>, Vec<_>) = (of(function.drive_value), of(function.drive_off));
-        let (level, off) = (drive.value(function.drive_value), drive.value(function.drive_off));
+        let (level, off) = (
+            drive.value(function.drive_value),
+            drive.value(function.drive_off),
+        );
         let mut structure = Structure {
             values,
             offs,
@@ -264,7 +273,8 @@ impl<'f> Reader<'f> {
                 continue;
             }
             let writes = rule.effect.writes.iter();
-            let writes = writes.map(|write| traced.whole(write.address).join(traced.whole(write.data)));
+            let writes =
+                writes.map(|write| traced.whole(write.address).join(traced.whole(write.data)));
             let writes = writes.reduce(Influence::join);
             let condition = traced.of(Some(rule.condition), 0);
             let silent = match writes {
@@ -284,7 +294,9 @@ impl<'f> Reader<'f> {
     /// Output bits that are off in every case in which a rule may act. Every combination of the inputs that decide is
     /// tried, when they are not too many.
     fn silent(&self, rule: &LevelRule, condition: Influence, offs: &[Influence]) -> u64 {
-        let offs = offs.iter().fold(Influence::default(), |all, off| all.join(*off));
+        let offs = offs
+            .iter()
+            .fold(Influence::default(), |all, off| all.join(*off));
         let deciding = condition.join(offs);
         let inputs = deciding.inputs.all();
         if inputs.count_ones() > MOST_DECIDING || deciding.states.all() != 0 || deciding.memory {
@@ -302,7 +314,9 @@ impl<'f> Reader<'f> {
             );
             let acts = here.trace(&rule.effect.program).value(Some(rule.condition));
             if acts != Word::known(0) {
-                let off = here.trace(&self.function.drive_program).value(self.function.drive_off);
+                let off = here
+                    .trace(&self.function.drive_program)
+                    .value(self.function.drive_off);
                 silent &= off.value;
             }
             // All subsets of the deciding inputs in turn.
@@ -339,7 +353,8 @@ impl<'f> Reader<'f> {
 
     fn influences(&self, operation: &Operation, traced: &Traced) -> Vec<Influence> {
         let bits = |register: Register| traced.bits[register.index()].as_slice();
-        let get = |register: Register, at: usize| bits(register).get(at).copied().unwrap_or_default();
+        let get =
+            |register: Register, at: usize| bits(register).get(at).copied().unwrap_or_default();
         let value = |register: Register| traced.values[register.index()];
         let whole = |register: Register| traced.whole(register);
         let width_of = |mask: u64| (u64::BITS - mask.leading_zeros()) as usize;
@@ -354,7 +369,9 @@ impl<'f> Reader<'f> {
                 same: 1 << bit,
                 opposite: 0,
             };
-            (low..low + width).map(|at| source(bit(at), state)).collect()
+            (low..low + width)
+                .map(|at| source(bit(at), state))
+                .collect()
         };
         match *operation {
             Operation::Constant(mask) | Operation::Unknown(mask) => {
@@ -365,7 +382,9 @@ impl<'f> Reader<'f> {
             Operation::Nodes { low, width } => (low..low + width)
                 .map(|at| self.nodes.get(usize::from(at)).copied().unwrap_or_default())
                 .collect(),
-            Operation::Not(a, mask) => (0..width_of(mask)).map(|at| get(a, at).inverted()).collect(),
+            Operation::Not(a, mask) => (0..width_of(mask))
+                .map(|at| get(a, at).inverted())
+                .collect(),
             Operation::And(a, b) | Operation::Or(a, b) => {
                 longer(a, b).map(|at| get(a, at).join(get(b, at))).collect()
             }
@@ -437,9 +456,9 @@ impl<'f> Reader<'f> {
                 })
                 .collect(),
             Operation::Splat(a, mask) => vec![whole(a); width_of(mask)],
-            Operation::Slice(a, low, width) => {
-                (low..low + width).map(|at| get(a, usize::from(at))).collect()
-            }
+            Operation::Slice(a, low, width) => (low..low + width)
+                .map(|at| get(a, usize::from(at)))
+                .collect(),
             Operation::Place(a, low) => {
                 let mut moved = vec![Influence::default(); usize::from(low)];
                 moved.extend(bits(a));
@@ -451,13 +470,19 @@ impl<'f> Reader<'f> {
                         1 => get(a, at),
                         _ => get(a, at).inverted(),
                     };
-                    (0..usize::from(width)).map(chosen).fold(Influence::default(), Influence::join)
+                    (0..usize::from(width))
+                        .map(chosen)
+                        .fold(Influence::default(), Influence::join)
                 })
                 .collect(),
             Operation::Pick(vector, address, width) => {
                 let word = value(address);
-                let possible = |at: &usize| (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0;
-                let picked = (0..1usize << width).filter(possible).map(|at| get(vector, at));
+                let possible = |at: &usize| {
+                    (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0
+                };
+                let picked = (0..1usize << width)
+                    .filter(possible)
+                    .map(|at| get(vector, at));
                 vec![picked.fold(whole(address).both(), Influence::join)]
             }
             Operation::All(a, mask) | Operation::Any(a, mask) => {
@@ -502,7 +527,11 @@ mod tests {
 
     fn bit(function: &Function, part: &crate::part::Part, name: &str) -> usize {
         let pin = part.pin_named(name).expect("a pin");
-        function.inputs.iter().position(|&input| input == pin).expect("an input")
+        function
+            .inputs
+            .iter()
+            .position(|&input| input == pin)
+            .expect("an input")
     }
 
     /// The polarity of a carry (common practice: a carry never falls when an addend rises), and of a sum bit.
@@ -510,10 +539,17 @@ mod tests {
     fn carries_only_help_and_sums_go_both_ways() {
         let library = Library::built_in();
         let part = library.part("283").expect("a part");
-        let structure = Structure::under(&part.function, Word::all_unknown(part.function.input_mask()));
+        let structure = Structure::under(
+            &part.function,
+            Word::all_unknown(part.function.input_mask()),
+        );
         let out = |name: &str| {
             let pin = part.pin_named(name).expect("a pin");
-            part.function.outputs.iter().position(|&output| output == pin).expect("an output")
+            part.function
+                .outputs
+                .iter()
+                .position(|&output| output == pin)
+                .expect("an output")
         };
         let c0 = bit(&part.function, &part, "C0");
         let carry = structure.values[out("C4")];

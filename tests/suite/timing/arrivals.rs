@@ -88,7 +88,10 @@ fn random(seed: u64) -> Random {
         let part = &parts[chosen];
         let output = 3 + gate;
         nodes.extend([graph.add_node(()), graph.add_node(())]);
-        let inputs = [numbers.below(output as u64) as usize, numbers.below(output as u64) as usize];
+        let inputs = [
+            numbers.below(output as u64) as usize,
+            numbers.below(output as u64) as usize,
+        ];
         for (input, times) in inputs.iter().zip(part.times) {
             for from in 0..2 {
                 for (to, (early, late)) in times.into_iter().enumerate() {
@@ -104,7 +107,12 @@ fn random(seed: u64) -> Random {
                 }
             }
         }
-        text += &format!("U{} G{chosen} {{ A = n{}  B = n{}  Y = n{output} }}\n", gate + 1, inputs[0], inputs[1]);
+        text += &format!(
+            "U{} G{chosen} {{ A = n{}  B = n{}  Y = n{output} }}\n",
+            gate + 1,
+            inputs[0],
+            inputs[1]
+        );
     }
     Random {
         text: text + "}",
@@ -148,9 +156,21 @@ fn arrivals_are_the_shortest_and_longest_paths() {
                 let point = Point::of(spot, edges[end % 2]);
                 let to_ps = |ns: f64| (ns * 1000.0) as i64;
                 let early = shortest.get(&NodeIndex::new(end)).map(|&ns| to_ps(ns));
-                let late = Some(latest[end]).filter(|ns| ns.is_finite()).map(|ns| to_ps(-ns));
-                assert_eq!(arrivals.early(point), early, "seed {seed}, from {begin} to {end}\n{}", random.text);
-                assert_eq!(arrivals.late(point), late, "seed {seed}, from {begin} to {end}\n{}", random.text);
+                let late = Some(latest[end])
+                    .filter(|ns| ns.is_finite())
+                    .map(|ns| to_ps(-ns));
+                assert_eq!(
+                    arrivals.early(point),
+                    early,
+                    "seed {seed}, from {begin} to {end}\n{}",
+                    random.text
+                );
+                assert_eq!(
+                    arrivals.late(point),
+                    late,
+                    "seed {seed}, from {begin} to {end}\n{}",
+                    random.text
+                );
                 compared += 1;
             }
         }

@@ -24,11 +24,20 @@ fn a_latch_borrows_time() {
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 120, 60)]);
     assert_eq!(
         slacks(&found, Kind::Setup),
-        [("U2.D1".to_owned(), 60_000 - 45_000 - 13_000), ("U3.D1".to_owned(), 120_000 - 45_000 - 44_000 - 25_000)]
+        [
+            ("U2.D1".to_owned(), 60_000 - 45_000 - 13_000),
+            ("U3.D1".to_owned(), 120_000 - 45_000 - 44_000 - 25_000)
+        ]
     );
     // With half of the period high the latch limits, 2 * (45 + 13) ns; with 60 % the register behind it.
-    assert_eq!(shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 120, 60)), (116_000, Kind::Setup));
-    assert_eq!(shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 100, 60)), (114_000, Kind::Setup));
+    assert_eq!(
+        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 120, 60)),
+        (116_000, Kind::Setup)
+    );
+    assert_eq!(
+        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 100, 60)),
+        (114_000, Kind::Setup)
+    );
 }
 
 /// An AND gate lets the clock through while it is high. What enables it comes from a register that the same edge clocks,
@@ -42,7 +51,11 @@ fn an_enable_must_not_cut_a_pulse() {
         U3 74HC574 {{ CLK = gated  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open }}"
     ));
     for (high, slack) in [(60, -15_000), (40, 5_000)] {
-        let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, high)]);
+        let found = analysis(
+            &circuit,
+            Parts::Slowest,
+            &[clock(&circuit, "clk", 200, high)],
+        );
         let before = 200_000 - 45_000;
         let expected = [("U2.1B".to_owned(), slack), ("U2.1B".to_owned(), before)];
         assert_eq!(slacks(&found, Kind::Gate), expected, "high for {high} ns");
@@ -69,10 +82,17 @@ fn a_divided_clock_has_its_own_period() {
         assert_eq!(slacks(&found, Kind::Setup), expected, "{parts:?}");
     }
     let report = report(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
-    let made: Vec<_> = report.clocks.iter().filter_map(|clock| clock.made_from.as_deref()).collect();
+    let made: Vec<_> = report
+        .clocks
+        .iter()
+        .filter_map(|clock| clock.made_from.as_deref())
+        .collect();
     assert_eq!(made, ["clk"]);
     // 1 / 69 ns, rounded down.
-    assert_eq!(report.runs[0].rates[0].highest, Some(Frequency::from_raw(1_000_000_000_000_000 / 69_000)));
+    assert_eq!(
+        report.runs[0].rates[0].highest,
+        Some(Frequency::from_raw(1_000_000_000_000_000 / 69_000))
+    );
 }
 
 /// A ripple counter counts 16 edges between two of its outputs: what the fifth stage clocks sees the eighth move half of
@@ -115,7 +135,10 @@ fn a_bus_changes_hands() {
     };
     assert_eq!(turn(Parts::Slowest), ("bus".to_owned(), 0, 0));
     let latest = 44_000 + 38_000;
-    assert_eq!(turn(Parts::Mixed), ("bus".to_owned(), latest - 18_500, latest - 19_000));
+    assert_eq!(
+        turn(Parts::Mixed),
+        ("bus".to_owned(), latest - 18_500, latest - 19_000)
+    );
 }
 
 /// A reset that a flip-flop releases 44 ns behind the clock, and that must be over 6 ns before the next edge.
@@ -129,7 +152,10 @@ fn a_clear_recovers() {
             2CLK = GND  2D = GND  /2PRE = VCC  /2CLR = VCC  2Q = open  /2Q = open }",
     );
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
-    assert_eq!(slacks(&found, Kind::Recovery), [("U2./1CLR".to_owned(), 100_000 - 44_000 - 6_000)]);
+    assert_eq!(
+        slacks(&found, Kind::Recovery),
+        [("U2./1CLR".to_owned(), 100_000 - 44_000 - 6_000)]
+    );
 }
 
 /// A register that needs its clock high for 20 ns and low for 20 ns, and no more than 24 MHz: 41.667 ns.
@@ -139,7 +165,10 @@ fn the_duty_cycle_decides_the_width_of_pulses() {
         U1 74HC574 { CLK = clk  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open } }";
     let widths = |clock: &str| {
         let report = report_of(text, Parts::Slowest, &[clock]);
-        let rows = report.runs[0].paths.iter().filter(|row| row.kind == Kind::Width);
+        let rows = report.runs[0]
+            .paths
+            .iter()
+            .filter(|row| row.kind == Kind::Width);
         let mut rows: Vec<i64> = rows.map(|row| row.slack.ps()).collect();
         rows.sort_unstable();
         (rows, report.runs[0].holds())
@@ -163,10 +192,19 @@ fn what_both_clocks_share_counts_once() {
         U3 74HC574 { CLK = right  /OE = GND  D1 = a  D[2..8] = GND  Q1 = b  Q[2..8] = open }",
     );
     let found = analysis(&circuit, Parts::Mixed, &[clock(&circuit, "clk", 200, 100)]);
-    assert_eq!(slacks(&found, Kind::Setup), [("U3.D1".to_owned(), 200_000 - 45_000 - 25_000 + 5_000 - 25_000)]);
+    assert_eq!(
+        slacks(&found, Kind::Setup),
+        [(
+            "U3.D1".to_owned(),
+            200_000 - 45_000 - 25_000 + 5_000 - 25_000
+        )]
+    );
     // 74HC574 typical 28 ns: 14 ns at the least, 5 + 14 against 25 and 5 ns after the clock.
     let hold = slacks(&found, Kind::Hold);
-    assert_eq!(hold, [("U3.D1".to_owned(), 5_000 + 14_000 - 25_000 - 5_000)]);
+    assert_eq!(
+        hold,
+        [("U3.D1".to_owned(), 5_000 + 14_000 - 25_000 - 5_000)]
+    );
 }
 
 /// A memory that is written while the clock is low: the address, from a register that the clock's rise clocks.
@@ -182,10 +220,19 @@ fn a_write_has_its_window() {
     );
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
     let setup = slacks(&found, Kind::Setup);
-    let of = |pin: &str| setup.iter().filter(|(name, _)| name == pin).map(|(_, slack)| *slack).collect::<Vec<_>>();
+    let of = |pin: &str| {
+        setup
+            .iter()
+            .filter(|(name, _)| name == pin)
+            .map(|(_, slack)| *slack)
+            .collect::<Vec<_>>()
+    };
     assert_eq!(of("U3.A0"), [100_000 - 45_000 - 60_000, 50_000 - 45_000]);
     assert_eq!(of("U3.DQ7"), [100_000 - 45_000 - 30_000]);
-    assert_eq!(slacks(&found, Kind::Stable), [("U3.A0".to_owned(), 5_000), ("U3.A0".to_owned(), 45_000)]);
+    assert_eq!(
+        slacks(&found, Kind::Stable),
+        [("U3.A0".to_owned(), 5_000), ("U3.A0".to_owned(), 45_000)]
+    );
     let widths = slacks(&found, Kind::Width);
     assert!(widths.contains(&("U3./WE".to_owned(), 0)), "{widths:?}");
 }
@@ -209,10 +256,13 @@ fn outputs_of_one_decoder_exclude_each_other() {
     };
     let (one, other) = (board(&body("1")), board(&body("0")));
     let long = 45 + 29 + 5 * 25 + 29 + 25;
-    let at = |circuit: &Circuit| shortest(circuit, Parts::Slowest, clock(circuit, "clk", 1000, 500));
+    let at =
+        |circuit: &Circuit| shortest(circuit, Parts::Slowest, clock(circuit, "clk", 1000, 500));
     assert_eq!(at(&one), ((45 + 29 + 25) * 1000, Kind::Setup));
     assert_eq!(at(&other), (long * 1000, Kind::Setup));
-    let counted = |circuit: &Design| report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory;
+    let counted = |circuit: &Design| {
+        report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory
+    };
     assert!(counted(&one) > 0);
     assert_eq!(counted(&other), 0);
 }
@@ -258,12 +308,24 @@ fn inputs_and_outputs_have_their_times() {
         U1 74HC574 {{ CLK = clk  /OE = GND  D1 = x  D[2..8] = GND  Q1 = q  Q[2..8] = open }}
         U2 74HC08 {{ 1A = d  1B = e  1Y = x  {REST} }}"
     ));
-    let report = report(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 1000, 500)]);
+    let report = report(
+        &circuit,
+        Parts::Slowest,
+        &[clock(&circuit, "clk", 1000, 500)],
+    );
     let run = &report.runs[0];
-    let inputs: Vec<_> = run.inputs.iter().map(|row| (row.net.as_str(), row.before, row.after)).collect();
+    let inputs: Vec<_> = run
+        .inputs
+        .iter()
+        .map(|row| (row.net.as_str(), row.before, row.after))
+        .collect();
     let (before, after) = (Some(Time::from_ns(25 + 25)), Some(Time::from_ns(5 - 25)));
     assert_eq!(inputs, [("d", before, after), ("e", before, after)]);
-    let outputs: Vec<_> = run.outputs.iter().map(|row| (row.net.as_str(), row.latest)).collect();
+    let outputs: Vec<_> = run
+        .outputs
+        .iter()
+        .map(|row| (row.net.as_str(), row.latest))
+        .collect();
     assert_eq!(outputs, [("q", Time::from_ns(45))]);
 }
 
@@ -275,9 +337,19 @@ fn foreign_clocks_are_told() {
         U1 74HC574 { CLK = one  /OE = GND  D1 = d  D[2..8] = GND  Q1 = a  Q[2..8] = open }
         U2 74HC574 { CLK = other  /OE = GND  D1 = a  D[2..8] = GND  Q1 = b  Q[2..8] = open }",
     );
-    let clocks = [clock(&circuit, "one", 1000, 500), clock(&circuit, "other", 900, 450)];
+    let clocks = [
+        clock(&circuit, "one", 1000, 500),
+        clock(&circuit, "other", 900, 450),
+    ];
     let report = report(&circuit, Parts::Slowest, &clocks);
-    assert!(report.remarks.iter().any(|remark| remark.starts_with("one and other have nothing to do")), "{:?}", report.remarks);
+    assert!(
+        report
+            .remarks
+            .iter()
+            .any(|remark| remark.starts_with("one and other have nothing to do")),
+        "{:?}",
+        report.remarks
+    );
     assert!(report.runs[0].holds());
 }
 

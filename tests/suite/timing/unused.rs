@@ -1,8 +1,8 @@
 //! `unused-path`: what it leaves out, and what is told when it leaves out nothing.
 
 use super::*;
-use coldboard::text::Sources;
 use coldboard::language::format::format;
+use coldboard::text::Sources;
 
 /// Two ways from a register to the next, straight and through five gates of 25 ns (74HC08, TI SCLS081I); 45 + 25 ns for
 /// the registers (74HC574, TI SCLS148F), at 4.5 V over -40..85 C.
@@ -20,7 +20,10 @@ fn design(statements: &str) -> String {
 
 fn period(statements: &str) -> (i64, Report) {
     let report = report_of(&design(statements), Parts::Slowest, &["clk=1MHz"]);
-    (report.runs[0].rates[0].period.expect("a limit").ps(), report)
+    (
+        report.runs[0].rates[0].period.expect("a limit").ps(),
+        report,
+    )
 }
 
 #[test]
@@ -37,7 +40,10 @@ fn a_path_that_is_named_is_left_out() {
     ] {
         let (found, report) = period(statement);
         assert_eq!(found, short, "{statement}");
-        assert!(report.unused[0].exists && report.unused[0].left_out > 0, "{statement}");
+        assert!(
+            report.unused[0].exists && report.unused[0].left_out > 0,
+            "{statement}"
+        );
         assert_eq!(report.unused[0].reason, "x is set once");
     }
     // From the second output to the end is another path: the long one stays.
@@ -52,7 +58,10 @@ fn a_statement_that_matches_nothing_is_told() {
     assert_eq!(found, (45 + 5 * 25 + 25) * 1000);
     assert!(!report.unused[0].exists);
     let text = coldboard::export::timing_text::text(&report);
-    assert!(text.contains("THERE IS NO SUCH PATH: the wrong way round"), "{text}");
+    assert!(
+        text.contains("THERE IS NO SUCH PATH: the wrong way round"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -86,5 +95,8 @@ fn it_has_a_canonical_layout() {
     let text = "board b {\n    unused-path   U1.Q1   to U4.D1\n  \"why\"\n}\n";
     let file = Sources::new().add("t.board", text);
     let laid_out = format(file, text).expect("a text that parses");
-    assert_eq!(laid_out, "board b {\n    unused-path U1.Q1 to U4.D1 \"why\"\n}\n");
+    assert_eq!(
+        laid_out,
+        "board b {\n    unused-path U1.Q1 to U4.D1 \"why\"\n}\n"
+    );
 }
