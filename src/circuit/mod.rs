@@ -89,6 +89,8 @@ pub struct Circuit {
     pub supplies: KeyVec<SupplyKey, Supply>,
     /// The names by which values are read.
     pub names: Names,
+    /// Paths that the design says are not used.
+    pub unused_paths: Vec<UnusedPath>,
     /// Nets by each of their paths.
     net_paths: FxHashMap<String, NetKey>,
     /// Chips by path; the first of several with one path.
@@ -315,6 +317,19 @@ pub struct Supply {
     /// Nets at its minus poles.
     pub minus: Vec<NetKey>,
     /// Where it was written.
+    pub span: Span,
+}
+
+/// A path of signals that the design says is not used, so that its delay does not matter.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnusedPath {
+    /// The pins that it comes from.
+    pub from: Vec<(ChipKey, PinIndex)>,
+    /// The pins that it leads to.
+    pub to: Vec<(ChipKey, PinIndex)>,
+    /// Why it is not used.
+    pub reason: String,
+    /// Where that was written.
     pub span: Span,
 }
 

@@ -19,6 +19,7 @@ mod feed;
 mod holding;
 mod place;
 mod power;
+mod unused;
 
 pub use changes::{Changes, Socketed};
 
@@ -100,7 +101,7 @@ fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Optio
     let plan = Planner::new(shelf, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
-    let mut circuit = bench.join();
+    let mut circuit = bench.join(problems);
     let changes = shelf.changes;
     changes.apply(&mut circuit, shelf.library, problems);
     power::feed_board(&mut circuit, changes);

@@ -320,6 +320,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::else_line
         | Rule::rest_of_contents => Block::Contents.content(),
         Rule::bit_line | Rule::rest_of_bits => Block::Bits.content(),
+        Rule::unused_line => "`unused-path`",
         Rule::note_line => "`note`",
         Rule::each_head => "`each`",
         rule => return format!("`{}`", keyword(rule).unwrap_or_default()),
@@ -399,8 +400,16 @@ impl Block {
                 "load-delay",
                 "bus-load-delay",
             ],
-            Block::Board => &["rail", "trace", "feed", "connector", "each", "note"],
-            Block::Assembly => &["cable", "supply", "each", "note"],
+            Block::Board => &[
+                "rail",
+                "trace",
+                "feed",
+                "connector",
+                "unused-path",
+                "each",
+                "note",
+            ],
+            Block::Assembly => &["cable", "supply", "unused-path", "each", "note"],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
                 "power-up",
