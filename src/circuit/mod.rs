@@ -153,6 +153,9 @@ pub struct Chip {
     pub span: Span,
 }
 
+/// The first address of contents that a chip takes, and the last one where that is said.
+pub type Window = (u64, Option<u64>);
+
 /// What a memory holds from the beginning.
 #[derive(Clone, Debug)]
 pub struct Holds {
@@ -161,7 +164,7 @@ pub struct Holds {
     /// Which byte of each word it takes.
     pub lane: u32,
     /// The address of the contents that is the chip's address 0, and the last one that it takes, where that is said.
-    pub window: (u64, Option<u64>),
+    pub window: Window,
     /// Where it is written.
     pub span: Span,
     /// Its bytes, at its own addresses.

@@ -112,7 +112,7 @@ pub struct Component {
     /// `10 kohm`, `red`, `bussed`.
     pub values: Vec<Spanned<Value>>,
     /// What a memory holds from the beginning.
-    pub holds: Option<Holding>,
+    pub holds: Option<Box<Holding>>,
     /// Chips whose supply pins a capacitor stands at.
     pub decouples: Vec<Refs>,
     /// How its pins are wired.

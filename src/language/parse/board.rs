@@ -122,7 +122,7 @@ impl Reader {
         for inner in inner {
             match inner.as_rule() {
                 Rule::value => component.values.extend(self.value(inner)),
-                Rule::holding => component.holds = self.holding(inner),
+                Rule::holding => component.holds = self.holding(inner).map(Box::new),
                 Rule::refs => component.decouples.push(self.refs(inner)),
                 _ => {
                     component.connections = without_words(inner)
