@@ -195,7 +195,12 @@ fn no_net_moves_outside_its_window() {
         for (parts, corner) in CORNERS {
             let analysis = analysis(&circuit, parts, &[clock(&circuit, "clk", 2000, 1000)]);
             let windows = windows(&analysis);
-            let (changes, _) = run(&circuit, corner(seed), seed, (1_000_000, 1_000_000), 60);
+            let (changes, violations) =
+                run(&circuit, corner(seed), seed, (1_000_000, 1_000_000), 60);
+            // What a register took too late or too early moves at a time that nobody promises.
+            if !violations.is_empty() {
+                continue;
+            }
             let mut rise = None;
             let mut level = false;
             for (at, net) in changes {
