@@ -4,7 +4,7 @@ use super::delays::{ChipDelays, Range};
 use super::graph::{Move, Through};
 use crate::delay::Transition;
 use crate::logic::Word;
-use crate::part::function::structure::{Gated, Influence, Structure};
+use crate::part::function::structure::{Gated, Influence, Stored, Structure};
 use crate::part::{Edge, Part};
 use rustc_hash::FxHashMap;
 use std::rc::Rc;
@@ -255,6 +255,9 @@ impl Maker<'_> {
             let unknown = [Transition::Blur];
             self.add((input, Move::Blur), (output, Move::Blur), open, &unknown);
         }
+        for (input, from) in self.uncovered(rule, &stores) {
+            self.moves((input, from), output, (true, true), Through::Logic);
+        }
         for input in bits(data.inputs.all()) {
             let pass = Through::Latch(number);
             for (from, _) in EDGES {
@@ -263,6 +266,22 @@ impl Maker<'_> {
             let unknown = [Transition::Blur];
             self.add((input, Move::Blur), (output, Move::Blur), pass, &unknown);
         }
+    }
+
+    /// The edges that end a rule and by that let one before it, over which it has the upper hand, act again.
+    fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Move)> {
+        let own = mask_of(stores.iter().map(|stored| stored.state));
+        let before = self.structure.gated[..rule].iter();
+        let covered = before
+            .filter(|other| mask_of(other.stores.iter().map(|stored| stored.state)) & own != 0);
+        let condition = self.structure.gated[rule].condition;
+        // Inputs that open the other one as they end this one do so by themselves.
+        let inputs = covered.fold(0, |all, other| {
+            all | condition.inputs.all() & !other.condition.inputs.all()
+        });
+        let ends = bits(inputs).flat_map(|input| EDGES.map(|(from, rise)| (input, from, rise)));
+        let ends = ends.filter(|&(input, _, rise)| condition.moved(input, rise).1);
+        ends.map(|(input, from, _)| (input, from)).collect()
     }
 
     /// State bits whose moves can show where some state bits show: through storage that follows them.
