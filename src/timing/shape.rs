@@ -133,6 +133,10 @@ impl Maker<'_> {
 
     /// An input that can move an output to the levels of `to`, and make it unknown on the way.
     fn moves(&mut self, from: (usize, Move), output: usize, to: (bool, bool), through: Through) {
+        let off = self.structure.offs[output];
+        if through != Through::Logic && (off.memory || off.states.all() != 0) {
+            return self.switches(from, output, through);
+        }
         if to.0 {
             self.add(from, (output, Move::Rise), through, &[Transition::Rise]);
         }
@@ -142,6 +146,29 @@ impl Maker<'_> {
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
             self.add(from, (output, Move::Blur), through, &[Transition::Blur]);
         }
+    }
+
+    /// An output that what is stored switches on and off, such as an open-drain one.
+    fn switches(&mut self, from: (usize, Move), output: usize, through: Through) {
+        let (high, low) = (Transition::DisableHigh, Transition::DisableLow);
+        self.add(
+            from,
+            (output, Move::Rise),
+            through,
+            &[Transition::Rise, Transition::EnableHigh, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Fall),
+            through,
+            &[Transition::Fall, Transition::EnableLow, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Blur),
+            through,
+            &[Transition::Blur, Transition::EnableBlur, high, low],
+        );
     }
 
     /// What goes straight through: levels, enables and disables.
@@ -250,6 +277,9 @@ impl Maker<'_> {
             for (from, rise) in EDGES {
                 if gated.condition.moved(input, rise).0 {
                     self.moves((input, from), output, to, open);
+                } else if written.is_some() && self.delays.output_hold(input, output).is_some() {
+                    // The engine takes the end of a write for a disturbance of what is read as well.
+                    self.moves((input, from), output, (true, true), Through::Clock);
                 }
             }
             let unknown = [Transition::Blur];
