@@ -56,10 +56,13 @@ impl Steps {
     }
 }
 
+/// A part, its inputs that never move, and a row of its clocked storage.
+type Alike = (*const Part, Word, usize);
+
 /// What has been counted out: chips that are alike count alike.
 #[derive(Debug, Default)]
 pub struct Counting {
-    rounds: FxHashMap<(*const Part, Word, usize), Option<Rc<Vec<u64>>>>,
+    rounds: FxHashMap<Alike, Option<Rc<Vec<u64>>>>,
 }
 
 impl Counting {

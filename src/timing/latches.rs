@@ -37,14 +37,12 @@ impl Latches {
                 continue;
             }
             let latch = latches.rows.entry((arc.chip, rule)).or_default();
-            match arc.through {
-                Through::Latch(_) => latch.data.push(key),
-                _ if arc.from.what() != Move::Blur && clocks.carries(arc.from.spot()) => {
-                    if !latch.opens.contains(&arc.from) {
-                        latch.opens.push(arc.from);
-                    }
-                }
-                _ => {}
+            // What opens it without being a clock, such as an address, goes through it like data.
+            let opens = matches!(arc.through, Through::Open(_)) && clocks.carries(arc.from.spot());
+            if !opens {
+                latch.data.push(key);
+            } else if arc.from.what() != Move::Blur && !latch.opens.contains(&arc.from) {
+                latch.opens.push(arc.from);
             }
         }
         latches

@@ -4,7 +4,7 @@ use super::delays::{ChipDelays, Range};
 use super::graph::{Move, Through};
 use crate::delay::Transition;
 use crate::logic::Word;
-use crate::part::function::structure::{Gated, Influence, Structure};
+use crate::part::function::structure::{Gated, Influence, Stored, Structure};
 use crate::part::{Edge, Part};
 use rustc_hash::FxHashMap;
 use std::rc::Rc;
@@ -133,6 +133,10 @@ impl Maker<'_> {
 
     /// An input that can move an output to the levels of `to`, and make it unknown on the way.
     fn moves(&mut self, from: (usize, Move), output: usize, to: (bool, bool), through: Through) {
+        let off = self.structure.offs[output];
+        if through != Through::Logic && (off.memory || off.states.all() != 0) {
+            return self.switches(from, output, through);
+        }
         if to.0 {
             self.add(from, (output, Move::Rise), through, &[Transition::Rise]);
         }
@@ -142,6 +146,29 @@ impl Maker<'_> {
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
             self.add(from, (output, Move::Blur), through, &[Transition::Blur]);
         }
+    }
+
+    /// An output that what is stored switches on and off, such as an open-drain one.
+    fn switches(&mut self, from: (usize, Move), output: usize, through: Through) {
+        let (high, low) = (Transition::DisableHigh, Transition::DisableLow);
+        self.add(
+            from,
+            (output, Move::Rise),
+            through,
+            &[Transition::Rise, Transition::EnableHigh, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Fall),
+            through,
+            &[Transition::Fall, Transition::EnableLow, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Blur),
+            through,
+            &[Transition::Blur, Transition::EnableBlur, high, low],
+        );
     }
 
     /// What goes straight through: levels, enables and disables.
@@ -250,10 +277,16 @@ impl Maker<'_> {
             for (from, rise) in EDGES {
                 if gated.condition.moved(input, rise).0 {
                     self.moves((input, from), output, to, open);
+                } else if written.is_some() && self.delays.output_hold(input, output).is_some() {
+                    // The engine takes the end of a write for a disturbance of what is read as well.
+                    self.moves((input, from), output, (true, true), Through::Clock);
                 }
             }
             let unknown = [Transition::Blur];
             self.add((input, Move::Blur), (output, Move::Blur), open, &unknown);
+        }
+        for (input, from) in self.uncovered(rule, &stores) {
+            self.moves((input, from), output, (true, true), Through::Logic);
         }
         for input in bits(data.inputs.all()) {
             let pass = Through::Latch(number);
@@ -263,6 +296,22 @@ impl Maker<'_> {
             let unknown = [Transition::Blur];
             self.add((input, Move::Blur), (output, Move::Blur), pass, &unknown);
         }
+    }
+
+    /// The edges that end a rule and by that let one before it, over which it has the upper hand, act again.
+    fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Move)> {
+        let own = mask_of(stores.iter().map(|stored| stored.state));
+        let before = self.structure.gated[..rule].iter();
+        let covered = before
+            .filter(|other| mask_of(other.stores.iter().map(|stored| stored.state)) & own != 0);
+        let condition = self.structure.gated[rule].condition;
+        // Inputs that open the other one as they end this one do so by themselves.
+        let inputs = covered.fold(0, |all, other| {
+            all | condition.inputs.all() & !other.condition.inputs.all()
+        });
+        let ends = bits(inputs).flat_map(|input| EDGES.map(|(from, rise)| (input, from, rise)));
+        let ends = ends.filter(|&(input, _, rise)| condition.moved(input, rise).1);
+        ends.map(|(input, from, _)| (input, from)).collect()
     }
 
     /// State bits whose moves can show where some state bits show: through storage that follows them.

@@ -5,6 +5,7 @@ mod arrivals;
 mod carillon;
 mod command;
 mod features;
+mod parts;
 mod speed;
 mod unused;
 mod worked;

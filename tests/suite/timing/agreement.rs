@@ -3,6 +3,7 @@
 use super::arrivals::Numbers;
 use super::*;
 use coldboard::circuit::NetKey;
+use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::simulate::{Machine, Pause, Settings, Sink};
@@ -176,23 +177,30 @@ fn run(
     )
 }
 
-const CORNERS: [(Parts, fn(u64) -> Corner); 4] = [
+/// Speeds of parts, with the corner of the engine for a seed.
+type Speed = (Parts, fn(u64) -> Corner);
+
+const CORNERS: [Speed; 4] = [
     (Parts::Fastest, |_| Corner::Fastest),
     (Parts::Typical, |_| Corner::Typical),
     (Parts::Slowest, |_| Corner::Slowest),
     (Parts::Mixed, Corner::Random),
 ];
 
-/// 60 random circuits, four speeds of the parts, 60 slow clocks: no net moves earlier or later than the analysis says, and
-/// on the whole it does not say much more than what happens.
+/// 60 random circuits, four speeds of the parts, 60 slow clocks: no net moves earlier or later than the analysis says. How
+/// far the latest move of a net is from what is said of it, on the whole, is printed: `cargo test -- --nocapture`.
 #[test]
+#[expect(
+    clippy::print_stderr,
+    reason = "how pessimistic the analysis is, for whoever asks"
+)]
 fn no_net_moves_outside_its_window() {
-    let mut nearest: f64 = 0.0;
     let mut moves = 0;
-    for seed in 1..=60 {
-        let circuit = circuit(&synchronous(seed));
-        let clk = circuit.net("clk").expect("clk");
-        for (parts, corner) in CORNERS {
+    for (parts, corner) in CORNERS {
+        let (mut total, mut nets, mut nearest): (f64, usize, f64) = (0.0, 0, 0.0);
+        for seed in 1..=60 {
+            let circuit = circuit(&synchronous(seed));
+            let clk = circuit.net("clk").expect("clk");
             let analysis = analysis(&circuit, parts, &[clock(&circuit, "clk", 2000, 1000)]);
             let windows = windows(&analysis);
             let (changes, violations) =
@@ -203,12 +211,11 @@ fn no_net_moves_outside_its_window() {
             }
             let mut rise = None;
             let mut level = false;
+            let mut latest: Vec<f64> = vec![0.0; circuit.nets.len()];
             for (at, net) in changes {
                 if net == clk {
                     level = !level;
-                    if level {
-                        rise = Some(at);
-                    }
+                    rise = if level { Some(at) } else { rise };
                     continue;
                 }
                 let since = at - rise.expect("nothing moves before the first rise");
@@ -219,20 +226,32 @@ fn no_net_moves_outside_its_window() {
                     "seed {seed}, {parts:?}: {path} moves after {since} ps, said {early} to {late}\n{}",
                     synchronous(seed)
                 );
-                nearest = nearest.max(since as f64 / late as f64);
+                let share = since as f64 / late as f64;
+                latest[net.index()] = latest[net.index()].max(share);
                 moves += 1;
             }
+            let moved = latest.iter().filter(|share| **share > 0.0);
+            (total, nets) = moved.fold((total, nets), |(total, nets), share| {
+                (total + share, nets + 1)
+            });
+            nearest = latest.into_iter().fold(nearest, f64::max);
         }
+        let mean = total / nets as f64;
+        eprintln!(
+            "{} parts: the latest move comes at {mean:.2} of what is said, at most at {nearest:.2}",
+            parts.word()
+        );
+        // What can happen at all is said: with parts of one speed something comes as late as that.
+        assert!(
+            nearest > if parts == Parts::Mixed { 0.7 } else { 0.99 },
+            "{parts:?}: {nearest}"
+        );
+        assert!(mean > 0.4, "{parts:?}: {mean}");
     }
     assert!(moves > 100_000, "{moves} moves");
-    assert!(
-        nearest > 0.99,
-        "the latest move of all comes at {nearest} of what is said"
-    );
 }
 
 fn window_of(windows: &[Option<(i64, i64)>], net: NetKey) -> Option<(i64, i64)> {
-    use coldboard::key::Key;
     windows[net.index()]
 }
 
