@@ -28,6 +28,7 @@ pub use elaborate::elaborate;
 pub use signal::{Signal, SignalError};
 
 use crate::key::KeyVec;
+use crate::part::sheet::Pair;
 use crate::part::{Part, PinIndex};
 use crate::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
 use crate::text::Span;
@@ -134,6 +135,9 @@ pub struct Chip {
     pub fed: bool,
     /// The voltage between its power and ground pins; zero when not fed.
     pub supply: Voltage,
+    /// The resistor and the capacitor of each timer of its function, and behind them of the input that swings by
+    /// itself; `None` where there are none.
+    pub timing: Vec<Option<Pair>>,
     /// Where it was written.
     pub span: Span,
 }

@@ -4,9 +4,12 @@
 //! for, straight lines between the sheet's voltages, and the load nearest to 50 pF. Where a sheet gives none, a stated
 //! [`Rule`] fills the gap, and the table says which rules it rests on.
 
+mod duration;
 mod pick;
 pub mod threshold;
 pub mod wire;
+
+pub use duration::durations;
 
 use crate::language::ast::Corner;
 use crate::part::sheet::{Arc, ArcKind, Block, CheckKind, Sheet, Signal};

@@ -4,19 +4,21 @@ use super::checks::CheckIndex;
 use super::links::Links;
 use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
 use super::queue::Queue;
+use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::DelayTable;
+use crate::delay::{DelayTable, durations};
 use crate::delay::wire::wire_delay;
 use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, Seen};
 use crate::part::{Part, PinKind};
-use crate::quantity::Voltage;
+use crate::quantity::{Time, Voltage};
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 use rustc_hash::FxHashMap;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Drivers of a net while they are collected.
@@ -96,19 +98,37 @@ impl<'c> Machine<'c> {
         if !chip.fed {
             return;
         }
+        let times = self.times(key);
+        let swing = function.swing.as_ref().zip(times.last().copied().flatten());
         for (bit, &pin) in function.inputs.iter().enumerate() {
-            if let Some(net) = chip.nets[pin] {
+            // An input that swings by itself does not listen.
+            let swings = swing.is_some_and(|(swing, _)| swing.input == bit);
+            if let Some(net) = chip.nets[pin]
+                && !swings
+            {
                 listeners[net].push(index << 6 | bit as u32);
             }
         }
-        let oscillator = function.oscillator.and_then(|_| {
+        let can = function.oscillator.and_then(|bit| {
             let period = chip.frequency?.period()?;
-            self.owners.push(Owner::Oscillator(key));
-            self.outs.push(Out::new(u32::MAX, Level::U));
-            Some((self.outs.len() as u32 - 1, period.ps()))
+            Some((Swings::State(bit), period))
         });
-        if let Some((out, period)) = oscillator {
-            self.oscillators.push((out, index, period));
+        let swing = swing.map(|(swing, period)| (Swings::Input(swing.input), period));
+        for (swings, period) in can.into_iter().chain(swing) {
+            let row = self.oscillators.len() as u32;
+            let oscillator = Oscillator {
+                out: self.waker(Owner::Oscillator(key, row)),
+                cell: index,
+                period: period.ps(),
+                swings,
+            };
+            self.oscillators.push(oscillator);
+        }
+        let first_timer = self.timers.len() as u32;
+        for (timer, time) in function.timers.iter().zip(&times) {
+            let out = self.waker(Owner::Timer(key, self.timers.len() as u32));
+            let time = time.map(|time| time.ps().max(0));
+            self.timers.push(Timer::new(out, index, timer.state, time));
         }
         let unknown = Word::all_unknown(function.input_mask());
         let signals = function.inputs.len() + function.nodes.len();
@@ -129,6 +149,7 @@ impl<'c> Machine<'c> {
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
+            first_timer,
             lets_go: function.outputs.iter().any(|&pin| {
                 matches!(
                     chip.part.pins[pin].kind,
@@ -138,12 +159,54 @@ impl<'c> Machine<'c> {
             lost: None,
             dirty: false,
             forced: true,
+            stirred: 0,
+            lead: 0,
         });
         self.parts.push(Arc::clone(&chip.part));
         let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
         self.chains.extend(std::iter::repeat_n(0, signals));
+    }
+
+    /// Something that drives nothing, but wakes its chip.
+    fn waker(&mut self, owner: Owner) -> u32 {
+        self.owners.push(owner);
+        self.outs.push(Out::new(u32::MAX, Level::U));
+        self.outs.len() as u32 - 1
+    }
+
+    /// The times of a chip's timers, and the period of an input that swings by itself; in a random corner each lies
+    /// somewhere between its shortest and its longest.
+    fn times(&mut self, key: ChipKey) -> Vec<Option<Time>> {
+        let chip = &self.circuit.chips[key];
+        if chip.part.function.timed() == 0 {
+            return Vec::new();
+        }
+        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+        let mut rules = BTreeSet::new();
+        let mut at = |corner| {
+            durations(&chip.part, sheet, chip.supply, corner, &chip.timing, &mut rules)
+        };
+        let times = match self.settings.corner {
+            Corner::Random(seed) => {
+                let mut random = generator(seed, 1 << 32 | key.index() as u64);
+                let mut between = |(least, most): (Option<Time>, Option<Time>)| {
+                    let (least, most) = (least?.ps(), most?.ps());
+                    let range = i128::from(most.saturating_sub(least).max(0)) + 1;
+                    let drawn = (i128::from(random.next_u64() >> 1) * range) >> 63;
+                    Some(Time::from_ps(least + drawn as i64))
+                };
+                let ends = at(Corner::Fastest).into_iter().zip(at(Corner::Slowest));
+                ends.map(&mut between).collect()
+            }
+            corner => at(corner),
+        };
+        for rule in rules {
+            let numbers = self.rules.entry(rule).or_default();
+            numbers.insert(chip.number.clone());
+        }
+        times
     }
 
     /// Rows of drivers and listeners, one net behind the other.
@@ -213,6 +276,7 @@ impl<'c> Machine<'c> {
             floats: Vec::new(),
             forbid_logs: Vec::new(),
             oscillators: Vec::new(),
+            timers: Vec::new(),
             clocks: Vec::new(),
             stimuli: std::collections::BTreeMap::new(),
             links: Links::default(),

@@ -72,6 +72,8 @@ pub(super) struct Before {
     pub(super) state: Word,
     /// Inputs that moved.
     pub(super) changed: u64,
+    /// Inputs that have set off what moves by itself.
+    pub(super) lead: u64,
     /// True at power-up, when a circuit comes to rest before anything happens.
     pub(super) at_rest: bool,
 }
@@ -353,7 +355,7 @@ impl Machine<'_> {
     fn told(&self, record: &Record) -> (String, bool) {
         let (text, end) = match self.owners[record.source as usize] {
             Owner::Link(discrete) => self.told_link(discrete, record),
-            Owner::Stimulus(_) | Owner::Oscillator(_) => (self.owner_path(record.source), true),
+            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => (self.owner_path(record.source), true),
             Owner::Chip(..) => self.told_chip(record.source, record),
         };
         match record

@@ -37,6 +37,7 @@ mod machine;
 mod queue;
 mod runaway;
 mod sink;
+mod timers;
 mod wake;
 mod watch;
 pub mod wave;

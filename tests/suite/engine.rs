@@ -15,4 +15,5 @@ mod nets;
 mod outputs;
 mod power;
 mod requirements;
+mod timers;
 mod trials;

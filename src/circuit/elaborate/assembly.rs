@@ -2,7 +2,7 @@
 
 use super::board::{Plan, Planner, too_many_pins};
 use super::place::Bench;
-use super::{Designs, Problems, power, several};
+use super::{Designs, Problems, power, several, timing};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AssemblyStatement, Path, Template, Word};
@@ -89,6 +89,7 @@ pub(super) fn elaborate(
     } = assembler;
     let mut circuit = bench.join();
     power::feed_assembly(&mut circuit, supplies, problems);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 

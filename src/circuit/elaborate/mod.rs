@@ -17,6 +17,7 @@ mod discrete;
 mod feed;
 mod place;
 mod power;
+mod timing;
 
 use super::Circuit;
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
@@ -62,6 +63,7 @@ fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Opti
     bench.place(&plan, "", board.name.span);
     let mut circuit = bench.join();
     power::feed_board(&mut circuit);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 

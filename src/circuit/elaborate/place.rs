@@ -79,6 +79,7 @@ impl Bench {
                 sheet: chip.sheet,
                 family: chip.family.clone(),
                 frequency: chip.frequency,
+                timing: Vec::new(),
                 nets: keys(&chip.pins),
                 open: open.map(|(pin, _)| pin).collect(),
                 fed: false,

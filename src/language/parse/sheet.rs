@@ -2,7 +2,7 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, Edge, Family, LevelBlock, LevelName, LevelRow, RowKind, Sheet,
+    AtBlock, Column, ColumnKind, DurationTerms, Edge, Family, LevelBlock, LevelName, LevelRow, RowKind, Sheet,
     SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
@@ -149,6 +149,7 @@ impl Reader {
         let mut level = None;
         let mut head = None;
         let mut figures: Figures = (Vec::new(), None);
+        let mut terms = DurationTerms::default();
         for inner in pair.into_inner() {
             match inner.as_rule() {
                 Rule::names => names.push(self.templates(inner)),
@@ -159,7 +160,10 @@ impl Reader {
                 Rule::kw_high => level = Some(true),
                 Rule::kw_low => level = Some(false),
                 Rule::figures => figures = self.figures(inner),
+                Rule::value_range => terms.ranges.extend(self.value_range(inner)),
+                Rule::quantity => terms.plus = Some(self.quantity(inner)),
                 Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
+                Rule::kw_with | Rule::kw_and | Rule::kw_plus => {}
                 keyword => head = Some(keyword),
             }
         }
@@ -199,6 +203,7 @@ impl Reader {
             (Rule::rate_row, _) => RowKind::Rate(list()),
             (Rule::stable_row, _) => RowKind::Stable(list(), single?),
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
+            (Rule::duration_row, _) => RowKind::Duration(list(), terms),
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -207,6 +212,17 @@ impl Reader {
             source: figures.1,
             span,
         })
+    }
+
+    fn value_range(&mut self, pair: P<'_>) -> Option<Spanned<(Quantity, Option<Quantity>)>> {
+        let span = self.span(&pair);
+        let inner = pair.into_inner().filter(|p| p.as_rule() != Rule::dots);
+        let words: Vec<String> = inner.map(|p| p.as_str().trim().to_owned()).collect();
+        let (unit, ends) = words.split_last()?;
+        let least = self.measure(span, ends.first()?, unit);
+        let most = ends.get(1).map(|most| self.measure(span, most, unit));
+        let node = (least, most);
+        Some(Spanned { node, span })
     }
 
     fn figures(&mut self, pair: P<'_>) -> Figures {

@@ -5,9 +5,12 @@ use super::formula::Formula;
 use super::memory::MemoryShape;
 use super::program::{Operation, Program, Register};
 use super::resolve::{Names, Place, numbered, stem};
-use super::{Effect, Forbid, Function, LevelRule, MemoryWrite, OnRule};
+use super::{Effect, Forbid, Function, LevelRule, MemoryWrite, OnRule, Swing, Timer};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{Assign, OnBlock, PartStatement, Store, Target, Template, WhileBlock};
+use crate::language::ast::{
+    Assign, Expression, ExpressionKind, OnBlock, PartStatement, Store, Target, Template, TimingPins,
+    WhileBlock,
+};
 use crate::language::expand::Scope;
 use crate::part::sheet::Signal;
 use crate::part::{Pin, PinKind};
@@ -153,11 +156,40 @@ impl<'a> Compiler<'a> {
                     }
                     compiler.group(template, scope)
                 }),
-                PartStatement::Oscillator(template) => {
+                PartStatement::Oscillator(template, Some(pins)) => {
+                    let pins = compiler.timing_pins(pins, 1, scope)?;
+                    let bits = compiler.names.read(template, scope)?;
+                    let (&[Place::Input(input)], false) = (bits.places.as_slice(), bits.inverted)
+                    else {
+                        return Err(Diagnostic::error("oscillator", "an input swings, by its exact name")
+                            .at(template.span, "this is not one input")
+                            .help("write `oscillator OSC at R C` with pins of the package"));
+                    };
+                    compiler.function.swing = Some(Swing {
+                        input,
+                        pins: pins[0],
+                    });
+                    Ok(())
+                }
+                PartStatement::Oscillator(template, None) => {
                     let name = scope.name(template)?;
                     compiler.function.oscillator = Some(compiler.function.states.len());
                     compiler.declare_state(name, template.span)
                 }
+                PartStatement::Timer(templates, pins) => templates.iter().try_for_each(|template| {
+                    let names = scope.vector(template)?;
+                    let pins = pins
+                        .as_ref()
+                        .map(|pins| compiler.timing_pins(pins, names.len(), scope))
+                        .transpose()?;
+                    for (at, name) in names.into_iter().enumerate() {
+                        let state = compiler.function.states.len();
+                        compiler.declare_state(name, template.span)?;
+                        let pins = pins.as_ref().map(|pins| pins[at]);
+                        compiler.function.timers.push(Timer { state, pins });
+                    }
+                    compiler.group(template, scope)
+                }),
                 PartStatement::Memory(memory) => {
                     let name = scope.name(&memory.name)?;
                     compiler.fresh(&name, memory.span)?;
@@ -241,6 +273,39 @@ impl<'a> Compiler<'a> {
         Ok(())
     }
 
+    /// A pair of pins for each of so many timers.
+    fn timing_pins(
+        &self,
+        pins: &TimingPins,
+        count: usize,
+        scope: &Scope,
+    ) -> Fallible<Vec<[usize; 2]>> {
+        let one = |template: &Template| -> Fallible<Vec<usize>> {
+            let names = scope.names(template)?;
+            let found: Option<Vec<usize>> = names
+                .iter()
+                .map(|name| self.pins.iter().position(|pin| pin.name == *name))
+                .collect();
+            match found {
+                Some(found) if found.len() == count => Ok(found),
+                Some(found) => {
+                    let message = format!("{count} to be timed, but {} pins", found.len());
+                    Err(Diagnostic::error("timing", message)
+                        .at(template.span, "these pins")
+                        .help("name a pin for each"))
+                }
+                None => Err(
+                    Diagnostic::error("unknown-name", "no such pin in the package")
+                        .at(template.span, "not known here")
+                        .help("write a pin of the package by its exact name"),
+                ),
+            }
+        };
+        let (resistors, capacitors) = (one(&pins.resistor)?, one(&pins.capacitor)?);
+        let pairs = resistors.into_iter().zip(capacitors);
+        Ok(pairs.map(|(resistor, capacitor)| [resistor, capacitor]).collect())
+    }
+
     // ---- the pieces of a function -----------------------------------------------------------------------------
 
     fn define_nodes(&mut self, body: &[PartStatement], scope: &mut Scope) {
@@ -297,6 +362,15 @@ impl<'a> Compiler<'a> {
                         inputs,
                         text: text.node.clone(),
                     });
+                    Ok(())
+                }
+                PartStatement::PowerUpZero(templates) => {
+                    for place in compiler.target(templates, scope)? {
+                        let Place::State(bit) = place else {
+                            return Err(not_stored(templates[0].span));
+                        };
+                        compiler.function.zero_at_power_up |= 1 << bit;
+                    }
                     Ok(())
                 }
                 _ => Ok(()),
@@ -359,7 +433,8 @@ impl<'a> Compiler<'a> {
         let nodes = builder.nodes_read();
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
         let read = [effect.next].into_iter().flatten();
-        let read = read.chain(effect.writes.iter().flat_map(|w| [w.address, w.data]));
+        let writes = effect.writes.iter();
+        let read = read.chain(writes.flat_map(|w| [w.address, w.data].into_iter().chain(w.condition)));
         let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
         self.level_reads.push(read);
         self.function.sensitive |= needs.inputs;
@@ -385,18 +460,44 @@ impl<'a> Compiler<'a> {
         cause: Needs,
         through: bool,
     ) -> Fallible<Effect> {
-        let mut effect = Effect {
+        let effect = Effect {
             program: Program::default(),
             next: None,
             mask: 0,
+            starts: None,
             writes: Vec::new(),
         };
-        let mut assigns: Vec<(&Assign, Scope)> = Vec::new();
-        lay_out(body, scope, &mut assigns)?;
-        for (assign, scope) in assigns {
-            self.store(builder, assign, &scope, &mut effect, cause, through)?;
+        let mut laid = Vec::new();
+        lay_out(body, scope, &mut Vec::new(), &mut laid)?;
+        let mut rule = Rule {
+            effect,
+            cause,
+            through,
+        };
+        for store in &laid {
+            let condition = self.condition(builder, store)?;
+            match store.store {
+                Store::Assign(assign) => {
+                    self.store(builder, assign, &store.scope, condition, &mut rule)?;
+                }
+                Store::Start(templates) => {
+                    self.start(builder, templates, &store.scope, condition, &mut rule)?;
+                }
+                Store::When(_) | Store::Each(_) => {}
+            }
         }
-        Ok(effect)
+        Ok(rule.effect)
+    }
+
+    /// What must be true for a store to happen, besides the rule itself.
+    fn condition(&self, builder: &mut Builder, store: &Laid<'_>) -> Fallible<Option<Register>> {
+        let nodes = self.function.nodes.len();
+        let mut all: Option<Register> = None;
+        for (expression, scope) in &store.conditions {
+            let one = self.formula(builder, scope, nodes).level(expression, 1)?;
+            all = Some(all.map_or(one, |all| builder.add(Operation::And(all, one))));
+        }
+        Ok(all)
     }
 
     fn store(
@@ -404,67 +505,162 @@ impl<'a> Compiler<'a> {
         builder: &mut Builder,
         assign: &Assign,
         scope: &Scope,
-        effect: &mut Effect,
-        cause: Needs,
-        through: bool,
+        condition: Option<Register>,
+        rule: &mut Rule,
     ) -> Fallible<()> {
         let nodes = self.function.nodes.len();
         match &assign.target {
-            Target::MemoryWord(name, address) => {
+            Target::MemoryWord(name, address, words) => {
                 let memory = self.memory(&scope.name(name)?, name.span)?;
-                let width = self.function.memories[memory].width;
+                let shape = &self.function.memories[memory];
+                let (width, most) = (shape.width, shape.words);
+                let count = words.as_ref().map_or(1, |words| words.node);
+                if let Some(words) = words
+                    && (!count.is_power_of_two() || count > most)
+                {
+                    let message = format!("a stretch of {count} words cannot be written");
+                    return Err(Diagnostic::error("stretch", message)
+                        .at(words.span, "")
+                        .help(format!("write a power of two up to {most}")));
+                }
                 let mut formula = self.formula(builder, scope, nodes);
                 let address = formula.address(memory, address)?;
                 let data = formula.level(&assign.value, width)?;
-                let needs = cause.join(builder.needs(address)).join(builder.needs(data));
+                let mut needs = rule.cause;
+                if rule.through {
+                    let read = [Some(address), Some(data), condition];
+                    needs = read
+                        .into_iter()
+                        .flatten()
+                        .fold(needs, |needs, register| needs.join(builder.needs(register)));
+                }
                 self.write_causes = self.write_causes.join(needs);
                 self.function.sensitive |= needs.inputs;
-                effect.writes.push(MemoryWrite {
+                rule.effect.writes.push(MemoryWrite {
                     memory,
                     address,
+                    words: count,
                     data,
+                    condition,
                 });
+                Ok(())
             }
             Target::Names(templates) => {
-                let bits = self.target(templates, scope)?;
-                let positions: Vec<usize> = bits
-                    .iter()
-                    .map(|place| match place {
-                        Place::State(bit) => Ok(*bit),
-                        _ => Err(Diagnostic::error(
-                            "storage",
-                            "only stored bits are set at an edge or a level",
-                        )
-                        .at(templates[0].span, "not a stored bit")
-                        .help("declare it: `state q[1..8]`, and let the output follow: `Q = q`")),
-                    })
-                    .collect::<Fallible<_>>()?;
+                let positions = self.stored(templates, scope)?;
+                let timed = |position: &usize| {
+                    let mut timers = self.function.timers.iter();
+                    timers.any(|timer| timer.state == *position)
+                };
+                let zero = matches!(assign.value.kind, ExpressionKind::Number(0));
+                if !zero && positions.iter().any(timed) {
+                    return Err(Diagnostic::error("timer", "a timer is started, or ended by 0")
+                        .at(assign.value.span, "neither of them")
+                        .help("write `start busy` to start it, `busy = 0` to end it early"));
+                }
                 let width = positions.len() as u32;
                 let level = self
                     .formula(builder, scope, nodes)
                     .level(&assign.value, width)?;
-                for (bit, &position) in positions.iter().enumerate() {
-                    let mut needs = cause;
-                    let value = builder.needs_of_bit(level, bit);
-                    self.state_data[position] = self.state_data[position].join(value);
-                    if through {
-                        self.function.sensitive |= value.inputs;
-                        needs = needs.join(value);
-                    }
-                    self.state_causes[position] = self.state_causes[position].join(needs);
-                    if effect.mask >> position & 1 == 1 {
-                        return Err(twice(&self.function.states[position], templates[0].span));
-                    }
-                    effect.mask |= 1 << position;
-                }
-                let placed = builder.scatter(level, &positions);
-                effect.next = Some(
-                    effect
-                        .next
-                        .map_or(placed, |before| builder.add(Operation::Or(before, placed))),
-                );
+                self.put(builder, &positions, level, condition, templates[0].span, rule)
             }
         }
+    }
+
+    fn start(
+        &mut self,
+        builder: &mut Builder,
+        templates: &[Template],
+        scope: &Scope,
+        condition: Option<Register>,
+        rule: &mut Rule,
+    ) -> Fallible<()> {
+        let span = templates[0].span;
+        if rule.through {
+            return Err(
+                Diagnostic::error("timer", "a timer starts at an edge, not as long as something is")
+                    .at(span, "started in a `while` block")
+                    .help("start it in `on rise ... { }` or `on fall ... { }`"),
+            );
+        }
+        let positions = self.stored(templates, scope)?;
+        let timers = &self.function.timers;
+        if let Some(&other) = positions
+            .iter()
+            .find(|&&position| !timers.iter().any(|timer| timer.state == position))
+        {
+            let message = format!("`{}` is no timer", self.function.states[other]);
+            return Err(Diagnostic::error("timer", message)
+                .at(span, "only a timer can be started")
+                .help("declare it: `timer busy`"));
+        }
+        let width = positions.len() as u32;
+        let one = builder.add(Operation::Constant(1));
+        let starts = builder.splat(condition.unwrap_or(one), width);
+        let starts = builder.scatter(starts, &positions);
+        let before = rule.effect.starts;
+        rule.effect.starts =
+            Some(before.map_or(starts, |before| builder.add(Operation::Or(before, starts))));
+        let ones = builder.add(Operation::Constant(crate::logic::Word::mask(width)));
+        self.put(builder, &positions, ones, condition, span, rule)
+    }
+
+    /// The state bits of some names.
+    fn stored(&self, templates: &[Template], scope: &Scope) -> Fallible<Vec<usize>> {
+        let places = self.target(templates, scope)?;
+        let bit = |place: &Place| match place {
+            Place::State(bit) => Ok(*bit),
+            _ => Err(not_stored(templates[0].span)),
+        };
+        places.iter().map(bit).collect()
+    }
+
+    /// Adds what some state bits become; a store under a condition has the upper hand of those before it.
+    fn put(
+        &mut self,
+        builder: &mut Builder,
+        positions: &[usize],
+        level: Register,
+        condition: Option<Register>,
+        span: Span,
+        rule: &mut Rule,
+    ) -> Fallible<()> {
+        let effect = &mut rule.effect;
+        let places = positions.iter().fold(0u64, |mask, bit| mask | 1 << bit);
+        let again = effect.mask & places;
+        if places.count_ones() != positions.len() as u32 || again != 0 && condition.is_none() {
+            let bit = if again == 0 { positions[0] } else { again.trailing_zeros() as usize };
+            return Err(twice(&self.function.states[bit], span));
+        }
+        let level = match condition {
+            None => level,
+            Some(condition) => {
+                let before = before(builder, effect, positions);
+                builder.add(Operation::Select(condition, level, before))
+            }
+        };
+        for (bit, &position) in positions.iter().enumerate() {
+            let mut needs = rule.cause;
+            let value = builder.needs_of_bit(level, bit);
+            self.state_data[position] = self.state_data[position].join(value);
+            if rule.through {
+                self.function.sensitive |= value.inputs;
+                needs = needs.join(value);
+            }
+            self.state_causes[position] = self.state_causes[position].join(needs);
+        }
+        if let Some(next) = effect.next
+            && again != 0
+        {
+            let kept = builder.add(Operation::Constant(effect.mask & !places));
+            effect.next = Some(builder.add(Operation::And(next, kept)));
+        }
+        let placed = builder.scatter(level, positions);
+        effect.mask |= places;
+        effect.next = Some(
+            effect
+                .next
+                .map_or(placed, |before| builder.add(Operation::Or(before, placed))),
+        );
         Ok(())
     }
 
@@ -684,21 +880,75 @@ fn twice(name: &str, span: Span) -> Diagnostic {
         .help("say it in one formula, with `when ... else`")
 }
 
-/// The assignments of a body, each with the loop variables that it stands under.
+/// A rule while its body is read.
+struct Rule {
+    effect: Effect,
+    /// What makes it act.
+    cause: Needs,
+    /// True when what it stores moves it as well.
+    through: bool,
+}
+
+/// A line of a body, with the loop variables and the conditions that it stands under.
+struct Laid<'b> {
+    store: &'b Store,
+    scope: Scope,
+    conditions: Vec<(&'b Expression, Scope)>,
+}
+
+fn not_stored(span: Span) -> Diagnostic {
+    Diagnostic::error("storage", "only stored bits are set at an edge or a level")
+        .at(span, "not a stored bit")
+        .help("declare it: `state q[1..8]`, and let the output follow: `Q = q`")
+}
+
+/// What some state bits would be without a store: what the rule makes of them so far, or what they are.
+fn before(builder: &mut Builder, effect: &Effect, positions: &[usize]) -> Register {
+    let mut result: Option<Register> = None;
+    for (at, &position) in positions.iter().enumerate() {
+        let low = position as u8;
+        let bit = match effect.next {
+            Some(next) if effect.mask >> position & 1 == 1 => {
+                builder.add(Operation::Slice(next, low, 1))
+            }
+            _ => builder.add(Operation::States { low, width: 1 }),
+        };
+        let placed = if at == 0 {
+            bit
+        } else {
+            builder.add(Operation::Place(bit, at as u8))
+        };
+        result = Some(result.map_or(placed, |word| builder.add(Operation::Or(word, placed))));
+    }
+    result.unwrap_or_else(|| builder.add(Operation::Constant(0)))
+}
+
+/// The lines of a body, repetitions and conditions laid out.
 fn lay_out<'b>(
     body: &'b [Store],
     scope: &mut Scope,
-    into: &mut Vec<(&'b Assign, Scope)>,
+    conditions: &mut Vec<(&'b Expression, Scope)>,
+    into: &mut Vec<Laid<'b>>,
 ) -> Fallible<()> {
     for store in body {
         match store {
-            Store::Assign(assign) => into.push((assign, scope.clone())),
+            Store::Assign(_) | Store::Start(_) => into.push(Laid {
+                store,
+                scope: scope.clone(),
+                conditions: conditions.clone(),
+            }),
+            Store::When(block) => {
+                conditions.push((&block.condition, scope.clone()));
+                let result = lay_out(&block.body, scope, conditions, into);
+                conditions.pop();
+                result?;
+            }
             Store::Each(each) => {
                 let mut result = Ok(());
-                // The scope lends its body for each round; the assignments themselves live in the tree.
+                // The scope lends its body for each round; the lines themselves live in the tree.
                 scope.each(each, |scope, _| {
                     if result.is_ok() {
-                        result = lay_out(&each.body, scope, into);
+                        result = lay_out(&each.body, scope, conditions, into);
                     }
                 })?;
                 result?;

@@ -138,7 +138,9 @@ impl Bench<'_> {
         let function: &Function = &self.part.function;
         let scratch = &mut self.scratch;
         let mut held = Held {
-            state: Word::known(self.random.next_u64() & function.state_mask()),
+            state: Word::known(
+                self.random.next_u64() & function.state_mask() & !function.zero_at_power_up,
+            ),
             memories: self.memories.clone(),
         };
         let start = Seen {

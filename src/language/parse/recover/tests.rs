@@ -337,7 +337,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "part 1 {\n %\n}",
         &[
-            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
+            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `timer`, `power-up`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
         ],
     );
     check(

@@ -19,7 +19,8 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         Rule::part_item | Rule::part_statement | Rule::rest_of_part | Rule::each_part => {
             Block::Part.starters()
         }
-        Rule::rest_of_stores | Rule::each_assign | Rule::each_connection => &["each"],
+        Rule::rest_of_stores | Rule::each_assign | Rule::when_block => Block::Stores.starters(),
+        Rule::each_connection => &["each"],
         Rule::rest_of_component => &["each"],
         Rule::sheet_block => &["family", "grade"],
         Rule::sheet_line | Rule::rest_of_sheet => Block::Sheet.starters(),
@@ -45,6 +46,7 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
             "in-out",
             "three-state",
             "open-drain",
+            "timing",
             "power",
             "ground",
             "none",
@@ -63,9 +65,9 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         | Rule::xor_level
         | Rule::and_level
         | Rule::not_level
-        | Rule::group => &["not", "decode", "all", "any", "odd", "off"],
+        | Rule::group => &["not", "decode", "all", "any", "odd", "off", "unknown"],
         Rule::comparison | Rule::sum | Rule::selection | Rule::prefix => {
-            &["decode", "all", "any", "odd", "off"]
+            &["decode", "all", "any", "odd", "off", "unknown"]
         }
         Rule::powerup_line => &["unknown", "zero", "one", "random"],
         Rule::corner_line => &["fastest", "typical", "slowest", "random"],
@@ -117,6 +119,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::name | Rule::names | Rule::word => "a name",
         Rule::refs => "a designator such as `U1`",
         Rule::path | Rule::path_step => "a name such as `A.phi`",
+        Rule::timing_pins => "`at` and two pins",
+        Rule::value_range => "a range such as `5..50 kohm`",
         Rule::bracket
         | Rule::range
         | Rule::index
@@ -182,6 +186,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::state_line
         | Rule::memory_line
         | Rule::oscillator_line
+        | Rule::timer_line
+        | Rule::reset_line
         | Rule::node_line
         | Rule::on_block
         | Rule::while_block
@@ -190,7 +196,11 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::sheet_block
         | Rule::rest_of_part => Block::Part.content(),
         Rule::package_pin | Rule::rest_of_package => Block::Package.content(),
-        Rule::each_assign | Rule::rest_of_stores => Block::Stores.content(),
+        Rule::each_assign
+        | Rule::when_block
+        | Rule::start_line
+        | Rule::store
+        | Rule::rest_of_stores => Block::Stores.content(),
         Rule::rest_of_table => Block::Table.content(),
         Rule::sheet_line
         | Rule::source_line
@@ -205,6 +215,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::stable_row
         | Rule::threshold_row
         | Rule::startup_row
+        | Rule::duration_row
         | Rule::rest_of_rows => Block::Rows.content(),
         Rule::family_line | Rule::supply_range | Rule::level_block | Rule::rest_of_family => {
             Block::Family.content()
@@ -264,6 +275,8 @@ impl Block {
                 "state",
                 "memory",
                 "oscillator",
+                "timer",
+                "power-up",
                 "node",
                 "on",
                 "while",
@@ -274,7 +287,8 @@ impl Block {
                 "each",
                 "note",
             ],
-            Block::Stores | Block::Component => &["each"],
+            Block::Stores => &["start", "when", "each"],
+            Block::Component => &["each"],
             Block::Sheet => &["source", "columns", "at", "note"],
             Block::Rows => &[
                 "delay",
@@ -289,6 +303,7 @@ impl Block {
                 "stable",
                 "threshold",
                 "start-up",
+                "duration",
             ],
             Block::Family => &["source", "columns", "supply", "at", "note"],
             Block::Levels => &[
@@ -434,6 +449,8 @@ const PART_EXAMPLES: &[(&str, &str)] = &[
     ("state", "state q[1..8]"),
     ("memory", "memory cells 32768 x 8 blank 0xFF"),
     ("oscillator", "oscillator swing"),
+    ("timer", "timer pulse at REXT CEXT"),
+    ("power-up", "power-up zero busy"),
     ("node", "node carry = A and B"),
     ("on", "on rise CLK { q = D }"),
     ("while", "while CLR { q = 0 }"),
@@ -467,6 +484,7 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
     ("stable", "stable A while write"),
     ("threshold", "threshold A rise 1.9 3.15 V"),
     ("start-up", "start-up OUT - 10 ms"),
+    ("duration", "duration busy - 10 ms"),
 ];
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[
