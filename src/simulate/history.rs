@@ -63,6 +63,8 @@ enum Reason {
     Lost(Time),
     /// From a memory word.
     Word,
+    /// From a timer that is over.
+    Over,
 }
 
 /// What a chip was when it was evaluated.
@@ -162,6 +164,12 @@ impl Machine<'_> {
             follow: moved,
             reason: Reason::Inputs,
         };
+        if before.changed == 0 && before.lead != 0 {
+            cause.moved = lowest(before.lead & arc);
+            cause.follow = None;
+            cause.reason = Reason::Over;
+            return cause;
+        }
         if to.is_known() || to == Level::Z {
             let let_in = data & !arc;
             if let_in.count_ones() == 1 && causes & !data != 0 {
@@ -430,6 +438,10 @@ impl Machine<'_> {
                 format!("{who} reads a memory word that nothing has defined{by}"),
                 true,
             ),
+            Reason::Over => {
+                let by = moved.map_or(String::new(), |moved| format!(", started by {moved}"));
+                (format!("{who}: its time is over{by}"), true)
+            }
             Reason::Inputs if function.arcs[bit] == 0 => (format!("{who} by itself"), true),
             Reason::Inputs => {
                 let from = record

@@ -8,6 +8,7 @@ mod bench;
 mod causes;
 mod counters;
 mod determinism;
+mod flip_flops;
 mod gates;
 mod loops;
 mod memories;

@@ -1,8 +1,15 @@
 //! Resistors and capacitors that time a chip: what can be read, and what is said where it cannot.
 
-use super::{elaborated, on_board};
+use super::elaborated;
 use coldboard::part::sheet::Pair;
 use coldboard::quantity::{Capacitance, Resistance};
+
+/// What is said of the parts of a board; it has a circuit all the same.
+fn told(body: &str) -> Vec<String> {
+    let (circuit, lines, _) = elaborated(None, &format!("board b {{ rail VCC 5 V  rail GND\n{body} }}"));
+    assert!(circuit.is_some(), "{lines:?}");
+    lines
+}
 
 /// A board with a 74LS123 whose second section rests.
 fn found(parts: &str) -> Vec<String> {
@@ -10,7 +17,7 @@ fn found(parts: &str) -> Vec<String> {
         "feed U1 from VCC GND
          U1 74LS123 {{ 1REXT/CEXT = rc  1CEXT = c  2REXT/CEXT = open  2CEXT = open }} {parts}"
     );
-    on_board(&body)
+    told(&body)
         .iter()
         .map(|line| line.split(" | ").next().unwrap_or_default().to_owned())
         .collect()
@@ -55,7 +62,7 @@ fn what_cannot_be_read_is_told() {
         assert!(found(&parts).contains(&unread.to_owned()), "{parts}: {:?}", found(&parts));
     }
     assert_eq!(
-        on_board("feed U1 from VCC GND U1 74LS123 { 2REXT/CEXT = open }")[0],
+        told("feed U1 from VCC GND U1 74LS123 { 2REXT/CEXT = open }")[0],
         "timing: nothing gives U1.1REXT/CEXT its time | `U1 74LS123` U1 is no resistor and no capacitor | help: put a \
          resistor from 1REXT/CEXT to the supply, and a capacitor from 1REXT/CEXT to 1CEXT; or write `1REXT/CEXT = open` \
          where it is not used"
@@ -71,7 +78,7 @@ fn values_that_the_sheet_does_not_speak_of_are_refused() {
              U1 {number} {{ 1REXT/CEXT = rc  1CEXT = GND  2REXT/CEXT = open }}
              R1 resistor {resistor} {{ 1 = VCC  2 = rc }} C1 capacitor {capacitor} {{ 1 = rc  2 = GND }}"
         );
-        on_board(&body).iter().any(|line| line.starts_with("timing: the sheet of"))
+        told(&body).iter().any(|line| line.starts_with("timing: the sheet of"))
     };
     for (number, resistor, capacitor, refused) in [
         ("74LS123", "5 kohm", "1 uF", false),
@@ -93,7 +100,7 @@ fn an_oscillator_needs_a_junction_that_can_be_read() {
         let body = format!(
             "feed U1 from VCC GND U1 74HC4060 {{ PHII = in  /PHIO = r  PHIO = c  MR = GND }} {parts}"
         );
-        let found = on_board(&body);
+        let found = told(&body);
         let found = found.iter().find(|line| line.starts_with("timing"));
         found.map(|line| line.split(" | ").next().unwrap_or_default().to_owned())
     };
