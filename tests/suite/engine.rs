@@ -8,6 +8,7 @@ mod bench;
 mod causes;
 mod counters;
 mod determinism;
+mod eeproms;
 mod flip_flops;
 mod gates;
 mod loops;
