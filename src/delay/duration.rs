@@ -37,12 +37,10 @@ pub fn durations(
         };
         for block in reading.blocks() {
             let mut rows = block.durations.iter();
-            let row = rows.find(|row| {
-                row.timer == timer && pair.is_none_or(|pair| row.covers(pair))
-            });
-            let time = row.and_then(|row| {
-                pick(&sheet.columns, &row.times(pair), corner, Need::Delay, rules)
-            });
+            let row =
+                rows.find(|row| row.timer == timer && pair.is_none_or(|pair| row.covers(pair)));
+            let time = row
+                .and_then(|row| pick(&sheet.columns, &row.times(pair), corner, Need::Delay, rules));
             if let Some(time) = time {
                 points.push(block.voltage, time);
             }

@@ -278,7 +278,10 @@ fn keys(part: &Part) -> Vec<(Key, &'static str)> {
         (Key::Kind(PinKind::ThreeState), "three-state output"),
         (Key::Kind(PinKind::OpenDrain), "open drain: only pulls low"),
         (Key::Kind(PinKind::InOut), "input and three-state output"),
-        (Key::Kind(PinKind::Timing), "for a resistor or a capacitor that gives a time"),
+        (
+            Key::Kind(PinKind::Timing),
+            "for a resistor or a capacitor that gives a time",
+        ),
         (Key::Kind(PinKind::Power), "supply"),
         (Key::Kind(PinKind::Ground), "ground"),
         (Key::Kind(PinKind::None), "not connected"),
@@ -410,7 +413,12 @@ fn mark(svg: &mut Svg, kind: PinKind, (x, y): (f64, f64), side: f64) {
         // Two plates.
         PinKind::Timing => {
             line(svg, (near, y - 6.0), (near, y + 6.0), 1.5);
-            line(svg, (near + side * 4.0, y - 6.0), (near + side * 4.0, y + 6.0), 1.5);
+            line(
+                svg,
+                (near + side * 4.0, y - 6.0),
+                (near + side * 4.0, y + 6.0),
+                1.5,
+            );
             return;
         }
         PinKind::InOut => {

@@ -194,8 +194,15 @@ impl Duration {
         };
         let (least, most) = self.resistors;
         let (low, high) = self.capacitors;
-        within(pair.resistance.raw(), least.raw(), most.map(Resistance::raw))
-            && within(pair.capacitance.raw(), low.raw(), high.map(Capacitance::raw))
+        within(
+            pair.resistance.raw(),
+            least.raw(),
+            most.map(Resistance::raw),
+        ) && within(
+            pair.capacitance.raw(),
+            low.raw(),
+            high.map(Capacitance::raw),
+        )
     }
 
     /// The figures as times; nothing where they ask for parts that are not there.
@@ -209,7 +216,13 @@ impl Duration {
         const WHOLE: i128 = 100_000;
         let one = |figure: Quantity| match (figure, pair) {
             (Quantity::Time(time), _) => Some(time),
-            (Quantity::Percent(share), Some(Pair { resistance, capacitance })) => {
+            (
+                Quantity::Percent(share),
+                Some(Pair {
+                    resistance,
+                    capacitance,
+                }),
+            ) => {
                 let resistance = resistance.saturating_add(self.plus);
                 Some(time(resistance.raw(), share, capacitance.raw()))
             }
@@ -218,7 +231,10 @@ impl Duration {
             }
             _ => None,
         };
-        self.figures.iter().map(|figure| figure.and_then(one)).collect()
+        self.figures
+            .iter()
+            .map(|figure| figure.and_then(one))
+            .collect()
     }
 }
 

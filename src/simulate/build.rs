@@ -7,8 +7,8 @@ use super::queue::Queue;
 use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::{DelayTable, durations};
 use crate::delay::wire::wire_delay;
+use crate::delay::{DelayTable, durations};
 use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
@@ -186,7 +186,14 @@ impl<'c> Machine<'c> {
         let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
         let mut rules = BTreeSet::new();
         let mut at = |corner| {
-            durations(&chip.part, sheet, chip.supply, corner, &chip.timing, &mut rules)
+            durations(
+                &chip.part,
+                sheet,
+                chip.supply,
+                corner,
+                &chip.timing,
+                &mut rules,
+            )
         };
         let times = match self.settings.corner {
             Corner::Random(seed) => {

@@ -25,7 +25,10 @@ impl Machine<'_> {
             return;
         }
         let before = cell.held.state;
-        let (stirred, lead) = (std::mem::take(&mut cell.stirred), std::mem::take(&mut cell.lead));
+        let (stirred, lead) = (
+            std::mem::take(&mut cell.stirred),
+            std::mem::take(&mut cell.lead),
+        );
         let held = &mut cell.held;
         let mut seen = function.step_stirred(was, now, stirred, held, &mut self.scratch);
         let started = self.scratch.started();
@@ -96,11 +99,7 @@ impl Machine<'_> {
             let function = &self.parts[index].function;
             let arc = function.arcs[bit];
             let moving = changed | before.lead;
-            let causes = if moving & arc == 0 {
-                arc
-            } else {
-                moving & arc
-            };
+            let causes = if moving & arc == 0 { arc } else { moving & arc };
             // The shortest chain counts: what a stimulus takes part in is no loop.
             self.chain = 0;
             if changed & arc != 0 {

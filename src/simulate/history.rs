@@ -363,7 +363,9 @@ impl Machine<'_> {
     fn told(&self, record: &Record) -> (String, bool) {
         let (text, end) = match self.owners[record.source as usize] {
             Owner::Link(discrete) => self.told_link(discrete, record),
-            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => (self.owner_path(record.source), true),
+            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => {
+                (self.owner_path(record.source), true)
+            }
             Owner::Chip(..) => self.told_chip(record.source, record),
         };
         match record

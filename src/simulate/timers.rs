@@ -69,13 +69,24 @@ impl Machine<'_> {
     }
 
     /// Lets the timers of a cell follow what it stored. `before` is what it held, `changed` the inputs that moved.
-    pub(super) fn follow_timers(&mut self, index: usize, started: Started, before: Word, changed: u64) {
-        let (first, state) = (self.cells[index].first_timer as usize, self.cells[index].held.state);
+    pub(super) fn follow_timers(
+        &mut self,
+        index: usize,
+        started: Started,
+        before: Word,
+        changed: u64,
+    ) {
+        let (first, state) = (
+            self.cells[index].first_timer as usize,
+            self.cells[index].held.state,
+        );
         let newly_unknown = state.unknown & !before.unknown;
         for at in first..first + self.parts[index].function.timers.len() {
             let timer = &mut self.timers[at];
             let mask = 1u64 << timer.bit;
-            let end = timer.duration.map_or(NEVER, |time| self.time.saturating_add(time));
+            let end = timer
+                .duration
+                .map_or(NEVER, |time| self.time.saturating_add(time));
             if (state.value | state.unknown) & mask == 0 {
                 if timer.latest == NEVER && timer.earliest == NEVER {
                     continue;

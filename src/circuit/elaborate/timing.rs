@@ -32,10 +32,12 @@ pub(super) fn time_chips(circuit: &mut Circuit, problems: &mut Problems) {
         let pairs = pulses.chain(swing).enumerate();
         let pairs = pairs.map(|(timer, pair)| bench.within_sheet(timer, pair?));
         let pairs: Vec<_> = pairs
-            .map(|pair| pair.unwrap_or_else(|problem| {
-                problems.report(*problem);
-                None
-            }))
+            .map(|pair| {
+                pair.unwrap_or_else(|problem| {
+                    problems.report(*problem);
+                    None
+                })
+            })
             .collect();
         circuit.chips[key].timing = pairs;
     }
@@ -100,7 +102,10 @@ impl Bench<'_> {
             if self.chip.open.contains(&resistor) {
                 return Ok(None);
             }
-            let message = format!("nothing gives {} its time", self.circuit.pin_path(self.key, resistor));
+            let message = format!(
+                "nothing gives {} its time",
+                self.circuit.pin_path(self.key, resistor)
+            );
             return Err(self.problem(message, "no resistor and no capacitor").help(format!(
                 "put a resistor from {0} to the supply, and a capacitor from {0} to {1}; or write `{0} = open` where it \
                  is not used",
@@ -150,12 +155,21 @@ impl Bench<'_> {
         let [first, second] = swing.pins.map(|pin| self.chip.nets[pin]);
         let at_input = self.hanging(net);
         let behind = at_input.resistors.iter().map(|&(_, far)| far);
-        let junctions = std::iter::once(net)
-            .chain(behind.filter(|&far| self.circuit.nets[far].rail.is_none() && Some(far) != first));
+        let junctions = std::iter::once(net).chain(
+            behind.filter(|&far| self.circuit.nets[far].rail.is_none() && Some(far) != first),
+        );
         for junction in junctions {
             let hanging = self.hanging(junction);
-            let timing: Vec<_> = hanging.resistors.iter().filter(|(_, far)| Some(*far) == first).collect();
-            let charged: Vec<_> = hanging.capacitors.iter().filter(|(_, far)| Some(*far) == second).collect();
+            let timing: Vec<_> = hanging
+                .resistors
+                .iter()
+                .filter(|(_, far)| Some(*far) == first)
+                .collect();
+            let charged: Vec<_> = hanging
+                .capacitors
+                .iter()
+                .filter(|(_, far)| Some(*far) == second)
+                .collect();
             if timing.is_empty() && charged.is_empty() {
                 continue;
             }
@@ -163,9 +177,17 @@ impl Bench<'_> {
             let alone = hanging.others.is_empty()
                 && hanging.resistors.len() == 1 + usize::from(!direct)
                 && hanging.capacitors.len() == 1
-                && (direct || at_input.others.is_empty() && at_input.resistors.len() == 1 && at_input.capacitors.is_empty());
-            if let (&[&(resistance, _)], &[&(capacitance, _)], true) = (timing.as_slice(), charged.as_slice(), alone) {
-                return Ok(Some(Pair { resistance, capacitance }));
+                && (direct
+                    || at_input.others.is_empty()
+                        && at_input.resistors.len() == 1
+                        && at_input.capacitors.is_empty());
+            if let (&[&(resistance, _)], &[&(capacitance, _)], true) =
+                (timing.as_slice(), charged.as_slice(), alone)
+            {
+                return Ok(Some(Pair {
+                    resistance,
+                    capacitance,
+                }));
             }
             let path = self.circuit.pin_path(self.key, pin);
             let name = |pin: PinIndex| &self.chip.part.pins[pin].name;
@@ -230,7 +252,10 @@ impl Bench<'_> {
 /// `10 kohm and 20 kohm, 1 nF, U2.A`.
 fn found(hanging: &Hanging, others: &[String]) -> String {
     let resistors = hanging.resistors.iter().map(|(ohms, _)| ohms.to_string());
-    let capacitors = hanging.capacitors.iter().map(|(farads, _)| farads.to_string());
+    let capacitors = hanging
+        .capacitors
+        .iter()
+        .map(|(farads, _)| farads.to_string());
     let all: Vec<String> = resistors
         .chain(capacitors)
         .chain(others.iter().cloned())
@@ -248,6 +273,9 @@ fn ranges(row: &Duration) -> String {
     let (least, most) = row.resistors;
     let resistors = range(Quantity::Resistance(least), most.map(Quantity::Resistance));
     let (least, most) = row.capacitors;
-    let capacitors = range(Quantity::Capacitance(least), most.map(Quantity::Capacitance));
+    let capacitors = range(
+        Quantity::Capacitance(least),
+        most.map(Quantity::Capacitance),
+    );
     format!("{resistors} with {capacitors}")
 }

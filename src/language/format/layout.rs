@@ -50,7 +50,8 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 
 /// True when no blank stands between two tokens.
 fn tight(first: Rule, second: Rule) -> bool {
-    matches!(first, Rule::open_paren | Rule::dots)
+    first == Rule::open_paren
+        || first == Rule::dots && second != Rule::unit
         || matches!(
             second,
             Rule::comma | Rule::colon | Rule::close_paren | Rule::dots

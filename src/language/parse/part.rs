@@ -31,7 +31,10 @@ impl Reader {
             Rule::oscillator_line => {
                 let mut inner = without_words(pair);
                 let name = self.template(inner.next()?);
-                PartStatement::Oscillator(name, inner.next().and_then(|pins| self.timing_pins(pins)))
+                PartStatement::Oscillator(
+                    name,
+                    inner.next().and_then(|pins| self.timing_pins(pins)),
+                )
             }
             Rule::timer_line => {
                 let mut inner = without_words(pair);
@@ -147,9 +150,7 @@ impl Reader {
     fn store(&mut self, pair: P<'_>) -> Option<Store> {
         match pair.as_rule() {
             Rule::assignment => Some(Store::Assign(self.assign(pair)?)),
-            Rule::start_line => {
-                Some(Store::Start(self.templates(without_words(pair).next()?)))
-            }
+            Rule::start_line => Some(Store::Start(self.templates(without_words(pair).next()?))),
             Rule::when_block => {
                 let mut inner = without_words(pair);
                 let condition = self.formula(inner.next()?, Self::expression);

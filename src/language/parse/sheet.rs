@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, DurationTerms, Edge, Family, LevelBlock, LevelName, LevelRow, RowKind, Sheet,
-    SheetRow,
+    AtBlock, Column, ColumnKind, DurationTerms, Edge, Family, LevelBlock, LevelName, LevelRow,
+    RowKind, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;

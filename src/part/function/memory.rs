@@ -223,7 +223,9 @@ mod tests {
         let words: Vec<u64> = (0..16).map(|address| memory.get(address).value).collect();
         assert_eq!(
             words,
-            [0x40, 0x41, 0x42, 0x43, 0, 0, 0, 0, 255, 255, 255, 255, 255, 255, 255, 255]
+            [
+                0x40, 0x41, 0x42, 0x43, 0, 0, 0, 0, 255, 255, 255, 255, 255, 255, 255, 255
+            ]
         );
         memory.write_stretch(Word::new(0, 0b1011), 4, Word::known(0x40), true);
         assert_eq!(memory.get(1), Word::new(0x40, 0x01));

@@ -12,6 +12,7 @@ mod formula;
 pub mod memory;
 pub mod program;
 mod resolve;
+mod rules;
 
 pub use compile::compile;
 

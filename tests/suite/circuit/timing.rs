@@ -6,7 +6,10 @@ use coldboard::quantity::{Capacitance, Resistance};
 
 /// What is said of the parts of a board; it has a circuit all the same.
 fn told(body: &str) -> Vec<String> {
-    let (circuit, lines, _) = elaborated(None, &format!("board b {{ rail VCC 5 V  rail GND\n{body} }}"));
+    let (circuit, lines, _) = elaborated(
+        None,
+        &format!("board b {{ rail VCC 5 V  rail GND\n{body} }}"),
+    );
     assert!(circuit.is_some(), "{lines:?}");
     lines
 }
@@ -59,7 +62,11 @@ fn what_cannot_be_read_is_told() {
         format!("R1 resistor 10 kohm {{ 1 = GND  2 = rc }} {C}"),
         format!("{R} C1 capacitor 1 uF {{ 1 = rc  2 = GND }}"),
     ] {
-        assert!(found(&parts).contains(&unread.to_owned()), "{parts}: {:?}", found(&parts));
+        assert!(
+            found(&parts).contains(&unread.to_owned()),
+            "{parts}: {:?}",
+            found(&parts)
+        );
     }
     assert_eq!(
         told("feed U1 from VCC GND U1 74LS123 { 2REXT/CEXT = open }")[0],
@@ -78,7 +85,9 @@ fn values_that_the_sheet_does_not_speak_of_are_refused() {
              U1 {number} {{ 1REXT/CEXT = rc  1CEXT = GND  2REXT/CEXT = open }}
              R1 resistor {resistor} {{ 1 = VCC  2 = rc }} C1 capacitor {capacitor} {{ 1 = rc  2 = GND }}"
         );
-        told(&body).iter().any(|line| line.starts_with("timing: the sheet of"))
+        told(&body)
+            .iter()
+            .any(|line| line.starts_with("timing: the sheet of"))
     };
     for (number, resistor, capacitor, refused) in [
         ("74LS123", "5 kohm", "1 uF", false),
@@ -90,7 +99,11 @@ fn values_that_the_sheet_does_not_speak_of_are_refused() {
         ("74123", "51 kohm", "1 nF", true),
         ("74123", "10 kohm", "100 pF", true),
     ] {
-        assert_eq!(with(number, resistor, capacitor), refused, "{number} {resistor} {capacitor}");
+        assert_eq!(
+            with(number, resistor, capacitor),
+            refused,
+            "{number} {resistor} {capacitor}"
+        );
     }
 }
 
@@ -105,13 +118,22 @@ fn an_oscillator_needs_a_junction_that_can_be_read() {
         found.map(|line| line.split(" | ").next().unwrap_or_default().to_owned())
     };
     let parts = "R1 resistor 100 kohm { 1 = r  2 = j } C1 capacitor 1 nF { 1 = c  2 = j }";
-    assert_eq!(with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }}")), None);
+    assert_eq!(
+        with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }}")),
+        None
+    );
     assert_eq!(with("connector J1 header-1x2 { 1 in  2 GND }"), None);
     assert_eq!(with("R3 resistor 10 kohm { 1 = in  2 = GND }"), None);
-    let unread = Some("timing: what stands at U1.PHII gives no frequency that can be read".to_owned());
-    assert_eq!(with("R1 resistor 100 kohm { 1 = r  2 = j } R2 resistor 1 Mohm { 1 = j  2 = in }"), unread);
+    let unread =
+        Some("timing: what stands at U1.PHII gives no frequency that can be read".to_owned());
     assert_eq!(
-        with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }} C2 capacitor 1 nF {{ 1 = j  2 = GND }}")),
+        with("R1 resistor 100 kohm { 1 = r  2 = j } R2 resistor 1 Mohm { 1 = j  2 = in }"),
+        unread
+    );
+    assert_eq!(
+        with(&format!(
+            "{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }} C2 capacitor 1 nF {{ 1 = j  2 = GND }}"
+        )),
         unread
     );
 }

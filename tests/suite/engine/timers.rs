@@ -26,8 +26,15 @@ fn one_shot(number: &str, resistor: &str, capacitor: &str) -> Circuit {
 
 /// Cleared, and ready for a trigger.
 fn ready(circuit: &Circuit, corner: Corner) -> Run<'_> {
-    let mut run = Run::with(circuit, settings(corner, PowerUp::Unknown), &["a", "b", "clr"]);
-    run.set("a=0 b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
+    let mut run = Run::with(
+        circuit,
+        settings(corner, PowerUp::Unknown),
+        &["a", "b", "clr"],
+    );
+    run.set("a=0 b=0 clr=0")
+        .run(ns(1_000))
+        .set("clr=1")
+        .run(ns(1_000));
     assert_eq!(run.levels("q nq"), "01");
     run.forget();
     run
@@ -56,8 +63,20 @@ fn pulses_have_the_width_of_the_sheet() {
     let cases = [
         // DS005206: 10 kohm, 0.1 uF: 0.9, 1 and 1.1 ms.
         ("74HC123", "10 kohm", "100 nF", Corner::Fastest, 900_000_000),
-        ("74HC123", "10 kohm", "100 nF", Corner::Typical, 1_000_000_000),
-        ("74HC123", "10 kohm", "100 nF", Corner::Slowest, 1_100_000_000),
+        (
+            "74HC123",
+            "10 kohm",
+            "100 nF",
+            Corner::Typical,
+            1_000_000_000,
+        ),
+        (
+            "74HC123",
+            "10 kohm",
+            "100 nF",
+            Corner::Slowest,
+            1_100_000_000,
+        ),
         // SDLS043: 4, 4.5 and 5 us at 10 kohm and 1000 pF; K = 0.33 from 1 uF up: 0.33 x 22 kohm x 1 uF = 7.26 ms.
         ("74LS123", "10 kohm", "1000 pF", Corner::Fastest, 4_000_000),
         ("74LS123", "10 kohm", "1000 pF", Corner::Typical, 4_500_000),
@@ -93,7 +112,11 @@ fn a_pulse_begins_and_is_cleared_after_the_delays_of_the_sheet() {
              R1 resistor 10 kohm { 1 = VCC  2 = rc }  C1 capacitor 100 nF { 1 = rc  2 = GND } }",
     );
     let mut run = Run::new(&circuit, &["b", "clr"]);
-    run.set("b=0 clr=0").to(ns(1_000)).set("clr=1").to(ns(2_000)).forget();
+    run.set("b=0 clr=0")
+        .to(ns(1_000))
+        .set("clr=1")
+        .to(ns(2_000))
+        .forget();
     run.set("b=1").to(ns(10_000)).set("clr=0").to(ms(3));
     assert_eq!(run.wave("q"), "1@2026 0@10023");
     assert_eq!(run.wave("nq"), "0@2029 1@10025");
@@ -108,7 +131,11 @@ fn a_trigger_within_a_pulse_prolongs_it() {
     run.set("b=1").run(ms(5));
     assert_eq!(width(&run, "q"), 1_600_000_000);
     // Neither the end of B, nor a trigger that the other inputs do not let in, is one.
-    run.set("b=0").run(ns(1_000)).set("a=1").run(ns(1_000)).forget();
+    run.set("b=0")
+        .run(ns(1_000))
+        .set("a=1")
+        .run(ns(1_000))
+        .forget();
     run.set("b=1").run(ms(2));
     assert_eq!(run.wave("q"), "");
 }
@@ -119,7 +146,10 @@ fn a_trigger_that_comes_too_soon_is_not_taken() {
     let circuit = one_shot("74LS123", "10 kohm", "1 uF");
     for (between, expected) in [(219_999_999, 3_300_000_000), (220_000_001, 3_520_000_001)] {
         let mut run = ready(&circuit, Corner::Typical);
-        run.set("b=1").run(ns(100)).set("b=0").run(Time::from_ps(between - 100_000));
+        run.set("b=1")
+            .run(ns(100))
+            .set("b=0")
+            .run(Time::from_ps(between - 100_000));
         run.set("b=1").run(ms(10));
         assert_eq!(width(&run, "q"), expected, "{between}");
     }
@@ -136,7 +166,12 @@ fn a_trigger_that_may_have_been_leaves_the_pulse_unknown_until_it_is_over() {
     run.run(ns(3_000));
     assert_eq!(run.levels("q nq"), "01");
     // Within a pulse: certainly high until its first end, certainly low after its second.
-    run.set("b=1").run(ns(400_000)).set("b=0").run(ns(1_000)).set("b=X").run(ns(1_000));
+    run.set("b=1")
+        .run(ns(400_000))
+        .set("b=0")
+        .run(ns(1_000))
+        .set("b=X")
+        .run(ns(1_000));
     run.set("b=0").run(ns(590_000));
     assert_eq!(run.levels("q"), "1");
     run.run(ns(20_000));
@@ -150,8 +185,16 @@ fn a_trigger_that_may_have_been_leaves_the_pulse_unknown_until_it_is_over() {
 #[test]
 fn what_power_finds_is_over_after_one_pulse() {
     let circuit = one_shot("74HC123", "10 kohm", "100 nF");
-    for (power_up, first) in [(PowerUp::Unknown, "X"), (PowerUp::One, "1"), (PowerUp::Zero, "0")] {
-        let mut run = Run::with(&circuit, settings(Corner::Typical, power_up), &["a", "b", "clr"]);
+    for (power_up, first) in [
+        (PowerUp::Unknown, "X"),
+        (PowerUp::One, "1"),
+        (PowerUp::Zero, "0"),
+    ] {
+        let mut run = Run::with(
+            &circuit,
+            settings(Corner::Typical, power_up),
+            &["a", "b", "clr"],
+        );
         run.set("a=1 b=0 clr=1").to(ns(990_000));
         assert_eq!(run.levels("q"), first);
         run.to(ns(1_010_000));
@@ -168,7 +211,12 @@ fn a_random_corner_lies_within_the_sheet_and_is_the_same_each_time() {
         width(&run, "q")
     };
     let widths: Vec<i64> = (1..=8).map(width).collect();
-    assert!(widths.iter().all(|width| (899_900_000..=1_100_100_000).contains(width)), "{widths:?}");
+    assert!(
+        widths
+            .iter()
+            .all(|width| (899_900_000..=1_100_100_000).contains(width)),
+        "{widths:?}"
+    );
     assert!(widths.iter().any(|&other| other != widths[0]));
     assert_eq!(widths[3], width(4));
 }
@@ -183,7 +231,10 @@ fn a_section_without_its_parts_knows_no_end() {
              2A = VCC  2B = GND  /2CLR = GND  2REXT/CEXT = open }",
     );
     let mut run = Run::new(&circuit, &["b", "clr"]);
-    run.set("b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
+    run.set("b=0 clr=0")
+        .run(ns(1_000))
+        .set("clr=1")
+        .run(ns(1_000));
     assert_eq!(run.levels("q"), "0");
     run.set("b=1").run(ms(100));
     assert_eq!(run.levels("q"), "X");
@@ -203,22 +254,40 @@ fn a_4060_runs_from_its_resistor_and_capacitor() {
     let circuit = board("", &body);
     let mut run = Run::new(&circuit, &["mr"]);
     // The clear ends in the middle of a half period.
-    run.set("mr=1").run(ns(1_060_000)).set("mr=0").run(ms(1)).forget().run(ms(5_000));
+    run.set("mr=1")
+        .run(ns(1_060_000))
+        .set("mr=0")
+        .run(ms(1))
+        .forget()
+        .run(ms(5_000));
     let rises = |path| -> Vec<i64> { edges(&run, path).into_iter().step_by(2).collect() };
-    let apart = |path| -> Vec<i64> { rises(path).windows(2).map(|pair| pair[1] - pair[0]).collect() };
+    let apart = |path| -> Vec<i64> {
+        rises(path)
+            .windows(2)
+            .map(|pair| pair[1] - pair[0])
+            .collect()
+    };
     assert!(apart("c").iter().all(|&period| period == 250_000_000));
     assert!(apart("q4").iter().all(|&period| period == 16 * 250_000_000));
     assert!(apart("q4").len() > 1_000 && rises("q14").len() == 1);
-    assert_eq!(run.levels("r c"), if run.levels("c") == "1" { "01" } else { "10" });
+    assert_eq!(
+        run.levels("r c"),
+        if run.levels("c") == "1" { "01" } else { "10" }
+    );
     assert!(run.violations().is_empty());
 }
 
 /// DS005354: the counter advances when PHII falls; at 4.5 V Q4 follows after 42 ns (typical), /PHIO is the inverse.
 #[test]
 fn a_4060_counts_the_falls_of_an_outside_clock() {
-    let circuit = super::bench::circuit(&format!("board t {{ rail VCC 4.5 V  rail GND {RIPPLE} }}"));
+    let circuit =
+        super::bench::circuit(&format!("board t {{ rail VCC 4.5 V  rail GND {RIPPLE} }}"));
     let mut run = Run::new(&circuit, &["mr", "in"]);
-    run.set("mr=1 in=1").to(ns(1_000)).set("mr=0").to(ns(2_000)).forget();
+    run.set("mr=1 in=1")
+        .to(ns(1_000))
+        .set("mr=0")
+        .to(ns(2_000))
+        .forget();
     for at in 0..8 {
         run.set("in=0").run(ns(1_000)).set("in=1").run(ns(1_000));
         assert_eq!(run.levels("r c"), "01", "{at}");
