@@ -380,10 +380,10 @@ impl Block {
     pub(super) fn home_of(word: &str) -> Option<(Block, &'static str)> {
         let homes = [
             (Block::File, "at the top of a file, outside all braces"),
-            (Block::Part, "in a `part`"),
             (Block::Board, "in a `board`"),
             (Block::Assembly, "in an `assembly`"),
             (Block::Trial, "in a `trial`"),
+            (Block::Part, "in a `part`"),
             (Block::Family, "in a `family`"),
             (Block::Rows, "in an `at` block of a part's sheet"),
             (Block::Levels, "in an `at` block of a family"),
