@@ -34,7 +34,7 @@ impl<'c> Machine<'c> {
         let mut shared = Tables::default();
         for (key, chip) in circuit.chips.iter() {
             let table = shared.of(key, circuit, settings.corner);
-            machine.add_chip(key, table, &mut drivers, &mut listeners);
+            machine.add_chip(key, table, stimuli, &mut drivers, &mut listeners);
             if chip.fed {
                 for &rule in &shared.tables[table as usize].rules {
                     machine
@@ -72,6 +72,7 @@ impl<'c> Machine<'c> {
         &mut self,
         key: ChipKey,
         table: u32,
+        stimuli: &[NetKey],
         drivers: &mut Drivers,
         listeners: &mut KeyVec<NetKey, Vec<u32>>,
     ) {
@@ -98,11 +99,14 @@ impl<'c> Machine<'c> {
         if !chip.fed {
             return;
         }
-        let times = self.times(key);
-        let swing = function.swing.as_ref().zip(times.last().copied().flatten());
+        let times = self.times(key, stimuli);
+        let swing = function
+            .swing
+            .as_ref()
+            .filter(|_| chip.timing.last().is_some_and(Option::is_some));
         for (bit, &pin) in function.inputs.iter().enumerate() {
             // An input that swings by itself does not listen.
-            let swings = swing.is_some_and(|(swing, _)| swing.input == bit);
+            let swings = swing.is_some_and(|swing| swing.input == bit);
             if let Some(net) = chip.nets[pin]
                 && !swings
             {
@@ -113,6 +117,7 @@ impl<'c> Machine<'c> {
             let period = chip.frequency?.period()?;
             Some((Swings::State(bit), period))
         });
+        let swing = swing.zip(times.last().copied().flatten());
         let swing = swing.map(|(swing, period)| (Swings::Input(swing.input), period));
         for (swings, period) in can.into_iter().chain(swing) {
             let row = self.oscillators.len() as u32;
@@ -177,8 +182,8 @@ impl<'c> Machine<'c> {
     }
 
     /// The times of a chip's timers, and the period of an input that swings by itself; in a random corner each lies
-    /// somewhere between its shortest and its longest.
-    fn times(&mut self, key: ChipKey) -> Vec<Option<Time>> {
+    /// somewhere between its shortest and its longest. What a trial drives as well has no time that is known.
+    fn times(&mut self, key: ChipKey, stimuli: &[NetKey]) -> Vec<Option<Time>> {
         let chip = &self.circuit.chips[key];
         if chip.part.function.timed() == 0 {
             return Vec::new();
@@ -195,7 +200,7 @@ impl<'c> Machine<'c> {
                 &mut rules,
             )
         };
-        let times = match self.settings.corner {
+        let mut times: Vec<Option<Time>> = match self.settings.corner {
             Corner::Random(seed) => {
                 let mut random = generator(seed, 1 << 32 | key.index() as u64);
                 let mut between = |(least, most): (Option<Time>, Option<Time>)| {
@@ -209,6 +214,13 @@ impl<'c> Machine<'c> {
             }
             corner => at(corner),
         };
+        let pins = chip.part.function.timing_pins();
+        for (time, pins) in times.iter_mut().zip(pins) {
+            let mut nets = pins.into_iter().filter_map(|pin| chip.nets[pin]);
+            if nets.any(|net| stimuli.contains(&net)) {
+                *time = None;
+            }
+        }
         for rule in rules {
             let numbers = self.rules.entry(rule).or_default();
             numbers.insert(chip.number.clone());

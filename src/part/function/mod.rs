@@ -215,6 +215,19 @@ impl Function {
         self.timers.len() + usize::from(self.swing.is_some())
     }
 
+    /// The pins that time each of them, and that nothing else may drive.
+    pub fn timing_pins(&self) -> Vec<Vec<PinIndex>> {
+        let timers = self
+            .timers
+            .iter()
+            .map(|timer| timer.pins.map_or(Vec::new(), Vec::from));
+        let swing = self
+            .swing
+            .iter()
+            .map(|swing| vec![self.inputs[swing.input]]);
+        timers.chain(swing).collect()
+    }
+
     /// True when it stores nothing.
     pub fn is_combinational(&self) -> bool {
         self.states.is_empty() && self.memories.is_empty()

@@ -401,3 +401,24 @@ fn waves(
     }
     levels
 }
+
+/// What a trial drives by hand is no resistor and no capacitor.
+#[test]
+fn driving_what_times_a_chip_makes_its_time_unknown() {
+    let circuit = one_shot("74HC123", "10 kohm", "100 nF");
+    let mut run = Run::new(&circuit, &["a", "b", "clr", "rc"]);
+    run.set("a=0 b=0 clr=0")
+        .run(ns(1_000))
+        .set("clr=1")
+        .run(ns(1_000));
+    run.set("b=1").run(ms(10));
+    assert_eq!(run.levels("q"), "X");
+    let body = format!(
+        "{RIPPLE} R1 resistor 100 kohm {{ 1 = r  2 = j }}  C1 capacitor 1 nF {{ 1 = c  2 = j }}
+         R2 resistor 1 Mohm {{ 1 = j  2 = in }}"
+    );
+    let circuit = board("", &body);
+    let mut run = Run::new(&circuit, &["mr", "in"]);
+    run.set("mr=0 in=0").run(ms(1));
+    assert_eq!(run.levels("c"), "X");
+}
