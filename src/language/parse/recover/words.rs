@@ -388,6 +388,7 @@ impl Block {
             (Block::Rows, "in an `at` block of a part's sheet"),
             (Block::Levels, "in an `at` block of a family"),
             (Block::Poles, "in a `supply`"),
+            (Block::Stores, "in an `on` or `while` block"),
         ];
         let is_home = |(block, _): &&(Block, _)| block.starters().contains(&word);
         homes.iter().find(is_home).copied()
@@ -408,7 +409,7 @@ impl Block {
             Block::File => find(FILE_EXAMPLES, "board clock \"clock and reset\" { }"),
             Block::Part => find(PART_EXAMPLES, "Y = A and B"),
             Block::Package => "2..9 D[1..8] in",
-            Block::Stores => "q = D",
+            Block::Stores => find(STORE_EXAMPLES, "q = D"),
             Block::Table => "L rise 5 | 5",
             Block::Sheet | Block::Family => {
                 find(SHEET_EXAMPLES, "source \"publisher, document, date\"")
@@ -463,6 +464,12 @@ const PART_EXAMPLES: &[(&str, &str)] = &[
     ("grade", "grade 70 { source \"publisher, document, date\" }"),
     ("each", "each i in 1..4 { [i]Y = not [i]A }"),
     ("note", "note \"what a builder must know\""),
+];
+
+const STORE_EXAMPLES: &[(&str, &str)] = &[
+    ("start", "start busy"),
+    ("when", "when A = 5 { q = D }"),
+    ("each", "each i in 1..4 { q[i] = [i]D }"),
 ];
 
 const SHEET_EXAMPLES: &[(&str, &str)] = &[
