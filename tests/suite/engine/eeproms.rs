@@ -8,6 +8,9 @@ use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Word;
 use coldboard::quantity::Time;
+use rand_chacha::ChaCha8Rng;
+use rand_core::{Rng, SeedableRng};
+use std::collections::BTreeMap;
 
 /// A memory of so many address bits, wired to nets of its own.
 fn bench(number: &str, bits: usize) -> Circuit {
@@ -406,4 +409,70 @@ fn flash_tells_what_it_is() {
     assert_eq!(chip.read(0x4444), "XXXXXXXX");
     chip.write(0, 0xF0);
     assert_eq!(chip.read(0), byte(0xFF));
+}
+
+/// Whatever the unknown levels on its pins were: what is known of a chip's words and stored bits is what a run shows in
+/// which they were known.
+#[test]
+fn what_is_known_of_a_memory_holds_for_every_write_that_may_have_been() {
+    let mut random = ChaCha8Rng::seed_from_u64(28);
+    for (number, bits) in [("28C16-15", 11), ("28C64-15", 13), ("39SF010A-70", 17)] {
+        let circuit = bench(number, bits);
+        let mut known = 0;
+        for _ in 0..12 {
+            let lines = ["a0", "a1", "m0", "m7", "ce", "oe", "we", "we", "we"];
+            let steps: Vec<(&str, char, i64)> = (0..24)
+                .map(|_| {
+                    let line = lines[random.next_u32() as usize % lines.len()];
+                    let level = ['0', '1', '0', '1', 'X'][random.next_u32() as usize % 5];
+                    let time = [300, 300, 300, 160_000, 11_000_000][random.next_u32() as usize % 5];
+                    (line, level, time)
+                })
+                .collect();
+            let truth = after(&circuit, bits, &steps, |level| level);
+            for _ in 0..4 {
+                let copy = after(&circuit, bits, &steps, |level| match level {
+                    'X' => ['0', '1'][random.next_u32() as usize % 2],
+                    level => level,
+                });
+                for (at, (one, other)) in truth.iter().zip(&copy).enumerate() {
+                    let differ = (one.value ^ other.value) & !one.unknown & !other.unknown;
+                    assert_eq!(differ, 0, "{number} moment {at} of {steps:?}");
+                }
+            }
+            known += truth.iter().filter(|word| word.unknown == 0).count();
+        }
+        assert!(known > 200, "{number} {known}");
+    }
+}
+
+/// The stored bits and the first four words after each step.
+fn after(
+    circuit: &Circuit,
+    bits: usize,
+    steps: &[(&str, char, i64)],
+    mut take: impl FnMut(char) -> char,
+) -> Vec<Word> {
+    let mut chip = Chip::new(circuit, bits, Corner::Typical);
+    drive(&mut chip.run.machine, &bus(circuit, "m", 8), 0x3C);
+    chip.run.run(ns(1_000));
+    let mut last: BTreeMap<&str, (char, char)> = BTreeMap::new();
+    let mut found = Vec::new();
+    for &(line, level, time) in steps {
+        // A level that stays unknown stays what it is.
+        if last.get(line).is_none_or(|&(before, _)| before != level) {
+            last.insert(line, (level, take(level)));
+        }
+        chip.run
+            .set(&format!("{line}={}", last[line].1))
+            .run(ns(time));
+        let held = chip
+            .run
+            .machine
+            .held(chip.run.chip("U1"))
+            .expect("it is fed");
+        found.push(held.state);
+        found.extend((0..4).map(|address| held.memories[0].get(address)));
+    }
+    found
 }
