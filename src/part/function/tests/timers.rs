@@ -100,6 +100,10 @@ fn a_memory_is_written_in_stretches_and_under_conditions() {
     }
     bench.set("D=1000");
     assert_eq!(bench.get("Q"), "0101");
+    // Perhaps written: 0011, or 0101 as before.
+    tick(&mut bench, "A=X");
+    bench.set("A=0");
+    assert_eq!(bench.get("Q"), "0XX1");
     bench.set("D=0000");
     assert_eq!(bench.get("Q"), "0001");
 }
