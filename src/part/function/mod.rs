@@ -4,6 +4,9 @@
 //! Two operations describe it fully, without time: [`Function::step`] lets storage follow a change of the inputs,
 //! [`Function::drive`] says what the outputs then want to be. Delays and checks are laid over this by the engine.
 //!
+//! A timer is a stored bit like others here: what starts it is told by [`Scratch::started`], and when it ends is the
+//! engine's business.
+//!
 //! Unknown is sound throughout: a known result is the same whichever value the unknown inputs have.
 
 mod build;
