@@ -16,6 +16,7 @@
 //! - A chip pin is on at most one net; `None` means that nothing is connected there.
 //! - A chip whose supply pins do not reach a supply is in the circuit, with [`Chip::fed`] false: it drives nothing.
 //! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply.
+//! - A timer has a resistor and a capacitor only where exactly one of each can be read from the board.
 //! - Everything is in order of writing, so that the same text gives the same circuit.
 //!
 //! What a circuit does *not* hold: levels, delays, times, findings. These are results of their own, keyed by the
@@ -31,6 +32,7 @@ use crate::contents::Names;
 use crate::image::Image;
 use crate::key::KeyVec;
 use crate::part::family::Estimate;
+use crate::part::sheet::Pair;
 use crate::part::{Family, Part, PinIndex};
 use crate::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
 use crate::text::Span;
@@ -149,6 +151,9 @@ pub struct Chip {
     pub fed: bool,
     /// The voltage between its power and ground pins; zero when not fed.
     pub supply: Voltage,
+    /// The resistor and the capacitor of each timer of its function, and behind them of the input that swings by
+    /// itself; `None` where there are none.
+    pub timing: Vec<Option<Pair>>,
     /// Where it was written.
     pub span: Span,
 }

@@ -13,9 +13,10 @@ pub mod used;
 
 pub use text::text;
 
-use crate::delay::{Conditions, DelayTable, Rule};
+use crate::delay::{Conditions, DelayTable, Rule, durations};
 use crate::language::ast::{self, Corner, Item, PartStatement};
 use crate::language::parse;
+use crate::part::sheet::Pair;
 use crate::part::{Library, Part, PinKind, Sheet};
 use crate::quantity::Voltage;
 use crate::text::Sources;
@@ -111,7 +112,22 @@ pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
         ("typical", Corner::Typical),
         ("slowest", Corner::Slowest),
     ];
-    let rules = |corner| DelayTable::new(part, Some(sheet), &Conditions::at(SUPPLY, corner)).rules;
+    // The smallest resistor and capacitor that each timer may have stand for all.
+    let rows = || sheet.blocks.iter().flat_map(|block| &block.durations);
+    let pairs: Vec<Option<Pair>> = (0..part.function.timed())
+        .map(|timer| {
+            rows().find(|row| row.timer == timer).map(|row| Pair {
+                resistance: row.resistors.0,
+                capacitance: row.capacitors.0,
+            })
+        })
+        .collect();
+    let rules = |corner| {
+        let conditions = Conditions::at(SUPPLY, corner);
+        let mut rules = DelayTable::new(part, Some(sheet), &conditions).rules;
+        durations(part, Some(sheet), &conditions, &pairs, &mut rules);
+        rules
+    };
     corners
         .into_iter()
         .map(|(word, corner)| Estimated {

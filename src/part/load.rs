@@ -222,13 +222,13 @@ fn stem_of(template: &Template) -> Option<String> {
         .then_some(stem)
 }
 
-struct SheetReader<'a> {
-    part: &'a Part,
-    scope: &'a Scope,
-    problems: &'a mut Vec<Diagnostic>,
+pub(super) struct SheetReader<'a> {
+    pub(super) part: &'a Part,
+    pub(super) scope: &'a Scope,
+    pub(super) problems: &'a mut Vec<Diagnostic>,
 }
 
-type Fallible<T> = Result<T, Diagnostic>;
+pub(super) type Fallible<T> = Result<T, Diagnostic>;
 
 impl SheetReader<'_> {
     fn read(&mut self, tree: &ast::Sheet) -> Sheet {
@@ -242,12 +242,17 @@ impl SheetReader<'_> {
                     .help("write `columns typ 25 C, limit 25 C, limit -40..85 C`"),
             );
         }
+        let before = self.problems.len();
         let mut blocks: Vec<Block> = tree
             .blocks
             .iter()
             .map(|block| self.block(block, tree.columns.len()))
             .collect();
         blocks.sort_by_key(|block| (block.voltage, block.load));
+        // A row that was told of already may be the one that is missing.
+        if self.problems.len() == before {
+            self.every_timer_runs(tree, &blocks);
+        }
         Sheet {
             name: tree.name.node.clone(),
             grade: tree.grade,
@@ -268,6 +273,7 @@ impl SheetReader<'_> {
             thresholds: Vec::new(),
             start_up: None,
             power: Vec::new(),
+            durations: Vec::new(),
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
@@ -374,6 +380,7 @@ impl SheetReader<'_> {
                 });
                 Ok(())
             }
+            RowKind::Duration(names, terms) => self.durations(row, names, terms, block),
             RowKind::StartUp(name) => {
                 self.outputs(std::slice::from_ref(name))?;
                 block.start_up = Some(self.figures(row, Quantity::as_time, "times")?);
@@ -507,7 +514,7 @@ impl SheetReader<'_> {
         Ok(())
     }
 
-    fn figures<T>(
+    pub(super) fn figures<T>(
         &self,
         row: &SheetRow,
         take: fn(Quantity) -> Option<T>,

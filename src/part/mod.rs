@@ -4,6 +4,7 @@
 //! [`Function`] is compiled once, to steps on packed words; its [`Sheet`]s keep the published
 //! figures as they stand. Nothing here knows of boards.
 
+mod durations;
 pub mod family;
 pub mod function;
 pub mod library;

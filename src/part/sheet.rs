@@ -1,7 +1,7 @@
 //! The published timing of one part in one family, figure by figure.
 
 use super::{ColumnKind, Edge, Share};
-use crate::quantity::{Capacitance, Temperature, Time, Voltage};
+use crate::quantity::{Capacitance, Quantity, Resistance, Temperature, Time, Voltage};
 use crate::text::Span;
 use std::collections::BTreeSet;
 
@@ -52,6 +52,8 @@ pub struct Block {
     pub start_up: Option<Figures<Time>>,
     /// What switching costs.
     pub power: Vec<PowerCapacitance>,
+    /// How long timers run.
+    pub durations: Vec<Duration>,
 }
 
 /// One figure a column; `None` where the sheet gives none.
@@ -184,6 +186,86 @@ pub struct PowerCapacitance {
     pub figures: Figures<Capacitance>,
     /// A source of its own.
     pub source: Option<String>,
+}
+
+/// How long a timer runs, or the period of an input that swings by itself.
+#[derive(Clone, Debug)]
+pub struct Duration {
+    /// The row of [`super::Function::timers`]; behind the last of them stands [`super::Function::swing`].
+    pub timer: usize,
+    /// The resistors that it holds for; no end where the most is `None`.
+    pub resistors: (Resistance, Option<Resistance>),
+    /// The capacitors that it holds for.
+    pub capacitors: (Capacitance, Option<Capacitance>),
+    /// Added to the resistor.
+    pub plus: Resistance,
+    /// Times; or shares of resistance times capacitance; or resistances, to be multiplied with the capacitance alone.
+    pub figures: Figures<Quantity>,
+    /// A source of its own.
+    pub source: Option<String>,
+    /// Its row.
+    pub span: Span,
+}
+
+/// The resistor and the capacitor that give a time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pair {
+    /// The resistor.
+    pub resistance: Resistance,
+    /// The capacitor.
+    pub capacitance: Capacitance,
+}
+
+impl Duration {
+    /// True when the row holds for a resistor and a capacitor.
+    pub fn covers(&self, pair: Pair) -> bool {
+        let within = |value: i64, least: i64, most: Option<i64>| {
+            value >= least && most.is_none_or(|most| value <= most)
+        };
+        let (least, most) = self.resistors;
+        let (low, high) = self.capacitors;
+        within(
+            pair.resistance.raw(),
+            least.raw(),
+            most.map(Resistance::raw),
+        ) && within(
+            pair.capacitance.raw(),
+            low.raw(),
+            high.map(Capacitance::raw),
+        )
+    }
+
+    /// The figures as times; nothing where they ask for parts that are not there.
+    pub fn times(&self, pair: Option<Pair>) -> Figures<Time> {
+        // Milliohms times femtofarads are millionths of a picosecond.
+        let time = |resistance: i64, percent: i64, capacitance: i64| {
+            let millionths = i128::from(resistance) * i128::from(capacitance) * i128::from(percent);
+            i64::try_from(millionths / (1_000_000 * WHOLE)).map_or(Time::MAX, Time::from_ps)
+        };
+        // A hundred percent, in thousandths.
+        const WHOLE: i128 = 100_000;
+        let one = |figure: Quantity| match (figure, pair) {
+            (Quantity::Time(time), _) => Some(time),
+            (
+                Quantity::Percent(share),
+                Some(Pair {
+                    resistance,
+                    capacitance,
+                }),
+            ) => {
+                let resistance = resistance.saturating_add(self.plus);
+                Some(time(resistance.raw(), share, capacitance.raw()))
+            }
+            (Quantity::Resistance(resistance), Some(Pair { capacitance, .. })) => {
+                Some(time(resistance.raw(), WHOLE as i64, capacitance.raw()))
+            }
+            _ => None,
+        };
+        self.figures
+            .iter()
+            .map(|figure| figure.and_then(one))
+            .collect()
+    }
 }
 
 impl Sheet {

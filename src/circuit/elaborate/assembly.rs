@@ -3,7 +3,7 @@
 use super::board::{Plan, Planner, too_many_pins};
 use super::place::Bench;
 use super::unused::Unused;
-use super::{Designs, Problems, Shelf, power, several};
+use super::{Designs, Problems, Shelf, power, several, timing};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AssemblyStatement, Path, Template, Word};
@@ -92,6 +92,7 @@ pub(super) fn elaborate(
     changes.apply(&mut circuit, shelf.library, problems);
     power::feed_assembly(&mut circuit, supplies, changes, problems);
     changes.check_voltages(&circuit, problems);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 

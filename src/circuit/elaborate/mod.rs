@@ -19,6 +19,7 @@ mod feed;
 mod holding;
 mod place;
 mod power;
+mod timing;
 mod unused;
 
 pub use changes::{Changes, Socketed};
@@ -106,6 +107,7 @@ fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Optio
     changes.apply(&mut circuit, shelf.library, problems);
     power::feed_board(&mut circuit, changes);
     changes.check_voltages(&circuit, problems);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 

@@ -87,6 +87,7 @@ impl Bench {
                 estimate: chip.estimate.clone(),
                 frequency: chip.frequency,
                 holds: chip.holds.clone(),
+                timing: Vec::new(),
                 nets: keys(&chip.pins),
                 open: open.map(|(pin, _)| pin).collect(),
                 fed: false,

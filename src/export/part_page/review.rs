@@ -145,8 +145,11 @@ fn unsourced_rows(sheet: &Sheet) -> Option<Diagnostic> {
     let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
     let arcs = arcs.map(|arc| (arc.span, named(&arc.source)));
     let checks = checks.map(|check| (check.span, named(&check.source)));
+    let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
+    let durations = durations.map(|row| (row.span, named(&row.source)));
     let bare: BTreeSet<Span> = arcs
         .chain(checks)
+        .chain(durations)
         .filter(|(_, named)| !named)
         .map(|(span, _)| span)
         .collect();

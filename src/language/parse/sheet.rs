@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, Edge, Estimate, Family, LevelBlock, LevelName, LevelRow, RowKind,
-    Share, Sheet, SheetRow,
+    AtBlock, Column, ColumnKind, DurationTerms, Edge, Estimate, Family, LevelBlock, LevelName,
+    LevelRow, RowKind, Share, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;
@@ -176,6 +176,7 @@ impl Reader {
         let mut head = None;
         let mut part = None;
         let mut figures: Figures = (Vec::new(), None);
+        let mut terms = DurationTerms::default();
         for inner in pair.into_inner() {
             match inner.as_rule() {
                 Rule::names => names.push(self.templates(inner)),
@@ -186,8 +187,11 @@ impl Reader {
                 Rule::kw_high => level = Some(true),
                 Rule::kw_low => level = Some(false),
                 Rule::figures => figures = self.figures(inner),
-                Rule::share => part = only_child(inner).map(|word| share(word.as_rule())),
+                Rule::value_range => terms.ranges.extend(self.value_range(inner)),
+                Rule::quantity => terms.plus = Some(self.quantity(inner)),
                 Rule::kw_per | Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
+                Rule::kw_with | Rule::kw_and | Rule::kw_plus => {}
+                Rule::share => part = only_child(inner).map(|word| share(word.as_rule())),
                 keyword => head = Some(keyword),
             }
         }
@@ -229,6 +233,7 @@ impl Reader {
             (Rule::stable_row, _) => RowKind::Stable(list(), single?),
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
             (Rule::power_row, _) => RowKind::PowerCapacitance(part?),
+            (Rule::duration_row, _) => RowKind::Duration(list(), terms),
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -237,6 +242,17 @@ impl Reader {
             source: figures.1,
             span,
         })
+    }
+
+    fn value_range(&mut self, pair: P<'_>) -> Option<Spanned<(Quantity, Option<Quantity>)>> {
+        let span = self.span(&pair);
+        let inner = pair.into_inner().filter(|p| p.as_rule() != Rule::dots);
+        let words: Vec<String> = inner.map(|p| p.as_str().trim().to_owned()).collect();
+        let (unit, ends) = words.split_last()?;
+        let least = self.measure(span, ends.first()?, unit);
+        let most = ends.get(1).map(|most| self.measure(span, most, unit));
+        let node = (least, most);
+        Some(Spanned { node, span })
     }
 
     fn figures(&mut self, pair: P<'_>) -> Figures {

@@ -71,6 +71,7 @@ const GAPS: &[Gap] = &[
     gap("195", "LS", "/CLR", "/QD", NOT_FOUND),
     gap("299", "", "S0 S1", "IO", NOT_FOUND),
     gap("170 670", "LS", "WA WB", "Q", NOT_FOUND),
+    gap("4060", "", "PHII", "PHIO /PHIO", NOT_FOUND),
     gap("189", "", "D", "/Q", NOT_ALONE),
     gap("219", "", "D", "Q", NOT_ALONE),
     gap("6116 6264 62256 628128 628512", "", "DQ", "DQ", NOT_ALONE),

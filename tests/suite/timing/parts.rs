@@ -90,6 +90,7 @@ fn toggle(
 ) -> usize {
     let mut numbers = Numbers(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     let settings = Settings {
+        temperature: None,
         corner: Corner::Random(seed),
         power_up: PowerUp::Random(seed),
         history: false,

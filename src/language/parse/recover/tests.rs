@@ -327,6 +327,20 @@ fn texts() {
 }
 
 #[test]
+fn what_belongs_into_a_rule_is_sent_there() {
+    check(
+        "part X {\n start busy\n}",
+        &[
+            "2:2 expected a statement of a part, found `start` | `start` stands in an `on` or `while` block",
+        ],
+    );
+    check(
+        "part X {\n on rise A {\n when A start busy\n }\n}",
+        &["3:9 expected `{` or an operator, found `start` | for example `when A = 5 { q = D }`"],
+    );
+}
+
+#[test]
 fn nothing_that_can_be_guessed() {
     check(
         "board x {\n %\n}",
@@ -337,7 +351,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "part 1 {\n %\n}",
         &[
-            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
+            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `timer`, `power-up`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
         ],
     );
     check(
