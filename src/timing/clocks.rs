@@ -330,19 +330,20 @@ impl Clocks {
         true
     }
 
-    /// Every output of a counter that counts by itself is a clock, whether it clocks anything or not: it is known when
-    /// it moves.
+    /// Where one output of a counter that counts by itself clocks something, its other outputs are clocks as well: it is
+    /// known when they move.
     fn count_on(&mut self, graph: &Graph<'_>) {
-        for (key, chip) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
-            if graph.constants.structure(key).clocked.is_empty() {
-                continue;
-            }
-            for output in 0..chip.part.function.outputs.len() {
-                let Some(spot) = graph.output_spot(key, output) else {
+        let made = self.clocks.values().filter_map(|clock| clock.made.as_ref());
+        let counters = made
+            .filter(|made| made.steps.is_some())
+            .map(|made| made.chip);
+        for chip in counters.collect::<BTreeSet<ChipKey>>() {
+            for output in 0..graph.circuit.chips[chip].part.function.outputs.len() {
+                let Some(spot) = graph.output_spot(chip, output) else {
                     continue;
                 };
                 let alone = graph.spots[spot].drivers.len() == 1;
-                if alone && self.counting.of(graph, key, output as u8).is_some() {
+                if alone && self.counting.of(graph, chip, output as u8).is_some() {
                     self.make(graph, spot);
                 }
             }
