@@ -92,6 +92,8 @@ pub struct Clocks {
 
 /// More clocks than this are not followed.
 const MOST_CLOCKS: usize = 2_000;
+/// When all clocks together reach more points than this, no more are followed.
+const MOST_REACHED: usize = 4_000_000;
 
 impl Clocks {
     /// Finds all clocks that the sources lead to.
@@ -264,7 +266,8 @@ impl Clocks {
         if self.begins.contains_key(&spot) {
             return false;
         }
-        if self.clocks.len() >= MOST_CLOCKS {
+        let reached: usize = self.reach.iter().map(FxHashMap::len).sum();
+        if self.clocks.len() >= MOST_CLOCKS || reached >= MOST_REACHED {
             self.cut = true;
             return false;
         }
@@ -418,7 +421,10 @@ impl Clocks {
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
         let (next, last) = steps.distance(from.1 == Move::Rise, others, to.1 == Move::Rise)?;
-        Some((every.saturating_mul(next), -every.saturating_mul(last)))
+        Some((
+            every.saturating_mul(next),
+            every.saturating_mul(last).saturating_neg(),
+        ))
     }
 }
 
