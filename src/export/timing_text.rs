@@ -245,7 +245,7 @@ fn details(out: &mut String, run: &Run) {
         line(
             out,
             &format!(
-                "\n  passed over {} times: ways through two outputs that are never on together",
+                "\n  left out at {} places: ways through two outputs that are never on together",
                 run.contradictory
             ),
         );

@@ -163,6 +163,12 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
             count(judgement.tangled.len(), "ring")
         ));
     }
+    if judgement.passed.undecided > 0 {
+        remarks.push(format!(
+            "{} with so many ways to them that false ones could not all be told apart: they may be better than is told",
+            count(judgement.passed.undecided as usize, "end")
+        ));
+    }
     if judgement.unsettled {
         remarks.push("latches borrow time from one another without end: there is no rate at which they settle".to_owned());
     }

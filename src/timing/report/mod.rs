@@ -88,7 +88,7 @@ pub struct Run {
     pub outputs: Vec<OutputRow>,
     /// The longest ways straight through.
     pub straight: Vec<StraightRow>,
-    /// How often the search turned away from a path through two outputs that are never on together.
+    /// How many ends have paths to them through two outputs that are never on together, which are left out.
     pub contradictory: u64,
 }
 
