@@ -4,10 +4,12 @@
 //! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
 //! path (its message), why that matters (its notes), and what to do (its help).
 
+pub mod levels;
 pub mod rules;
 
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::electrical::View;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
 use serde::Serialize;
@@ -15,13 +17,22 @@ use serde::Serialize;
 /// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
 pub const RULES: &[Rule] = &[
     rules::chip_not_fed::RULE,
+    rules::wrong_supply::RULE,
     rules::missing_decoupling::RULE,
+    rules::missing_bulk::RULE,
     rules::input_open::RULE,
     rules::unused_gate_input::RULE,
     rules::single_pin_net::RULE,
     rules::net_without_driver::RULE,
     rules::outputs_fight::RULE,
     rules::output_on_rail::RULE,
+    rules::level_mismatch::RULE,
+    rules::fan_out::RULE,
+    rules::level_under_load::RULE,
+    rules::noise_margin::RULE,
+    rules::led_current::RULE,
+    rules::weak_pull::RULE,
+    rules::pull_up_range::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
 ];
@@ -36,7 +47,25 @@ pub struct Rule {
     /// Its page, in Markdown: what it finds, why it hurts, cure, example, source.
     pub documentation: &'static str,
     /// Looks at a circuit and adds what it finds.
-    pub find: fn(&Circuit, &mut Vec<Finding>),
+    pub find: fn(&Subject<'_>, &mut Vec<Finding>),
+}
+
+/// What rules look at: a circuit, and what several of them want to know of it.
+pub struct Subject<'c> {
+    /// The circuit.
+    pub circuit: &'c Circuit,
+    /// Its voltages and currents at rest.
+    pub view: View,
+}
+
+impl<'c> Subject<'c> {
+    /// Of a circuit.
+    pub fn new(circuit: &'c Circuit) -> Subject<'c> {
+        Subject {
+            circuit,
+            view: View::new(circuit),
+        }
+    }
 }
 
 /// What a rule found.
@@ -71,9 +100,10 @@ impl Finding {
 
 /// Runs every rule: the findings by board, the worst ones of a board first, then by place.
 pub fn check(circuit: &Circuit) -> Vec<Finding> {
+    let subject = Subject::new(circuit);
     let mut findings = Vec::new();
     for rule in RULES {
-        (rule.find)(circuit, &mut findings);
+        (rule.find)(&subject, &mut findings);
     }
     findings.sort_by(|a, b| {
         natural_order(&a.board, &b.board)

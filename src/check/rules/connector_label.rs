@@ -33,7 +33,7 @@
 //!
 //! Common practice.
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Cable, Circuit, Connector, ConnectorKey, ConnectorPin};
 use crate::diagnostic::Diagnostic;
 
@@ -48,7 +48,8 @@ pub const RULE: Rule = Rule {
 /// One pin of one connector.
 type End = (ConnectorKey, usize);
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, connector) in circuit.connectors.iter() {
         findings.extend(unlabelled(circuit, key, connector));
         findings.extend(unreached(circuit, key, connector));

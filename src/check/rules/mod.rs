@@ -3,21 +3,31 @@
 pub mod chip_not_fed;
 pub mod connector_label;
 pub mod duplicate_reference;
+pub mod fan_out;
 pub mod input_open;
+pub mod led_current;
+pub mod level_mismatch;
+pub mod level_under_load;
+pub mod missing_bulk;
 pub mod missing_decoupling;
 pub mod net_without_driver;
+pub mod noise_margin;
 pub mod output_on_rail;
 pub mod outputs_fight;
+pub mod pull_up_range;
 pub mod single_pin_net;
 pub mod unused_gate_input;
+pub mod weak_pull;
+pub mod wrong_supply;
 
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKind, Net, NetKey};
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
-use crate::part::function::Scratch;
 use crate::part::sheet::{CheckKind, Signal};
-use crate::part::{Part, PinIndex};
+use crate::part::{Part, PinIndex, PinKind};
 use crate::quantity::Voltage;
+use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::view::NetView;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
 fn list<T: AsRef<str>>(names: &[T]) -> String {
@@ -112,29 +122,41 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     }
 }
 
-/// The inputs of a chip as far as rails fix them: unknown where a pin is on no rail.
-fn inputs_from_rails(circuit: &Circuit, chip: &Chip) -> Word {
-    let function = &chip.part.function;
-    let mut inputs = Word::all_unknown(function.input_mask());
-    for (bit, &pin) in function.inputs.iter().enumerate() {
-        if let Some(rail) = chip.nets[pin].and_then(|net| circuit.nets[net].rail) {
-            inputs.unknown &= !(1 << bit);
-            inputs.value |= u64::from(rail.declared != Voltage::ZERO) << bit;
+/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
+fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
+    let (mut siemens, mut volts) = (0.0, 0.0_f64);
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        let (ohms, other) = match (&discrete.kind, pin) {
+            (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
+            (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
+            _ => continue,
+        };
+        let other = discrete.nets.get(other).copied().flatten();
+        let fed = other.and_then(|net| circuit.nets[net].rail?.fed);
+        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
+            siemens += 1.0 / ohms.as_f64();
+            volts = volts.max(fed.as_f64());
         }
     }
-    inputs
+    (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
-/// Output bits that let go, whatever the signals do: known 0 for an output that always drives, known 1 for one that
-/// never does, unknown for one that sometimes does.
-fn letting_go(circuit: &Circuit, chip: &Chip) -> Word {
+/// True for an input that clocks storage.
+fn is_clock(chip: &Chip, pin: PinIndex) -> bool {
     let function = &chip.part.function;
-    let mut scratch = Scratch::default();
-    let inputs = inputs_from_rails(circuit, chip);
-    let held = function.held_unknown();
-    let nodes = function.nodes(inputs, &held, &mut scratch);
-    let seen = crate::part::function::Seen { inputs, nodes };
-    function.drive(seen, &held, &mut scratch).off
+    let bit = function.inputs.iter().position(|&other| other == pin);
+    let clocks = function.clock_inputs();
+    bit.is_some_and(|bit| clocks >> bit & 1 == 1)
+}
+
+/// True for a net that only open drains drive.
+fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
+    let open = |driver: &Driver| {
+        circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain
+    };
+    !view.drivers.is_empty() && view.drivers.iter().all(open)
 }
 
 /// Nets that something holds at a level, at least at times: a rail, an output, a resistor or the arm of a changeover
@@ -193,7 +215,7 @@ fn passed_on(discrete: &Discrete, pin: usize, driven: &KeyVec<NetKey, bool>) -> 
 pub(crate) mod bench {
     //! Small designs for the tests of the rules.
 
-    use crate::check::{Finding, rule};
+    use crate::check::{Finding, Subject, rule};
     use crate::circuit::{Circuit, elaborate};
     use crate::language::{ast::File, parse};
     use crate::part::Library;
@@ -268,7 +290,7 @@ pub(crate) mod bench {
     /// What one rule finds.
     pub(crate) fn findings_on(name: &str, circuit: &Circuit) -> Vec<Finding> {
         let mut findings = Vec::new();
-        (rule(name).expect("a rule").find)(circuit, &mut findings);
+        (rule(name).expect("a rule").find)(&Subject::new(circuit), &mut findings);
         findings
     }
 

@@ -26,8 +26,7 @@
 //! Fairchild DS006494 (7404: output current into a short circuit, one output at a time); Philips 9397 750 14502
 //! (74HC245: 35 mA for each output is the absolute maximum).
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::Circuit;
+use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::part::PinKind;
 use crate::quantity::Voltage;
@@ -40,7 +39,8 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
         let off = super::letting_go(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {

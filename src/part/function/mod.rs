@@ -170,6 +170,16 @@ impl Function {
         self.on_rules.iter().map(|rule| (rule.trigger, rule.edge))
     }
 
+    /// Input bits that can make an edge that stores something.
+    pub fn clock_inputs(&self) -> u64 {
+        self.on_rules.iter().fold(0, |mask, rule| mask | rule.causes)
+    }
+
+    /// Input bits that can set stored bits at once, without an edge: asynchronous clear and preset, gates of latches.
+    pub fn level_inputs(&self) -> u64 {
+        self.level_rules.iter().fold(0, |mask, rule| mask | rule.causes)
+    }
+
     /// What it remembers before anything has defined it.
     pub fn held_unknown(&self) -> Held {
         Held {
