@@ -4,6 +4,8 @@
 //! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
 //! path (its message), why that matters (its notes), and what to do (its help).
 
+pub mod cone;
+pub mod glitch;
 pub mod levels;
 pub mod rules;
 
@@ -25,6 +27,8 @@ pub const RULES: &[Rule] = &[
     rules::single_pin_net::RULE,
     rules::net_without_driver::RULE,
     rules::outputs_fight::RULE,
+    rules::bus_contention::RULE,
+    rules::bus_floats::RULE,
     rules::output_on_rail::RULE,
     rules::level_mismatch::RULE,
     rules::fan_out::RULE,
@@ -33,6 +37,13 @@ pub const RULES: &[Rule] = &[
     rules::led_current::RULE,
     rules::weak_pull::RULE,
     rules::pull_up_range::RULE,
+    rules::gated_clock::RULE,
+    rules::clear_hazard::RULE,
+    rules::bouncing_clock::RULE,
+    rules::slow_clock_edge::RULE,
+    rules::clock_load::RULE,
+    rules::memory_unreachable::RULE,
+    rules::rail_on_signal::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
 ];

@@ -208,6 +208,8 @@ pub struct Net {
     pub names: Vec<(BoardKey, String)>,
     /// The rail that it is, when a board declares one of its names as a rail.
     pub rail: Option<Rail>,
+    /// The names that are declared so, in the order of `names`.
+    pub rail_names: Vec<(BoardKey, String)>,
     /// Chip pins on it.
     pub chip_pins: Vec<(ChipKey, PinIndex)>,
     /// Discrete pins on it: the discrete, and the index of the pin.
@@ -295,6 +297,14 @@ pub struct Supply {
     pub minus: Vec<NetKey>,
     /// Where it was written.
     pub span: Span,
+}
+
+impl Net {
+    /// The first of its names that is a signal on its board, when it is a rail of another one.
+    pub fn misled(&self) -> Option<&(BoardKey, String)> {
+        let signal = |name: &&(BoardKey, String)| !self.rail_names.contains(name);
+        self.names.iter().find(|name| self.rail.is_some() && signal(name))
+    }
 }
 
 impl Circuit {

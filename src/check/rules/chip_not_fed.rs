@@ -185,7 +185,7 @@ fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
 }
 
 /// A voltage far from all figures of the sheet.
-fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
+pub(super) fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
     let voltages = |blocks: &[Block]| blocks.iter().map(|block| block.voltage).collect::<Vec<_>>();
     let known = voltages(&chip.part.sheets[chip.sheet?].blocks);
     let (least, most) = (*known.iter().min()?, *known.iter().max()?);

@@ -160,10 +160,12 @@ fn disagreement(circuit: &Circuit, cable: &Cable) -> Option<Finding> {
 
 /// The ends of a wire whose label differs from that of its first labelled end.
 fn differing(circuit: &Circuit, wire: &[End]) -> Vec<(End, End)> {
-    let mut labelled = wire
-        .iter()
-        .copied()
-        .filter(|end| label(circuit, *end).is_some());
+    let mut labelled = wire.iter().copied().filter(|end| {
+        let net = circuit.connectors[end.0].pins[end.1].net;
+        // Of a supply on a signal `rail-on-signal` speaks.
+        let misled = net.is_some_and(|net| circuit.nets[net].misled().is_some());
+        label(circuit, *end).is_some() && !misled
+    });
     let Some(first) = labelled.next() else {
         return Vec::new();
     };

@@ -1,13 +1,20 @@
 //! The rules, one file each, and what several of them ask of a circuit.
 
+pub mod bouncing_clock;
+pub mod bus_contention;
+pub mod bus_floats;
 pub mod chip_not_fed;
+pub mod clear_hazard;
+pub mod clock_load;
 pub mod connector_label;
 pub mod duplicate_reference;
 pub mod fan_out;
+pub mod gated_clock;
 pub mod input_open;
 pub mod led_current;
 pub mod level_mismatch;
 pub mod level_under_load;
+pub mod memory_unreachable;
 pub mod missing_bulk;
 pub mod missing_decoupling;
 pub mod net_without_driver;
@@ -15,12 +22,17 @@ pub mod noise_margin;
 pub mod output_on_rail;
 pub mod outputs_fight;
 pub mod pull_up_range;
+pub mod rail_on_signal;
 pub mod single_pin_net;
+pub mod slow_clock_edge;
 pub mod unused_gate_input;
 pub mod weak_pull;
 pub mod wrong_supply;
 
-use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKind, Net, NetKey};
+use crate::check::cone::Variable;
+use crate::circuit::{
+    BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
+};
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::{CheckKind, Signal};
@@ -141,6 +153,28 @@ fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
         }
     }
     (siemens > 0.0).then(|| (1.0 / siemens, volts))
+}
+
+/// `and so for m1, m2 and 5 more`.
+fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
+    let others: Vec<&str> = nets.iter().skip(1).map(|&net| circuit.nets[net].path.as_str()).collect();
+    format!("it is the same for {}", list(&others))
+}
+
+/// True for a net that only a contact moves.
+fn is_contact(circuit: &Circuit, variable: Variable) -> bool {
+    let Variable::Net(net) = variable else {
+        return false;
+    };
+    let net = &circuit.nets[net];
+    let contact = |(discrete, _): &(DiscreteKey, usize)| {
+        matches!(
+            circuit.discretes[*discrete].kind,
+            DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover
+        )
+    };
+    let driven = |&(chip, pin): &(ChipKey, PinIndex)| circuit.chips[chip].part.pins[pin].drives();
+    net.discrete_pins.iter().any(contact) && !net.chip_pins.iter().any(driven)
 }
 
 /// True for an input that clocks storage.

@@ -47,7 +47,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let Some(net) = chip.nets[pin].map(|net| &circuit.nets[net]) else {
                 continue;
             };
-            let Some(rail) = net.rail else { continue };
+            // Where a cable brings the rail, `rail-on-signal` speaks.
+            let Some(rail) = net.rail.filter(|_| net.misled().is_none_or(|(board, _)| *board != chip.board)) else {
+                continue;
+            };
             let row = &chip.part.pins[pin];
             let never = (off.value & !off.unknown) >> bit & 1 == 1;
             if never || row.kind == PinKind::OpenDrain && rail.declared == Voltage::ZERO {

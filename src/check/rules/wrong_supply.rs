@@ -3,7 +3,7 @@
 //! # What it finds
 //!
 //! Chips whose supply is outside the range of their family, and memories and other parts with grades whose supply is more
-//! than a tenth away from the voltages of their sheet.
+//! than a tenth away from the voltages of their sheet. A supply far from all figures belongs to `chip-not-fed`.
 //!
 //! # Why it hurts
 //!
@@ -18,9 +18,9 @@
 //! # Example
 //!
 //! ```text
-//! rail V3 3.3 V
-//! feed U1 from V3 GND
-//! U1 74HCT04 { ... }               # 4.5 V to 5.5 V
+//! rail V7 7 V
+//! feed U1 from V7 GND
+//! U1 74HC04 { ... }                # 2 V to 6 V
 //! ```
 //!
 //! # Source
@@ -46,7 +46,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let Some((least, most)) = range(chip) else {
             continue;
         };
-        if (least..=most).contains(&chip.supply) {
+        let told = super::chip_not_fed::far_from_figures(chip).is_some();
+        if (least..=most).contains(&chip.supply) || told {
             continue;
         }
         let message = format!(

@@ -262,6 +262,7 @@ fn fresh(net: &PlanNet, path: &str, board: BoardKey) -> Net {
             fed: None,
             span,
         }),
+        rail_names: (net.rail.iter().map(|_| (board, net.name.clone()))).collect(),
         chip_pins: Vec::new(),
         discrete_pins: Vec::new(),
         connector_pins: Vec::new(),
@@ -277,6 +278,7 @@ fn absorb(net: &mut Net, other: Net) {
         net.path = other.path;
     }
     net.names.extend(other.names);
+    net.rail_names.extend(other.rail_names);
 }
 
 /// The path of a thing on a board; a board that stands alone has no path of its own.

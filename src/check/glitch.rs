@@ -1,0 +1,218 @@
+//! Short pulses that gates make: which change of which input can bring one forth.
+
+use super::cone::{Choice, Cone, Goal, Source, Variable, source};
+use crate::circuit::{ChipKey, Circuit, NetKey};
+use crate::electrical::View;
+use crate::part::Edge;
+use crate::part::sheet::Signal;
+
+/// Cones of more variables than this are not looked at.
+const MOST_VARIABLES: usize = 8;
+
+/// A change that can make a short pulse.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Glitch {
+    /// What changes, in words, and why that makes a pulse.
+    pub change: String,
+    /// What the rest is meanwhile, in words; may be empty.
+    pub meanwhile: String,
+}
+
+/// The level of a net for every choice of its variables.
+struct Table<'a, 'c> {
+    cone: &'a mut Cone<'c>,
+    net: NetKey,
+    levels: Vec<bool>,
+}
+
+/// Looks for a change that makes a short pulse on a net; `None` when there is none, or too much to look at.
+pub fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
+    let Source::Output(driver) = source(circuit, view, net) else {
+        return None;
+    };
+    // A flip-flop moves once for each edge.
+    let function = &circuit.chips[driver.chip].part.function;
+    if function.reads_of_value(driver.bit).states.count_ones() == 1 {
+        return None;
+    }
+    let mut cone = Cone::new(circuit, view, &[Goal::High(net)]);
+    let count = cone.variables.len();
+    if cone.cut || count > MOST_VARIABLES {
+        return None;
+    }
+    let levels = (0..1_usize << count)
+        .map(|mask| {
+            let choice = choice(&cone, mask, None);
+            cone.is_met(Goal::High(net), &choice)
+        })
+        .collect::<Option<Vec<bool>>>()?;
+    let mut table = Table {
+        cone: &mut cone,
+        net,
+        levels,
+    };
+    table
+        .from_memory(circuit, view)
+        .or_else(|| table.late(circuit, view))
+        .or_else(|| table.together(circuit, view))
+        .or_else(|| table.fixed())
+}
+
+/// The choice of a mask: bit n is variable n; one of them may be left open.
+fn choice(cone: &Cone<'_>, mask: usize, open: Option<usize>) -> Choice {
+    let variables = cone.variables.iter().enumerate();
+    variables
+        .filter(|(at, _)| Some(*at) != open)
+        .map(|(at, variable)| (*variable, mask >> at & 1 == 1))
+        .collect()
+}
+
+impl Table<'_, '_> {
+    fn count(&self) -> usize {
+        self.cone.variables.len()
+    }
+
+    /// Every mask with these bits low, as far as the clock that moves them has a phase.
+    fn masks(&self, low: usize, phase: Option<(usize, bool)>) -> impl Iterator<Item = usize> {
+        (0..self.levels.len()).filter(move |mask| {
+            mask & low == 0 && phase.is_none_or(|(clock, level)| (mask >> clock & 1 == 1) == level)
+        })
+    }
+
+    fn found(&self, change: String, mask: usize, moved: usize) -> Option<Glitch> {
+        let mut rest = choice(self.cone, mask, None);
+        for (at, variable) in self.cone.variables.iter().enumerate() {
+            if moved >> at & 1 == 1 {
+                rest.remove(variable);
+            }
+        }
+        Some(Glitch {
+            change,
+            meanwhile: self.cone.words(&rest),
+        })
+    }
+
+    /// A memory's output moves through anything while its address settles; a clock may mask it.
+    fn from_memory(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+        for (at, variable) in self.cone.variables.iter().enumerate() {
+            let Variable::Net(net) = *variable else { continue };
+            let memory = view.nets[net].drivers.iter().any(|driver| {
+                !circuit.chips[driver.chip].part.function.memories.is_empty()
+            });
+            let bit = 1 << at;
+            let shows = |phase| self.masks(bit, phase).find(|mask| self.levels[*mask] != self.levels[mask | bit]);
+            let masked = |other: usize| {
+                other != at && [false, true].iter().any(|&level| shows(Some((other, level))).is_none())
+            };
+            if memory && !(0..self.count()).any(masked)
+                && let Some(mask) = shows(None)
+            {
+                let change = format!(
+                    "{} comes from a memory, whose outputs run through any value when its address moves",
+                    self.cone.name(*variable)
+                );
+                return self.found(change, mask, bit);
+            }
+        }
+        None
+    }
+
+    /// A stored bit that changes just behind the edge of a clock that is let through then.
+    fn late(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+        for (at, variable) in self.cone.variables.iter().enumerate() {
+            let Variable::State(chip, _) = *variable else { continue };
+            let Some((clock, level)) = self.phase(circuit, view, chip) else {
+                continue;
+            };
+            let bit = 1 << at;
+            let mut masks = self.masks(bit, Some((clock, level)));
+            if clock != at
+                && let Some(mask) = masks.find(|mask| self.levels[*mask] != self.levels[mask | bit])
+            {
+                let name = self.cone.name(self.cone.variables[clock]);
+                let edge = if level { "risen" } else { "fallen" };
+                let change = format!(
+                    "{} changes when {name} has just {edge}, and cuts its pulse",
+                    self.cone.name(*variable)
+                );
+                return self.found(change, mask, bit | 1 << clock);
+            }
+        }
+        None
+    }
+
+    /// Two stored bits of one chip that change at once, but never quite.
+    fn together(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+        for (a, one) in self.cone.variables.iter().enumerate() {
+            for (b, two) in self.cone.variables.iter().enumerate().skip(a + 1) {
+                let (Variable::State(chip, _), Variable::State(other, _)) = (*one, *two) else {
+                    continue;
+                };
+                if chip != other || circuit.chips[chip].part.function.clock_inputs() == 0 {
+                    continue;
+                }
+                let phase = self.phase(circuit, view, chip);
+                let (a_bit, b_bit) = (1 << a, 1 << b);
+                let at = |mask: usize| self.levels[mask];
+                let crossing = |mask: &usize| {
+                    let (none, both) = (at(*mask), at(mask | a_bit | b_bit));
+                    let (first, second) = (at(mask | a_bit), at(mask | b_bit));
+                    first == second && (none != first || both != first)
+                };
+                if let Some(mask) = self.masks(a_bit | b_bit, phase).find(crossing) {
+                    let change = format!(
+                        "{} rises while {} falls, and for a moment both are alike",
+                        self.cone.name(*one),
+                        self.cone.name(*two)
+                    );
+                    return self.found(change, mask, a_bit | b_bit);
+                }
+            }
+        }
+        None
+    }
+
+    /// A level that stays, but on the way through gates of different length does not.
+    fn fixed(&mut self) -> Option<Glitch> {
+        for at in 0..self.count() {
+            let bit = 1 << at;
+            let steady: Vec<usize> = (self.masks(bit, None))
+                .filter(|mask| self.levels[*mask] == self.levels[mask | bit])
+                .collect();
+            for mask in steady {
+                let open = choice(self.cone, mask, Some(at));
+                if self.cone.is_met(Goal::High(self.net), &open).is_none() {
+                    let level = u8::from(self.levels[mask]);
+                    let name = self.cone.name(self.cone.variables[at]);
+                    let change = format!(
+                        "{name} changes, which reaches it on two ways of different length; it should stay {level}"
+                    );
+                    return self.found(change, mask, bit);
+                }
+            }
+        }
+        None
+    }
+
+    /// The variable that clocks a chip, when it is one of these, and its level behind the edge.
+    fn phase(&self, circuit: &Circuit, view: &View, chip: ChipKey) -> Option<(usize, bool)> {
+        let row = &circuit.chips[chip];
+        row.part.function.triggers().find_map(|(signal, edge)| {
+            let Signal::Input(bit) = signal else {
+                return None;
+            };
+            let net = row.nets[row.part.function.inputs[bit]]?;
+            let mut clock = Cone::new(circuit, view, &[Goal::High(net)]);
+            let [variable] = clock.variables[..] else {
+                return None;
+            };
+            let at = self.cone.variables.iter().position(|&other| other == variable)?;
+            let behind = edge == Edge::Rise;
+            let level = [false, true].into_iter().find(|&level| {
+                let choice = Choice::from([(variable, level)]);
+                clock.is_met(Goal::High(net), &choice) == Some(behind)
+            })?;
+            Some((at, level))
+        })
+    }
+}
