@@ -46,6 +46,7 @@ pub const RULES: &[Rule] = &[
     rules::rail_on_signal::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
+    rules::acceptance::RULE,
 ];
 
 /// One electrical rule.
@@ -109,19 +110,64 @@ impl Finding {
     }
 }
 
-/// Runs every rule: the findings by board, the worst ones of a board first, then by place.
+/// What stands, and what the design accepts with a reason.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Checked {
+    /// The findings that stand.
+    pub findings: Vec<Finding>,
+    /// Those that are accepted, and why.
+    pub accepted: Vec<(Finding, String)>,
+}
+
+/// Runs every rule, and leaves out what the design accepts; see [`checked`].
 pub fn check(circuit: &Circuit) -> Vec<Finding> {
+    checked(circuit).findings
+}
+
+/// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design accepts is
+/// set aside; an acceptance that nothing is found for is a finding itself.
+pub fn checked(circuit: &Circuit) -> Checked {
+    let found = found(circuit);
+    let mut used = vec![false; circuit.accepted.len()];
+    let mut checked = Checked::default();
+    for finding in found {
+        let accepted = circuit.accepted.iter().enumerate();
+        let mut fitting = accepted.filter(|(_, acceptance)| {
+            acceptance.rule == finding.rule && rules::acceptance::same_place(circuit, acceptance, &finding)
+        });
+        match fitting.next() {
+            Some((at, acceptance)) => {
+                used[at] = true;
+                checked.accepted.push((finding, acceptance.reason.clone()));
+            }
+            None => checked.findings.push(finding),
+        }
+    }
+    let mut vain = circuit.accepted.iter().zip(used).filter(|(_, used)| !used).peekable();
+    if vain.peek().is_some() {
+        let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
+        checked.findings.extend(vain);
+        sort(&mut checked.findings);
+    }
+    checked
+}
+
+fn found(circuit: &Circuit) -> Vec<Finding> {
     let subject = Subject::new(circuit);
     let mut findings = Vec::new();
     for rule in RULES {
         (rule.find)(&subject, &mut findings);
     }
+    sort(&mut findings);
+    findings
+}
+
+fn sort(findings: &mut [Finding]) {
     findings.sort_by(|a, b| {
         natural_order(&a.board, &b.board)
             .then(a.diagnostic.severity.cmp(&b.diagnostic.severity))
             .then_with(|| natural_order(&a.place, &b.place))
     });
-    findings
 }
 
 /// The rule of a name.

@@ -85,6 +85,8 @@ pub struct Circuit {
     pub cables: KeyVec<CableKey, Cable>,
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
+    /// Findings of checks that are meant to be.
+    pub accepted: Vec<Acceptance>,
     /// Nets by each of their paths.
     net_paths: FxHashMap<String, NetKey>,
     /// Chips by path; the first of several with one path.
@@ -295,6 +297,21 @@ pub struct Supply {
     pub plus: Vec<NetKey>,
     /// Nets at its minus poles.
     pub minus: Vec<NetKey>,
+    /// Where it was written.
+    pub span: Span,
+}
+
+/// A finding of a check that is meant to be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Acceptance {
+    /// The rule.
+    pub rule: String,
+    /// The path of the place that its finding names.
+    pub place: String,
+    /// Why it is meant to be.
+    pub reason: String,
+    /// The board that says so; `None` for an assembly.
+    pub board: Option<BoardKey>,
     /// Where it was written.
     pub span: Span,
 }

@@ -19,7 +19,9 @@
 
 pub mod capacitance;
 pub mod drive;
+pub mod feeding;
 mod group;
+pub mod power;
 pub mod pull;
 pub mod led;
 pub mod sheet;

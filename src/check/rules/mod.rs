@@ -1,5 +1,6 @@
 //! The rules, one file each, and what several of them ask of a circuit.
 
+pub mod acceptance;
 pub mod bouncing_clock;
 pub mod bus_contention;
 pub mod bus_floats;

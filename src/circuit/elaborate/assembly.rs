@@ -1,6 +1,6 @@
 //! Assemblies: boards put in place, and the connector pins that cables and supplies name.
 
-use super::board::{Plan, Planner, too_many_pins};
+use super::board::{Plan, Planner, accepted, too_many_pins};
 use super::place::Bench;
 use super::{Designs, Problems, power, several};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
@@ -107,6 +107,11 @@ impl Assembler<'_> {
                 }
                 (Round::Joints, AssemblyStatement::Supply(supply)) => {
                     self.supply(scope, supply);
+                }
+                (Round::Joints, AssemblyStatement::Accept(tree)) => {
+                    if let Some(paths) = self.paths(scope, &tree.place) {
+                        self.bench.circuit.accepted.extend(accepted(tree, paths));
+                    }
                 }
                 (_, AssemblyStatement::Each(each)) => {
                     let done = scope.each(each, |scope, body| {

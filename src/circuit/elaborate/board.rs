@@ -3,7 +3,7 @@
 use super::discrete::PinNames;
 use super::feed::{Decoupling, Feeding};
 use super::{MOST_PINS, Problems};
-use crate::circuit::DiscreteKind;
+use crate::circuit::{Acceptance, DiscreteKind};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, BoardStatement, Template};
 use crate::language::expand::Scope;
@@ -27,6 +27,7 @@ pub(super) struct Plan {
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
+    pub(super) accepted: Vec<Acceptance>,
     /// Pins of all of these together; rails, and chips at a capacitor, count as pins, because they take as much room.
     pub(super) pins: usize,
 }
@@ -91,6 +92,18 @@ impl Joint {
     }
 }
 
+/// What a statement accepts, for each place that it names.
+pub(super) fn accepted(tree: &ast::Acceptance, paths: Vec<String>) -> Vec<Acceptance> {
+    let at = |place: String| Acceptance {
+        rule: tree.rule.node.clone(),
+        place,
+        reason: tree.reason.node.clone(),
+        board: None,
+        span: tree.rule.span.to(tree.place.span),
+    };
+    paths.into_iter().map(at).collect()
+}
+
 /// Makes a plan.
 pub(super) struct Planner<'a> {
     pub(super) library: &'a Library,
@@ -148,6 +161,13 @@ impl<'a> Planner<'a> {
                     self.problems.take(done);
                 }
                 BoardStatement::Note(_) => {}
+                BoardStatement::Accept(tree) => {
+                    if let Some(paths) = self.problems.take(scope.paths(&tree.place))
+                        && self.problems.spend(paths.len())
+                    {
+                        self.plan.accepted.extend(accepted(tree, paths));
+                    }
+                }
             }
         }
     }

@@ -6,7 +6,7 @@
 use super::MOST_PINS;
 use super::board::{Joint, NetNumber, Plan, PlanNet};
 use crate::circuit::{
-    Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
+    Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
     DiscreteKind, Net, NetKey, Rail,
 };
 use crate::key::Key;
@@ -126,6 +126,13 @@ impl Bench {
                 span: connector.span,
             });
             circuit.connector_paths.entry(path).or_insert(key);
+        }
+        for acceptance in &plan.accepted {
+            circuit.accepted.push(Acceptance {
+                place: within(path, &acceptance.place),
+                board: Some(board),
+                ..acceptance.clone()
+            });
         }
         board
     }

@@ -1,7 +1,7 @@
 //! `coldboard check`
 
 use super::open;
-use crate::check::check;
+use crate::check::{Checked, checked};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::terminal::summary;
@@ -37,7 +37,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let Some(circuit) = circuit else {
         return Exit::Unusable;
     };
-    let findings = check(&circuit);
+    let Checked { findings, accepted } = checked(&circuit);
     let diagnostics: Vec<Diagnostic> = findings
         .iter()
         .map(|finding| finding.diagnostic.clone())

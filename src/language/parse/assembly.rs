@@ -23,6 +23,7 @@ impl Reader {
                 AssemblyStatement::Each(self.each(pair, Self::assembly_statement))
             }
             Rule::note_line => AssemblyStatement::Note(self.quoted(pair)?),
+            Rule::accept_line => AssemblyStatement::Accept(self.acceptance(pair)?),
             _ => {
                 let mut names = Vec::new();
                 let mut board = None;

@@ -2,7 +2,7 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail,
+    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail,
     Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
@@ -30,7 +30,17 @@ impl Reader {
             Rule::connector_block => BoardStatement::Connector(self.connector(pair)?),
             Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
             Rule::note_line => BoardStatement::Note(self.quoted(pair)?),
+            Rule::accept_line => BoardStatement::Accept(self.acceptance(pair)?),
             _ => BoardStatement::Component(self.component(pair)?),
+        })
+    }
+
+    pub(super) fn acceptance(&mut self, pair: P<'_>) -> Option<Acceptance> {
+        let mut inner = without_words(pair);
+        Some(Acceptance {
+            rule: self.word(&inner.next()?),
+            place: self.path(inner.next()?),
+            reason: self.string(inner.next()?),
         })
     }
 
