@@ -12,6 +12,7 @@ pub mod rules;
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::View;
+use crate::electrical::power::Power;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
 use serde::Serialize;
@@ -44,6 +45,8 @@ pub const RULES: &[Rule] = &[
     rules::clock_load::RULE,
     rules::memory_unreachable::RULE,
     rules::rail_on_signal::RULE,
+    rules::supply_current::RULE,
+    rules::connector_current::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
     rules::acceptance::RULE,
@@ -68,14 +71,19 @@ pub struct Subject<'c> {
     pub circuit: &'c Circuit,
     /// Its voltages and currents at rest.
     pub view: View,
+    /// What chips, boards and supplies draw at rest.
+    pub power: Power,
 }
 
 impl<'c> Subject<'c> {
     /// Of a circuit.
     pub fn new(circuit: &'c Circuit) -> Subject<'c> {
+        let view = View::new(circuit);
+        let power = Power::new(circuit, &view, None);
         Subject {
             circuit,
-            view: View::new(circuit),
+            view,
+            power,
         }
     }
 }

@@ -297,6 +297,8 @@ pub struct Supply {
     pub plus: Vec<NetKey>,
     /// Nets at its minus poles.
     pub minus: Vec<NetKey>,
+    /// The connector pins that its poles are connected to.
+    pub pins: Vec<(ConnectorKey, usize)>,
     /// Where it was written.
     pub span: Span,
 }

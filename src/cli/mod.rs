@@ -42,6 +42,8 @@ pub enum Command {
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.
     Run(commands::run::Arguments),
+    /// Tell what chips, boards and supplies draw, at rest or while a trial runs.
+    Power(commands::power::Arguments),
     /// Print design or part files in their canonical layout.
     Format(commands::format::Arguments),
     /// Print the page of a check rule, or list the rules.
@@ -92,6 +94,7 @@ pub fn main() -> ExitCode {
     let exit = match &arguments.command {
         Command::Check(command) => commands::check::run(command, &arguments, &mut output),
         Command::Run(command) => commands::run::run(command, &arguments, &mut output),
+        Command::Power(command) => commands::power::run(command, &arguments, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, &arguments, &mut output),

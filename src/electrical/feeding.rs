@@ -32,7 +32,7 @@ pub fn feeds(circuit: &Circuit, power: &Power) -> Vec<(SupplyKey, NetKey, Feed)>
     let mut found = Vec::new();
     for (key, supply) in circuit.supplies.iter() {
         for &net in supply.plus.iter().chain(&supply.minus) {
-            if let Some(feed) = feed(circuit, power, net) {
+            if let Some(feed) = feed(circuit, power, net, &supply.pins) {
                 found.push((key, net, feed));
             }
         }
@@ -41,7 +41,12 @@ pub fn feeds(circuit: &Circuit, power: &Power) -> Vec<(SupplyKey, NetKey, Feed)>
 }
 
 /// The currents on a net that a supply holds. Ground carries the same current back, so both are counted alike.
-fn feed(circuit: &Circuit, power: &Power, net: NetKey) -> Option<Feed> {
+fn feed(
+    circuit: &Circuit,
+    power: &Power,
+    net: NetKey,
+    poles: &[(ConnectorKey, usize)],
+) -> Option<Feed> {
     let mut nodes: Vec<Place> = Vec::new();
     let mut node = |place: Place| match nodes.iter().position(|other| *other == place) {
         Some(at) => at,
@@ -86,11 +91,10 @@ fn feed(circuit: &Circuit, power: &Power, net: NetKey) -> Option<Feed> {
             ));
         }
     }
-    // The poles hold the pins that they are connected to; without a note of these, every pin that no cable uses.
     let mut held = false;
-    for &(connector, pin) in &circuit.nets[net].connector_pins {
+    for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
-        if row.pins[pin].cables.is_empty() && circuit.nets[net].poles.contains(&(connector, pin)) {
+        if row.pins[pin].net == Some(net) {
             held = true;
             let board = node(Place::Board(row.board));
             branches.push((
