@@ -33,9 +33,19 @@ impl PullUp {
     }
 }
 
-/// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way: ln 9 RC, in seconds.
+/// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way, in seconds.
 pub fn rise_time(ohms: f64, farads: f64) -> f64 {
-    9.0_f64.ln() * ohms * farads
+    time_between(ohms, farads, 0.1, 0.9)
+}
+
+/// The time from one share of the way to another: RC ln((1 - from) / (1 - to)), the exponential of every handbook.
+pub fn time_between(ohms: f64, farads: f64, from: f64, to: f64) -> f64 {
+    ohms * farads * ((1.0 - from) / (1.0 - to)).ln()
+}
+
+/// The time in which a leakage moves a capacitance by so many volts, in seconds.
+pub fn drift_time(volts: f64, amps: f64, farads: f64) -> f64 {
+    volts * farads / amps
 }
 
 #[cfg(test)]
@@ -96,6 +106,12 @@ mod tests {
             ..ttl(1.0, 1.0)
         };
         assert_eq!(pull.least().map(|ohms| (ohms / 100.0).round()), Some(17.0));
+        // NXP UM10204 Rev.5, page 55: 0.3 to 0.7 VDD takes 0.8473 RC; page 57: 300 ns allow about 200 pF with 1.7 kohm.
+        assert!((time_between(1.0, 1.0, 0.3, 0.7) - 0.8473).abs() < 5e-5);
+        let farads = 300e-9 / time_between(1700.0, 1.0, 0.3, 0.7);
+        assert_eq!((farads * 1e11).round(), 21.0, "208 pF");
+        // TI SCBA004, page 7-181: 50 uA into 20 pF: 0.8 V in 320 ns.
+        assert!((drift_time(0.8, 50e-6, 20e-12) - 320e-9).abs() < 1e-15);
         let too_many = ttl(1.0, 11.0);
         assert_eq!(too_many.least(), None);
     }

@@ -216,13 +216,11 @@ impl<'a> Solving<'a> {
             self.take(&[], Case::DIM, view);
             self.take(&[], Case::BRIGHT, view);
         }
-        let others_matter = self.holds.iter().filter(|holds| !holds.is_empty()).count() > 1;
-        let mut others = vec![true];
-        if others_matter {
-            others.push(false);
-        }
         for at in 0..self.group.nets.len() {
-            for &high in &others {
+            let held = self.holds.iter().enumerate();
+            let others = held.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
+            let levels: &[bool] = if others > 0 { &[true, false] } else { &[true] };
+            for &high in levels {
                 for alternative in &self.holds[at] {
                     self.driven(at, alternative, high, true, view);
                     self.driven(at, alternative, high, false, view);

@@ -4,6 +4,7 @@ mod check;
 mod circuit;
 mod cli;
 mod designs;
+mod electrical;
 mod engine;
 mod export;
 mod language;

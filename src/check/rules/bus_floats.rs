@@ -27,9 +27,13 @@
 //! TI SCBA004 (floating buses: 50 uA, 20 pF, 2.5 V/us; resistors of 1 kohm to 10 kohm).
 
 use super::bus_contention::{buses, severity};
+use crate::check::levels::volts;
 use crate::check::cone::{Answer, Cone, Goal};
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::NetKey;
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::electrical::pull::drift_time;
+use crate::electrical::{Capacitances, Sheets};
 use crate::electrical::drive::Holds;
 
 /// The rule.
@@ -40,10 +44,13 @@ pub const RULE: Rule = Rule {
     find,
 };
 
+/// From a low level to none: volts (TI SCBA004).
+const STEP: f64 = 0.8;
+
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     for (nets, drivers) in buses(subject) {
-        let alone = |net: &&crate::circuit::NetKey| {
+        let alone = |net: &&NetKey| {
             let row = &circuit.nets[**net];
             let listens = row.chip_pins.iter().any(|&(chip, pin)| {
                 circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].listens()
@@ -67,11 +74,31 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let message = format!("nobody drives {} when {}", net.path, cone.words(&choice));
         let mut problem = Diagnostic::new(severity, RULE.name, message)
             .at(net.span, "nothing holds this net then")
-            .note("it drifts, and whatever listens reads it by chance")
+            .note(drift(subject, first))
             .help("hold it with a resistor of 10 kohm to a rail");
         if nets.len() > 1 {
             problem = problem.note(super::and_as_many(circuit, &nets));
         }
         findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
+    }
+}
+
+/// What leaks onto a net, and how fast that moves it.
+fn drift(subject: &Subject<'_>, net: NetKey) -> String {
+    let circuit = subject.circuit;
+    let sheets = Sheets::new(circuit);
+    let view = &subject.view.nets[net];
+    let outputs = view.drivers.iter();
+    let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
+    let inputs = view.listeners.iter();
+    let leak = outputs.map(|output| output.leak).sum::<f64>()
+        + inputs.map(|listener| listener.input.current_low).sum::<f64>();
+    let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
+    let by_chance = "whatever listens reads it by chance";
+    if leak > 0.0 {
+        let nanoseconds = drift_time(STEP, leak, farads) * 1e9;
+        format!("leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}", volts(STEP))
+    } else {
+        format!("it drifts, and {by_chance}")
     }
 }

@@ -45,9 +45,14 @@ const MOST_LOST: f64 = 0.25;
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    for (supply, net, feed) in feeds(circuit, &subject.power) {
+    let mut told = None;
+    for (key, net, feed) in feeds(circuit, &subject.power) {
+        // Supply and ground carry the same current: one finding is enough.
+        if told == Some(key) {
+            continue;
+        }
         let net = &circuit.nets[net];
-        let supply = &circuit.supplies[supply].name;
+        let supply = &circuit.supplies[key].name;
         let pins = feed.pins.iter().map(|(&(connector, pin), &drawn)| {
             let row = &circuit.connectors[connector];
             let most = if row.kind.starts_with("terminal") { 10.0 } else { 1.0 };
@@ -70,6 +75,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .note("it gets hot, and the boards behind it get too little voltage")
                 .help("lead the supply over several pins, or give the boards cables of their own");
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
+            told = Some(key);
             continue;
         }
         let lost = feed.lost.iter().max_by(|a, b| a.1.total_cmp(b.1));
@@ -83,6 +89,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .note("its chips get less than their sheets want, and its ground is not that of the others")
                 .help("use shorter or more wires for supply and ground");
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
+            told = Some(key);
         }
     }
 }
