@@ -43,6 +43,7 @@ pub const RULES: &[Rule] = &[
     rules::bouncing_clock::RULE,
     rules::slow_clock_edge::RULE,
     rules::clock_load::RULE,
+    rules::no_reset::RULE,
     rules::memory_unreachable::RULE,
     rules::rail_on_signal::RULE,
     rules::supply_current::RULE,

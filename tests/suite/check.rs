@@ -63,6 +63,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("bouncing-clock", "SW1"),
         ("slow-clock-edge", "U1.CLK"),
         ("clock-load", "clk"),
+        ("no-reset", "U1"),
         ("memory-unreachable", "U1"),
         ("rail-on-signal", "A.x"),
         ("supply-current", "PS1"),

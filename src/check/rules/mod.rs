@@ -20,6 +20,7 @@ pub mod memory_unreachable;
 pub mod missing_bulk;
 pub mod missing_decoupling;
 pub mod net_without_driver;
+pub mod no_reset;
 pub mod noise_margin;
 pub mod output_on_rail;
 pub mod outputs_fight;
