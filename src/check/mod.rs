@@ -36,6 +36,8 @@ pub const RULES: &[Rule] = &[
     rules::level_under_load::RULE,
     rules::noise_margin::RULE,
     rules::led_current::RULE,
+    rules::output_current::RULE,
+    rules::supply_pin_current::RULE,
     rules::weak_pull::RULE,
     rules::pull_up_range::RULE,
     rules::gated_clock::RULE,

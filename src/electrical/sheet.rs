@@ -36,6 +36,8 @@ pub struct Output {
     pub low: Option<Side>,
     /// The most current through it when it is off, either way.
     pub leak: f64,
+    /// The absolute maximum of the current through it, either way.
+    pub limit: Option<f64>,
     /// True when the figures are our rule, not a sheet's.
     pub assumed: bool,
 }
@@ -131,6 +133,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
             high: Some(side(supply, 0.9)),
             low: Some(side(0.0, 0.1)),
             leak: 0.0,
+            limit: None,
             assumed: true,
         };
         return ChipSheet {
@@ -148,6 +151,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
             points: vec![(2.1e-3, 0.4)],
         }),
         leak: 10e-6,
+        limit: None,
         assumed: true,
     };
     let input = Input {
@@ -180,15 +184,18 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
     } else {
         figure(LevelName::InputCurrentHigh).unwrap_or_default()
     });
-    let output = |high, low| {
+    let output = |high, low, limit| {
         let (high, low) = (side(high, true), side(low, false));
         (high.is_some() || low.is_some()).then_some(Output {
             high,
             low,
             leak,
+            limit,
             assumed: false,
         })
     };
+    let plain_limit = figure(LevelName::OutputCurrentLimit);
+    let bus_limit = figure(LevelName::BusOutputCurrentLimit).or(plain_limit);
     let input = || {
         Some(Input {
             high: figure(LevelName::InputHigh)?,
@@ -200,9 +207,23 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
         })
     };
     ChipSheet {
-        plain: output(LevelName::OutputHigh, LevelName::OutputLow),
-        bus: output(LevelName::BusOutputHigh, LevelName::BusOutputLow),
+        plain: output(LevelName::OutputHigh, LevelName::OutputLow, plain_limit),
+        bus: output(LevelName::BusOutputHigh, LevelName::BusOutputLow, bus_limit),
         input: input(),
+    }
+}
+
+/// The absolute maximum of the current through the power and the ground pin of a chip.
+pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
+    let family = chip.electrical.as_ref()?;
+    let figure = |name: LevelName| at_supply(family, name, chip.supply.as_f64());
+    let bus = |pin: &crate::part::Pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut);
+    let of_bus = || figure(LevelName::BusSupplyPinCurrentLimit);
+    let plain = figure(LevelName::SupplyPinCurrentLimit);
+    if chip.part.pins.iter().any(bus) {
+        of_bus().or(plain)
+    } else {
+        plain
     }
 }
 

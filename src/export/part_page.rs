@@ -3,11 +3,13 @@
 //! [`Page::new`] gathers it; [`text()`] prints it, [`Page::json`] gives it to a program. What else can be told of a
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
+pub mod electrical;
 pub mod grid;
 pub mod listing;
 pub mod review;
 pub mod rows;
 mod text;
+pub mod used;
 
 pub use text::text;
 
@@ -17,10 +19,12 @@ use crate::language::parse;
 use crate::part::{Library, Part, PinKind, Sheet};
 use crate::quantity::Voltage;
 use crate::text::Sources;
-use rows::{ElectricalPage, SheetPage};
+use electrical::ElectricalPage;
+use rows::SheetPage;
 use serde::{Serialize, Serializer};
 use std::collections::BTreeSet;
 use std::sync::Arc;
+use used::{Use, used_in};
 
 /// The supply that pages speak of.
 pub(crate) const SUPPLY: Voltage = Voltage::from_raw(5_000_000);
@@ -39,6 +43,8 @@ pub struct Page {
     pub sheets: Vec<SheetPage>,
     /// The electrical figures of its families.
     pub electrical: Vec<ElectricalPage>,
+    /// The example designs that use it.
+    pub used_in: Vec<Use>,
 }
 
 /// One line of a function table.
@@ -80,6 +86,7 @@ impl Page {
             tables,
             sheets,
             electrical,
+            used_in: used_in(library, &part, only),
             part,
         }
     }

@@ -47,7 +47,7 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         all.chips += board.chips;
         all.untold += board.untold;
         all.rest += board.rest;
-        all.loads += board.loads;
+        all.moving += board.moving;
         all.lamps += board.lamps;
     }
     if boards.len() > 1 {
@@ -79,7 +79,7 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
     }
     text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the brightest that may be.\n");
     if run.is_some() {
-        text.push_str("Moving: pins, copper and cables, as often as the nets rose in the trial.\n");
+        text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
     }
     if all.untold > 0 {
         let _ = writeln!(text, "Of {} chips no sheet tells what they draw at rest.", all.untold);
@@ -93,7 +93,7 @@ fn row(name: &str, board: &BoardPower) -> [String; 6] {
         name.to_owned(),
         board.chips.to_string(),
         format!("{}{untold}", amps(board.rest)),
-        amps(board.loads),
+        amps(board.moving),
         amps(board.lamps),
         format!("{}{untold}", amps(board.total())),
     ]
@@ -182,15 +182,15 @@ pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         chips: board.chips,
         untold: board.untold,
         rest: amps(board.rest),
-        moving: amps(board.loads),
+        moving: amps(board.moving),
         lamps: amps(board.lamps),
         together: amps(board.total()),
     });
     let chips = power.chips.iter().map(|(key, chip)| Chip {
         chip: &circuit.chips[key].path,
         number: &circuit.chips[key].number,
-        rest: chip.rest.map(amps),
-        moving: amps(chip.loads),
+        rest: chip.rest.map(|rest| amps(rest + chip.inputs)),
+        moving: amps(chip.loads + chip.inside),
         heat: watts(chip.heat()),
     });
     let supply = |key: SupplyKey| Supply {

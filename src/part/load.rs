@@ -2,7 +2,9 @@
 
 use super::family::column;
 use super::function::{self, Function};
-use super::sheet::{Arc, ArcKind, Block, Check, CheckKind, Figures, Sheet, Signal, Threshold};
+use super::sheet::{
+    Arc, ArcKind, Block, Check, CheckKind, Figures, PowerCapacitance, Sheet, Signal, Threshold,
+};
 use super::table::FunctionTable;
 use super::{Part, Pin, PinIndex, PinKind};
 use crate::diagnostic::{Diagnostic, did_you_mean};
@@ -265,6 +267,7 @@ impl SheetReader<'_> {
             checks: Vec::new(),
             thresholds: Vec::new(),
             start_up: None,
+            power: Vec::new(),
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
@@ -339,6 +342,13 @@ impl SheetReader<'_> {
                 &|at| CheckKind::Recovery(at, *edge),
                 block,
             ),
+            RowKind::Select(names, reference, edge) => self.windows(
+                row,
+                names,
+                reference,
+                &|at| CheckKind::Select(at, *edge),
+                block,
+            ),
             RowKind::Width(names, high) => self.alone(row, names, CheckKind::Width(*high), block),
             RowKind::Rate(names) => self.alone(row, names, CheckKind::Period, block),
             RowKind::Stable(names, node) => {
@@ -353,6 +363,15 @@ impl SheetReader<'_> {
                         figures: figures.clone(),
                     });
                 }
+                Ok(())
+            }
+            RowKind::PowerCapacitance(per) => {
+                let figures = self.figures(row, Quantity::as_capacitance, "capacitances")?;
+                block.power.push(PowerCapacitance {
+                    per: *per,
+                    figures,
+                    source: row.source.as_ref().map(|source| source.node.clone()),
+                });
                 Ok(())
             }
             RowKind::StartUp(name) => {

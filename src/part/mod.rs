@@ -10,9 +10,10 @@ pub mod library;
 mod load;
 pub mod rule;
 pub mod sheet;
+pub mod socket;
 pub mod table;
 
-pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
+pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind, Share};
 pub use family::Family;
 pub use function::Function;
 pub use library::Library;

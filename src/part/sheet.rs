@@ -1,8 +1,9 @@
 //! The published timing of one part in one family, figure by figure.
 
-use super::{ColumnKind, Edge};
+use super::{ColumnKind, Edge, Share};
 use crate::quantity::{Capacitance, Temperature, Time, Voltage};
 use crate::text::Span;
+use std::collections::BTreeSet;
 
 /// One data sheet.
 #[derive(Clone, Debug)]
@@ -49,6 +50,8 @@ pub struct Block {
     pub thresholds: Vec<Threshold>,
     /// Time to the first swing of an oscillator.
     pub start_up: Option<Figures<Time>>,
+    /// What switching costs.
+    pub power: Vec<PowerCapacitance>,
 }
 
 /// One figure a column; `None` where the sheet gives none.
@@ -123,6 +126,8 @@ pub enum CheckKind {
     Hold(Signal, Edge),
     /// Inactive before an edge of the reference.
     Recovery(Signal, Edge),
+    /// Active before an edge of the reference, which it may make itself.
+    Select(Signal, Edge),
     /// Least width of high (true) or low pulses.
     Width(bool),
     /// Least time from one rise to the next.
@@ -132,12 +137,25 @@ pub enum CheckKind {
 }
 
 impl CheckKind {
+    /// The signal that it is measured from.
+    pub fn reference(self) -> Option<Signal> {
+        match self {
+            CheckKind::Setup(reference, _)
+            | CheckKind::Hold(reference, _)
+            | CheckKind::Recovery(reference, _)
+            | CheckKind::Select(reference, _)
+            | CheckKind::Stable(reference) => Some(reference),
+            CheckKind::Width(_) | CheckKind::Period => None,
+        }
+    }
+
     /// The word that data sheets use.
     pub fn word(self) -> &'static str {
         match self {
             CheckKind::Setup(..) => "setup",
             CheckKind::Hold(..) => "hold",
             CheckKind::Recovery(..) => "recovery",
+            CheckKind::Select(..) => "selection",
             CheckKind::Width(_) => "pulse width",
             CheckKind::Period => "rate",
             CheckKind::Stable(_) => "stability",
@@ -156,7 +174,40 @@ pub struct Threshold {
     pub figures: Figures<Voltage>,
 }
 
+/// The power dissipation capacitance: a part that switches at a frequency takes the current of a capacitor of this size
+/// between its supply pins that is charged and emptied once a cycle, besides that of its loads.
+#[derive(Clone, Debug)]
+pub struct PowerCapacitance {
+    /// What it stands for; a part with several of these takes it as often.
+    pub per: Share,
+    /// The figures.
+    pub figures: Figures<Capacitance>,
+    /// A source of its own.
+    pub source: Option<String>,
+}
+
 impl Sheet {
+    /// The supply voltages that its delays stand at, rising. Where it guarantees some of them, those at which it gives
+    /// but a typical figure do not count: it is an aside of the sheet.
+    pub fn delay_voltages(&self) -> BTreeSet<Voltage> {
+        let at = |wanted: &dyn Fn(&Column) -> bool| -> BTreeSet<Voltage> {
+            let gives = |arc: &Arc| {
+                let mut given = self.columns.iter().zip(&arc.figures);
+                arc.kind != ArcKind::OutputHold
+                    && given.any(|(column, figure)| figure.is_some() && wanted(column))
+            };
+            let blocks = self.blocks.iter();
+            let blocks = blocks.filter(|block| block.arcs.iter().any(gives));
+            blocks.map(|block| block.voltage).collect()
+        };
+        let guaranteed = at(&|column| column.kind != ColumnKind::Typ);
+        if guaranteed.is_empty() {
+            at(&|_| true)
+        } else {
+            guaranteed
+        }
+    }
+
     /// The sources in one line.
     pub fn source_line(&self) -> String {
         if self.sources.is_empty() {

@@ -4,11 +4,13 @@
 //! then [run](run()) as often as is wanted, in any corner, with the same result each time.
 
 mod condition;
+mod look;
 pub mod prepare;
 pub mod recorder;
 pub mod report;
 mod runner;
 
+pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};
 pub use report::Report;
-pub use runner::{Observer, Options, Unattended, run};
+pub use runner::{Observer, Options, Unattended, run, run_once};

@@ -56,6 +56,8 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("level-under-load", "run"),
         ("noise-margin", "run"),
         ("led-current", "D1"),
+        ("output-current", "U1.1Y"),
+        ("supply-pin-current", "U1"),
         ("weak-pull", "go"),
         ("pull-up-range", "/irq"),
         ("gated-clock", "step"),

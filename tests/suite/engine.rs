@@ -4,7 +4,7 @@
 //! arithmetic, never from the engine itself.
 
 mod arithmetic;
-mod bench;
+pub(crate) mod bench;
 mod causes;
 mod counters;
 mod determinism;

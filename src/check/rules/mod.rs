@@ -22,6 +22,7 @@ pub mod missing_decoupling;
 pub mod net_without_driver;
 pub mod no_reset;
 pub mod noise_margin;
+pub mod output_current;
 pub mod output_on_rail;
 pub mod outputs_fight;
 pub mod pull_up_range;
@@ -29,6 +30,7 @@ pub mod rail_on_signal;
 pub mod single_pin_net;
 pub mod slow_clock_edge;
 pub mod supply_current;
+pub mod supply_pin_current;
 pub mod unused_gate_input;
 pub mod weak_pull;
 pub mod wrong_supply;
@@ -39,7 +41,7 @@ use crate::circuit::{
 };
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
-use crate::part::sheet::{CheckKind, Signal};
+use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex, PinKind};
 use crate::quantity::Voltage;
 use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
@@ -124,11 +126,8 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     let checks = blocks
         .flat_map(|block| &block.checks)
         .filter(|check| check.signal == Signal::Input(input));
-    let through = checks.fold(0, |mask, check| match check.kind {
-        CheckKind::Setup(Signal::Input(other), _)
-        | CheckKind::Hold(Signal::Input(other), _)
-        | CheckKind::Recovery(Signal::Input(other), _)
-        | CheckKind::Stable(Signal::Input(other)) => mask | moved_by(other),
+    let through = checks.fold(0, |mask, check| match check.kind.reference() {
+        Some(Signal::Input(other)) => mask | moved_by(other),
         _ => mask,
     });
     if through != 0 {

@@ -180,7 +180,7 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
         })
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
-    let voltages: BTreeSet<Voltage> = timed.iter().map(|&(voltage, ..)| voltage).collect();
+    let voltages = sheet.delay_voltages();
     // From one input, at the same voltages: the outputs.
     let mut ways: BTreeMap<(usize, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
     for (to, arc) in function.arcs.iter().enumerate() {

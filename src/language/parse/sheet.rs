@@ -3,7 +3,7 @@
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
     AtBlock, Column, ColumnKind, Edge, Estimate, Family, LevelBlock, LevelName, LevelRow, RowKind,
-    Sheet, SheetRow,
+    Share, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;
@@ -174,6 +174,7 @@ impl Reader {
         let mut edge = None;
         let mut level = None;
         let mut head = None;
+        let mut part = None;
         let mut figures: Figures = (Vec::new(), None);
         for inner in pair.into_inner() {
             match inner.as_rule() {
@@ -185,7 +186,8 @@ impl Reader {
                 Rule::kw_high => level = Some(true),
                 Rule::kw_low => level = Some(false),
                 Rule::figures => figures = self.figures(inner),
-                Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
+                Rule::share => part = only_child(inner).map(|word| share(word.as_rule())),
+                Rule::kw_per | Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
                 keyword => head = Some(keyword),
             }
         }
@@ -220,11 +222,13 @@ impl Reader {
             }
             (Rule::window_row, Rule::kw_setup) => RowKind::Setup(list(), single?, edge?),
             (Rule::window_row, Rule::kw_hold) => RowKind::Hold(list(), single?, edge?),
+            (Rule::window_row, Rule::kw_select) => RowKind::Select(list(), single?, edge?),
             (Rule::window_row, _) => RowKind::Recovery(list(), single?, edge?),
             (Rule::width_row, _) => RowKind::Width(list(), level?),
             (Rule::rate_row, _) => RowKind::Rate(list()),
             (Rule::stable_row, _) => RowKind::Stable(list(), single?),
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
+            (Rule::power_row, _) => RowKind::PowerCapacitance(part?),
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -303,8 +307,26 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_input_current_low => LevelName::InputCurrentLow,
         Rule::kw_off_current => LevelName::OffCurrent,
         Rule::kw_supply_current => LevelName::SupplyCurrent,
+        Rule::kw_output_current_limit => LevelName::OutputCurrentLimit,
+        Rule::kw_bus_output_current_limit => LevelName::BusOutputCurrentLimit,
+        Rule::kw_supply_pin_current_limit => LevelName::SupplyPinCurrentLimit,
+        Rule::kw_bus_supply_pin_current_limit => LevelName::BusSupplyPinCurrentLimit,
+        Rule::kw_extra_supply_current => LevelName::ExtraSupplyCurrent,
+        Rule::kw_short_circuit_current => LevelName::ShortCircuitCurrent,
+        Rule::kw_bus_short_circuit_current => LevelName::BusShortCircuitCurrent,
         Rule::kw_load_delay => LevelName::LoadDelay,
         Rule::kw_bus_load_delay => LevelName::BusLoadDelay,
         _ => LevelName::InputCapacitance,
+    }
+}
+
+fn share(rule: Rule) -> Share {
+    match rule {
+        Rule::kw_gate => Share::Gate,
+        Rule::kw_buffer => Share::Buffer,
+        Rule::kw_transceiver => Share::Transceiver,
+        Rule::kw_flip_flop => Share::FlipFlop,
+        Rule::kw_multiplexer => Share::Multiplexer,
+        _ => Share::Package,
     }
 }

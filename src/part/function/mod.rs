@@ -304,22 +304,7 @@ impl Function {
 
     /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
     pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
-        let inputs = match signal {
-            Signal::Input(bit) => 1 << bit,
-            Signal::Node(_) => 0,
-        };
-        let edges = self
-            .on_rules
-            .iter()
-            .filter(|rule| rule.trigger == signal || rule.causes & inputs != 0);
-        let levels = self.level_rules.iter().filter(|rule| {
-            rule.causes & inputs != 0
-                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
-        });
-        for effect in edges
-            .map(|rule| &rule.effect)
-            .chain(levels.map(|rule| &rule.effect))
-        {
+        for effect in self.effects_of(signal) {
             let mask = effect.mask;
             held.state = Word {
                 value: held.state.value & !mask,
@@ -332,6 +317,49 @@ impl Function {
                 }
             }
         }
+    }
+
+    /// Makes the words unknown that a signal's edges or levels wrote, where their address is unknown once some inputs
+    /// are: the word may have been missed.
+    pub fn blur_missed(
+        &self,
+        signal: Signal,
+        sharp: Seen,
+        blind: Word,
+        held: &mut Held,
+        scratch: &mut Scratch,
+    ) {
+        let unknown = Seen {
+            inputs: blind,
+            nodes: self.nodes(blind, held, scratch),
+        };
+        for effect in self.effects_of(signal) {
+            for write in &effect.writes {
+                effect.run(unknown, held.state, &held.memories, scratch);
+                if scratch.registers[write.address.index()].unknown != 0 {
+                    effect.run(sharp, held.state, &held.memories, scratch);
+                    held.memories[write.memory].spoil(scratch.registers[write.address.index()]);
+                }
+            }
+        }
+    }
+
+    /// What a signal's edges or levels store.
+    fn effects_of(&self, signal: Signal) -> impl Iterator<Item = &Effect> {
+        let inputs: u64 = match signal {
+            Signal::Input(bit) => 1 << bit,
+            Signal::Node(_) => 0,
+        };
+        let edges = self
+            .on_rules
+            .iter()
+            .filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let levels = self.level_rules.iter().filter(move |rule| {
+            rule.causes & inputs != 0
+                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
+        });
+        let edges = edges.map(|rule| &rule.effect);
+        edges.chain(levels.map(|rule| &rule.effect))
     }
 
     /// What the outputs want to be.
