@@ -3,7 +3,9 @@
 use super::cone::{Choice, Cone, Goal, Source, Variable, source};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::View;
+use crate::logic::Word;
 use crate::part::Edge;
+use crate::part::function::{Scratch, Seen};
 use crate::part::sheet::Signal;
 
 /// Cones of more variables than this are not looked at.
@@ -16,6 +18,25 @@ pub struct Glitch {
     pub change: String,
     /// What the rest is meanwhile, in words; may be empty.
     pub meanwhile: String,
+}
+
+/// The moment behind an edge of a clock.
+#[derive(Clone, Debug)]
+struct Phase {
+    /// The variable that is the clock.
+    clock: usize,
+    /// Its level behind the edge.
+    level: bool,
+    /// What the other bits of the clock's own chip are then: masks of variables, and their levels. Empty when all is
+    /// possible.
+    after: Vec<(usize, usize)>,
+}
+
+impl Phase {
+    fn holds(&self, mask: usize) -> bool {
+        let fits = |&(known, levels): &(usize, usize)| mask & known == levels;
+        (mask >> self.clock & 1 == 1) == self.level && (self.after.is_empty() || self.after.iter().any(fits))
+    }
 }
 
 /// The level of a net for every choice of its variables.
@@ -72,11 +93,9 @@ impl Table<'_, '_> {
         self.cone.variables.len()
     }
 
-    /// Every mask with these bits low, as far as the clock that moves them has a phase.
-    fn masks(&self, low: usize, phase: Option<(usize, bool)>) -> impl Iterator<Item = usize> {
-        (0..self.levels.len()).filter(move |mask| {
-            mask & low == 0 && phase.is_none_or(|(clock, level)| (mask >> clock & 1 == 1) == level)
-        })
+    /// Every mask with these bits low.
+    fn masks(&self, low: usize) -> impl Iterator<Item = usize> + use<> {
+        (0..self.levels.len()).filter(move |mask| mask & low == 0)
     }
 
     fn found(&self, change: String, mask: usize, moved: usize) -> Option<Glitch> {
@@ -100,12 +119,16 @@ impl Table<'_, '_> {
                 !circuit.chips[driver.chip].part.function.memories.is_empty()
             });
             let bit = 1 << at;
-            let shows = |phase| self.masks(bit, phase).find(|mask| self.levels[*mask] != self.levels[mask | bit]);
+            let shows = |wanted: &dyn Fn(usize) -> bool| {
+                let mut masks = self.masks(bit).filter(|mask| wanted(*mask));
+                masks.find(|mask| self.levels[*mask] != self.levels[mask | bit])
+            };
             let masked = |other: usize| {
-                other != at && [false, true].iter().any(|&level| shows(Some((other, level))).is_none())
+                let at_level = |level: usize| shows(&|mask| mask >> other & 1 == level);
+                other != at && (0..2).any(|level| at_level(level).is_none())
             };
             if memory && !(0..self.count()).any(masked)
-                && let Some(mask) = shows(None)
+                && let Some(mask) = shows(&|_| true)
             {
                 let change = format!(
                     "{} comes from a memory, whose outputs run through any value when its address moves",
@@ -121,11 +144,12 @@ impl Table<'_, '_> {
     fn late(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
             let Variable::State(chip, _) = *variable else { continue };
-            let Some((clock, level)) = self.phase(circuit, view, chip) else {
+            let Some(phase) = self.phase(circuit, view, chip) else {
                 continue;
             };
+            let (clock, level) = (phase.clock, phase.level);
             let bit = 1 << at;
-            let mut masks = self.masks(bit, Some((clock, level)));
+            let mut masks = self.masks(bit).filter(|mask| phase.holds(*mask));
             if clock != at
                 && let Some(mask) = masks.find(|mask| self.levels[*mask] != self.levels[mask | bit])
             {
@@ -159,7 +183,9 @@ impl Table<'_, '_> {
                     let (first, second) = (at(mask | a_bit), at(mask | b_bit));
                     first == second && (none != first || both != first)
                 };
-                if let Some(mask) = self.masks(a_bit | b_bit, phase).find(crossing) {
+                let possible = |mask: &usize| phase.as_ref().is_none_or(|phase| phase.holds(*mask));
+                let mut masks = self.masks(a_bit | b_bit).filter(possible);
+                if let Some(mask) = masks.find(crossing) {
                     let change = format!(
                         "{} rises while {} falls, and for a moment both are alike",
                         self.cone.name(*one),
@@ -176,7 +202,7 @@ impl Table<'_, '_> {
     fn fixed(&mut self) -> Option<Glitch> {
         for at in 0..self.count() {
             let bit = 1 << at;
-            let steady: Vec<usize> = (self.masks(bit, None))
+            let steady: Vec<usize> = (self.masks(bit))
                 .filter(|mask| self.levels[*mask] == self.levels[mask | bit])
                 .collect();
             for mask in steady {
@@ -194,8 +220,8 @@ impl Table<'_, '_> {
         None
     }
 
-    /// The variable that clocks a chip, when it is one of these, and its level behind the edge.
-    fn phase(&self, circuit: &Circuit, view: &View, chip: ChipKey) -> Option<(usize, bool)> {
+    /// The variable that clocks a chip, when it is one of these, and what is so behind the edge.
+    fn phase(&self, circuit: &Circuit, view: &View, chip: ChipKey) -> Option<Phase> {
         let row = &circuit.chips[chip];
         row.part.function.triggers().find_map(|(signal, edge)| {
             let Signal::Input(bit) = signal else {
@@ -212,7 +238,91 @@ impl Table<'_, '_> {
                 let choice = Choice::from([(variable, level)]);
                 clock.is_met(Goal::High(net), &choice) == Some(behind)
             })?;
-            Some((at, level))
+            let after = match variable {
+                Variable::State(maker, bit) => self.after(circuit, view, maker, bit, level),
+                Variable::Net(_) => Vec::new(),
+            };
+            Some(Phase {
+                clock: at,
+                level,
+                after,
+            })
         })
+    }
+
+    /// What the bits of a chip can be when one of them has just taken a level: its states are stepped, each with the
+    /// inputs that it makes itself. Empty when that is too much, or when its clock is not a plain input.
+    fn after(
+        &self,
+        circuit: &Circuit,
+        view: &View,
+        maker: ChipKey,
+        bit: usize,
+        level: bool,
+    ) -> Vec<(usize, usize)> {
+        let chip = &circuit.chips[maker];
+        let function = &chip.part.function;
+        let count = function.states.len();
+        let mut triggers = function.triggers();
+        let (Some((Signal::Input(clock), edge)), None) = (triggers.next(), triggers.next()) else {
+            return Vec::new();
+        };
+        if count > MOST_VARIABLES || !function.memories.is_empty() {
+            return Vec::new();
+        }
+        let inputs: Vec<(usize, NetKey)> = (function.inputs.iter().enumerate())
+            .filter(|(input, _)| *input != clock)
+            .filter_map(|(input, &pin)| Some((input, chip.nets[pin]?)))
+            .collect();
+        let goals: Vec<Goal> = inputs.iter().map(|&(_, net)| Goal::High(net)).collect();
+        let mut cone = Cone::new(circuit, view, &goals);
+        let mut scratch = Scratch::default();
+        let mut found = Vec::new();
+        for state in 0..1_u64 << count {
+            if (state >> bit & 1 == 1) == level {
+                continue;
+            }
+            let states = (0..count).map(|bit| (Variable::State(maker, bit), state >> bit & 1 == 1));
+            let choice: Choice = states.collect();
+            let mut before = Word::all_unknown(function.input_mask());
+            for &(input, net) in &inputs {
+                if let Some(level) = cone.is_met(Goal::High(net), &choice) {
+                    before.unknown &= !(1 << input);
+                    before.value |= u64::from(level) << input;
+                }
+            }
+            before.unknown &= !(1 << clock);
+            let mut after = before;
+            let (low, high) = (0, 1 << clock);
+            (before.value, after.value) = match edge {
+                Edge::Rise => (before.value | low, after.value | high),
+                Edge::Fall => (before.value | high, after.value | low),
+            };
+            let mut held = function.held_unknown();
+            held.state = Word::known(state);
+            let nodes = function.nodes(before, &held, &mut scratch);
+            let seen = Seen {
+                inputs: before,
+                nodes,
+            };
+            function.step(seen, after, &mut held, &mut scratch);
+            let there = held.state.slice(bit as u32, 1);
+            if there == Word::known(u64::from(!level)) {
+                continue;
+            }
+            let (mut known, mut levels) = (0, 0);
+            for (at, variable) in self.cone.variables.iter().enumerate() {
+                if let Variable::State(owner, other) = *variable
+                    && owner == maker
+                    && other != bit
+                    && held.state.unknown >> other & 1 == 0
+                {
+                    known |= 1 << at;
+                    levels |= usize::from(held.state.value >> other & 1 == 1) << at;
+                }
+            }
+            found.push((known, levels));
+        }
+        found
     }
 }

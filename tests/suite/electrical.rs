@@ -2,7 +2,9 @@
 
 use coldboard::circuit::{Circuit, elaborate};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
+use coldboard::electrical::power::{Activity, Power};
 use coldboard::electrical::{Sheets, View};
+use coldboard::key::KeyVec;
 use coldboard::language::parse;
 use coldboard::part::Library;
 use nalgebra::{DMatrix, DVector};
@@ -118,6 +120,40 @@ fn a_series_resistor_passes_a_level_on() {
     let [high, low] = off.map(|range| range.expect("held"));
     // Two microamperes through a kiloohm are nothing beside volts.
     assert!(high.least > 4.8 && low.most < 0.2, "{high:?} {low:?}");
+}
+
+#[test]
+fn moving_a_net_costs_its_charge_for_each_rise() {
+    // P = Cpd V^2 f + CL V^2 f (Philips 74HC04: 21 pF for each gate; TI SCLS131D: 3 pF for an input; 3.6 pF for an inch
+    // of copper). The net joins two pins of 3 pF; 1 MHz at 5 V.
+    let circuit = circuit(
+        "feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }  U2 74HC04 { 1A = x }",
+    );
+    let view = View::new(&circuit);
+    let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
+    activity[circuit.net("x").expect("a net")] = 1e6;
+    let power = Power::new(&circuit, &view, Some(&activity));
+    let chip = power.chips[circuit.chip("U1").expect("a chip")];
+    let load = (2.0 * 3e-12 + 3.6e-12) * 5.0 * 1e6;
+    assert!((chip.loads - load).abs() < 0.01 * load, "{} {load}", chip.loads);
+    let inside = 21e-12 * 5.0 * 1e6;
+    assert!((chip.inside - inside).abs() < 1e-9, "{} {inside}", chip.inside);
+    let at_rest = Power::new(&circuit, &view, None).chips[circuit.chip("U1").expect("a chip")];
+    assert_eq!((at_rest.loads, at_rest.inside), (0.0, 0.0));
+}
+
+#[test]
+fn an_hct_input_at_a_ttl_high_costs_extra() {
+    // TI CD74HCT147, page 4: 450 uA for a unit load over -40 to 85 C. LS guarantees 2.7 V, HC all but 0.1 V.
+    let circuit = circuit(
+        "feed U1..U4 from VCC GND  U1 74LS04 { 1A = GND  1Y = x }  U2 74HCT04 { 1A = x  2A = x }
+         U3 74HC04 { 1A = GND  1Y = y }  U4 74HCT04 { 1A = y }",
+    );
+    let view = View::new(&circuit);
+    let power = Power::new(&circuit, &view, None);
+    let inputs = |path: &str| power.chips[circuit.chip(path).expect("a chip")].inputs;
+    assert!((inputs("U2") - 2.0 * 450e-6).abs() < 1e-9, "{}", inputs("U2"));
+    assert_eq!(inputs("U4"), 0.0);
 }
 
 /// A random net: resistors between nodes, the first two of which are fixed.
