@@ -231,7 +231,9 @@ impl<'c> Cone<'c> {
     pub fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
         for (variable, level) in choice.clone() {
             choice.remove(&variable);
-            let met = goals.iter().all(|&goal| self.is_met(goal, &choice) == Some(true));
+            let met = goals
+                .iter()
+                .all(|&goal| self.is_met(goal, &choice) == Some(true));
             if !met {
                 choice.insert(variable, level);
             }
@@ -298,7 +300,6 @@ impl<'c> Cone<'c> {
             .collect();
         words.join(", ")
     }
-
 }
 
 /// Where the level of a net comes from.

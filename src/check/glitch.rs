@@ -5,11 +5,14 @@ use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::View;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{Function, Scratch, Seen};
 use crate::part::sheet::Signal;
 
 /// Cones of more variables than this are not looked at.
 const MOST_VARIABLES: usize = 8;
+
+/// Of more clear and preset inputs it is not tried which levels are their idle ones.
+const MOST_LEVEL_INPUTS: usize = 4;
 
 /// A change that can make a short pulse.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,7 +38,8 @@ struct Phase {
 impl Phase {
     fn holds(&self, mask: usize) -> bool {
         let fits = |&(known, levels): &(usize, usize)| mask & known == levels;
-        (mask >> self.clock & 1 == 1) == self.level && (self.after.is_empty() || self.after.iter().any(fits))
+        (mask >> self.clock & 1 == 1) == self.level
+            && (self.after.is_empty() || self.after.iter().any(fits))
     }
 }
 
@@ -114,10 +118,13 @@ impl Table<'_, '_> {
     /// A memory's output moves through anything while its address settles; a clock may mask it.
     fn from_memory(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
-            let Variable::Net(net) = *variable else { continue };
-            let memory = view.nets[net].drivers.iter().any(|driver| {
-                !circuit.chips[driver.chip].part.function.memories.is_empty()
-            });
+            let Variable::Net(net) = *variable else {
+                continue;
+            };
+            let memory = view.nets[net]
+                .drivers
+                .iter()
+                .any(|driver| !circuit.chips[driver.chip].part.function.memories.is_empty());
             let bit = 1 << at;
             let shows = |wanted: &dyn Fn(usize) -> bool| {
                 let mut masks = self.masks(bit).filter(|mask| wanted(*mask));
@@ -127,7 +134,8 @@ impl Table<'_, '_> {
                 let at_level = |level: usize| shows(&|mask| mask >> other & 1 == level);
                 other != at && (0..2).any(|level| at_level(level).is_none())
             };
-            if memory && !(0..self.count()).any(masked)
+            if memory
+                && !(0..self.count()).any(masked)
                 && let Some(mask) = shows(&|_| true)
             {
                 let change = format!(
@@ -143,7 +151,9 @@ impl Table<'_, '_> {
     /// A stored bit that changes just behind the edge of a clock that is let through then.
     fn late(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
-            let Variable::State(chip, _) = *variable else { continue };
+            let Variable::State(chip, _) = *variable else {
+                continue;
+            };
             let Some(phase) = self.phase(circuit, view, chip) else {
                 continue;
             };
@@ -169,10 +179,15 @@ impl Table<'_, '_> {
     fn together(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (a, one) in self.cone.variables.iter().enumerate() {
             for (b, two) in self.cone.variables.iter().enumerate().skip(a + 1) {
-                let (Variable::State(chip, _), Variable::State(other, _)) = (*one, *two) else {
+                let (Variable::State(chip, first), Variable::State(other, second)) = (*one, *two)
+                else {
                     continue;
                 };
-                if chip != other || circuit.chips[chip].part.function.clock_inputs() == 0 {
+                let clocked = circuit.chips[chip].part.function.clock_inputs() != 0;
+                let steps = steps(circuit, view, chip);
+                let cross =
+                    steps.is_empty() || steps.iter().any(|step| step.crosses(first, second));
+                if chip != other || !clocked || !cross {
                     continue;
                 }
                 let phase = self.phase(circuit, view, chip);
@@ -232,7 +247,11 @@ impl Table<'_, '_> {
             let [variable] = clock.variables[..] else {
                 return None;
             };
-            let at = self.cone.variables.iter().position(|&other| other == variable)?;
+            let at = self
+                .cone
+                .variables
+                .iter()
+                .position(|&other| other == variable)?;
             let behind = edge == Edge::Rise;
             let level = [false, true].into_iter().find(|&level| {
                 let choice = Choice::from([(variable, level)]);
@@ -250,8 +269,7 @@ impl Table<'_, '_> {
         })
     }
 
-    /// What the bits of a chip can be when one of them has just taken a level: its states are stepped, each with the
-    /// inputs that it makes itself. Empty when that is too much, or when its clock is not a plain input.
+    /// What the bits of a chip can be when one of them has just taken a level. Empty when that is too much to try.
     fn after(
         &self,
         circuit: &Circuit,
@@ -260,69 +278,131 @@ impl Table<'_, '_> {
         bit: usize,
         level: bool,
     ) -> Vec<(usize, usize)> {
-        let chip = &circuit.chips[maker];
-        let function = &chip.part.function;
-        let count = function.states.len();
-        let mut triggers = function.triggers();
-        let (Some((Signal::Input(clock), edge)), None) = (triggers.next(), triggers.next()) else {
-            return Vec::new();
+        let fresh = |step: &&Step| {
+            let there = step.after.slice(bit as u32, 1);
+            (step.before >> bit & 1 == 1) != level && there != Word::known(u64::from(!level))
         };
-        if count > MOST_VARIABLES || !function.memories.is_empty() {
-            return Vec::new();
-        }
-        let inputs: Vec<(usize, NetKey)> = (function.inputs.iter().enumerate())
-            .filter(|(input, _)| *input != clock)
-            .filter_map(|(input, &pin)| Some((input, chip.nets[pin]?)))
-            .collect();
-        let goals: Vec<Goal> = inputs.iter().map(|&(_, net)| Goal::High(net)).collect();
-        let mut cone = Cone::new(circuit, view, &goals);
-        let mut scratch = Scratch::default();
-        let mut found = Vec::new();
-        for state in 0..1_u64 << count {
-            if (state >> bit & 1 == 1) == level {
-                continue;
-            }
-            let states = (0..count).map(|bit| (Variable::State(maker, bit), state >> bit & 1 == 1));
-            let choice: Choice = states.collect();
-            let mut before = Word::all_unknown(function.input_mask());
-            for &(input, net) in &inputs {
-                if let Some(level) = cone.is_met(Goal::High(net), &choice) {
-                    before.unknown &= !(1 << input);
-                    before.value |= u64::from(level) << input;
-                }
-            }
-            before.unknown &= !(1 << clock);
-            let mut after = before;
-            let (low, high) = (0, 1 << clock);
-            (before.value, after.value) = match edge {
-                Edge::Rise => (before.value | low, after.value | high),
-                Edge::Fall => (before.value | high, after.value | low),
-            };
-            let mut held = function.held_unknown();
-            held.state = Word::known(state);
-            let nodes = function.nodes(before, &held, &mut scratch);
-            let seen = Seen {
-                inputs: before,
-                nodes,
-            };
-            function.step(seen, after, &mut held, &mut scratch);
-            let there = held.state.slice(bit as u32, 1);
-            if there == Word::known(u64::from(!level)) {
-                continue;
-            }
+        let steps = steps(circuit, view, maker);
+        let masks = steps.iter().filter(fresh).map(|step| {
             let (mut known, mut levels) = (0, 0);
             for (at, variable) in self.cone.variables.iter().enumerate() {
                 if let Variable::State(owner, other) = *variable
                     && owner == maker
                     && other != bit
-                    && held.state.unknown >> other & 1 == 0
+                    && step.after.unknown >> other & 1 == 0
                 {
                     known |= 1 << at;
-                    levels |= usize::from(held.state.value >> other & 1 == 1) << at;
+                    levels |= usize::from(step.after.value >> other & 1 == 1) << at;
                 }
             }
-            found.push((known, levels));
-        }
-        found
+            (known, levels)
+        });
+        masks.collect()
     }
+}
+
+/// What a clock makes of what a chip stores.
+#[derive(Clone, Copy, Debug)]
+struct Step {
+    before: u64,
+    /// Unknown where it depends on anything else.
+    after: Word,
+}
+
+impl Step {
+    /// True when two bits that differ may change places.
+    fn crosses(&self, a: usize, b: usize) -> bool {
+        let was = |bit: usize| self.before >> bit & 1 == 1;
+        let may_turn =
+            |bit: usize| self.after.slice(bit as u32, 1) != Word::known(u64::from(was(bit)));
+        was(a) != was(b) && may_turn(a) && may_turn(b)
+    }
+}
+
+/// Every state of a chip, and the next one, with the inputs that it makes itself. Empty when that is too much, or when
+/// its clock is not a plain input.
+fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
+    let chip = &circuit.chips[maker];
+    let function = &chip.part.function;
+    let count = function.states.len();
+    let mut triggers = function.triggers();
+    let Some((Signal::Input(clock), edge)) = triggers.next() else {
+        return Vec::new();
+    };
+    let one_clock = triggers.all(|other| other == (Signal::Input(clock), edge));
+    if count > MOST_VARIABLES || !function.memories.is_empty() || !one_clock {
+        return Vec::new();
+    }
+    let inputs: Vec<(usize, NetKey)> = (function.inputs.iter().enumerate())
+        .filter(|(input, _)| *input != clock)
+        .filter_map(|(input, &pin)| Some((input, chip.nets[pin]?)))
+        .collect();
+    let goals: Vec<Goal> = inputs.iter().map(|&(_, net)| Goal::High(net)).collect();
+    let mut cone = Cone::new(circuit, view, &goals);
+    let mut scratch = Scratch::default();
+    let step = |state: u64| {
+        let states = (0..count).map(|bit| (Variable::State(maker, bit), state >> bit & 1 == 1));
+        let choice: Choice = states.collect();
+        let mut before = Word::all_unknown(function.input_mask());
+        for &(input, net) in &inputs {
+            if let Some(level) = cone.is_met(Goal::High(net), &choice) {
+                before.unknown &= !(1 << input);
+                before.value |= u64::from(level) << input;
+            }
+        }
+        before.unknown &= !(1 << clock);
+        let before_edge = idle(function, before, &mut scratch);
+        let (mut before, mut after) = (before_edge, before_edge);
+        match edge {
+            Edge::Rise => after.value |= 1 << clock,
+            Edge::Fall => before.value |= 1 << clock,
+        }
+        let mut held = function.held_unknown();
+        held.state = Word::known(state);
+        let nodes = function.nodes(before, &held, &mut scratch);
+        let seen = Seen {
+            inputs: before,
+            nodes,
+        };
+        function.step(seen, after, &mut held, &mut scratch);
+        Step {
+            before: state,
+            after: held.state,
+        }
+    };
+    (0..1_u64 << count).map(step).collect()
+}
+
+/// Inputs with clear and preset at rest, as far as they are not known: a clear is no step of a count.
+fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
+    let open: Vec<u32> = (0..u64::BITS)
+        .filter(|bit| (function.level_inputs() & inputs.unknown) >> bit & 1 == 1)
+        .collect();
+    if open.len() > MOST_LEVEL_INPUTS {
+        return inputs;
+    }
+    let rests = |levels: &Word, scratch: &mut Scratch| {
+        [0, function.state_mask()].iter().all(|&state| {
+            let mut held = function.held_unknown();
+            held.state = Word::known(state);
+            let nodes = function.nodes(*levels, &held, scratch);
+            let seen = Seen {
+                inputs: *levels,
+                nodes,
+            };
+            function.step(seen, *levels, &mut held, scratch);
+            held.state == Word::known(state)
+        })
+    };
+    let mut levels = (0..1_u64 << open.len()).map(|choice| {
+        let mut levels = inputs;
+        for (at, bit) in open.iter().enumerate() {
+            levels.unknown &= !(1 << bit);
+            levels.value |= (choice >> at & 1) << bit;
+        }
+        levels
+    });
+    levels
+        .find(|levels| rests(levels, scratch))
+        .unwrap_or(inputs)
 }

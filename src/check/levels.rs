@@ -51,7 +51,10 @@ pub fn shortfalls(view: &View) -> Vec<Shortfall> {
                     -listener.input.low
                 }
             };
-            let neediest = net.listeners.iter().max_by(|a, b| needs(a).total_cmp(&needs(b)));
+            let neediest = net
+                .listeners
+                .iter()
+                .max_by(|a, b| needs(a).total_cmp(&needs(b)));
             let Some((state, listener)) = state.zip(neediest) else {
                 continue;
             };

@@ -144,7 +144,8 @@ pub fn checked(circuit: &Circuit) -> Checked {
     for finding in found {
         let accepted = circuit.accepted.iter().enumerate();
         let mut fitting = accepted.filter(|(_, acceptance)| {
-            acceptance.rule == finding.rule && rules::acceptance::same_place(circuit, acceptance, &finding)
+            acceptance.rule == finding.rule
+                && rules::acceptance::same_place(circuit, acceptance, &finding)
         });
         match fitting.next() {
             Some((at, acceptance)) => {
@@ -154,7 +155,12 @@ pub fn checked(circuit: &Circuit) -> Checked {
             None => checked.findings.push(finding),
         }
     }
-    let mut vain = circuit.accepted.iter().zip(used).filter(|(_, used)| !used).peekable();
+    let mut vain = circuit
+        .accepted
+        .iter()
+        .zip(used)
+        .filter(|(_, used)| !used)
+        .peekable();
     if vain.peek().is_some() {
         let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
         checked.findings.extend(vain);

@@ -343,7 +343,9 @@ impl Net {
     /// The first of its names that is a signal on its board, when it is a rail of another one.
     pub fn misled(&self) -> Option<&(BoardKey, String)> {
         let signal = |name: &&(BoardKey, String)| !self.rail_names.contains(name);
-        self.names.iter().find(|name| self.rail.is_some() && signal(name))
+        self.names
+            .iter()
+            .find(|name| self.rail.is_some() && signal(name))
     }
 }
 

@@ -33,8 +33,7 @@ pub struct Driver {
 
 /// The outputs on every net, of chips that are fed and of those that are not.
 pub fn drivers(circuit: &Circuit) -> KeyVec<NetKey, Vec<Driver>> {
-    let mut drivers: KeyVec<NetKey, Vec<Driver>> =
-        KeyVec::filled(circuit.nets.len(), Vec::new());
+    let mut drivers: KeyVec<NetKey, Vec<Driver>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (chip, row) in circuit.chips.iter() {
         let off = letting_go(circuit, row);
         for (bit, &pin) in row.part.function.outputs.iter().enumerate() {

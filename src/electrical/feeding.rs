@@ -63,7 +63,9 @@ fn feed(
     };
     for (key, cable) in circuit.cables.iter() {
         for (row, wire) in cable.wires.iter().enumerate() {
-            let on = |end: &&(ConnectorKey, usize)| circuit.connectors[end.0].pins[end.1].net == Some(net);
+            let on = |end: &&(ConnectorKey, usize)| {
+                circuit.connectors[end.0].pins[end.1].net == Some(net)
+            };
             let ends: Vec<(ConnectorKey, usize)> = wire.iter().filter(on).copied().collect();
             let metres = cable.length.as_f64() / ends.len().saturating_sub(1).max(1) as f64;
             for (at, &end) in ends.iter().enumerate() {
@@ -156,7 +158,9 @@ fn draws_from(circuit: &Circuit, board: BoardKey, net: NetKey) -> bool {
     });
     let lamp = || {
         let discretes = row.discrete_pins.iter();
-        discretes.clone().any(|(discrete, _)| circuit.discretes[*discrete].board == board)
+        discretes
+            .clone()
+            .any(|(discrete, _)| circuit.discretes[*discrete].board == board)
     };
     chip || lamp()
 }

@@ -16,8 +16,8 @@ use super::capacitance::Capacitances;
 use super::sheet::at_supply;
 use super::view::View;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, SupplyKey};
-use crate::language::ast::Share;
 use crate::key::KeyVec;
+use crate::language::ast::Share;
 use crate::part::{ColumnKind, LevelName, PinKind};
 
 /// An input nearer than this to its supply takes no extra current: volts.
@@ -90,8 +90,9 @@ impl Power {
     /// Of a circuit; at rest when no activity is given.
     pub fn new(circuit: &Circuit, view: &View, activity: Option<&Activity>) -> Power {
         let rest = |chip: &Chip| ChipPower {
-            rest: (chip.electrical.as_ref())
-                .and_then(|family| at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())),
+            rest: (chip.electrical.as_ref()).and_then(|family| {
+                at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())
+            }),
             supply: chip.supply.as_f64(),
             ..ChipPower::default()
         };
@@ -107,7 +108,11 @@ impl Power {
             for (key, net) in view.nets.iter() {
                 let load = capacitances.nets[key];
                 let farads = (load.pins + load.traces + load.cables).as_f64();
-                let fed = || net.drivers.iter().filter(|driver| circuit.chips[driver.chip].fed);
+                let fed = || {
+                    net.drivers
+                        .iter()
+                        .filter(|driver| circuit.chips[driver.chip].fed)
+                };
                 let share = farads * activity[key] / fed().count().max(1) as f64;
                 for driver in fed() {
                     let chip = &mut chips[driver.chip];
@@ -209,7 +214,9 @@ pub fn supply_of(circuit: &Circuit, board: BoardKey) -> Option<SupplyKey> {
     });
     let feeds = |net: NetKey| {
         let mut supplies = circuit.supplies.iter();
-        supplies.find(|(_, supply)| supply.plus.contains(&net)).map(|(key, _)| key)
+        supplies
+            .find(|(_, supply)| supply.plus.contains(&net))
+            .map(|(key, _)| key)
     };
     let lamps = || {
         let nets = circuit.nets.iter();

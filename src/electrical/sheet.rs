@@ -103,7 +103,9 @@ impl Sheets {
     /// What a pin needs and takes; `None` when it does not listen, or no figures are known.
     pub fn input(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Input> {
         let row = &circuit.chips[chip];
-        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].listens())?;
+        let input = self.chips[chip]
+            .input
+            .filter(|_| row.part.pins[pin].listens())?;
         Some(if row.part.pins[pin].schmitt {
             schmitt(row, pin, input)
         } else {
@@ -229,7 +231,12 @@ pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
 
 /// A Schmitt input needs its own thresholds, where the part's sheet gives them.
 fn schmitt(chip: &Chip, pin: PinIndex, input: Input) -> Input {
-    let bit = chip.part.function.inputs.iter().position(|&other| other == pin);
+    let bit = chip
+        .part
+        .function
+        .inputs
+        .iter()
+        .position(|&other| other == pin);
     let threshold = |edge: Edge, kind: ColumnKind| {
         let sheet = &chip.part.sheets[chip.sheet?];
         let rows = sheet.blocks.iter().flat_map(|block| {
@@ -324,7 +331,9 @@ fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f
                 (at(a.0, b.0), at(a.1, b.1))
             })
             .collect(),
-        (only, other) => only.or(other).map_or_else(Vec::new, |block| block.1.clone()),
+        (only, other) => only
+            .or(other)
+            .map_or_else(Vec::new, |block| block.1.clone()),
     };
     let back = if follows { supply } else { 0.0 };
     points

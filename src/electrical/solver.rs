@@ -73,7 +73,9 @@ pub struct Branch {
 impl Branch {
     /// The current through the branch when the free nodes have these voltages.
     pub fn current(&self, volts: &[f64]) -> f64 {
-        self.curve.at(level(self.from, volts) - level(self.to, volts)).0
+        self.curve
+            .at(level(self.from, volts) - level(self.to, volts))
+            .0
     }
 }
 
@@ -104,7 +106,11 @@ pub fn solve(nodes: usize, branches: &[Branch]) -> Option<Vec<f64>> {
                 .map(|(at, by)| at + share * by)
                 .collect();
             let (excess, _) = balance(nodes, branches, &there);
-            excess.iter().zip(&way).map(|(amps, by)| amps * by).sum::<f64>()
+            excess
+                .iter()
+                .zip(&way)
+                .map(|(amps, by)| amps * by)
+                .sum::<f64>()
         };
         let mut share = 1.0;
         if slope(1.0) > 0.0 {
@@ -175,7 +181,9 @@ fn gauss(mut rows: Vec<Vec<f64>>, mut right: Vec<f64>) -> Option<Vec<f64>> {
         }
     }
     for at in (0..count).rev() {
-        let known: f64 = (at + 1..count).map(|column| rows[at][column] * right[column]).sum();
+        let known: f64 = (at + 1..count)
+            .map(|column| rows[at][column] * right[column])
+            .sum();
         right[at] = (right[at] - known) / rows[at][at];
     }
     Some(right)

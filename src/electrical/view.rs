@@ -6,18 +6,17 @@
 
 use super::drive::{Driver, Holds, drivers};
 use super::group::{Group, Link, LinkKind, groups};
+use super::hold::{Hold, NO_LOSS, alternatives, biases, driven};
 use super::led;
-use super::sheet::{Input, Output, Sheets, Side};
+use super::sheet::{Input, Sheets};
 use super::solver::{Branch, Curve, Node, solve};
-use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
 use std::collections::BTreeMap;
 
 /// Groups of more nets than this are not solved, and nothing is said of them.
 const MOST_NETS: usize = 64;
-/// The strongest output: ohms.
-const NO_LOSS: f64 = 1e-3;
 
 /// From the least to the most: volts or amperes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,7 +88,9 @@ pub struct NetView {
 impl NetView {
     /// True when an output drives it at all times.
     pub fn always_driven(&self) -> bool {
-        self.drivers.iter().any(|driver| driver.holds == Holds::Always)
+        self.drivers
+            .iter()
+            .any(|driver| driver.holds == Holds::Always)
     }
 }
 
@@ -111,14 +112,6 @@ pub struct View {
     pub leds: BTreeMap<DiscreteKey, Range>,
     /// Outputs that currents are known of.
     pub pins: BTreeMap<(ChipKey, PinIndex), PinCurrent>,
-}
-
-/// What holds a net.
-#[derive(Clone, Debug)]
-enum Hold {
-    Chip(Driver, Output),
-    /// A contact to a rail of this voltage.
-    Contact(f64),
 }
 
 /// What the nets of a group do, and how it is looked at.
@@ -143,16 +136,6 @@ enum Drive<'a> {
     Off,
     High(&'a [Hold]),
     Low(&'a [Hold]),
-}
-
-impl PartialEq for Hold {
-    fn eq(&self, other: &Hold) -> bool {
-        match (self, other) {
-            (Hold::Chip(_, a), Hold::Chip(_, b)) => a == b,
-            (Hold::Contact(a), Hold::Contact(b)) => a == b,
-            _ => false,
-        }
-    }
 }
 
 impl View {
@@ -218,7 +201,9 @@ impl<'a> Solving<'a> {
         }
         for at in 0..self.group.nets.len() {
             let held = self.holds.iter().enumerate();
-            let others = held.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
+            let others = held
+                .filter(|(other, holds)| *other != at && !holds.is_empty())
+                .count();
             let levels: &[bool] = if others > 0 { &[true, false] } else { &[true] };
             for &high in levels {
                 for alternative in &self.holds[at] {
@@ -257,9 +242,7 @@ impl<'a> Solving<'a> {
                     (Some(*driver), side.unloaded(), rated, output.assumed)
                 })
             }
-            Hold::Contact(volts) => {
-                ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false))
-            }
+            Hold::Contact(volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
         };
         let Some((driver, unloaded, rated, assumed)) = alternative.iter().find_map(side) else {
             return;
@@ -322,7 +305,11 @@ impl<'a> Solving<'a> {
     fn undriven(&self, at: usize, others_high: bool, view: &mut View) {
         let net = self.group.nets[at];
         let held = |end: &NetKey| *end == net;
-        let linked = self.group.links.iter().any(|link| link.ends.iter().any(held));
+        let linked = self
+            .group
+            .links
+            .iter()
+            .any(|link| link.ends.iter().any(held));
         if !linked || view.nets[net].always_driven() {
             return;
         }
@@ -367,7 +354,11 @@ impl<'a> Solving<'a> {
             } else {
                 (&mut pin.sink, amps)
             };
-            let place = if case.strong { &mut place.1 } else { &mut place.0 };
+            let place = if case.strong {
+                &mut place.1
+            } else {
+                &mut place.0
+            };
             *place = place.max(amps);
         }
         for (link, branch) in self.group.links.iter().zip(&branches[first_link..]) {
@@ -466,128 +457,4 @@ impl Case {
         lamps: true,
         pins: Bias::None,
     };
-}
-
-/// The current into an output that drives, over its voltage.
-fn driven(side: &Side, high: bool, strong: bool) -> Curve {
-    if strong {
-        let slope = 1.0 / NO_LOSS;
-        return Curve::new(vec![(side.rail, 0.0), (side.rail + 1.0, slope)]);
-    }
-    let sign = if high { -1.0 } else { 1.0 };
-    let mut points = side.points.clone();
-    // Up to the first point of the sheet the level is no better than there; 1 mV keeps the pieces apart.
-    if let Some(&(amps, volts)) = points.first()
-        && amps > 0.0
-    {
-        points.insert(0, (0.0, volts - sign * 1e-3));
-    }
-    let (&(last_amps, last_volts), before) = match points.split_last() {
-        Some((last, before)) => (last, before.last()),
-        None => return Curve::new(Vec::new()),
-    };
-    let from = match (side.points.len(), before) {
-        (2.., Some(&point)) => point,
-        _ => (0.0, side.rail),
-    };
-    let fall = (last_volts - from.1) / (last_amps - from.0).max(1e-9);
-    points.push((last_amps + 1.0, last_volts + fall));
-    let mut curve: Vec<(f64, f64)> = (points.iter())
-        .map(|&(amps, volts)| (volts, sign * amps))
-        .collect();
-    // Above its own level a high output takes nothing back, below it a low one gives nothing.
-    if let Some(&(volts, _)) = curve.first() {
-        curve.insert(0, (volts - sign, 0.0));
-    }
-    Curve::new(curve)
-}
-
-/// The alternatives of what holds a net: all outputs that always drive, or else each other one alone.
-fn alternatives(
-    circuit: &Circuit,
-    sheets: &Sheets,
-    view: &NetView,
-    net: NetKey,
-) -> Vec<Vec<Hold>> {
-    let hold = |driver: &Driver| {
-        let output = sheets.output(circuit, driver.chip, driver.pin)?;
-        Some(Hold::Chip(*driver, output))
-    };
-    let of = |holds: Holds| view.drivers.iter().filter(move |driver| driver.holds == holds);
-    let always: Vec<Hold> = of(Holds::Always).filter_map(hold).collect();
-    if of(Holds::Always).next().is_some() {
-        return if always.is_empty() {
-            Vec::new()
-        } else {
-            vec![always]
-        };
-    }
-    let mut singles: Vec<Vec<Hold>> = Vec::new();
-    for hold in of(Holds::Sometimes).filter_map(hold).chain(contacts(circuit, net)) {
-        if !singles.iter().any(|other| other[0] == hold) {
-            singles.push(vec![hold]);
-        }
-    }
-    singles
-}
-
-/// Contacts from a net to rails.
-fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
-    let mut found = Vec::new();
-    for &(key, pin) in &circuit.nets[net].discrete_pins {
-        let discrete = &circuit.discretes[key];
-        let others: &[usize] = match (&discrete.kind, pin) {
-            (DiscreteKind::Button | DiscreteKind::Switch, 0) => &[1],
-            (DiscreteKind::Button | DiscreteKind::Switch, _) => &[0],
-            (DiscreteKind::Changeover, 0) => &[1, 2],
-            (DiscreteKind::Changeover, _) => &[0],
-            _ => &[],
-        };
-        for &other in others {
-            let other = discrete.nets.get(other).copied().flatten();
-            if let Some(volts) = other.and_then(|net| circuit.nets[net].rail?.fed) {
-                found.push(Hold::Contact(volts.as_f64()));
-            }
-        }
-    }
-    found
-}
-
-/// The most that flows into the pins of a net that do not drive, and out of them.
-fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec<Curve>; 2] {
-    let (mut into, mut out_of) = (Vec::new(), Vec::new());
-    let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
-        into.push(Curve::new(vec![(0.0, 0.0), (0.1, into_amps), (0.2, into_amps)]));
-        out_of.push(Curve::new(vec![
-            (supply - 0.2, -out_amps),
-            (supply - 0.1, -out_amps),
-            (supply, 0.0),
-            (supply + 1.0, 0.0),
-        ]));
-    };
-    for listener in view.listeners.iter().filter(|listener| !listener.input.bipolar) {
-        let supply = circuit.chips[listener.chip].supply.as_f64();
-        leak(listener.input.current_high, listener.input.current_low, supply);
-    }
-    for driver in view.drivers.iter().filter(|driver| driver.holds != Holds::Always) {
-        if let Some(output) = sheets.output(circuit, driver.chip, driver.pin) {
-            let supply = circuit.chips[driver.chip].supply.as_f64();
-            leak(output.leak, output.leak, supply);
-        }
-    }
-    for Listener { input, .. } in view.listeners.iter().filter(|listener| listener.input.bipolar) {
-        into.push(Curve::new(vec![
-            (input.low - 0.1, 0.0),
-            (input.low, 0.0),
-            (input.high, input.current_high),
-            (input.high + 0.1, input.current_high),
-        ]));
-        out_of.push(Curve::new(vec![
-            (input.low - 0.1, -input.current_low),
-            (input.low, -input.current_low),
-            (input.high, 0.0),
-            (input.high + 0.1, 0.0),
-        ]));
-    }
-    [into, out_of]
 }

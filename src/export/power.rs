@@ -32,11 +32,16 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
             if run.passed { "" } else { " (it did not pass)" }
         ),
     };
-    let mut rows = vec![["board", "chips", "at rest", "moving", "lamps", "together"].map(str::to_owned)];
+    let mut rows =
+        vec![["board", "chips", "at rest", "moving", "lamps", "together"].map(str::to_owned)];
     let mut boards: Vec<(&str, BoardPower)> = (power.boards.iter())
         .map(|(key, board)| {
             let row = &circuit.boards[key];
-            let name = if row.path.is_empty() { &row.design } else { &row.path };
+            let name = if row.path.is_empty() {
+                &row.design
+            } else {
+                &row.path
+            };
             (name.as_str(), *board)
         })
         .collect();
@@ -57,7 +62,12 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
     let mut chips: Vec<(f64, &str, &str, f64)> = (power.chips.iter())
         .map(|(key, chip)| {
             let row = &circuit.chips[key];
-            (chip.heat(), row.path.as_str(), row.number.as_str(), chip.total())
+            (
+                chip.heat(),
+                row.path.as_str(),
+                row.number.as_str(),
+                chip.total(),
+            )
         })
         .filter(|chip| chip.0 > 0.0)
         .collect();
@@ -66,13 +76,24 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         text.push('\n');
         let mut rows = vec![["hottest", "", "draws", "heat"].map(str::to_owned)];
         for (heat, path, number, drawn) in chips.iter().take(HOTTEST) {
-            rows.push([(*path).to_owned(), (*number).to_owned(), amps(*drawn), watts(*heat)]);
+            rows.push([
+                (*path).to_owned(),
+                (*number).to_owned(),
+                amps(*drawn),
+                watts(*heat),
+            ]);
         }
         table(&mut text, &rows);
     }
     for (key, supply) in circuit.supplies.iter() {
         let drawn = power.supplies[key];
-        let _ = write!(text, "\n{}: {} of {}", supply.name, amps(drawn), supply.current);
+        let _ = write!(
+            text,
+            "\n{}: {} of {}",
+            supply.name,
+            amps(drawn),
+            supply.current
+        );
     }
     if !circuit.supplies.is_empty() {
         text.push('\n');
@@ -82,7 +103,11 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
     }
     if all.untold > 0 {
-        let _ = writeln!(text, "Of {} chips no sheet tells what they draw at rest.", all.untold);
+        let _ = writeln!(
+            text,
+            "Of {} chips no sheet tells what they draw at rest.",
+            all.untold
+        );
     }
     text
 }
@@ -101,7 +126,12 @@ fn row(name: &str, board: &BoardPower) -> [String; 6] {
 
 /// The first column to the left, the others to the right.
 fn table<const N: usize>(text: &mut String, rows: &[[String; N]]) {
-    let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter()
+            .map(|row| row[column].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
     let widths: Vec<usize> = (0..N).map(width).collect();
     for row in rows {
         let mut line = String::new();
@@ -205,7 +235,8 @@ pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         chips: chips.collect(),
         supplies: circuit.supplies.keys().map(supply).collect(),
     };
-    let mut text = serde_json::to_string_pretty(&all).expect("texts and lists always have a JSON form");
+    let mut text =
+        serde_json::to_string_pretty(&all).expect("texts and lists always have a JSON form");
     text.push('\n');
     text
 }

@@ -143,7 +143,9 @@ fn stands(text: &str) -> Vec<(&'static str, String, String)> {
 
 fn of_rule(text: &str, rule: &str) -> Vec<String> {
     let found = stands(text).into_iter().filter(|row| row.0 == rule);
-    found.map(|(_, place, severity)| format!("{place}: {severity}")).collect()
+    found
+        .map(|(_, place, severity)| format!("{place}: {severity}"))
+        .collect()
 }
 
 /// Two buffers on one bus; what makes their enables.
@@ -155,7 +157,14 @@ fn bus(enables: &str) -> String {
             U2 74HC541 {{ A[1..8] = VCC  Y[1..8] = m[0..7]  /OE[1..2] = /two }}
             {enables} }}"
     )
-    .replace("U1..U9", if enables.contains("U3") { "U1..U3" } else { "U1..U2" })
+    .replace(
+        "U1..U9",
+        if enables.contains("U3") {
+            "U1..U3"
+        } else {
+            "U1..U2"
+        },
+    )
 }
 
 #[test]
@@ -166,7 +175,11 @@ fn enables_that_exclude_one_another_are_proven() {
         "U3 74HC04 { 1A = a  1Y = /one  2A = /one  2Y = /two }",
         "U3 74HC74 { 1D = a  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = /one  /1Q = /two }",
     ] {
-        assert_eq!(of_rule(&bus(apart), "bus-contention"), [] as [&str; 0], "{apart}");
+        assert_eq!(
+            of_rule(&bus(apart), "bus-contention"),
+            [] as [&str; 0],
+            "{apart}"
+        );
     }
 }
 
@@ -208,13 +221,26 @@ fn a_clock_that_is_gated_while_the_gate_is_shut_is_clean() {
     // Plain logic: behind the rising edge an OR is held high by the clock, an AND lets the enable through.
     let register = "U3 74HC74 { 1D = go  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
     let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
-    assert_eq!(with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"), ["step: warning"]);
-    assert_eq!(with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"), [] as [&str; 0]);
+    assert_eq!(
+        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
+        ["step: warning"]
+    );
+    assert_eq!(
+        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
+        [] as [&str; 0]
+    );
     // The other edge moves the enable: now the AND is the clean one.
-    let register = "U3 74HC112 { 1J = go  1K = VCC  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
+    let register =
+        "U3 74HC112 { 1J = go  1K = VCC  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
     let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
-    assert_eq!(with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"), [] as [&str; 0]);
-    assert_eq!(with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"), ["step: warning"]);
+    assert_eq!(
+        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
+        [] as [&str; 0]
+    );
+    assert_eq!(
+        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
+        ["step: warning"]
+    );
 }
 
 #[test]
@@ -262,7 +288,11 @@ fn a_lever_at_a_latch_is_debounced() {
 fn what_is_accepted_with_a_reason_is_set_aside() {
     let text = fs::read_to_string(folder().join("memory-unreachable.board")).expect("the design");
     let text = text.split("board right").next().expect("the wrong one");
-    let accepted = text.replacen("feed U1", "accept memory-unreachable at U1 \"enough\"\n    feed U1", 1);
+    let accepted = text.replacen(
+        "feed U1",
+        "accept memory-unreachable at U1 \"enough\"\n    feed U1",
+        1,
+    );
     assert_eq!(stands(text).len(), 1);
     assert_eq!(stands(&accepted), []);
     let elsewhere = accepted.replace("at U1", "at U2");

@@ -42,7 +42,11 @@ pub const RULE: Rule = Rule {
 fn find(_: &Subject<'_>, _: &mut Vec<Finding>) {}
 
 /// True when an acceptance speaks of the place of a finding, by any of its names.
-pub(in crate::check) fn same_place(circuit: &Circuit, acceptance: &Acceptance, finding: &Finding) -> bool {
+pub(in crate::check) fn same_place(
+    circuit: &Circuit,
+    acceptance: &Acceptance,
+    finding: &Finding,
+) -> bool {
     let net = |path: &str| circuit.net(path).filter(|_| circuit.chip(path).is_none());
     acceptance.place == finding.place
         || net(&acceptance.place).is_some() && net(&acceptance.place) == net(&finding.place)

@@ -54,20 +54,31 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             };
             let cone = Cone::new(circuit, &subject.view, &[Goal::High(net)]);
             for &variable in &cone.variables {
-                let Variable::Net(from) = variable else { continue };
-                let Some(contact) = bouncing(circuit, from).filter(|_| !told.contains(&from)) else {
+                let Variable::Net(from) = variable else {
+                    continue;
+                };
+                let Some(contact) = bouncing(circuit, from).filter(|_| !told.contains(&from))
+                else {
                     continue;
                 };
                 told.insert(from);
                 let contact = &circuit.discretes[contact];
                 let path = circuit.pin_path(key, pin);
-                let message = format!("{} clocks {path}, and nothing keeps its bounces away", contact.path);
+                let message = format!(
+                    "{} clocks {path}, and nothing keeps its bounces away",
+                    contact.path
+                );
                 let problem = Diagnostic::warning(RULE.name, message)
                     .at(contact.span, "this contact")
                     .at(chip.span, format!("{path} takes each bounce for an edge"))
                     .note("one press counts several times")
                     .help("put 47 kohm, 100 nF and a Schmitt input behind it, or two cross-coupled gates at a changeover switch");
-                findings.push(Finding::new(circuit, contact.board, contact.path.clone(), problem));
+                findings.push(Finding::new(
+                    circuit,
+                    contact.board,
+                    contact.path.clone(),
+                    problem,
+                ));
             }
         }
     }

@@ -63,7 +63,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                     continue;
                 }
                 if let Some(problem) = judge(subject, nets[0], one, two)
-                    && worst.as_ref().is_none_or(|(severity, _)| problem.severity < *severity)
+                    && worst
+                        .as_ref()
+                        .is_none_or(|(severity, _)| problem.severity < *severity)
                 {
                     worst = Some((problem.severity, problem));
                 }
@@ -74,7 +76,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 problem = problem.note(super::and_as_many(circuit, &nets));
             }
             let net = &circuit.nets[nets[0]];
-            findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
+            findings.push(Finding::new(
+                circuit,
+                super::board_of(net),
+                net.path.clone(),
+                problem,
+            ));
         }
     }
 }
@@ -134,16 +141,29 @@ fn judge(subject: &Subject<'_>, net: NetKey, one: Driver, two: Driver) -> Option
             let severity = severity(circuit, &choice);
             let when = match (choice.is_empty(), severity) {
                 (true, _) => "they do so whatever the signals are".to_owned(),
-                (_, Severity::Note) => format!("nothing but what is stored or comes in keeps this away: {}", cone.words(&choice)),
+                (_, Severity::Note) => format!(
+                    "nothing but what is stored or comes in keeps this away: {}",
+                    cone.words(&choice)
+                ),
                 _ => format!("they do so when {}", cone.words(&choice)),
             };
-            (severity, format!("{both} can drive {path} at the same time"), when)
+            (
+                severity,
+                format!("{both} can drive {path} at the same time"),
+                when,
+            )
         }
     };
     Some(
         Diagnostic::new(severity, RULE.name, message)
-            .at(circuit.chips[two.chip].span, format!("{} drives", circuit.pin_path(two.chip, two.pin)))
-            .at(circuit.chips[one.chip].span, format!("{} drives", circuit.pin_path(one.chip, one.pin)))
+            .at(
+                circuit.chips[two.chip].span,
+                format!("{} drives", circuit.pin_path(two.chip, two.pin)),
+            )
+            .at(
+                circuit.chips[one.chip].span,
+                format!("{} drives", circuit.pin_path(one.chip, one.pin)),
+            )
             .note(note)
             .help("derive the enables from one decoder, whose outputs exclude one another"),
     )
@@ -153,7 +173,10 @@ fn judge(subject: &Subject<'_>, net: NetKey, one: Driver, two: Driver) -> Option
 pub(super) fn severity(circuit: &Circuit, choice: &Choice) -> Severity {
     if choice.len() < 2 {
         Severity::Error
-    } else if choice.keys().all(|&variable| super::is_contact(circuit, variable)) {
+    } else if choice
+        .keys()
+        .all(|&variable| super::is_contact(circuit, variable))
+    {
         Severity::Warning
     } else {
         Severity::Note

@@ -27,14 +27,14 @@
 //! TI SCBA004 (floating buses: 50 uA, 20 pF, 2.5 V/us; resistors of 1 kohm to 10 kohm).
 
 use super::bus_contention::{buses, severity};
-use crate::check::levels::volts;
 use crate::check::cone::{Answer, Cone, Goal};
+use crate::check::levels::volts;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::electrical::drive::Holds;
 use crate::electrical::pull::drift_time;
 use crate::electrical::{Capacitances, Sheets};
-use crate::electrical::drive::Holds;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -63,7 +63,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if drivers.iter().any(|driver| driver.holds == Holds::Always) {
             continue;
         }
-        let goals: Vec<Goal> = drivers.iter().map(|&driver| Goal::Drives(driver, false)).collect();
+        let goals: Vec<Goal> = drivers
+            .iter()
+            .map(|&driver| Goal::Drives(driver, false))
+            .collect();
         let mut cone = Cone::new(circuit, &subject.view, &goals);
         let Answer::When(choice) = cone.search(&goals) else {
             continue;
@@ -79,7 +82,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if nets.len() > 1 {
             problem = problem.note(super::and_as_many(circuit, &nets));
         }
-        findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
+        findings.push(Finding::new(
+            circuit,
+            super::board_of(net),
+            net.path.clone(),
+            problem,
+        ));
     }
 }
 
@@ -92,12 +100,17 @@ fn drift(subject: &Subject<'_>, net: NetKey) -> String {
     let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
     let inputs = view.listeners.iter();
     let leak = outputs.map(|output| output.leak).sum::<f64>()
-        + inputs.map(|listener| listener.input.current_low).sum::<f64>();
+        + inputs
+            .map(|listener| listener.input.current_low)
+            .sum::<f64>();
     let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
     let by_chance = "whatever listens reads it by chance";
     if leak > 0.0 {
         let nanoseconds = drift_time(STEP, leak, farads) * 1e9;
-        format!("leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}", volts(STEP))
+        format!(
+            "leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}",
+            volts(STEP)
+        )
     } else {
         format!("it drifts, and {by_chance}")
     }

@@ -71,13 +71,20 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 super::pin_in_words(circuit, chip, pin)
             )
         } else if total > MOST_LOAD {
-            format!("the clock {} drives {} clock inputs, and may have to load {total}", net.path, clocks.len())
+            format!(
+                "the clock {} drives {} clock inputs, and may have to load {total}",
+                net.path,
+                clocks.len()
+            )
         } else {
             continue;
         };
         let problem = Diagnostic::warning(RULE.name, message)
             .at(net.span, "this clock")
-            .at(circuit.chips[chip].span, format!("{} listens", circuit.pin_path(chip, pin)))
+            .at(
+                circuit.chips[chip].span,
+                format!("{} listens", circuit.pin_path(chip, pin)),
+            )
             .note("a slow or ringing edge comes to each input at another moment, or twice")
             .help("drive it with a buffer for each board or group of inputs");
         let path = net.path.clone();

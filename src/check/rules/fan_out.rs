@@ -92,7 +92,11 @@ fn report(
         word(high),
         amps(state.rated),
     );
-    let worst = if high { state.volts.least } else { state.volts.most };
+    let worst = if high {
+        state.volts.least
+    } else {
+        state.volts.most
+    };
     let problem = Diagnostic::error(RULE.name, message)
         .at(chip.span, "the output")
         .at(net.span, "the net")

@@ -50,8 +50,15 @@ pub const RULE: Rule = Rule {
 };
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
-    let clocks = |chip: &Chip| chip.part.function.clock_inputs() | chip.part.function.write_inputs();
-    look(subject, RULE.name, clocks, "it may store a second time, or at the wrong moment", findings);
+    let clocks =
+        |chip: &Chip| chip.part.function.clock_inputs() | chip.part.function.write_inputs();
+    look(
+        subject,
+        RULE.name,
+        clocks,
+        "it may store a second time, or at the wrong moment",
+        findings,
+    );
 }
 
 /// Looks for short pulses on the nets of some inputs of every chip; one finding for each net.
@@ -79,9 +86,15 @@ pub(super) fn look(
         if !glitch.meanwhile.is_empty() {
             problem = problem.note(format!("while {}", glitch.meanwhile));
         }
-        let problem =
-            problem.help("take the signal from a flip-flop, or let what gates it change while the gate is shut");
-        findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
+        let problem = problem.help(
+            "take the signal from a flip-flop, or let what gates it change while the gate is shut",
+        );
+        findings.push(Finding::new(
+            circuit,
+            super::board_of(net),
+            net.path.clone(),
+            problem,
+        ));
     }
 }
 
@@ -99,5 +112,8 @@ fn nets_of(
             }
         }
     }
-    found.into_iter().map(|(net, (chip, pin))| (net, chip, pin)).collect()
+    found
+        .into_iter()
+        .map(|(net, (chip, pin))| (net, chip, pin))
+        .collect()
 }

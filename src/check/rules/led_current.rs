@@ -52,7 +52,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) -> Option<Diagnostic> {
+fn judge(
+    subject: &Subject<'_>,
+    key: DiscreteKey,
+    led: &Discrete,
+    range: Range,
+) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let rail = |pin: usize| led.nets[pin].and_then(|net| circuit.nets[net].rail);
     let known = led.nets.iter().flatten().all(|&net| {
@@ -75,7 +80,11 @@ fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) 
         } else {
             "in no state of its nets is its anode far enough above its cathode"
         };
-        (format!("{path} can never light"), why, "swap anode and cathode")
+        (
+            format!("{path} can never light"),
+            why,
+            "swap anode and cathode",
+        )
     } else if range.least < led::LEAST {
         (
             format!(

@@ -79,7 +79,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 "take a stronger driver"
             });
         if assumed {
-            problem = problem.note("no sheet gives the levels of this memory or oscillator: TTL levels are assumed");
+            problem = problem.note(
+                "no sheet gives the levels of this memory or oscillator: TTL levels are assumed",
+            );
         }
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));

@@ -39,13 +39,13 @@ use crate::check::cone::Variable;
 use crate::circuit::{
     BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
 };
+use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::view::NetView;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex, PinKind};
 use crate::quantity::Voltage;
-use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
-use crate::electrical::view::NetView;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
 fn list<T: AsRef<str>>(names: &[T]) -> String {
@@ -160,7 +160,11 @@ fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
 
 /// `and so for m1, m2 and 5 more`.
 fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
-    let others: Vec<&str> = nets.iter().skip(1).map(|&net| circuit.nets[net].path.as_str()).collect();
+    let others: Vec<&str> = nets
+        .iter()
+        .skip(1)
+        .map(|&net| circuit.nets[net].path.as_str())
+        .collect();
     format!("it is the same for {}", list(&others))
 }
 

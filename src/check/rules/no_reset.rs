@@ -66,7 +66,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(chip.span, "wakes up by chance")
             .note("its clear is idle for good, and what it stores next depends on what it holds")
             .help("lead a reset to its clear or load input");
-        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
+        findings.push(Finding::new(
+            circuit,
+            chip.board,
+            chip.path.clone(),
+            problem,
+        ));
     }
 }
 
@@ -76,7 +81,9 @@ fn states_read(chip: &Chip) -> u64 {
     let outputs = function.outputs.iter().enumerate();
     outputs
         .filter(|(_, pin)| chip.nets[**pin].is_some())
-        .fold(0, |mask, (bit, _)| mask | function.reads_of_value(bit).states)
+        .fold(0, |mask, (bit, _)| {
+            mask | function.reads_of_value(bit).states
+        })
 }
 
 /// The stored bits that some levels at the inputs, and an edge of the clocks, make known; it is enough to find those that

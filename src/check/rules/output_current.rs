@@ -49,7 +49,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let view = &subject.view.nets[net];
-        if output.assumed || super::is_open_drain(circuit, view) && super::pull_to_rail(circuit, net).is_some() {
+        if output.assumed
+            || super::is_open_drain(circuit, view) && super::pull_to_rail(circuit, net).is_some()
+        {
             continue;
         }
         let links = links_on(circuit, net);
@@ -74,7 +76,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             amps(drawn),
             amps(most)
         );
-        let new = if certain { Diagnostic::error } else { Diagnostic::warning };
+        let new = if certain {
+            Diagnostic::error
+        } else {
+            Diagnostic::warning
+        };
         let why = if output.limit.is_some() {
             "beyond its absolute maximum an output ages, and its bond wire may fuse"
         } else {
@@ -85,6 +91,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .note(format!("{} draw it", super::list(&links)))
             .note(why)
             .help("take larger resistors, or a driver for what needs the current");
-        findings.push(Finding::new(circuit, chip.board, circuit.pin_path(key, pin), problem));
+        findings.push(Finding::new(
+            circuit,
+            chip.board,
+            circuit.pin_path(key, pin),
+            problem,
+        ));
     }
 }

@@ -48,7 +48,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             };
             // Where a cable brings the rail, `rail-on-signal` speaks.
-            let Some(rail) = net.rail.filter(|_| net.misled().is_none_or(|(board, _)| *board != chip.board)) else {
+            let Some(rail) = net
+                .rail
+                .filter(|_| net.misled().is_none_or(|(board, _)| *board != chip.board))
+            else {
                 continue;
             };
             let row = &chip.part.pins[pin];

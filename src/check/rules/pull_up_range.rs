@@ -37,8 +37,8 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::pull::{PullUp, rise_time};
-use crate::electrical::{Capacitances, Sheets};
 use crate::electrical::view::NetView;
+use crate::electrical::{Capacitances, Sheets};
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -119,17 +119,27 @@ fn judge(
         ));
     };
     let most = pull.most();
-    let range = format!("take one between {} and {}", ohms(least.ceil()), ohms(most.min(1e6).floor()));
+    let range = format!(
+        "take one between {} and {}",
+        ohms(least.ceil()),
+        ohms(most.min(1e6).floor())
+    );
     if resistance < least {
         return Some((
-            format!("the pull-up of {path} is {value}, and its outputs need {} or more", ohms(least.ceil())),
+            format!(
+                "the pull-up of {path} is {value}, and its outputs need {} or more",
+                ohms(least.ceil())
+            ),
             "at low an output has to take more current than its sheet gives a level for".to_owned(),
             range,
         ));
     }
     if resistance > most {
         return Some((
-            format!("the pull-up of {path} is {value}, and leakages need {} or less", ohms(most.floor())),
+            format!(
+                "the pull-up of {path} is {value}, and leakages need {} or less",
+                ohms(most.floor())
+            ),
             "what outputs and inputs leak pulls the high level down".to_owned(),
             range,
         ));

@@ -43,9 +43,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let signal = format!("{}.{name}", circuit.boards[*board].path);
-        let pin = net.connector_pins.iter().find(|(connector, _)| {
-            circuit.connectors[*connector].board == *board
-        });
+        let pin = net
+            .connector_pins
+            .iter()
+            .find(|(connector, _)| circuit.connectors[*connector].board == *board);
         let mut problem = Diagnostic::error(
             RULE.name,
             format!("a cable joins the rail {} to the signal {signal}", net.path),
@@ -53,7 +54,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         .at(rail.span, "the rail");
         if let Some(&(connector, index)) = pin {
             let pin = &circuit.connectors[connector].pins[index];
-            problem = problem.at(pin.span, format!("{} carries a signal", circuit.connector_pin_path(connector, index)));
+            problem = problem.at(
+                pin.span,
+                format!(
+                    "{} carries a signal",
+                    circuit.connector_pin_path(connector, index)
+                ),
+            );
             for cable in &pin.cables {
                 problem = problem.at(circuit.cables[*cable].span, "this cable");
             }

@@ -69,12 +69,19 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             });
             let path = circuit.pin_path(key, pin);
             let message = if load.capacitors >= LARGE {
-                format!("{} on {} makes slow edges for the clock input {path}", load.capacitors, row.path)
-            } else if let Some((resistance, _)) =
-                pull.filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
+                format!(
+                    "{} on {} makes slow edges for the clock input {path}",
+                    load.capacitors, row.path
+                )
+            } else if let Some((resistance, _)) = pull
+                .filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
             {
                 let nanoseconds = rise_time(resistance, load.total().as_f64()) * 1e9;
-                format!("{} takes {nanoseconds:.0} ns to lift {} for the clock input {path}", ohms(resistance), row.path)
+                format!(
+                    "{} takes {nanoseconds:.0} ns to lift {} for the clock input {path}",
+                    ohms(resistance),
+                    row.path
+                )
             } else {
                 continue;
             };

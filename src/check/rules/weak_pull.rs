@@ -52,7 +52,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
         let bad = view.listeners.iter().find_map(|listener| {
             let ranges = view.off.iter().flatten();
-            let mut bad = ranges.filter(|range| !good(range, listener.input.high, listener.input.low));
+            let mut bad =
+                ranges.filter(|range| !good(range, listener.input.high, listener.input.low));
             Some((listener, bad.next()?))
         });
         let Some((listener, range)) = bad else {

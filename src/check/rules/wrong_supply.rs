@@ -63,7 +63,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(chip.span, "this chip")
             .note(why)
             .help("feed it from another rail, or take a family that is made for this voltage");
-        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
+        findings.push(Finding::new(
+            circuit,
+            chip.board,
+            chip.path.clone(),
+            problem,
+        ));
     }
 }
 

@@ -6,8 +6,8 @@
 use super::MOST_PINS;
 use super::board::{Joint, NetNumber, Plan, PlanNet};
 use crate::circuit::{
-    Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
-    DiscreteKind, Net, NetKey, Rail,
+    Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin,
+    Discrete, DiscreteKind, Net, NetKey, Rail,
 };
 use crate::key::Key;
 use crate::quantity::{Length, Voltage};

@@ -48,7 +48,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         output.answer(&crate::check::json(project.sources(), &findings));
     } else {
         for group in by_board(&findings) {
-            let told: Vec<Diagnostic> = group.iter().map(|finding| finding.diagnostic.clone()).collect();
+            let told: Vec<Diagnostic> = group
+                .iter()
+                .map(|finding| finding.diagnostic.clone())
+                .collect();
             if circuit.assembly {
                 let board = &group[0].board;
                 output.answer(&format!("{board}: {}\n\n", summary(&told)));
@@ -63,7 +66,11 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             0 => String::new(),
             count => format!(", {count} accepted"),
         };
-        output.answer(&format!("{}: {}{accepted}\n", circuit.name, summary(&diagnostics)));
+        output.answer(&format!(
+            "{}: {}{accepted}\n",
+            circuit.name,
+            summary(&diagnostics)
+        ));
     }
     if any_error(&diagnostics) || any_error(&problems) {
         Exit::Failed
@@ -77,7 +84,9 @@ fn by_board(findings: &[Finding]) -> Vec<&[Finding]> {
     let mut groups: Vec<&[Finding]> = findings.chunk_by(|a, b| a.board == b.board).collect();
     groups.sort_by_key(|group| {
         let count = |severity| {
-            let alike = group.iter().filter(|finding| finding.diagnostic.severity == severity);
+            let alike = group
+                .iter()
+                .filter(|finding| finding.diagnostic.severity == severity);
             std::cmp::Reverse(alike.count())
         };
         [Severity::Error, Severity::Warning, Severity::Note].map(count)

@@ -45,7 +45,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         let trials = project.trials();
         let Some(trial) = trials.iter().find(|trial| trial.name.node == *name) else {
             let names = trials.iter().map(|trial| trial.name.node.as_str());
-            let help = did_you_mean(name, names).unwrap_or_else(|| "`coldboard run` runs all of them".to_owned());
+            let help = did_you_mean(name, names)
+                .unwrap_or_else(|| "`coldboard run` runs all of them".to_owned());
             output.remark(&format!("error: there is no trial `{name}`; {help}"));
             return Exit::Unusable;
         };
@@ -72,7 +73,13 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             record: every_net(&circuit),
             ..Options::default()
         };
-        let report = trial::run(&prepared, &circuit, project.sources(), &options, &mut Unattended);
+        let report = trial::run(
+            &prepared,
+            &circuit,
+            project.sources(),
+            &options,
+            &mut Unattended,
+        );
         activity = Some(rises(&circuit, &report));
         ran = Some(Run {
             trial: report.trial.clone(),
@@ -103,11 +110,17 @@ fn every_net(circuit: &Circuit) -> Vec<Signal> {
 fn rises(circuit: &Circuit, report: &Report) -> Activity {
     let seconds = report.end.ps() as f64 * 1e-12;
     let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
-    let waves = report.waves.signals.iter().filter_map(|wave| wave.bits.first());
+    let waves = report
+        .waves
+        .signals
+        .iter()
+        .filter_map(|wave| wave.bits.first());
     for (key, bit) in circuit.nets.keys().zip(waves) {
         let is_high = |level: Level| matches!(level, Level::One | Level::H);
         let pairs = bit.changes.windows(2);
-        let rises = pairs.filter(|pair| !is_high(pair[0].1) && is_high(pair[1].1)).count();
+        let rises = pairs
+            .filter(|pair| !is_high(pair[0].1) && is_high(pair[1].1))
+            .count();
         if seconds > 0.0 {
             activity[key] = rises as f64 / seconds;
         }

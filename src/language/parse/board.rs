@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, Holding,
-    PinChoice, Rail, Value, Wiring,
+    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed,
+    Holding, PinChoice, Rail, Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;

@@ -174,17 +174,24 @@ impl Function {
 
     /// Input bits that can make an edge that stores something.
     pub fn clock_inputs(&self) -> u64 {
-        self.on_rules.iter().fold(0, |mask, rule| mask | rule.causes)
+        self.on_rules
+            .iter()
+            .fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// Input bits that can set stored bits at once, without an edge: asynchronous clear and preset, gates of latches.
     pub fn level_inputs(&self) -> u64 {
-        self.level_rules.iter().fold(0, |mask, rule| mask | rule.causes)
+        self.level_rules
+            .iter()
+            .fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// Input bits that a write to a memory depends on.
     pub fn write_inputs(&self) -> u64 {
-        let writing = self.level_rules.iter().filter(|rule| !rule.effect.writes.is_empty());
+        let writing = self
+            .level_rules
+            .iter()
+            .filter(|rule| !rule.effect.writes.is_empty());
         writing.fold(0, |mask, rule| mask | rule.causes)
     }
 
