@@ -77,7 +77,7 @@ pub fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
         levels,
     };
     table
-        .from_memory(circuit, view)
+        .through_memory(circuit, view)
         .or_else(|| table.late(circuit, view))
         .or_else(|| table.together(circuit, view))
         .or_else(|| table.fixed())
@@ -116,7 +116,7 @@ impl Table<'_, '_> {
     }
 
     /// A memory's output moves through anything while its address settles; a clock may mask it.
-    fn from_memory(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+    fn through_memory(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
             let Variable::Net(net) = *variable else {
                 continue;

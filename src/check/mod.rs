@@ -192,13 +192,18 @@ pub fn rule(name: &str) -> Option<&'static Rule> {
     RULES.iter().find(|rule| rule.name == name)
 }
 
-/// Findings for a program: a JSON array, one object per finding, every field always there.
+/// Findings for a program: a JSON array, one object per finding, every field always there; behind those that stand come
+/// the accepted ones, with the reason.
 ///
 /// A place in a text is `file:line:column`.
-pub fn json(sources: &Sources, findings: &[Finding]) -> String {
-    let entries: Vec<Entry<'_>> = findings
-        .iter()
-        .map(|finding| Entry {
+pub fn json(sources: &Sources, checked: &Checked) -> String {
+    let standing = checked.findings.iter().map(|finding| (finding, None));
+    let accepted = checked.accepted.iter();
+    let accepted = accepted.map(|(finding, reason)| (finding, Some(reason.as_str())));
+    let entries: Vec<Entry<'_>> = standing
+        .chain(accepted)
+        .map(|(finding, accepted)| Entry {
+            accepted,
             rule: finding.rule,
             severity: finding.diagnostic.severity,
             board: &finding.board,
@@ -226,6 +231,7 @@ struct Entry<'a> {
     message: &'a str,
     why: &'a [String],
     cure: Option<&'a str>,
+    accepted: Option<&'a str>,
     written: Vec<String>,
 }
 
@@ -346,7 +352,14 @@ mod tests {
             U1 74HC04 { 1A = GND } }";
         let (circuit, sources) = circuit(text);
         let found = findings_on("duplicate-reference", &circuit);
-        let value: serde_json::Value = serde_json::from_str(&json(&sources, &found)).expect("JSON");
+        let checked = Checked {
+            accepted: vec![(found[0].clone(), "meant to be".to_owned())],
+            findings: found,
+        };
+        let value: serde_json::Value =
+            serde_json::from_str(&json(&sources, &checked)).expect("JSON");
+        assert_eq!(value[0]["accepted"], serde_json::Value::Null);
+        assert_eq!(value[1]["accepted"], "meant to be");
         assert_eq!(value[0]["rule"], "duplicate-reference");
         assert_eq!(value[0]["place"], "U1");
         assert_eq!(value[0]["board"], "");

@@ -340,12 +340,10 @@ pub struct Acceptance {
 }
 
 impl Net {
-    /// The first of its names that is a signal on its board, when it is a rail of another one.
-    pub fn misled(&self) -> Option<&(BoardKey, String)> {
-        let signal = |name: &&(BoardKey, String)| !self.rail_names.contains(name);
-        self.names
-            .iter()
-            .find(|name| self.rail.is_some() && signal(name))
+    /// Its names that are signals on their boards, when it is a rail of another one.
+    pub fn signals_on_rail(&self) -> impl Iterator<Item = &(BoardKey, String)> {
+        let names = self.names.iter().filter(|_| self.rail.is_some());
+        names.filter(|name| !self.rail_names.contains(name))
     }
 }
 

@@ -299,3 +299,25 @@ fn what_is_accepted_with_a_reason_is_set_aside() {
     let rules: Vec<&str> = stands(&elsewhere).iter().map(|row| row.0).collect();
     assert_eq!(rules, ["acceptance", "memory-unreachable"]);
 }
+
+#[test]
+fn a_strap_on_a_backplane_is_meant() {
+    // Slots that tell a board its number by pins on ground or supply (common practice).
+    let slots = |pin: &str, board: &str| {
+        format!(
+            "board back {{ rail VCC 5 V  rail GND
+                 connector POWER terminal-1x2 {{ 1 VCC  2 GND }}
+                 connector SLOT header-1x4 {{ 1 VCC  2 GND  3 {pin}  4 open }} }}
+             board card {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+                 connector SLOT header-1x4 {{ 1 VCC  2 GND  3 id  4 open }}
+                 C1 capacitor 100 nF decouples U1
+                 U1 74HC04 {{ {board}  [2..6]A = GND }} }}
+             assembly both {{ B: back  C: card  cable W1 ribbon 4 way 100 mm {{ B.SLOT, C.SLOT }}
+                 supply PS1 5 V 1 A {{ plus = B.POWER.1  minus = B.POWER.2 }} }}"
+        )
+    };
+    let found = |pin: &str, board: &str| of_rule(&slots(pin, board), "rail-on-signal");
+    assert_eq!(found("id = GND", "1A = id"), [] as [&str; 0]);
+    assert_eq!(found("low = GND", "1A = id"), ["C.id: error"]);
+    assert_eq!(found("id = GND", "1A = GND  1Y = id"), ["C.id: error"]);
+}

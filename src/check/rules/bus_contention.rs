@@ -34,7 +34,7 @@
 
 use crate::check::cone::{Answer, Choice, Cone, Goal};
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::{Circuit, NetKey};
+use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::drive::{Driver, Holds};
 use crate::part::PinKind;
@@ -59,7 +59,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         for (at, &one) in first.clone().enumerate() {
             for &two in first.clone().skip(at + 1) {
                 let always = one.holds == Holds::Always && two.holds == Holds::Always;
-                if always {
+                let certain =
+                    (worst.as_ref()).is_some_and(|(severity, _)| *severity == Severity::Error);
+                if always || certain {
                     continue;
                 }
                 if let Some(problem) = judge(subject, nets[0], one, two)
@@ -86,11 +88,14 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
+/// A chip, and the nets that enable one of its outputs.
+type Enables = (ChipKey, Vec<Option<NetKey>>);
+
 /// Nets with several outputs that can let go, those with the same enables together.
 pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
     let circuit = subject.circuit;
     let mut found: Vec<(Vec<NetKey>, Vec<Driver>)> = Vec::new();
-    let mut known: BTreeMap<Vec<(usize, Vec<Option<NetKey>>)>, usize> = BTreeMap::new();
+    let mut known: BTreeMap<Vec<Enables>, usize> = BTreeMap::new();
     for (key, view) in subject.view.nets.iter() {
         let drivers: Vec<Driver> = (view.drivers.iter().copied())
             .filter(|driver| {
@@ -108,7 +113,7 @@ pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
             let inputs = chip.part.function.inputs.iter().enumerate();
             let nets = inputs.filter(|(bit, _)| reads >> bit & 1 == 1);
             let nets: Vec<Option<NetKey>> = nets.map(|(_, &pin)| chip.nets[pin]).collect();
-            (crate::key::Key::index(driver.chip), nets)
+            (driver.chip, nets)
         };
         let signature: Vec<_> = drivers.iter().map(enables).collect();
         match known.get(&signature) {

@@ -163,7 +163,7 @@ fn differing(circuit: &Circuit, wire: &[End]) -> Vec<(End, End)> {
     let mut labelled = wire.iter().copied().filter(|end| {
         let net = circuit.connectors[end.0].pins[end.1].net;
         // Of a supply on a signal `rail-on-signal` speaks.
-        let misled = net.is_some_and(|net| circuit.nets[net].misled().is_some());
+        let misled = net.is_some_and(|net| circuit.nets[net].signals_on_rail().next().is_some());
         label(circuit, *end).is_some() && !misled
     });
     let Some(first) = labelled.next() else {

@@ -48,10 +48,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             };
             // Where a cable brings the rail, `rail-on-signal` speaks.
-            let Some(rail) = net
-                .rail
-                .filter(|_| net.misled().is_none_or(|(board, _)| *board != chip.board))
-            else {
+            let mut signals = net.signals_on_rail();
+            let misled = signals.any(|(board, _)| *board == chip.board);
+            let Some(rail) = net.rail.filter(|_| !misled) else {
                 continue;
             };
             let row = &chip.part.pins[pin];

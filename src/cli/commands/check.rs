@@ -39,15 +39,16 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let Some(circuit) = circuit else {
         return Exit::Unusable;
     };
-    let Checked { findings, accepted } = checked(&circuit);
+    let checked = checked(&circuit);
+    let Checked { findings, accepted } = &checked;
     let diagnostics: Vec<Diagnostic> = findings
         .iter()
         .map(|finding| finding.diagnostic.clone())
         .collect();
     if arguments.json {
-        output.answer(&crate::check::json(project.sources(), &findings));
+        output.answer(&crate::check::json(project.sources(), &checked));
     } else {
-        for group in by_board(&findings) {
+        for group in by_board(findings) {
             let told: Vec<Diagnostic> = group
                 .iter()
                 .map(|finding| finding.diagnostic.clone())
