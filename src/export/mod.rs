@@ -5,6 +5,7 @@
 pub mod diagram;
 pub mod package;
 pub mod part_page;
+pub mod power;
 pub mod report;
 pub mod rom;
 pub mod svg;

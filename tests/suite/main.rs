@@ -5,6 +5,7 @@ mod circuit;
 mod cli;
 mod contents;
 mod designs;
+mod electrical;
 mod engine;
 mod export;
 mod language;
