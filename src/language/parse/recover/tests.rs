@@ -343,7 +343,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "assembly x {\n %\n}",
         &[
-            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `each`, `note` and boards such as `A, B: register`",
+            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `each`, `note`, `accept` and boards such as `A, B: register`",
         ],
     );
     check(
