@@ -8,7 +8,7 @@
 //! - Values of a single signal do it: an error.
 //! - Only contacts that a person moves are among them: a warning.
 //! - What is stored or comes from outside must keep them apart: a note, with the values that must not come up together.
-//! - More than 24 signals, or too much to search: a note that nothing is proven.
+//! - More than 24 signals or outputs, or too much to search: a note that nothing is proven.
 //!
 //! A decoder that enables one of several at a time is proven to be safe, and nothing is said.
 //!
@@ -72,6 +72,20 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                     worst = Some((problem.severity, problem));
                 }
             }
+        }
+        if worst.is_none() && drivers.len() > MOST_OUTPUTS {
+            let message = format!(
+                "it is not proven that the {} outputs on {} never meet",
+                drivers.len(),
+                circuit.nets[nets[0]].path
+            );
+            let problem = Diagnostic::note_only(RULE.name, message)
+                .at(circuit.nets[nets[0]].span, "this net")
+                .note(format!(
+                    "only the first {MOST_OUTPUTS} of them were compared"
+                ))
+                .help("derive the enables from one decoder, whose outputs exclude one another");
+            worst = Some((Severity::Note, problem));
         }
         if let Some((_, mut problem)) = worst {
             if nets.len() > 1 {
