@@ -95,10 +95,12 @@ impl Machine<'_> {
             self.endless = Some(out);
         }
         let net = state.net as usize;
-        if matches!(self.owners[out as usize], Owner::Oscillator(_)) {
-            return self.swing(out);
+        if state.swings {
+            if matches!(self.owners[out as usize], Owner::Oscillator(_)) {
+                return self.swing(out);
+            }
+            self.tick(out);
         }
-        self.tick(out);
         if net == u32::MAX as usize {
             return;
         }
@@ -116,7 +118,7 @@ impl Machine<'_> {
 
     /// A free-running stimulus schedules its next edge.
     fn tick(&mut self, out: u32) {
-        if self.clocks.is_empty() || self.outs[out as usize].due != NEVER {
+        if self.outs[out as usize].due != NEVER {
             return;
         }
         if let Some(clock) = self.clocks.iter().find(|clock| clock.out == out) {
@@ -224,7 +226,7 @@ impl Machine<'_> {
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            self.chains[(cell.first_stamp + bit) as usize] = self.chain;
+            cell.moved_by.add(bit, self.chain);
             if !cell.dirty {
                 cell.dirty = true;
                 self.dirty.push(index);

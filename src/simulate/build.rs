@@ -1,8 +1,8 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::checks::CheckIndex;
 use super::links::Links;
-use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
+use super::machine::{Cell, Chains, Machine, NetState, Out, Owner, Settings, flag};
+use super::model::Model;
 use super::queue::Queue;
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -25,16 +25,26 @@ impl<'c> Machine<'c> {
         let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut listeners: KeyVec<NetKey, Vec<u32>> =
             KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut first_delays = Vec::new();
         let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
         for (key, chip) in circuit.chips.iter() {
-            let table = delays.of[key];
-            machine.add_chip(key, table, &mut drivers, &mut listeners);
-            if table as usize == machine.indices.len() {
-                let index = CheckIndex::new(&delays.tables[table as usize], &chip.part.function);
-                machine.indices.push(index);
+            let model = delays.of[key] as usize;
+            if model == machine.models.len() {
+                let table = delays.tables[model].clone();
+                machine.models.push(Model::new(&chip.part, table));
+                first_delays.push(machine.delays.len() as u32);
+                if delays.own.is_none() {
+                    let table = &delays.tables[model].delays;
+                    machine.models[model].pack(table, &mut machine.delays);
+                }
             }
+            if let Some(own) = &delays.own {
+                first_delays[model] = machine.delays.len() as u32;
+                machine.models[model].pack(&own[key], &mut machine.delays);
+            }
+            let place = (model as u32, first_delays[model]);
+            machine.add_chip(key, place, &mut drivers, &mut listeners);
         }
-        machine.tables = delays.tables;
         machine.rules = delays.rules;
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
             machine.outs.push(Out::new(net.index() as u32, level));
@@ -60,7 +70,7 @@ impl<'c> Machine<'c> {
     fn add_chip(
         &mut self,
         key: ChipKey,
-        table: u32,
+        (model, first_delay): (u32, u32),
         drivers: &mut Drivers,
         listeners: &mut KeyVec<NetKey, Vec<u32>>,
     ) {
@@ -95,7 +105,9 @@ impl<'c> Machine<'c> {
         let oscillator = function.oscillator.and_then(|_| {
             let period = chip.frequency?.period()?;
             self.owners.push(Owner::Oscillator(key));
-            self.outs.push(Out::new(u32::MAX, Level::U));
+            let mut out = Out::new(u32::MAX, Level::U);
+            out.swings = true;
+            self.outs.push(out);
             Some((self.outs.len() as u32 - 1, period.ps()))
         });
         if let Some((out, period)) = oscillator {
@@ -115,8 +127,11 @@ impl<'c> Machine<'c> {
                 off: Word::default(),
             },
             chip: key,
-            table,
+            model,
+            first_delay,
             first_out,
+            moved_by: Chains::NONE,
+            last_edge: super::machine::LONG_AGO,
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
@@ -134,7 +149,6 @@ impl<'c> Machine<'c> {
         let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
-        self.chains.extend(std::iter::repeat_n(0, signals));
     }
 
     /// Rows of drivers and listeners, one net behind the other.
@@ -185,8 +199,8 @@ impl<'c> Machine<'c> {
             queue: Queue::new(),
             cells: Vec::new(),
             parts: Vec::new(),
-            tables: Vec::new(),
-            indices: Vec::new(),
+            models: Vec::new(),
+            delays: Vec::new(),
             outs: Vec::new(),
             owners: Vec::new(),
             nets: Vec::new(),
@@ -214,7 +228,6 @@ impl<'c> Machine<'c> {
             scratch: Default::default(),
             counters: Default::default(),
             chain: 0,
-            chains: Vec::new(),
             endless: None,
             rules: Default::default(),
             history: settings.history.then(super::history::History::default),

@@ -18,11 +18,11 @@ impl Machine<'_> {
     pub(super) fn power_up(&mut self) {
         let mut checks = 0;
         for index in 0..self.cells.len() {
-            let table = self.cells[index].table as usize;
+            let model = &self.models[self.cells[index].model as usize];
             self.cells[index].first_check = checks;
-            checks += self.tables[table].requirements.len() as u32;
+            checks += model.table.requirements.len() as u32;
             self.cells[index].first_snapshot = self.snapshots.len() as u32;
-            let kept = self.indices[table].snapshots();
+            let kept = model.checks.snapshots();
             self.snapshots.extend(std::iter::repeat_n(None, kept));
             self.forbid_logs.push(vec![
                 ForbidLog::default();
@@ -81,9 +81,8 @@ impl Machine<'_> {
             }
         }
         for &(out, cell, _) in &self.oscillators {
-            let start = self.tables[self.cells[cell as usize].table as usize]
-                .start_up
-                .ps();
+            let model = self.cells[cell as usize].model as usize;
+            let start = self.models[model].table.start_up.ps();
             self.outs[out as usize].due = start.max(1);
             self.queue.push(Event {
                 time: start.max(1),
