@@ -1,7 +1,7 @@
 //! The delay tables of all chips of a circuit.
 
 use super::chance::generator;
-use super::{Conditions, DelayTable, Rule};
+use super::{Conditions, DelayTable, Delays, Rule};
 use crate::circuit::{Chip, ChipKey, Circuit};
 use crate::electrical::Capacitances;
 use crate::key::{Key, KeyVec};
@@ -13,13 +13,16 @@ use rustc_hash::FxHashMap;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// Delay tables: one for all chips that are alike and drive the same loads; in a random corner each chip has its own.
+/// Delay tables: one for all chips that are alike and drive the same loads. In a random corner these are the slowest
+/// ones, and each chip has delays of its own besides.
 #[derive(Clone, Debug, Default)]
 pub struct ChipDelays {
     /// The tables, in the order of the first chip that has each.
     pub tables: Vec<DelayTable>,
     /// The row of `tables` of each chip.
     pub of: KeyVec<ChipKey, u32>,
+    /// In a random corner, the delays of each chip, laid out as in [`DelayTable::delays`].
+    pub own: Option<KeyVec<ChipKey, Vec<Delays>>>,
     /// Rules that filled gaps, with the numbers of the parts that are fed and rest on them.
     pub rules: BTreeMap<Rule, BTreeSet<String>>,
 }
@@ -55,30 +58,31 @@ impl ChipDelays {
             tables: Vec::new(),
         };
         let mut found = ChipDelays::default();
+        let widest = match corner {
+            Corner::Random(_) => Corner::Slowest,
+            corner => corner,
+        };
+        let mut shared = in_corner(widest);
+        found.of = circuit
+            .chips
+            .keys()
+            .map(|key| shared.of(key) as u32)
+            .collect();
         if let Corner::Random(seed) = corner {
-            let (mut fastest, mut slowest) =
-                (in_corner(Corner::Fastest), in_corner(Corner::Slowest));
-            for key in circuit.chips.keys() {
-                let (fast, slow) = (fastest.of(key), slowest.of(key));
+            let mut fastest = in_corner(Corner::Fastest);
+            let own = circuit.chips.keys().map(|key| {
+                let fast = fastest.of(key);
                 let mut random = generator(seed, key.index() as u64 + 2);
                 let mut draw = |range: u32| {
                     ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32
                 };
-                let table =
-                    DelayTable::between(&fastest.tables[fast], &slowest.tables[slow], &mut draw);
-                found.of.push(found.tables.len() as u32);
-                found.tables.push(table);
-            }
-            found.note(circuit, &slowest.capacitances);
-        } else {
-            let mut shared = in_corner(corner);
-            for key in circuit.chips.keys() {
-                let table = shared.of(key);
-                found.of.push(table as u32);
-            }
-            found.tables = std::mem::take(&mut shared.tables);
-            found.note(circuit, &shared.capacitances);
+                let slow = &shared.tables[found.of[key] as usize];
+                DelayTable::between(&fastest.tables[fast], slow, &mut draw)
+            });
+            found.own = Some(own.collect());
         }
+        found.tables = std::mem::take(&mut shared.tables);
+        found.note(circuit, &shared.capacitances);
         found
     }
 

@@ -179,15 +179,15 @@ impl DelayTable {
         self.rules.insert(Rule::FamilyEstimate);
     }
 
-    /// A table whose every figure lies somewhere between two others; `draw` gives a number in 0..=range.
+    /// Delays that each lie somewhere between those of two tables; `draw` gives a number in 0..=range.
     #[must_use]
     pub fn between(
         fastest: &DelayTable,
         slowest: &DelayTable,
         draw: &mut dyn FnMut(u32) -> u32,
-    ) -> DelayTable {
-        let mut table = slowest.clone();
-        for (at, delays) in table.delays.iter_mut().enumerate() {
+    ) -> Vec<Delays> {
+        let mut between = slowest.delays.clone();
+        for (at, delays) in between.iter_mut().enumerate() {
             for (kind, delay) in delays.of.iter_mut().enumerate() {
                 let least = fastest.delays[at].of[kind].min(*delay);
                 *delay = least + draw(*delay - least);
@@ -197,7 +197,7 @@ impl DelayTable {
             *blur = (*blur).min(*rise).min(*fall);
             *enable_blur = (*enable_high).min(*enable_low);
         }
-        table
+        between
     }
 
     fn fill_delays(&mut self, part: &Part, figures: &BTreeMap<(usize, usize, ArcKind), Time>) {

@@ -95,12 +95,13 @@ impl Machine<'_> {
             self.endless = Some(out);
         }
         let net = state.net as usize;
-        match self.owners[out as usize] {
-            Owner::Oscillator(_, at) => return self.swing(at as usize),
-            Owner::Timer(_, at) => return self.expire(at as usize),
-            _ => {}
+        if state.swings {
+            match self.owners[out as usize] {
+                Owner::Oscillator(_, at) => return self.swing(at as usize),
+                Owner::Timer(_, at) => return self.expire(at as usize),
+                _ => self.tick(out),
+            }
         }
-        self.tick(out);
         if net == u32::MAX as usize {
             return;
         }
@@ -118,7 +119,7 @@ impl Machine<'_> {
 
     /// A free-running stimulus schedules its next edge.
     fn tick(&mut self, out: u32) {
-        if self.clocks.is_empty() || self.outs[out as usize].due != NEVER {
+        if self.outs[out as usize].due != NEVER {
             return;
         }
         if let Some(clock) = self.clocks.iter().find(|clock| clock.out == out) {
@@ -194,7 +195,7 @@ impl Machine<'_> {
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            self.chains[(cell.first_stamp + bit) as usize] = self.chain;
+            cell.moved_by.add(bit, self.chain);
             if !cell.dirty {
                 cell.dirty = true;
                 self.dirty.push(index);

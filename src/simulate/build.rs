@@ -1,8 +1,8 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::checks::CheckIndex;
 use super::links::Links;
-use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
+use super::machine::{Cell, Chains, Machine, NetState, Out, Owner, Settings, flag};
+use super::model::Model;
 use super::queue::Queue;
 use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
@@ -30,17 +30,27 @@ impl<'c> Machine<'c> {
         let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut listeners: KeyVec<NetKey, Vec<u32>> =
             KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut first_delays = Vec::new();
         let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
         machine.rules = delays.rules;
         for (key, chip) in circuit.chips.iter() {
-            let table = delays.of[key];
-            machine.add_chip(key, table, stimuli, &mut drivers, &mut listeners);
-            if table as usize == machine.indices.len() {
-                let index = CheckIndex::new(&delays.tables[table as usize], &chip.part.function);
-                machine.indices.push(index);
+            let model = delays.of[key] as usize;
+            if model == machine.models.len() {
+                let table = delays.tables[model].clone();
+                machine.models.push(Model::new(&chip.part, table));
+                first_delays.push(machine.delays.len() as u32);
+                if delays.own.is_none() {
+                    let table = &delays.tables[model].delays;
+                    machine.models[model].pack(table, &mut machine.delays);
+                }
             }
+            if let Some(own) = &delays.own {
+                first_delays[model] = machine.delays.len() as u32;
+                machine.models[model].pack(&own[key], &mut machine.delays);
+            }
+            let place = (model as u32, first_delays[model]);
+            machine.add_chip(key, place, stimuli, &mut drivers, &mut listeners);
         }
-        machine.tables = delays.tables;
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
             machine.outs.push(Out::new(net.index() as u32, level));
             machine.owners.push(owner);
@@ -65,7 +75,7 @@ impl<'c> Machine<'c> {
     fn add_chip(
         &mut self,
         key: ChipKey,
-        table: u32,
+        (model, first_delay): (u32, u32),
         stimuli: &[NetKey],
         drivers: &mut Drivers,
         listeners: &mut KeyVec<NetKey, Vec<u32>>,
@@ -143,8 +153,11 @@ impl<'c> Machine<'c> {
                 off: Word::default(),
             },
             chip: key,
-            table,
+            model,
+            first_delay,
             first_out,
+            moved_by: Chains::NONE,
+            last_edge: super::machine::LONG_AGO,
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
@@ -165,13 +178,14 @@ impl<'c> Machine<'c> {
         let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
-        self.chains.extend(std::iter::repeat_n(0, signals));
     }
 
     /// Something that drives nothing, but wakes its chip.
     fn waker(&mut self, owner: Owner) -> u32 {
         self.owners.push(owner);
-        self.outs.push(Out::new(u32::MAX, Level::U));
+        let mut out = Out::new(u32::MAX, Level::U);
+        out.swings = true;
+        self.outs.push(out);
         self.outs.len() as u32 - 1
     }
 
@@ -269,8 +283,8 @@ impl<'c> Machine<'c> {
             queue: Queue::new(),
             cells: Vec::new(),
             parts: Vec::new(),
-            tables: Vec::new(),
-            indices: Vec::new(),
+            models: Vec::new(),
+            delays: Vec::new(),
             outs: Vec::new(),
             owners: Vec::new(),
             nets: Vec::new(),
@@ -299,7 +313,6 @@ impl<'c> Machine<'c> {
             scratch: Default::default(),
             counters: Default::default(),
             chain: 0,
-            chains: Vec::new(),
             endless: None,
             rules: Default::default(),
             history: settings.history.then(super::history::History::default),

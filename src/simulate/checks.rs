@@ -22,6 +22,8 @@ pub(super) struct CheckIndex {
     inputs: usize,
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     references: Vec<(Signal, Edge)>,
+    /// The longest hold time, in picoseconds.
+    longest_hold: i64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,6 +78,7 @@ impl CheckIndex {
         let inputs = function.inputs.len();
         let mut uses = vec![Vec::new(); inputs + function.nodes.len()];
         let mut references = Vec::new();
+        let mut longest_hold = 0;
         let row = |signal: Signal| match signal {
             Signal::Input(bit) => bit,
             Signal::Node(bit) => inputs + bit,
@@ -91,6 +94,7 @@ impl CheckIndex {
                 }
                 CheckKind::Hold(reference, edge) => {
                     if requirement.least > Time::ZERO {
+                        longest_hold = longest_hold.max(requirement.least.ps());
                         if !references.contains(&(reference, edge)) {
                             references.push((reference, edge));
                         }
@@ -107,7 +111,22 @@ impl CheckIndex {
             uses,
             inputs,
             references,
+            longest_hold,
         }
+    }
+
+    /// The longest hold time, in picoseconds.
+    pub(super) fn longest_hold(&self) -> i64 {
+        self.longest_hold
+    }
+
+    /// Inputs that are checked for hold times at most when they move.
+    pub(super) fn only_held(&self) -> u64 {
+        let held = |uses: &Vec<(Role, u16)>| uses.iter().all(|(role, _)| *role == Role::HoldData);
+        let inputs = self.uses[..self.inputs].iter().enumerate();
+        inputs
+            .filter(|(_, uses)| held(uses))
+            .fold(0, |all, (bit, _)| all | 1 << bit)
     }
 
     /// How many moments a chip keeps.
@@ -128,7 +147,7 @@ impl Machine<'_> {
     pub(super) fn check(&mut self, index: usize, was: Seen, seen: Seen, before: Word) -> bool {
         let cell = &self.cells[index];
         let first_stamp = cell.first_stamp as usize;
-        let inputs = self.indices[cell.table as usize].inputs;
+        let inputs = self.models[cell.model as usize].checks.inputs;
         // Every stamp is renewed before any is read: edges of one moment are simultaneous.
         self.changed_stamps.clear();
         self.blinded = 0;
@@ -154,10 +173,12 @@ impl Machine<'_> {
         for at in 0..self.changed_stamps.len() {
             let (signal, stamp) = self.changed_stamps[at];
             let edge = sharp_edge(&was, &seen, signal);
-            let row = self.indices[self.cells[index].table as usize].row(signal);
-            for which in 0..self.indices[self.cells[index].table as usize].uses[row].len() {
+            let row = self.models[self.cells[index].model as usize]
+                .checks
+                .row(signal);
+            for which in 0..self.models[self.cells[index].model as usize].checks.uses[row].len() {
                 let (role, requirement) =
-                    self.indices[self.cells[index].table as usize].uses[row][which];
+                    self.models[self.cells[index].model as usize].checks.uses[row][which];
                 blurred |= self.check_use(
                     index,
                     role,
@@ -169,7 +190,9 @@ impl Machine<'_> {
             }
         }
         let first = self.cells[index].first_snapshot as usize;
-        let references = &self.indices[self.cells[index].table as usize].references;
+        let references = &self.models[self.cells[index].model as usize]
+            .checks
+            .references;
         for (at, &(signal, edge)) in references.iter().enumerate() {
             if sharp_edge(&was, &seen, signal) == Some(edge) {
                 self.snapshots[first + at] = Some(Snapshot {
@@ -177,6 +200,7 @@ impl Machine<'_> {
                     was,
                     now: seen.inputs,
                 });
+                self.cells[index].last_edge = self.time;
             }
         }
         blurred
@@ -184,7 +208,9 @@ impl Machine<'_> {
 
     /// True when a signal has a setup time, longer than zero, before an edge.
     fn has_setup(&self, index: usize, signal: Signal, reference: Signal, edge: Edge) -> bool {
-        let requirements = &self.tables[self.cells[index].table as usize].requirements;
+        let requirements = &self.models[self.cells[index].model as usize]
+            .table
+            .requirements;
         requirements.iter().any(|requirement| {
             requirement.signal == signal
                 && requirement.kind == CheckKind::Setup(reference, edge)
@@ -198,7 +224,7 @@ impl Machine<'_> {
             return None;
         };
         let cell = &self.cells[index];
-        let references = &self.indices[cell.table as usize].references;
+        let references = &self.models[cell.model as usize].checks.references;
         let at = references
             .iter()
             .position(|&other| other == (reference, edge))?;
@@ -220,7 +246,7 @@ impl Machine<'_> {
             now: seen.inputs,
         };
         let cell = &self.cells[index];
-        let requirement = &self.tables[cell.table as usize].requirements[row];
+        let requirement = &self.models[cell.model as usize].table.requirements[row];
         let least = requirement.least.ps();
         let signal = requirement.signal;
         let kind = requirement.kind;
@@ -240,7 +266,7 @@ impl Machine<'_> {
                 let moved = match ended {
                     Some(&(_, begun)) if selects => begun,
                     _ => {
-                        let row = self.indices[cell.table as usize].row(signal);
+                        let row = self.models[cell.model as usize].checks.row(signal);
                         self.stamps[cell.first_stamp as usize + row]
                     }
                 };
@@ -413,7 +439,7 @@ impl Machine<'_> {
     pub fn violations(&self) -> Vec<Violation> {
         let mut found = Vec::new();
         for (index, cell) in self.cells.iter().enumerate() {
-            let requirements = &self.tables[cell.table as usize].requirements;
+            let requirements = &self.models[cell.model as usize].table.requirements;
             for (row, requirement) in requirements.iter().enumerate() {
                 let log = &self.check_states[cell.first_check as usize + row];
                 if log.count == 0 {

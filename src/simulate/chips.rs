@@ -1,7 +1,7 @@
 //! One chip at one moment: what it stores, what its outputs want to be, and when they will be.
 
 use super::history::Before;
-use super::machine::Machine;
+use super::machine::{Chains, Machine};
 use crate::delay::Transition;
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
@@ -12,14 +12,23 @@ impl Machine<'_> {
         let cell = &mut self.cells[index];
         cell.dirty = false;
         let forced = std::mem::take(&mut cell.forced);
-        let function = &self.parts[index].function;
+        let moved_by = std::mem::replace(&mut cell.moved_by, Chains::NONE);
         let (was, now) = (cell.seen, cell.now);
         let changed = difference(was.inputs, now);
         if changed == 0 && !forced {
             return;
         }
         self.counters.evaluations += 1;
-        let checked = !self.tables[cell.table as usize].requirements.is_empty();
+        let model = &self.models[cell.model as usize];
+        let settled = self.time - cell.last_edge >= model.checks.longest_hold();
+        if changed & !model.quiet == 0 && !forced && settled {
+            let first = cell.first_stamp as usize;
+            cell.seen.inputs = now;
+            for_each_bit(changed, |input| self.stamps[first + input] = self.time);
+            return;
+        }
+        let checked = !model.table.requirements.is_empty();
+        let function = &self.parts[index].function;
         if changed & function.sensitive == 0 && !forced && !checked {
             cell.seen.inputs = now;
             return;
@@ -62,7 +71,7 @@ impl Machine<'_> {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let table = &self.tables[cell.table as usize];
+        let table = &self.models[cell.model as usize].table;
         let disturbed = if changed & table.unsettled == 0 {
             0
         } else {
@@ -75,7 +84,7 @@ impl Machine<'_> {
             lead,
             at_rest: false,
         };
-        self.move_outputs(index, moved, disturbed, old, before);
+        self.move_outputs(index, moved, disturbed, old, moved_by, before);
         self.remember_clocked(index, before);
     }
 
@@ -86,6 +95,7 @@ impl Machine<'_> {
         moved: u64,
         disturbed: u64,
         old: Drive,
+        moved_by: Chains,
         before: Before,
     ) {
         let changed = before.changed;
@@ -95,17 +105,18 @@ impl Machine<'_> {
             rest &= rest - 1;
             let cell = &self.cells[index];
             let (from, to) = (wanted_level(&old, bit), wanted_level(&cell.wanted, bit));
-            let table = &self.tables[cell.table as usize];
+            let model = &self.models[cell.model as usize];
+            let table = &model.table;
+            let packed = &self.delays[cell.first_delay as usize..];
             let function = &self.parts[index].function;
             let arc = function.arcs[bit];
             let moving = changed | before.lead;
             let causes = if moving & arc == 0 { arc } else { moving & arc };
-            // The shortest chain counts: what a stimulus takes part in is no loop.
-            self.chain = 0;
-            if changed & arc != 0 {
-                let chain = |input| self.chains[cell.first_stamp as usize + input];
-                self.chain = 1 + extreme(causes, false, chain);
-            }
+            self.chain = if changed & arc == 0 {
+                0
+            } else {
+                moved_by.then(causes)
+            };
             let out = cell.first_out + bit as u32;
             let wire = i64::from(self.outs[out as usize].wire);
             let is_off = cell.lets_go && self.outs[out as usize].now == Level::Z;
@@ -116,7 +127,7 @@ impl Machine<'_> {
                 });
                 let longest = self.settings.corner != Corner::Fastest;
                 let access = extreme(causes, longest, |input| {
-                    table.delay(input, bit, transition(Level::X, to))
+                    model.delay(packed, input, bit, transition(Level::X, to))
                 });
                 self.remember_cause(index, out, to, before);
                 let base = self.time + wire;
@@ -138,7 +149,9 @@ impl Machine<'_> {
                 let delay = if changed == 0 && function.oscillator.is_some() {
                     0
                 } else {
-                    extreme(causes, longest, |input| table.delay(input, bit, how))
+                    extreme(causes, longest, |input| {
+                        model.delay(packed, input, bit, how)
+                    })
                 };
                 let mut due = self.time + i64::from(delay);
                 if is_off && to != Level::Z {
@@ -154,11 +167,12 @@ impl Machine<'_> {
     /// that has just come, is still on its way through the chip.
     fn ready(&self, index: usize, bit: usize, how: Transition) -> i64 {
         let cell = &self.cells[index];
-        let table = &self.tables[cell.table as usize];
+        let model = &self.models[cell.model as usize];
+        let packed = &self.delays[cell.first_delay as usize..];
         let mut ready = self.time;
-        for_each_bit(table.launches[bit], |input| {
+        for_each_bit(model.table.launches[bit], |input| {
             let came = self.arrivals[cell.first_stamp as usize + input];
-            ready = ready.max(came + i64::from(table.delay(input, bit, how)));
+            ready = ready.max(came + i64::from(model.delay(packed, input, bit, how)));
         });
         ready
     }

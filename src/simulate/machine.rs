@@ -1,14 +1,15 @@
 //! The machine: what is where now, and the hands on it.
 
-use super::checks::{CheckIndex, CheckState, Snapshot};
+use super::checks::{CheckState, Snapshot};
 use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
+use super::model::Model;
 use super::queue::{Event, Queue};
 use super::timers::{Oscillator, Timer};
 use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::{DelayTable, Rule};
+use crate::delay::Rule;
 use crate::image::Image;
 use crate::key::{Key, KeyVec};
 use crate::language::ast::{Corner, PowerUp};
@@ -149,8 +150,13 @@ pub(super) struct Cell {
     /// What its outputs are to be once all delays have passed.
     pub(super) wanted: Drive,
     pub(super) chip: ChipKey,
-    pub(super) table: u32,
+    pub(super) model: u32,
+    pub(super) first_delay: u32,
     pub(super) first_out: u32,
+    /// What moved its inputs since it was last evaluated.
+    pub(super) moved_by: Chains,
+    /// The last edge that starts a hold time.
+    pub(super) last_edge: i64,
     pub(super) first_stamp: u32,
     pub(super) first_check: u32,
     pub(super) first_snapshot: u32,
@@ -168,6 +174,49 @@ pub(super) struct Cell {
     pub(super) lead: u64,
 }
 
+/// How long the chains of causes to some inputs are; see [`Out::chain`].
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Chains {
+    /// Inputs that moved by a chain too short for a loop.
+    pub(super) brief: u64,
+    /// The shortest of these chains.
+    pub(super) short: u32,
+    /// The shortest of the other ones.
+    pub(super) long: u32,
+}
+
+impl Chains {
+    pub(super) const NONE: Chains = Chains {
+        brief: 0,
+        short: u32::MAX,
+        long: u32::MAX,
+    };
+
+    #[inline]
+    pub(super) fn add(&mut self, bit: u32, chain: u32) {
+        if chain < LIVELY {
+            self.brief |= 1 << bit;
+            self.short = self.short.min(chain);
+        } else {
+            self.long = self.long.min(chain);
+        }
+    }
+
+    /// The length of the chain to an output that these inputs move. The shortest chain counts: what a stimulus takes
+    /// part in is no loop.
+    #[inline]
+    pub(super) fn then(&self, causes: u64) -> u32 {
+        match (causes & self.brief, self.long) {
+            (0, u32::MAX) => 0,
+            (0, long) => long.saturating_add(1),
+            _ => self.short.saturating_add(1),
+        }
+    }
+}
+
+/// Outputs with a chain of causes that is longer than this go round in a loop, or hang on one.
+pub(super) const LIVELY: u32 = 1_000;
+
 /// Something that drives a net.
 #[derive(Clone, Debug)]
 pub(super) struct Out {
@@ -183,6 +232,8 @@ pub(super) struct Out {
     pub(super) now: Level,
     pub(super) next: Level,
     pub(super) settle: Level,
+    /// True for what moves by itself: oscillators, timers and the clocks of a trial.
+    pub(super) swings: bool,
 }
 
 impl Out {
@@ -196,6 +247,7 @@ impl Out {
             now,
             next: now,
             settle: now,
+            swings: false,
         }
     }
 }
@@ -238,8 +290,9 @@ pub struct Machine<'c> {
     pub(super) queue: Queue,
     pub(super) cells: Vec<Cell>,
     pub(super) parts: Vec<Arc<Part>>,
-    pub(super) tables: Vec<DelayTable>,
-    pub(super) indices: Vec<CheckIndex>,
+    pub(super) models: Vec<Model>,
+    /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
+    pub(super) delays: Vec<u32>,
     pub(super) outs: Vec<Out>,
     pub(super) owners: Vec<Owner>,
     pub(super) nets: Vec<NetState>,
@@ -276,8 +329,6 @@ pub struct Machine<'c> {
     pub(super) counters: Counters,
     /// The length of the chain of causes of what happens at this moment; see [`Out`].
     pub(super) chain: u32,
-    /// The length of the chain until each input moved, in the places of `stamps`.
-    pub(super) chains: Vec<u32>,
     /// The output at the end of a chain that is too long.
     pub(super) endless: Option<u32>,
     pub(super) rules: BTreeMap<Rule, BTreeSet<String>>,
@@ -345,6 +396,7 @@ impl<'c> Machine<'c> {
     pub fn set(&mut self, net: NetKey, level: Level) {
         if let Some(&out) = self.stimuli.get(&net) {
             self.clocks.retain(|clock| clock.out != out);
+            self.outs[out as usize].swings = false;
             self.chain = 0;
             self.schedule(out, level, self.time);
         }
@@ -359,6 +411,7 @@ impl<'c> Machine<'c> {
     pub fn clock(&mut self, net: NetKey, low: Time, high: Time) {
         self.set(net, Level::Zero);
         if let Some(&out) = self.stimuli.get(&net) {
+            self.outs[out as usize].swings = true;
             self.clocks.push(Clock {
                 out,
                 high: high.ps().max(1),

@@ -37,6 +37,7 @@ mod findings;
 pub mod history;
 mod links;
 mod machine;
+mod model;
 mod queue;
 mod runaway;
 mod sink;

@@ -1,13 +1,10 @@
 //! Circuits that never come to rest: which outputs go round.
 
 use super::findings::Runaway;
-use super::machine::Machine;
+use super::machine::{LIVELY, Machine};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::quantity::Time;
-
-/// Outputs with a chain of causes that is longer than this go round in the loop, or hang on it.
-const LIVELY: u32 = 1_000;
 
 impl Machine<'_> {
     /// Finds the loop among the outputs that have moved for so long; `last` is the one that moved last.

@@ -158,7 +158,7 @@ impl Machine<'_> {
                 (&mut row.held.state, bit)
             }
             Swings::Input(bit) => {
-                self.chains[row.first_stamp as usize + bit] = 0;
+                row.moved_by.add(bit as u32, 0);
                 (&mut row.now, bit)
             }
         };

@@ -18,11 +18,11 @@ impl Machine<'_> {
     pub(super) fn power_up(&mut self) {
         let mut checks = 0;
         for index in 0..self.cells.len() {
-            let table = self.cells[index].table as usize;
+            let model = &self.models[self.cells[index].model as usize];
             self.cells[index].first_check = checks;
-            checks += self.tables[table].requirements.len() as u32;
+            checks += model.table.requirements.len() as u32;
             self.cells[index].first_snapshot = self.snapshots.len() as u32;
-            let kept = self.indices[table].snapshots();
+            let kept = model.checks.snapshots();
             self.snapshots.extend(std::iter::repeat_n(None, kept));
             self.forbid_logs.push(vec![
                 ForbidLog::default();
@@ -88,8 +88,8 @@ impl Machine<'_> {
             }
         }
         for oscillator in &self.oscillators {
-            let table = self.cells[oscillator.cell as usize].table as usize;
-            let time = self.tables[table].start_up.ps().max(1);
+            let model = self.cells[oscillator.cell as usize].model as usize;
+            let time = self.models[model].table.start_up.ps().max(1);
             let out = oscillator.out;
             self.outs[out as usize].due = time;
             self.queue.push(Event { time, out });
