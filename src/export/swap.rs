@@ -45,6 +45,7 @@ pub fn text(swap: &Swap) -> String {
         }
     }
     trials(&mut out, swap);
+    timing(&mut out, swap);
     rests(&mut out, swap);
     currents(&mut out, swap);
     out
@@ -216,6 +217,37 @@ fn rests(out: &mut String, swap: &Swap) {
         let _ = writeln!(out, "\n  delays that {what} rest on a rule");
         for rests in list {
             let _ = writeln!(out, "    {}\n      {}", rests.rule, rests.parts.join(" "));
+        }
+    }
+}
+
+fn timing(out: &mut String, swap: &Swap) {
+    if swap.timing.is.is_empty() && swap.timing.would.is_empty() {
+        return;
+    }
+    out.push_str("\n  static timing, slowest parts\n");
+    for (side, limits) in [
+        ("as it is", &swap.timing.is),
+        ("as it would be", &swap.timing.would),
+    ] {
+        for limit in limits {
+            let rate = limit
+                .highest
+                .map_or("no limit".to_owned(), |rate| format!("at most {rate}"));
+            let _ = writeln!(out, "    {side}: {} {}, {rate}", limit.clock, limit.given);
+            if limit.failing > 0 {
+                let _ = writeln!(
+                    out,
+                    "      AT THIS RATE {} requirements do not hold",
+                    limit.failing
+                );
+            }
+            if let Some(path) = &limit.path {
+                for step in &path.steps {
+                    let _ = writeln!(out, "      {step}");
+                }
+                let _ = writeln!(out, "      {} {}", path.end, path.least);
+            }
         }
     }
 }

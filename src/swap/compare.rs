@@ -2,6 +2,7 @@
 
 use super::choose::Chosen;
 use super::current::at_rest;
+use super::limits::limits;
 use super::result::{Both, Difference, Pair, Reordered, Side, Swap, Swapped, Turned};
 use crate::check::check;
 use crate::circuit::{Changes, Circuit, NetKey, Signal};
@@ -96,6 +97,10 @@ pub fn compare(
         at_rest: Both {
             is: at_rest(&is),
             would: at_rest(&would),
+        },
+        timing: Both {
+            is: limits(project, &is)?,
+            would: limits(project, &would)?,
         },
         runs,
     })

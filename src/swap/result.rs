@@ -1,5 +1,6 @@
 //! What a swap would do: plain data, of which text and JSON are views.
 
+use crate::quantity::{Frequency, Time};
 use crate::sweep::{Highest, Outcome, Rests};
 use serde::Serialize;
 
@@ -20,8 +21,36 @@ pub struct Swap {
     pub rules: Turned<Rests>,
     /// The supply current at rest.
     pub at_rest: Both<AtRest>,
+    /// What static timing says with the slowest parts, one row a clock.
+    pub timing: Both<Vec<Limit>>,
     /// The trials, in each corner.
     pub runs: Vec<Pair>,
+}
+
+/// How fast a clock may be, by static timing.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Limit {
+    /// Its net.
+    pub clock: String,
+    /// How fast it is.
+    pub given: Frequency,
+    /// How fast it can be, rounded down; `None` when nothing limits it.
+    pub highest: Option<Frequency>,
+    /// How many requirements do not hold at the given rates.
+    pub failing: usize,
+    /// The path that limits it.
+    pub path: Option<Way>,
+}
+
+/// A path, in words.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Way {
+    /// What must hold at its end: `setup of U2.ENT 74HC161`.
+    pub end: String,
+    /// The chips on it, in order.
+    pub steps: Vec<String>,
+    /// What the sheet asks for at the end.
+    pub least: Time,
 }
 
 /// A figure of both sides.

@@ -3,7 +3,7 @@
 use crate::sweep::{TOGGLE, ask, project};
 use coldboard::circuit::{Changes, Circuit};
 use coldboard::language::ast::Corner;
-use coldboard::swap::{Asked, Swap, choose, compare};
+use coldboard::swap::{Asked, Limit, Swap, choose, compare};
 use coldboard::sweep;
 use coldboard::trial::{self, Options};
 use std::fs;
@@ -283,4 +283,35 @@ fn folder(text: &str) -> TempDir {
     let folder = tempfile::tempdir().expect("a folder");
     fs::write(folder.path().join("toggle.board"), text).expect("written");
     folder
+}
+
+/// Static timing of both sides. Two counters in a row: from the clock to the carry of the first, and from there to the
+/// setup time of the second's enable. TI SCLS297D, September 2003, over -40..85 C at 4.5 / 6 V: 54 / 46 and 43 / 37 ns; TI
+/// SDLS060, March 1988: 35 ns and 20 ns.
+#[test]
+fn static_timing_stands_beside_the_trials() {
+    let text = "board two {
+        rail VCC 5 V
+        rail GND
+        feed U1..U2 from VCC GND
+        connector J1 header-1x4 { 1 VCC  2 GND  3 clk  4 /clear }
+        U1 74HC161 { CLK = clk  /CLR = /clear  /LOAD = VCC  ENP = VCC  ENT = VCC  [A..D] = GND  Q[A..D] = a[0..3]  RCO = carry }
+        U2 74HC161 { CLK = clk  /CLR = /clear  /LOAD = VCC  ENP = VCC  ENT = carry  [A..D] = GND  Q[A..D] = b[0..3]  RCO = open }
+    }
+    trial counts on two { clock clk 1 MHz  hold /clear low for 2 clocks  set /clear = high  run for 20 clocks }";
+    let swap = swapped(text, "two", &["HC=LS"], None);
+    let highest = |limits: &[Limit]| {
+        let [limit] = limits else {
+            panic!("{limits:?}");
+        };
+        let path = limit.path.as_ref().expect("a limit");
+        assert!(path.end.starts_with("setup of U2.ENT"), "{path:?}");
+        limit.highest.expect("a rate").as_f64()
+    };
+    let at_5_v = |at_4_5: f64, at_6: f64| at_4_5 + (at_6 - at_4_5) / 3.0;
+    let hc = 1e9 / (at_5_v(54.0, 46.0) + at_5_v(43.0, 37.0));
+    let ls = 1e9 / (35.0 + 20.0);
+    // Times are whole picoseconds, and rates are rounded down.
+    assert!((highest(&swap.timing.is) - hc).abs() < 1e3, "{hc}");
+    assert!((highest(&swap.timing.would) - ls).abs() < 1e3, "{ls}");
 }
