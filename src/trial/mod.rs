@@ -5,10 +5,12 @@
 
 mod condition;
 pub mod prepare;
+mod question;
 pub mod recorder;
 pub mod report;
 mod runner;
 
 pub use prepare::{Prepared, prepare, temperature};
+pub use question::Question;
 pub use report::Report;
 pub use runner::{Observer, Options, Unattended, run};

@@ -4,6 +4,7 @@ pub mod check;
 pub mod format;
 pub mod library;
 pub mod part;
+pub mod picture;
 pub mod reference;
 pub mod rule;
 pub mod run;

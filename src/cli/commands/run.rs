@@ -307,6 +307,7 @@ fn options(
         power_up,
         record,
         why,
+        causes: arguments.step,
     })
 }
 
