@@ -23,7 +23,7 @@ const TITLE_SIZE: f64 = 18.0;
 const NAME_SIZE: f64 = 15.0;
 const SMALL_SIZE: f64 = 11.0;
 /// How far a cable's line of text stands from its lane.
-const BESIDE: f64 = 4.0;
+const BESIDE: f64 = 6.5;
 
 /// Draws a circuit as blocks, in SVG.
 pub fn blocks(circuit: &Circuit) -> String {
@@ -69,6 +69,9 @@ pub fn blocks(circuit: &Circuit) -> String {
     );
     for (at, lane) in plan.lanes.iter().enumerate() {
         draw_lane(&mut svg, lane, LANES[at % LANES.len()]);
+    }
+    for (at, lane) in plan.lanes.iter().enumerate() {
+        draw_words(&mut svg, lane, LANES[at % LANES.len()]);
     }
     for block in &plan.blocks {
         draw_block(&mut svg, block);
@@ -146,8 +149,13 @@ fn draw_lane(svg: &mut Svg, lane: &Lane, colour: &str) {
         }
         let (top, bottom) = cable.span;
         line(svg, (lane.x, top), (lane.x, bottom), colour, cable.stroke);
+    }
+}
+
+/// What the cables of a lane are, running upwards, on a white ground where other cables pass.
+fn draw_words(svg: &mut Svg, lane: &Lane, colour: &str) {
+    for cable in &lane.cables {
         let (x, y) = (lane.x - BESIDE, cable.words_at);
-        // Text that runs upwards, on a white ground where other cables pass.
         for (fill, halo) in [("#ffffff", true), (colour, false)] {
             let element = svg
                 .start("text")
@@ -159,7 +167,7 @@ fn draw_lane(svg: &mut Svg, lane: &Lane, colour: &str) {
                 .attr("text-anchor", "middle")
                 .attr("fill", fill);
             let element = if halo {
-                element.attr("stroke", fill).num("stroke-width", 4.0)
+                element.attr("stroke", fill).num("stroke-width", 3.0)
             } else {
                 element
             };

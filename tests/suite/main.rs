@@ -4,6 +4,7 @@ mod check;
 mod circuit;
 mod cli;
 mod designs;
+mod dunlin;
 mod engine;
 mod export;
 mod language;

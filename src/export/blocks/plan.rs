@@ -17,7 +17,7 @@ pub(super) const TAB_LEFT: f64 = MARGIN + BOARD_WIDTH - TAB_WIDTH + 8.0;
 const TAB_STEP: f64 = 24.0;
 const HEAD: f64 = 56.0;
 const BETWEEN: f64 = 18.0;
-const LANE_STEP: f64 = 24.0;
+const LANE_STEP: f64 = 27.0;
 /// Width of a character of small text, on average.
 const CHARACTER: f64 = 5.6;
 /// Characters in the left column of a board, and in the list of a connector's signals.
@@ -119,7 +119,8 @@ fn block(
             .iter()
             .map(|(number, count)| match count {
                 1 => (*number).to_owned(),
-                _ => format!("{count} x {number}"),
+                // Held together by a blank that no line ends at.
+                _ => format!("{count}\u{a0}x\u{a0}{number}"),
             })
             .collect();
         let word = if total == 1 { "chip" } else { "chips" };
