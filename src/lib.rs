@@ -4,6 +4,7 @@
 //! ```text
 //! text -> syntax tree -> parts + boards + assemblies -> circuit -+-> check                findings
 //!                                                                +-> simulate -> trial    report, waves
+//!                                                                                  +-> sweep, swap
 //! ```
 //!
 //! The [`circuit`] is the hub: flat, frozen, every thing in it with one path. The [`project`] opens a design with all
@@ -57,6 +58,8 @@ pub mod language;
 
 pub mod image;
 
+pub mod contents;
+
 pub mod part;
 
 pub mod circuit;
@@ -71,8 +74,12 @@ pub mod trial;
 
 pub mod check;
 
-pub mod export;
-
 pub mod project;
+
+pub mod sweep;
+
+pub mod swap;
+
+pub mod export;
 
 pub mod cli;

@@ -24,9 +24,11 @@
 pub mod elaborate;
 mod signal;
 
-pub use elaborate::elaborate;
+pub use elaborate::{Changes, Shelf, Socketed, elaborate, elaborate_from};
 pub use signal::{Signal, SignalError};
 
+use crate::contents::Names;
+use crate::image::Image;
 use crate::key::KeyVec;
 use crate::part::family::Estimate;
 use crate::part::{Family, Part, PinIndex};
@@ -85,6 +87,8 @@ pub struct Circuit {
     pub cables: KeyVec<CableKey, Cable>,
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
+    /// The names by which values are read.
+    pub names: Names,
     /// Nets by each of their paths.
     net_paths: FxHashMap<String, NetKey>,
     /// Chips by path; the first of several with one path.
@@ -133,6 +137,8 @@ pub struct Chip {
     pub estimate: Option<Estimate>,
     /// The frequency written beside an oscillator can.
     pub frequency: Option<Frequency>,
+    /// What its memory holds from the beginning.
+    pub holds: Option<Holds>,
     /// The net of each pin of the part; `None` when nothing is connected.
     pub nets: Vec<Option<NetKey>>,
     /// Pins that the design says are open on purpose.
@@ -143,6 +149,21 @@ pub struct Chip {
     pub supply: Voltage,
     /// Where it was written.
     pub span: Span,
+}
+
+/// What a memory holds from the beginning.
+#[derive(Clone, Debug)]
+pub struct Holds {
+    /// The contents or the program.
+    pub name: String,
+    /// Which byte of each word it takes.
+    pub lane: u32,
+    /// The address of the contents that is the chip's address 0, and the last one that it takes, where that is said.
+    pub window: (u64, Option<u64>),
+    /// Where it is written.
+    pub span: Span,
+    /// Its bytes, at its own addresses.
+    pub image: Arc<Image>,
 }
 
 /// A part without logic.

@@ -37,8 +37,7 @@ impl Files for Disk {
 /// # Errors
 /// A sentence for a person when the disk refuses.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let cannot =
-        |error: std::io::Error| format!("cannot write {}: {}", path.display(), reason(&error));
+    let cannot = |error: std::io::Error| cannot_write(path, &error);
     let mut beside: PathBuf = path.to_owned();
     let name = path
         .file_name()
@@ -56,6 +55,42 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
         let _ = fs::remove_file(&beside);
         cannot(error)
     })
+}
+
+/// A file that grows line by line.
+#[derive(Debug)]
+pub struct Journal {
+    path: PathBuf,
+    file: fs::File,
+}
+
+impl Journal {
+    /// Begins with whole lines, in place of what was there.
+    ///
+    /// # Errors
+    /// A sentence for a person when the disk refuses.
+    pub fn begin(path: &Path, lines: &str) -> Result<Journal, String> {
+        write(path, lines.as_bytes())?;
+        let file = fs::OpenOptions::new().append(true).open(path);
+        let file = file.map_err(|error| cannot_write(path, &error))?;
+        Ok(Journal {
+            path: path.to_owned(),
+            file,
+        })
+    }
+
+    /// Adds a line.
+    ///
+    /// # Errors
+    /// A sentence for a person when the disk refuses.
+    pub fn append(&mut self, line: &str) -> Result<(), String> {
+        let written = self.file.write_all(line.as_bytes());
+        written.map_err(|error| cannot_write(&self.path, &error))
+    }
+}
+
+fn cannot_write(path: &Path, error: &std::io::Error) -> String {
+    format!("cannot write {}: {}", path.display(), reason(error))
 }
 
 fn reason(error: &std::io::Error) -> String {

@@ -42,6 +42,12 @@ pub enum Command {
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.
     Run(commands::run::Arguments),
+    /// Run trials over a grid of clock rates, voltages, temperatures and corners.
+    Sweep(commands::sweep::Arguments),
+    /// Compare a design with itself as it would be with other chips.
+    Swap(commands::swap::Arguments),
+    /// Put the journals of the slices of a sweep together.
+    Merge(commands::merge::Arguments),
     /// Print design or part files in their canonical layout.
     Format(commands::format::Arguments),
     /// Draw the boards of a design and the cables between them.
@@ -52,6 +58,8 @@ pub enum Command {
     Part(commands::part::Arguments),
     /// List the parts of the library, or the gaps of their sheets.
     Library(commands::library::Arguments),
+    /// Tell what memories hold, and write it for a programmer.
+    Image(commands::image::Arguments),
     /// Print the reference of the language.
     Reference(commands::reference::Arguments),
 }
@@ -94,11 +102,15 @@ pub fn main() -> ExitCode {
     let exit = match &arguments.command {
         Command::Check(command) => commands::check::run(command, &arguments, &mut output),
         Command::Run(command) => commands::run::run(command, &arguments, &mut output),
+        Command::Sweep(command) => commands::sweep::run(command, &arguments, &mut output),
+        Command::Swap(command) => commands::swap::run(command, &arguments, &mut output),
+        Command::Merge(command) => commands::merge::run(command, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
         Command::Picture(command) => commands::picture::run(command, &arguments, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, &arguments, &mut output),
         Command::Library(command) => commands::library::run(command, &arguments, &mut output),
+        Command::Image(command) => commands::image::run(command, &arguments, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     // A reader that has gone away (`| head`) has had what it wanted.

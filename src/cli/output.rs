@@ -39,6 +39,12 @@ impl Output {
         let _ = writeln!(std::io::stderr().lock(), "{text}");
     }
 
+    /// A line that takes the place of the last one, for a person who watches; an empty one takes it away.
+    pub fn progress(&mut self, text: &str) {
+        let mut stream = std::io::stderr().lock();
+        let _ = write!(stream, "\r\x1b[K{text}").and_then(|()| stream.flush());
+    }
+
     /// Diagnostics, to standard error.
     pub fn diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
         let text = self.rendered(sources, diagnostics, std::io::stderr().is_terminal());

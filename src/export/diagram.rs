@@ -13,6 +13,7 @@ mod shapes;
 mod trace;
 
 use crate::language::ast::Radix;
+use crate::logic::Level;
 use crate::quantity::Time;
 use crate::simulate::wave::{Mark, Wave, Waves};
 use axis::{Axis, Ruler};
@@ -79,7 +80,15 @@ const CHARACTER: f64 = 0.602;
 
 /// Draws recorded signals as a timing diagram. Marks beside the time axis are left out.
 pub fn diagram(waves: &Waves, options: &DiagramOptions) -> String {
-    draw::draw(&Plan::new(waves, options))
+    diagram_with(waves, options, &|_, _| None)
+}
+
+/// What is written in place of a number: for the name of a signal and its levels, the most significant first.
+pub type Words<'a> = dyn Fn(&str, &[Level]) -> Option<String> + 'a;
+
+/// As [`diagram`], with words in place of some numbers.
+pub fn diagram_with(waves: &Waves, options: &DiagramOptions, words: &Words<'_>) -> String {
+    draw::draw(&Plan::new(waves, options, words))
 }
 
 /// Where everything will stand.
@@ -128,7 +137,7 @@ struct KeyItem {
 }
 
 impl<'a> Plan<'a> {
-    fn new(waves: &'a Waves, options: &DiagramOptions) -> Plan<'a> {
+    fn new(waves: &'a Waves, options: &DiagramOptions, words: &Words<'_>) -> Plan<'a> {
         let width = f64::from(options.width.clamp(320, 10_000));
         let from = options.from.min(Time::MAX - Time::from_ps(1));
         let to = options.to.max(from + Time::from_ps(1));
@@ -152,7 +161,10 @@ impl<'a> Plan<'a> {
         let row = |wave: &'a Wave| Row {
             name: &wave.name,
             shapes: visible.map_or(Vec::new(), |part| {
-                shapes::shapes(wave, &axis, part, options.radix)
+                shapes::shapes(wave, &axis, part, &|levels| {
+                    words(&wave.name, levels)
+                        .unwrap_or_else(|| shapes::value(levels, options.radix))
+                })
             }),
         };
         let rows: Vec<Row<'a>> = waves.signals.iter().map(row).collect();

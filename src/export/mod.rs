@@ -7,7 +7,12 @@ pub mod diagram;
 pub mod package;
 pub mod part_page;
 pub mod report;
+pub mod rom;
 pub mod svg;
+pub mod swap;
+pub mod sweep_csv;
+pub mod sweep_svg;
+pub mod sweep_text;
 pub mod vcd;
 
 /// A kind of file that recorded signals can be written as.

@@ -10,6 +10,7 @@ pub mod library;
 mod load;
 pub mod rule;
 pub mod sheet;
+pub mod socket;
 pub mod table;
 
 pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};

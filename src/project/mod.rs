@@ -1,11 +1,12 @@
 //! The facade: a design as it was opened, and the circuits that were made from it.
 //!
 //! [`Project::open`] reads a design file with all that it uses, takes the parts that it describes into the library,
-//! and reads the images that its trials load. From then on nothing is read any more.
+//! computes what its memories hold, and reads the images that its trials load. From then on nothing is read any more.
 
 mod read;
 
-use crate::circuit::{Circuit, elaborate};
+use crate::circuit::{Changes, Circuit, Shelf, elaborate_from};
+use crate::contents::{self, Contents};
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, Item, Word};
@@ -23,6 +24,7 @@ pub struct Project {
     files: Vec<ast::File>,
     trials: Vec<ast::Trial>,
     images: Images,
+    contents: Contents,
     diagnostics: Vec<Diagnostic>,
     circuits: BTreeMap<Option<String>, Made>,
 }
@@ -43,6 +45,9 @@ impl Project {
             }
         }
         let images = reader.images(&trials);
+        let (contents, mut unreadable) = contents::read(&reader.trees, &|file| {
+            image_of(&images, reader.library.sources(), file)
+        });
         let Reader {
             mut library,
             trees,
@@ -51,6 +56,10 @@ impl Project {
         } = reader;
         trees.iter().for_each(|tree| library.add(tree));
         diagnostics.extend(library.problems());
+        // What could not be read would only be missed a second time.
+        if !diagnostic::any_error(&diagnostics) {
+            diagnostics.append(&mut unreadable);
+        }
         diagnostics.extend(names_twice(&trees));
         diagnostics.extend(trials_on_nothing(&trees, &trials));
         diagnostic::sort(&mut diagnostics);
@@ -59,6 +68,7 @@ impl Project {
             files: trees,
             trials,
             images,
+            contents,
             diagnostics,
             circuits: BTreeMap::new(),
         }
@@ -96,10 +106,37 @@ impl Project {
             .circuits
             .entry(name.map(str::to_owned))
             .or_insert_with(|| {
-                let (circuit, problems) = elaborate(name, &self.files, &self.library);
+                let shelf = Shelf {
+                    library: &self.library,
+                    contents: &self.contents,
+                    changes: &Changes::default(),
+                };
+                let (circuit, problems) = elaborate_from(name, &self.files, shelf);
                 (circuit.map(Arc::new), problems)
             });
         made.clone()
+    }
+
+    /// What the memories of the design can hold.
+    pub fn contents(&self) -> &Contents {
+        &self.contents
+    }
+
+    /// The circuit of a board or assembly with supplies, oscillators or chips that are otherwise than the design says;
+    /// made anew each time.
+    pub fn changed(&self, name: Option<&str>, changes: &Changes) -> Made {
+        let shelf = Shelf {
+            library: &self.library,
+            contents: &self.contents,
+            changes,
+        };
+        let (circuit, problems) = elaborate_from(name, &self.files, shelf);
+        (circuit.map(Arc::new), problems)
+    }
+
+    /// Every image that was read, in order of the paths.
+    pub fn images(&self) -> impl Iterator<Item = &Image> {
+        self.images.values().filter_map(|image| image.as_ref().ok())
     }
 
     /// The image that a trial names.
@@ -107,20 +144,28 @@ impl Project {
     /// # Errors
     /// What is wrong with the file, or that it is not there.
     pub fn image(&self, file: &Spanned<String>) -> Result<Image, Vec<Diagnostic>> {
-        let path = beside(self.sources(), file);
-        let read = self.images.get(&path).cloned();
-        let image = read.unwrap_or_else(|| {
-            let message = format!("no trial loads {}", path.display());
-            Err(vec![Diagnostic::error("unreadable", message)])
-        });
-        image.map_err(|problems| {
-            let here = |mut problem: Diagnostic| {
-                problem.labels.insert(0, label(file.span));
-                problem
-            };
-            problems.into_iter().map(here).collect()
-        })
+        image_of(&self.images, self.sources(), file)
     }
+}
+
+/// An image that was read, with the place that names it in every fault.
+fn image_of(
+    images: &Images,
+    sources: &Sources,
+    file: &Spanned<String>,
+) -> Result<Image, Vec<Diagnostic>> {
+    let path = beside(sources, file);
+    let image = images.get(&path).cloned().unwrap_or_else(|| {
+        let message = format!("nothing takes in {}", path.display());
+        Err(vec![Diagnostic::error("unreadable", message)])
+    });
+    image.map_err(|problems| {
+        let here = |mut problem: Diagnostic| {
+            problem.labels.insert(0, label(file.span));
+            problem
+        };
+        problems.into_iter().map(here).collect()
+    })
 }
 
 fn label(span: Span) -> diagnostic::Label {
@@ -143,6 +188,12 @@ fn names_twice(trees: &[ast::File]) -> Vec<Diagnostic> {
             Item::Board(board) => ("boards or assemblies", &board.name),
             Item::Assembly(assembly) => ("boards or assemblies", &assembly.name),
             Item::Trial(trial) => ("trials", &trial.name),
+            // Values are read by either.
+            Item::Names(list) => ("names or instructions", &list.name),
+            Item::Instructions(set) => ("names or instructions", &set.name),
+            // A memory holds either.
+            Item::Program(program) => ("contents or programs", &program.name),
+            Item::Contents(contents) => ("contents or programs", &contents.name),
         };
         match seen.get(&(kind, name.node.as_str())) {
             None => {

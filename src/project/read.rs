@@ -1,15 +1,15 @@
-//! Reading: the files of a design, each once, and the images of its trials.
+//! Reading: the files of a design, each once, and the images that it names.
 
 use crate::diagnostic::Diagnostic;
 use crate::image::{self, Format, Image};
-use crate::language::ast::{self, Item, TrialStatement};
+use crate::language::ast::{self, ContentsLine, Item, TrialStatement};
 use crate::language::parse;
 use crate::part::Library;
 use crate::text::{Files, Sources, Spanned};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Component, Path, PathBuf};
 
-/// The most files of a design, and the most images of its trials.
+/// The most files of a design, and the most images.
 const MOST_FILES: usize = 1000;
 
 /// The images by their paths, or what is wrong with them.
@@ -90,13 +90,24 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// Reads the images that trials load.
+    /// Reads the images that contents and trials name.
     pub(super) fn images(&self, trials: &[ast::Trial]) -> Images {
         let mut images = Images::new();
-        for statement in trials.iter().flat_map(|trial| &trial.body) {
-            let TrialStatement::Load { file, .. } = &statement.node else {
-                continue;
-            };
+        let loads = trials.iter().flat_map(|trial| &trial.body);
+        let loads = loads.filter_map(|statement| match &statement.node {
+            TrialStatement::Load { file, .. } => Some(file),
+            _ => None,
+        });
+        let items = self.trees.iter().flat_map(|tree| &tree.items);
+        let contents = items.filter_map(|item| match item {
+            Item::Contents(contents) => Some(&contents.body),
+            _ => None,
+        });
+        let held = contents.flatten().filter_map(|line| match line {
+            ContentsLine::File(file, _) => Some(file),
+            _ => None,
+        });
+        for file in held.chain(loads) {
             let path = beside(self.library.sources(), file);
             if images.len() < MOST_FILES && !images.contains_key(&path) {
                 let image = self.image(&path);

@@ -128,6 +128,20 @@ impl Quantity {
     }
 }
 
+impl std::str::FromStr for Quantity {
+    type Err = QuantityError;
+
+    /// Reads `12.5 us` or `12.5us`, as on a command line; errors as [`Quantity::parse`].
+    fn from_str(text: &str) -> Result<Quantity, QuantityError> {
+        let text = text.trim();
+        let split = text
+            .find(|c: char| c.is_ascii_alphabetic() || c == '%')
+            .unwrap_or(text.len());
+        let (number, unit) = text.split_at(split);
+        Quantity::parse(number.trim(), unit.trim())
+    }
+}
+
 macro_rules! accessors {
     ($($name:ident $variant:ident $kind:ty, $doc:literal;)+) => {
         impl Quantity {

@@ -12,6 +12,7 @@ use crate::image::Image;
 use crate::key::{Key, KeyVec};
 use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
+use crate::part::function::memory::MemoryArray;
 use crate::part::function::{Drive, Held, Scratch, Seen};
 use crate::part::{Part, PinIndex};
 use crate::quantity::{Temperature, Time};
@@ -420,14 +421,23 @@ impl<'c> Machine<'c> {
         let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)? as usize;
         // Nothing is put in place before all of it fits.
         LoadFault::check(&self.parts[cell], image, offset)?;
-        let memory = &mut self.cells[cell].held.memories[0];
-        for (start, bytes) in image.segments() {
-            for (address, &byte) in (start as i64 + offset..).zip(bytes) {
-                memory.set(address as u64, Word::known(byte.into()));
-            }
-        }
+        put(&mut self.cells[cell].held.memories[0], image, offset);
         self.force(cell as u32);
         Ok(())
+    }
+
+    /// Takes away what the memory of a chip held from the beginning, so that another image can be loaded in its place.
+    pub fn unload(&mut self, chip: ChipKey) {
+        let Some(cell) = self.cell_of[chip].filter(|_| self.circuit.chips[chip].holds.is_some())
+        else {
+            return;
+        };
+        let shape = self.parts[cell as usize].function.memories.first();
+        let memory = self.cells[cell as usize].held.memories.first_mut();
+        if let (Some(shape), Some(memory)) = (shape, memory) {
+            *memory = MemoryArray::blank(shape);
+        }
+        self.force(cell);
     }
 
     pub(super) fn force(&mut self, index: u32) {
@@ -436,6 +446,15 @@ impl<'c> Machine<'c> {
         if !cell.dirty {
             cell.dirty = true;
             self.dirty.push(index);
+        }
+    }
+}
+
+/// Puts the bytes of an image that fits into a memory.
+pub(super) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
+    for (start, bytes) in image.segments() {
+        for (address, &byte) in (start as i64 + offset..).zip(bytes) {
+            memory.set(address as u64, Word::known(byte.into()));
         }
     }
 }

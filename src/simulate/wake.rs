@@ -2,7 +2,7 @@
 
 use super::chips::{difference, wanted_level};
 use super::history::Before;
-use super::machine::{MOST_ROUNDS, Machine, flag};
+use super::machine::{MOST_ROUNDS, Machine, flag, put};
 use super::queue::Event;
 use super::sink::Sink;
 use super::watch::ForbidLog;
@@ -60,6 +60,13 @@ impl Machine<'_> {
                     (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
                     (None, _) => memory.fill(Word::known(0)),
                 }
+            }
+        }
+        for (chip, row) in self.circuit.chips.iter() {
+            if let (Some(holds), Some(cell)) = (&row.holds, self.cell_of[chip])
+                && let Some(memory) = self.cells[cell as usize].held.memories.first_mut()
+            {
+                put(memory, &holds.image, 0);
             }
         }
         for net in 0..self.nets.len() {

@@ -104,6 +104,11 @@ impl Sources {
         &self.files[file]
     }
 
+    /// Every text, in the order of their coming.
+    pub fn iter(&self) -> impl Iterator<Item = &Source> {
+        self.files.values()
+    }
+
     /// The characters of a span.
     pub fn slice(&self, span: Span) -> &str {
         self.files[span.file]

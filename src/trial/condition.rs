@@ -1,8 +1,9 @@
 //! Conditions of a trial, with their names looked up.
 
+use super::look::{Look, Wanted, shown};
 use crate::circuit::{NetKey, Signal};
 use crate::language::ast::{Radix, Status};
-use crate::logic::{Level, Word};
+use crate::logic::Level;
 use crate::simulate::Machine;
 
 /// A condition that is ready to be asked.
@@ -17,6 +18,8 @@ pub(super) struct Ready {
 pub(super) enum Form {
     Is(Signal, Status),
     Equals(Signal, u64, bool),
+    /// One of some values has a name (true), or none of them.
+    Among(Signal, Wanted, bool),
     Not(Box<Form>),
     And(Vec<Form>),
     Or(Vec<Form>),
@@ -53,6 +56,10 @@ impl Form {
                 };
                 same.map(|same| same == *equal)
             }
+            Form::Among(signal, wanted, equal) => {
+                let word = machine.word(&signal.nets);
+                (word.unknown == 0).then(|| wanted.has(word.value) == *equal)
+            }
             Form::Not(inner) => inner.truth(machine).map(|truth| !truth),
             Form::And(members) => every(members.iter().map(|member| member.truth(machine))),
             Form::Or(members) => {
@@ -68,7 +75,9 @@ impl Form {
 
     pub(super) fn signals(&self) -> Vec<&Signal> {
         match self {
-            Form::Is(signal, _) | Form::Equals(signal, ..) => vec![signal],
+            Form::Is(signal, _) | Form::Equals(signal, ..) | Form::Among(signal, ..) => {
+                vec![signal]
+            }
             Form::Not(inner) => inner.signals(),
             Form::And(members) | Form::Or(members) => {
                 members.iter().flat_map(Form::signals).collect()
@@ -86,14 +95,28 @@ impl Form {
     /// What its signals are now.
     pub(super) fn found(&self, machine: &Machine<'_>) -> String {
         let mut parts: Vec<String> = Vec::new();
-        for signal in self.signals() {
-            let shown = shown(&|net| machine.level(net), signal, Radix::Hex);
+        for (signal, look) in self.looks() {
+            let shown = shown(&|net| machine.level(net), signal, &look);
             let part = format!("{} is {shown}", signal.path);
             if !parts.contains(&part) {
                 parts.push(part);
             }
         }
         parts.join(", ")
+    }
+
+    /// The signals, and how each is shown: by the names that it is compared with.
+    fn looks(&self) -> Vec<(&Signal, Look)> {
+        match self {
+            Form::Is(signal, _) | Form::Equals(signal, ..) => {
+                vec![(signal, Look::Radix(Radix::Hex))]
+            }
+            Form::Among(signal, wanted, _) => vec![(signal, Look::Names(wanted.table.clone()))],
+            Form::Not(inner) => inner.looks(),
+            Form::And(members) | Form::Or(members) => {
+                members.iter().flat_map(Form::looks).collect()
+            }
+        }
     }
 
     /// The net to look behind when it does not hold: the first unknown one, else the first.
@@ -103,7 +126,14 @@ impl Form {
             .copied()
             .find(|&net| !machine.level(net).is_known())
             .or_else(|| {
-                if let Form::Equals(signal, value, true) = self {
+                let value = match self {
+                    Form::Equals(signal, value, true) => Some((signal, *value)),
+                    Form::Among(signal, wanted, true) => {
+                        wanted.ranges.first().map(|&(first, _)| (signal, first))
+                    }
+                    _ => None,
+                };
+                if let Some((signal, value)) = value {
                     let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
                     let wrong =
                         |&(at, &net): &(usize, &NetKey)| machine.level(net).is_high() != bit(at);
@@ -130,63 +160,4 @@ fn every(truths: impl Iterator<Item = Option<bool>>) -> Option<bool> {
         }
     }
     all
-}
-
-/// The level of each net, now or a moment ago.
-pub(super) type Levels<'a> = dyn Fn(NetKey) -> Level + 'a;
-
-/// The levels of a signal as a word.
-pub(super) fn word(levels: &Levels<'_>, signal: &Signal) -> Word {
-    let bits = signal.nets.iter().map(|&net| Word::from_level(levels(net)));
-    bits.fold(Word::default(), |word, bit| Word {
-        value: word.value << 1 | bit.value,
-        unknown: word.unknown << 1 | bit.unknown,
-    })
-}
-
-/// A signal's value for a person: `high`, `off`, `0x2A`, `0b1?01`.
-pub(super) fn shown(levels: &Levels<'_>, signal: &Signal, radix: Radix) -> String {
-    if let [net] = signal.nets.as_slice() {
-        return match levels(*net) {
-            Level::One => "high".to_owned(),
-            Level::Zero => "low".to_owned(),
-            Level::H => "high (pulled)".to_owned(),
-            Level::L => "low (pulled)".to_owned(),
-            Level::Z => "off".to_owned(),
-            Level::U => "unknown, never driven".to_owned(),
-            _ => "unknown".to_owned(),
-        };
-    }
-    let cell = cell(levels, signal, radix);
-    match radix {
-        _ if cell == "off" => cell,
-        Radix::Hex => format!("0x{cell}"),
-        Radix::Binary => format!("0b{cell}"),
-        Radix::Decimal | Radix::Signed => cell,
-    }
-}
-
-/// One cell of a table: as short as can be.
-pub(super) fn cell(levels: &Levels<'_>, signal: &Signal, radix: Radix) -> String {
-    let width = signal.nets.len() as u32;
-    if signal.nets.iter().all(|&net| levels(net) == Level::Z) {
-        return "off".to_owned();
-    }
-    let word = word(levels, signal);
-    match radix {
-        Radix::Hex => word.hex(width),
-        Radix::Binary => word.text(width),
-        Radix::Decimal | Radix::Signed => number(word, width, radix == Radix::Signed),
-    }
-}
-
-fn number(word: Word, width: u32, signed: bool) -> String {
-    if word.unknown != 0 {
-        return "?".to_owned();
-    }
-    if signed {
-        let unused = 64 - width.clamp(1, 64);
-        return ((word.value << unused) as i64 >> unused).to_string();
-    }
-    word.value.to_string()
 }

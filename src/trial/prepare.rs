@@ -1,18 +1,20 @@
 //! Looking up every name of a trial, before anything runs.
 
 use super::condition::{Form, Ready};
+use super::look::{Look, Wanted};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
-    self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, Radix, ShowWhen,
-    SignalValue, TrialStatement,
+    self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, ShowWhen, SignalValue,
+    TrialStatement, TrialValue, View,
 };
 use crate::language::expand::Scope;
 use crate::logic::Word;
 use crate::quantity::{Quantity, Temperature, Time};
 use crate::simulate::LoadFault;
 use crate::text::{Sources, Span, Spanned};
+use std::sync::Arc;
 
 /// A trial whose names are all known.
 #[derive(Clone, Debug)]
@@ -32,12 +34,22 @@ pub struct Prepared {
     pub(super) steps: Vec<(Step, Span)>,
     /// Signals that it speaks of, for pictures.
     pub(super) mentioned: Vec<Signal>,
+    /// How the signals of its tables are shown, where it is not as a number.
+    pub(super) looks: Vec<(Signal, Look)>,
 }
 
 impl Prepared {
     /// The signals that the trial speaks of, in order.
     pub fn mentioned(&self) -> &[Signal] {
         &self.mentioned
+    }
+
+    /// How a signal is shown in the tables of the trial, where it is not as a number.
+    pub fn look(&self, path: &str) -> Option<&Look> {
+        let mut looks = self.looks.iter();
+        looks
+            .find(|(signal, _)| signal.path == path)
+            .map(|(_, look)| look)
     }
 }
 
@@ -62,10 +74,10 @@ pub(super) enum Step {
         edge: Edge,
         strobe: Signal,
         signal: Signal,
-        values: Vec<u64>,
+        values: Vec<Wanted>,
         more: bool,
     },
-    Show(When, Vec<(Signal, Radix)>),
+    Show(When, Vec<(Signal, Look)>),
     Remark(String),
 }
 
@@ -110,6 +122,7 @@ pub fn prepare(
             stimuli: Vec::new(),
             steps: Vec::new(),
             mentioned: Vec::new(),
+            looks: Vec::new(),
         },
     };
     for statement in &trial.body {
@@ -244,10 +257,11 @@ impl Preparer<'_> {
             } => {
                 let signals = self.strobe(strobe).zip(self.signal(signal));
                 signals.and_then(|(strobe, signal)| {
-                    let values: Option<Vec<u64>> = values
+                    let values: Vec<Option<Wanted>> = values
                         .iter()
-                        .map(|value| self.fitting(&signal, value.node, value.span))
+                        .map(|value| self.wanted(&signal, value))
                         .collect();
+                    let values: Option<Vec<Wanted>> = values.into_iter().collect();
                     Some(Step::Sequence {
                         edge: *edge,
                         strobe,
@@ -508,6 +522,61 @@ impl Preparer<'_> {
         None
     }
 
+    /// A number or a name, as the values of a signal that it stands for.
+    fn wanted(&mut self, signal: &Signal, value: &TrialValue) -> Option<Wanted> {
+        let named = match value {
+            TrialValue::Number(number) => {
+                let value = self.fitting(signal, number.node, number.span)?;
+                return Some(Wanted {
+                    ranges: vec![(value, value)],
+                    text: format!("0x{value:X}"),
+                    table: Arc::default(),
+                });
+            }
+            TrialValue::Named(named) => named,
+        };
+        let (table, ranges) = match self.circuit.names.find(named) {
+            Ok(found) => found,
+            Err(problem) => {
+                self.problems.push(problem);
+                return None;
+            }
+        };
+        let mask = Word::mask(signal.nets.len() as u32);
+        if let Some((_, large)) = ranges.iter().find(|&&(_, last)| last > mask) {
+            let (name, width) = (&named.name, signal.nets.len());
+            let message = format!(
+                "{name} is {large}, which does not fit the {width} bits of `{}`",
+                signal.path
+            );
+            self.problems.push(
+                Diagnostic::error("width", message)
+                    .at(named.span, "too large")
+                    .help(format!("the largest value is {mask}")),
+            );
+            return None;
+        }
+        Some(Wanted {
+            ranges: ranges.clone(),
+            text: named.name.clone(),
+            table: table.clone(),
+        })
+    }
+
+    fn look(&mut self, view: &View) -> Option<Look> {
+        match view {
+            View::Radix(radix) => Some(Look::Radix(*radix)),
+            View::Characters => Some(Look::Characters),
+            View::Names(word) => match self.circuit.names.table(word) {
+                Ok(table) => Some(Look::Names(table.clone())),
+                Err(problem) => {
+                    self.problems.push(problem);
+                    None
+                }
+            },
+        }
+    }
+
     fn time(&mut self, quantity: &Spanned<Quantity>) -> Option<Time> {
         let time = quantity.node.as_time().filter(|time| *time > Time::ZERO);
         if time.is_none() {
@@ -540,10 +609,15 @@ impl Preparer<'_> {
     fn form(&mut self, condition: &Condition) -> Option<Form> {
         Some(match &condition.kind {
             ConditionKind::Is(path, status) => Form::Is(self.signal(path)?, *status),
-            ConditionKind::Equals(path, number, equal) => {
+            ConditionKind::Equals(path, TrialValue::Number(number), equal) => {
                 let signal = self.signal(path)?;
-                let value = self.fitting(&signal, *number, condition.span)?;
+                let value = self.fitting(&signal, number.node, condition.span)?;
                 Form::Equals(signal, value, *equal)
+            }
+            ConditionKind::Equals(path, value, equal) => {
+                let signal = self.signal(path)?;
+                let wanted = self.wanted(&signal, value)?;
+                Form::Among(signal, wanted, *equal)
             }
             ConditionKind::Not(inner) => Form::Not(Box::new(self.form(inner)?)),
             ConditionKind::And(members) => Form::And(self.forms(members)?),
@@ -564,14 +638,19 @@ impl Preparer<'_> {
             ShowWhen::Every(time) => self.time(time).map(When::Every),
             ShowWhen::Now => Some(When::Now),
         };
-        let fields: Vec<Option<(Signal, Radix)>> = fields
+        let fields: Vec<Option<(Signal, Look)>> = fields
             .iter()
-            .map(|field| Some((self.signal(&field.path)?, field.radix)))
+            .map(|field| {
+                let (signal, look) = (self.signal(&field.path), self.look(&field.view));
+                signal.zip(look)
+            })
             .collect();
-        Some(Step::Show(
-            when?,
-            fields.into_iter().collect::<Option<_>>()?,
-        ))
+        let fields: Vec<(Signal, Look)> = fields.into_iter().collect::<Option<_>>()?;
+        let named = |(_, look): &&(Signal, Look)| !matches!(look, Look::Radix(_));
+        self.prepared
+            .looks
+            .extend(fields.iter().filter(named).cloned());
+        Some(Step::Show(when?, fields))
     }
 
     /// Clocks can only be counted when something says which net they are on.

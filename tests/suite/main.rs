@@ -3,6 +3,7 @@
 mod check;
 mod circuit;
 mod cli;
+mod contents;
 mod designs;
 mod dunlin;
 mod engine;
@@ -10,5 +11,8 @@ mod export;
 mod language;
 mod library;
 mod pages;
+mod programs;
+mod swap;
+mod sweep;
 mod tidy;
 mod timing_limits;

@@ -2,12 +2,11 @@
 
 use super::board::{Plan, Planner, too_many_pins};
 use super::place::Bench;
-use super::{Designs, Problems, power, several};
+use super::{Designs, Problems, Shelf, power, several};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AssemblyStatement, Path, Template, Word};
 use crate::language::expand::Scope;
-use crate::part::Library;
 use crate::quantity::{Current, Voltage};
 use crate::text::Span;
 use rustc_hash::FxHashMap;
@@ -31,7 +30,7 @@ pub(super) struct PlanPole {
 /// An assembly under way.
 pub(super) struct Assembler<'a> {
     designs: &'a Designs<'a>,
-    library: &'a Library,
+    shelf: Shelf<'a>,
     pub(super) problems: &'a mut Problems,
     pub(super) bench: Bench,
     /// The plan of each board that was used.
@@ -55,12 +54,12 @@ enum Round {
 pub(super) fn elaborate(
     assembly: &ast::Assembly,
     designs: &Designs<'_>,
-    library: &Library,
+    shelf: Shelf<'_>,
     problems: &mut Problems,
 ) -> Option<Circuit> {
     let mut assembler = Assembler {
         designs,
-        library,
+        shelf,
         problems,
         bench: Bench::new(&assembly.name.node, true),
         plans: FxHashMap::default(),
@@ -88,7 +87,10 @@ pub(super) fn elaborate(
         ..
     } = assembler;
     let mut circuit = bench.join();
-    power::feed_assembly(&mut circuit, supplies, problems);
+    let changes = shelf.changes;
+    changes.apply(&mut circuit, shelf.library, problems);
+    power::feed_assembly(&mut circuit, supplies, changes, problems);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 
@@ -129,7 +131,7 @@ impl Assembler<'_> {
         };
         let name = tree.name.node.as_str();
         if !self.plans.contains_key(name) {
-            let plan = Planner::new(self.library, self.problems).plan(tree);
+            let plan = Planner::new(self.shelf, self.problems).plan(tree);
             self.plans.insert(name, plan);
         }
         for template in names {

@@ -2,8 +2,9 @@
 
 use super::discrete::PinNames;
 use super::feed::{Decoupling, Feeding};
-use super::{MOST_PINS, Problems};
-use crate::circuit::DiscreteKind;
+use super::{MOST_PINS, Problems, Shelf};
+use crate::circuit::{DiscreteKind, Holds};
+use crate::contents::Contents;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, BoardStatement, Template};
 use crate::language::expand::Scope;
@@ -46,6 +47,7 @@ pub(super) struct PlanChip {
     pub(super) electrical: Option<Arc<Family>>,
     pub(super) estimate: Option<Estimate>,
     pub(super) frequency: Option<Frequency>,
+    pub(super) holds: Option<Holds>,
     pub(super) pins: Vec<Joint>,
     pub(super) span: Span,
 }
@@ -94,6 +96,7 @@ impl Joint {
 /// Makes a plan.
 pub(super) struct Planner<'a> {
     pub(super) library: &'a Library,
+    pub(super) contents: &'a Contents,
     pub(super) problems: &'a mut Problems,
     pub(super) plan: Plan,
     net_numbers: FxHashMap<String, NetNumber>,
@@ -106,9 +109,10 @@ pub(super) struct Planner<'a> {
 }
 
 impl<'a> Planner<'a> {
-    pub(super) fn new(library: &'a Library, problems: &'a mut Problems) -> Self {
+    pub(super) fn new(shelf: Shelf<'a>, problems: &'a mut Problems) -> Self {
         Planner {
-            library,
+            library: shelf.library,
+            contents: shelf.contents,
             problems,
             plan: Plan::default(),
             net_numbers: FxHashMap::default(),

@@ -30,6 +30,7 @@ impl Planner<'_> {
         }
         match discrete::read(component) {
             Some(Ok((kind, names))) => {
+                self.discretes_hold_nothing(component);
                 self.discretes(scope, component, &references, &kind, names);
             }
             Some(Err(problems)) => {
@@ -123,6 +124,7 @@ impl Planner<'_> {
         let electrical = family.as_deref().and_then(|name| self.library.family(name));
         let oscillates = part.function.oscillator.is_some();
         let frequency = self.frequency(component, oscillates);
+        let holds = self.holdings(component, references, &part);
         let names = PinNames::Chip {
             number,
             part: &part,
@@ -130,7 +132,7 @@ impl Planner<'_> {
         let Some(rows) = self.wired(scope, component, references, names) else {
             return;
         };
-        for (reference, pins) in references.iter().zip(rows) {
+        for ((reference, pins), holds) in references.iter().zip(rows).zip(holds) {
             let index = self.plan.chips.len();
             self.chips_called
                 .entry(reference.clone())
@@ -145,6 +147,7 @@ impl Planner<'_> {
                 electrical: electrical.clone(),
                 estimate: estimate.clone(),
                 frequency,
+                holds,
                 pins,
                 span: component.span,
             });

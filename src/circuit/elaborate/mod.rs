@@ -11,14 +11,19 @@
 mod assembly;
 mod board;
 mod cable;
+mod changes;
 mod component;
 mod connector;
 mod discrete;
 mod feed;
+mod holding;
 mod place;
 mod power;
 
+pub use changes::{Changes, Socketed};
+
 use super::Circuit;
+use crate::contents::Contents;
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::language::ast;
 use crate::part::Library;
@@ -44,24 +49,62 @@ pub fn elaborate(
     files: &[ast::File],
     library: &Library,
 ) -> (Option<Circuit>, Vec<Diagnostic>) {
+    let (contents, changes) = (Contents::default(), Changes::default());
+    let shelf = Shelf {
+        library,
+        contents: &contents,
+        changes: &changes,
+    };
+    elaborate_from(name, files, shelf)
+}
+
+/// What boards are made from.
+#[derive(Clone, Copy)]
+pub struct Shelf<'a> {
+    /// Parts and families.
+    pub library: &'a Library,
+    /// What memories may hold.
+    pub contents: &'a Contents,
+    /// Supplies, oscillators or chips that are to be otherwise than the design says.
+    pub changes: &'a Changes,
+}
+
+/// As [`elaborate`], from a shelf.
+pub fn elaborate_from(
+    name: Option<&str>,
+    files: &[ast::File],
+    shelf: Shelf<'_>,
+) -> (Option<Circuit>, Vec<Diagnostic>) {
     let mut problems = Problems::default();
     let designs = Designs::of(files);
     let circuit = match problems.take(designs.choose(name)) {
-        Some(Design::Board(board)) => alone(board, library, &mut problems),
+        Some(Design::Board(board)) => alone(board, shelf, &mut problems),
         Some(Design::Assembly(assembly)) => {
-            assembly::elaborate(assembly, &designs, library, &mut problems)
+            assembly::elaborate(assembly, &designs, shelf, &mut problems)
         }
         None => None,
     };
+    if let Some(circuit) = &circuit {
+        let lost = holding::left_out(circuit, shelf.contents);
+        lost.into_iter()
+            .for_each(|problem| problems.report(problem));
+    }
+    let circuit = circuit.map(|circuit| Circuit {
+        names: shelf.contents.names.clone(),
+        ..circuit
+    });
     problems.finish(circuit)
 }
 
-fn alone(board: &ast::Board, library: &Library, problems: &mut Problems) -> Option<Circuit> {
-    let plan = Planner::new(library, problems).plan(board);
+fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Option<Circuit> {
+    let plan = Planner::new(shelf, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
     let mut circuit = bench.join();
-    power::feed_board(&mut circuit);
+    let changes = shelf.changes;
+    changes.apply(&mut circuit, shelf.library, problems);
+    power::feed_board(&mut circuit, changes);
+    changes.check_voltages(&circuit, problems);
     Some(circuit)
 }
 

@@ -82,6 +82,7 @@ impl Bench {
                 electrical: chip.electrical.clone(),
                 estimate: chip.estimate.clone(),
                 frequency: chip.frequency,
+                holds: chip.holds.clone(),
                 nets: keys(&chip.pins),
                 open: open.map(|(pin, _)| pin).collect(),
                 fed: false,

@@ -1,8 +1,9 @@
 //! Supplies and rails: which nets have a voltage, and which chips live.
 
 use super::assembly::{Assembler, PlanPole, PlanSupply};
+use super::changes::Changes;
 use super::{Problems, several};
-use crate::circuit::{BoardKey, Chip, Circuit, NetKey, Supply};
+use crate::circuit::{BoardKey, Chip, Circuit, Net, NetKey, Supply};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::language::ast;
@@ -93,12 +94,12 @@ struct Pole {
 }
 
 /// Feeds the rails of a board that stands alone, from the bench.
-pub(super) fn feed_board(circuit: &mut Circuit) {
-    let fed = circuit
-        .nets
-        .values()
-        .map(|net| net.rail.map(|rail| rail.declared))
-        .collect();
+pub(super) fn feed_board(circuit: &mut Circuit, changes: &Changes) {
+    let voltage = |net: &Net| {
+        let declared = net.rail?.declared;
+        Some(changes.voltages.get(&net.path).copied().unwrap_or(declared))
+    };
+    let fed = circuit.nets.values().map(voltage).collect();
     feed(circuit, &fed);
 }
 
@@ -106,11 +107,15 @@ pub(super) fn feed_board(circuit: &mut Circuit) {
 pub(super) fn feed_assembly(
     circuit: &mut Circuit,
     supplies: Vec<PlanSupply>,
+    changes: &Changes,
     problems: &mut Problems,
 ) {
     let mut reached: KeyVec<NetKey, Reached> =
         KeyVec::filled(circuit.nets.len(), Reached::default());
-    for supply in supplies {
+    for mut supply in supplies {
+        if let Some(&voltage) = changes.voltages.get(&supply.name) {
+            supply.voltage = voltage;
+        }
         let (mut plus, mut minus) = (Vec::new(), Vec::new());
         for pole in &supply.poles {
             for (connector, pin) in &pole.pins {

@@ -2,13 +2,17 @@
 
 pub mod check;
 pub mod format;
+pub mod image;
 pub mod library;
+pub mod merge;
 pub mod part;
 pub mod picture;
 pub mod reference;
 pub mod rule;
 pub mod run;
 mod step;
+pub mod swap;
+pub mod sweep;
 
 use super::files::{Disk, part_files};
 use super::output::Output;

@@ -6,9 +6,10 @@ use crate::cli::files::write;
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
-use crate::export::diagram::{DiagramOptions, diagram};
+use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::{report, vcd};
 use crate::language::ast::{Corner, PowerUp, Radix};
+use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
 use crate::trial::{self, Options, Prepared, Report, Unattended};
@@ -79,12 +80,7 @@ fn temperature(text: &str) -> Result<Temperature, String> {
 }
 
 fn quantity(text: &str) -> Result<Quantity, String> {
-    let text = text.trim();
-    let split = text
-        .find(|c: char| c.is_ascii_alphabetic())
-        .unwrap_or(text.len());
-    let (number, unit) = text.split_at(split);
-    Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())
+    text.parse::<Quantity>().map_err(|error| error.to_string())
 }
 
 fn seed(text: &str) -> Option<u64> {
@@ -201,7 +197,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 let gap = if reports.is_empty() { "" } else { "\n" };
                 output.answer(&format!("{gap}{}", report::text(&report)));
             }
-            if let Err(sentence) = pictures(arguments, &report, several) {
+            if let Err(sentence) = pictures(arguments, &prepared, &report, several) {
                 return unusable(output, &sentence);
             }
             reports.push(report);
@@ -312,7 +308,12 @@ fn options(
 }
 
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
-fn pictures(arguments: &Arguments, report: &Report, several: bool) -> Result<(), String> {
+fn pictures(
+    arguments: &Arguments,
+    prepared: &Prepared,
+    report: &Report,
+    several: bool,
+) -> Result<(), String> {
     let name = |path: &Path| {
         if several {
             beside(path, report)
@@ -338,7 +339,9 @@ fn pictures(arguments: &Arguments, report: &Report, several: bool) -> Result<(),
             ),
             radix: Radix::Hex,
         };
-        write(&name(path), diagram(&report.waves, &options).as_bytes())?;
+        let words = |signal: &str, levels: &[Level]| prepared.look(signal)?.word(levels);
+        let picture = diagram_with(&report.waves, &options, &words);
+        write(&name(path), picture.as_bytes())?;
     }
     Ok(())
 }

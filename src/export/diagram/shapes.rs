@@ -54,12 +54,15 @@ pub(super) fn visible(waves: &Waves, axis: &Axis) -> Option<(Time, Time)> {
     (from < to).then_some((from, to))
 }
 
+/// How the levels of a bus are written.
+pub(super) type Text<'a> = dyn Fn(&[Level]) -> String + 'a;
+
 /// The shapes of a signal between two times, each beginning where the one before it ends.
 pub(super) fn shapes(
     wave: &Wave,
     axis: &Axis,
     (from, to): (Time, Time),
-    radix: Radix,
+    text: &Text<'_>,
 ) -> Vec<Shape> {
     if wave.bits.is_empty() {
         return Vec::new();
@@ -87,11 +90,11 @@ pub(super) fn shapes(
         let next = State::of(&levels);
         if next != state {
             let right = axis.x(together[0].0);
-            push(&mut shapes, left, right, || state.face(radix));
+            push(&mut shapes, left, right, || state.face(text));
             (state, left) = (next, right);
         }
     }
-    push(&mut shapes, left, axis.x(to) + BEYOND, || state.face(radix));
+    push(&mut shapes, left, axis.x(to) + BEYOND, || state.face(text));
     shapes
 }
 
@@ -134,7 +137,7 @@ impl State {
         }
     }
 
-    fn face(&self, radix: Radix) -> Face {
+    fn face(&self, text: &Text<'_>) -> Face {
         let all = |level| self.levels.iter().all(|&l| l == level);
         let known = self.levels.iter().all(|level| level.is_known());
         let bus = self.levels.len() > 1;
@@ -151,7 +154,7 @@ impl State {
             weak: self.weak,
             text: match blank {
                 true => String::new(),
-                false => value(&self.levels, radix),
+                false => text(&self.levels),
             },
         }
     }
@@ -159,7 +162,7 @@ impl State {
 
 /// The value of levels that are 0, 1, Z or X. Numbers in base 10 that are not known are a single `X`; those of more
 /// than 128 bits are written in base 16.
-fn value(levels: &[Level], radix: Radix) -> String {
+pub(super) fn value(levels: &[Level], radix: Radix) -> String {
     let bit = |level: &Level| level.is_high();
     match radix {
         Radix::Binary => levels.iter().map(|level| level.to_char()).collect(),
@@ -234,10 +237,12 @@ mod tests {
             };
             (shape.left, shape.right, word)
         };
-        shapes(&wave, &axis, (Time::ZERO, to), Radix::Hex)
-            .into_iter()
-            .map(look)
-            .collect()
+        shapes(&wave, &axis, (Time::ZERO, to), &|levels| {
+            value(levels, Radix::Hex)
+        })
+        .into_iter()
+        .map(look)
+        .collect()
     }
 
     fn shape(left: i32, right: i32, word: &str) -> (f64, f64, String) {

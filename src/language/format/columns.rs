@@ -40,7 +40,7 @@ pub(super) fn columns(rule: Rule, count: usize) -> Vec<Column> {
         Rule::at_block => (&[left(0), left(1), first_figure], figure),
         Rule::level_block => (&[left(0), left(2), first_figure], figure),
         Rule::connector_block => (&[left(0), left(2), left(1), left(2)], left(2)),
-        Rule::package_block | Rule::table_block => (&[left(0)], left(2)),
+        Rule::package_block | Rule::table_block | Rule::bits_block => (&[left(0)], left(2)),
         _ => (&[left(0)], left(1)),
     };
     (0..count)
@@ -131,6 +131,10 @@ pub(super) fn cells(block: Rule, statement: &Statement<'_>) -> Row {
                 ],
                 "",
             )
+        }
+        Rule::bits_block => {
+            let name = until(&[Rule::name]);
+            (vec![&tokens[..name], &tokens[name..]], "")
         }
         Rule::table_block => (tokens.chunks(1).collect(), ""),
         Rule::cable_block => {

@@ -50,11 +50,13 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 
 /// True when no blank stands between two tokens.
 fn tight(first: Rule, second: Rule) -> bool {
-    matches!(first, Rule::open_paren | Rule::dots)
-        || matches!(
-            second,
-            Rule::comma | Rule::colon | Rule::close_paren | Rule::dots
-        )
+    matches!(
+        first,
+        Rule::open_paren | Rule::open_bracket | Rule::dots | Rule::negative
+    ) || matches!(
+        second,
+        Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
+    )
 }
 
 /// True when a line may end between two tokens of a statement.
@@ -200,11 +202,22 @@ impl<'t> Page<'t> {
         match block {
             Rule::package_block
             | Rule::connector_block
+            | Rule::bits_block
             | Rule::component
             | Rule::each_connection
             | Rule::supply_block => self.pins(block, statements, indent),
             Rule::table_block | Rule::at_block | Rule::level_block | Rule::cable_block => {
                 self.rows(block, statements, indent)
+            }
+            Rule::names_item | Rule::instructions_item => self.rows(block, statements, indent),
+            Rule::program_item => {
+                for statement in statements {
+                    // Labels stand out.
+                    let label = statement.rule == Rule::label_mark;
+                    let indent = if label { indent } else { indent + INDENT };
+                    self.gap(&statement.tokens[0].gap, indent, false);
+                    self.statement(statement, indent);
+                }
             }
             _ => {
                 for statement in statements {
@@ -217,14 +230,18 @@ impl<'t> Page<'t> {
 
     /// Rows of one statement each.
     fn rows(&mut self, block: Rule, statements: &[Statement<'t>], indent: usize) {
-        let simple: Vec<&Statement<'_>> = statements.iter().filter(|s| is_simple(s)).collect();
+        let in_columns = |s: &&Statement<'_>| {
+            is_simple(s) && !matches!(s.rule, Rule::registers_line | Rule::note_line)
+        };
+        let simple: Vec<&Statement<'_>> = statements.iter().filter(in_columns).collect();
         let rows = rows(block, &simple);
         let most = rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
         let mut texts = aligned(&rows, &columns(block, most)).into_iter();
-        let listed = block == Rule::cable_block || is_wiring(block);
+        let listed =
+            matches!(block, Rule::cable_block | Rule::instructions_item) || is_wiring(block);
         for statement in statements {
             self.gap(&statement.tokens[0].gap, indent, false);
-            let text = if is_simple(statement) {
+            let text = if in_columns(&statement) {
                 texts.next()
             } else {
                 None

@@ -198,4 +198,22 @@ mod tests {
             "part 1 { each i in 0..3, 7 { Y[i+1, 2] = a - 3 }  (C, S) = A + B }\n",
         );
     }
+
+    #[test]
+    fn labels_stand_out_and_encodings_stand_in_a_column() {
+        check(
+            "program p for T{loop : NOP # why\nLOAD   [ A,- ( 3 ) ] ,5\n\n\n# end\nend:}",
+            "program p for T {\n    loop:\n        NOP  # why\n        LOAD [A, -(3)], 5\n\n    # end\n    end:\n}\n",
+        );
+        check(
+            "instructions T{\nregisters r:A=0,B=1\nNOP=0\nLOAD d:r,[a:address]=1+d,low a as FROM\n}",
+            "instructions T {\n    registers r: A = 0, B = 1\n    NOP                     = 0\n    LOAD d: r, [a: address] = 1 + d, low a as FROM\n}\n",
+        );
+        check(
+            "contents c{\naddress{\n0..7 a[0..7]\n8 b\n}\nwhen a=1 and not(b or a!=LIST . X):x,y=2\n}"
+                .replace("LIST . X", "LIST.X")
+                .as_str(),
+            "contents c {\n    address {\n        0..7  a[0..7]\n        8     b\n    }\n    when a = 1 and not (b or a != LIST.X): x, y = 2\n}\n",
+        );
+    }
 }

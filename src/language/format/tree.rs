@@ -92,7 +92,7 @@ impl<'t> Reader<'t> {
     fn collect(&mut self, pair: Pair<'t, Rule>, statement: &mut Statement<'t>) {
         let whole = matches!(
             pair.as_rule(),
-            Rule::name | Rule::path | Rule::range | Rule::string
+            Rule::name | Rule::named | Rule::path | Rule::range | Rule::string
         );
         if whole || pair.clone().into_inner().next().is_none() {
             statement.tokens.push(self.token(&pair));
@@ -227,6 +227,9 @@ fn refined(outer: Rule, inner: Rule) -> Rule {
             | Rule::board_statement
             | Rule::assembly_statement
             | Rule::trial_statement
+            | Rule::instructions_line
+            | Rule::program_line
+            | Rule::contents_line
     );
     if is_wrapper { inner } else { outer }
 }

@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, PinChoice, Rail,
-    Value, Wiring,
+    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, Holding,
+    PinChoice, Rail, Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -101,6 +101,7 @@ impl Reader {
             refs,
             kind,
             values: Vec::new(),
+            holds: None,
             decouples: Vec::new(),
             connections: Vec::new(),
             span,
@@ -108,6 +109,7 @@ impl Reader {
         for inner in inner {
             match inner.as_rule() {
                 Rule::value => component.values.extend(self.value(inner)),
+                Rule::holding => component.holds = self.holding(inner),
                 Rule::refs => component.decouples.push(self.refs(inner)),
                 _ => {
                     component.connections = without_words(inner)
@@ -130,6 +132,31 @@ impl Reader {
             _ => Value::Pins(self.small(&without_words(inner).next()?, 1000, "a number of pins")),
         };
         Some(Spanned { node, span })
+    }
+
+    fn holding(&mut self, pair: P<'_>) -> Option<Holding> {
+        let span = self.span(&pair);
+        let mut inner = without_words(pair);
+        let name = self.word(&inner.next()?);
+        let mut lane = None;
+        let mut numbers = Vec::new();
+        for inner in inner {
+            if inner.as_rule() == Rule::digits {
+                let node = self.small(&inner, 7, "a lane");
+                let span = self.span(&inner);
+                lane = Some(Spanned { node, span });
+            } else {
+                numbers.push(self.number(&inner));
+            }
+        }
+        let mut numbers = numbers.into_iter();
+        let window = numbers.next().map(|from| (from, numbers.next()));
+        Some(Holding {
+            name,
+            lane,
+            window,
+            span,
+        })
     }
 
     fn wiring(&mut self, pair: P<'_>) -> Option<Wiring> {

@@ -5,9 +5,11 @@
 
 mod assembly;
 mod board;
+mod contents;
 pub(in crate::language) mod grammar;
 mod names;
 mod part;
+mod program;
 mod recover;
 mod sheet;
 mod trial;
@@ -133,6 +135,10 @@ impl Reader {
             Rule::board_item => ast::Item::Board(self.board(inner)),
             Rule::assembly_item => ast::Item::Assembly(self.assembly(inner)),
             Rule::trial_item => ast::Item::Trial(self.trial(inner)),
+            Rule::names_item => ast::Item::Names(self.name_list(inner)),
+            Rule::instructions_item => ast::Item::Instructions(self.instructions(inner)),
+            Rule::program_item => ast::Item::Program(self.program(inner)?),
+            Rule::contents_item => ast::Item::Contents(self.contents(inner)),
             _ => return None,
         })
     }

@@ -3,7 +3,7 @@
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
     Condition, ConditionKind, Corner, Duration, Field, PowerUp, Radix, ShowWhen, SignalValue,
-    Status, Trial, TrialStatement,
+    Status, Trial, TrialStatement, TrialValue, View,
 };
 use crate::quantity::Quantity;
 use crate::text::Spanned;
@@ -120,7 +120,7 @@ impl Reader {
                 let edge = self.edge(&inner.next()?);
                 let strobe = self.path(inner.next()?);
                 let signal = self.path(inner.next()?);
-                let values = inner.map(|value| self.number(&value)).collect();
+                let values = inner.filter_map(|value| self.trial_value(value)).collect();
                 TrialStatement::ExpectOn {
                     edge,
                     strobe,
@@ -185,17 +185,18 @@ impl Reader {
     fn field(&mut self, pair: P<'_>) -> Option<Field> {
         let mut inner = without_words(pair);
         let path = self.path(inner.next()?);
-        let radix = match inner
-            .next()
-            .and_then(only_child)
-            .map(|radix| radix.as_rule())
-        {
-            Some(Rule::kw_binary) => Radix::Binary,
-            Some(Rule::kw_decimal) => Radix::Decimal,
-            Some(Rule::kw_signed) => Radix::Signed,
-            _ => Radix::Hex,
+        let view = match inner.next().and_then(only_child) {
+            None => View::Radix(Radix::Hex),
+            Some(view) => match view.as_rule() {
+                Rule::kw_hex => View::Radix(Radix::Hex),
+                Rule::kw_binary => View::Radix(Radix::Binary),
+                Rule::kw_decimal => View::Radix(Radix::Decimal),
+                Rule::kw_signed => View::Radix(Radix::Signed),
+                Rule::kw_characters => View::Characters,
+                _ => View::Names(self.word(&view)),
+            },
         };
-        Some(Field { path, radix })
+        Some(Field { path, view })
     }
 
     fn condition(&mut self, pair: P<'_>) -> Option<Condition> {
@@ -220,6 +221,15 @@ impl Reader {
         }
     }
 
+    fn trial_value(&mut self, pair: P<'_>) -> Option<TrialValue> {
+        let inner = only_child(pair)?;
+        Some(if inner.as_rule() == Rule::number {
+            TrialValue::Number(self.number(&inner))
+        } else {
+            TrialValue::Named(self.named(inner))
+        })
+    }
+
     fn claim(&mut self, pair: P<'_>) -> Option<Condition> {
         let span = self.span(&pair);
         let negations = pair
@@ -234,7 +244,7 @@ impl Reader {
         let mut inner = pair.into_inner().filter(|p| {
             matches!(
                 p.as_rule(),
-                Rule::condition | Rule::path | Rule::status | Rule::number
+                Rule::condition | Rule::path | Rule::status | Rule::trial_value
             )
         });
         let first = inner.next()?;
@@ -246,7 +256,7 @@ impl Reader {
             let kind = if second.as_rule() == Rule::status {
                 ConditionKind::Is(path, status(only_child(second)?.as_rule()))
             } else {
-                ConditionKind::Equals(path, self.number(&second).node, equal)
+                ConditionKind::Equals(path, self.trial_value(second)?, equal)
             };
             Condition { kind, span }
         };

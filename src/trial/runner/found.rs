@@ -114,7 +114,7 @@ impl Runner<'_> {
                 .memories
                 .iter()
                 .any(|memory| memory.blank.is_some());
-            if blank && !self.loaded.contains(&key) {
+            if blank && chip.holds.is_none() && !self.loaded.contains(&key) {
                 self.report.notes.push(Finding {
                     kind: "blank",
                     place: chip.path.clone(),

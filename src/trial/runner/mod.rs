@@ -2,7 +2,8 @@
 
 mod found;
 
-use super::condition::{Levels, Ready, cell, shown, word};
+use super::condition::Ready;
+use super::look::{Levels, Look, Wanted, cell, shown, word};
 use super::prepare::{Prepared, Step, Wait, When};
 use super::recorder::{Recorder, nets_of};
 use super::report::{Failure, Filled, Finding, Report, Table};
@@ -71,6 +72,16 @@ pub fn run(
     Runner::new(prepared, circuit, sources, options, true).run(&mut Unattended)
 }
 
+/// Runs a trial once, with nobody looking on: the same result, but for the causes of what did not hold.
+pub fn run_once(
+    prepared: &Prepared,
+    circuit: &Circuit,
+    sources: &Sources,
+    options: &Options,
+) -> Report {
+    Runner::new(prepared, circuit, sources, options, false).run(&mut Unattended)
+}
+
 struct Runner<'a> {
     prepared: &'a Prepared,
     circuit: &'a Circuit,
@@ -101,7 +112,7 @@ struct Sequence {
     edge: Edge,
     strobe: Strobe,
     signal: Signal,
-    values: Vec<u64>,
+    values: Vec<Wanted>,
     more: bool,
     next: usize,
     failed: bool,
@@ -123,7 +134,7 @@ struct Show {
     when: When,
     strobe: Strobe,
     next: Time,
-    fields: Vec<(Signal, Radix)>,
+    fields: Vec<(Signal, Look)>,
     table: usize,
 }
 
@@ -243,14 +254,19 @@ impl<'a> Runner<'a> {
                 self.longest_clock = self.longest_clock.max(*low + *high);
                 self.machine.clock(*net, *low, *high);
             }
-            Step::Load(chip, image, offset) => match self.machine.load(*chip, image, *offset) {
-                Ok(()) => self.loaded.push(*chip),
-                Err(fault) => {
-                    let path = &self.circuit.chips[*chip].path;
-                    self.fail(span, fault.sentence(path), None);
-                    self.ended = true;
+            Step::Load(chip, image, offset) => {
+                if !self.loaded.contains(chip) {
+                    self.machine.unload(*chip);
                 }
-            },
+                match self.machine.load(*chip, image, *offset) {
+                    Ok(()) => self.loaded.push(*chip),
+                    Err(fault) => {
+                        let path = &self.circuit.chips[*chip].path;
+                        self.fail(span, fault.sentence(path), None);
+                        self.ended = true;
+                    }
+                }
+            }
             Step::Set(signal, value) => self.set(signal, *value),
             Step::Release(signal) => signal
                 .nets
@@ -614,14 +630,14 @@ impl<'a> Runner<'a> {
         }
         let number = sequence.next + 1;
         let levels = |net| self.machine.level_before(net);
-        let Some(&wanted) = sequence.values.get(sequence.next) else {
+        let Some(wanted) = sequence.values.get(sequence.next) else {
             if !sequence.more {
                 sequence.failed = true;
                 let found = format!(
                     "a strobe more than the {} that were expected; {} is {}",
                     sequence.values.len(),
                     sequence.signal.path,
-                    shown(&levels, &sequence.signal, Radix::Hex)
+                    shown(&levels, &sequence.signal, &Look::Radix(Radix::Hex))
                 );
                 let (span, net) = (sequence.span, sequence.strobe.net);
                 self.fail(span, found, net);
@@ -630,17 +646,19 @@ impl<'a> Runner<'a> {
         };
         sequence.next += 1;
         let word = word(&levels, &sequence.signal);
-        if word.unknown == 0 && word.value == wanted {
+        if word.unknown == 0 && wanted.has(word.value) {
             self.report.held += 1;
             return;
         }
         sequence.failed = true;
         let found = format!(
-            "at strobe {number} {} is {}, expected 0x{wanted:X}",
+            "at strobe {number} {} is {}, expected {}",
             sequence.signal.path,
-            shown(&levels, &sequence.signal, Radix::Hex)
+            shown(&levels, &sequence.signal, &wanted.look()),
+            wanted.text
         );
         let width = sequence.signal.nets.len();
+        let wanted = wanted.ranges.first().map_or(0, |&(first, _)| first);
         let wrong = sequence
             .signal
             .nets
@@ -709,7 +727,7 @@ impl<'a> Runner<'a> {
 
     // ---- tables -----------------------------------------------------------------------------------------------
 
-    fn open_table(&mut self, when: &When, fields: &[(Signal, Radix)]) {
+    fn open_table(&mut self, when: &When, fields: &[(Signal, Look)]) {
         let table = self.report.tables.len();
         let title = match when {
             When::Clock => "each clock".to_owned(),
@@ -768,7 +786,7 @@ impl<'a> Runner<'a> {
         let values = show
             .fields
             .iter()
-            .map(|(signal, radix)| cell(levels, signal, *radix))
+            .map(|(signal, look)| cell(levels, signal, look))
             .collect();
         table.rows.push((self.machine.now(), values));
     }

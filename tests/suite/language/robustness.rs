@@ -17,8 +17,9 @@ fn respaced(text: &str, seed: u64) -> String {
     let mut result = String::new();
     let mut in_table = false;
     for line in text.lines() {
-        // The lines of a table mean something.
-        if line.trim_start().starts_with("table") {
+        // The lines of a table and of a program mean something.
+        let first = line.trim_start();
+        if first.starts_with("table") || first.starts_with("program ") {
             in_table = true;
         } else if line.trim_start().starts_with('}') {
             in_table = false;
@@ -123,6 +124,19 @@ const PIECES: &[&str] = &[
     "rail",
     "feed",
     "from",
+    "names",
+    "instructions",
+    "registers",
+    "program",
+    "contents",
+    "holds",
+    "address",
+    "data",
+    "bytes",
+    "origin",
+    "low",
+    "loop:",
+    "as",
     "é",
     "\u{a0}",
 ];

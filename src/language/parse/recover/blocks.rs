@@ -23,6 +23,11 @@ pub(super) enum Block {
     Wires,
     Poles,
     Trial,
+    Names,
+    Instructions,
+    Program,
+    Contents,
+    Bits,
     /// What it is cannot be told.
     Unknown,
 }
@@ -47,6 +52,11 @@ impl Block {
         Block::Wires,
         Block::Poles,
         Block::Trial,
+        Block::Names,
+        Block::Instructions,
+        Block::Program,
+        Block::Contents,
+        Block::Bits,
         Block::Unknown,
     ];
 
@@ -69,6 +79,11 @@ impl Block {
             Block::Wires => Rule::rest_of_wires,
             Block::Poles => Rule::rest_of_poles,
             Block::Trial => Rule::rest_of_trial,
+            Block::Names => Rule::rest_of_names,
+            Block::Instructions => Rule::rest_of_instructions,
+            Block::Program => Rule::rest_of_program,
+            Block::Contents => Rule::rest_of_contents,
+            Block::Bits => Rule::rest_of_bits,
             Block::Unknown => return None,
         })
     }
@@ -82,6 +97,10 @@ impl Block {
                 ("board", Block::Board),
                 ("assembly", Block::Assembly),
                 ("trial", Block::Trial),
+                ("names", Block::Names),
+                ("instructions", Block::Instructions),
+                ("program", Block::Program),
+                ("contents", Block::Contents),
             ],
             Block::Part => &[
                 ("package", Block::Package),
@@ -95,6 +114,7 @@ impl Block {
             Block::Stores => &[("each", Block::Stores)],
             Block::Sheet => &[("at", Block::Rows)],
             Block::Family => &[("at", Block::Levels)],
+            Block::Contents => &[("address", Block::Bits), ("data", Block::Bits)],
             Block::Board => &[("connector", Block::Connector), ("each", Block::Board)],
             Block::Component => &[("each", Block::Component)],
             Block::Assembly => &[

@@ -32,7 +32,7 @@ fn the_top_of_a_file() {
     check(
         "bord x {\n}\n",
         &[
-            "1:1 expected `use`, `part`, `family`, `board`, `assembly` or `trial`, found `bord` | did you mean `board`?",
+            "1:1 expected an item of a file such as `board` or `trial`, found `bord` | did you mean `board`?",
         ],
     );
     check(
@@ -70,7 +70,7 @@ fn the_top_of_a_file() {
     check(
         "rail VCC 5 V\n",
         &[
-            "1:1 expected `use`, `part`, `family`, `board`, `assembly` or `trial`, found `rail` | `rail` stands in a `board`",
+            "1:1 expected an item of a file such as `board` or `trial`, found `rail` | `rail` stands in a `board`",
         ],
     );
 }
@@ -349,7 +349,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "trial t on b {\n %\n}",
         &[
-            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `clock`, `count`, `load`, `hold`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
+            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `hold`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
         ],
     );
     check(
@@ -383,4 +383,33 @@ fn examples_parse() {
             );
         }
     }
+}
+
+#[test]
+fn contents_and_programs() {
+    check(
+        "instructions T {\n NOP = 0\n LOAD n: byte = 1 n\n}\nprogram p for T {\n LOAD (5\n bytes 1 2\n}",
+        &[
+            "3:19 expected `=` or an operand such as `n: byte` behind `n` | for example `LOAD n: byte = 0x10, n`",
+            "6:8 `)` is missing | close it: `(5)`",
+            "7:10 expected `,`, an operator or a line of a program, found `2` | for example `bytes 1, 2, \"text\", 0`",
+        ],
+    );
+    check(
+        "contents c {\n adress { 0 a }\n when a = 1 x\n when a == 1: x\n els: none\n}",
+        &[
+            "2:2 expected a statement of contents, found `adress` | did you mean `address`?",
+            "3:13 expected `:`, `..`, `or` or `and`, found `x` | for example `when step = 0: pc_out, ir_load`",
+            "4:9 expected `:` or an operator, found `==` | compare with a single `=`",
+            "5:2 expected a statement of contents, found `els` | did you mean `else`?",
+        ],
+    );
+    check(
+        "program p for T {\n NOP\nboard b { }",
+        &["3:1 the block `program p for T` is not closed | write `}` before this line"],
+    );
+    check(
+        "names s {\n A =\n B = 2\n}",
+        &["2:4 expected a number behind `=` | for example `FETCH = 0`"],
+    );
 }

@@ -39,6 +39,19 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         | Rule::each_assembly => Block::Assembly.starters(),
         Rule::supply_block | Rule::supply_pole | Rule::rest_of_poles => Block::Poles.starters(),
         Rule::trial_item | Rule::trial_statement | Rule::rest_of_trial => Block::Trial.starters(),
+        Rule::instructions_item | Rule::instructions_line | Rule::rest_of_instructions => {
+            Block::Instructions.starters()
+        }
+        Rule::program_item | Rule::program_line | Rule::rest_of_program => {
+            Block::Program.starters()
+        }
+        Rule::contents_item | Rule::contents_line | Rule::rest_of_contents => {
+            Block::Contents.starters()
+        }
+        Rule::bits_block => &["address", "data"],
+        Rule::whole_prefix => &["not", "low", "high"],
+        Rule::outputs => &["none"],
+        Rule::holding => &["holds"],
         Rule::pin_kind => &[
             "in",
             "out",
@@ -56,7 +69,7 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         Rule::value => VALUES,
         Rule::status => &["high", "low", "unknown", "known", "off"],
         Rule::signal_value => &["high", "low"],
-        Rule::radix => &["hex", "binary", "decimal", "signed"],
+        Rule::radix => &["hex", "binary", "decimal", "signed", "characters"],
         Rule::nets | Rule::connector_pin => &["open"],
         Rule::expression
         | Rule::or_level
@@ -142,7 +155,29 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::way => "a number of ways",
         Rule::status => "`high`, `low`, `unknown`, `known` or `off`",
         Rule::signal_value => "`high`, `low` or a number",
-        Rule::radix => "`hex`, `binary`, `decimal` or `signed`",
+        Rule::radix => "`hex`, `binary`, `decimal`, `signed`, `characters` or names of values",
+        Rule::trial_value | Rule::choice => "a number or a name",
+        Rule::symbol | Rule::named => "a name",
+        Rule::whole
+        | Rule::whole_xor
+        | Rule::whole_and
+        | Rule::whole_sum
+        | Rule::whole_product
+        | Rule::whole_prefix
+        | Rule::whole_leaf
+        | Rule::whole_group => "a value such as `5` or `start + 2`",
+        Rule::negative => "`-`",
+        Rule::operands | Rule::operand => "an operand such as `5` or `[start]`",
+        Rule::form_operand | Rule::form_piece => "an operand such as `n: byte`",
+        Rule::operand_kind => {
+            "`byte`, `word`, `address`, `relative`, a range or a kind of registers"
+        }
+        Rule::register => "a register such as `A = 0`",
+        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_group => {
+            "a condition such as `step = 2`"
+        }
+        Rule::output | Rule::outputs => "an output, or `none`",
+        Rule::holding => "`holds`",
         Rule::duration => "a time such as `5 ms` or `3 clocks`",
         Rule::field => "a name such as `A.phi`",
         Rule::seed => "`seed`",
@@ -177,6 +212,14 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::assembly_head
         | Rule::trial_item
         | Rule::trial_head
+        | Rule::names_item
+        | Rule::names_head
+        | Rule::instructions_item
+        | Rule::instructions_head
+        | Rule::program_item
+        | Rule::program_head
+        | Rule::contents_item
+        | Rule::contents_head
         | Rule::rest_of_file => Block::File.content(),
         Rule::part_statement
         | Rule::each_part
@@ -253,6 +296,28 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::expect_line
         | Rule::show_line
         | Rule::rest_of_trial => Block::Trial.content(),
+        Rule::named_value | Rule::rest_of_names => Block::Names.content(),
+        Rule::instructions_line
+        | Rule::registers_line
+        | Rule::instruction_form
+        | Rule::rest_of_instructions => Block::Instructions.content(),
+        Rule::program_line
+        | Rule::origin_line
+        | Rule::constant_line
+        | Rule::bytes_line
+        | Rule::fill_line
+        | Rule::label_mark
+        | Rule::instruction
+        | Rule::rest_of_program => Block::Program.content(),
+        Rule::contents_line
+        | Rule::file_line
+        | Rule::taken_program
+        | Rule::lanes_line
+        | Rule::bits_block
+        | Rule::when_line
+        | Rule::else_line
+        | Rule::rest_of_contents => Block::Contents.content(),
+        Rule::bit_line | Rule::rest_of_bits => Block::Bits.content(),
         Rule::note_line => "`note`",
         Rule::each_head => "`each`",
         rule => return format!("`{}`", keyword(rule).unwrap_or_default()),
@@ -264,7 +329,18 @@ impl Block {
     /// The words that begin a statement of such a block.
     pub(super) fn starters(self) -> &'static [&'static str] {
         match self {
-            Block::File => &["use", "part", "family", "board", "assembly", "trial"],
+            Block::File => &[
+                "use",
+                "part",
+                "family",
+                "board",
+                "assembly",
+                "trial",
+                "names",
+                "instructions",
+                "program",
+                "contents",
+            ],
             Block::Part => &[
                 "package",
                 "state",
@@ -335,14 +411,25 @@ impl Block {
                 "show",
                 "note",
             ],
-            Block::Package | Block::Table | Block::Connector | Block::Wires | Block::Unknown => &[],
+            Block::Instructions => &["registers", "note"],
+            Block::Program => &["origin", "constant", "bytes", "fill", "note"],
+            Block::Contents => &[
+                "file", "program", "lanes", "address", "data", "when", "else", "note",
+            ],
+            Block::Package
+            | Block::Table
+            | Block::Connector
+            | Block::Wires
+            | Block::Names
+            | Block::Bits
+            | Block::Unknown => &[],
         }
     }
 
     /// What may stand in such a block, in short.
     pub(super) fn content(self) -> &'static str {
         match self {
-            Block::File => "`use`, `part`, `family`, `board`, `assembly` or `trial`",
+            Block::File => "an item of a file such as `board` or `trial`",
             Block::Part => "a statement of a part",
             Block::Package => "a pin such as `2..9 D[1..8] in`",
             Block::Stores => "an assignment such as `q = D`",
@@ -358,6 +445,11 @@ impl Block {
             Block::Wires => "connectors `A.BUS, B.BUS`, or wires `A.P.1 to B.P.1`",
             Block::Poles => "`plus = A.POWER.1` or `minus = A.POWER.2`",
             Block::Trial => "a step of a trial",
+            Block::Names => "a name of a value such as `FETCH = 0`",
+            Block::Instructions => "an instruction such as `LOAD n: byte = 0x10, n`",
+            Block::Program => "a line of a program",
+            Block::Contents => "a statement of contents",
+            Block::Bits => "bits and their names such as `0..7 opcode[0..7]`",
             Block::Unknown => "a statement",
         }
     }
@@ -368,7 +460,8 @@ impl Block {
             Block::Part => "assignments such as `Y = A and B`",
             Block::Board => "components such as `U1 74HC574 { CLK = phi }`",
             Block::Assembly => "boards such as `A, B: register`",
-            Block::Trial | Block::Rows | Block::Levels => "",
+            Block::Program => "labels such as `loop:` and instructions",
+            Block::Trial | Block::Rows | Block::Levels | Block::Contents => "",
             _ => return None,
         };
         let what = match self {
@@ -376,6 +469,8 @@ impl Block {
             Block::Board => "a board",
             Block::Assembly => "an assembly",
             Block::Trial => "a trial",
+            Block::Program => "a program",
+            Block::Contents => "`contents`",
             _ => "this block",
         };
         let mut words: Vec<String> = self.starters().iter().map(|s| format!("`{s}`")).collect();
@@ -394,6 +489,9 @@ impl Block {
             (Block::Assembly, "in an `assembly`"),
             (Block::Trial, "in a `trial`"),
             (Block::Family, "in a `family`"),
+            (Block::Contents, "in `contents`"),
+            (Block::Program, "in a `program`"),
+            (Block::Instructions, "in `instructions`"),
             (Block::Rows, "in an `at` block of a part's sheet"),
             (Block::Levels, "in an `at` block of a family"),
             (Block::Poles, "in a `supply`"),
@@ -433,6 +531,11 @@ impl Block {
             Block::Assembly => find(ASSEMBLY_EXAMPLES, "A, B: register"),
             Block::Wires => "A.P.1 to B.P.1",
             Block::Poles => "plus = A.POWER.1",
+            Block::Names => "FETCH = 0",
+            Block::Instructions => find(INSTRUCTIONS_EXAMPLES, "LOAD n: byte = 0x10, n"),
+            Block::Program => find(PROGRAM_EXAMPLES, "LOAD 5"),
+            Block::Contents => find(CONTENTS_EXAMPLES, "when step = 0: pc_out, ir_load"),
+            Block::Bits => "0..7 opcode[0..7]",
             Block::Trial | Block::Unknown => find(TRIAL_EXAMPLES, "expect done is high"),
         }
     }
@@ -448,6 +551,36 @@ const FILE_EXAMPLES: &[(&str, &str)] = &[
     ("board", "board clock \"clock and reset\" { rail VCC 5 V }"),
     ("assembly", "assembly bench { A, B: register }"),
     ("trial", "trial counts on bench { run for 1 ms }"),
+    ("names", "names steps { FETCH = 0  EXECUTE = 1 }"),
+    (
+        "instructions",
+        "instructions OWN { LOAD n: byte = 0x10, n }",
+    ),
+    ("program", "program first for OWN { LOAD 5 }"),
+    ("contents", "contents rom { file \"tune.hex\" }"),
+];
+
+const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] = &[
+    ("registers", "registers r: A = 0, B = 1"),
+    ("note", "note \"what a builder must know\""),
+];
+
+const PROGRAM_EXAMPLES: &[(&str, &str)] = &[
+    ("origin", "origin 0x8000"),
+    ("constant", "constant SIZE = 16"),
+    ("bytes", "bytes 1, 2, \"text\", 0"),
+    ("fill", "fill 16 with 0xFF"),
+    ("note", "note \"what it does\""),
+];
+
+const CONTENTS_EXAMPLES: &[(&str, &str)] = &[
+    ("file", "file \"tune.hex\" offset 0x100"),
+    ("program", "program monitor"),
+    ("lanes", "lanes 2"),
+    ("address", "address { 0..7 opcode[0..7]  8..9 step[0..1] }"),
+    ("data", "data { 0 pc_out  1 /ir_load }"),
+    ("else", "else: none"),
+    ("note", "note \"what a builder must know\""),
 ];
 
 const PART_EXAMPLES: &[(&str, &str)] = &[
@@ -558,7 +691,14 @@ mod tests {
 
     #[test]
     fn every_rule_has_a_name_for_people() {
-        let silent = ["WHITESPACE", "COMMENT", "name_char", "plain_number"];
+        let silent = [
+            "WHITESPACE",
+            "COMMENT",
+            "name_char",
+            "plain_number",
+            "same_line",
+            "line_end",
+        ];
         for &rule in Rule::all_rules() {
             let name = format!("{rule:?}");
             if silent.contains(&name.as_str()) || name.ends_with("_word") {

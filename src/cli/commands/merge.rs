@@ -1,0 +1,50 @@
+//! `coldboard merge`
+
+use super::sweep::{Views, read_journal, unusable};
+use crate::cli::Exit;
+use crate::cli::files::write;
+use crate::cli::output::Output;
+use crate::sweep::journal;
+use std::path::PathBuf;
+
+/// Put the journals of the slices of a sweep together.
+///
+/// Every point must be there once, and all journals must be of one design and one grid. Ends as `coldboard sweep` does.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The journals, in any order.
+    #[arg(required = true)]
+    pub files: Vec<PathBuf>,
+    /// Write the whole as one journal.
+    #[arg(long, value_name = "FILE")]
+    pub journal: Option<PathBuf>,
+    /// How the results are shown.
+    #[command(flatten)]
+    pub views: Views,
+}
+
+/// Puts them together.
+pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+    let mut journals = Vec::new();
+    for path in &arguments.files {
+        match read_journal(path) {
+            Ok((journal, _)) => journals.push((path.display().to_string(), journal)),
+            Err(sentence) => return unusable(output, &sentence),
+        }
+    }
+    let sweep = match journal::merge(journals) {
+        Ok(sweep) => sweep,
+        Err(problems) => {
+            return unusable(output, &problems.join("\n       "));
+        }
+    };
+    let written = match &arguments.journal {
+        Some(path) => write(path, journal::whole(&sweep).as_bytes()),
+        None => Ok(()),
+    };
+    match written.and_then(|()| arguments.views.show(&sweep, output)) {
+        Ok(()) if sweep.is_good() => Exit::Good,
+        Ok(()) => Exit::Failed,
+        Err(sentence) => unusable(output, &sentence),
+    }
+}

@@ -1,0 +1,165 @@
+//! `coldboard swap`
+
+use super::open;
+use super::sweep::unusable;
+use crate::cli::output::Output;
+use crate::cli::{Arguments as All, Exit};
+use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
+use crate::export::swap as view;
+use crate::language::ast::Trial;
+use crate::project::Project;
+use crate::swap::{Asked, choose, compare};
+use crate::sweep;
+use std::path::PathBuf;
+
+/// Compare a design with itself as it would be with other chips.
+///
+/// A swap is WHAT=WITH. WHAT is a chip (COUNT.U1), a board in place (COUNT.*), everything (*), a family (HC) or a number
+/// (74HC574); WITH is a number or a family. The files are not changed. Ends with 0 when all trials hold as it would be,
+/// 1 when some do not, 2 when the input cannot be used or a part does not fit its socket.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The design file.
+    pub file: PathBuf,
+    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts.
+    #[arg(required = true, value_name = "WHAT=WITH")]
+    pub swaps: Vec<String>,
+    /// The board or assembly; that of the trials that are named, or else the assembly of the file.
+    #[arg(long, value_name = "NAME")]
+    pub on: Option<String>,
+    /// The trials, with commas between; all of the board or assembly when none is named.
+    #[arg(long, value_name = "TRIALS", value_delimiter = ',')]
+    pub trial: Vec<String>,
+    /// Corners: fastest, typical, slowest, all (these three), random:SEED, random:1..20.
+    #[arg(long, value_name = "CORNERS", default_value = "all")]
+    pub corner: String,
+    /// Look for the highest clock rate of both, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
+    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]")]
+    pub rate: Option<String>,
+    /// Allow figures estimated from another family where a part has no sheet.
+    #[arg(long)]
+    pub estimated: bool,
+    /// Cores to work on; all of them when no number is given.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub cores: Option<u16>,
+    /// Print the comparison as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Lower rates that are tried once the highest one is found.
+const SAMPLES: usize = 8;
+
+/// Compares.
+pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let corners = match sweep::corners(&arguments.corner) {
+        Ok(corners) => corners,
+        Err(sentence) => return unusable(output, &sentence),
+    };
+    let rate = arguments.rate.as_ref().map(|text| {
+        let (name, values) = sweep::named(text);
+        Ok((name.map(str::to_owned), sweep::range(values)?, SAMPLES))
+    });
+    let rate = match rate.transpose() {
+        Ok(rate) => rate,
+        Err::<_, String>(sentence) => return unusable(output, &sentence),
+    };
+    let mut project = match open(&arguments.file, all, output) {
+        Ok(project) => project,
+        Err(exit) => return exit,
+    };
+    output.diagnostics(project.sources(), project.diagnostics());
+    if any_error(project.diagnostics()) {
+        return Exit::Unusable;
+    }
+    let on = match on(arguments, &mut project) {
+        Ok(on) => on,
+        Err(problems) => {
+            output.diagnostics(project.sources(), &problems);
+            return Exit::Unusable;
+        }
+    };
+    let (circuit, problems) = project.circuit(Some(&on));
+    output.diagnostics(project.sources(), &problems);
+    let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
+        return Exit::Unusable;
+    };
+    let compared =
+        choose(&project, &circuit, &arguments.swaps, arguments.estimated).and_then(|chosen| {
+            let cores = arguments.cores.map(usize::from);
+            let asked = Asked {
+                trials: trials(&project, &on, &arguments.trial),
+                corners,
+                rate,
+                cores: cores
+                    .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)),
+            };
+            compare(&project, &on, &chosen, &asked)
+        });
+    let swap = match compared {
+        Ok(swap) => swap,
+        Err(problems) => {
+            output.diagnostics(project.sources(), &problems);
+            return Exit::Unusable;
+        }
+    };
+    if arguments.json {
+        match serde_json::to_string_pretty(&swap) {
+            Ok(text) => output.answer(&format!("{text}\n")),
+            Err(error) => {
+                return unusable(
+                    output,
+                    &format!("the comparison cannot be written as JSON: {error}"),
+                );
+            }
+        }
+    } else {
+        output.answer(&view::text(&swap));
+    }
+    if swap.is_good() {
+        Exit::Good
+    } else {
+        Exit::Failed
+    }
+}
+
+/// The board or assembly: the one that is named, that of the named trials, or the assembly of the file.
+fn on(arguments: &Arguments, project: &mut Project) -> Result<String, Vec<Diagnostic>> {
+    let told = |message: String, help: String| vec![Diagnostic::error("swap", message).help(help)];
+    let mut found: Vec<&str> = Vec::new();
+    for name in &arguments.trial {
+        let mut trials = project.trials().iter();
+        let Some(trial) = trials.find(|trial| trial.name.node == *name) else {
+            let names = project
+                .trials()
+                .iter()
+                .map(|trial| trial.name.node.as_str());
+            let names: Vec<&str> = names.collect();
+            let near = did_you_mean(name, names.iter().copied());
+            let help = near.unwrap_or_else(|| format!("it has: {}", names.join(", ")));
+            return Err(told(format!("the design has no trial `{name}`"), help));
+        };
+        if !found.contains(&trial.on.node.as_str()) {
+            found.push(&trial.on.node);
+        }
+    }
+    match (&arguments.on, found.as_slice()) {
+        (Some(on), []) => Ok(on.clone()),
+        (Some(on), [only]) if on == only => Ok(on.clone()),
+        (None, [only]) => Ok((*only).to_owned()),
+        (None, []) => {
+            let (circuit, problems) = project.circuit(None);
+            circuit.map(|circuit| circuit.name.clone()).ok_or(problems)
+        }
+        (_, several) => Err(told(
+            format!("these trials run on {}", several.join(" and ")),
+            "name trials of one board or assembly".to_owned(),
+        )),
+    }
+}
+
+fn trials<'a>(project: &'a Project, on: &str, named: &[String]) -> Vec<&'a Trial> {
+    let here = project.trials().iter().filter(|trial| trial.on.node == on);
+    here.filter(|trial| named.is_empty() || named.contains(&trial.name.node))
+        .collect()
+}

@@ -1,0 +1,252 @@
+//! `coldboard sweep`
+
+use super::open;
+use crate::cli::files::{Disk, Journal as JournalFile, write};
+use crate::cli::output::Output;
+use crate::cli::{Arguments as All, Exit};
+use crate::diagnostic::any_error;
+use crate::export::{sweep_csv, sweep_svg, sweep_text};
+use crate::sweep::{self, Asked, Clock, Plan, Row, Slice, Sweep, journal};
+use crate::text::Files;
+use std::path::{Path, PathBuf};
+
+/// Run trials over a grid of clock rates, supply voltages, temperatures, corners and power-up states, on all cores.
+///
+/// Values are written with commas between, and as ranges: 1MHz..10MHz/10 are ten values, 4.5V..5.5V/0.5V goes in steps.
+/// What is not asked for stays as the trial and the design say. Ends with 0 when all points held (or a highest rate was
+/// found for each), 1 when some did not, 2 when the input cannot be used.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The design file.
+    pub file: PathBuf,
+    /// The trials to run; all of them when none is named.
+    pub trials: Vec<String>,
+    /// Clock rates such as 1MHz,2.5MHz, ten of them as 1MHz..10MHz/10, or in steps as 1MHz..10MHz/0.5MHz: of the trial's
+    /// clock, of the only oscillator, or of the net or oscillator that is named.
+    #[arg(long, value_name = "[NAME=]RATES")]
+    pub clock: Option<String>,
+    /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
+    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", conflicts_with = "clock")]
+    pub highest: Option<String>,
+    /// How many lower rates are tried once the highest one is found.
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(..=1000))]
+    pub samples: u16,
+    /// Voltages, written in the same ways: of the bench supplies, of the rails of a board alone, or of the one that is
+    /// named.
+    #[arg(long, value_name = "[NAME=]VOLTAGES")]
+    pub voltage: Option<String>,
+    /// Temperatures of the parts, written in the same ways.
+    #[arg(long, value_name = "TEMPERATURES", allow_hyphen_values = true)]
+    pub temperature: Option<String>,
+    /// Corners: fastest, typical, slowest, all (these three), random:SEED, random:1..20.
+    #[arg(long, value_name = "CORNERS")]
+    pub corner: Option<String>,
+    /// What storage holds at power-up: unknown, zero, one, random:SEED, random:1..20.
+    #[arg(long, value_name = "STATES")]
+    pub power_up: Option<String>,
+    /// Cores to work on; all of them when no number is given. The results do not depend on it.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub cores: Option<u16>,
+    /// Run one part of the grid only: 3/16 is the third of sixteen. `coldboard merge` puts their journals together.
+    #[arg(long, value_name = "K/N")]
+    pub slice: Option<Slice>,
+    /// Keep a journal: a line for each point as soon as it is there.
+    #[arg(long, value_name = "FILE", conflicts_with = "go_on")]
+    pub journal: Option<PathBuf>,
+    /// Go on with a journal that was cut off.
+    #[arg(long = "continue", value_name = "FILE")]
+    pub go_on: Option<PathBuf>,
+    /// How the results are shown.
+    #[command(flatten)]
+    pub views: Views,
+}
+
+/// How the results of a sweep are shown.
+#[derive(Debug, clap::Args)]
+pub struct Views {
+    /// Write the results as comma-separated values.
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Draw pass and fail over two axes (SVG).
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+    /// Print the results as JSON.
+    #[arg(long)]
+    pub json: bool,
+    /// The axis from left to right: trial, voltage, temperature, corner, power-up or clock.
+    #[arg(long, value_name = "AXIS")]
+    pub across: Option<String>,
+    /// The axis from top to bottom.
+    #[arg(long, value_name = "AXIS")]
+    pub down: Option<String>,
+}
+
+fn asked(arguments: &Arguments) -> Result<Asked, String> {
+    let mut asked = Asked {
+        trials: arguments.trials.clone(),
+        slice: arguments.slice,
+        ..Asked::default()
+    };
+    if let Some(text) = &arguments.voltage {
+        let (name, values) = sweep::named(text);
+        asked.supply = name.map(str::to_owned);
+        asked.voltages = sweep::voltages(values)?;
+    }
+    if let Some(text) = &arguments.temperature {
+        asked.temperatures = sweep::temperatures(text)?;
+    }
+    if let Some(text) = &arguments.corner {
+        asked.corners = sweep::corners(text)?;
+    }
+    if let Some(text) = &arguments.power_up {
+        asked.power_ups = sweep::power_ups(text)?;
+    }
+    if let Some(text) = arguments.clock.as_ref().or(arguments.highest.as_ref()) {
+        let (name, values) = sweep::named(text);
+        asked.clock_name = name.map(str::to_owned);
+        asked.clock = match arguments.highest {
+            None => Clock::Rates(sweep::frequencies(values)?),
+            Some(_) => Clock::Highest(sweep::range(values)?, usize::from(arguments.samples)),
+        };
+    }
+    Ok(asked)
+}
+
+/// Runs the sweep.
+pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let asked = match asked(arguments) {
+        Ok(asked) => asked,
+        Err(sentence) => return unusable(output, &sentence),
+    };
+    let project = match open(&arguments.file, all, output) {
+        Ok(project) => project,
+        Err(exit) => return exit,
+    };
+    output.diagnostics(project.sources(), project.diagnostics());
+    if any_error(project.diagnostics()) {
+        return Exit::Unusable;
+    }
+    let plan = match Plan::new(&project, asked) {
+        Ok(plan) => plan,
+        Err(problems) => {
+            output.diagnostics(project.sources(), &problems);
+            return Exit::Unusable;
+        }
+    };
+    match swept(arguments, &plan, output).and_then(|sweep| {
+        arguments.views.show(&sweep, output)?;
+        Ok(sweep)
+    }) {
+        Ok(sweep) if sweep.is_good() => Exit::Good,
+        Ok(_) => Exit::Failed,
+        Err(sentence) => unusable(output, &sentence),
+    }
+}
+
+/// Runs what is not in the journal yet.
+fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<Sweep, String> {
+    let mut known = Vec::new();
+    let mut file = None;
+    if let Some(path) = &arguments.go_on {
+        let (rows, text) = taken_up(path, plan)?;
+        known = rows;
+        file = Some(JournalFile::begin(path, &text)?);
+    } else if let Some(path) = &arguments.journal {
+        if path.exists() {
+            return Err(format!(
+                "{0} is there already: go on with it by --continue {0}, or name another file",
+                path.display()
+            ));
+        }
+        file = Some(JournalFile::begin(path, &journal::line(plan.header()))?);
+    }
+    let cores = arguments.cores.map(usize::from);
+    let cores =
+        cores.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
+    let total = plan.header().slice_points().count();
+    let mut done = known.len();
+    let mut good = known.iter().filter(|row| row.is_good()).count();
+    let watched = output.person_watches();
+    let mut each = |row: &Row| {
+        if let Some(file) = &mut file {
+            file.append(&journal::line(row))?;
+        }
+        done += 1;
+        good += usize::from(row.is_good());
+        if watched {
+            output.progress(&progress(done, total, good));
+        }
+        Ok(())
+    };
+    let sweep = sweep::work(plan, cores, known, &mut each);
+    if watched {
+        output.progress("");
+    }
+    sweep
+}
+
+/// The rows of a journal that fits the plan, and its good lines.
+fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<(Vec<Row>, String), String> {
+    let read = read_journal(path)?;
+    if let Some(why) = journal::unlike(plan.header(), &read.0.header) {
+        return Err(format!(
+            "{} cannot be gone on with: {why}. Begin a new journal",
+            path.display()
+        ));
+    }
+    Ok((read.0.rows, read.1))
+}
+
+/// A journal, and its good lines as text.
+pub(super) fn read_journal(path: &Path) -> Result<(journal::Journal, String), String> {
+    let name = path.display().to_string();
+    let bytes = Disk.read(path)?;
+    let mut text = String::from_utf8(bytes).or_else(|error| {
+        // A cut may go through a character.
+        let good = error.utf8_error().valid_up_to();
+        String::from_utf8(error.into_bytes()[..good].to_vec())
+            .map_err(|_| format!("{name} is no text"))
+    })?;
+    let read = journal::read(&name, &text)?;
+    text.truncate(read.good);
+    Ok((read, text))
+}
+
+/// `[######....]  12 of 30 points, 10 held`.
+fn progress(done: usize, total: usize, good: usize) -> String {
+    const WIDTH: usize = 30;
+    let full = done * WIDTH / total.max(1);
+    format!(
+        "[{}{}]  {done} of {total} points, {good} held",
+        "#".repeat(full),
+        ".".repeat(WIDTH - full.min(WIDTH))
+    )
+}
+
+impl Views {
+    /// Writes the files and prints the answer.
+    pub(super) fn show(&self, sweep: &Sweep, output: &mut Output) -> Result<(), String> {
+        let (across, down) = (self.across.as_deref(), self.down.as_deref());
+        let text = sweep_text::text(sweep, across, down)?;
+        if let Some(path) = &self.csv {
+            write(path, sweep_csv::csv(sweep).as_bytes())?;
+        }
+        if let Some(path) = &self.svg {
+            write(path, sweep_svg::svg(sweep, across, down)?.as_bytes())?;
+        }
+        if self.json {
+            let json = serde_json::to_string_pretty(sweep);
+            let json =
+                json.map_err(|error| format!("the results cannot be written as JSON: {error}"))?;
+            output.answer(&format!("{json}\n"));
+        } else {
+            output.answer(&text);
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn unusable(output: &mut Output, sentence: &str) -> Exit {
+    output.remark(&format!("error: {sentence}"));
+    Exit::Unusable
+}

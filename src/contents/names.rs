@@ -1,0 +1,183 @@
+//! Names of values: the lists that a design declares, and the first bytes of its instructions.
+
+use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::language::ast::{NameList, Named, Word};
+use std::sync::Arc;
+
+/// Values from one to another, both included.
+pub type Ranges = Vec<(u64, u64)>;
+
+/// A list of names, or an instruction set, by which values are read.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct NameTable {
+    /// What it is called.
+    pub name: String,
+    /// Each name once, with the values that it stands for, in order of writing.
+    pub entries: Vec<(String, Ranges)>,
+}
+
+impl NameTable {
+    /// Adds values to a name.
+    pub(super) fn add(&mut self, name: &str, first: u64, last: u64) {
+        match self.entries.iter_mut().find(|(other, _)| other == name) {
+            Some((_, ranges)) if ranges.contains(&(first, last)) => {}
+            Some((_, ranges)) => ranges.push((first, last)),
+            None => self.entries.push((name.to_owned(), vec![(first, last)])),
+        }
+    }
+
+    /// The names of a value, `/` between several; nothing when it has none.
+    pub fn word(&self, value: u64) -> Option<String> {
+        let names = self
+            .entries
+            .iter()
+            .filter(|(_, ranges)| holds(ranges, value));
+        let names: Vec<&str> = names.map(|(name, _)| name.as_str()).collect();
+        (!names.is_empty()).then(|| names.join("/"))
+    }
+
+    fn get(&self, name: &str) -> Option<&Ranges> {
+        let found = self.entries.iter().find(|(other, _)| other == name);
+        found.map(|(_, ranges)| ranges)
+    }
+}
+
+/// True when a value is among the ranges.
+pub fn holds(ranges: &Ranges, value: u64) -> bool {
+    ranges
+        .iter()
+        .any(|&(first, last)| first <= value && value <= last)
+}
+
+/// All lists of a design.
+#[derive(Clone, Debug, Default)]
+pub struct Names {
+    tables: Vec<Arc<NameTable>>,
+}
+
+impl Names {
+    pub(super) fn push(&mut self, table: NameTable) {
+        self.tables.push(Arc::new(table));
+    }
+
+    /// The list of a name.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn table(&self, word: &Word) -> Result<&Arc<NameTable>, Diagnostic> {
+        let found = self.tables.iter().find(|table| table.name == word.node);
+        found.ok_or_else(|| {
+            let message = format!("there are no names or instructions called {}", word.node);
+            let names = self.tables.iter().map(|table| table.name.as_str());
+            let help = did_you_mean(&word.node, names)
+                .unwrap_or_else(|| format!("declare them: `names {} {{ ... }}`", word.node));
+            Diagnostic::error("unknown-name", message)
+                .at(word.span, "not in the design")
+                .help(help)
+        })
+    }
+
+    /// The values of a name, and the list that it is from.
+    ///
+    /// # Errors
+    /// When no list has it, or several with different values.
+    pub fn find(&self, named: &Named) -> Result<(&Arc<NameTable>, &Ranges), Diagnostic> {
+        let (name, span) = (named.name.as_str(), named.span);
+        if let Some(owner) = &named.owner {
+            let word = Word {
+                node: owner.clone(),
+                span,
+            };
+            let table = self.table(&word)?;
+            return table
+                .get(name)
+                .map(|ranges| (table, ranges))
+                .ok_or_else(|| self.unknown(named, std::slice::from_ref(table)));
+        }
+        let mut found = self
+            .tables
+            .iter()
+            .filter_map(|table| Some((table, table.get(name)?)));
+        let Some(first) = found.next() else {
+            return Err(self.unknown(named, &self.tables));
+        };
+        match found.find(|(_, ranges)| *ranges != first.1) {
+            None => Ok(first),
+            Some((other, _)) => {
+                let message = format!("{name} is not the same value everywhere");
+                let note = format!("{} and {} have that name", first.0.name, other.name);
+                Err(Diagnostic::error("ambiguous-name", message)
+                    .at(span, "which one?")
+                    .note(note)
+                    .help(format!("write the list as well: `{}.{name}`", first.0.name)))
+            }
+        }
+    }
+
+    fn unknown(&self, named: &Named, tables: &[Arc<NameTable>]) -> Diagnostic {
+        let names = tables
+            .iter()
+            .flat_map(|table| table.entries.iter().map(|(name, _)| name.as_str()));
+        let help = did_you_mean(&named.name, names).unwrap_or_else(|| {
+            format!(
+                "write a number, or declare it: `names LIST {{ {} = 0 }}`",
+                named.name
+            )
+        });
+        let message = format!("nothing in the design names a value {}", named.name);
+        Diagnostic::error("unknown-name", message)
+            .at(named.span, "not known")
+            .help(help)
+    }
+}
+
+/// Reads a declared list.
+pub(super) fn read(list: &NameList, problems: &mut Vec<Diagnostic>) -> NameTable {
+    let mut table = NameTable {
+        name: list.name.node.clone(),
+        entries: Vec::new(),
+    };
+    for (name, first, last) in &list.values {
+        let last = last.unwrap_or(*first);
+        let (from, to) = (u64::try_from(first.node), u64::try_from(last.node));
+        let (Ok(from), Ok(to)) = (from, to) else {
+            problems.push(
+                Diagnostic::error("range", "a name stands for a number that is not negative")
+                    .at(first.span.to(last.span), "negative")
+                    .help("write it as bits: in two's complement -1 is 0xFF for a byte"),
+            );
+            continue;
+        };
+        if from > to {
+            problems.push(
+                Diagnostic::error("range", "this range runs down")
+                    .at(
+                        first.span.to(last.span),
+                        "the first number is the larger one",
+                    )
+                    .help("write the smaller number first"),
+            );
+        } else if table.get(&name.node).is_some() {
+            problems.push(
+                Diagnostic::error("name-twice", format!("{} is named twice", name.node))
+                    .at(name.span, "the second time")
+                    .help("rename one, or write a range as in `IDLE = 0..3`"),
+            );
+        } else {
+            let rival = table
+                .entries
+                .iter()
+                .find(|(_, ranges)| ranges.iter().any(|&(a, b)| a <= to && from <= b));
+            if let Some((rival, _)) = rival {
+                problems.push(
+                    Diagnostic::error("name-twice", format!("{rival} has this value already"))
+                        .at(name.span, "a second name for it")
+                        .help("give each value one name"),
+                );
+            } else {
+                table.add(&name.node, from, to);
+            }
+        }
+    }
+    table
+}

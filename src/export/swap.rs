@@ -1,0 +1,243 @@
+//! A swap as text for a person at a bench: both sides beside each other.
+
+use crate::swap::{AtRest, Edit, Pair, Swap, Swapped, Turned};
+use crate::sweep::{Highest, Outcome, Verdict};
+use std::fmt::Write;
+
+/// Lines of one kind that are shown; the rest is in the JSON view.
+const MOST_LINES: usize = 40;
+
+/// The whole comparison.
+pub fn text(swap: &Swap) -> String {
+    let mut out = String::new();
+    let chips = swap.swapped.len();
+    let plural = if chips == 1 { "chip" } else { "chips" };
+    let _ = writeln!(out, "swap on {}: {chips} {plural}", swap.on);
+    lines(&mut out, &swap.swapped, |out, chip| {
+        let estimated = if chip.estimated {
+            ", ESTIMATED figures"
+        } else {
+            ""
+        };
+        let _ = writeln!(
+            out,
+            "    {}: {} becomes {}{estimated}",
+            chip.path, chip.from, chip.to
+        );
+        for pin in &chip.renamed {
+            let _ = writeln!(out, "      called otherwise: {pin}");
+        }
+    });
+    if !swap.kept.is_empty() {
+        out.push_str("\n  stay as they are\n");
+        lines(&mut out, &swap.kept, |out, chip| {
+            let _ = writeln!(out, "    {} ({}): {}", chip.path, chip.number, chip.why);
+        });
+    }
+    out.push_str("\n  to be changed in the files\n");
+    lines(&mut out, &swap.edits, |out, line| edit(out, line, swap));
+    for (what, list) in [("go", &swap.findings.gone), ("come", &swap.findings.come)] {
+        if !list.is_empty() {
+            let _ = writeln!(out, "\n  findings of the rules that {what}");
+            lines(&mut out, list, |out, text| {
+                let _ = writeln!(out, "    {text}");
+            });
+        }
+    }
+    trials(&mut out, swap);
+    rests(&mut out, swap);
+    currents(&mut out, swap);
+    out
+}
+
+fn lines<T>(out: &mut String, list: &[T], mut line: impl FnMut(&mut String, &T)) {
+    for item in list.iter().take(MOST_LINES) {
+        line(out, item);
+    }
+    if list.len() > MOST_LINES {
+        let _ = writeln!(out, "    and {} more", list.len() - MOST_LINES);
+    }
+}
+
+fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
+    let _ = writeln!(
+        out,
+        "    {}: write {} for {} ({})",
+        edit.place,
+        edit.to,
+        edit.from,
+        edit.chips.join(" ")
+    );
+    let renamed = |chip: &&Swapped| edit.chips.contains(&chip.path) && !chip.renamed.is_empty();
+    if swap.swapped.iter().any(|chip| renamed(&chip)) {
+        out.push_str("      and its pins by their new names\n");
+    }
+    if !edit.others.is_empty() {
+        let _ = writeln!(
+            out,
+            "      the same line makes {}, which do not change so: they need a line, or a board, of their own",
+            edit.others.join(" ")
+        );
+    }
+}
+
+fn trials(out: &mut String, swap: &Swap) {
+    let mut rows: Vec<[String; 3]> = Vec::new();
+    let mut notes: Vec<(usize, String)> = Vec::new();
+    for pair in &swap.runs {
+        let (is, would) = (&pair.outcome.is, &pair.outcome.would);
+        rows.push([
+            format!("{}, {}", pair.trial, pair.corner),
+            verdict(&is.run).to_owned(),
+            verdict(&would.run).to_owned(),
+        ]);
+        if let (Some(is), Some(would)) = (&is.highest, &would.highest) {
+            rows.push(["  highest clock rate".to_owned(), rate(is), rate(would)]);
+        }
+        if is.run.swallowed > 0 || would.run.swallowed > 0 {
+            rows.push([
+                "  pulses swallowed".to_owned(),
+                is.run.swallowed.to_string(),
+                would.run.swallowed.to_string(),
+            ]);
+        }
+        let mut told = String::new();
+        remarks(&mut told, pair);
+        notes.push((rows.len(), told));
+    }
+    if rows.is_empty() {
+        out.push_str("\n  no trial runs on it: nothing was tried\n");
+        return;
+    }
+    let width = |at: usize| {
+        rows.iter()
+            .map(|row| row[at].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let (first, second) = (width(0), width(1).max("as it is".len()));
+    let _ = writeln!(
+        out,
+        "\n  {:first$}  {:second$}  as it would be",
+        "", "as it is"
+    );
+    let searched = swap
+        .runs
+        .iter()
+        .any(|pair| pair.outcome.is.highest.is_some());
+    let mut notes = notes.into_iter().peekable();
+    for (at, [name, is, would]) in rows.iter().enumerate() {
+        let _ = writeln!(out, "  {name:first$}  {is:second$}  {would}");
+        while let Some((_, told)) = notes.next_if(|(end, _)| *end == at + 1) {
+            out.push_str(&told);
+        }
+    }
+    if searched {
+        out.push_str(
+            "  The rates were found by halving, and some lower ones were tried as well: that does not prove that all\n  \
+             lower ones hold, and no trial proves what it does not exercise.\n",
+        );
+    }
+}
+
+fn verdict(run: &Outcome) -> &'static str {
+    match run.verdict {
+        Verdict::Held => "held",
+        Verdict::Requirement => "A REQUIREMENT NOT KEPT",
+        Verdict::Fault => "A FAULT",
+        Verdict::Expectation => "DID NOT HOLD",
+        Verdict::Supply => "NOT RUN: OUTSIDE ITS SUPPLY RANGE",
+    }
+}
+
+fn rate(highest: &Highest) -> String {
+    match (&highest.held, &highest.failed) {
+        (None, _) => "none".to_owned(),
+        (Some(held), None) => format!("{held} or more"),
+        (Some(held), Some(_)) => held.clone(),
+    }
+}
+
+/// What there is to say of one trial below its rows.
+fn remarks(out: &mut String, pair: &Pair) {
+    let sides = [
+        ("as it is", &pair.outcome.is),
+        ("as it would be", &pair.outcome.would),
+    ];
+    for (side, what) in sides {
+        if let Some(first) = &what.run.first {
+            let _ = writeln!(out, "      {side}: {first}");
+        }
+        if let Some(limit) = what
+            .highest
+            .as_ref()
+            .and_then(|highest| highest.limit.as_ref())
+        {
+            let _ = writeln!(out, "      above the highest rate, {side}: {limit}");
+        }
+    }
+    turned(out, &pair.faults);
+    if let Some(first) = &pair.difference {
+        let _ = writeln!(
+            out,
+            "      first difference: {} at {} is {}, would be {}",
+            first.net, first.time, first.level.is, first.level.would
+        );
+    }
+    if let Some(order) = &pair.reordered {
+        let side = |level: Option<&str>, time: &Option<String>| match (level, time) {
+            (Some(level), Some(time)) => format!("{level} at {time}"),
+            _ => "no more change".to_owned(),
+        };
+        let _ = writeln!(
+            out,
+            "      other levels, not only other times: change {} of {} is to {}, would be to {}",
+            order.change,
+            order.net,
+            side(order.level.is, &order.time.is),
+            side(order.level.would, &order.time.would)
+        );
+    }
+}
+
+fn turned(out: &mut String, faults: &Turned<String>) {
+    for (what, list) in [("goes", &faults.gone), ("comes", &faults.come)] {
+        for text in list.iter().take(MOST_LINES) {
+            let _ = writeln!(out, "      {what}: {text}");
+        }
+    }
+}
+
+fn rests(out: &mut String, swap: &Swap) {
+    for (what, list) in [("no more", &swap.rules.gone), ("now", &swap.rules.come)] {
+        if list.is_empty() {
+            continue;
+        }
+        let _ = writeln!(out, "\n  delays that {what} rest on a rule");
+        for rests in list {
+            let _ = writeln!(out, "    {}\n      {}", rests.rule, rests.parts.join(" "));
+        }
+    }
+}
+
+fn currents(out: &mut String, swap: &Swap) {
+    let side = |rest: &AtRest| match rest.chips {
+        0 => "no figure".to_owned(),
+        1 => format!("{} (1 chip)", rest.current),
+        chips => format!("{} ({chips} chips)", rest.current),
+    };
+    let _ = writeln!(
+        out,
+        "\n  supply current at rest, the largest limits of the families' sheets: {}, would be {}",
+        side(&swap.at_rest.is),
+        side(&swap.at_rest.would)
+    );
+    out.push_str("    what switching and lamps draw is not in it\n");
+    if !swap.at_rest.would.without.is_empty() {
+        let _ = writeln!(
+            out,
+            "    no figure for {}",
+            swap.at_rest.would.without.join(" ")
+        );
+    }
+}

@@ -1,0 +1,262 @@
+//! A sweep as text for a person at a bench: a picture of letters, and what went wrong where.
+
+use crate::sweep::grid::{Cell, Grid, grid};
+use crate::sweep::{Highest, Rests, Row, Searched, Sweep, VERDICTS, Verdict};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
+
+/// Columns of a terminal that a picture with names above its columns may take.
+const MOST_COLUMNS: usize = 100;
+/// Searches that are told one by one.
+const MOST_SEARCHES: usize = 60;
+
+/// The whole sweep over two axes; those that have several values when none are named.
+///
+/// # Errors
+/// A sentence for a person when there is no such axis.
+pub fn text(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<String, String> {
+    let grid = grid(sweep, across, down)?;
+    let mut out = head(sweep);
+    if let Some(search) = &sweep.header.search {
+        searches(&mut out, sweep, search);
+    }
+    if grid.down.values.len() > 1 || grid.search == (grid.across.values.len() > 1) {
+        picture(&mut out, &grid);
+    }
+    wrong(&mut out, sweep);
+    rules(&mut out, sweep);
+    let good = sweep.rows.iter().filter(|row| row.is_good()).count();
+    let missing = sweep.header.slice_points().count() - sweep.rows.len();
+    let missing = match missing {
+        0 => String::new(),
+        some => format!(", {some} have not been run"),
+    };
+    let _ = writeln!(
+        out,
+        "\n  {good} of {} held{missing}",
+        count(sweep.rows.len(), "point")
+    );
+    Ok(out)
+}
+
+fn head(sweep: &Sweep) -> String {
+    let axes = sweep
+        .header
+        .axes
+        .iter()
+        .filter(|axis| axis.values.len() > 1);
+    let axes: Vec<String> = axes
+        .map(|axis| count(axis.values.len(), noun(&axis.name)))
+        .collect();
+    let over = match axes.as_slice() {
+        [] => "one point".to_owned(),
+        some => some.join(" x "),
+    };
+    let slice = sweep.header.slice;
+    let slice = slice.map_or(String::new(), |slice| format!(", slice {slice}"));
+    let mut out = format!("sweep over {over}{slice}\n");
+    for words in &sweep.header.changed {
+        let _ = writeln!(out, "  {words}");
+    }
+    out
+}
+
+fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
+    let _ = writeln!(
+        out,
+        "\n  the highest rate at which all holds, to {} between {} and {}",
+        search.step, search.from, search.to
+    );
+    for row in sweep.rows.iter().take(MOST_SEARCHES) {
+        let Some(highest) = &row.highest else {
+            continue;
+        };
+        let _ = writeln!(
+            out,
+            "    {}: {}",
+            sweep.header.words(&row.at),
+            found(row, highest, search)
+        );
+        if let Some(limit) = &highest.limit {
+            let _ = writeln!(out, "      {limit}");
+        }
+    }
+    if sweep.rows.len() > MOST_SEARCHES {
+        let _ = writeln!(out, "    and {} more", sweep.rows.len() - MOST_SEARCHES);
+    }
+    let _ = writeln!(
+        out,
+        "  Found by halving. That a rate holds does not prove that all lower ones do: {} were tried as well.",
+        count(search.samples, "lower rate")
+    );
+}
+
+/// What a search found, in words.
+pub(super) fn found(row: &Row, highest: &Highest, search: &Searched) -> String {
+    let again = match highest.held_above.last() {
+        None => String::new(),
+        Some(last) => format!("; held again at {last}, which is no answer"),
+    };
+    match (&highest.held, &highest.failed) {
+        (None, _) if row.outcome.verdict == Verdict::Supply => {
+            let why = row.outcome.first.as_deref().unwrap_or_default();
+            format!("not run: {why}")
+        }
+        (None, _) => format!("does not hold even at {}", search.from),
+        (Some(held), None) => format!("{held} holds, the end of the range{again}"),
+        (Some(held), Some(failed)) => format!("{held} holds, {failed} does not{again}"),
+    }
+}
+
+fn picture(out: &mut String, grid: &Grid) {
+    let _ = write!(
+        out,
+        "\n  across: {}; down: {}",
+        grid.across.name, grid.down.name
+    );
+    if grid.others.is_empty() {
+        out.push('\n');
+    } else {
+        let others: Vec<String> = (grid.others.iter())
+            .map(|axis| count(axis.values.len(), noun(&axis.name)))
+            .collect();
+        let _ = writeln!(out, "; in each place: {}", others.join(" x "));
+    }
+    let words = |cell: &Cell| {
+        if grid.search {
+            cell.rate_words()
+        } else {
+            cell.letter().to_string()
+        }
+    };
+    let label = |text: &str| text.chars().count();
+    let left = grid
+        .down
+        .values
+        .iter()
+        .map(|text| label(text))
+        .max()
+        .unwrap_or(0);
+    let widths: Vec<usize> = (grid.across.values.iter().enumerate())
+        .map(|(at, text)| {
+            let cells = grid.cells.iter().map(|row| label(&words(&row[at])));
+            cells.max().unwrap_or(0).max(label(text))
+        })
+        .collect();
+    let wide = left + 4 + widths.iter().map(|width| width + 2).sum::<usize>();
+    if wide <= MOST_COLUMNS || grid.search {
+        let _ = write!(out, "\n  {:left$}", "");
+        for (text, width) in grid.across.values.iter().zip(&widths) {
+            let _ = write!(out, "  {text:>width$}");
+        }
+        out.push('\n');
+        for (name, row) in grid.down.values.iter().zip(&grid.cells) {
+            let _ = write!(out, "  {name:>left$}");
+            for (cell, width) in row.iter().zip(&widths) {
+                let _ = write!(out, "  {:>width$}", words(cell));
+            }
+            out.push('\n');
+        }
+    } else {
+        // A letter a column; every tenth one has a mark and its name below.
+        out.push('\n');
+        for (name, row) in grid.down.values.iter().zip(&grid.cells) {
+            let letters: String = row.iter().map(Cell::letter).collect();
+            let _ = writeln!(out, "  {name:>left$}  {letters}");
+        }
+        let marks: String = (0..widths.len())
+            .map(|at| if at % 10 == 0 { '|' } else { ' ' })
+            .collect();
+        let _ = writeln!(out, "  {:left$}  {}", "", marks.trim_end());
+        let named: Vec<&str> = (grid.across.values.iter().step_by(10))
+            .map(String::as_str)
+            .collect();
+        let last = grid.across.values.last().map_or("", String::as_str);
+        let _ = writeln!(
+            out,
+            "  {:left$}  marks at {}; the last column is {last}",
+            "",
+            named.join(", ")
+        );
+    }
+    if !grid.search {
+        legend(out, grid);
+    }
+}
+
+fn legend(out: &mut String, grid: &Grid) {
+    let letters: BTreeSet<char> = grid.cells.iter().flatten().map(Cell::letter).collect();
+    out.push('\n');
+    for verdict in VERDICTS {
+        let letter = verdict.letter();
+        if letters.contains(&letter) || letters.contains(&letter.to_ascii_lowercase()) {
+            let _ = writeln!(out, "  {letter}  {}", verdict.words());
+        }
+    }
+    if letters.iter().any(char::is_ascii_lowercase) {
+        out.push_str("  a small letter: some of the points of that place held, others did not\n");
+    }
+    if letters.contains(&'.') {
+        out.push_str("  .  not in this slice, or not run yet\n");
+    }
+}
+
+/// Of each verdict the first point.
+fn wrong(out: &mut String, sweep: &Sweep) {
+    if sweep.header.search.is_some() {
+        return;
+    }
+    for verdict in VERDICTS
+        .into_iter()
+        .filter(|verdict| *verdict != Verdict::Held)
+    {
+        let mut rows = sweep
+            .rows
+            .iter()
+            .filter(|row| row.outcome.verdict == verdict);
+        let Some(first) = rows.next() else { continue };
+        let _ = writeln!(
+            out,
+            "\n  {}: {}, first at {}",
+            verdict.words(),
+            count(1 + rows.count(), "point"),
+            sweep.header.words(&first.at)
+        );
+        if let Some(text) = &first.outcome.first {
+            let _ = writeln!(out, "    {text}");
+        }
+    }
+}
+
+fn rules(out: &mut String, sweep: &Sweep) {
+    let mut found: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    for Rests { rule, parts } in sweep.rows.iter().flat_map(|row| &row.outcome.rules) {
+        let numbers = found.entry(rule).or_default();
+        numbers.extend(parts.iter().map(String::as_str));
+    }
+    if found.is_empty() {
+        return;
+    }
+    out.push_str("\n  delays that no sheet gives\n");
+    for (rule, parts) in found {
+        let parts: Vec<&str> = parts.into_iter().collect();
+        let _ = writeln!(out, "    {rule}\n      {}", parts.join(" "));
+    }
+}
+
+/// What the values of an axis are.
+fn noun(axis: &str) -> &str {
+    match axis {
+        "clock" => "clock rate",
+        "power-up" => "power-up state",
+        other => other,
+    }
+}
+
+/// `1 point`, `2 points`.
+fn count(number: usize, what: &str) -> String {
+    match number {
+        1 => format!("1 {what}"),
+        _ => format!("{number} {what}s"),
+    }
+}

@@ -1,0 +1,74 @@
+//! Assemblies: boards in place, cables and supplies.
+
+use super::{Each, Path, Template, Word};
+use crate::quantity::{Current, Length, Voltage};
+use crate::text::{Span, Spanned};
+
+/// Boards joined by cables.
+#[derive(Clone, Debug)]
+pub struct Assembly {
+    /// Its name.
+    pub name: Word,
+    /// In words.
+    pub title: String,
+    /// The body.
+    pub body: Vec<AssemblyStatement>,
+}
+
+/// A statement of an assembly.
+#[derive(Clone, Debug)]
+pub enum AssemblyStatement {
+    /// Boards put in place.
+    Placement(Vec<Template>, Word),
+    /// A cable.
+    Cable(Cable),
+    /// A bench supply.
+    Supply(Supply),
+    /// Repetition.
+    Each(Each<AssemblyStatement>),
+    /// A remark.
+    Note(Spanned<String>),
+}
+
+/// A cable.
+#[derive(Clone, Debug)]
+pub struct Cable {
+    /// `W1`.
+    pub name: Template,
+    /// `ribbon`, `jumper`.
+    pub kind: Word,
+    /// Number of conductors, when given.
+    pub ways: Option<u32>,
+    /// Its length.
+    pub length: Length,
+    /// True when the far connector is turned round: pin 1 meets the last pin.
+    pub reversed: bool,
+    /// What it joins.
+    pub joins: Joins,
+    /// The head's place.
+    pub span: Span,
+}
+
+/// What a cable joins.
+#[derive(Clone, Debug)]
+pub enum Joins {
+    /// Whole connectors, pin n to pin n.
+    Connectors(Vec<Path>),
+    /// Single wires.
+    Wires(Vec<(Path, Path)>),
+}
+
+/// A bench supply.
+#[derive(Clone, Debug)]
+pub struct Supply {
+    /// `PS1`.
+    pub name: Template,
+    /// Its voltage.
+    pub voltage: Voltage,
+    /// The current that it can give.
+    pub current: Current,
+    /// Where plus (true) and minus are connected.
+    pub poles: Vec<(bool, Path)>,
+    /// The head's place.
+    pub span: Span,
+}

@@ -1,0 +1,160 @@
+//! Names of values, instruction sets and programs.
+
+use super::{Named, Word};
+use crate::text::{Span, Spanned};
+
+/// `names steps { FETCH = 0  EXECUTE = 1..3 }`.
+#[derive(Clone, Debug)]
+pub struct NameList {
+    /// Its name.
+    pub name: Word,
+    /// In words.
+    pub title: String,
+    /// Each name, its first value and its last one.
+    pub values: Vec<(Word, Spanned<i64>, Option<Spanned<i64>>)>,
+}
+
+/// The builder's own instruction set.
+#[derive(Clone, Debug)]
+pub struct Instructions {
+    /// Its name.
+    pub name: Word,
+    /// In words.
+    pub title: String,
+    /// The kinds of registers: the name of the kind, the registers and their numbers.
+    pub registers: Vec<(Word, Vec<(Word, Spanned<i64>)>)>,
+    /// The instructions.
+    pub forms: Vec<Form>,
+}
+
+/// One instruction: `LOAD d: r, n: byte = 0x10 + d, n`.
+#[derive(Clone, Debug)]
+pub struct Form {
+    /// `LOAD`.
+    pub mnemonic: Word,
+    /// What follows it.
+    pub operands: Vec<FormOperand>,
+    /// A formula for each byte.
+    pub encoding: Vec<Whole>,
+    /// What it is called where its bytes are shown.
+    pub alias: Option<Word>,
+    /// The whole line.
+    pub span: Span,
+}
+
+/// An operand of a form.
+#[derive(Clone, Debug)]
+pub struct FormOperand {
+    /// True when it stands in brackets.
+    pub bracketed: bool,
+    /// Its pieces; more than one only in brackets. A piece without a kind is a word that stands for itself.
+    pub pieces: Vec<(Word, Option<OperandKind>)>,
+}
+
+/// What an operand may be.
+#[derive(Clone, Debug)]
+pub enum OperandKind {
+    /// A number in a range.
+    Range(Spanned<i64>, Spanned<i64>),
+    /// `byte`, `word`, `address`, `relative`, or a kind of registers.
+    Word(Word),
+}
+
+/// `program monitor for TINY { ... }`.
+#[derive(Clone, Debug)]
+pub struct Program {
+    /// Its name.
+    pub name: Word,
+    /// The instruction set.
+    pub instructions: Word,
+    /// In words.
+    pub title: String,
+    /// Its lines in order.
+    pub lines: Vec<ProgramLine>,
+}
+
+/// A line of a program.
+#[derive(Clone, Debug)]
+pub enum ProgramLine {
+    /// `loop:`.
+    Label(Word),
+    /// `origin 0x8000`.
+    Origin(Whole, Span),
+    /// `constant SIZE = 16`.
+    Constant(Word, Whole),
+    /// `bytes 1, "text", 0`.
+    Bytes(Vec<Whole>, Span),
+    /// `fill 16 with 0xFF`: how many, and with what.
+    Fill(Whole, Whole, Span),
+    /// An instruction with its operands.
+    Instruction(Word, Vec<Operand>, Span),
+    /// A remark.
+    Note,
+}
+
+/// An operand of an instruction.
+#[derive(Clone, Debug)]
+pub struct Operand {
+    /// True when it stands in brackets.
+    pub bracketed: bool,
+    /// Its pieces; more than one only in brackets.
+    pub pieces: Vec<Whole>,
+}
+
+/// A formula over whole numbers.
+#[derive(Clone, Debug)]
+pub struct Whole {
+    /// The operation or leaf.
+    pub kind: WholeKind,
+    /// Its place.
+    pub span: Span,
+}
+
+/// The forms of a formula over whole numbers.
+#[derive(Clone, Debug)]
+pub enum WholeKind {
+    /// A number.
+    Number(i64),
+    /// A text; one character is its code.
+    Text(String),
+    /// A label, constant, register or operand.
+    Name(Named),
+    /// One operand.
+    Unary(WholeUnary, Box<Whole>),
+    /// Two operands.
+    Binary(Box<Whole>, WholeOperator, Box<Whole>),
+}
+
+/// Operators on one whole number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WholeUnary {
+    /// Minus.
+    Negative,
+    /// Every bit inverted.
+    Not,
+    /// Bits 0 to 7.
+    Low,
+    /// Bits 8 to 15.
+    High,
+}
+
+/// Operators on two whole numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WholeOperator {
+    /// Sum.
+    Add,
+    /// Difference.
+    Subtract,
+    /// Product.
+    Multiply,
+    /// Quotient, rounded down.
+    Divide,
+    /// Remainder, never negative.
+    Remainder,
+    /// Bit by bit.
+    And,
+    /// Bit by bit.
+    Or,
+    /// Bit by bit.
+    Xor,
+}

@@ -1,0 +1,249 @@
+//! Names of values, instruction sets, programs, and the formulas in them.
+
+use super::{P, Reader, Rule, is_mark, only_child, without_words};
+use crate::language::ast::{
+    Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine,
+    Whole, WholeKind, WholeOperator, WholeUnary, Word,
+};
+use crate::text::Spanned;
+
+impl Reader {
+    pub(super) fn named(&mut self, pair: P<'_>) -> Named {
+        let span = self.span(&pair);
+        let mut names = pair
+            .into_inner()
+            .filter(|p| p.as_rule() == Rule::symbol)
+            .map(|symbol| symbol.as_str().to_owned());
+        let first = names.next().unwrap_or_default();
+        match names.next() {
+            Some(name) => Named {
+                owner: Some(first),
+                name,
+                span,
+            },
+            None => Named {
+                owner: None,
+                name: first,
+                span,
+            },
+        }
+    }
+
+    pub(super) fn name_list(&mut self, pair: P<'_>) -> NameList {
+        let (head, lines) = self.head_and_body(pair);
+        let (name, title) = self.name_and_title(head);
+        let values = lines
+            .filter_map(|line| {
+                let mut inner = without_words(line);
+                let name = self.word(&inner.next()?);
+                let first = self.number(&inner.next()?);
+                let last = inner.next().map(|last| self.number(&last));
+                Some((name, first, last))
+            })
+            .collect();
+        NameList {
+            name,
+            title,
+            values,
+        }
+    }
+
+    pub(super) fn instructions(&mut self, pair: P<'_>) -> Instructions {
+        let (head, lines) = self.head_and_body(pair);
+        let (name, title) = self.name_and_title(head);
+        let mut set = Instructions {
+            name,
+            title,
+            registers: Vec::new(),
+            forms: Vec::new(),
+        };
+        for line in lines.filter_map(only_child) {
+            match line.as_rule() {
+                Rule::registers_line => set.registers.extend(self.registers(line)),
+                Rule::instruction_form => set.forms.extend(self.form(line)),
+                _ => {}
+            }
+        }
+        set
+    }
+
+    fn registers(&mut self, pair: P<'_>) -> Option<(Word, Vec<(Word, Spanned<i64>)>)> {
+        let mut inner = without_words(pair);
+        let kind = self.word(&inner.next()?);
+        let registers = inner.filter_map(|register| {
+            let mut inner = without_words(register);
+            Some((self.word(&inner.next()?), self.number(&inner.next()?)))
+        });
+        Some((kind, registers.collect()))
+    }
+
+    fn form(&mut self, pair: P<'_>) -> Option<Form> {
+        let span = self.span(&pair);
+        let mut inner = without_words(pair);
+        let mut form = Form {
+            mnemonic: self.word(&inner.next()?),
+            operands: Vec::new(),
+            encoding: Vec::new(),
+            alias: None,
+            span,
+        };
+        for inner in inner {
+            match inner.as_rule() {
+                Rule::form_operand => {
+                    let operand = self.form_operand(inner);
+                    form.operands.push(operand);
+                }
+                Rule::whole => form.encoding.push(self.whole_formula(inner)),
+                _ => form.alias = Some(self.word(&inner)),
+            }
+        }
+        Some(form)
+    }
+
+    fn form_operand(&mut self, pair: P<'_>) -> FormOperand {
+        let bracketed = pair.as_str().starts_with('[');
+        let pieces = without_words(pair).filter_map(|piece| {
+            let mut inner = without_words(piece);
+            let name = self.word(&inner.next()?);
+            let kind = inner.next().and_then(|kind| {
+                let mut inner = without_words(kind);
+                let first = inner.next()?;
+                Some(match inner.next() {
+                    Some(last) => OperandKind::Range(self.number(&first), self.number(&last)),
+                    None => OperandKind::Word(self.word(&first)),
+                })
+            });
+            Some((name, kind))
+        });
+        FormOperand {
+            bracketed,
+            pieces: pieces.collect(),
+        }
+    }
+
+    pub(super) fn program(&mut self, pair: P<'_>) -> Option<Program> {
+        let (head, lines) = self.head_and_body(pair);
+        let mut words = without_words(head);
+        let name = self.word(&words.next()?);
+        let instructions = self.word(&words.next()?);
+        let title = words.next().map(|title| self.string(title).node);
+        let lines = lines.filter_map(|line| self.program_line(line)).collect();
+        Some(Program {
+            name,
+            instructions,
+            title: title.unwrap_or_default(),
+            lines,
+        })
+    }
+
+    fn program_line(&mut self, pair: P<'_>) -> Option<ProgramLine> {
+        let line = only_child(pair)?;
+        let span = self.span(&line);
+        let rule = line.as_rule();
+        let mut inner = without_words(line);
+        Some(match rule {
+            Rule::origin_line => ProgramLine::Origin(self.whole_formula(inner.next()?), span),
+            Rule::constant_line => {
+                let name = self.word(&inner.next()?);
+                ProgramLine::Constant(name, self.whole_formula(inner.next()?))
+            }
+            Rule::bytes_line => {
+                ProgramLine::Bytes(inner.map(|item| self.whole_formula(item)).collect(), span)
+            }
+            Rule::fill_line => {
+                let count = self.whole_formula(inner.next()?);
+                ProgramLine::Fill(count, self.whole_formula(inner.next()?), span)
+            }
+            Rule::label_mark => ProgramLine::Label(self.word(&inner.next()?)),
+            Rule::instruction => {
+                let mnemonic = self.word(&inner.next()?);
+                let operands = inner.next().map(|operands| {
+                    let operands = without_words(operands).map(|operand| self.operand(operand));
+                    operands.collect()
+                });
+                ProgramLine::Instruction(mnemonic, operands.unwrap_or_default(), span)
+            }
+            _ => ProgramLine::Note,
+        })
+    }
+
+    fn operand(&mut self, pair: P<'_>) -> Operand {
+        let bracketed = pair.as_str().starts_with('[');
+        let pieces = without_words(pair).map(|piece| self.whole_formula(piece));
+        Operand {
+            bracketed,
+            pieces: pieces.collect(),
+        }
+    }
+
+    fn whole_formula(&mut self, pair: P<'_>) -> Whole {
+        self.formula(pair, Self::whole_level)
+    }
+
+    /// A chain of operators of one level, or what it is made of.
+    fn whole_level(&mut self, pair: P<'_>) -> Whole {
+        let span = self.span(&pair);
+        let kind = match pair.as_rule() {
+            Rule::number => WholeKind::Number(self.number(&pair).node),
+            Rule::string => WholeKind::Text(self.string(pair).node),
+            Rule::named => WholeKind::Name(self.named(pair)),
+            Rule::whole_prefix => return self.whole_prefix(pair),
+            _ => {
+                let mut inner = pair.into_inner().filter(|p| !is_mark(p.as_rule()));
+                let Some(first) = inner.next() else {
+                    let kind = WholeKind::Number(0);
+                    return Whole { kind, span };
+                };
+                let mut left = self.whole_level(first);
+                while let (Some(operator), Some(right)) = (inner.next(), inner.next()) {
+                    let operator = match operator.as_rule() {
+                        Rule::plus => WholeOperator::Add,
+                        Rule::minus => WholeOperator::Subtract,
+                        Rule::star => WholeOperator::Multiply,
+                        Rule::divide => WholeOperator::Divide,
+                        Rule::percent => WholeOperator::Remainder,
+                        Rule::kw_and => WholeOperator::And,
+                        Rule::kw_or => WholeOperator::Or,
+                        _ => WholeOperator::Xor,
+                    };
+                    let right = self.whole_level(right);
+                    if self.too_many_operators(span) {
+                        break;
+                    }
+                    left = Whole {
+                        kind: WholeKind::Binary(Box::new(left), operator, Box::new(right)),
+                        span,
+                    };
+                }
+                return left;
+            }
+        };
+        Whole { kind, span }
+    }
+
+    fn whole_prefix(&mut self, pair: P<'_>) -> Whole {
+        let span = self.span(&pair);
+        let mut inner: Vec<P<'_>> = pair.into_inner().collect();
+        let Some(leaf) = inner.pop() else {
+            let kind = WholeKind::Number(0);
+            return Whole { kind, span };
+        };
+        let mut whole = self.whole_level(leaf);
+        for operator in inner.into_iter().rev() {
+            if self.too_many_operators(span) {
+                break;
+            }
+            let unary = match operator.as_rule() {
+                Rule::kw_not => WholeUnary::Not,
+                Rule::kw_low => WholeUnary::Low,
+                Rule::kw_high => WholeUnary::High,
+                _ => WholeUnary::Negative,
+            };
+            whole = Whole {
+                kind: WholeKind::Unary(unary, Box::new(whole)),
+                span,
+            };
+        }
+        whole
+    }
+}

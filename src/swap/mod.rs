@@ -1,0 +1,20 @@
+//! Swaps: a design as it would be with other chips in its sockets, beside the design as it is.
+//!
+//! [`choose`] reads what is to be swapped and says which chips that changes, which it has to leave, and what would have
+//! to be written in the files. A part that does not fit a socket is refused. [`compare`] then elaborates both circuits
+//! (the copper is the same, so nets have the same keys in both), looks at both with the electrical rules, runs the same
+//! trials on both in each corner, and tells what differs.
+//!
+//! What static timing has to say of both sides stands beside the trials: it takes the same two circuits, and belongs in
+//! [`compare`] and in [`Swap`].
+
+mod choose;
+mod compare;
+mod current;
+mod result;
+
+pub use choose::{Chosen, choose};
+pub use compare::{Asked, compare};
+pub use result::{
+    AtRest, Both, Difference, Edit, Kept, Pair, Reordered, Side, Swap, Swapped, Turned,
+};

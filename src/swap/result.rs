@@ -1,0 +1,156 @@
+//! What a swap would do: plain data, of which text and JSON are views.
+
+use crate::sweep::{Highest, Outcome, Rests};
+use serde::Serialize;
+
+/// A design as it is and as it would be.
+#[derive(Clone, Debug, Serialize)]
+pub struct Swap {
+    /// The board or assembly.
+    pub on: String,
+    /// The chips that are swapped.
+    pub swapped: Vec<Swapped>,
+    /// Chips that were meant, but stay as they are.
+    pub kept: Vec<Kept>,
+    /// What would have to be changed in the files.
+    pub edits: Vec<Edit>,
+    /// Findings of the electrical rules.
+    pub findings: Turned<String>,
+    /// Rules that fill gaps of the sheets, over all trials.
+    pub rules: Turned<Rests>,
+    /// The supply current at rest.
+    pub at_rest: Both<AtRest>,
+    /// The trials, in each corner.
+    pub runs: Vec<Pair>,
+}
+
+/// A figure of both sides.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Both<T> {
+    /// As it is.
+    pub is: T,
+    /// As it would be.
+    pub would: T,
+}
+
+/// What goes, and what comes.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Turned<T> {
+    /// Only as it is.
+    pub gone: Vec<T>,
+    /// Only as it would be.
+    pub come: Vec<T>,
+}
+
+/// A chip that is swapped.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Swapped {
+    /// Its path.
+    pub path: String,
+    /// The number that stands there.
+    pub from: String,
+    /// The number that would.
+    pub to: String,
+    /// True when its figures are estimated from those of another family.
+    pub estimated: bool,
+    /// Pins that fit, but are called otherwise.
+    pub renamed: Vec<String>,
+}
+
+/// A chip that stays.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Kept {
+    /// Its path.
+    pub path: String,
+    /// Its number.
+    pub number: String,
+    /// Why it stays.
+    pub why: String,
+}
+
+/// A change in a file.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Edit {
+    /// `file:line:column`.
+    pub place: String,
+    /// What stands there.
+    pub from: String,
+    /// What would have to.
+    pub to: String,
+    /// The chips that it is for.
+    pub chips: Vec<String>,
+    /// Chips of the same line that are not swapped, or not alike.
+    pub others: Vec<String>,
+}
+
+/// The supply current of all chips at rest.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct AtRest {
+    /// The sum of what the sheets of the families guarantee or tell.
+    pub current: String,
+    /// Chips that it counts.
+    pub chips: usize,
+    /// Numbers of chips whose family tells nothing.
+    pub without: Vec<String>,
+}
+
+/// One trial in one corner, on both sides.
+#[derive(Clone, Debug, Serialize)]
+pub struct Pair {
+    /// The trial.
+    pub trial: String,
+    /// The corner.
+    pub corner: String,
+    /// What came of it.
+    pub outcome: Both<Side>,
+    /// Requirements of sheets that were not kept, by place, and other faults.
+    pub faults: Turned<String>,
+    /// The first moment at which a net has another level.
+    pub difference: Option<Difference>,
+    /// The first net whose levels come in another order, whatever the times.
+    pub reordered: Option<Reordered>,
+}
+
+/// What came of a trial.
+#[derive(Clone, Debug, Serialize)]
+pub struct Side {
+    /// The run.
+    pub run: Outcome,
+    /// The highest clock rate, when it was asked for.
+    pub highest: Option<Highest>,
+}
+
+/// A net with two levels at one moment.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Difference {
+    /// The net.
+    pub net: String,
+    /// When.
+    pub time: String,
+    /// The levels.
+    pub level: Both<&'static str>,
+}
+
+/// A net whose levels come in another order.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Reordered {
+    /// The net.
+    pub net: String,
+    /// Which of its changes is the first that differs, from 1.
+    pub change: usize,
+    /// When, on each side; none where no change comes any more.
+    pub time: Both<Option<String>>,
+    /// To which level.
+    pub level: Both<Option<&'static str>>,
+}
+
+impl Swap {
+    /// True when every trial holds as it would be.
+    pub fn is_good(&self) -> bool {
+        self.runs.iter().all(|pair| {
+            let side = &pair.outcome.would;
+            let rate = side.highest.as_ref();
+            side.run.held_all() && rate.is_none_or(Highest::is_good)
+        })
+    }
+}
