@@ -3,6 +3,7 @@
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
 use crate::cli::output::Output;
 use crate::diagnostic::did_you_mean;
+use crate::export::report::causes;
 use crate::logic::Level;
 use crate::simulate::Machine;
 use crate::trial::{Observer, Prepared, Question};
@@ -45,7 +46,7 @@ const HELP: &str = "\
   go                  on to the end without asking
   quit                end the trial here
   PATH                show a signal from now on, e.g. A.r or A.U1.Q3
-  - PATH              show it no more
+  -PATH               show it no more
   why PATH            tell the causes of the level of a net
   memory CHIP FROM N  show N words of a memory, e.g. memory A.U2 0x100 16
   set PATH VALUE      drive a signal: high, low or a number
@@ -176,10 +177,6 @@ impl Person<'_> {
                 }
             }
             ("close" | "open" | "flip", what) => self.contact(machine, word, what)?,
-            ("-", path) => {
-                self.shown.retain(|signal| signal.path != path);
-                self.show(machine, clocks);
-            }
             _ => {
                 if let Ok(number) = line.parse::<u64>() {
                     return Ok(self.on(Ahead::Clocks(number.saturating_sub(1))));
@@ -216,13 +213,8 @@ impl Person<'_> {
                 nets.len()
             ));
         };
-        for step in machine.why(*net, machine.now()) {
-            let line = format!(
-                "  {}  {}  {:?}: {}\n",
-                step.time, step.net, step.level, step.text
-            );
-            self.output.answer(&line);
-        }
+        let steps = machine.why(*net, machine.now());
+        self.output.answer(&causes(&steps, 2));
         Ok(())
     }
 
