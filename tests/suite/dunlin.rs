@@ -1,6 +1,8 @@
-//! The computer `dunlin`: the netlist beside a model of its instruction table, on programs by chance.
+//! The computer `dunlin`: what its programs tell, how fast it goes, and the netlist beside a model of its instruction
+//! table, on programs by chance.
 
 mod model;
+mod programs;
 
 use coldboard::circuit::{Circuit, NetKey, Signal};
 use coldboard::cli::files::Disk;

@@ -1,5 +1,6 @@
 //! The tests that look at the crate from outside, one file an area.
 
+mod blocks;
 mod check;
 mod circuit;
 mod cli;
