@@ -21,8 +21,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Programs by chance, and the most instructions that are followed in each.
-const PROGRAMS: u64 = 40;
-const INSTRUCTIONS: usize = 250;
+const PROGRAMS: u64 = 30;
+const INSTRUCTIONS: usize = 200;
 
 /// Every instruction but HLT.
 fn instructions() -> Vec<u8> {
@@ -104,9 +104,6 @@ impl<'c> Bench<'c> {
         machine
             .load(chip("MEMORY.U1"), &image(rom), 0)
             .expect("it fits");
-        machine
-            .load(chip("MEMORY.U2"), &image(ram), 0)
-            .expect("it fits");
         for (at, &net) in inputs.nets.iter().rev().enumerate() {
             let high = input >> at & 1 == 1;
             machine.set(net, if high { Level::One } else { Level::Zero });
@@ -114,6 +111,10 @@ impl<'c> Bench<'c> {
         // The can takes 10 ms at most to start; no need to wait for the capacitor behind it.
         machine.set(reset, Level::Zero);
         machine.advance(Time::from_us(10_500), &mut Nobody);
+        // A RAM keeps nothing through a power-up.
+        machine
+            .load(chip("MEMORY.U2"), &image(ram), 0)
+            .expect("it fits");
         machine.set(reset, Level::One);
         let clock = net("CLOCK.clk");
         machine.stop_at(clock, true);
@@ -287,5 +288,5 @@ fn the_netlist_does_what_the_instruction_table_says() {
         })
         .sum();
     // The programs end early only where one meets HLT.
-    assert!(passed >= 3000, "{passed} instructions");
+    assert!(passed >= 2000, "{passed} instructions");
 }
