@@ -5,6 +5,7 @@
 //! text -> syntax tree -> parts + boards + assemblies -> circuit -+-> check                findings
 //!                                                                +-> simulate -> trial    report, waves
 //!                                                                                  +-> sweep, swap
+//!                                                                +-> timing               report
 //! ```
 //!
 //! The [`circuit`] is the hub: flat, frozen, every thing in it with one path. The [`project`] opens a design with all
@@ -69,6 +70,8 @@ pub mod electrical;
 pub mod delay;
 
 pub mod simulate;
+
+pub mod timing;
 
 pub mod trial;
 

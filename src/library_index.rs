@@ -1,6 +1,7 @@
-//! Build script: lists the files of `library/` with their texts, so that the binary carries them.
+//! Build script: lists the parts of `library/` and the boards of `designs/` with their texts, so that the binary
+//! carries them.
 //!
-//! The list is sorted by path, so that the same folder gives the same binary.
+//! The lists are sorted by path, so that the same folders give the same binary.
 
 #![expect(clippy::print_stdout, reason = "a build script speaks to cargo there")]
 
@@ -8,31 +9,35 @@ use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
 fn main() -> io::Result<()> {
-    println!("cargo::rerun-if-changed=library");
     println!("cargo::rerun-if-changed=src/library_index.rs");
+    list("library", "part")?;
+    list("designs", "board")
+}
+
+/// Writes the list of a folder's files with one ending.
+fn list(folder: &str, extension: &str) -> io::Result<()> {
+    println!("cargo::rerun-if-changed={folder}");
     let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").unwrap_or_default());
     let mut paths = Vec::new();
-    collect(&root.join("library"), &mut paths)?;
+    collect(&root.join(folder), extension, &mut paths)?;
     let mut entries: Vec<(String, String)> = paths.iter().map(|path| entry(&root, path)).collect();
     entries.sort();
     let lines: Vec<String> = entries
         .iter()
         .map(|(shown, whole)| format!("    ({shown:?}, include_str!({whole:?})),\n"))
         .collect();
-    let target = PathBuf::from(env::var_os("OUT_DIR").unwrap_or_default()).join("library.rs");
+    let target = PathBuf::from(env::var_os("OUT_DIR").unwrap_or_default());
+    let target = target.join(folder).with_extension("rs");
     fs::write(target, format!("[\n{}]\n", lines.concat()))
 }
 
-/// All part files below a folder.
-fn collect(folder: &Path, paths: &mut Vec<PathBuf>) -> io::Result<()> {
+/// All files below a folder with one ending.
+fn collect(folder: &Path, extension: &str, paths: &mut Vec<PathBuf>) -> io::Result<()> {
     for found in fs::read_dir(folder)? {
         let path = found?.path();
         if path.is_dir() {
-            collect(&path, paths)?;
-        } else if path
-            .extension()
-            .is_some_and(|extension| extension == "part")
-        {
+            collect(&path, extension, paths)?;
+        } else if path.extension().is_some_and(|found| found == extension) {
             paths.push(path);
         }
     }

@@ -16,6 +16,7 @@
 //! - A chip pin is on at most one net; `None` means that nothing is connected there.
 //! - A chip whose supply pins do not reach a supply is in the circuit, with [`Chip::fed`] false: it drives nothing.
 //! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply.
+//! - A timer has a resistor and a capacitor only where exactly one of each can be read from the board.
 //! - Everything is in order of writing, so that the same text gives the same circuit.
 //!
 //! What a circuit does *not* hold: levels, delays, times, findings. These are results of their own, keyed by the
@@ -31,6 +32,7 @@ use crate::contents::Names;
 use crate::image::Image;
 use crate::key::KeyVec;
 use crate::part::family::Estimate;
+use crate::part::sheet::Pair;
 use crate::part::{Family, Part, PinIndex};
 use crate::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
 use crate::text::Span;
@@ -89,6 +91,8 @@ pub struct Circuit {
     pub supplies: KeyVec<SupplyKey, Supply>,
     /// The names by which values are read.
     pub names: Names,
+    /// Paths that the design says are not used.
+    pub unused_paths: Vec<UnusedPath>,
     /// Nets by each of their paths.
     net_paths: FxHashMap<String, NetKey>,
     /// Chips by path; the first of several with one path.
@@ -147,9 +151,15 @@ pub struct Chip {
     pub fed: bool,
     /// The voltage between its power and ground pins; zero when not fed.
     pub supply: Voltage,
+    /// The resistor and the capacitor of each timer of its function, and behind them of the input that swings by
+    /// itself; `None` where there are none.
+    pub timing: Vec<Option<Pair>>,
     /// Where it was written.
     pub span: Span,
 }
+
+/// The first address of contents that a chip takes, and the last one where that is said.
+pub type Window = (u64, Option<u64>);
 
 /// What a memory holds from the beginning.
 #[derive(Clone, Debug)]
@@ -159,7 +169,7 @@ pub struct Holds {
     /// Which byte of each word it takes.
     pub lane: u32,
     /// The address of the contents that is the chip's address 0, and the last one that it takes, where that is said.
-    pub window: (u64, Option<u64>),
+    pub window: Window,
     /// Where it is written.
     pub span: Span,
     /// Its bytes, at its own addresses.
@@ -315,6 +325,19 @@ pub struct Supply {
     /// Nets at its minus poles.
     pub minus: Vec<NetKey>,
     /// Where it was written.
+    pub span: Span,
+}
+
+/// A path of signals that the design says is not used, so that its delay does not matter.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnusedPath {
+    /// The pins that it comes from.
+    pub from: Vec<(ChipKey, PinIndex)>,
+    /// The pins that it leads to.
+    pub to: Vec<(ChipKey, PinIndex)>,
+    /// Why it is not used.
+    pub reason: String,
+    /// Where that was written.
     pub span: Span,
 }
 

@@ -48,6 +48,8 @@ pub enum Command {
     Swap(commands::swap::Arguments),
     /// Put the journals of the slices of a sweep together.
     Merge(commands::merge::Arguments),
+    /// Tell how fast a board or an assembly can be clocked, and what limits it.
+    Timing(commands::timing::Arguments),
     /// Print design or part files in their canonical layout.
     Format(commands::format::Arguments),
     /// Draw the boards of a design and the cables between them.
@@ -105,6 +107,7 @@ pub fn main() -> ExitCode {
         Command::Sweep(command) => commands::sweep::run(command, &arguments, &mut output),
         Command::Swap(command) => commands::swap::run(command, &arguments, &mut output),
         Command::Merge(command) => commands::merge::run(command, &mut output),
+        Command::Timing(command) => commands::timing::run(command, &arguments, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
         Command::Picture(command) => commands::picture::run(command, &arguments, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),

@@ -6,6 +6,9 @@ use crate::diagnostic::{Diagnostic, Look};
 use crate::text::Sources;
 use std::io::{IsTerminal, Write};
 
+/// The lines of an answer that goes to a file or to another program.
+const WIDTH: usize = 110;
+
 /// Standard output and standard error.
 pub struct Output {
     colour: Colour,
@@ -64,6 +67,12 @@ impl Output {
             Colour::Auto => terminal && !no_colour,
         };
         Terminal { colour, width: 110 }.render(sources, diagnostics)
+    }
+
+    /// Characters in a line of an answer: as many as the terminal has, or 110 when there is none.
+    pub fn width(&self) -> usize {
+        let terminal = terminal_size::terminal_size_of(std::io::stdout());
+        terminal.map_or(WIDTH, |(width, _)| usize::from(width.0).clamp(60, 160))
     }
 
     /// True when the reader of the answer closed the pipe.

@@ -88,7 +88,8 @@ impl Bits {
             if let Some(stem) = stem(&line.name).filter(|_| names.len() > 1) {
                 row.sort_by(|a, b| crate::language::expand::natural_order(&a.0, &b.0));
                 let bits: Vec<u32> = row.iter().map(|&(_, bit)| bit).collect();
-                if self.fields.contains_key(&stem) {
+                let taken = self.fields.insert(stem.clone(), bits).is_some();
+                if taken {
                     problems.push(
                         Diagnostic::error(
                             "name-twice",
@@ -97,8 +98,6 @@ impl Bits {
                         .at(line.name.span, "the second one")
                         .help("write all bits of a row in one line, or rename it"),
                     );
-                } else {
-                    self.fields.insert(stem, bits);
                 }
             }
         }

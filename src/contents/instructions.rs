@@ -146,7 +146,7 @@ pub(super) fn read(
 
 impl InstructionSet {
     fn add_registers(&mut self, declared: &ast::Instructions, problems: &mut Vec<Diagnostic>) {
-        for (kind, registers) in &declared.registers {
+        for ast::Registers { kind, members } in &declared.registers {
             let index = self.kinds.len();
             if is_own_kind(&kind.node) || self.kinds.iter().any(|(name, _)| *name == kind.node) {
                 problems.push(
@@ -160,7 +160,7 @@ impl InstructionSet {
                 continue;
             }
             let mut numbers = Vec::new();
-            for (name, number) in registers {
+            for (name, number) in members {
                 let known = self.registers.entry(name.node.clone()).or_default();
                 if known.iter().any(|&(of, _)| of == index) {
                     problems.push(

@@ -72,11 +72,14 @@ pub(super) fn assemble(
         for (at, byte) in (address..).zip(&bytes) {
             assembled.image.insert(at, *byte);
         }
-        assembled.listing.push(ListingLine {
-            address,
-            bytes,
-            span,
-        });
+        // A constant stands nowhere.
+        if !matches!(line.what, What::Constant(_)) {
+            assembled.listing.push(ListingLine {
+                address,
+                bytes,
+                span,
+            });
+        }
     }
     problems.extend(assembler.problems);
     assembled

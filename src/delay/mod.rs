@@ -8,6 +8,7 @@
 
 pub mod chance;
 mod chips;
+mod duration;
 mod pick;
 mod points;
 mod rules;
@@ -16,6 +17,7 @@ pub mod wire;
 
 pub use crate::part::rule::Rule;
 pub use chips::ChipDelays;
+pub use duration::durations;
 
 use crate::language::ast::Corner;
 use crate::part::family::Estimate;

@@ -13,6 +13,8 @@ pub mod swap;
 pub mod sweep_csv;
 pub mod sweep_svg;
 pub mod sweep_text;
+pub mod timing_svg;
+pub mod timing_text;
 pub mod vcd;
 
 /// A kind of file that recorded signals can be written as.

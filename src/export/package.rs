@@ -120,6 +120,7 @@ pub fn kind_word(kind: PinKind) -> &'static str {
         PinKind::ThreeState => "three-state",
         PinKind::OpenDrain => "open-drain",
         PinKind::InOut => "in-out",
+        PinKind::Timing => "timing",
         PinKind::Power => "power",
         PinKind::Ground => "ground",
         PinKind::None => "none",
@@ -277,6 +278,10 @@ fn keys(part: &Part) -> Vec<(Key, &'static str)> {
         (Key::Kind(PinKind::ThreeState), "three-state output"),
         (Key::Kind(PinKind::OpenDrain), "open drain: only pulls low"),
         (Key::Kind(PinKind::InOut), "input and three-state output"),
+        (
+            Key::Kind(PinKind::Timing),
+            "for a resistor or a capacitor that gives a time",
+        ),
         (Key::Kind(PinKind::Power), "supply"),
         (Key::Kind(PinKind::Ground), "ground"),
         (Key::Kind(PinKind::None), "not connected"),
@@ -405,6 +410,17 @@ fn mark(svg: &mut Svg, kind: PinKind, (x, y): (f64, f64), side: f64) {
         PinKind::In => vec![(triangle(near, far), INK)],
         PinKind::Out => vec![(triangle(far, near), INK)],
         PinKind::ThreeState => vec![(triangle(far, near), PAPER)],
+        // Two plates.
+        PinKind::Timing => {
+            line(svg, (near, y - 6.0), (near, y + 6.0), 1.5);
+            line(
+                svg,
+                (near + side * 4.0, y - 6.0),
+                (near + side * 4.0, y + 6.0),
+                1.5,
+            );
+            return;
+        }
         PinKind::InOut => {
             let middle = x + side * 14.0;
             vec![

@@ -3,24 +3,29 @@
 //! [`Page::new`] gathers it; [`text()`] prints it, [`Page::json`] gives it to a program. What else can be told of a
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
+pub mod electrical;
 pub mod grid;
 pub mod listing;
 pub mod review;
 pub mod rows;
 mod text;
+pub mod used;
 
 pub use text::text;
 
-use crate::delay::{Conditions, DelayTable, Rule};
+use crate::delay::{Conditions, DelayTable, Rule, durations};
 use crate::language::ast::{self, Corner, Item, PartStatement};
 use crate::language::parse;
+use crate::part::sheet::Pair;
 use crate::part::{Library, Part, PinKind, Sheet};
 use crate::quantity::Voltage;
 use crate::text::Sources;
-use rows::{ElectricalPage, SheetPage};
+use electrical::ElectricalPage;
+use rows::SheetPage;
 use serde::{Serialize, Serializer};
 use std::collections::BTreeSet;
 use std::sync::Arc;
+use used::{Use, used_in};
 
 /// The supply that pages speak of.
 pub(crate) const SUPPLY: Voltage = Voltage::from_raw(5_000_000);
@@ -39,6 +44,8 @@ pub struct Page {
     pub sheets: Vec<SheetPage>,
     /// The electrical figures of its families.
     pub electrical: Vec<ElectricalPage>,
+    /// The example designs that use it.
+    pub used_in: Vec<Use>,
 }
 
 /// One line of a function table.
@@ -80,6 +87,7 @@ impl Page {
             tables,
             sheets,
             electrical,
+            used_in: used_in(library, &part, only),
             part,
         }
     }
@@ -104,7 +112,22 @@ pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
         ("typical", Corner::Typical),
         ("slowest", Corner::Slowest),
     ];
-    let rules = |corner| DelayTable::new(part, Some(sheet), &Conditions::at(SUPPLY, corner)).rules;
+    // The smallest resistor and capacitor that each timer may have stand for all.
+    let rows = || sheet.blocks.iter().flat_map(|block| &block.durations);
+    let pairs: Vec<Option<Pair>> = (0..part.function.timed())
+        .map(|timer| {
+            rows().find(|row| row.timer == timer).map(|row| Pair {
+                resistance: row.resistors.0,
+                capacitance: row.capacitors.0,
+            })
+        })
+        .collect();
+    let rules = |corner| {
+        let conditions = Conditions::at(SUPPLY, corner);
+        let mut rules = DelayTable::new(part, Some(sheet), &conditions).rules;
+        durations(part, Some(sheet), &conditions, &pairs, &mut rules);
+        rules
+    };
     corners
         .into_iter()
         .map(|(word, corner)| Estimated {

@@ -86,6 +86,10 @@ pub fn listing(filling: &Filling, sources: &Sources) -> String {
             .flat_map(str::split_whitespace)
             .collect();
         let mut source = words.join(" ");
+        // Of what makes no bytes only a label is a single word.
+        if line.bytes.is_empty() && words.len() == 1 {
+            source.push(':');
+        }
         let mut rows: Vec<&[u8]> = line.bytes.chunks(BYTES_A_LINE).collect();
         if rows.is_empty() {
             rows.push(&[]);

@@ -216,7 +216,7 @@ impl Library {
     }
 
     /// The part that a number on a board names: a part's own name (`OSC14`), a name and a grade (`62256-70`), or 74
-    /// (54), a family and a name (`74HC574`; `7400` is of the plain family TTL).
+    /// (54), a family and a name (`74HC574`; `7400` is of the plain family TTL, unless a part has that whole name).
     ///
     /// # Errors
     /// When there is no such part, family or grade, or several would do.
@@ -241,6 +241,12 @@ impl Library {
                     })
                 }
             };
+        }
+        // A plain part that differs from its families has a file of its own: 5476 is the 7476 as well.
+        if let Some(plain) = number.strip_prefix("54").map(|name| format!("74{name}"))
+            && self.parts.contains_key(&plain)
+        {
+            return self.find(&plain);
         }
         if let Some((name, grade)) = number.rsplit_once('-')
             && self.parts.contains_key(name)

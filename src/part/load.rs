@@ -2,7 +2,9 @@
 
 use super::family::column;
 use super::function::{self, Function};
-use super::sheet::{Arc, ArcKind, Block, Check, CheckKind, Figures, Sheet, Signal, Threshold};
+use super::sheet::{
+    Arc, ArcKind, Block, Check, CheckKind, Figures, PowerCapacitance, Sheet, Signal, Threshold,
+};
 use super::table::FunctionTable;
 use super::{Part, Pin, PinIndex, PinKind};
 use crate::diagnostic::{Diagnostic, did_you_mean};
@@ -220,13 +222,13 @@ fn stem_of(template: &Template) -> Option<String> {
         .then_some(stem)
 }
 
-struct SheetReader<'a> {
-    part: &'a Part,
-    scope: &'a Scope,
-    problems: &'a mut Vec<Diagnostic>,
+pub(super) struct SheetReader<'a> {
+    pub(super) part: &'a Part,
+    pub(super) scope: &'a Scope,
+    pub(super) problems: &'a mut Vec<Diagnostic>,
 }
 
-type Fallible<T> = Result<T, Diagnostic>;
+pub(super) type Fallible<T> = Result<T, Diagnostic>;
 
 impl SheetReader<'_> {
     fn read(&mut self, tree: &ast::Sheet) -> Sheet {
@@ -240,12 +242,17 @@ impl SheetReader<'_> {
                     .help("write `columns typ 25 C, limit 25 C, limit -40..85 C`"),
             );
         }
+        let before = self.problems.len();
         let mut blocks: Vec<Block> = tree
             .blocks
             .iter()
             .map(|block| self.block(block, tree.columns.len()))
             .collect();
         blocks.sort_by_key(|block| (block.voltage, block.load));
+        // A row that was told of already may be the one that is missing.
+        if self.problems.len() == before {
+            self.every_timer_runs(tree, &blocks);
+        }
         Sheet {
             name: tree.name.node.clone(),
             grade: tree.grade,
@@ -265,6 +272,8 @@ impl SheetReader<'_> {
             checks: Vec::new(),
             thresholds: Vec::new(),
             start_up: None,
+            power: Vec::new(),
+            durations: Vec::new(),
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
@@ -339,6 +348,13 @@ impl SheetReader<'_> {
                 &|at| CheckKind::Recovery(at, *edge),
                 block,
             ),
+            RowKind::Select(names, reference, edge) => self.windows(
+                row,
+                names,
+                reference,
+                &|at| CheckKind::Select(at, *edge),
+                block,
+            ),
             RowKind::Width(names, high) => self.alone(row, names, CheckKind::Width(*high), block),
             RowKind::Rate(names) => self.alone(row, names, CheckKind::Period, block),
             RowKind::Stable(names, node) => {
@@ -355,6 +371,16 @@ impl SheetReader<'_> {
                 }
                 Ok(())
             }
+            RowKind::PowerCapacitance(per) => {
+                let figures = self.figures(row, Quantity::as_capacitance, "capacitances")?;
+                block.power.push(PowerCapacitance {
+                    per: *per,
+                    figures,
+                    source: row.source.as_ref().map(|source| source.node.clone()),
+                });
+                Ok(())
+            }
+            RowKind::Duration(names, terms) => self.durations(row, names, terms, block),
             RowKind::StartUp(name) => {
                 self.outputs(std::slice::from_ref(name))?;
                 block.start_up = Some(self.figures(row, Quantity::as_time, "times")?);
@@ -488,7 +514,7 @@ impl SheetReader<'_> {
         Ok(())
     }
 
-    fn figures<T>(
+    pub(super) fn figures<T>(
         &self,
         row: &SheetRow,
         take: fn(Quantity) -> Option<T>,

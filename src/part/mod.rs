@@ -4,6 +4,7 @@
 //! [`Function`] is compiled once, to steps on packed words; its [`Sheet`]s keep the published
 //! figures as they stand. Nothing here knows of boards.
 
+mod durations;
 pub mod family;
 pub mod function;
 pub mod library;
@@ -13,7 +14,7 @@ pub mod sheet;
 pub mod socket;
 pub mod table;
 
-pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind};
+pub use crate::language::ast::{ColumnKind, Edge, LevelName, PinKind, Share};
 pub use family::Family;
 pub use function::Function;
 pub use library::Library;

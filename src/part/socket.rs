@@ -12,6 +12,7 @@ enum Side {
     Both,
     Power,
     Ground,
+    Timing,
     Nothing,
 }
 
@@ -22,6 +23,7 @@ fn side(pin: &Pin) -> Side {
         PinKind::InOut => Side::Both,
         PinKind::Power => Side::Power,
         PinKind::Ground => Side::Ground,
+        PinKind::Timing => Side::Timing,
         PinKind::None => Side::Nothing,
     }
 }
@@ -58,6 +60,7 @@ fn kind_word(kind: PinKind) -> &'static str {
         PinKind::InOut => "in-out",
         PinKind::Power => "power",
         PinKind::Ground => "ground",
+        PinKind::Timing => "timing",
         PinKind::None => "none",
     }
 }

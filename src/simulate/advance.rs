@@ -7,7 +7,7 @@ use super::queue::Event;
 use super::sink::Sink;
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::logic::{Level, Word};
+use crate::logic::Level;
 use crate::quantity::Time;
 
 /// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
@@ -95,8 +95,10 @@ impl Machine<'_> {
             self.endless = Some(out);
         }
         let net = state.net as usize;
-        if matches!(self.owners[out as usize], Owner::Oscillator(_)) {
-            return self.swing(out);
+        match self.owners[out as usize] {
+            Owner::Oscillator(_, at) => return self.swing(at as usize),
+            Owner::Timer(_, at) => return self.expire(at as usize),
+            _ => {}
         }
         self.tick(out);
         if net == u32::MAX as usize {
@@ -133,38 +135,6 @@ impl Machine<'_> {
                 out,
             });
         }
-    }
-
-    /// An oscillator swings.
-    fn swing(&mut self, out: u32) {
-        let Some(&(_, cell, period)) = self
-            .oscillators
-            .iter()
-            .find(|oscillator| oscillator.0 == out)
-        else {
-            return;
-        };
-        let bit = self.parts[cell as usize].function.oscillator.unwrap_or(0);
-        let state = &mut self.cells[cell as usize].held.state;
-        let (now, unknown) = (state.value >> bit & 1 == 1, state.unknown >> bit & 1 == 1);
-        // The first swing begins low.
-        let high = !now && !unknown;
-        *state = Word {
-            value: state.value & !(1 << bit) | u64::from(high) << bit,
-            unknown: state.unknown & !(1 << bit),
-        };
-        // The two halves of an odd period differ by a picosecond.
-        let half = if high {
-            period / 2
-        } else {
-            period - period / 2
-        };
-        self.outs[out as usize].due = self.time + half.max(1);
-        self.queue.push(Event {
-            time: self.time + half.max(1),
-            out,
-        });
-        self.force(cell);
     }
 
     /// The level of a net, by its drivers. `moved` is the driver that has just moved.

@@ -4,15 +4,20 @@ use super::checks::CheckIndex;
 use super::links::Links;
 use super::machine::{Cell, Machine, NetState, Out, Owner, Settings, flag};
 use super::queue::Queue;
+use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::ChipDelays;
+use crate::delay::chance::generator;
 use crate::delay::wire::wire_delay;
+use crate::delay::{ChipDelays, Conditions, durations};
 use crate::key::{Key, KeyVec};
+use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
 use crate::part::function::{Drive, Seen};
-use crate::quantity::Voltage;
+use crate::quantity::{Time, Voltage};
+use rand_core::Rng;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Drivers of a net while they are collected.
@@ -26,16 +31,16 @@ impl<'c> Machine<'c> {
         let mut listeners: KeyVec<NetKey, Vec<u32>> =
             KeyVec::filled(circuit.nets.len(), Vec::new());
         let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
+        machine.rules = delays.rules;
         for (key, chip) in circuit.chips.iter() {
             let table = delays.of[key];
-            machine.add_chip(key, table, &mut drivers, &mut listeners);
+            machine.add_chip(key, table, stimuli, &mut drivers, &mut listeners);
             if table as usize == machine.indices.len() {
                 let index = CheckIndex::new(&delays.tables[table as usize], &chip.part.function);
                 machine.indices.push(index);
             }
         }
         machine.tables = delays.tables;
-        machine.rules = delays.rules;
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
             machine.outs.push(Out::new(net.index() as u32, level));
             machine.owners.push(owner);
@@ -61,6 +66,7 @@ impl<'c> Machine<'c> {
         &mut self,
         key: ChipKey,
         table: u32,
+        stimuli: &[NetKey],
         drivers: &mut Drivers,
         listeners: &mut KeyVec<NetKey, Vec<u32>>,
     ) {
@@ -87,19 +93,41 @@ impl<'c> Machine<'c> {
         if !chip.fed {
             return;
         }
+        let times = self.times(key, stimuli);
+        let swing = function
+            .swing
+            .as_ref()
+            .filter(|_| chip.timing.last().is_some_and(Option::is_some));
         for (bit, &pin) in function.inputs.iter().enumerate() {
-            if let Some(net) = chip.nets[pin] {
+            // An input that swings by itself does not listen.
+            let swings = swing.is_some_and(|swing| swing.input == bit);
+            if let Some(net) = chip.nets[pin]
+                && !swings
+            {
                 listeners[net].push(index << 6 | bit as u32);
             }
         }
-        let oscillator = function.oscillator.and_then(|_| {
+        let can = function.oscillator.and_then(|bit| {
             let period = chip.frequency?.period()?;
-            self.owners.push(Owner::Oscillator(key));
-            self.outs.push(Out::new(u32::MAX, Level::U));
-            Some((self.outs.len() as u32 - 1, period.ps()))
+            Some((Swings::State(bit), period))
         });
-        if let Some((out, period)) = oscillator {
-            self.oscillators.push((out, index, period));
+        let swing = swing.zip(times.last().copied().flatten());
+        let swing = swing.map(|(swing, period)| (Swings::Input(swing.input), period));
+        for (swings, period) in can.into_iter().chain(swing) {
+            let row = self.oscillators.len() as u32;
+            let oscillator = Oscillator {
+                out: self.waker(Owner::Oscillator(key, row)),
+                cell: index,
+                period: period.ps(),
+                swings,
+            };
+            self.oscillators.push(oscillator);
+        }
+        let first_timer = self.timers.len() as u32;
+        for (timer, time) in function.timers.iter().zip(&times) {
+            let out = self.waker(Owner::Timer(key, self.timers.len() as u32));
+            let time = time.map(|time| time.ps().max(0));
+            self.timers.push(Timer::new(out, index, timer.state, time));
         }
         let unknown = Word::all_unknown(function.input_mask());
         let signals = function.inputs.len() + function.nodes.len();
@@ -120,6 +148,7 @@ impl<'c> Machine<'c> {
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
+            first_timer,
             lets_go: function.outputs.iter().any(|&pin| {
                 matches!(
                     chip.part.pins[pin].kind,
@@ -129,12 +158,67 @@ impl<'c> Machine<'c> {
             lost: None,
             dirty: false,
             forced: true,
+            stirred: 0,
+            lead: 0,
         });
         self.parts.push(Arc::clone(&chip.part));
         let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
         self.chains.extend(std::iter::repeat_n(0, signals));
+    }
+
+    /// Something that drives nothing, but wakes its chip.
+    fn waker(&mut self, owner: Owner) -> u32 {
+        self.owners.push(owner);
+        self.outs.push(Out::new(u32::MAX, Level::U));
+        self.outs.len() as u32 - 1
+    }
+
+    /// The times of a chip's timers, and the period of an input that swings by itself; in a random corner each lies
+    /// somewhere between its shortest and its longest. What a trial drives as well has no time that is known.
+    fn times(&mut self, key: ChipKey, stimuli: &[NetKey]) -> Vec<Option<Time>> {
+        let chip = &self.circuit.chips[key];
+        if chip.part.function.timed() == 0 {
+            return Vec::new();
+        }
+        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+        let mut rules = BTreeSet::new();
+        let mut at = |corner| {
+            let conditions = Conditions {
+                temperature: self.settings.temperature,
+                family: chip.electrical.as_deref(),
+                estimate: chip.estimate.as_ref(),
+                ..Conditions::at(chip.supply, corner)
+            };
+            durations(&chip.part, sheet, &conditions, &chip.timing, &mut rules)
+        };
+        let mut times: Vec<Option<Time>> = match self.settings.corner {
+            Corner::Random(seed) => {
+                let mut random = generator(seed, 1 << 32 | key.index() as u64);
+                let mut between = |(least, most): (Option<Time>, Option<Time>)| {
+                    let (least, most) = (least?.ps(), most?.ps());
+                    let range = i128::from(most.saturating_sub(least).max(0)) + 1;
+                    let drawn = (i128::from(random.next_u64() >> 1) * range) >> 63;
+                    Some(Time::from_ps(least + drawn as i64))
+                };
+                let ends = at(Corner::Fastest).into_iter().zip(at(Corner::Slowest));
+                ends.map(&mut between).collect()
+            }
+            corner => at(corner),
+        };
+        let pins = chip.part.function.timing_pins();
+        for (time, pins) in times.iter_mut().zip(pins) {
+            let mut nets = pins.into_iter().filter_map(|pin| chip.nets[pin]);
+            if nets.any(|net| stimuli.contains(&net)) {
+                *time = None;
+            }
+        }
+        for rule in rules {
+            let numbers = self.rules.entry(rule).or_default();
+            numbers.insert(chip.number.clone());
+        }
+        times
     }
 
     /// Rows of drivers and listeners, one net behind the other.
@@ -204,6 +288,7 @@ impl<'c> Machine<'c> {
             floats: Vec::new(),
             forbid_logs: Vec::new(),
             oscillators: Vec::new(),
+            timers: Vec::new(),
             clocks: Vec::new(),
             stimuli: std::collections::BTreeMap::new(),
             links: Links::default(),

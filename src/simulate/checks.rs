@@ -26,7 +26,7 @@ pub(super) struct CheckIndex {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Role {
-    /// The reference edge of a setup or recovery time.
+    /// The reference edge of a setup, recovery or selection time.
     Before(Edge),
     /// The reference edge of a hold time.
     HoldReference(Edge),
@@ -84,7 +84,9 @@ impl CheckIndex {
             let at = at as u16;
             let signal = row(requirement.signal);
             match requirement.kind {
-                CheckKind::Setup(reference, edge) | CheckKind::Recovery(reference, edge) => {
+                CheckKind::Setup(reference, edge)
+                | CheckKind::Recovery(reference, edge)
+                | CheckKind::Select(reference, edge) => {
                     uses[row(reference)].push((Role::Before(edge), at));
                 }
                 CheckKind::Hold(reference, edge) => {
@@ -229,9 +231,21 @@ impl Machine<'_> {
                 if edge != Some(wanted) {
                     return false;
                 }
-                let checks = &self.indices[cell.table as usize];
-                elapsed = self.time - self.stamps[cell.first_stamp as usize + checks.row(signal)];
-                if elapsed >= least {
+                // A select that makes the edge by its own end counts from its beginning.
+                let selects = matches!(kind, CheckKind::Select(..));
+                let ended = self
+                    .changed_stamps
+                    .iter()
+                    .find(|(other, _)| *other == signal);
+                let moved = match ended {
+                    Some(&(_, begun)) if selects => begun,
+                    _ => {
+                        let row = self.indices[cell.table as usize].row(signal);
+                        self.stamps[cell.first_stamp as usize + row]
+                    }
+                };
+                elapsed = self.time - moved;
+                if elapsed >= least || selects && self.is_released(index, signal, &was) {
                     return false;
                 }
                 // An asynchronous input is recovering only once it has been released.
@@ -240,8 +254,10 @@ impl Machine<'_> {
                 {
                     return false;
                 }
-                if !self.rerun(index, signal, here, None) {
-                    return false;
+                match kind {
+                    CheckKind::Select(reference, _) => self.blur(index, reference, was),
+                    _ if !self.rerun(index, signal, kind, here, None) => return false,
+                    _ => {}
                 }
             }
             Role::HoldReference(wanted) => {
@@ -273,7 +289,7 @@ impl Machine<'_> {
                 let Some(moment) = moment else {
                     return false;
                 };
-                if !self.rerun(index, signal, moment, late) {
+                if !self.rerun(index, signal, kind, moment, late) {
                     return false;
                 }
             }
@@ -328,7 +344,14 @@ impl Machine<'_> {
 
     /// Computes the storage once more with an input unknown around an edge, and makes unknown what is then unknown.
     /// Returns true when that is anything that the sharp input defines.
-    fn rerun(&mut self, index: usize, signal: Signal, edge: Snapshot, late: Option<Seen>) -> bool {
+    fn rerun(
+        &mut self,
+        index: usize,
+        signal: Signal,
+        kind: CheckKind,
+        edge: Snapshot,
+        late: Option<Seen>,
+    ) -> bool {
         let Signal::Input(bit) = signal else {
             self.blur(index, signal, edge.was);
             return true;
@@ -348,6 +371,10 @@ impl Machine<'_> {
             state: edge.before,
             memories: std::mem::take(&mut cell.held.memories),
         };
+        if has_memory && let Some(reference) = kind.reference() {
+            let blinded = blind(edge.was.inputs);
+            function.blur_missed(reference, edge.was, blinded, &mut held, &mut self.scratch);
+        }
         // While a latch is still open it follows the unknown input; then the edge closes it.
         let open = function.step(
             edge.was,
@@ -392,18 +419,12 @@ impl Machine<'_> {
                 if log.count == 0 {
                     continue;
                 }
-                let reference = match requirement.kind {
-                    CheckKind::Setup(reference, _)
-                    | CheckKind::Hold(reference, _)
-                    | CheckKind::Recovery(reference, _)
-                    | CheckKind::Stable(reference) => Some(self.signal_name(index, reference)),
-                    CheckKind::Width(_) | CheckKind::Period => None,
-                };
+                let reference = requirement.kind.reference();
                 found.push(Violation {
                     chip: cell.chip,
                     kind: requirement.kind,
                     signal: self.signal_name(index, requirement.signal),
-                    reference,
+                    reference: reference.map(|signal| self.signal_name(index, signal)),
                     least: requirement.least,
                     count: log.count,
                     first: Time::from_ps(log.first),

@@ -25,7 +25,13 @@ impl Machine<'_> {
             return;
         }
         let before = cell.held.state;
-        let mut seen = function.step(was, now, &mut cell.held, &mut self.scratch);
+        let (stirred, lead) = (
+            std::mem::take(&mut cell.stirred),
+            std::mem::take(&mut cell.lead),
+        );
+        let held = &mut cell.held;
+        let mut seen = function.step_stirred(was, now, stirred, held, &mut self.scratch);
+        let started = self.scratch.started();
         let mut blurred = false;
         if checked {
             blurred = self.check(index, was, seen, before);
@@ -41,6 +47,11 @@ impl Machine<'_> {
             seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }
         cell.seen = seen;
+        if !function.timers.is_empty() {
+            self.follow_timers(index, started, before, changed);
+        }
+        let cell = &mut self.cells[index];
+        let function = &self.parts[index].function;
         if changed & function.sensitive == 0 && !forced && !blurred {
             return;
         }
@@ -61,6 +72,7 @@ impl Machine<'_> {
             was,
             state: before,
             changed,
+            lead,
             at_rest: false,
         };
         self.move_outputs(index, moved, disturbed, old, before);
@@ -86,11 +98,8 @@ impl Machine<'_> {
             let table = &self.tables[cell.table as usize];
             let function = &self.parts[index].function;
             let arc = function.arcs[bit];
-            let causes = if changed & arc == 0 {
-                arc
-            } else {
-                changed & arc
-            };
+            let moving = changed | before.lead;
+            let causes = if moving & arc == 0 { arc } else { moving & arc };
             // The shortest chain counts: what a stimulus takes part in is no loop.
             self.chain = 0;
             if changed & arc != 0 {
@@ -118,7 +127,12 @@ impl Machine<'_> {
                     base + i64::from(access.max(hold)),
                 );
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
-                let how = transition(from, to);
+                let ends = changed == 0 && before.lead != 0;
+                let how = if ends {
+                    way_back(transition(from, to))
+                } else {
+                    transition(from, to)
+                };
                 let longest = self.settings.corner != Corner::Fastest;
                 // What swings by itself is not moved by an input that the sheet could time.
                 let delay = if changed == 0 && function.oscillator.is_some() {
@@ -209,6 +223,15 @@ pub(super) fn transition(from: Level, to: Level) -> Transition {
         (_, Level::One) => Transition::Rise,
         (_, Level::Zero) => Transition::Fall,
         _ => Transition::Blur,
+    }
+}
+
+/// What ends by itself takes as long to the output as it took to begin, so that a pulse is as wide as its time.
+fn way_back(transition: Transition) -> Transition {
+    match transition {
+        Transition::Rise => Transition::Fall,
+        Transition::Fall => Transition::Rise,
+        other => other,
     }
 }
 

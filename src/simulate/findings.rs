@@ -57,6 +57,13 @@ impl Violation {
                     edge_word(edge)
                 )
             }
+            CheckKind::Select(_, edge) => {
+                format!(
+                    "{signal} became active {} before {reference} {}",
+                    self.worst,
+                    edge_word(edge)
+                )
+            }
             CheckKind::Width(true) => format!("{signal} was high for {} only", self.worst),
             CheckKind::Width(false) => format!("{signal} was low for {} only", self.worst),
             CheckKind::Period => format!("{signal} rose again after {}", self.worst),

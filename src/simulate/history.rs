@@ -63,6 +63,8 @@ enum Reason {
     Lost(Time),
     /// From a memory word.
     Word,
+    /// From a timer that is over.
+    Over,
 }
 
 /// What a chip was when it was evaluated.
@@ -72,6 +74,8 @@ pub(super) struct Before {
     pub(super) state: Word,
     /// Inputs that moved.
     pub(super) changed: u64,
+    /// Inputs that have set off what moves by itself.
+    pub(super) lead: u64,
     /// True at power-up, when a circuit comes to rest before anything happens.
     pub(super) at_rest: bool,
 }
@@ -160,6 +164,12 @@ impl Machine<'_> {
             follow: moved,
             reason: Reason::Inputs,
         };
+        if before.changed == 0 && before.lead != 0 {
+            cause.moved = lowest(before.lead & arc);
+            cause.follow = None;
+            cause.reason = Reason::Over;
+            return cause;
+        }
         if to.is_known() || to == Level::Z {
             let let_in = data & !arc;
             if let_in.count_ones() == 1 && causes & !data != 0 {
@@ -353,7 +363,9 @@ impl Machine<'_> {
     fn told(&self, record: &Record) -> (String, bool) {
         let (text, end) = match self.owners[record.source as usize] {
             Owner::Link(discrete) => self.told_link(discrete, record),
-            Owner::Stimulus(_) | Owner::Oscillator(_) => (self.owner_path(record.source), true),
+            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => {
+                (self.owner_path(record.source), true)
+            }
             Owner::Chip(..) => self.told_chip(record.source, record),
         };
         match record
@@ -428,6 +440,10 @@ impl Machine<'_> {
                 format!("{who} reads a memory word that nothing has defined{by}"),
                 true,
             ),
+            Reason::Over => {
+                let by = moved.map_or(String::new(), |moved| format!(", started by {moved}"));
+                (format!("{who}: its time is over{by}"), true)
+            }
             Reason::Inputs if function.arcs[bit] == 0 => (format!("{who} by itself"), true),
             Reason::Inputs => {
                 let from = record

@@ -5,6 +5,7 @@ use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
 use super::queue::{Event, Queue};
+use super::timers::{Oscillator, Timer};
 use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::{DelayTable, Rule};
@@ -153,6 +154,7 @@ pub(super) struct Cell {
     pub(super) first_stamp: u32,
     pub(super) first_check: u32,
     pub(super) first_snapshot: u32,
+    pub(super) first_timer: u32,
     /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
     pub(super) lets_go: bool,
     /// When a requirement that was not met last made what it stores unknown.
@@ -160,6 +162,10 @@ pub(super) struct Cell {
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
+    /// State bits that have moved by themselves since it was last evaluated.
+    pub(super) stirred: u64,
+    /// The inputs that set off what moves by itself now.
+    pub(super) lead: u64,
 }
 
 /// Something that drives a net.
@@ -198,7 +204,10 @@ impl Out {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Owner {
     Chip(ChipKey, PinIndex),
-    Oscillator(ChipKey),
+    /// With its row of [`Machine::oscillators`].
+    Oscillator(ChipKey, u32),
+    /// With its row of [`Machine::timers`].
+    Timer(ChipKey, u32),
     Stimulus(NetKey),
     /// A resistor or a contact, by its discrete.
     Link(crate::circuit::DiscreteKey),
@@ -253,8 +262,8 @@ pub struct Machine<'c> {
     pub(super) floats: Vec<FloatLog>,
     /// Each forbidden use of each cell.
     pub(super) forbid_logs: Vec<Vec<ForbidLog>>,
-    /// Output of the swing, cell, period.
-    pub(super) oscillators: Vec<(u32, u32, i64)>,
+    pub(super) oscillators: Vec<Oscillator>,
+    pub(super) timers: Vec<Timer>,
     pub(super) clocks: Vec<Clock>,
     pub(super) stimuli: BTreeMap<NetKey, u32>,
     pub(super) links: Links,

@@ -12,6 +12,9 @@
 //! swallowed, and counted. Memories are not: when an address moves, their outputs stay good for the output hold time,
 //! are unknown until the access time has passed, and only then good again.
 //!
+//! A timer that is started falls back by itself; until it is known that it was, or was not, what it holds is unknown,
+//! and what it may have started with is certainly over when its time has passed.
+//!
 //! # What is watched on the way
 //!
 //! Requirements of the sheets (setup, hold, recovery, width, rate) are checked at each edge that they speak of. One
@@ -38,6 +41,7 @@ mod machine;
 mod queue;
 mod runaway;
 mod sink;
+mod timers;
 mod wake;
 mod watch;
 pub mod wave;

@@ -36,7 +36,7 @@ impl Machine<'_> {
         };
         for (cell, part) in self.cells.iter_mut().zip(&self.parts) {
             let mask = part.function.state_mask();
-            let fill = |word: u64| Word::known(word & mask);
+            let fill = |word: u64| Word::known(word & mask & !part.function.zero_at_power_up);
             match self.settings.power_up {
                 PowerUp::Unknown => continue,
                 PowerUp::Zero => cell.held.state = fill(0),
@@ -87,16 +87,14 @@ impl Machine<'_> {
                 self.dirty.push(index as u32);
             }
         }
-        for &(out, cell, _) in &self.oscillators {
-            let start = self.tables[self.cells[cell as usize].table as usize]
-                .start_up
-                .ps();
-            self.outs[out as usize].due = start.max(1);
-            self.queue.push(Event {
-                time: start.max(1),
-                out,
-            });
+        for oscillator in &self.oscillators {
+            let table = self.cells[oscillator.cell as usize].table as usize;
+            let time = self.tables[table].start_up.ps().max(1);
+            let out = oscillator.out;
+            self.outs[out as usize].due = time;
+            self.queue.push(Event { time, out });
         }
+        self.first_timers();
         for net in self.circuit.nets.keys() {
             if self.nets[net.index()].flags & flag::LINKED != 0 {
                 self.follow_links(net);
@@ -182,6 +180,7 @@ impl Machine<'_> {
             was: cell.seen,
             state: cell.held.state,
             changed,
+            lead: 0,
             at_rest: true,
         };
         cell.wanted = function.drive(cell.seen, &cell.held, &mut self.scratch);

@@ -154,7 +154,9 @@ impl Machine<'_> {
     pub(super) fn owner_path(&self, out: u32) -> String {
         match self.owners[out as usize] {
             Owner::Chip(chip, pin) => self.circuit.pin_path(chip, pin),
-            Owner::Oscillator(chip) => self.circuit.chips[chip].path.clone(),
+            Owner::Oscillator(chip, _) | Owner::Timer(chip, _) => {
+                self.circuit.chips[chip].path.clone()
+            }
             Owner::Stimulus(net) => format!("the stimulus on {}", self.circuit.nets[net].path),
             Owner::Link(discrete) => self.circuit.discretes[discrete].path.clone(),
         }

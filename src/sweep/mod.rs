@@ -11,7 +11,7 @@
 //! # What holds
 //!
 //! - Points are numbered, trials first and clock rates last. A [`Row`] depends on its point alone, and rows come in
-//!   order of their numbers whatever the number of cores, so that a [journal](journal) has the same bytes, too.
+//!   order of their numbers whatever the number of cores, so that a [`journal`] has the same bytes, too.
 //! - A [`Header`] has all that rows need to be read without the design, and the [fingerprint](mod@fingerprint) of the
 //!   texts that they came from. Rows with unequal headers are never put together.
 //! - A point at which a part is outside the supply range of its family does not count as held, and is not run: no sheet

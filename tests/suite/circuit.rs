@@ -4,6 +4,7 @@ mod always;
 mod mistakes;
 mod signals;
 mod supplies;
+mod timing;
 
 use coldboard::circuit::{Circuit, DiscreteKind, elaborate};
 use coldboard::diagnostic::{Diagnostic, any_error};

@@ -4,10 +4,12 @@
 //! arithmetic, never from the engine itself.
 
 mod arithmetic;
-mod bench;
+pub(crate) mod bench;
 mod causes;
 mod counters;
 mod determinism;
+mod eeproms;
+mod flip_flops;
 mod gates;
 mod loops;
 mod memories;
@@ -16,4 +18,5 @@ mod outputs;
 mod power;
 mod requirements;
 mod sheet_delays;
+mod timers;
 mod trials;

@@ -16,4 +16,5 @@ mod programs;
 mod swap;
 mod sweep;
 mod tidy;
+mod timing;
 mod timing_limits;

@@ -403,7 +403,7 @@ proptest! {
         let wanted = [
             (a * 3 + b.div_euclid(7) - c) as u8,
             (a.rem_euclid(b) & 0x7F) as u8,
-            (b * 60 >> 8) as u8,
+            ((b * 60) >> 8) as u8,
             (!c ^ -1) as u8,
         ];
         prop_assert_eq!(&bytes(&text)[0].1, &wanted);

@@ -15,7 +15,7 @@ use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKind, N
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::function::Scratch;
-use crate::part::sheet::{CheckKind, Signal};
+use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex};
 use crate::quantity::Voltage;
 
@@ -98,11 +98,8 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     let checks = blocks
         .flat_map(|block| &block.checks)
         .filter(|check| check.signal == Signal::Input(input));
-    let through = checks.fold(0, |mask, check| match check.kind {
-        CheckKind::Setup(Signal::Input(other), _)
-        | CheckKind::Hold(Signal::Input(other), _)
-        | CheckKind::Recovery(Signal::Input(other), _)
-        | CheckKind::Stable(Signal::Input(other)) => mask | moved_by(other),
+    let through = checks.fold(0, |mask, check| match check.kind.reference() {
+        Some(Signal::Input(other)) => mask | moved_by(other),
         _ => mask,
     });
     if through != 0 {

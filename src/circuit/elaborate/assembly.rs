@@ -2,7 +2,8 @@
 
 use super::board::{Plan, Planner, too_many_pins};
 use super::place::Bench;
-use super::{Designs, Problems, Shelf, power, several};
+use super::unused::Unused;
+use super::{Designs, Problems, Shelf, power, several, timing};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AssemblyStatement, Path, Template, Word};
@@ -86,11 +87,12 @@ pub(super) fn elaborate(
         problems,
         ..
     } = assembler;
-    let mut circuit = bench.join();
+    let mut circuit = bench.join(problems);
     let changes = shelf.changes;
     changes.apply(&mut circuit, shelf.library, problems);
     power::feed_assembly(&mut circuit, supplies, changes, problems);
     changes.check_voltages(&circuit, problems);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 
@@ -109,6 +111,14 @@ impl Assembler<'_> {
                 }
                 (Round::Joints, AssemblyStatement::Supply(supply)) => {
                     self.supply(scope, supply);
+                }
+                (Round::Joints, AssemblyStatement::Unused(unused)) => {
+                    let found = Unused::of(scope, unused);
+                    if let Some(unused) = self.problems.take(found)
+                        && self.problems.spend(unused.size())
+                    {
+                        self.bench.unused.push((String::new(), unused));
+                    }
                 }
                 (_, AssemblyStatement::Each(each)) => {
                     let done = scope.each(each, |scope, body| {

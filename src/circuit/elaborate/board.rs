@@ -2,6 +2,7 @@
 
 use super::discrete::PinNames;
 use super::feed::{Decoupling, Feeding};
+use super::unused::Unused;
 use super::{MOST_PINS, Problems, Shelf};
 use crate::circuit::{DiscreteKind, Holds};
 use crate::contents::Contents;
@@ -28,6 +29,7 @@ pub(super) struct Plan {
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
+    pub(super) unused: Vec<Unused>,
     /// Pins of all of these together; rails, and chips at a capacitor, count as pins, because they take as much room.
     pub(super) pins: usize,
 }
@@ -151,8 +153,18 @@ impl<'a> Planner<'a> {
                     });
                     self.problems.take(done);
                 }
+                BoardStatement::Unused(unused) => self.unused(scope, unused),
                 BoardStatement::Note(_) => {}
             }
+        }
+    }
+
+    fn unused(&mut self, scope: &Scope, unused: &ast::UnusedPath) {
+        let found = Unused::of(scope, unused);
+        if let Some(unused) = self.problems.take(found)
+            && self.problems.spend(unused.size())
+        {
+            self.plan.unused.push(unused);
         }
     }
 

@@ -1,7 +1,7 @@
 //! Memories that hold something from the beginning.
 
 use super::board::Planner;
-use crate::circuit::{Circuit, Holds};
+use crate::circuit::{Circuit, Holds, Window};
 use crate::contents::{Contents, Filling};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
@@ -125,7 +125,7 @@ fn image(
     lane: u32,
     words: u64,
     number: &str,
-) -> Result<((u64, Option<u64>), Image), Box<Diagnostic>> {
+) -> Result<(Window, Image), Box<Diagnostic>> {
     let problem = |message: String, label: &str, help: &str| {
         Box::new(
             Diagnostic::error("contents", message)

@@ -19,6 +19,8 @@ mod feed;
 mod holding;
 mod place;
 mod power;
+mod timing;
+mod unused;
 
 pub use changes::{Changes, Socketed};
 
@@ -100,11 +102,12 @@ fn alone(board: &ast::Board, shelf: Shelf<'_>, problems: &mut Problems) -> Optio
     let plan = Planner::new(shelf, problems).plan(board);
     let mut bench = Bench::new(&board.name.node, false);
     bench.place(&plan, "", board.name.span);
-    let mut circuit = bench.join();
+    let mut circuit = bench.join(problems);
     let changes = shelf.changes;
     changes.apply(&mut circuit, shelf.library, problems);
     power::feed_board(&mut circuit, changes);
     changes.check_voltages(&circuit, problems);
+    timing::time_chips(&mut circuit, problems);
     Some(circuit)
 }
 

@@ -3,8 +3,9 @@
 //! A [`Bench`] holds the circuit while it grows. Until [`Bench::join`] each board's nets are nets of their own, and
 //! the keys in chips, discretes and connectors mean these.
 
-use super::MOST_PINS;
 use super::board::{Joint, NetNumber, Plan, PlanNet};
+use super::unused::{self, Unused};
+use super::{MOST_PINS, Problems};
 use crate::circuit::{
     Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
     DiscreteKind, Net, NetKey, Rail,
@@ -25,6 +26,8 @@ pub(super) struct Bench {
     /// Wires: a node on each, and its length.
     wires: Vec<(usize, Length)>,
     pins: usize,
+    /// Unused paths, with the path of the board that says so.
+    pub(super) unused: Vec<(String, Unused)>,
 }
 
 impl Bench {
@@ -40,6 +43,7 @@ impl Bench {
             bare_pins: FxHashMap::default(),
             wires: Vec::new(),
             pins: 0,
+            unused: Vec::new(),
         }
     }
 
@@ -83,6 +87,7 @@ impl Bench {
                 estimate: chip.estimate.clone(),
                 frequency: chip.frequency,
                 holds: chip.holds.clone(),
+                timing: Vec::new(),
                 nets: keys(&chip.pins),
                 open: open.map(|(pin, _)| pin).collect(),
                 fed: false,
@@ -128,6 +133,9 @@ impl Bench {
             });
             circuit.connector_paths.entry(path).or_insert(key);
         }
+        let unused = plan.unused.iter();
+        self.unused
+            .extend(unused.map(|unused| (path.to_owned(), unused.clone())));
         board
     }
 
@@ -170,12 +178,13 @@ impl Bench {
     }
 
     /// Makes one net of each group, and freezes the circuit.
-    pub(super) fn join(self) -> Circuit {
+    pub(super) fn join(self, problems: &mut Problems) -> Circuit {
         let Bench {
             mut circuit,
             nets,
             mut groups,
             wires,
+            unused,
             ..
         } = self;
         let mut key_of_root: Vec<Option<NetKey>> = vec![None; groups.parents.len()];
@@ -195,6 +204,7 @@ impl Bench {
         }
         connect(&mut circuit, &keys);
         list_paths(&mut circuit);
+        unused::resolve(&mut circuit, &unused, problems);
         circuit
     }
 }
@@ -281,7 +291,7 @@ fn absorb(net: &mut Net, other: Net) {
 }
 
 /// The path of a thing on a board; a board that stands alone has no path of its own.
-fn within(board: &str, name: &str) -> String {
+pub(super) fn within(board: &str, name: &str) -> String {
     if board.is_empty() {
         name.to_owned()
     } else {

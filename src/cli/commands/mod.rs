@@ -13,6 +13,7 @@ pub mod run;
 mod step;
 pub mod swap;
 pub mod sweep;
+pub mod timing;
 
 use super::files::{Disk, part_files};
 use super::output::Output;

@@ -73,7 +73,7 @@ fn page(number: &str, arguments: &Arguments, all: &All, output: &mut Output) -> 
     output.answer(&if arguments.json {
         page.json()
     } else {
-        text(&page)
+        text(&page, output.width())
     });
     Exit::Good
 }

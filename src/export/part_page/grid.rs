@@ -1,8 +1,5 @@
 //! Columns of text that stand under each other, for a terminal of limited width.
 
-/// The widest line, where the cells allow it.
-const WIDTH: usize = 112;
-
 /// Rows of cells; the first column names the rows.
 #[derive(Clone, Debug, Default)]
 pub struct Grid {
@@ -13,18 +10,14 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// The grid, each line indented by two. What does not fit beside each other follows below, with the names of those
-    /// rows that have something there.
-    pub fn text(&self) -> String {
-        self.within(WIDTH)
-    }
-
     /// The grid, each line indented by two, as wide as it is.
     pub fn whole(&self) -> String {
         self.within(usize::MAX)
     }
 
-    fn within(&self, most: usize) -> String {
+    /// The grid, each line indented by two. What does not fit beside each other follows below, with the names of those
+    /// rows that have something there; a single column may be wider than `most`.
+    pub fn within(&self, most: usize) -> String {
         let lines = || self.heading.iter().chain(&self.rows);
         let columns = lines().map(Vec::len).max().unwrap_or(0);
         let widths: Vec<usize> = (0..columns)
@@ -68,9 +61,41 @@ impl Grid {
     }
 }
 
+/// A text in lines of at most `most` characters, broken at blanks. The first begins with `before`, the others are
+/// indented as far.
+pub fn wrapped(before: &str, text: &str, most: usize) -> String {
+    let indent = before.chars().count();
+    let mut out = before.to_owned();
+    let mut column = indent;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > indent && column + 1 + length > most {
+            out.push('\n');
+            out.push_str(&" ".repeat(indent));
+            column = indent;
+        } else if column > indent {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += length;
+    }
+    out.push('\n');
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn long_texts_are_broken_at_blanks() {
+        assert_eq!(
+            wrapped("  - ", "one two three", 11),
+            "  - one two\n    three\n"
+        );
+        assert_eq!(wrapped("  - ", "unbreakable", 6), "  - unbreakable\n");
+    }
 
     fn words(line: &str) -> Vec<String> {
         line.split(' ').map(str::to_owned).collect()
@@ -83,7 +108,7 @@ mod tests {
             rows: vec![words("a 1 22"), words("bbbb 333")],
         };
         assert_eq!(
-            grid.text(),
+            grid.within(112),
             "  row   HC   LS\n  a     1    22\n  bbbb  333\n"
         );
     }
@@ -99,9 +124,9 @@ mod tests {
             ],
         };
         assert_eq!(
-            grid.text(),
+            grid.within(112),
             format!("  r  A\n  a  {wide}\n  b  y\n\n  r  B\n  a  {wide}\n")
         );
-        assert_eq!(Grid::default().text(), "");
+        assert_eq!(Grid::default().within(112), "");
     }
 }

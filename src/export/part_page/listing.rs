@@ -127,9 +127,14 @@ impl Founded {
         let memory = |text: &String| text.to_lowercase().contains("from memory");
         let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
         let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
-        let mut own = arcs
+        let own = arcs
             .filter_map(|arc| arc.source.as_ref())
             .chain(checks.filter_map(|check| check.source.as_ref()));
+        let power = sheet.blocks.iter().flat_map(|block| &block.power);
+        let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
+        let mut own = own
+            .chain(power.filter_map(|power| power.source.as_ref()))
+            .chain(durations.filter_map(|row| row.source.as_ref()));
         let sources = &sheet.sources;
         if sources.iter().all(|source| source.trim().is_empty()) {
             Founded::Unsourced

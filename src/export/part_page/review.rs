@@ -145,8 +145,11 @@ fn unsourced_rows(sheet: &Sheet) -> Option<Diagnostic> {
     let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
     let arcs = arcs.map(|arc| (arc.span, named(&arc.source)));
     let checks = checks.map(|check| (check.span, named(&check.source)));
+    let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
+    let durations = durations.map(|row| (row.span, named(&row.source)));
     let bare: BTreeSet<Span> = arcs
         .chain(checks)
+        .chain(durations)
         .filter(|(_, named)| !named)
         .map(|(span, _)| span)
         .collect();
@@ -180,7 +183,7 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
         })
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
-    let voltages: BTreeSet<Voltage> = timed.iter().map(|&(voltage, ..)| voltage).collect();
+    let voltages = sheet.delay_voltages();
     // From one input, at the same voltages: the outputs.
     let mut ways: BTreeMap<(usize, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
     for (to, arc) in function.arcs.iter().enumerate() {

@@ -1,12 +1,12 @@
-//! The figures of sheets, brought to three: typical, limit at 25 C, limit over temperature.
+//! The figures of sheets, brought to four: least, typical, limit at 25 C, limit over temperature.
 //!
 //! A row is told in the words of its author. Of several supply voltages and loads the one nearest to 5 V and 50 pF
 //! counts; a row that stands only elsewhere is taken from there, and says so.
 
 use super::{Estimated, SUPPLY, estimated};
-use crate::language::ast::{self, AtBlock, LevelName, PartStatement, SheetRow};
+use crate::language::ast::{self, AtBlock, PartStatement, SheetRow};
 use crate::part::sheet::Column;
-use crate::part::{ColumnKind, Family, Part, PinKind};
+use crate::part::{ColumnKind, Part};
 use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
 use crate::text::Sources;
 use serde::Serialize;
@@ -31,8 +31,21 @@ pub struct SheetPage {
     pub over: Option<Range>,
     /// The rows, in order of writing.
     pub rows: Vec<Row>,
+    /// What the figures of each row of `blocks` are: `limit -40..85 C`.
+    pub columns: Vec<String>,
+    /// All of its figures, as published.
+    pub blocks: Vec<BlockPage>,
     /// The rules that fill its gaps at 5 V.
     pub estimated: Vec<Estimated>,
+}
+
+/// The rows of a sheet at one supply and load.
+#[derive(Clone, Debug, Serialize)]
+pub struct BlockPage {
+    /// Where its figures hold.
+    pub at: Conditions,
+    /// Its rows: the text up to the figures, and one figure a column.
+    pub rows: Vec<(String, Vec<Option<Quantity>>)>,
 }
 
 /// Where a figure holds.
@@ -53,9 +66,11 @@ pub struct Range {
     pub hottest: Temperature,
 }
 
-/// Three figures of a row.
+/// Four figures of a row.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Three {
+pub struct Figures {
+    /// Guaranteed least.
+    pub least: Option<Quantity>,
     /// Typical.
     pub typical: Option<Quantity>,
     /// Guaranteed at 25 C.
@@ -70,43 +85,7 @@ pub struct Row {
     /// Its text up to the figures.
     pub label: String,
     /// Its figures; none where a row has no figures at all, as `stable`.
-    pub figures: Option<Three>,
-    /// Where they hold.
-    pub at: Conditions,
-    /// A source of its own.
-    pub source: Option<String>,
-}
-
-/// The electrical figures of one family.
-#[derive(Clone, Debug, Serialize)]
-pub struct ElectricalPage {
-    /// `HC`.
-    pub name: String,
-    /// In words.
-    pub title: String,
-    /// Least and most supply voltage.
-    pub supply: Option<(Voltage, Voltage)>,
-    /// Publisher, document and date.
-    pub sources: Vec<String>,
-    /// Remarks.
-    pub notes: Vec<String>,
-    /// The supply nearest to 5 V.
-    pub at: Option<Conditions>,
-    /// The temperatures of the third figure.
-    pub over: Option<Range>,
-    /// The figures, those of one name by rising current.
-    pub levels: Vec<LevelRow>,
-}
-
-/// One electrical figure.
-#[derive(Clone, Debug, Serialize)]
-pub struct LevelRow {
-    /// What it is.
-    pub name: LevelName,
-    /// The output current that it holds at.
-    pub current: Option<Quantity>,
-    /// Its figures.
-    pub figures: Three,
+    pub figures: Option<Figures>,
     /// Where they hold.
     pub at: Conditions,
     /// A source of its own.
@@ -131,9 +110,15 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                 at: None,
                 over,
                 rows: Vec::new(),
+                columns: sheet.columns.iter().map(column_words).collect(),
+                blocks: tree
+                    .blocks
+                    .iter()
+                    .map(|block| whole(sources, block))
+                    .collect(),
                 estimated: estimated(part, sheet),
             };
-            for block in by_nearness(&tree.blocks) {
+            for block in by_nearness(&sheet.columns, &tree.blocks) {
                 let at = Conditions {
                     voltage: block.voltage,
                     load: block.load,
@@ -141,9 +126,14 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                 for row in &block.rows {
                     page.at = page.at.or(Some(at));
                     let label = label(sources, row);
-                    if !page.rows.iter().any(|other| other.label == label) {
-                        let figures = (!row.figures.is_empty())
-                            .then(|| three(&sheet.columns, &row.figures, over));
+                    let figures = (!row.figures.is_empty())
+                        .then(|| figures(&sheet.columns, &row.figures, over));
+                    // A typical figure that stands elsewhere only is worth a row of its own.
+                    let typical = |figures: Option<Figures>| figures.and_then(|f| f.typical);
+                    let mut known = page.rows.iter().filter(|other| other.label == label);
+                    let mut adds = known.clone().all(|other| typical(other.figures).is_none());
+                    adds &= typical(figures).is_some();
+                    if adds || known.next().is_none() {
                         page.rows.push(Row {
                             label,
                             figures,
@@ -158,14 +148,49 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
         .collect()
 }
 
+fn column_words(column: &Column) -> String {
+    let kind = match column.kind {
+        ColumnKind::Min => "min",
+        ColumnKind::Typ => "typ",
+        ColumnKind::Limit => "limit",
+    };
+    if column.coldest == column.hottest {
+        return format!("{kind} {}", column.coldest);
+    }
+    let range = Range {
+        coldest: column.coldest,
+        hottest: column.hottest,
+    };
+    format!("{kind} {range}")
+}
+
+fn whole(sources: &Sources, block: &AtBlock) -> BlockPage {
+    let rows = block.rows.iter();
+    BlockPage {
+        at: Conditions {
+            voltage: block.voltage,
+            load: block.load,
+        },
+        rows: rows
+            .map(|row| (label(sources, row), row.figures.clone()))
+            .collect(),
+    }
+}
+
 /// The blocks, the nearest to 5 V and 50 pF first; of two voltages as near the lower one, which is the slower. A block
-/// without delays comes late: disable times stand at loads of their own.
-fn by_nearness(blocks: &[AtBlock]) -> Vec<&AtBlock> {
+/// without guaranteed delays comes late: disable times stand at loads of their own, typical delays at a light one.
+fn by_nearness<'a>(columns: &[Column], blocks: &'a [AtBlock]) -> Vec<&'a AtBlock> {
     let delay = |row: &SheetRow| matches!(row.kind, ast::RowKind::Delay(..));
+    let guaranteed = |row: &SheetRow| {
+        let mut given = columns.iter().zip(&row.figures);
+        let limit = |column: &Column| column.kind == ColumnKind::Limit;
+        delay(row) && given.any(|(column, figure)| figure.is_some() && limit(column))
+    };
     let mut blocks: Vec<&AtBlock> = blocks.iter().collect();
     blocks.sort_by_key(|block| {
         let load = block.load.map_or(0, |load| (load.raw() - LOAD).abs());
         (
+            !block.rows.iter().any(guaranteed),
             !block.rows.iter().any(delay),
             distance(block.voltage),
             block.voltage,
@@ -176,7 +201,7 @@ fn by_nearness(blocks: &[AtBlock]) -> Vec<&AtBlock> {
     blocks
 }
 
-fn distance(voltage: Voltage) -> i64 {
+pub(super) fn distance(voltage: Voltage) -> i64 {
     voltage.raw().saturating_sub(SUPPLY.raw()).saturating_abs()
 }
 
@@ -207,7 +232,7 @@ fn room() -> Temperature {
 
 /// The range of the third figure: the narrowest of the limits that holds 0 to 70 C, else the widest that is more than
 /// 25 C.
-fn over(columns: &[Column]) -> Option<Range> {
+pub(super) fn over(columns: &[Column]) -> Option<Range> {
     let (cold, hot) = (Temperature::from_raw(0), Temperature::from_raw(70_000));
     let width = |column: &&Column| column.hottest.raw().saturating_sub(column.coldest.raw());
     let limits = || {
@@ -225,7 +250,11 @@ fn over(columns: &[Column]) -> Option<Range> {
     })
 }
 
-fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) -> Three {
+pub(super) fn figures(
+    columns: &[Column],
+    figures: &[Option<Quantity>],
+    over: Option<Range>,
+) -> Figures {
     let first = |wanted: &dyn Fn(&Column) -> bool| {
         let given = columns.iter().zip(figures);
         let found = given.filter(|(column, figure)| wanted(column) && figure.is_some());
@@ -234,7 +263,19 @@ fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) 
     let limit = |column: &Column, coldest: Temperature, hottest: Temperature| {
         column.kind == ColumnKind::Limit && column.coldest == coldest && column.hottest == hottest
     };
-    Three {
+    let least = || {
+        let given = columns.iter().zip(figures);
+        let least = given.filter(|(column, _)| column.kind == ColumnKind::Min);
+        least.filter_map(|(_, figure)| *figure).min()
+    };
+    let of_range = |column: &Column| {
+        column.kind == ColumnKind::Min
+            && over.is_some_and(|over| {
+                column.coldest == over.coldest && column.hottest == over.hottest
+            })
+    };
+    Figures {
+        least: first(&of_range).or_else(least),
         typical: first(&|column| column.kind == ColumnKind::Typ),
         limit_at_25_c: first(&|column| limit(column, room(), room())),
         limit_over_temperature: over
@@ -242,15 +283,27 @@ fn three(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) 
     }
 }
 
-impl Three {
-    /// `18/36/45 ns`, with a dash for what is not published.
-    pub fn text(&self) -> String {
+impl SheetPage {
+    /// The rows of a label, the one at the nearest conditions first.
+    pub fn rows_of<'a>(&'a self, label: &'a str) -> impl Iterator<Item = &'a Row> + 'a {
+        self.rows.iter().filter(move |row| row.label == label)
+    }
+}
+
+impl Figures {
+    /// `18/36/45 ns`, with a dash for what is not published, and the least figure before them where it is wanted.
+    pub fn text(&self, least: bool) -> String {
         let figures = [
             self.typical,
             self.limit_at_25_c,
             self.limit_over_temperature,
         ];
-        let texts = figures.map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()));
+        let first = least.then_some(self.least);
+        let texts: Vec<String> = first
+            .into_iter()
+            .chain(figures)
+            .map(|figure| figure.map_or_else(|| "-".to_owned(), |f| f.to_string()))
+            .collect();
         let split = |text: &'_ String| {
             let (number, unit) = text.split_once(' ').unwrap_or((text, ""));
             (number.to_owned(), unit.to_owned())
@@ -286,79 +339,6 @@ impl std::fmt::Display for Range {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let coldest = self.coldest.to_string();
         write!(f, "{}..{}", coldest.trim_end_matches(" C"), self.hottest)
-    }
-}
-
-/// The electrical figures, in the order of a page, with the words that part files have for them.
-pub const LEVELS: &[(LevelName, &str)] = &[
-    (LevelName::InputHigh, "input-high"),
-    (LevelName::InputLow, "input-low"),
-    (LevelName::OutputHigh, "output-high"),
-    (LevelName::OutputLow, "output-low"),
-    (LevelName::BusOutputHigh, "bus-output-high"),
-    (LevelName::BusOutputLow, "bus-output-low"),
-    (LevelName::InputCurrentHigh, "input-current-high"),
-    (LevelName::InputCurrentLow, "input-current-low"),
-    (LevelName::OffCurrent, "off-current"),
-    (LevelName::SupplyCurrent, "supply-current"),
-    (LevelName::InputCapacitance, "input-capacitance"),
-    (LevelName::LoadDelay, "load-delay"),
-    (LevelName::BusLoadDelay, "bus-load-delay"),
-];
-
-impl ElectricalPage {
-    /// The figures of a family that matter for a part, at the supply nearest to 5 V.
-    pub fn new(family: &Family, part: &Part) -> ElectricalPage {
-        let over = over(&family.columns);
-        let nearest = |voltages: &mut dyn Iterator<Item = Voltage>| {
-            voltages.min_by_key(|&voltage| (distance(voltage), voltage))
-        };
-        let conditions = |voltage| Conditions {
-            voltage,
-            load: None,
-        };
-        let mut levels = Vec::new();
-        // A part that always drives has neither bus outputs nor an off-state.
-        let lets_go = part.pins.iter().any(|pin| {
-            matches!(
-                pin.kind,
-                PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
-            )
-        });
-        let of_bus = |name: LevelName| {
-            matches!(
-                name,
-                LevelName::BusOutputHigh | LevelName::BusOutputLow | LevelName::OffCurrent
-            )
-        };
-        let names = LEVELS.iter().map(|&(name, _)| name);
-        for name in names.filter(|&name| lets_go || !of_bus(name)) {
-            let Some(supply) = nearest(&mut family.figures(name).map(|level| level.supply)) else {
-                continue;
-            };
-            let mut found: Vec<_> = family
-                .figures(name)
-                .filter(|level| level.supply == supply)
-                .collect();
-            found.sort_by_key(|level| level.at);
-            levels.extend(found.into_iter().map(|level| LevelRow {
-                name,
-                current: level.at,
-                figures: three(&family.columns, &level.figures, over),
-                at: conditions(supply),
-                source: level.source.clone(),
-            }));
-        }
-        ElectricalPage {
-            name: family.name.clone(),
-            title: family.title.clone(),
-            supply: family.supply,
-            sources: family.sources.clone(),
-            notes: family.notes.clone(),
-            at: nearest(&mut family.levels.iter().map(|level| level.supply)).map(conditions),
-            over,
-            levels,
-        }
     }
 }
 
@@ -406,7 +386,7 @@ mod tests {
             .rows
             .iter()
             .map(|row| {
-                let figures = row.figures.unwrap_or_default().text();
+                let figures = row.figures.unwrap_or_default().text(false);
                 format!("{}: {figures} at {}", row.label, row.at)
             })
             .collect();
@@ -426,23 +406,26 @@ mod tests {
     #[test]
     fn figures_share_their_unit_when_they_can() {
         let figure = |number, unit| Quantity::parse(number, unit).ok();
-        let three = Three {
+        let mixed = Figures {
+            least: None,
             typical: figure("10", "nA"),
             limit_at_25_c: figure("0.5", "uA"),
             limit_over_temperature: figure("5", "uA"),
         };
-        assert_eq!(three.text(), "10 nA / 500 nA / 5 uA");
-        let zero = Three {
+        assert_eq!(mixed.text(false), "10 nA / 500 nA / 5 uA");
+        let zero = Figures {
+            least: figure("0", "V"),
             typical: figure("0", "V"),
             limit_at_25_c: figure("100", "mV"),
             limit_over_temperature: None,
         };
-        assert_eq!(zero.text(), "0/100/- mV");
-        let hold = Three {
+        assert_eq!(zero.text(false), "0/100/- mV");
+        assert_eq!(zero.text(true), "0/0/100/- mV");
+        let hold = Figures {
             limit_at_25_c: figure("0", "ns"),
-            ..Three::default()
+            ..Figures::default()
         };
-        assert_eq!(hold.text(), "-/0/- ns");
-        assert_eq!(Three::default().text(), "");
+        assert_eq!(hold.text(false), "-/0/- ns");
+        assert_eq!(Figures::default().text(false), "");
     }
 }

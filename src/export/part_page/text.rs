@@ -1,7 +1,8 @@
 //! The page of a part for a terminal.
 
-use super::grid::Grid;
-use super::rows::{Conditions, LEVELS, Row, SheetPage, Three};
+use super::electrical::{LEVELS, LevelRow};
+use super::grid::{Grid, wrapped};
+use super::rows::{Conditions, Row, SheetPage};
 use super::{Line, Page};
 use crate::export::package;
 use std::fmt::Write;
@@ -15,47 +16,69 @@ const KINDS: &[&str] = &[
     "setup",
     "hold",
     "recovery",
+    "select",
     "width",
     "rate",
     "stable",
     "threshold",
     "start-up",
+    "power-capacitance",
 ];
 
-/// The whole page.
-pub fn text(page: &Page) -> String {
+/// The whole page, in lines of at most `width` characters where a column allows it.
+pub fn text(page: &Page, width: usize) -> String {
     let part = &page.part;
-    let mut out = format!("{}  {}\n{}\n", part.name, part.title, page.file);
-    heading(&mut out, &format!("{}, seen from above", part.package));
+    let mut out = wrapped(&format!("{}  ", part.name), &part.title, width);
+    out.push_str(&page.file);
+    out.push('\n');
+    heading(
+        &mut out,
+        &format!("{}, seen from above", part.package),
+        width,
+    );
     out.push_str(&package::characters(part));
     if !page.tables.is_empty() {
-        heading(&mut out, "function (as published; * does not matter)");
-        let tables: Vec<String> = page.tables.iter().map(|table| function(table)).collect();
+        heading(
+            &mut out,
+            "function (as published; * does not matter)",
+            width,
+        );
+        let tables: Vec<String> = page
+            .tables
+            .iter()
+            .map(|table| function(table, width))
+            .collect();
         out.push_str(&tables.join("\n"));
     }
     if !part.notes.is_empty() {
-        heading(&mut out, "what to know");
-        notes(&mut out, "", &part.notes);
+        heading(&mut out, "what to know", width);
+        notes(&mut out, "", &part.notes, width);
     }
-    timing(&mut out, &page.sheets);
-    estimates(&mut out, &page.sheets);
-    electrical(&mut out, page);
-    sources(&mut out, page);
+    timing(&mut out, &page.sheets, width);
+    // With several sheets beside each other there is no room for more than one voltage.
+    if let [sheet] = page.sheets.as_slice() {
+        whole(&mut out, sheet, width);
+    }
+    estimates(&mut out, &page.sheets, width);
+    electrical(&mut out, page, width);
+    sources(&mut out, page, width);
+    uses(&mut out, page, width);
     out
 }
 
-fn heading(out: &mut String, words: &str) {
-    let _ = writeln!(out, "\n{words}");
+fn heading(out: &mut String, words: &str, width: usize) {
+    out.push('\n');
+    out.push_str(&wrapped("", words, width));
 }
 
-fn notes(out: &mut String, before: &str, notes: &[String]) {
+fn notes(out: &mut String, before: &str, notes: &[String], width: usize) {
     for note in notes {
-        let _ = writeln!(out, "  - {before}{note}");
+        out.push_str(&wrapped("  - ", &format!("{before}{note}"), width));
     }
 }
 
 /// A function table, its columns under each other.
-fn function(table: &[Line]) -> String {
+fn function(table: &[Line], width: usize) -> String {
     let rows = table.iter().map(|line| {
         let bar = ["|".to_owned()];
         let cells = line.inputs.iter().chain(&bar).chain(&line.outputs);
@@ -65,7 +88,7 @@ fn function(table: &[Line]) -> String {
         heading: Vec::new(),
         rows: rows.collect(),
     }
-    .text()
+    .within(width)
 }
 
 /// Letters for conditions that differ from those of the heading.
@@ -103,18 +126,28 @@ fn letter(index: usize) -> String {
     }
 }
 
-const THREE: &str = "typical / limit at 25 C / limit over the temperatures in the heading";
+/// What the figures of a row are.
+fn meaning(least: bool) -> String {
+    let four = if least {
+        "; of four figures the first is the least"
+    } else {
+        ""
+    };
+    format!("typical / limit at 25 C / limit over the temperatures in the heading{four}")
+}
 
-fn timing(out: &mut String, sheets: &[SheetPage]) {
+fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
     let sheets: Vec<&SheetPage> = sheets
         .iter()
         .filter(|sheet| !sheet.rows.is_empty())
         .collect();
     if sheets.is_empty() {
-        heading(out, "timing: no figures");
+        heading(out, "timing: no figures", width);
         return;
     }
-    heading(out, &format!("timing: {THREE}"));
+    let has_least = |row: &Row| row.figures.is_some_and(|figures| figures.least.is_some());
+    let least = sheets.iter().flat_map(|sheet| &sheet.rows).any(has_least);
+    heading(out, &format!("timing: {}", meaning(least)), width);
     let mut marks = Marks::default();
     let mut grid = Grid {
         heading: top(sheets.iter().map(|sheet| {
@@ -127,17 +160,52 @@ fn timing(out: &mut String, sheets: &[SheetPage]) {
         rows: Vec::new(),
     };
     for label in labels(&sheets) {
-        let cells = sheets.iter().map(|sheet| {
-            let row = sheet.rows.iter().find(|row| row.label == label);
-            row.map_or_else(String::new, |row| {
-                marks.cell(figures(row), row.at, sheet.at)
-            })
-        });
-        let cells: Vec<String> = [label.to_owned()].into_iter().chain(cells).collect();
-        grid.rows.push(cells);
+        let mut rows = sheets.iter().flat_map(|sheet| sheet.rows_of(label));
+        let least = rows.any(has_least);
+        let lines = sheets.iter().map(|sheet| sheet.rows_of(label).count());
+        for line in 0..lines.max().unwrap_or(0) {
+            let cells = sheets.iter().map(|sheet| {
+                let row = sheet.rows_of(label).nth(line);
+                row.map_or_else(String::new, |row| {
+                    marks.cell(figures(row, least), row.at, sheet.at)
+                })
+            });
+            let label = if line == 0 { label } else { "" };
+            let cells: Vec<String> = [label.to_owned()].into_iter().chain(cells).collect();
+            grid.rows.push(cells);
+        }
     }
-    out.push_str(&grid.text());
+    out.push_str(&grid.within(width));
     marks.legend(out);
+}
+
+/// Every figure of a sheet, voltage by voltage.
+fn whole(out: &mut String, sheet: &SheetPage, width: usize) {
+    if sheet.blocks.len() < 2 {
+        return;
+    }
+    heading(
+        out,
+        &format!("every figure of the sheet {}", sheet.name),
+        width,
+    );
+    let columns = sheet.columns.iter().cloned();
+    let mut grid = Grid {
+        heading: vec![[String::new()].into_iter().chain(columns).collect()],
+        rows: Vec::new(),
+    };
+    for block in &sheet.blocks {
+        // The words in each line: one that is carried over below still says where it holds.
+        for (label, figures) in &block.rows {
+            let figures = figures.iter().map(|figure| match figure {
+                Some(figure) => figure.to_string(),
+                None => "-".to_owned(),
+            });
+            let label = format!("{}: {label}", block.at);
+            grid.rows.push([label].into_iter().chain(figures).collect());
+        }
+    }
+    out.push_str(&grid.within(width));
 }
 
 /// The lines of a heading, from what stands over each column.
@@ -151,8 +219,8 @@ fn top(columns: impl Iterator<Item = [String; 3]>) -> Vec<Vec<String>> {
     lines
 }
 
-fn figures(row: &Row) -> String {
-    let text = row.figures.as_ref().map(Three::text);
+fn figures(row: &Row, least: bool) -> String {
+    let text = row.figures.as_ref().map(|figures| figures.text(least));
     match text {
         None => "required".to_owned(),
         Some(text) if text.is_empty() => "-".to_owned(),
@@ -193,7 +261,7 @@ fn split_edge(label: &str) -> (&str, u8) {
     found.unwrap_or((label, 0))
 }
 
-fn estimates(out: &mut String, sheets: &[SheetPage]) {
+fn estimates(out: &mut String, sheets: &[SheetPage], width: usize) {
     let mut rules: Vec<_> = sheets
         .iter()
         .flat_map(|sheet| &sheet.estimated)
@@ -204,12 +272,16 @@ fn estimates(out: &mut String, sheets: &[SheetPage]) {
     if sheets.is_empty() {
         return;
     }
-    heading(out, "what is estimated at 5 V, because no sheet gives it");
+    heading(
+        out,
+        "what is estimated at 5 V, because no sheet gives it",
+        width,
+    );
     if rules.is_empty() {
         out.push_str("  nothing: every figure is published\n");
     }
     for rule in rules {
-        let _ = writeln!(out, "  {}", rule.sentence());
+        out.push_str(&wrapped("  ", rule.sentence(), width));
         for corner in ["fastest", "typical", "slowest"] {
             let needs = |sheet: &&SheetPage| {
                 let mut corners = sheet.estimated.iter();
@@ -221,18 +293,31 @@ fn estimates(out: &mut String, sheets: &[SheetPage]) {
                 .map(|sheet| sheet.name.as_str())
                 .collect();
             if !names.is_empty() {
-                let _ = writeln!(out, "    {corner:8} {}", names.join(", "));
+                out.push_str(&wrapped(
+                    &format!("    {corner:8} "),
+                    &names.join(", "),
+                    width,
+                ));
             }
         }
     }
 }
 
-fn electrical(out: &mut String, page: &Page) {
+fn electrical(out: &mut String, page: &Page, width: usize) {
     let families = &page.electrical;
     if families.is_empty() {
         return;
     }
-    heading(out, &format!("electrical, of the whole family: {THREE}"));
+    let has_least = |level: &LevelRow| level.figures.least.is_some();
+    let least = families
+        .iter()
+        .flat_map(|family| &family.levels)
+        .any(has_least);
+    heading(
+        out,
+        &format!("electrical, of the whole family: {}", meaning(least)),
+        width,
+    );
     let mut marks = Marks::default();
     let mut grid = Grid {
         heading: top(families.iter().map(|family| {
@@ -254,6 +339,8 @@ fn electrical(out: &mut String, page: &Page) {
     grid.rows
         .push(["supply".to_owned()].into_iter().chain(supply).collect());
     for (name, word) in LEVELS {
+        let levels = families.iter().flat_map(|family| &family.levels);
+        let least = levels.filter(|level| level.name == *name).any(has_least);
         // A family may give one level at several currents: one line each.
         let most = families
             .iter()
@@ -270,7 +357,7 @@ fn electrical(out: &mut String, page: &Page) {
             let cells = families.iter().map(|family| {
                 let mut levels = family.levels.iter().filter(|level| level.name == *name);
                 levels.nth(line).map_or_else(String::new, |level| {
-                    let text = level.figures.text();
+                    let text = level.figures.text(least);
                     let text = match level.current {
                         Some(current) if !text.is_empty() => format!("{text} at {current}"),
                         _ => text,
@@ -283,56 +370,80 @@ fn electrical(out: &mut String, page: &Page) {
             grid.rows.push(cells);
         }
     }
-    out.push_str(&grid.text());
+    out.push_str(&grid.within(width));
     marks.legend(out);
     for family in families {
-        notes(out, &format!("{}: ", family.name), &family.notes);
+        notes(out, &format!("{}: ", family.name), &family.notes, width);
     }
 }
 
-fn sources(out: &mut String, page: &Page) {
+fn sources(out: &mut String, page: &Page, width: usize) {
     if page.sheets.is_empty() {
         return;
     }
-    heading(out, "sources");
+    heading(out, "sources", width);
     let or_none = |sources: &[String]| match sources {
         [] => "no source named".to_owned(),
         sources => sources.join("; "),
     };
-    let mut lines = Vec::new();
-    let mut line = |what: String, source: String| lines.push(vec![what, source]);
+    let mut lines: Vec<(String, String)> = Vec::new();
     for sheet in &page.sheets {
-        line(sheet.name.clone(), or_none(&sheet.sources));
+        lines.push((sheet.name.clone(), or_none(&sheet.sources)));
         for row in &sheet.rows {
             if let Some(source) = &row.source {
-                line(String::new(), format!("{}: {source}", row.label));
+                lines.push((String::new(), format!("{}: {source}", row.label)));
             }
         }
-        for note in &sheet.notes {
-            line(String::new(), format!("note: {note}"));
-        }
+        let notes = sheet.notes.iter();
+        lines.extend(notes.map(|note| (String::new(), format!("note: {note}"))));
     }
     for family in &page.electrical {
-        line(
-            format!("{} electrical", family.name),
-            or_none(&family.sources),
-        );
+        let name = format!("{} electrical", family.name);
+        lines.push((name, or_none(&family.sources)));
+        // What several rows share is told once.
+        let mut shared: Vec<(&str, Vec<String>)> = Vec::new();
         for level in &family.levels {
-            if let Some(source) = &level.source {
-                let word = LEVELS.iter().find(|(name, _)| *name == level.name);
-                let word = word.map_or("", |(_, word)| word);
-                let current = level
-                    .current
-                    .map_or_else(String::new, |at| format!(" at {at}"));
-                line(String::new(), format!("{word}{current}: {source}"));
+            let Some(source) = &level.source else {
+                continue;
+            };
+            let word = LEVELS.iter().find(|(name, _)| *name == level.name);
+            let word = word.map_or("", |(_, word)| word);
+            let current = level
+                .current
+                .map_or_else(String::new, |at| format!(" at {at}"));
+            let row = format!("{word}{current}");
+            match shared.iter_mut().find(|(known, _)| known == source) {
+                Some((_, rows)) => rows.push(row),
+                None => shared.push((source, vec![row])),
             }
         }
+        let shared = shared.into_iter();
+        lines.extend(
+            shared.map(|(source, rows)| (String::new(), format!("{}: {source}", rows.join(", ")))),
+        );
     }
-    let grid = Grid {
-        heading: Vec::new(),
-        rows: lines,
-    };
-    out.push_str(&grid.text());
+    let first = lines.iter().map(|(name, _)| name.chars().count()).max();
+    let first = first.unwrap_or(0);
+    for (name, text) in lines {
+        out.push_str(&wrapped(&format!("  {name:first$}  "), &text, width));
+    }
+}
+
+/// Where the example designs use it.
+fn uses(out: &mut String, page: &Page, width: usize) {
+    if page.used_in.is_empty() {
+        return;
+    }
+    heading(out, "used in the example designs", width);
+    let mut file = "";
+    for found in &page.used_in {
+        if found.file != file {
+            file = &found.file;
+            let _ = writeln!(out, "  {file}");
+        }
+        let before = format!("    {}: {} ", found.board, found.number);
+        out.push_str(&wrapped(&before, &found.chips.join(", "), width));
+    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! Assemblies: boards in place, cables and supplies.
 
-use super::{Each, Path, Template, Word};
+use super::{Each, Path, Template, UnusedPath, Word};
 use crate::quantity::{Current, Length, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -26,6 +26,8 @@ pub enum AssemblyStatement {
     Supply(Supply),
     /// Repetition.
     Each(Each<AssemblyStatement>),
+    /// A path of signals that is not used.
+    Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
 }

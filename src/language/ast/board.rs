@@ -1,6 +1,6 @@
 //! Boards: rails, connectors, components and their wiring.
 
-use super::{Each, PinNumbers, Template, Word};
+use super::{Each, Path, PinNumbers, Template, Word};
 use crate::quantity::{Length, Quantity, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -13,6 +13,19 @@ pub struct Board {
     pub title: String,
     /// The body.
     pub body: Vec<BoardStatement>,
+}
+
+/// `unused-path U3.Q1 to U9.D "reason"`: a path of signals whose delay does not matter.
+#[derive(Clone, Debug)]
+pub struct UnusedPath {
+    /// Pins, chips or nets that it comes from.
+    pub from: Path,
+    /// Pins, chips or nets that it leads to.
+    pub to: Path,
+    /// Why it does not matter.
+    pub reason: String,
+    /// The whole statement.
+    pub span: Span,
 }
 
 /// A statement of a board.
@@ -30,6 +43,8 @@ pub enum BoardStatement {
     Component(Component),
     /// Repetition.
     Each(Each<BoardStatement>),
+    /// A path of signals that is not used.
+    Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
 }
@@ -97,7 +112,7 @@ pub struct Component {
     /// `10 kohm`, `red`, `bussed`.
     pub values: Vec<Spanned<Value>>,
     /// What a memory holds from the beginning.
-    pub holds: Option<Holding>,
+    pub holds: Option<Box<Holding>>,
     /// Chips whose supply pins a capacitor stands at.
     pub decouples: Vec<Refs>,
     /// How its pins are wired.

@@ -86,6 +86,20 @@ pub enum LevelName {
     SupplyCurrent,
     /// Capacitance of an input.
     InputCapacitance,
+    /// Absolute maximum of the current through an output.
+    OutputCurrentLimit,
+    /// The same of a bus output.
+    BusOutputCurrentLimit,
+    /// Absolute maximum of the current through the power or the ground pin.
+    SupplyPinCurrentLimit,
+    /// The same of a part with bus outputs.
+    BusSupplyPinCurrentLimit,
+    /// Supply current that an input at a TTL high level adds.
+    ExtraSupplyCurrent,
+    /// Current of an output at high that is held at ground.
+    ShortCircuitCurrent,
+    /// The same of a bus output.
+    BusShortCircuitCurrent,
     /// How much longer a delay is for so much more load at the output.
     LoadDelay,
     /// The same for the stronger outputs of bus drivers.

@@ -24,8 +24,13 @@ pub enum PartStatement {
     State(Vec<Template>),
     /// A memory array.
     Memory(Memory),
-    /// A state bit that swings by itself, at the frequency that the board gives.
-    Oscillator(Template),
+    /// A state bit that swings by itself, at the frequency that the board gives; or an input that swings by itself
+    /// when a resistor and a capacitor stand at two pins.
+    Oscillator(Template, Option<TimingPins>),
+    /// Stored bits that fall back to 0 by themselves, perhaps after a time that a resistor and a capacitor give.
+    Timer(Vec<Template>, Option<TimingPins>),
+    /// Stored bits that the chip sets to 0 when power comes.
+    PowerUpZero(Vec<Template>),
     /// A named inner signal.
     Node(Template, Expression),
     /// Edge-triggered storage.
@@ -91,6 +96,8 @@ pub enum PinKind {
     OpenDrain,
     /// Input and three-state output.
     InOut,
+    /// Where a resistor or a capacitor stands that gives a time.
+    Timing,
     /// Positive supply.
     Power,
     /// Ground.
@@ -134,11 +141,33 @@ pub struct WhileBlock {
     pub body: Vec<Store>,
 }
 
+/// `at REXT CEXT`: where the parts stand that give a time.
+#[derive(Clone, Debug)]
+pub struct TimingPins {
+    /// The pin of the resistor.
+    pub resistor: Template,
+    /// The pin of the capacitor.
+    pub capacitor: Template,
+}
+
+/// `when A = 5 { ... }` inside `on` and `while`.
+#[derive(Clone, Debug)]
+pub struct WhenBlock {
+    /// Only if this is true,
+    pub condition: Expression,
+    /// this is stored.
+    pub body: Vec<Store>,
+}
+
 /// A line inside `on` and `while`.
 #[derive(Clone, Debug)]
 pub enum Store {
     /// `q = D`.
     Assign(Assign),
+    /// `start busy`.
+    Start(Vec<Template>),
+    /// What is stored only under a condition.
+    When(WhenBlock),
     /// Repetition.
     Each(Each<Store>),
 }
@@ -167,8 +196,8 @@ pub struct Assign {
 pub enum Target {
     /// One name, or several, the most significant first.
     Names(Vec<Template>),
-    /// A word of a memory.
-    MemoryWord(Template, Expression),
+    /// A word of a memory, or the stretch of so many words that it lies in.
+    MemoryWord(Template, Expression, Option<Spanned<u64>>),
 }
 
 /// A formula over pins, states and nodes.
@@ -187,6 +216,8 @@ pub enum ExpressionKind {
     Number(u64),
     /// The output lets go.
     Off,
+    /// A level that the sheet leaves open.
+    Unknown,
     /// A pin, state or node.
     Name(Template),
     /// `(a, b)`: joined, the most significant first. One element is a plain pair of parentheses.
@@ -349,6 +380,8 @@ pub enum RowKind {
     Hold(Vec<Template>, Template, Edge),
     /// An asynchronous input inactive before a reference edge.
     Recovery(Vec<Template>, Template, Edge),
+    /// A chip select active before a reference edge.
+    Select(Vec<Template>, Template, Edge),
     /// Least pulse width; true for high pulses.
     Width(Vec<Template>, bool),
     /// Highest rate.
@@ -359,4 +392,35 @@ pub enum RowKind {
     Threshold(Vec<Template>, Edge),
     /// Time from power to the first swing of an oscillator.
     StartUp(Template),
+    /// Power dissipation capacitance.
+    PowerCapacitance(Share),
+    /// How long a timer runs, or the period of an oscillator that runs from a resistor and a capacitor.
+    Duration(Vec<Template>, DurationTerms),
+}
+
+/// What stands between the names and the figures of a `duration` row.
+#[derive(Clone, Debug, Default)]
+pub struct DurationTerms {
+    /// The values of resistors or capacitors that it holds for, each from the least to the most, if there is one.
+    pub ranges: Vec<Spanned<(Quantity, Option<Quantity>)>>,
+    /// A resistance that is added to the resistor.
+    pub plus: Option<Spanned<Quantity>>,
+}
+
+/// What one power dissipation capacitance stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Share {
+    /// A gate or an inverter.
+    Gate,
+    /// A buffer.
+    Buffer,
+    /// A channel of a transceiver.
+    Transceiver,
+    /// A flip-flop.
+    FlipFlop,
+    /// A multiplexer.
+    Multiplexer,
+    /// The whole chip.
+    Package,
 }

@@ -21,10 +21,19 @@ pub struct Instructions {
     pub name: Word,
     /// In words.
     pub title: String,
-    /// The kinds of registers: the name of the kind, the registers and their numbers.
-    pub registers: Vec<(Word, Vec<(Word, Spanned<i64>)>)>,
+    /// The kinds of registers.
+    pub registers: Vec<Registers>,
     /// The instructions.
     pub forms: Vec<Form>,
+}
+
+/// `registers r: A = 0, B = 1`.
+#[derive(Clone, Debug)]
+pub struct Registers {
+    /// The name of the kind.
+    pub kind: Word,
+    /// The registers and their numbers.
+    pub members: Vec<(Word, Spanned<i64>)>,
 }
 
 /// One instruction: `LOAD d: r, n: byte = 0x10 + d, n`.

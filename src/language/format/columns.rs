@@ -98,7 +98,12 @@ pub(super) fn cells(block: Rule, statement: &Statement<'_>) -> Row {
     };
     let (cells, tail) = match block {
         Rule::at_block => {
-            let figures = until(&[Rule::decimal, Rule::dash]);
+            // The last run of figures: ranges of values may stand before it.
+            let unit = tokens.iter().rposition(|token| token.rule == Rule::unit);
+            let is_figure = |token: &&Token<'_>| matches!(token.rule, Rule::decimal | Rule::dash);
+            let figures = unit.map_or(tokens.len(), |unit| {
+                unit - tokens[..unit].iter().rev().take_while(is_figure).count()
+            });
             return with_figures(vec![&tokens[..1], &tokens[1..figures]], &tokens[figures..]);
         }
         Rule::level_block => {

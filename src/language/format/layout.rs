@@ -52,11 +52,12 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 fn tight(first: Rule, second: Rule) -> bool {
     matches!(
         first,
-        Rule::open_paren | Rule::open_bracket | Rule::dots | Rule::negative
-    ) || matches!(
-        second,
-        Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
-    )
+        Rule::open_paren | Rule::open_bracket | Rule::negative
+    ) || first == Rule::dots && second != Rule::unit
+        || matches!(
+            second,
+            Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
+        )
 }
 
 /// True when a line may end between two tokens of a statement.

@@ -22,6 +22,7 @@ impl Reader {
             Rule::each_assembly => {
                 AssemblyStatement::Each(self.each(pair, Self::assembly_statement))
             }
+            Rule::unused_line => AssemblyStatement::Unused(self.unused(pair)?),
             Rule::note_line => AssemblyStatement::Note(self.quoted(pair)?),
             _ => {
                 let mut names = Vec::new();

@@ -3,7 +3,7 @@
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
     Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, Holding,
-    PinChoice, Rail, Value, Wiring,
+    PinChoice, Rail, UnusedPath, Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -29,8 +29,21 @@ impl Reader {
             Rule::feed_line => BoardStatement::Feed(self.feed(pair)?),
             Rule::connector_block => BoardStatement::Connector(self.connector(pair)?),
             Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
+            Rule::unused_line => BoardStatement::Unused(self.unused(pair)?),
             Rule::note_line => BoardStatement::Note(self.quoted(pair)?),
             _ => BoardStatement::Component(self.component(pair)?),
+        })
+    }
+
+    /// `unused-path U3.Q1 to U9.D "reason"`, on a board or in an assembly.
+    pub(super) fn unused(&mut self, pair: P<'_>) -> Option<UnusedPath> {
+        let span = self.span(&pair);
+        let mut inner = without_words(pair);
+        Some(UnusedPath {
+            from: self.path(inner.next()?),
+            to: self.path(inner.next()?),
+            reason: self.string(inner.next()?).node,
+            span,
         })
     }
 
@@ -109,7 +122,7 @@ impl Reader {
         for inner in inner {
             match inner.as_rule() {
                 Rule::value => component.values.extend(self.value(inner)),
-                Rule::holding => component.holds = self.holding(inner),
+                Rule::holding => component.holds = self.holding(inner).map(Box::new),
                 Rule::refs => component.decouples.push(self.refs(inner)),
                 _ => {
                     component.connections = without_words(inner)

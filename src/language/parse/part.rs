@@ -3,8 +3,10 @@
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
     Assign, BinaryOperator, Expression, ExpressionKind, Memory, OnBlock, Package, PackagePin, Part,
-    PartStatement, PinKind, Store, Table, TableLine, Target, UnaryOperator, WhileBlock,
+    PartStatement, PinKind, Store, Table, TableLine, Target, TimingPins, UnaryOperator, WhenBlock,
+    WhileBlock,
 };
+use crate::text::Spanned;
 
 /// The largest memory, in words.
 const MOST_WORDS: u64 = 1 << 24;
@@ -27,7 +29,20 @@ impl Reader {
             Rule::state_line => PartStatement::State(self.templates(without_words(pair).next()?)),
             Rule::memory_line => PartStatement::Memory(self.memory(pair)?),
             Rule::oscillator_line => {
-                PartStatement::Oscillator(self.template(without_words(pair).next()?))
+                let mut inner = without_words(pair);
+                let name = self.template(inner.next()?);
+                PartStatement::Oscillator(
+                    name,
+                    inner.next().and_then(|pins| self.timing_pins(pins)),
+                )
+            }
+            Rule::timer_line => {
+                let mut inner = without_words(pair);
+                let names = self.templates(inner.next()?);
+                PartStatement::Timer(names, inner.next().and_then(|pins| self.timing_pins(pins)))
+            }
+            Rule::reset_line => {
+                PartStatement::PowerUpZero(self.templates(without_words(pair).next()?))
             }
             Rule::node_line => {
                 let mut inner = without_words(pair);
@@ -86,6 +101,7 @@ impl Reader {
             Rule::kw_three_state => PinKind::ThreeState,
             Rule::kw_open_drain => PinKind::OpenDrain,
             Rule::kw_in_out => PinKind::InOut,
+            Rule::kw_timing => PinKind::Timing,
             Rule::kw_power => PinKind::Power,
             Rule::kw_ground => PinKind::Ground,
             _ => PinKind::None,
@@ -123,9 +139,24 @@ impl Reader {
         })
     }
 
+    fn timing_pins(&mut self, pair: P<'_>) -> Option<TimingPins> {
+        let mut inner = without_words(pair);
+        Some(TimingPins {
+            resistor: self.template(inner.next()?),
+            capacitor: self.template(inner.next()?),
+        })
+    }
+
     fn store(&mut self, pair: P<'_>) -> Option<Store> {
         match pair.as_rule() {
             Rule::assignment => Some(Store::Assign(self.assign(pair)?)),
+            Rule::start_line => Some(Store::Start(self.templates(without_words(pair).next()?))),
+            Rule::when_block => {
+                let mut inner = without_words(pair);
+                let condition = self.formula(inner.next()?, Self::expression);
+                let body = inner.filter_map(|store| self.store(store)).collect();
+                Some(Store::When(WhenBlock { condition, body }))
+            }
             Rule::each_assign => Some(Store::Each(self.each(pair, Self::store))),
             _ => None,
         }
@@ -142,7 +173,14 @@ impl Reader {
         } else {
             let name = self.template(first);
             match inner.next() {
-                Some(address) => Target::MemoryWord(name, self.formula(address, Self::expression)),
+                Some(address) => {
+                    let address = self.formula(address, Self::expression);
+                    let words = inner.next().map(|words| Spanned {
+                        node: self.whole(&words),
+                        span: self.span(&words),
+                    });
+                    Target::MemoryWord(name, address, words)
+                }
                 None => Target::Names(vec![name]),
             }
         };
@@ -156,6 +194,7 @@ impl Reader {
             Rule::expression => return self.choice(pair),
             Rule::number => ExpressionKind::Number(self.number(&pair).node as u64),
             Rule::kw_off => ExpressionKind::Off,
+            Rule::kw_unknown => ExpressionKind::Unknown,
             Rule::name => ExpressionKind::Name(self.template(pair)),
             Rule::group => {
                 let members = without_words(pair)

@@ -3,9 +3,8 @@
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
     Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine,
-    Whole, WholeKind, WholeOperator, WholeUnary, Word,
+    Registers, Whole, WholeKind, WholeOperator, WholeUnary,
 };
-use crate::text::Spanned;
 
 impl Reader {
     pub(super) fn named(&mut self, pair: P<'_>) -> Named {
@@ -67,14 +66,15 @@ impl Reader {
         set
     }
 
-    fn registers(&mut self, pair: P<'_>) -> Option<(Word, Vec<(Word, Spanned<i64>)>)> {
+    fn registers(&mut self, pair: P<'_>) -> Option<Registers> {
         let mut inner = without_words(pair);
         let kind = self.word(&inner.next()?);
         let registers = inner.filter_map(|register| {
             let mut inner = without_words(register);
             Some((self.word(&inner.next()?), self.number(&inner.next()?)))
         });
-        Some((kind, registers.collect()))
+        let members = registers.collect();
+        Some(Registers { kind, members })
     }
 
     fn form(&mut self, pair: P<'_>) -> Option<Form> {

@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, Edge, Estimate, Family, LevelBlock, LevelName, LevelRow, RowKind,
-    Sheet, SheetRow,
+    AtBlock, Column, ColumnKind, DurationTerms, Edge, Estimate, Family, LevelBlock, LevelName,
+    LevelRow, RowKind, Share, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;
@@ -174,7 +174,9 @@ impl Reader {
         let mut edge = None;
         let mut level = None;
         let mut head = None;
+        let mut part = None;
         let mut figures: Figures = (Vec::new(), None);
+        let mut terms = DurationTerms::default();
         for inner in pair.into_inner() {
             match inner.as_rule() {
                 Rule::names => names.push(self.templates(inner)),
@@ -185,7 +187,11 @@ impl Reader {
                 Rule::kw_high => level = Some(true),
                 Rule::kw_low => level = Some(false),
                 Rule::figures => figures = self.figures(inner),
-                Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
+                Rule::value_range => terms.ranges.extend(self.value_range(inner)),
+                Rule::quantity => terms.plus = Some(self.quantity(inner)),
+                Rule::kw_per | Rule::arrow | Rule::kw_before | Rule::kw_after | Rule::kw_while => {}
+                Rule::kw_with | Rule::kw_and | Rule::kw_plus => {}
+                Rule::share => part = only_child(inner).map(|word| share(word.as_rule())),
                 keyword => head = Some(keyword),
             }
         }
@@ -220,11 +226,14 @@ impl Reader {
             }
             (Rule::window_row, Rule::kw_setup) => RowKind::Setup(list(), single?, edge?),
             (Rule::window_row, Rule::kw_hold) => RowKind::Hold(list(), single?, edge?),
+            (Rule::window_row, Rule::kw_select) => RowKind::Select(list(), single?, edge?),
             (Rule::window_row, _) => RowKind::Recovery(list(), single?, edge?),
             (Rule::width_row, _) => RowKind::Width(list(), level?),
             (Rule::rate_row, _) => RowKind::Rate(list()),
             (Rule::stable_row, _) => RowKind::Stable(list(), single?),
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
+            (Rule::power_row, _) => RowKind::PowerCapacitance(part?),
+            (Rule::duration_row, _) => RowKind::Duration(list(), terms),
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -233,6 +242,17 @@ impl Reader {
             source: figures.1,
             span,
         })
+    }
+
+    fn value_range(&mut self, pair: P<'_>) -> Option<Spanned<(Quantity, Option<Quantity>)>> {
+        let span = self.span(&pair);
+        let inner = pair.into_inner().filter(|p| p.as_rule() != Rule::dots);
+        let words: Vec<String> = inner.map(|p| p.as_str().trim().to_owned()).collect();
+        let (unit, ends) = words.split_last()?;
+        let least = self.measure(span, ends.first()?, unit);
+        let most = ends.get(1).map(|most| self.measure(span, most, unit));
+        let node = (least, most);
+        Some(Spanned { node, span })
     }
 
     fn figures(&mut self, pair: P<'_>) -> Figures {
@@ -303,8 +323,26 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_input_current_low => LevelName::InputCurrentLow,
         Rule::kw_off_current => LevelName::OffCurrent,
         Rule::kw_supply_current => LevelName::SupplyCurrent,
+        Rule::kw_output_current_limit => LevelName::OutputCurrentLimit,
+        Rule::kw_bus_output_current_limit => LevelName::BusOutputCurrentLimit,
+        Rule::kw_supply_pin_current_limit => LevelName::SupplyPinCurrentLimit,
+        Rule::kw_bus_supply_pin_current_limit => LevelName::BusSupplyPinCurrentLimit,
+        Rule::kw_extra_supply_current => LevelName::ExtraSupplyCurrent,
+        Rule::kw_short_circuit_current => LevelName::ShortCircuitCurrent,
+        Rule::kw_bus_short_circuit_current => LevelName::BusShortCircuitCurrent,
         Rule::kw_load_delay => LevelName::LoadDelay,
         Rule::kw_bus_load_delay => LevelName::BusLoadDelay,
         _ => LevelName::InputCapacitance,
+    }
+}
+
+fn share(rule: Rule) -> Share {
+    match rule {
+        Rule::kw_gate => Share::Gate,
+        Rule::kw_buffer => Share::Buffer,
+        Rule::kw_transceiver => Share::Transceiver,
+        Rule::kw_flip_flop => Share::FlipFlop,
+        Rule::kw_multiplexer => Share::Multiplexer,
+        _ => Share::Package,
     }
 }

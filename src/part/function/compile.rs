@@ -3,13 +3,12 @@
 use super::build::{Builder, Needs};
 use super::formula::Formula;
 use super::memory::MemoryShape;
-use super::program::{Operation, Program, Register};
+use super::program::{Operation, Register};
 use super::resolve::{Names, Place, numbered, stem};
-use super::{Effect, Forbid, Function, LevelRule, MemoryWrite, OnRule};
+use super::{Function, Swing, Timer};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{Assign, OnBlock, PartStatement, Store, Target, Template, WhileBlock};
+use crate::language::ast::{PartStatement, Target, Template, TimingPins};
 use crate::language::expand::Scope;
-use crate::part::sheet::Signal;
 use crate::part::{Pin, PinKind};
 use crate::text::Span;
 
@@ -27,24 +26,24 @@ pub fn compile(body: &[PartStatement], pins: &[Pin], problems: &mut Vec<Diagnost
     compiler.finish()
 }
 
-struct Compiler<'a> {
+pub(super) struct Compiler<'a> {
     pins: &'a [Pin],
     problems: &'a mut Vec<Diagnostic>,
-    names: Names,
-    function: Function,
-    node_needs: Vec<Needs>,
+    pub(super) names: Names,
+    pub(super) function: Function,
+    pub(super) node_needs: Vec<Needs>,
     /// For each state bit, the input and state bits that can set it.
-    state_causes: Vec<Needs>,
+    pub(super) state_causes: Vec<Needs>,
     /// For each state bit, the inputs that it may take its value from.
-    state_data: Vec<Needs>,
+    pub(super) state_data: Vec<Needs>,
     /// Inputs that a memory write depends on.
-    write_causes: Needs,
+    pub(super) write_causes: Needs,
     /// For each level-sensitive rule, what it reads.
-    level_reads: Vec<Needs>,
+    pub(super) level_reads: Vec<Needs>,
     output_needs: Vec<Needs>,
 }
 
-type Fallible<T> = Result<T, Diagnostic>;
+pub(super) type Fallible<T> = Result<T, Diagnostic>;
 
 impl<'a> Compiler<'a> {
     /// Numbers the pins as bits of the input and output words.
@@ -92,7 +91,7 @@ impl<'a> Compiler<'a> {
     }
 
     /// A formula that may read the nodes before the given one.
-    fn formula<'f>(
+    pub(super) fn formula<'f>(
         &'f self,
         builder: &'f mut Builder,
         scope: &'f Scope,
@@ -114,7 +113,7 @@ impl<'a> Compiler<'a> {
     }
 
     /// Walks all statements, repetition laid out.
-    fn walk(
+    pub(super) fn walk(
         &mut self,
         body: &[PartStatement],
         scope: &mut Scope,
@@ -153,10 +152,44 @@ impl<'a> Compiler<'a> {
                     }
                     compiler.group(template, scope)
                 }),
-                PartStatement::Oscillator(template) => {
+                PartStatement::Oscillator(template, Some(pins)) => {
+                    let pins = compiler.timing_pins(pins, 1, scope)?;
+                    let bits = compiler.names.read(template, scope)?;
+                    let (&[Place::Input(input)], false) = (bits.places.as_slice(), bits.inverted)
+                    else {
+                        return Err(Diagnostic::error(
+                            "oscillator",
+                            "an input swings, by its exact name",
+                        )
+                        .at(template.span, "this is not one input")
+                        .help("write `oscillator OSC at R C` with pins of the package"));
+                    };
+                    compiler.function.swing = Some(Swing {
+                        input,
+                        pins: pins[0],
+                    });
+                    Ok(())
+                }
+                PartStatement::Oscillator(template, None) => {
                     let name = scope.name(template)?;
                     compiler.function.oscillator = Some(compiler.function.states.len());
                     compiler.declare_state(name, template.span)
+                }
+                PartStatement::Timer(templates, pins) => {
+                    templates.iter().try_for_each(|template| {
+                        let names = scope.vector(template)?;
+                        let pins = pins
+                            .as_ref()
+                            .map(|pins| compiler.timing_pins(pins, names.len(), scope))
+                            .transpose()?;
+                        for (at, name) in names.into_iter().enumerate() {
+                            let state = compiler.function.states.len();
+                            compiler.declare_state(name, template.span)?;
+                            let pins = pins.as_ref().map(|pins| pins[at]);
+                            compiler.function.timers.push(Timer { state, pins });
+                        }
+                        compiler.group(template, scope)
+                    })
                 }
                 PartStatement::Memory(memory) => {
                     let name = scope.name(&memory.name)?;
@@ -241,6 +274,41 @@ impl<'a> Compiler<'a> {
         Ok(())
     }
 
+    /// A pair of pins for each of so many timers.
+    fn timing_pins(
+        &self,
+        pins: &TimingPins,
+        count: usize,
+        scope: &Scope,
+    ) -> Fallible<Vec<[usize; 2]>> {
+        let one = |template: &Template| -> Fallible<Vec<usize>> {
+            let names = scope.names(template)?;
+            let found: Option<Vec<usize>> = names
+                .iter()
+                .map(|name| self.pins.iter().position(|pin| pin.name == *name))
+                .collect();
+            match found {
+                Some(found) if found.len() == count => Ok(found),
+                Some(found) => {
+                    let message = format!("{count} to be timed, but {} pins", found.len());
+                    Err(Diagnostic::error("timing", message)
+                        .at(template.span, "these pins")
+                        .help("name a pin for each"))
+                }
+                None => Err(
+                    Diagnostic::error("unknown-name", "no such pin in the package")
+                        .at(template.span, "not known here")
+                        .help("write a pin of the package by its exact name"),
+                ),
+            }
+        };
+        let (resistors, capacitors) = (one(&pins.resistor)?, one(&pins.capacitor)?);
+        let pairs = resistors.into_iter().zip(capacitors);
+        Ok(pairs
+            .map(|(resistor, capacitor)| [resistor, capacitor])
+            .collect())
+    }
+
     // ---- the pieces of a function -----------------------------------------------------------------------------
 
     fn define_nodes(&mut self, body: &[PartStatement], scope: &mut Scope) {
@@ -273,199 +341,6 @@ impl<'a> Compiler<'a> {
         });
         self.function.node_result = word;
         self.function.node_program = builder.finish();
-    }
-
-    fn rules(&mut self, body: &[PartStatement], scope: &mut Scope) {
-        self.walk(
-            body,
-            scope,
-            &mut |compiler, statement, scope| match statement {
-                PartStatement::On(block) => compiler.on_rule(block, scope),
-                PartStatement::While(block) => compiler.level_rule(block, scope),
-                PartStatement::Forbid(expression, text) => {
-                    let mut builder = Builder::with_nodes(compiler.node_needs.clone());
-                    let nodes = compiler.function.nodes.len();
-                    let condition = compiler
-                        .formula(&mut builder, scope, nodes)
-                        .level(expression, 1)?;
-                    let inputs = builder.needs(condition).inputs;
-                    compiler.function.sensitive |= inputs;
-                    let program = builder.finish();
-                    compiler.function.forbids.push(Forbid {
-                        program,
-                        condition,
-                        inputs,
-                        text: text.node.clone(),
-                    });
-                    Ok(())
-                }
-                _ => Ok(()),
-            },
-        );
-    }
-
-    fn on_rule(&mut self, block: &OnBlock, scope: &mut Scope) -> Fallible<()> {
-        let bits = self.names.read(&block.trigger, scope)?;
-        let (&[place], false) = (bits.places.as_slice(), bits.inverted) else {
-            return Err(Diagnostic::error(
-                "trigger",
-                "an edge is of one pin or node, by its exact name",
-            )
-            .at(block.trigger.span, "this is not one signal")
-            .help("write `on rise CLK`; for an active-low pin write its name with the slash"));
-        };
-        let (trigger, needs) = match place {
-            Place::Input(bit) => (
-                Signal::Input(bit),
-                Needs {
-                    inputs: 1 << bit,
-                    ..Needs::default()
-                },
-            ),
-            Place::Node(bit) => (Signal::Node(bit), self.node_needs[bit]),
-            Place::State(_) | Place::Output(_) => {
-                return Err(Diagnostic::error(
-                    "trigger",
-                    "storage cannot be clocked by storage directly",
-                )
-                .at(block.trigger.span, "a stored bit")
-                .help("name it first: `node tick = q`"));
-            }
-        };
-        let mut builder = Builder::with_nodes(self.node_needs.clone());
-        let effect = self.effect(&mut builder, &block.body, scope, needs, false)?;
-        self.function.sensitive |= needs.inputs;
-        let effect = Effect {
-            program: builder.finish(),
-            ..effect
-        };
-        self.function.on_rules.push(OnRule {
-            trigger,
-            edge: block.edge,
-            causes: needs.inputs,
-            states: if needs.memory { u64::MAX } else { needs.states },
-            effect,
-        });
-        Ok(())
-    }
-
-    fn level_rule(&mut self, block: &WhileBlock, scope: &mut Scope) -> Fallible<()> {
-        let mut builder = Builder::with_nodes(self.node_needs.clone());
-        let nodes = self.function.nodes.len();
-        let condition = self
-            .formula(&mut builder, scope, nodes)
-            .level(&block.condition, 1)?;
-        let needs = builder.needs(condition);
-        let nodes = builder.nodes_read();
-        let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
-        let read = [effect.next].into_iter().flatten();
-        let read = read.chain(effect.writes.iter().flat_map(|w| [w.address, w.data]));
-        let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
-        self.level_reads.push(read);
-        self.function.sensitive |= needs.inputs;
-        let effect = Effect {
-            program: builder.finish(),
-            ..effect
-        };
-        self.function.level_rules.push(LevelRule {
-            condition,
-            causes: needs.inputs,
-            nodes,
-            effect,
-        });
-        Ok(())
-    }
-
-    /// The body of a rule. `cause` is what makes it act; with `through`, what it stores is a cause as well.
-    fn effect(
-        &mut self,
-        builder: &mut Builder,
-        body: &[Store],
-        scope: &mut Scope,
-        cause: Needs,
-        through: bool,
-    ) -> Fallible<Effect> {
-        let mut effect = Effect {
-            program: Program::default(),
-            next: None,
-            mask: 0,
-            writes: Vec::new(),
-        };
-        let mut assigns: Vec<(&Assign, Scope)> = Vec::new();
-        lay_out(body, scope, &mut assigns)?;
-        for (assign, scope) in assigns {
-            self.store(builder, assign, &scope, &mut effect, cause, through)?;
-        }
-        Ok(effect)
-    }
-
-    fn store(
-        &mut self,
-        builder: &mut Builder,
-        assign: &Assign,
-        scope: &Scope,
-        effect: &mut Effect,
-        cause: Needs,
-        through: bool,
-    ) -> Fallible<()> {
-        let nodes = self.function.nodes.len();
-        match &assign.target {
-            Target::MemoryWord(name, address) => {
-                let memory = self.memory(&scope.name(name)?, name.span)?;
-                let width = self.function.memories[memory].width;
-                let mut formula = self.formula(builder, scope, nodes);
-                let address = formula.address(memory, address)?;
-                let data = formula.level(&assign.value, width)?;
-                let needs = cause.join(builder.needs(address)).join(builder.needs(data));
-                self.write_causes = self.write_causes.join(needs);
-                self.function.sensitive |= needs.inputs;
-                effect.writes.push(MemoryWrite {
-                    memory,
-                    address,
-                    data,
-                });
-            }
-            Target::Names(templates) => {
-                let bits = self.target(templates, scope)?;
-                let positions: Vec<usize> = bits
-                    .iter()
-                    .map(|place| match place {
-                        Place::State(bit) => Ok(*bit),
-                        _ => Err(Diagnostic::error(
-                            "storage",
-                            "only stored bits are set at an edge or a level",
-                        )
-                        .at(templates[0].span, "not a stored bit")
-                        .help("declare it: `state q[1..8]`, and let the output follow: `Q = q`")),
-                    })
-                    .collect::<Fallible<_>>()?;
-                let width = positions.len() as u32;
-                let level = self
-                    .formula(builder, scope, nodes)
-                    .level(&assign.value, width)?;
-                for (bit, &position) in positions.iter().enumerate() {
-                    let mut needs = cause;
-                    let value = builder.needs_of_bit(level, bit);
-                    self.state_data[position] = self.state_data[position].join(value);
-                    if through {
-                        self.function.sensitive |= value.inputs;
-                        needs = needs.join(value);
-                    }
-                    self.state_causes[position] = self.state_causes[position].join(needs);
-                    if effect.mask >> position & 1 == 1 {
-                        return Err(twice(&self.function.states[position], templates[0].span));
-                    }
-                    effect.mask |= 1 << position;
-                }
-                let placed = builder.scatter(level, &positions);
-                effect.next = Some(
-                    effect
-                        .next
-                        .map_or(placed, |before| builder.add(Operation::Or(before, placed))),
-                );
-            }
-        }
-        Ok(())
     }
 
     fn outputs(&mut self, body: &[PartStatement], scope: &mut Scope) {
@@ -581,7 +456,7 @@ impl<'a> Compiler<'a> {
         }
     }
 
-    fn target(&self, templates: &[Template], scope: &Scope) -> Fallible<Vec<Place>> {
+    pub(super) fn target(&self, templates: &[Template], scope: &Scope) -> Fallible<Vec<Place>> {
         let mut places = Vec::new();
         for template in templates.iter().rev() {
             let bits = self.names.write(template, scope)?;
@@ -598,7 +473,7 @@ impl<'a> Compiler<'a> {
         Ok(places)
     }
 
-    fn memory(&self, name: &str, span: Span) -> Fallible<usize> {
+    pub(super) fn memory(&self, name: &str, span: Span) -> Fallible<usize> {
         self.names
             .memories
             .iter()
@@ -678,32 +553,8 @@ fn bits_of(mut mask: u64) -> impl Iterator<Item = usize> {
     })
 }
 
-fn twice(name: &str, span: Span) -> Diagnostic {
+pub(super) fn twice(name: &str, span: Span) -> Diagnostic {
     Diagnostic::error("set-twice", format!("`{name}` is set twice"))
         .at(span, "set again here")
         .help("say it in one formula, with `when ... else`")
-}
-
-/// The assignments of a body, each with the loop variables that it stands under.
-fn lay_out<'b>(
-    body: &'b [Store],
-    scope: &mut Scope,
-    into: &mut Vec<(&'b Assign, Scope)>,
-) -> Fallible<()> {
-    for store in body {
-        match store {
-            Store::Assign(assign) => into.push((assign, scope.clone())),
-            Store::Each(each) => {
-                let mut result = Ok(());
-                // The scope lends its body for each round; the assignments themselves live in the tree.
-                scope.each(each, |scope, _| {
-                    if result.is_ok() {
-                        result = lay_out(&each.body, scope, into);
-                    }
-                })?;
-                result?;
-            }
-        }
-    }
-    Ok(())
 }

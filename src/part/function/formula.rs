@@ -59,6 +59,7 @@ impl Formula<'_> {
                     off: Some(off),
                 });
             }
+            ExpressionKind::Unknown => self.builder.add(Operation::Unknown(Word::mask(width))),
             ExpressionKind::When { yes, condition, no } => {
                 return self.when(yes, condition, no, width);
             }
@@ -386,7 +387,7 @@ impl Formula<'_> {
     /// The width that a formula has by itself; `None` for numbers and `off`, which take any.
     fn natural(&self, expression: &Expression) -> Fallible<Option<u32>> {
         Ok(match &expression.kind {
-            ExpressionKind::Number(_) | ExpressionKind::Off => None,
+            ExpressionKind::Number(_) | ExpressionKind::Off | ExpressionKind::Unknown => None,
             ExpressionKind::Name(template) => {
                 Some(self.names.read(template, self.scope)?.places.len() as u32)
             }

@@ -126,13 +126,23 @@ impl MemoryArray {
     /// Writes a word; with an unknown address, or when it is not certain that the write happens, every word that may
     /// be hit keeps only the bits that are the same either way.
     pub fn write(&mut self, address: Word, data: Word, certain: bool) {
-        if certain && address.unknown == 0 {
-            self.set(address.value, data);
+        self.write_stretch(address, 1, data, certain);
+    }
+
+    /// Writes one word all over the stretch of so many words, a power of two, that an address lies in; as
+    /// [`MemoryArray::write`].
+    pub fn write_stretch(&mut self, address: Word, words: u64, data: Word, certain: bool) {
+        let start = Word {
+            value: address.value & !(words - 1),
+            unknown: address.unknown & !(words - 1),
+        };
+        if certain && start.unknown == 0 {
+            (0..words).for_each(|at| self.set(start.value + at, data));
             return;
         }
-        match self.candidates(address).map(Iterator::collect::<Vec<_>>) {
-            Some(addresses) => {
-                for address in addresses {
+        match self.candidates(start).map(Iterator::collect::<Vec<_>>) {
+            Some(starts) => {
+                for address in starts.into_iter().flat_map(|start| start..start + words) {
                     let merged = self.get(address).merge(data);
                     self.set(address, merged);
                 }
@@ -141,9 +151,9 @@ impl MemoryArray {
         }
     }
 
-    /// Makes every word that an address may name unknown.
-    pub fn spoil(&mut self, address: Word) {
-        self.write(address, Word::all_unknown(self.mask), true);
+    /// Makes every word unknown in the stretches of so many words that an address may name.
+    pub fn spoil(&mut self, address: Word, words: u64) {
+        self.write_stretch(address, words, Word::all_unknown(self.mask), true);
     }
 
     fn candidates(&self, address: Word) -> Option<impl Iterator<Item = u64> + use<>> {
@@ -204,6 +214,23 @@ mod tests {
         assert_eq!(memory.get(3), Word::known(0x43));
         memory.write(Word::all_unknown(0b11111), Word::known(0), true);
         assert_eq!(memory.get(9), Word::known(0xFF).merge(Word::known(0)));
+    }
+
+    #[test]
+    fn a_stretch_is_written_from_its_first_word_to_its_last() {
+        let mut memory = memory();
+        memory.write_stretch(Word::known(6), 4, Word::known(0), true);
+        let words: Vec<u64> = (0..16).map(|address| memory.get(address).value).collect();
+        assert_eq!(
+            words,
+            [
+                0x40, 0x41, 0x42, 0x43, 0, 0, 0, 0, 255, 255, 255, 255, 255, 255, 255, 255
+            ]
+        );
+        memory.write_stretch(Word::new(0, 0b1011), 4, Word::known(0x40), true);
+        assert_eq!(memory.get(1), Word::new(0x40, 0x01));
+        assert_eq!(memory.get(9), Word::new(0x40, 0xBF));
+        assert_eq!(memory.get(5), Word::known(0));
     }
 
     #[test]

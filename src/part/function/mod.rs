@@ -4,6 +4,9 @@
 //! Two operations describe it fully, without time: [`Function::step`] lets storage follow a change of the inputs,
 //! [`Function::drive`] says what the outputs then want to be. Delays and checks are laid over this by the engine.
 //!
+//! A timer is a stored bit like others here: what starts it is told by [`Scratch::started`], and when it ends is the
+//! engine's business.
+//!
 //! Unknown is sound throughout: a known result is the same whichever value the unknown inputs have.
 
 mod build;
@@ -12,6 +15,8 @@ mod formula;
 pub mod memory;
 pub mod program;
 mod resolve;
+mod rules;
+pub mod structure;
 
 pub use compile::compile;
 
@@ -36,6 +41,12 @@ pub struct Function {
     pub memories: Vec<MemoryShape>,
     /// The state bit that swings by itself.
     pub oscillator: Option<usize>,
+    /// The input that swings by itself when the board has the parts for it.
+    pub swing: Option<Swing>,
+    /// State bits that fall back to 0 by themselves.
+    pub timers: Vec<Timer>,
+    /// State bits that the chip sets to 0 when power comes.
+    pub zero_at_power_up: u64,
     /// For each output bit, the input bits that can move it: the arcs that a sheet may time.
     pub arcs: Vec<u64>,
     /// For each output bit, the input bits that its storage takes its value from.
@@ -54,6 +65,25 @@ pub struct Function {
     drive_value: Option<Register>,
     drive_off: Option<Register>,
     forbids: Vec<Forbid>,
+}
+
+/// A state bit that falls back to 0 when its time is over.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Timer {
+    /// The state bit.
+    pub state: usize,
+    /// The pins of the resistor and the capacitor that give the time; `None` where the sheet gives it.
+    pub pins: Option<[PinIndex; 2]>,
+}
+
+/// An input that swings by itself when a resistor leads from a junction to one pin, a capacitor to another, and the
+/// input hangs on the junction.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Swing {
+    /// The bit of the input word.
+    pub input: usize,
+    /// The pins that the resistor and the capacitor lead to.
+    pub pins: [PinIndex; 2],
 }
 
 /// Edge-triggered storage.
@@ -87,6 +117,8 @@ struct Effect {
     next: Option<Register>,
     /// Which state bits are set.
     mask: u64,
+    /// The timers that are started, as state bits.
+    starts: Option<Register>,
     writes: Vec<MemoryWrite>,
 }
 
@@ -94,7 +126,11 @@ struct Effect {
 struct MemoryWrite {
     memory: usize,
     address: Register,
+    /// The words that are written, from a multiple of their number on.
+    words: u64,
     data: Register,
+    /// One bit: whether it is written at all.
+    condition: Option<Register>,
 }
 
 #[derive(Clone, Debug)]
@@ -138,6 +174,23 @@ pub struct Seen {
 pub struct Scratch {
     registers: Vec<Word>,
     writes: Vec<PendingWrite>,
+    started: Started,
+}
+
+/// Timers that a step has started, as state bits.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Started {
+    /// Those that certainly have started.
+    pub certain: u64,
+    /// Those that may have.
+    pub perhaps: u64,
+}
+
+impl Scratch {
+    /// The timers that the last step has started.
+    pub fn started(&self) -> Started {
+        self.started
+    }
 }
 
 /// A write that waits until every rule of the same instant has read the memories.
@@ -145,6 +198,7 @@ pub struct Scratch {
 struct PendingWrite {
     memory: usize,
     address: Word,
+    words: u64,
     data: Word,
     certain: bool,
 }
@@ -160,6 +214,24 @@ impl Function {
         Word::mask(self.states.len() as u32)
     }
 
+    /// How many times a sheet and a board may have to give: of timers, and of an input that swings by itself.
+    pub fn timed(&self) -> usize {
+        self.timers.len() + usize::from(self.swing.is_some())
+    }
+
+    /// The pins that time each of them, and that nothing else may drive.
+    pub fn timing_pins(&self) -> Vec<Vec<PinIndex>> {
+        let timers = self
+            .timers
+            .iter()
+            .map(|timer| timer.pins.map_or(Vec::new(), Vec::from));
+        let swing = self
+            .swing
+            .iter()
+            .map(|swing| vec![self.inputs[swing.input]]);
+        timers.chain(swing).collect()
+    }
+
     /// True when it stores nothing.
     pub fn is_combinational(&self) -> bool {
         self.states.is_empty() && self.memories.is_empty()
@@ -173,7 +245,7 @@ impl Function {
     /// What it remembers before anything has defined it.
     pub fn held_unknown(&self) -> Held {
         Held {
-            state: Word::all_unknown(self.state_mask()),
+            state: Word::all_unknown(self.state_mask() & !self.zero_at_power_up),
             memories: self.memories.iter().map(MemoryArray::blank).collect(),
         }
     }
@@ -202,6 +274,19 @@ impl Function {
     /// Where storage clocks or sets more storage, as in a ripple counter, the change runs through to its end. Storage
     /// that comes to no end becomes unknown.
     pub fn step(&self, was: Seen, now: Word, held: &mut Held, scratch: &mut Scratch) -> Seen {
+        self.step_stirred(was, now, 0, held, scratch)
+    }
+
+    /// As [`Function::step`], when some state bits have moved by themselves since `was`.
+    pub fn step_stirred(
+        &self,
+        was: Seen,
+        now: Word,
+        stirred: u64,
+        held: &mut Held,
+        scratch: &mut Scratch,
+    ) -> Seen {
+        scratch.started = Started::default();
         let mut seen = Seen {
             inputs: now,
             nodes: self.nodes(now, held, scratch),
@@ -211,7 +296,7 @@ impl Function {
         }
         let mut moved = Moved {
             inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown),
-            states: 0,
+            states: stirred,
         };
         if self.settles_at_once {
             self.clock(was, seen, moved, held, scratch);
@@ -286,22 +371,7 @@ impl Function {
 
     /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
     pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
-        let inputs = match signal {
-            Signal::Input(bit) => 1 << bit,
-            Signal::Node(_) => 0,
-        };
-        let edges = self
-            .on_rules
-            .iter()
-            .filter(|rule| rule.trigger == signal || rule.causes & inputs != 0);
-        let levels = self.level_rules.iter().filter(|rule| {
-            rule.causes & inputs != 0
-                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
-        });
-        for effect in edges
-            .map(|rule| &rule.effect)
-            .chain(levels.map(|rule| &rule.effect))
-        {
+        for effect in self.effects_of(signal) {
             let mask = effect.mask;
             held.state = Word {
                 value: held.state.value & !mask,
@@ -310,10 +380,61 @@ impl Function {
             if !effect.writes.is_empty() {
                 effect.run(seen, held.state, &held.memories, scratch);
                 for write in &effect.writes {
-                    held.memories[write.memory].spoil(scratch.registers[write.address.index()]);
+                    let condition = write.condition.map(|it| scratch.registers[it.index()]);
+                    if condition != Some(Word::known(0)) {
+                        let address = scratch.registers[write.address.index()];
+                        held.memories[write.memory].spoil(address, write.words);
+                    }
                 }
             }
         }
+    }
+
+    /// Makes the words unknown that a signal's edges or levels wrote, where their address is unknown once some inputs
+    /// are: the word may have been missed.
+    pub fn blur_missed(
+        &self,
+        signal: Signal,
+        sharp: Seen,
+        blind: Word,
+        held: &mut Held,
+        scratch: &mut Scratch,
+    ) {
+        let unknown = Seen {
+            inputs: blind,
+            nodes: self.nodes(blind, held, scratch),
+        };
+        for effect in self.effects_of(signal) {
+            for write in &effect.writes {
+                effect.run(unknown, held.state, &held.memories, scratch);
+                if scratch.registers[write.address.index()].unknown != 0 {
+                    effect.run(sharp, held.state, &held.memories, scratch);
+                    let condition = write.condition.map(|it| scratch.registers[it.index()]);
+                    if condition != Some(Word::known(0)) {
+                        let address = scratch.registers[write.address.index()];
+                        held.memories[write.memory].spoil(address, write.words);
+                    }
+                }
+            }
+        }
+    }
+
+    /// What a signal's edges or levels store.
+    fn effects_of(&self, signal: Signal) -> impl Iterator<Item = &Effect> {
+        let inputs: u64 = match signal {
+            Signal::Input(bit) => 1 << bit,
+            Signal::Node(_) => 0,
+        };
+        let edges = self
+            .on_rules
+            .iter()
+            .filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let levels = self.level_rules.iter().filter(move |rule| {
+            rule.causes & inputs != 0
+                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
+        });
+        let edges = edges.map(|rule| &rule.effect);
+        edges.chain(levels.map(|rule| &rule.effect))
     }
 
     /// What the outputs want to be.
@@ -406,12 +527,26 @@ impl Effect {
             };
             held.state = if certain { new } else { held.state.merge(new) };
         }
+        if let Some(starts) = self.starts {
+            let starts = scratch.registers[starts.index()];
+            if certain {
+                scratch.started.certain |= starts.value;
+                scratch.started.perhaps |= starts.unknown;
+            } else {
+                scratch.started.perhaps |= starts.value | starts.unknown;
+            }
+        }
         for write in &self.writes {
+            let condition = write.condition.map(|it| scratch.registers[it.index()]);
+            if condition == Some(Word::known(0)) {
+                continue;
+            }
             scratch.writes.push(PendingWrite {
                 memory: write.memory,
                 address: scratch.registers[write.address.index()],
+                words: write.words,
                 data: scratch.registers[write.data.index()],
-                certain,
+                certain: certain && condition.is_none_or(|it| it == Word::known(1)),
             });
         }
     }
@@ -419,7 +554,8 @@ impl Effect {
 
 fn write_all(held: &mut Held, scratch: &mut Scratch) {
     for write in scratch.writes.drain(..) {
-        held.memories[write.memory].write(write.address, write.data, write.certain);
+        let memory = &mut held.memories[write.memory];
+        memory.write_stretch(write.address, write.words, write.data, write.certain);
     }
 }
 

@@ -58,6 +58,8 @@ pub enum InputCell {
     Rise,
     /// `fall`.
     Fall,
+    /// `pulse`: low, high and low again.
+    Pulse,
     /// `*`: it does not matter.
     Any,
 }
@@ -221,6 +223,7 @@ fn input_cell(cell: &ast::Word, column: &Column) -> Fallible<InputCell> {
         "L" => InputCell::Low,
         "H" => InputCell::High,
         "rise" => InputCell::Rise,
+        "pulse" => InputCell::Pulse,
         "fall" => InputCell::Fall,
         "*" => InputCell::Any,
         _ => InputCell::Number(number(
@@ -416,6 +419,7 @@ impl std::fmt::Display for InputCell {
             InputCell::High => f.write_str("H"),
             InputCell::Number(number) => write!(f, "{number}"),
             InputCell::Rise => f.write_str("rise"),
+            InputCell::Pulse => f.write_str("pulse"),
             InputCell::Fall => f.write_str("fall"),
             InputCell::Any => f.write_str("*"),
         }

@@ -138,15 +138,21 @@ impl Bench<'_> {
         let function: &Function = &self.part.function;
         let scratch = &mut self.scratch;
         let mut held = Held {
-            state: Word::known(self.random.next_u64() & function.state_mask()),
+            state: Word::known(
+                self.random.next_u64() & function.state_mask() & !function.zero_at_power_up,
+            ),
             memories: self.memories.clone(),
         };
         let start = Seen {
             inputs: first,
             nodes: function.nodes(first, &held, scratch),
         };
-        let settled = function.step(start, first, &mut held, scratch);
+        let mut settled = function.step(start, first, &mut held, scratch);
         let before = function.drive(settled, &held, scratch);
+        let middle = top_of_pulse(table, row, first);
+        if middle != first {
+            settled = function.step(settled, middle, &mut held, scratch);
+        }
         let seen = function.step(settled, second, &mut held, scratch);
         let after = function.drive(seen, &held, scratch);
         Round {
@@ -166,11 +172,11 @@ impl Bench<'_> {
         let edges = row
             .inputs
             .iter()
-            .any(|cell| matches!(cell, InputCell::Rise | InputCell::Fall));
+            .any(|cell| matches!(cell, InputCell::Rise | InputCell::Fall | InputCell::Pulse));
         for (column, cell) in table.inputs.iter().zip(&row.inputs) {
             let ones = Word::mask(column.width());
             let (start, end) = match cell {
-                InputCell::Low => (Word::known(0), Word::known(0)),
+                InputCell::Low | InputCell::Pulse => (Word::known(0), Word::known(0)),
                 InputCell::High => (Word::known(ones), Word::known(ones)),
                 InputCell::Number(number) => (Word::known(*number), Word::known(*number)),
                 InputCell::Rise => (Word::known(0), Word::known(ones)),
@@ -297,6 +303,14 @@ impl Bench<'_> {
             off: released,
         }
     }
+}
+
+/// The inputs while the pulses of a row are high.
+fn top_of_pulse(table: &FunctionTable, row: &Row, first: Word) -> Word {
+    let columns = table.inputs.iter().zip(&row.inputs);
+    let pulses = columns.filter(|(_, cell)| **cell == InputCell::Pulse);
+    let high = mask(pulses.map(|(column, _)| column));
+    first.or(Word::known(high))
 }
 
 /// Outputs that are all on.

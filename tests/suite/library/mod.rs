@@ -3,9 +3,12 @@
 mod alu;
 mod bench;
 mod counters;
+mod electrical;
 mod estimates;
+mod families;
 mod gates;
 mod memories;
+mod memory_cycles;
 mod registers;
 mod rules;
 mod shifters;

@@ -258,3 +258,45 @@ fn flip_flops_with_j_and_k() {
         }
     }
 }
+
+// TI SDLS121 (7476), SDLS036 (74107): pulse-triggered. While the clock is high the master takes a J when the slave is
+// low, a K when it is high; the slave follows when the clock falls.
+#[test]
+fn flip_flops_with_master_and_slave() {
+    for (number, preset) in [("7473", false), ("7476", true), ("74107", false)] {
+        for half in ["1", "2"] {
+            let names =
+                ["/CLR", "CLK", "J", "K", "/PRE"].map(|name| match name.strip_prefix('/') {
+                    Some(rest) => format!("/{half}{rest}"),
+                    None => format!("{half}{name}"),
+                });
+            let [clr, clk, j, k, pre] = names.each_ref().map(String::as_str);
+            let q = format!("{half}Q");
+            let mut start = vec![(clr, 0)];
+            if preset {
+                start.push((pre, 1));
+            }
+            let mut master = 0;
+            follow(
+                number,
+                [clr, clk, j, k],
+                &q,
+                &start,
+                |before, [clr, clk, j, k], slave| {
+                    let slave = if before[1] == 1 && clk == 0 {
+                        master
+                    } else {
+                        slave
+                    };
+                    let slave = slave & clr;
+                    match (clr, clk) {
+                        (0, _) | (_, 0) => master = slave,
+                        _ if slave == 0 => master |= j,
+                        _ => master &= 1 - k,
+                    }
+                    (slave, Out::Driven(slave))
+                },
+            );
+        }
+    }
+}

@@ -4,8 +4,10 @@
 //! when another document turns up.
 
 use super::{none_of, parts};
-use coldboard::part::Part;
+use coldboard::delay::{Conditions, DelayTable, Rule};
+use coldboard::language::ast::Corner;
 use coldboard::part::sheet::{ArcKind, Sheet};
+use coldboard::part::{ColumnKind, Part};
 use coldboard::quantity::Voltage;
 use std::collections::BTreeSet;
 
@@ -55,12 +57,21 @@ const GAPS: &[Gap] = &[
     gap("573 574", "AHC", "/OE", "Q", NOT_FOUND),
     gap("173", "HCT", "M N", "Q", NOT_FOUND),
     gap("564", "HC", "/OE", "/Q", NOT_FOUND),
+    gap(
+        "367 368",
+        "HC HCT",
+        "/1OE /2OE",
+        "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2",
+        NOT_FOUND,
+    ),
+    gap("640", "HCT", "/OE", "A B", NOT_FOUND),
     gap("165", "HC LS TTL", "CLKINH", "QH /QH", OTHER_CLOCK),
     gap("166", "ALS", "CLKINH", "QH", OTHER_CLOCK),
     gap("165", "TTL", "H", "/QH", NOT_FOUND),
     gap("195", "LS", "/CLR", "/QD", NOT_FOUND),
     gap("299", "", "S0 S1", "IO", NOT_FOUND),
     gap("170 670", "LS", "WA WB", "Q", NOT_FOUND),
+    gap("4060", "", "PHII", "PHIO /PHIO", NOT_FOUND),
     gap("189", "", "D", "/Q", NOT_ALONE),
     gap("219", "", "D", "Q", NOT_ALONE),
     gap("6116 6264 62256 628128 628512", "", "DQ", "DQ", NOT_ALONE),
@@ -139,7 +150,7 @@ fn untimed(part: &Part, sheet: &Sheet) -> Vec<(Voltage, usize, usize)> {
         })
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
-    let voltages: BTreeSet<Voltage> = timed.iter().map(|&(voltage, ..)| voltage).collect();
+    let voltages = sheet.delay_voltages();
     let ways = part.function.arcs.iter().enumerate();
     let ways = ways.flat_map(|(to, arc)| {
         (0..64)
@@ -151,6 +162,37 @@ fn untimed(part: &Part, sheet: &Sheet) -> Vec<(Voltage, usize, usize)> {
         .iter()
         .flat_map(|&voltage| ways.iter().map(move |&(from, to)| (voltage, from, to)));
     all.filter(|way| !timed.contains(way)).collect()
+}
+
+/// Typical delays that a sheet gives besides its limits, at another supply or load, leave the slowest corner alone.
+#[test]
+fn no_limit_is_guessed_where_the_sheet_has_one() {
+    let mut found = Vec::new();
+    for (entry, part) in parts() {
+        for sheet in &part.sheets {
+            let arcs = || sheet.blocks.iter().flat_map(|block| &block.arcs);
+            let ways = |wanted: &dyn Fn(ColumnKind) -> bool| -> BTreeSet<_> {
+                arcs()
+                    .filter(|arc| {
+                        let mut given = sheet.columns.iter().zip(&arc.figures);
+                        given.any(|(column, figure)| figure.is_some() && wanted(column.kind))
+                    })
+                    .map(|arc| (arc.from, arc.to, arc.kind))
+                    .collect()
+            };
+            let limits = ways(&|kind| kind == ColumnKind::Limit);
+            let typical = ways(&|kind| kind == ColumnKind::Typ);
+            if limits.is_empty() || !typical.is_subset(&limits) {
+                continue;
+            }
+            let conditions = Conditions::at(Voltage::from_raw(5_000_000), Corner::Slowest);
+            let table = DelayTable::new(part, Some(sheet), &conditions);
+            if table.rules.contains(&Rule::SlowestIsTwiceTypical) {
+                found.push(format!("{}: {}", entry.path, sheet.name));
+            }
+        }
+    }
+    none_of(found);
 }
 
 fn input(part: &Part, bit: usize) -> &str {

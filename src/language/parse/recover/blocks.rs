@@ -111,7 +111,7 @@ impl Block {
                 ("grade", Block::Sheet),
                 ("each", Block::Part),
             ],
-            Block::Stores => &[("each", Block::Stores)],
+            Block::Stores => &[("each", Block::Stores), ("when", Block::Stores)],
             Block::Sheet => &[("at", Block::Rows)],
             Block::Family => &[("at", Block::Levels)],
             Block::Contents => &[("address", Block::Bits), ("data", Block::Bits)],

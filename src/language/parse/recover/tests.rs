@@ -327,23 +327,37 @@ fn texts() {
 }
 
 #[test]
+fn what_belongs_into_a_rule_is_sent_there() {
+    check(
+        "part X {\n start busy\n}",
+        &[
+            "2:2 expected a statement of a part, found `start` | `start` stands in an `on` or `while` block",
+        ],
+    );
+    check(
+        "part X {\n on rise A {\n when A start busy\n }\n}",
+        &["3:9 expected `{` or an operator, found `start` | for example `when A = 5 { q = D }`"],
+    );
+}
+
+#[test]
 fn nothing_that_can_be_guessed() {
     check(
         "board x {\n %\n}",
         &[
-            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `trace`, `feed`, `connector`, `each`, `note` and components such as `U1 74HC574 { CLK = phi }`",
+            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `trace`, `feed`, `connector`, `unused-path`, `each`, `note` and components such as `U1 74HC574 { CLK = phi }`",
         ],
     );
     check(
         "part 1 {\n %\n}",
         &[
-            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
+            "2:2 expected a statement of a part, found `%` | a part holds `package`, `state`, `memory`, `oscillator`, `timer`, `power-up`, `node`, `on`, `while`, `forbid`, `table`, `family`, `grade`, `each`, `note` and assignments such as `Y = A and B`",
         ],
     );
     check(
         "assembly x {\n %\n}",
         &[
-            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `each`, `note` and boards such as `A, B: register`",
+            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `unused-path`, `each`, `note` and boards such as `A, B: register`",
         ],
     );
     check(

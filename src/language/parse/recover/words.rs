@@ -19,13 +19,14 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         Rule::part_item | Rule::part_statement | Rule::rest_of_part | Rule::each_part => {
             Block::Part.starters()
         }
-        Rule::rest_of_stores | Rule::each_assign | Rule::each_connection => &["each"],
+        Rule::rest_of_stores | Rule::each_assign | Rule::when_block => Block::Stores.starters(),
+        Rule::each_connection => &["each"],
         Rule::rest_of_component => &["each"],
         Rule::sheet_block => &["family", "grade"],
         Rule::sheet_line | Rule::rest_of_sheet => Block::Sheet.starters(),
         Rule::at_block | Rule::sheet_row | Rule::rest_of_rows => Block::Rows.starters(),
         Rule::arc_row => &["delay", "enable", "disable", "output-hold"],
-        Rule::window_row => &["setup", "recovery", "hold"],
+        Rule::window_row => &["setup", "recovery", "select", "hold"],
         Rule::family_item | Rule::family_line | Rule::rest_of_family => Block::Family.starters(),
         Rule::level_block | Rule::level_row | Rule::level_name | Rule::rest_of_levels => {
             Block::Levels.starters()
@@ -58,6 +59,7 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
             "in-out",
             "three-state",
             "open-drain",
+            "timing",
             "power",
             "ground",
             "none",
@@ -76,9 +78,9 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
         | Rule::xor_level
         | Rule::and_level
         | Rule::not_level
-        | Rule::group => &["not", "decode", "all", "any", "odd", "off"],
+        | Rule::group => &["not", "decode", "all", "any", "odd", "off", "unknown"],
         Rule::comparison | Rule::sum | Rule::selection | Rule::prefix => {
-            &["decode", "all", "any", "odd", "off"]
+            &["decode", "all", "any", "odd", "off", "unknown"]
         }
         Rule::powerup_line => &["unknown", "zero", "one", "random"],
         Rule::corner_line => &["fastest", "typical", "slowest", "random"],
@@ -130,6 +132,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::name | Rule::names | Rule::word => "a name",
         Rule::refs => "a designator such as `U1`",
         Rule::path | Rule::path_step => "a name such as `A.phi`",
+        Rule::timing_pins => "`at` and two pins",
+        Rule::value_range => "a range such as `5..50 kohm`",
         Rule::bracket
         | Rule::range
         | Rule::index
@@ -227,6 +231,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::state_line
         | Rule::memory_line
         | Rule::oscillator_line
+        | Rule::timer_line
+        | Rule::reset_line
         | Rule::node_line
         | Rule::on_block
         | Rule::while_block
@@ -235,7 +241,11 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::sheet_block
         | Rule::rest_of_part => Block::Part.content(),
         Rule::package_pin | Rule::rest_of_package => Block::Package.content(),
-        Rule::each_assign | Rule::rest_of_stores => Block::Stores.content(),
+        Rule::each_assign
+        | Rule::when_block
+        | Rule::start_line
+        | Rule::store
+        | Rule::rest_of_stores => Block::Stores.content(),
         Rule::rest_of_table => Block::Table.content(),
         Rule::sheet_line
         | Rule::source_line
@@ -250,6 +260,9 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::stable_row
         | Rule::threshold_row
         | Rule::startup_row
+        | Rule::power_row
+        | Rule::share
+        | Rule::duration_row
         | Rule::rest_of_rows => Block::Rows.content(),
         Rule::family_line
         | Rule::supply_range
@@ -318,6 +331,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::else_line
         | Rule::rest_of_contents => Block::Contents.content(),
         Rule::bit_line | Rule::rest_of_bits => Block::Bits.content(),
+        Rule::unused_line => "`unused-path`",
         Rule::note_line => "`note`",
         Rule::each_head => "`each`",
         rule => return format!("`{}`", keyword(rule).unwrap_or_default()),
@@ -346,6 +360,8 @@ impl Block {
                 "state",
                 "memory",
                 "oscillator",
+                "timer",
+                "power-up",
                 "node",
                 "on",
                 "while",
@@ -356,7 +372,8 @@ impl Block {
                 "each",
                 "note",
             ],
-            Block::Stores | Block::Component => &["each"],
+            Block::Stores => &["start", "when", "each"],
+            Block::Component => &["each"],
             Block::Sheet => &["source", "columns", "at", "note"],
             Block::Rows => &[
                 "delay",
@@ -365,12 +382,15 @@ impl Block {
                 "output-hold",
                 "setup",
                 "recovery",
+                "select",
                 "hold",
                 "width",
                 "rate",
                 "stable",
                 "threshold",
                 "start-up",
+                "power-capacitance",
+                "duration",
             ],
             Block::Family => &["source", "columns", "supply", "estimate", "at", "note"],
             Block::Levels => &[
@@ -385,11 +405,26 @@ impl Block {
                 "off-current",
                 "supply-current",
                 "input-capacitance",
+                "output-current-limit",
+                "bus-output-current-limit",
+                "supply-pin-current-limit",
+                "bus-supply-pin-current-limit",
+                "extra-supply-current",
+                "short-circuit-current",
+                "bus-short-circuit-current",
                 "load-delay",
                 "bus-load-delay",
             ],
-            Block::Board => &["rail", "trace", "feed", "connector", "each", "note"],
-            Block::Assembly => &["cable", "supply", "each", "note"],
+            Block::Board => &[
+                "rail",
+                "trace",
+                "feed",
+                "connector",
+                "unused-path",
+                "each",
+                "note",
+            ],
+            Block::Assembly => &["cable", "supply", "unused-path", "each", "note"],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
                 "power-up",
@@ -484,10 +519,10 @@ impl Block {
     pub(super) fn home_of(word: &str) -> Option<(Block, &'static str)> {
         let homes = [
             (Block::File, "at the top of a file, outside all braces"),
-            (Block::Part, "in a `part`"),
             (Block::Board, "in a `board`"),
             (Block::Assembly, "in an `assembly`"),
             (Block::Trial, "in a `trial`"),
+            (Block::Part, "in a `part`"),
             (Block::Family, "in a `family`"),
             (Block::Contents, "in `contents`"),
             (Block::Program, "in a `program`"),
@@ -495,6 +530,7 @@ impl Block {
             (Block::Rows, "in an `at` block of a part's sheet"),
             (Block::Levels, "in an `at` block of a family"),
             (Block::Poles, "in a `supply`"),
+            (Block::Stores, "in an `on` or `while` block"),
         ];
         let is_home = |(block, _): &&(Block, _)| block.starters().contains(&word);
         homes.iter().find(is_home).copied()
@@ -515,7 +551,7 @@ impl Block {
             Block::File => find(FILE_EXAMPLES, "board clock \"clock and reset\" { }"),
             Block::Part => find(PART_EXAMPLES, "Y = A and B"),
             Block::Package => "2..9 D[1..8] in",
-            Block::Stores => "q = D",
+            Block::Stores => find(STORE_EXAMPLES, "q = D"),
             Block::Table => "L rise 5 | 5",
             Block::Sheet | Block::Family => {
                 find(SHEET_EXAMPLES, "source \"publisher, document, date\"")
@@ -591,6 +627,8 @@ const PART_EXAMPLES: &[(&str, &str)] = &[
     ("state", "state q[1..8]"),
     ("memory", "memory cells 32768 x 8 blank 0xFF"),
     ("oscillator", "oscillator swing"),
+    ("timer", "timer pulse at REXT CEXT"),
+    ("power-up", "power-up zero busy"),
     ("node", "node carry = A and B"),
     ("on", "on rise CLK { q = D }"),
     ("while", "while CLR { q = 0 }"),
@@ -603,6 +641,12 @@ const PART_EXAMPLES: &[(&str, &str)] = &[
     ("grade", "grade 70 { source \"publisher, document, date\" }"),
     ("each", "each i in 1..4 { [i]Y = not [i]A }"),
     ("note", "note \"what a builder must know\""),
+];
+
+const STORE_EXAMPLES: &[(&str, &str)] = &[
+    ("start", "start busy"),
+    ("when", "when A = 5 { q = D }"),
+    ("each", "each i in 1..4 { q[i] = [i]D }"),
 ];
 
 const SHEET_EXAMPLES: &[(&str, &str)] = &[
@@ -619,11 +663,14 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
     ("setup", "setup D before CLK rise - 20 ns"),
     ("hold", "hold D after CLK rise - 5 ns"),
     ("recovery", "recovery /CLR before CLK rise - 20 ns"),
+    ("select", "select /CE before write fall - 60 ns"),
     ("width", "width CLK high - 16 ns"),
     ("rate", "rate CLK - 30 MHz"),
     ("stable", "stable A while write"),
     ("threshold", "threshold A rise 1.9 3.15 V"),
     ("start-up", "start-up OUT - 10 ms"),
+    ("power-capacitance", "power-capacitance per gate 20 - - pF"),
+    ("duration", "duration busy - 10 ms"),
 ];
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[

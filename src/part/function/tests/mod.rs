@@ -4,6 +4,7 @@
 
 mod mistakes;
 mod storage;
+mod timers;
 mod values;
 
 use super::*;

@@ -1,0 +1,45 @@
+//! Static timing analysis: the highest rate of machines of many slices, parts mixed.
+
+mod common;
+
+use coldboard::circuit::{Circuit, elaborate};
+use coldboard::quantity::Time;
+use coldboard::timing::Parts;
+use coldboard::timing::analysis::Analysis;
+use coldboard::timing::clocks::Source;
+use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+
+/// The circuit of a text without mistakes.
+fn elaborated(text: &str) -> Circuit {
+    let (tree, library) = common::parsed(text);
+    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
+    circuit.unwrap_or_else(|| panic!("{problems:?}"))
+}
+
+fn timing(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("timing");
+    for copies in [20, 400] {
+        let circuit = elaborated(&common::ring(copies));
+        let chips = circuit.chips.len();
+        let clock = Source {
+            net: circuit.net("clk").expect("the ring has it"),
+            period: Time::from_us(1),
+            high: Time::from_ns(500),
+            origin: "the bench".to_owned(),
+        };
+        group.throughput(Throughput::Elements(chips as u64));
+        group.bench_function(BenchmarkId::new("chips", chips), |bencher| {
+            bencher.iter(|| {
+                let mut analysis =
+                    Analysis::new(&circuit, Parts::Mixed, std::slice::from_ref(&clock));
+                let judgement = analysis.judge();
+                let root = analysis.clocks.clocks.keys().next();
+                root.and_then(|root| analysis.shortest_period(root, &judgement))
+            });
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, timing);
+criterion_main!(benches);

@@ -1,0 +1,95 @@
+//! Paths that the design says are not used: from names to pins.
+
+use super::Problems;
+use super::place::within;
+use crate::circuit::{ChipKey, Circuit, UnusedPath};
+use crate::diagnostic::{Diagnostic, nearest};
+use crate::language::ast;
+use crate::language::expand::Scope;
+use crate::part::PinIndex;
+use crate::text::Span;
+
+/// An unused path with flat names.
+#[derive(Clone)]
+pub(super) struct Unused {
+    from: (Vec<String>, Span),
+    to: (Vec<String>, Span),
+    reason: String,
+    span: Span,
+}
+
+impl Unused {
+    /// Lays the names out.
+    pub(super) fn of(scope: &Scope, tree: &ast::UnusedPath) -> Result<Unused, Diagnostic> {
+        Ok(Unused {
+            from: (scope.paths(&tree.from)?, tree.from.span),
+            to: (scope.paths(&tree.to)?, tree.to.span),
+            reason: tree.reason.clone(),
+            span: tree.span,
+        })
+    }
+
+    /// How many names it has.
+    pub(super) fn size(&self) -> usize {
+        self.from.0.len() + self.to.0.len()
+    }
+}
+
+/// Finds the pins of all unused paths; each stands with the path of the board that says so.
+pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Unused)], problems: &mut Problems) {
+    for (board, unused) in list {
+        let mut end = |(names, span): &(Vec<String>, Span)| {
+            let mut pins = Vec::new();
+            for name in names {
+                match pins_of(circuit, &within(board, name)) {
+                    Some(found) => pins.extend(found),
+                    None => problems.unclear(unknown(circuit, board, name, *span)),
+                }
+            }
+            pins
+        };
+        let (from, to) = (end(&unused.from), end(&unused.to));
+        circuit.unused_paths.push(UnusedPath {
+            from,
+            to,
+            reason: unused.reason.clone(),
+            span: unused.span,
+        });
+    }
+}
+
+/// The pins of a pin, a row of pins, a chip, or a net.
+fn pins_of(circuit: &Circuit, path: &str) -> Option<Vec<(ChipKey, PinIndex)>> {
+    if let Some(chip) = circuit.chip(path) {
+        let pins = circuit.chips[chip].part.pins.len();
+        return Some((0..pins).map(|pin| (chip, pin)).collect());
+    }
+    let of_chip = path.rsplit_once('.').and_then(|(owner, pin)| {
+        let chip = circuit.chip(owner)?;
+        let part = &circuit.chips[chip].part;
+        let numbered = || part.pin_numbered(pin.parse().ok()?).map(|pin| vec![pin]);
+        let pins = part.pins_called(pin).or_else(numbered)?;
+        Some(pins.into_iter().map(|pin| (chip, pin)).collect())
+    });
+    of_chip.or_else(|| Some(circuit.nets[circuit.net(path)?].chip_pins.clone()))
+}
+
+fn unknown(circuit: &Circuit, board: &str, name: &str, span: Span) -> Diagnostic {
+    let whole = within(board, name);
+    let chips = circuit.chips.values().map(|chip| chip.path.as_str());
+    let near = nearest(&whole, chips.chain(circuit.net_names()));
+    let short = |near: &str| match near.strip_prefix(&format!("{board}.")) {
+        Some(short) if !board.is_empty() => short.to_owned(),
+        _ => near.to_owned(),
+    };
+    let help = near.map_or_else(
+        || "write a pin, a chip or a net as in `U3.Q1`, `U3`, `q0`".to_owned(),
+        |near| format!("did you mean `{}`?", short(near)),
+    );
+    Diagnostic::error(
+        "unknown-signal",
+        format!("there is no pin, chip or net `{name}`"),
+    )
+    .at(span, "this name")
+    .help(help)
+}

@@ -1,0 +1,434 @@
+//! The report of a timing analysis as text for a person at a bench.
+
+use crate::quantity::Time;
+use crate::timing::report::{OutputRow, PathRow, Report, Run, Step, StraightRow};
+use std::fmt::Write;
+
+/// Rows of one kind that are shown; the rest is in the JSON view.
+const MOST_ROWS: usize = 12;
+/// Where the bars of the histogram end.
+const BAR: usize = 40;
+
+/// The whole report, ending with its verdict.
+pub fn text(report: &Report) -> String {
+    let mut out = String::new();
+    line(&mut out, &format!("timing of {}", report.on));
+    clocks(&mut out, report);
+    rates(&mut out, report);
+    // What is told step by step is told once: for the run with the least slack.
+    if let Some(run) = worst_run(report) {
+        details(&mut out, run);
+    }
+    loops(&mut out, report);
+    unused(&mut out, report);
+    remarks(&mut out, report);
+    if !report.rules.is_empty() {
+        line(&mut out, "\n  figures that no sheet gives");
+        for (rule, parts) in &report.rules {
+            line(&mut out, &format!("    {rule}"));
+            line(&mut out, &format!("      {}", parts.join(" ")));
+        }
+    }
+    line(&mut out, &format!("\n  {}", verdict(report)));
+    out
+}
+
+/// One line: whether everything holds.
+pub fn verdict(report: &Report) -> String {
+    if report.clocks.is_empty() {
+        return "no clock: nothing was judged".to_owned();
+    }
+    let failing: Vec<String> = report
+        .runs
+        .iter()
+        .filter(|run| !run.holds())
+        .map(|run| {
+            let kinds = run
+                .failing
+                .iter()
+                .map(|(kind, count)| format!("{count} {}", kind.word()));
+            format!(
+                "{} parts: {}",
+                run.parts.word(),
+                kinds.collect::<Vec<_>>().join(", ")
+            )
+        })
+        .collect();
+    if failing.is_empty() {
+        let checks = report.runs.iter().map(|run| run.checks).max().unwrap_or(0);
+        format!("holds: {checks} requirements at the given clocks")
+    } else {
+        format!("DOES NOT HOLD: {}", failing.join("; "))
+    }
+}
+
+fn line(out: &mut String, text: &str) {
+    out.push_str(text);
+    out.push('\n');
+}
+
+/// The run with the least slack; the first one when none has any.
+fn worst_run(report: &Report) -> Option<&Run> {
+    let slack = |run: &Run| run.paths.first().map_or(Time::MAX, |path| path.slack);
+    report.runs.iter().min_by_key(|run| slack(run))
+}
+
+fn clocks(out: &mut String, report: &Report) {
+    if report.clocks.is_empty() {
+        line(
+            out,
+            "\n  no clock is known: write `clock NET 1 MHz` in a trial, name one with --clock NET=1MHz, or put an\n  \
+             oscillator on the board",
+        );
+        return;
+    }
+    line(out, "\n  clocks");
+    let shown: Vec<_> = report
+        .clocks
+        .iter()
+        .filter(|clock| clock.made_from.is_none() || clock.clocks_something)
+        .collect();
+    let name = shown
+        .iter()
+        .map(|clock| clock.net.chars().count())
+        .max()
+        .unwrap_or(0);
+    for clock in &shown {
+        let least = if clock.made_from.is_some() {
+            "at least "
+        } else {
+            ""
+        };
+        let times = format!(
+            "every {least}{}, high {}, low {}",
+            clock.period, clock.high, clock.low
+        );
+        line(
+            out,
+            &format!("    {:name$}  {times}  ({})", clock.net, clock.origin),
+        );
+    }
+}
+
+fn rates(out: &mut String, report: &Report) {
+    if report.runs.iter().all(|run| run.rates.is_empty()) {
+        return;
+    }
+    line(out, "\n  highest rates");
+    for run in &report.runs {
+        for rate in &run.rates {
+            let highest = match (rate.highest, rate.period) {
+                (Some(highest), Some(period)) => format!("{highest} ({period})"),
+                _ => "nothing limits it".to_owned(),
+            };
+            let limit = rate.limit.as_ref().map_or_else(String::new, |limit| {
+                format!("   {} of {} {}", limit.kind.word(), limit.at, limit.number)
+            });
+            line(
+                out,
+                &format!(
+                    "    {:8} parts  {}  {highest}{limit}",
+                    run.parts.word(),
+                    rate.clock
+                ),
+            );
+        }
+    }
+    let limits = report
+        .runs
+        .iter()
+        .flat_map(|run| &run.rates)
+        .filter_map(|rate| rate.limit.as_ref());
+    let mut told: Vec<&str> = limits.filter_map(|limit| limit.advice.as_deref()).collect();
+    told.dedup();
+    for advice in told.iter().take(3) {
+        line(out, &format!("    to be faster: {advice}"));
+    }
+}
+
+fn details(out: &mut String, run: &Run) {
+    if !run.histogram.is_empty() {
+        line(
+            out,
+            &format!(
+                "\n  slack, {} parts, {} requirements",
+                run.parts.word(),
+                run.checks
+            ),
+        );
+        histogram(out, run);
+    }
+    if !run.paths.is_empty() {
+        line(out, &format!("\n  worst paths, {} parts", run.parts.word()));
+        for path in &run.paths {
+            path_text(out, path);
+        }
+    }
+    if !run.turn_rounds.is_empty() {
+        line(
+            out,
+            &format!("\n  buses that change hands, {} parts", run.parts.word()),
+        );
+        for row in run.turn_rounds.iter().take(MOST_ROWS) {
+            let overlap = if row.overlap > Time::ZERO {
+                format!(
+                    "both drive for up to {} ({} off, {} on)",
+                    row.overlap, row.overlapping.0, row.overlapping.1
+                )
+            } else {
+                "never two at once".to_owned()
+            };
+            let gap = if row.gap > Time::ZERO {
+                format!(
+                    "nobody for up to {} ({} off, {} on)",
+                    row.gap, row.parted.0, row.parted.1
+                )
+            } else {
+                "never nobody".to_owned()
+            };
+            line(
+                out,
+                &format!("    {}, {}: {overlap}; {gap}", row.net, row.edge),
+            );
+        }
+        more(out, run.turn_rounds.len());
+    }
+    if !run.inputs.is_empty() {
+        line(
+            out,
+            &format!("\n  inputs from outside, {} parts", run.parts.word()),
+        );
+        for row in run.inputs.iter().take(MOST_ROWS) {
+            let before = row.before.map(|time| format!("there {time} before"));
+            let after = row.after.map(|time| format!("still there {time} after"));
+            let both: Vec<String> = before.into_iter().chain(after).collect();
+            line(
+                out,
+                &format!("    {}: {} the {}", row.net, both.join(" and "), row.edge),
+            );
+        }
+        more(out, run.inputs.len());
+    }
+    if !run.outputs.is_empty() {
+        line(out, &format!("\n  outputs, {} parts", run.parts.word()));
+        // Of the edges that move an output, the one behind which it moves last.
+        let mut last: Vec<&OutputRow> = Vec::new();
+        for row in &run.outputs {
+            match last.iter_mut().find(|other| other.net == row.net) {
+                Some(other) if other.latest >= row.latest => {}
+                Some(other) => *other = row,
+                None => last.push(row),
+            }
+        }
+        for row in last.iter().take(MOST_ROWS) {
+            line(
+                out,
+                &format!(
+                    "    {}: moves {} to {} after the {}",
+                    row.net, row.earliest, row.latest, row.edge
+                ),
+            );
+        }
+        more(out, last.len());
+    }
+    if !run.straight.is_empty() {
+        line(
+            out,
+            &format!("\n  straight through, {} parts", run.parts.word()),
+        );
+        for row in run.straight.iter().take(MOST_ROWS) {
+            straight(out, row);
+        }
+        more(out, run.straight.len());
+    }
+    if run.contradictory > 0 {
+        line(
+            out,
+            &format!(
+                "\n  passed over {} times: ways through two outputs that are never on together",
+                run.contradictory
+            ),
+        );
+    }
+}
+
+fn more(out: &mut String, rows: usize) {
+    if rows > MOST_ROWS {
+        line(out, &format!("    and {} more", rows - MOST_ROWS));
+    }
+}
+
+fn straight(out: &mut String, row: &StraightRow) {
+    line(
+        out,
+        &format!(
+            "    {} to {}: {} to {}",
+            row.input, row.output, row.earliest, row.latest
+        ),
+    );
+    steps(out, &row.steps);
+}
+
+fn histogram(out: &mut String, run: &Run) {
+    let most = run
+        .histogram
+        .iter()
+        .map(|bin| bin.count)
+        .max()
+        .unwrap_or(1)
+        .max(1);
+    let width = run
+        .histogram
+        .iter()
+        .map(|bin| bin.from.to_string().len())
+        .max()
+        .unwrap_or(0);
+    let mut skipped = false;
+    for bin in &run.histogram {
+        if bin.count == 0 {
+            if !std::mem::replace(&mut skipped, true) {
+                line(out, &format!("    {:>width$}", "..."));
+            }
+            continue;
+        }
+        skipped = false;
+        let bar = "#".repeat((bin.count * BAR).div_ceil(most));
+        let mark = if bin.from < Time::ZERO { " <" } else { "" };
+        line(
+            out,
+            &format!(
+                "    {:>width$}  {:5}  {bar}{mark}",
+                bin.from.to_string(),
+                bin.count
+            ),
+        );
+    }
+}
+
+fn path_text(out: &mut String, path: &PathRow) {
+    let holds = if path.slack < Time::ZERO {
+        "TOO SHORT"
+    } else {
+        "left over"
+    };
+    line(
+        out,
+        &format!(
+            "\n    {} of {} {}: {} {holds}; {} of {} from {} to {}",
+            path.kind.word(),
+            path.at,
+            path.number,
+            path.slack,
+            path.needed,
+            path.given,
+            path.from,
+            path.to
+        ),
+    );
+    if path.begins_at != Time::ZERO {
+        line(
+            out,
+            &format!("      {}: there after {}", path.from, path.begins_at),
+        );
+    }
+    steps(out, &path.steps);
+    let mut end = format!("      {} {}", path.kind.word(), path.least);
+    if path.clock_at != Time::ZERO {
+        let _ = write!(end, ", the clock there after {}", path.clock_at);
+    }
+    if path.common != Time::ZERO {
+        let _ = write!(end, ", {} the same for both", path.common);
+    }
+    if let Some(place) = &path.place {
+        let _ = write!(end, "   {place}");
+    }
+    line(out, &end);
+    if let Some(advice) = &path.advice {
+        line(out, &format!("      {advice}"));
+    }
+}
+
+/// One line a step, in columns.
+fn steps(out: &mut String, steps: &[Step]) {
+    let cells: Vec<[String; 5]> = steps
+        .iter()
+        .map(|step| {
+            let cable = if step.cable > Time::ZERO {
+                format!(" ({} cable)", step.cable)
+            } else {
+                String::new()
+            };
+            [
+                format!("{} {}", step.chip, step.number),
+                format!("{} -> {} {}", step.input, step.output, step.does),
+                format!("{}{cable}", step.delay),
+                format!("at {}", step.at),
+                format!("{} ({} inputs)", step.net, step.inputs),
+            ]
+        })
+        .collect();
+    let width = |column: usize| {
+        cells
+            .iter()
+            .map(|row| row[column].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..5).map(width).collect();
+    for (row, step) in cells.iter().zip(steps) {
+        let _ = writeln!(
+            out,
+            "      {:a$}  {:b$}  {:>c$}  {:>d$}  {:e$}  {}",
+            row[0],
+            row[1],
+            row[2],
+            row[3],
+            row[4],
+            step.source,
+            a = widths[0],
+            b = widths[1],
+            c = widths[2],
+            d = widths[3],
+            e = widths[4],
+        );
+    }
+}
+
+fn loops(out: &mut String, report: &Report) {
+    if !report.loops.is_empty() {
+        line(
+            out,
+            "\n  loops without storage: cut, and not timed all the way round",
+        );
+        for around in &report.loops {
+            line(out, &format!("    {}", around.join(" -> ")));
+        }
+    }
+}
+
+fn unused(out: &mut String, report: &Report) {
+    if !report.unused.is_empty() {
+        line(out, "\n  paths that are said to be unused");
+        for row in &report.unused {
+            let told = match (row.exists, row.left_out) {
+                (false, _) => "THERE IS NO SUCH PATH".to_owned(),
+                (true, 0) => "never the worst at its end".to_owned(),
+                (true, count) => format!("left out {count} times"),
+            };
+            line(out, &format!("    {}: {told}: {}", row.place, row.reason));
+        }
+    }
+}
+
+fn remarks(out: &mut String, report: &Report) {
+    if !report.remarks.is_empty() || !report.unclocked.is_empty() {
+        line(out, "\n  not judged");
+    }
+    for remark in &report.remarks {
+        line(out, &format!("    {remark}"));
+    }
+    for pin in report.unclocked.iter().take(MOST_ROWS) {
+        line(out, &format!("    no clock reaches {pin}"));
+    }
+    more(out, report.unclocked.len());
+}

@@ -1,0 +1,451 @@
+//! The clocks: where they come from, what they reach, and how far apart their edges are.
+//!
+//! A clock begins at an oscillator or at a net that is said to be one. Where it reaches storage whose output clocks
+//! more storage, that output is a clock as well, *made* from the first: it moves at one edge of that, not more often
+//! than every time. How often the output of a counter moves that counts by itself is found by letting it count.
+
+use super::counting::{Counting, Steps};
+use super::gateways::{Gateway, gateways, latch_inputs};
+use super::graph::{Graph, Move, Point, Spot, Through};
+use super::shape::bits;
+use crate::circuit::{ChipKey, NetKey};
+use crate::key::{Key, KeyVec};
+use crate::quantity::Time;
+use rustc_hash::{FxHashMap, FxHashSet};
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+crate::key_type!(
+    /// A clock.
+    ClockKey, "clock"
+);
+
+/// A clock that somebody has named.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Source {
+    /// Its net.
+    pub net: NetKey,
+    /// From one rise to the next.
+    pub period: Time,
+    /// How long it is high.
+    pub high: Time,
+    /// Who says so, in words.
+    pub origin: String,
+}
+
+/// One clock.
+#[derive(Clone, Debug)]
+pub struct Clock {
+    /// Where it begins.
+    pub spot: Spot,
+    /// Who says so, in words.
+    pub origin: String,
+    /// The shortest time from one rise to the next, in picoseconds.
+    pub period: i64,
+    /// The shortest time that it is high.
+    pub high: i64,
+    /// The shortest time that it is low.
+    pub low: i64,
+    /// How it is made from another one.
+    pub made: Option<Made>,
+    /// The clock that all began with.
+    pub root: ClockKey,
+}
+
+/// How a clock is made from another one.
+#[derive(Clone, Debug)]
+pub struct Made {
+    /// The other one.
+    pub parent: ClockKey,
+    /// The edge of the other one that moves it.
+    pub edge: Move,
+    /// The chip that makes it, and the bit of its output word.
+    pub chip: ChipKey,
+    /// Bit of the output word.
+    pub output: u8,
+    /// At which edges it moves, when that is known.
+    pub steps: Option<Rc<Steps>>,
+}
+
+/// An edge of a clock.
+pub type Tag = (ClockKey, Move);
+
+/// All clocks of a circuit.
+#[derive(Debug, Default)]
+pub struct Clocks {
+    /// In order: a clock stands behind the one that it is made from.
+    pub clocks: KeyVec<ClockKey, Clock>,
+    /// The clock that begins at a spot.
+    pub begins: FxHashMap<Spot, ClockKey>,
+    /// For each clock, the points that its edges reach through logic: bit 0 its rise, bit 1 its fall.
+    reach: Vec<FxHashMap<Point, u8>>,
+    /// Points that some clock reaches.
+    carried: FxHashSet<Point>,
+    /// Where clocks go in.
+    pub gateways: Vec<Gateway>,
+    /// Gateways that no clock reaches.
+    pub silent: Vec<Gateway>,
+    /// True when there were too many clocks to follow them all.
+    pub cut: bool,
+    counting: Counting,
+}
+
+/// More clocks than this are not followed.
+const MOST_CLOCKS: usize = 2_000;
+
+impl Clocks {
+    /// Finds all clocks that the sources lead to.
+    pub fn find(graph: &Graph<'_>, sources: &[Source]) -> Clocks {
+        let mut clocks = Clocks {
+            gateways: gateways(graph),
+            ..Clocks::default()
+        };
+        let mut all: Vec<Source> = sources.to_vec();
+        all.extend(oscillators(graph));
+        for source in all {
+            let Some(spot) = graph.spot_of[source.net] else {
+                continue;
+            };
+            if clocks.begins.contains_key(&spot) {
+                continue;
+            }
+            let root = ClockKey::from_index(clocks.clocks.len());
+            clocks.add(
+                graph,
+                Clock {
+                    spot,
+                    origin: source.origin,
+                    period: source.period.ps(),
+                    high: source.high.ps(),
+                    low: source.period.ps() - source.high.ps(),
+                    made: None,
+                    root,
+                },
+            );
+        }
+        while clocks.make_more(graph) {}
+        clocks.count_on(graph);
+        let silent = clocks
+            .gateways
+            .iter()
+            .filter(|gateway| !clocks.enters(graph, gateway));
+        clocks.silent = silent.cloned().collect();
+        clocks
+    }
+
+    /// Whether an arc of the graph is followed by data: neither into the beginning of a clock, nor through storage.
+    pub fn passes(&self, graph: &Graph<'_>, through: Through, chip: ChipKey, to: Point) -> bool {
+        if self.begins.contains_key(&to.spot()) {
+            return false;
+        }
+        match through {
+            Through::Logic => true,
+            Through::Clock => false,
+            Through::Open(rule) | Through::Latch(rule) => !self.closes(graph, chip, rule),
+        }
+    }
+
+    /// True when a clock opens and closes a latch.
+    pub fn closes(&self, graph: &Graph<'_>, chip: ChipKey, rule: u8) -> bool {
+        let inputs = latch_inputs(graph, chip, usize::from(rule));
+        self.enters(graph, &Gateway { chip, inputs })
+    }
+
+    fn enters(&self, graph: &Graph<'_>, gateway: &Gateway) -> bool {
+        bits(gateway.inputs).any(|input| {
+            graph
+                .input_spot(gateway.chip, input)
+                .is_some_and(|spot| self.carries(spot))
+        })
+    }
+
+    /// True when a clock reaches a spot through logic.
+    pub fn carries(&self, spot: Spot) -> bool {
+        [Move::Rise, Move::Fall]
+            .iter()
+            .any(|&edge| self.carried.contains(&Point::of(spot, edge)))
+    }
+
+    /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
+    pub fn reaches(&self, clock: ClockKey, point: Point) -> u8 {
+        self.reach[clock.index()].get(&point).copied().unwrap_or(0)
+    }
+
+    /// The points that an edge of a clock reaches through logic, in no order; `bit` 1 is its rise, 2 its fall.
+    pub fn reached(&self, clock: ClockKey, bit: u8) -> impl Iterator<Item = Point> + '_ {
+        let rows = self.reach[clock.index()].iter();
+        rows.filter(move |(_, mask)| **mask & bit != 0)
+            .map(|(point, _)| *point)
+    }
+
+    fn add(&mut self, graph: &Graph<'_>, clock: Clock) {
+        let spot = clock.spot;
+        self.begins
+            .insert(spot, ClockKey::from_index(self.clocks.len()));
+        self.clocks.push(clock);
+        let mut reach: FxHashMap<Point, u8> = FxHashMap::default();
+        let mut open = vec![
+            (Point::of(spot, Move::Rise), 1u8),
+            (Point::of(spot, Move::Fall), 2u8),
+        ];
+        while let Some((point, mask)) = open.pop() {
+            let seen = reach.entry(point).or_insert(0);
+            if *seen & mask == mask {
+                continue;
+            }
+            *seen |= mask;
+            let mask = *seen;
+            self.carried.insert(point);
+            for &key in graph.leaving(point) {
+                let arc = &graph.arcs[key];
+                let blur = arc.to.what() == Move::Blur;
+                if arc.through == Through::Logic
+                    && !blur
+                    && !self.begins.contains_key(&arc.to.spot())
+                {
+                    open.push((arc.to, mask));
+                }
+            }
+        }
+        self.reach.push(reach);
+    }
+
+    /// Makes the clocks that gateways without a clock need; false when there are none.
+    fn make_more(&mut self, graph: &Graph<'_>) -> bool {
+        let mut made = false;
+        for at in 0..self.gateways.len() {
+            let gateway = self.gateways[at].clone();
+            if self.enters(graph, &gateway) {
+                continue;
+            }
+            // The pin with the fewest outputs behind it is the clock, the others let it through.
+            let found = bits(gateway.inputs).filter_map(|input| {
+                let spot = graph.input_spot(gateway.chip, input)?;
+                let outputs = self.outputs_behind(graph, spot);
+                (!outputs.is_empty()).then_some(outputs)
+            });
+            let Some(outputs) = found.min_by_key(BTreeSet::len) else {
+                continue;
+            };
+            for spot in outputs {
+                made |= self.make(graph, spot);
+            }
+        }
+        made
+    }
+
+    /// The spots at which storage that is clocked comes out, back from a spot through logic.
+    fn outputs_behind(&self, graph: &Graph<'_>, spot: Spot) -> BTreeSet<Spot> {
+        let mut seen = FxHashSet::default();
+        let mut found = BTreeSet::new();
+        let mut open = vec![spot];
+        while let Some(spot) = open.pop() {
+            if !seen.insert(spot) {
+                continue;
+            }
+            for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
+                for &key in graph.entering(point) {
+                    let arc = &graph.arcs[key];
+                    match arc.through {
+                        Through::Logic => open.push(arc.from.spot()),
+                        Through::Clock if self.carried.contains(&arc.from) => {
+                            found.insert(spot);
+                        }
+                        _ => {}
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    /// Makes a clock of an output of clocked storage.
+    fn make(&mut self, graph: &Graph<'_>, spot: Spot) -> bool {
+        if self.begins.contains_key(&spot) {
+            return false;
+        }
+        if self.clocks.len() >= MOST_CLOCKS {
+            self.cut = true;
+            return false;
+        }
+        let rows = graph.entering(Point::of(spot, Move::Rise)).iter();
+        let arcs = rows
+            .map(|&key| graph.arcs[key])
+            .filter(|arc| arc.through == Through::Clock);
+        let mut best: Option<(i64, Made)> = None;
+        for arc in arcs {
+            for parent in self.clocks.keys() {
+                let mask = self.reaches(parent, arc.from);
+                let period = self.clocks[parent].period;
+                if mask == 0
+                    || best
+                        .as_ref()
+                        .is_some_and(|(shortest, _)| *shortest <= period)
+                {
+                    continue;
+                }
+                let edge = if mask & 1 == 1 {
+                    Move::Rise
+                } else {
+                    Move::Fall
+                };
+                let (chip, output) = (arc.chip, arc.output);
+                let made = Made {
+                    parent,
+                    edge,
+                    chip,
+                    output,
+                    steps: None,
+                };
+                best = Some((period, made));
+            }
+        }
+        let Some((_, mut made)) = best else {
+            return false;
+        };
+        made.steps = self.counting.of(graph, made.chip, made.output);
+        if made
+            .steps
+            .as_ref()
+            .is_some_and(|steps| steps.moves.is_empty())
+        {
+            return false;
+        }
+        let root = self.clocks[made.parent].root;
+        let path = output_path(graph, made.chip, made.output);
+        let mut clock = Clock {
+            spot,
+            origin: format!(
+                "{path}, clocked by {}",
+                graph.spot_name(self.clocks[made.parent].spot)
+            ),
+            period: 0,
+            high: 0,
+            low: 0,
+            made: Some(made),
+            root,
+        };
+        self.retime(&mut clock);
+        self.add(graph, clock);
+        true
+    }
+
+    /// Every output of a counter that counts by itself is a clock, whether it clocks anything or not: it is known when
+    /// it moves.
+    fn count_on(&mut self, graph: &Graph<'_>) {
+        for (key, chip) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
+            if graph.constants.structure(key).clocked.is_empty() {
+                continue;
+            }
+            for output in 0..chip.part.function.outputs.len() {
+                let Some(spot) = graph.output_spot(key, output) else {
+                    continue;
+                };
+                let alone = graph.spots[spot].drivers.len() == 1;
+                if alone && self.counting.of(graph, key, output as u8).is_some() {
+                    self.make(graph, spot);
+                }
+            }
+        }
+    }
+
+    /// Works out the times of a clock that is made from another.
+    fn retime(&self, clock: &mut Clock) {
+        let Some(made) = &clock.made else { return };
+        let every = self.clocks[made.parent].period;
+        let (period, high, low) = made.steps.as_ref().map_or((2, 1, 1), |steps| steps.gaps());
+        clock.period = every.saturating_mul(period);
+        clock.high = every.saturating_mul(high);
+        clock.low = every.saturating_mul(low);
+    }
+
+    /// Gives a root another period, with the same share of high, and all that is made from it.
+    pub fn set_period(&mut self, root: ClockKey, period: i64) {
+        let clock = &mut self.clocks[root];
+        let high = i128::from(clock.high) * i128::from(period) / i128::from(clock.period.max(1));
+        clock.high = (high as i64).clamp(1, (period - 1).max(1));
+        clock.low = (period - clock.high).max(1);
+        clock.period = period;
+        for key in self.clocks.keys() {
+            if self.clocks[key].root == root && key != root {
+                let mut clock = self.clocks[key].clone();
+                self.retime(&mut clock);
+                self.clocks[key] = clock;
+            }
+        }
+    }
+
+    /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
+    /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
+    pub fn distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+        let others = self.ancestors(to);
+        let pairs = self.ancestors(from).into_iter();
+        let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
+        pairs.find_map(|(one, other)| {
+            if let Some(found) = self.counted_distance(one, other) {
+                return Some(found);
+            }
+            let clock = &self.clocks[one.0];
+            (one.0 == other.0).then_some(match (one.1, other.1) {
+                (a, b) if a == b => (clock.period, 0),
+                (Move::Rise, _) => (clock.high, -clock.low),
+                _ => (clock.low, -clock.high),
+            })
+        })
+    }
+
+    /// The edges that an edge is made by, itself first.
+    fn ancestors(&self, tag: Tag) -> Vec<Tag> {
+        let mut tags = vec![tag];
+        let mut clock = tag.0;
+        while let Some(made) = &self.clocks[clock].made {
+            tags.push((made.parent, made.edge));
+            clock = made.parent;
+        }
+        tags
+    }
+
+    /// The distance of two outputs of one counter, which is known exactly.
+    fn counted_distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+        let (a, b) = (
+            self.clocks[from.0].made.as_ref()?,
+            self.clocks[to.0].made.as_ref()?,
+        );
+        if a.chip != b.chip || a.parent != b.parent || a.edge != b.edge {
+            return None;
+        }
+        let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
+        let every = self.clocks[a.parent].period;
+        let (next, last) = steps.distance(from.1 == Move::Rise, others, to.1 == Move::Rise)?;
+        Some((every.saturating_mul(next), -every.saturating_mul(last)))
+    }
+}
+
+/// `A.U1.Q3` for an output bit of a chip.
+pub fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
+    let pin = graph.circuit.chips[chip].part.function.outputs[usize::from(output)];
+    graph.circuit.pin_path(chip, pin)
+}
+
+/// `A.U1.CLK` for an input bit of a chip.
+pub fn input_path(graph: &Graph<'_>, chip: ChipKey, input: usize) -> String {
+    let pin = graph.circuit.chips[chip].part.function.inputs[input];
+    graph.circuit.pin_path(chip, pin)
+}
+
+/// The oscillator cans.
+fn oscillators<'g>(graph: &'g Graph<'_>) -> impl Iterator<Item = Source> + 'g {
+    let cans = graph.circuit.chips.iter().filter(|(_, chip)| chip.fed);
+    cans.filter_map(|(_, chip)| {
+        let function = &chip.part.function;
+        function.oscillator?;
+        let period = chip.frequency?.period()?;
+        let net = function.outputs.iter().find_map(|&pin| chip.nets[pin])?;
+        Some(Source {
+            net,
+            period,
+            high: Time::from_ps(period.ps() / 2),
+            origin: format!("the oscillator {}", chip.path),
+        })
+    })
+}

@@ -1,0 +1,239 @@
+//! Counters that count by themselves: at which edges of their clock each output moves.
+
+use super::graph::{Graph, Move, Point, Spot, Through};
+use super::shape::bits;
+use crate::circuit::ChipKey;
+use crate::logic::Word;
+use crate::part::function::structure::Clocked;
+use crate::part::function::{Function, Held, Scratch, Seen};
+use crate::part::sheet::Signal;
+use crate::part::{Edge, Part};
+use rustc_hash::{FxHashMap, FxHashSet};
+use std::rc::Rc;
+use std::sync::Arc;
+
+/// When an output moves, counted in edges of the clock; all comes again after `round` edges.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Steps {
+    /// Edges until all comes again.
+    pub round: i64,
+    /// The edges at which it moves, in order: true when it rises there.
+    pub moves: Vec<(i64, bool)>,
+}
+
+/// Counters that take longer than this to come round are not counted out.
+const LONGEST_ROUND: usize = 1 << 16;
+
+impl Steps {
+    /// The fewest edges from rise to rise, from rise to fall, from fall to rise.
+    pub fn gaps(&self) -> (i64, i64, i64) {
+        let gap = |from, to| {
+            self.distance(from, self, to)
+                .map_or(self.round, |(next, _)| next)
+        };
+        (gap(true, true), gap(true, false), gap(false, true))
+    }
+
+    /// The fewest edges from a move of this output to the next one (later) of another output of the same counter, and
+    /// from the last one (earlier, or at once) of the other to it.
+    pub fn distance(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
+        let those: Vec<i64> = (other.moves.iter().filter(|(_, up)| *up == other_rises))
+            .map(|(at, _)| *at)
+            .collect();
+        let (first, last) = (*those.first()?, *those.last()?);
+        let mut nearest: Option<(i64, i64)> = None;
+        for &(at, _) in self.moves.iter().filter(|(_, up)| *up == rise) {
+            let behind = those.partition_point(|&edge| edge <= at);
+            let next = those.get(behind).map_or(first + other.round, |&edge| edge) - at;
+            let before = match behind {
+                0 => at + other.round - last,
+                _ => at - those[behind - 1],
+            };
+            let so_far = nearest.get_or_insert((next, before));
+            *so_far = (so_far.0.min(next), so_far.1.min(before));
+        }
+        nearest
+    }
+}
+
+/// A part, its inputs that never move, and a row of its clocked storage.
+type Alike = (*const Part, Word, usize);
+
+/// What has been counted out: chips that are alike count alike.
+#[derive(Debug, Default)]
+pub struct Counting {
+    rounds: FxHashMap<Alike, Option<Rc<Vec<u64>>>>,
+}
+
+impl Counting {
+    /// The steps of an output that only a clock moves; `None` when anything else has a say in it.
+    pub fn of(&mut self, graph: &Graph<'_>, chip: ChipKey, output: u8) -> Option<Rc<Steps>> {
+        let structure = graph.constants.structure(chip);
+        let part = &graph.circuit.chips[chip].part;
+        let shown = structure.values[usize::from(output)].join(structure.offs[usize::from(output)]);
+        let states = shown.states.all();
+        if states == 0
+            || shown.inputs.all() != 0
+            || shown.memory
+            || !part.function.memories.is_empty()
+        {
+            return None;
+        }
+        let holds = |(_, rule): &(usize, &Clocked)| mask_of(rule) & states != 0;
+        let mut rules = structure.clocked.iter().enumerate().filter(holds);
+        let (Some((at, rule)), None) = (rules.next(), rules.next()) else {
+            return None;
+        };
+        let own = mask_of(rule);
+        let alone = rule.stores.iter().all(|stored| {
+            let data = stored.data;
+            data.inputs.all() == 0 && !data.memory && data.states.all() & !own == 0
+        });
+        let Signal::Input(trigger) = rule.trigger else {
+            return None;
+        };
+        if !alone || states & !own != 0 {
+            return None;
+        }
+        // Everything that sets or clears rests, and does not hang on what is counted.
+        let constant = graph.constants.inputs(chip);
+        let mut inputs = Word::known(constant.value);
+        for gated in &structure.gated {
+            if gated
+                .stores
+                .iter()
+                .all(|stored| own >> stored.state & 1 == 0)
+            {
+                continue;
+            }
+            if gated.condition.states.all() != 0 || gated.condition.memory {
+                return None;
+            }
+            inputs.value |= gated.condition.inputs.opposite;
+            for input in bits(gated.condition.inputs.all()) {
+                if let Some(spot) = graph.input_spot(chip, input)
+                    && hangs_on(graph, spot, chip)
+                {
+                    return None;
+                }
+            }
+        }
+        let alike = (Arc::as_ptr(part), constant, at);
+        let round = self.rounds.entry(alike).or_insert_with(|| {
+            let edge = rule.edge;
+            round(&part.function, inputs, trigger, edge, own).map(Rc::new)
+        });
+        let levels = round.as_ref()?.iter().map(|word| word >> output & 1 == 1);
+        Some(Rc::new(steps(&levels.collect::<Vec<bool>>())))
+    }
+}
+
+fn mask_of(rule: &Clocked) -> u64 {
+    rule.stores
+        .iter()
+        .fold(0, |mask, stored| mask | 1 << stored.state)
+}
+
+/// The output words before each edge of one round, and once more that of its beginning; from zero on.
+fn round(
+    function: &Function,
+    inputs: Word,
+    trigger: usize,
+    edge: Edge,
+    own: u64,
+) -> Option<Vec<u64>> {
+    let high = Word::known(inputs.value | 1 << trigger);
+    let low = Word::known(inputs.value & !(1 << trigger));
+    let (before, after) = if edge == Edge::Rise {
+        (low, high)
+    } else {
+        (high, low)
+    };
+    let mut scratch = Scratch::default();
+    let mut held = Held::default();
+    let mut seen = Seen {
+        inputs: before,
+        nodes: function.nodes(before, &held, &mut scratch),
+    };
+    let mut known: FxHashSet<u64> = FxHashSet::default();
+    let mut words = Vec::new();
+    let mut first = None;
+    while words.len() <= LONGEST_ROUND {
+        if held.state.unknown & own != 0 {
+            return None;
+        }
+        words.push(function.drive(seen, &held, &mut scratch).value.value);
+        let state = held.state.value & own;
+        if first == Some(state) {
+            return Some(words);
+        }
+        if first.is_none() && !known.insert(state) {
+            // From here on it comes round; what was before is only the way there.
+            first = Some(state);
+            words = vec![*words.last()?];
+        }
+        seen = function.step(seen, after, &mut held, &mut scratch);
+        seen = function.step(seen, before, &mut held, &mut scratch);
+    }
+    None
+}
+
+fn steps(levels: &[bool]) -> Steps {
+    let pairs = levels
+        .windows(2)
+        .enumerate()
+        .filter(|(_, pair)| pair[0] != pair[1]);
+    Steps {
+        round: levels.len() as i64 - 1,
+        moves: pairs.map(|(at, pair)| (at as i64, pair[1])).collect(),
+    }
+}
+
+/// True when a spot hangs on an output of a chip through logic.
+fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
+    let mut seen = FxHashSet::default();
+    let mut open = vec![spot];
+    while let Some(spot) = open.pop() {
+        if !seen.insert(spot) {
+            continue;
+        }
+        if graph.spots[spot]
+            .drivers
+            .iter()
+            .any(|driver| driver.0 == chip)
+        {
+            return true;
+        }
+        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
+            let logic = graph.entering(point).iter().map(|&key| graph.arcs[key]);
+            open.extend(
+                logic
+                    .filter(|arc| arc.through == Through::Logic)
+                    .map(|arc| arc.from.spot()),
+            );
+        }
+    }
+    false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Plain arithmetic: of a two-bit counter the low bit rises at the edges 0 and 2, the high bit at 1 and falls at 3.
+    #[test]
+    fn distances_are_counted_both_ways() {
+        let low = Steps {
+            round: 4,
+            moves: vec![(0, true), (1, false), (2, true), (3, false)],
+        };
+        let high = Steps {
+            round: 4,
+            moves: vec![(1, true), (3, false)],
+        };
+        assert_eq!(low.gaps(), (2, 1, 1));
+        assert_eq!(high.gaps(), (4, 2, 2));
+        assert_eq!(high.distance(true, &low, true), Some((1, 1)));
+        assert_eq!(high.distance(true, &low, false), Some((2, 0)));
+    }
+}

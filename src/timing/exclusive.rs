@@ -1,0 +1,213 @@
+//! What excludes what: a path through two outputs that are never on together is no path.
+//!
+//! An arc through a three-state output needs levels at the inputs that switch the output on. Followed back through
+//! gates and decoders they become needs of levels at many spots. Two needs contradict each other when they ask for both
+//! levels of one spot, or for two outputs of one chip that this chip never gives together, such as two outputs of a
+//! decoder.
+
+use super::graph::{Graph, Spot};
+use super::shape::{bits, fixed};
+use crate::circuit::ChipKey;
+use crate::logic::Word;
+use crate::part::Part;
+use crate::part::function::structure::Structure;
+use crate::part::function::{Held, Scratch, Seen};
+use rustc_hash::FxHashMap;
+use std::cell::RefCell;
+
+/// A row of needs; row 0 is none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub struct Needs(u32);
+
+impl Needs {
+    /// True when nothing is needed.
+    pub fn is_none(self) -> bool {
+        self.0 == 0
+    }
+}
+
+/// A level that a spot must have.
+type Need = (Spot, bool);
+
+/// How far back needs are followed.
+const MOST_STEPS: usize = 4;
+/// How many needs one arc may have.
+const MOST_NEEDS: usize = 64;
+/// The most inputs that every combination is tried of.
+const MOST_INPUTS: u32 = 10;
+
+/// All needs, and what is known of their contradictions.
+#[derive(Debug)]
+pub struct Exclusions {
+    rows: Vec<Vec<Need>>,
+    known: FxHashMap<Vec<Need>, Needs>,
+    behind: FxHashMap<Need, Vec<Need>>,
+    together: RefCell<FxHashMap<(ChipKey, Pair), bool>>,
+    contradictions: RefCell<FxHashMap<(Needs, Needs), bool>>,
+}
+
+/// Two output bits with levels.
+type Pair = [(u8, bool); 2];
+
+impl Default for Exclusions {
+    fn default() -> Self {
+        Exclusions {
+            rows: vec![Vec::new()],
+            known: FxHashMap::default(),
+            behind: FxHashMap::default(),
+            together: RefCell::default(),
+            contradictions: RefCell::default(),
+        }
+    }
+}
+
+impl Exclusions {
+    /// The needs of an arc of a chip that needs levels at some inputs.
+    pub(super) fn needs(
+        &mut self,
+        graph: &Graph<'_>,
+        chip: ChipKey,
+        inputs: &[(u8, bool)],
+    ) -> Needs {
+        let mut open: Vec<(Need, usize)> = inputs
+            .iter()
+            .filter_map(|&(input, level)| Some(((graph.input_spot(chip, input.into())?, level), 0)))
+            .collect();
+        let mut needs: Vec<Need> = Vec::new();
+        while let Some((need, steps)) = open.pop() {
+            if needs.contains(&need) || needs.len() >= MOST_NEEDS {
+                continue;
+            }
+            needs.push(need);
+            if steps < MOST_STEPS {
+                let behind = self
+                    .behind
+                    .entry(need)
+                    .or_insert_with(|| behind(graph, need));
+                open.extend(behind.iter().map(|&need| (need, steps + 1)));
+            }
+        }
+        if needs.is_empty() {
+            return Needs::default();
+        }
+        needs.sort_unstable();
+        if let Some(&known) = self.known.get(&needs) {
+            return known;
+        }
+        let row = Needs(self.rows.len() as u32);
+        self.rows.push(needs.clone());
+        self.known.insert(needs, row);
+        row
+    }
+
+    /// True when two arcs cannot both count.
+    pub fn contradict(&self, graph: &Graph<'_>, one: Needs, other: Needs) -> bool {
+        if one.is_none() || other.is_none() || one == other {
+            return false;
+        }
+        let pair = (one.min(other), one.max(other));
+        if let Some(&known) = self.contradictions.borrow().get(&pair) {
+            return known;
+        }
+        let (a, b) = (&self.rows[one.0 as usize], &self.rows[other.0 as usize]);
+        let found = a
+            .iter()
+            .any(|&one| b.iter().any(|&other| self.clash(graph, one, other)));
+        self.contradictions.borrow_mut().insert(pair, found);
+        found
+    }
+
+    fn clash(&self, graph: &Graph<'_>, one: Need, other: Need) -> bool {
+        if one.0 == other.0 {
+            return one.1 != other.1;
+        }
+        let (Some((chip, a)), Some((second, b))) = (driver(graph, one.0), driver(graph, other.0))
+        else {
+            return false;
+        };
+        if chip != second {
+            return false;
+        }
+        let mut pair = [(a, one.1), (b, other.1)];
+        pair.sort_unstable();
+        let known = self.together.borrow().get(&(chip, pair)).copied();
+        let together = known.unwrap_or_else(|| {
+            let part = &graph.circuit.chips[chip].part;
+            let together = can_be_together(part, graph.constants.inputs(chip), pair);
+            self.together.borrow_mut().insert((chip, pair), together);
+            together
+        });
+        !together
+    }
+}
+
+/// The only output that drives a spot, where nothing else can.
+fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
+    let place = &graph.spots[spot];
+    match place.drivers.as_slice() {
+        &[(chip, output, _)] if place.nets.len() == 1 && !place.by_hand => Some((chip, output)),
+        _ => None,
+    }
+}
+
+/// The levels at the inputs of the driving chip without which a spot cannot have a level.
+fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
+    let Some((chip, output)) = driver(graph, spot) else {
+        return Vec::new();
+    };
+    let part = &graph.circuit.chips[chip].part;
+    let inputs = graph.constants.inputs(chip);
+    let influence = graph.constants.structure(chip).values[output as usize];
+    if influence.states.all() != 0 || influence.memory {
+        return Vec::new();
+    }
+    let mut needs = Vec::new();
+    for input in bits(influence.inputs.all()) {
+        for tried in [false, true] {
+            let under = Structure::under(&part.function, fixed(inputs, input, tried));
+            let known = under.value.unknown >> output & 1 == 0;
+            if known
+                && (under.value.value >> output & 1 == 1) != level
+                && let Some(spot) = graph.input_spot(chip, input)
+            {
+                needs.push((spot, !tried));
+            }
+        }
+    }
+    needs
+}
+
+/// Whether two outputs of a part can have two levels at once: every combination of its inputs is tried, when they are
+/// not too many and the part stores nothing.
+fn can_be_together(part: &Part, inputs: Word, pair: Pair) -> bool {
+    let function = &part.function;
+    if !function.is_combinational() || inputs.unknown.count_ones() > MOST_INPUTS {
+        return true;
+    }
+    let held = Held::default();
+    let mut scratch = Scratch::default();
+    let mut chosen = 0u64;
+    loop {
+        let word = Word::known(inputs.value | chosen);
+        let nodes = function.nodes(word, &held, &mut scratch);
+        let drive = function.drive(
+            Seen {
+                inputs: word,
+                nodes,
+            },
+            &held,
+            &mut scratch,
+        );
+        let has = |(output, level): (u8, bool)| {
+            drive.off.value >> output & 1 == 1 || (drive.value.value >> output & 1 == 1) == level
+        };
+        if pair.into_iter().all(has) {
+            return true;
+        }
+        // All subsets of the inputs that can move, in turn.
+        chosen = chosen.wrapping_sub(inputs.unknown) & inputs.unknown;
+        if chosen == 0 {
+            return false;
+        }
+    }
+}

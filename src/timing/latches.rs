@@ -1,0 +1,145 @@
+//! Latches that a clock opens and closes: data that comes while one is open goes through at once, and borrows its time
+//! from what is behind.
+
+use super::arrival::{Arrivals, Start};
+use super::clocks::{Clocks, Tag};
+use super::graph::{Arc, ArcKey, Graph, Move, Point, Through};
+use super::moments::Moments;
+use crate::circuit::ChipKey;
+use std::collections::BTreeMap;
+
+/// How late data comes out of an open latch, after the edge that opened it, by arc and edge.
+pub type Borrowed = BTreeMap<(ArcKey, Tag), i64>;
+
+/// The latches that clocks open.
+#[derive(Debug, Default)]
+pub struct Latches {
+    rows: BTreeMap<(ChipKey, u8), Latch>,
+}
+
+#[derive(Debug, Default)]
+struct Latch {
+    /// Points that open it, and that a clock reaches.
+    opens: Vec<Point>,
+    /// Arcs from its data.
+    data: Vec<ArcKey>,
+}
+
+impl Latches {
+    /// Finds them.
+    pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Latches {
+        let mut latches = Latches::default();
+        for (key, arc) in graph.arcs.iter() {
+            let (Through::Open(rule) | Through::Latch(rule)) = arc.through else {
+                continue;
+            };
+            if !clocks.closes(graph, arc.chip, rule) || clocks.begins.contains_key(&arc.to.spot()) {
+                continue;
+            }
+            let latch = latches.rows.entry((arc.chip, rule)).or_default();
+            // What opens it without being a clock, such as an address, goes through it like data.
+            let opens = matches!(arc.through, Through::Open(_)) && clocks.carries(arc.from.spot());
+            if !opens {
+                latch.data.push(key);
+            } else if arc.from.what() != Move::Blur && !latch.opens.contains(&arc.from) {
+                latch.opens.push(arc.from);
+            }
+        }
+        latches
+    }
+
+    /// True when there are none.
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// True for an arc at which a wave begins when a clock's edge comes: clocked storage, or a latch that opens.
+    pub fn begins(&self, clocks: &Clocks, arc: &Arc) -> bool {
+        if clocks.begins.contains_key(&arc.to.spot()) {
+            return false;
+        }
+        match arc.through {
+            Through::Clock => true,
+            Through::Open(rule) => self
+                .rows
+                .get(&(arc.chip, rule))
+                .is_some_and(|latch| latch.opens.contains(&arc.from)),
+            Through::Logic | Through::Latch(_) => false,
+        }
+    }
+
+    /// Adds what comes out of latches behind the edge that opens them.
+    pub fn starts(
+        &self,
+        graph: &Graph<'_>,
+        moments: &Moments,
+        tag: Tag,
+        borrowed: &Borrowed,
+        starts: &mut Vec<Start>,
+    ) {
+        for latch in self.rows.values() {
+            let opened = latch
+                .opens
+                .iter()
+                .find_map(|&open| moments.of_at(tag, open));
+            let Some(row) = opened else { continue };
+            let moment = moments.row(row);
+            for &key in &latch.data {
+                let arc = &graph.arcs[key];
+                starts.push(Start {
+                    point: arc.to,
+                    early: moment.early + i64::from(arc.early),
+                    late: borrowed.get(&(key, tag)).copied(),
+                    arc: Some(key),
+                    clock: Some(row),
+                });
+            }
+        }
+    }
+
+    /// Notes what the latches borrow from a wave.
+    pub fn borrow(
+        &self,
+        graph: &Graph<'_>,
+        clocks: &Clocks,
+        moments: &Moments,
+        arrivals: &Arrivals,
+        from: Tag,
+        borrowed: &mut Borrowed,
+    ) {
+        for latch in self.rows.values() {
+            for &key in &latch.data {
+                let arc = &graph.arcs[key];
+                let (Some(arrival), Some(delay)) = (arrivals.late(arc.from), arc.late) else {
+                    continue;
+                };
+                for &open in &latch.opens {
+                    let close = if open.what() == Move::Rise {
+                        Move::Fall
+                    } else {
+                        Move::Rise
+                    };
+                    for &closing in moments.at(Point::of(open.spot(), close)) {
+                        let closing = moments.row(closing);
+                        for &opening in moments.at(open) {
+                            let opening = moments.row(opening).tag;
+                            let whole = clocks.distance(from, closing.tag);
+                            let width = clocks.distance(opening, closing.tag);
+                            let (Some((whole, _)), Some((width, _))) = (whole, width) else {
+                                continue;
+                            };
+                            if opening.0 != closing.tag.0 {
+                                continue;
+                            }
+                            // Later than the latch closes nothing comes through; the check tells that.
+                            let arrival = arrival.min(whole + closing.late);
+                            let out = arrival - (whole - width) + i64::from(delay);
+                            let entry = borrowed.entry((key, opening)).or_insert(out);
+                            *entry = (*entry).max(out);
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

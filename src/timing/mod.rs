@@ -1,0 +1,71 @@
+//! Static timing analysis: how fast a circuit can be clocked, whatever it computes.
+//!
+//! # What is analysed
+//!
+//! The [`graph`] of a circuit says which move of which net can cause which other, after how long at least and at most.
+//! [`clocks`] follow from oscillators and from nets that are said to be clocked, through gates and dividers. Every edge
+//! of every clock sends a wave: the outputs of what it clocks move, and what hangs on them. [`arrival`] works out how
+//! early and how late each point can be; [`checks`] compares that with what the sheets ask for where data meets a clock.
+//!
+//! # What holds
+//!
+//! - No edge in a run of the engine comes earlier or later than the analysis says, when the parts are as it was told:
+//!   all at one corner, or [`Parts::Mixed`], each anywhere between its fastest and its slowest.
+//! - Nothing is left out silently: what is not timed is counted in the report, with the reason.
+//! - What cannot be is not told as if it could: a path through two outputs of one decoder, a path that the designer has
+//!   said is not used. Both are counted.
+//!
+//! Times are whole picoseconds, `i64` within the room and [`crate::quantity::Time`] in the report. The analysis computes
+//! no levels: it takes every move that a function allows as possible.
+
+pub mod analysis;
+pub mod arrival;
+pub mod checks;
+pub mod clocks;
+pub mod constants;
+pub mod counting;
+pub mod delays;
+pub mod exclusive;
+pub mod gateways;
+pub mod graph;
+pub mod latches;
+pub mod moments;
+pub mod order;
+pub mod outside;
+pub mod paths;
+pub mod report;
+pub mod shape;
+pub mod sources;
+pub mod turn_round;
+mod unused;
+
+pub use report::{Options, Report, analyse};
+
+/// How fast the parts of a circuit are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Parts {
+    /// All take the shortest delays of their sheets.
+    Fastest,
+    /// All take the typical delays.
+    Typical,
+    /// All take the longest delays.
+    Slowest,
+    /// Each anywhere between its shortest and its longest.
+    Mixed,
+}
+
+impl Parts {
+    /// All of them.
+    pub const ALL: [Parts; 4] = [Parts::Fastest, Parts::Typical, Parts::Slowest, Parts::Mixed];
+
+    /// The word for a report and for the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Parts::Fastest => "fastest",
+            Parts::Typical => "typical",
+            Parts::Slowest => "slowest",
+            Parts::Mixed => "mixed",
+        }
+    }
+}

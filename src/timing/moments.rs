@@ -1,0 +1,184 @@
+//! The moments at which clock edges reach the points of the clock nets.
+//!
+//! Every moment knows the one that it surely hangs on, so that two that hang on a third have in common what that one
+//! may be early or late.
+
+use super::clocks::{ClockKey, Clocks, Tag};
+use super::graph::{Graph, Move, Point, Through};
+use super::order::Order;
+use rustc_hash::FxHashMap;
+
+/// An edge of a clock at a point.
+#[derive(Clone, Copy, Debug)]
+pub struct Moment {
+    /// The edge.
+    pub tag: Tag,
+    /// The point.
+    pub point: Point,
+    /// The earliest, in picoseconds after the edge that all began with.
+    pub early: i64,
+    /// The latest.
+    pub late: i64,
+    /// The moment that it hangs on.
+    above: Option<u32>,
+    depth: u32,
+}
+
+/// All moments.
+#[derive(Debug, Default)]
+pub struct Moments {
+    rows: Vec<Moment>,
+    at: FxHashMap<Point, Vec<u32>>,
+    of: FxHashMap<Tag, Vec<u32>>,
+}
+
+impl Moments {
+    /// Works out all moments.
+    pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> Moments {
+        let mut moments = Moments::default();
+        for clock in clocks.clocks.keys() {
+            for edge in [Move::Rise, Move::Fall] {
+                moments.follow(graph, order, clocks, (clock, edge));
+            }
+        }
+        moments
+    }
+
+    /// One moment.
+    pub fn row(&self, row: u32) -> &Moment {
+        &self.rows[row as usize]
+    }
+
+    /// The moments at a point, of all clocks.
+    pub fn at(&self, point: Point) -> &[u32] {
+        self.at.get(&point).map_or(&[], Vec::as_slice)
+    }
+
+    /// The moments of one edge, at all points that it reaches.
+    pub fn of(&self, tag: Tag) -> &[u32] {
+        self.of.get(&tag).map_or(&[], Vec::as_slice)
+    }
+
+    /// What two moments have in common: how much of the one's lateness cannot go with the other's earliness.
+    pub fn credit(&self, one: u32, other: u32) -> i64 {
+        self.common(one, other).map_or(0, |row| {
+            let moment = self.row(row);
+            moment.late - moment.early
+        })
+    }
+
+    /// The last moment that two hang on.
+    pub fn common(&self, mut one: u32, mut other: u32) -> Option<u32> {
+        while one != other {
+            let (a, b) = (self.row(one), self.row(other));
+            if a.depth >= b.depth {
+                one = a.above?;
+            } else {
+                other = b.above?;
+            }
+        }
+        Some(one)
+    }
+
+    fn follow(&mut self, graph: &Graph<'_>, order: &Order, clocks: &Clocks, tag: Tag) {
+        let (clock, edge) = tag;
+        let row = &clocks.clocks[clock];
+        let begin = Point::of(row.spot, edge);
+        let first = match &row.made {
+            None => Some((0, 0, None)),
+            Some(made) => self.made(graph, clocks, begin, (made.parent, made.edge)),
+        };
+        let Some((early, late, above)) = first else {
+            return;
+        };
+        self.push(tag, begin, early, late, above);
+        let bit = if edge == Move::Rise { 1 } else { 2 };
+        let mut points: Vec<Point> = self.reached(clocks, clock, bit);
+        points.retain(|&point| point != begin);
+        points.sort_unstable_by_key(|&point| (order.place[point], point));
+        for point in points {
+            let mut met: Option<(i64, i64, Option<u32>)> = None;
+            for &key in graph.entering(point) {
+                let arc = &graph.arcs[key];
+                if arc.through != Through::Logic {
+                    continue;
+                }
+                let Some(before) = self.of_at(tag, arc.from) else {
+                    continue;
+                };
+                let moment = self.rows[before as usize];
+                let late = moment.late + i64::from(arc.late.unwrap_or(arc.early));
+                let early = moment.early + i64::from(arc.early);
+                met = Some(match met {
+                    None => (early, late, Some(before)),
+                    Some((e, l, above)) => {
+                        let above = above.and_then(|above| self.common(above, before));
+                        (e.min(early), l.max(late), above)
+                    }
+                });
+            }
+            if let Some((early, late, above)) = met {
+                self.push(tag, point, early, late, above);
+            }
+        }
+    }
+
+    fn reached(&self, clocks: &Clocks, clock: ClockKey, bit: u8) -> Vec<Point> {
+        let mut points: Vec<Point> = clocks.reached(clock, bit).collect();
+        points.sort_unstable();
+        points
+    }
+
+    /// When the output of clocked storage moves that a clock begins at.
+    fn made(
+        &self,
+        graph: &Graph<'_>,
+        clocks: &Clocks,
+        begin: Point,
+        parent: Tag,
+    ) -> Option<(i64, i64, Option<u32>)> {
+        debug_assert!(clocks.begins.contains_key(&begin.spot()));
+        let mut met: Option<(i64, i64, Option<u32>)> = None;
+        for &key in graph.entering(begin) {
+            let arc = &graph.arcs[key];
+            if arc.through != Through::Clock {
+                continue;
+            }
+            let Some(before) = self.of_at(parent, arc.from) else {
+                continue;
+            };
+            let moment = self.row(before);
+            let early = moment.early + i64::from(arc.early);
+            let late = moment.late + i64::from(arc.late.unwrap_or(arc.early));
+            met = Some(match met {
+                None => (early, late, Some(before)),
+                Some((e, l, above)) => {
+                    let above = above.and_then(|above| self.common(above, before));
+                    (e.min(early), l.max(late), above)
+                }
+            });
+        }
+        met
+    }
+
+    /// The moment of an edge at a point.
+    pub fn of_at(&self, tag: Tag, point: Point) -> Option<u32> {
+        let rows = self.at(point).iter().copied();
+        rows.into_iter().find(|&row| self.row(row).tag == tag)
+    }
+
+    fn push(&mut self, tag: Tag, point: Point, early: i64, late: i64, above: Option<u32>) {
+        let row = self.rows.len() as u32;
+        let depth = above.map_or(0, |above| self.row(above).depth + 1);
+        self.rows.push(Moment {
+            tag,
+            point,
+            early,
+            late,
+            above,
+            depth,
+        });
+        self.at.entry(point).or_default().push(row);
+        self.of.entry(tag).or_default().push(row);
+    }
+}

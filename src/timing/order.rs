@@ -1,0 +1,212 @@
+//! The order in which arrivals are worked out, and the loops.
+//!
+//! Points that move one another in a ring stand together in a [`Ring`]. Most rings are only apparent: two drivers of a
+//! bus that are never on together. One that is real is told, with the outputs that it goes through.
+
+use super::clocks::{Clocks, output_path};
+use super::graph::{ArcKey, Graph, Point};
+use crate::key::{Key, KeyVec};
+
+/// The order of all points.
+#[derive(Debug)]
+pub struct Order {
+    /// Arcs that data passes.
+    pub open: KeyVec<ArcKey, bool>,
+    /// The place of each point: a point is moved only by points of smaller places, and by those of its ring.
+    pub place: KeyVec<Point, u32>,
+    /// The points of each place: one, or those of a ring.
+    pub groups: Vec<Vec<Point>>,
+    /// The real loops, each as the outputs that it goes through.
+    pub loops: Vec<Vec<String>>,
+}
+
+/// So many steps are spent on the search for loops in one ring.
+const MOST_STEPS: usize = 20_000;
+/// So many loops are told.
+const MOST_LOOPS: usize = 50;
+
+impl Order {
+    /// Works out the order.
+    pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Order {
+        let passes = graph
+            .arcs
+            .values()
+            .map(|arc| clocks.passes(graph, arc.through, arc.chip, arc.to));
+        let mut order = Order {
+            open: passes.collect(),
+            place: KeyVec::filled(graph.points(), 0),
+            groups: Vec::new(),
+            loops: Vec::new(),
+        };
+        order.sort(graph);
+        order.find_loops(graph);
+        order
+    }
+
+    /// The points that the open arcs of a point lead to.
+    fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Point) -> impl Iterator<Item = Point> + 'g {
+        let arcs = graph.leaving(point).iter();
+        arcs.filter(|&&key| self.open[key])
+            .map(|&key| graph.arcs[key].to)
+    }
+
+    /// Groups that lead to one another, by the depth-first search of Tarjan, on a stack of its own.
+    fn sort(&mut self, graph: &Graph<'_>) {
+        const UNSEEN: u32 = u32::MAX;
+        let count = graph.points();
+        let mut number = vec![UNSEEN; count];
+        let mut low = vec![0u32; count];
+        let mut waits = vec![false; count];
+        let mut waiting: Vec<Point> = Vec::new();
+        let mut groups: Vec<Vec<Point>> = Vec::new();
+        let mut next = 0u32;
+        // A point, and how many of its arcs have been looked at.
+        let mut path: Vec<(Point, usize)> = Vec::new();
+        for start in 0..count {
+            if number[start] != UNSEEN {
+                continue;
+            }
+            path.push((Point::from_index(start), 0));
+            while let Some((point, at)) = path.pop() {
+                let index = point.index();
+                if at == 0 {
+                    (number[index], low[index]) = (next, next);
+                    next += 1;
+                    waits[index] = true;
+                    waiting.push(point);
+                }
+                let arcs = graph.leaving(point);
+                let mut deeper = None;
+                let mut position = at;
+                while position < arcs.len() && deeper.is_none() {
+                    let key = arcs[position];
+                    position += 1;
+                    if !self.open[key] {
+                        continue;
+                    }
+                    let to = graph.arcs[key].to;
+                    if number[to.index()] == UNSEEN {
+                        deeper = Some(to);
+                    } else if waits[to.index()] {
+                        low[index] = low[index].min(number[to.index()]);
+                    }
+                }
+                if let Some(to) = deeper {
+                    path.push((point, position));
+                    path.push((to, 0));
+                    continue;
+                }
+                if low[index] == number[index] {
+                    let mut group = Vec::new();
+                    while let Some(member) = waiting.pop() {
+                        waits[member.index()] = false;
+                        group.push(member);
+                        if member == point {
+                            break;
+                        }
+                    }
+                    group.sort_unstable();
+                    groups.push(group);
+                }
+                if let Some(&(parent, _)) = path.last() {
+                    low[parent.index()] = low[parent.index()].min(low[index]);
+                }
+            }
+        }
+        groups.reverse();
+        for (place, group) in groups.iter().enumerate() {
+            for &point in group {
+                self.place[point] = place as u32;
+            }
+        }
+        self.groups = groups;
+    }
+
+    /// True for a place whose points move one another.
+    pub fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
+        match self.groups[place as usize].as_slice() {
+            &[point] => self.next(graph, point).any(|to| to == point),
+            _ => true,
+        }
+    }
+
+    fn find_loops(&mut self, graph: &Graph<'_>) {
+        let mut found: Vec<Vec<String>> = Vec::new();
+        for place in 0..self.groups.len() as u32 {
+            if !self.is_ring(graph, place) {
+                continue;
+            }
+            for around in self.loops_of(graph, place) {
+                let mut names: Vec<String> = around
+                    .iter()
+                    .map(|&key| output_path(graph, graph.arcs[key].chip, graph.arcs[key].output))
+                    .collect();
+                // A ring that inverts goes round twice before an edge meets itself.
+                let half = names.len() / 2;
+                if names[..half] == names[half..] {
+                    names.truncate(half);
+                }
+                // Each loop begins with the name that comes first.
+                let first = names
+                    .iter()
+                    .enumerate()
+                    .min_by_key(|(_, name)| name.as_str());
+                let first = first.map_or(0, |(at, _)| at);
+                names.rotate_left(first);
+                names.dedup();
+                if !found.contains(&names) && found.len() < MOST_LOOPS {
+                    found.push(names);
+                }
+            }
+        }
+        found.sort();
+        self.loops = found;
+    }
+
+    /// Real loops of a ring: one through each of its outputs at the most, by a search from every point.
+    fn loops_of(&self, graph: &Graph<'_>, place: u32) -> Vec<Vec<ArcKey>> {
+        let mut steps = 0;
+        let mut loops = Vec::new();
+        let mut told: Vec<Point> = Vec::new();
+        for &start in &self.groups[place as usize] {
+            if told.contains(&start) {
+                continue;
+            }
+            let mut path: Vec<ArcKey> = Vec::new();
+            let mut choices: Vec<std::slice::Iter<'_, ArcKey>> = vec![graph.leaving(start).iter()];
+            while let Some(choice) = choices.last_mut() {
+                steps += 1;
+                if steps > MOST_STEPS {
+                    return loops;
+                }
+                let Some(&key) = choice.next() else {
+                    choices.pop();
+                    path.pop();
+                    continue;
+                };
+                let arc = &graph.arcs[key];
+                let inside = self.open[key] && self.place[arc.to] == place;
+                let contradicts = path.iter().any(|&other| {
+                    graph
+                        .exclusions
+                        .contradict(graph, graph.arcs[other].needs, arc.needs)
+                });
+                if !inside || contradicts {
+                    continue;
+                }
+                if arc.to == start {
+                    path.push(key);
+                    told.extend(path.iter().map(|&key| graph.arcs[key].to));
+                    loops.push(path);
+                    break;
+                }
+                if path.iter().any(|&other| graph.arcs[other].to == arc.to) {
+                    continue;
+                }
+                path.push(key);
+                choices.push(graph.leaving(arc.to).iter());
+            }
+        }
+        loops
+    }
+}

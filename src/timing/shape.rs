@@ -1,0 +1,402 @@
+//! The arcs of one part, in one family, with given constant inputs: from its structure and its delays.
+
+use super::delays::{ChipDelays, Range};
+use super::graph::{Move, Through};
+use crate::delay::Transition;
+use crate::logic::Word;
+use crate::part::function::structure::{Gated, Influence, Stored, Structure};
+use crate::part::{Edge, Part};
+use rustc_hash::FxHashMap;
+use std::rc::Rc;
+
+/// An arc of a part, for every chip of that part.
+#[derive(Clone, Debug)]
+pub struct Template {
+    /// Bit of the input word, and its move.
+    pub input: u8,
+    /// What the input does.
+    pub from: Move,
+    /// Bit of the output word.
+    pub output: u8,
+    /// What the output does.
+    pub to: Move,
+    /// What it goes through.
+    pub through: Through,
+    /// How long it takes.
+    pub range: Range,
+    /// Inputs that must be low (false) or high (true) for the output to be on.
+    pub needs: Vec<(u8, bool)>,
+}
+
+const EDGES: [(Move, bool); 2] = [(Move::Rise, true), (Move::Fall, false)];
+
+impl Template {
+    /// All arcs of a part.
+    pub fn all(
+        part: &Part,
+        delays: &ChipDelays,
+        structure: &Structure,
+        inputs: Word,
+    ) -> Vec<Template> {
+        let mut maker = Maker {
+            part,
+            delays,
+            structure,
+            tried: FxHashMap::default(),
+            shown: Influence::default(),
+            templates: Vec::new(),
+            needs: Vec::new(),
+        };
+        for output in 0..part.function.outputs.len() {
+            maker.needs = maker.needs_of(output, inputs);
+            // Its level counts only while the output is on.
+            maker.shown = match maker.needs.as_slice() {
+                [] => structure.values[output],
+                needs => {
+                    let on = needs.iter().fold(inputs, |word, &(input, level)| {
+                        fixed(word, input.into(), level)
+                    });
+                    maker.under(on).values[output]
+                }
+            };
+            maker.logic(output);
+            maker.storage(output);
+        }
+        maker.templates
+    }
+}
+
+struct Maker<'a> {
+    part: &'a Part,
+    delays: &'a ChipDelays,
+    structure: &'a Structure,
+    tried: FxHashMap<Word, Rc<Structure>>,
+    /// On the level of the output at hand, while it is on.
+    shown: Influence,
+    templates: Vec<Template>,
+    needs: Vec<(u8, bool)>,
+}
+
+impl Maker<'_> {
+    fn under(&mut self, inputs: Word) -> Rc<Structure> {
+        let function = &self.part.function;
+        let row = self.tried.entry(inputs);
+        Rc::clone(row.or_insert_with(|| Rc::new(Structure::under(function, inputs))))
+    }
+
+    /// Inputs that must have a level for an output not to be off.
+    fn needs_of(&mut self, output: usize, inputs: Word) -> Vec<(u8, bool)> {
+        let mut needs = Vec::new();
+        for input in bits(self.structure.offs[output].inputs.all()) {
+            for level in [false, true] {
+                let under = self.under(fixed(inputs, input, level));
+                if under.off.value >> output & 1 == 1 {
+                    needs.push((input as u8, !level));
+                }
+            }
+        }
+        needs
+    }
+
+    fn add(
+        &mut self,
+        (input, from): (usize, Move),
+        (output, to): (usize, Move),
+        through: Through,
+        transitions: &[Transition],
+    ) {
+        let mut range = self.delays.range(input, output, transitions);
+        if let Some(hold) = self.delays.output_hold(input, output) {
+            // A memory's output is unknown from its hold time to its access time.
+            range.late = range.late.max(hold);
+            range.early = if to == Move::Blur {
+                hold
+            } else {
+                range.early.max(hold)
+            };
+        }
+        let lets_go = transitions.contains(&Transition::DisableHigh);
+        self.templates.push(Template {
+            input: input as u8,
+            from,
+            output: output as u8,
+            to,
+            through,
+            range,
+            needs: if lets_go {
+                Vec::new()
+            } else {
+                self.needs.clone()
+            },
+        });
+    }
+
+    /// An input that can move an output to the levels of `to`, and make it unknown on the way.
+    fn moves(&mut self, from: (usize, Move), output: usize, to: (bool, bool), through: Through) {
+        let off = self.structure.offs[output];
+        if through != Through::Logic && (off.memory || off.states.all() != 0) {
+            return self.switches(from, output, through);
+        }
+        if to.0 {
+            self.add(from, (output, Move::Rise), through, &[Transition::Rise]);
+        }
+        if to.1 {
+            self.add(from, (output, Move::Fall), through, &[Transition::Fall]);
+        }
+        if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
+            self.add(from, (output, Move::Blur), through, &[Transition::Blur]);
+        }
+    }
+
+    /// An output that what is stored switches on and off, such as an open-drain one.
+    fn switches(&mut self, from: (usize, Move), output: usize, through: Through) {
+        let (high, low) = (Transition::DisableHigh, Transition::DisableLow);
+        self.add(
+            from,
+            (output, Move::Rise),
+            through,
+            &[Transition::Rise, Transition::EnableHigh, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Fall),
+            through,
+            &[Transition::Fall, Transition::EnableLow, high, low],
+        );
+        self.add(
+            from,
+            (output, Move::Blur),
+            through,
+            &[Transition::Blur, Transition::EnableBlur, high, low],
+        );
+    }
+
+    /// What goes straight through: levels, enables and disables.
+    fn logic(&mut self, output: usize) {
+        let (value, off) = (self.shown, self.structure.offs[output]);
+        for input in bits(value.inputs.all() | off.inputs.all()) {
+            for (from, rise) in EDGES {
+                let to = value.moved(input, rise);
+                self.moves((input, from), output, to, Through::Logic);
+                let (lets_go, takes) = off.moved(input, rise);
+                if lets_go {
+                    // Another driver, or a pull, may then take the net either way.
+                    let how = [Transition::DisableHigh, Transition::DisableLow];
+                    for to in [Move::Rise, Move::Fall, Move::Blur] {
+                        self.add((input, from), (output, to), Through::Logic, &how);
+                    }
+                }
+                if takes {
+                    let high = [Transition::EnableHigh, Transition::Rise];
+                    let low = [Transition::EnableLow, Transition::Fall];
+                    self.add((input, from), (output, Move::Rise), Through::Logic, &high);
+                    self.add((input, from), (output, Move::Fall), Through::Logic, &low);
+                    let blur = [Transition::EnableBlur];
+                    self.add((input, from), (output, Move::Blur), Through::Logic, &blur);
+                }
+            }
+            // What is unknown goes on as unknown.
+            let unknown = [Transition::Blur, Transition::EnableBlur];
+            self.add(
+                (input, Move::Blur),
+                (output, Move::Blur),
+                Through::Logic,
+                &unknown,
+            );
+        }
+    }
+
+    /// What an output shows of what is stored.
+    fn storage(&mut self, output: usize) {
+        let shown = self.shown.join(self.structure.offs[output]);
+        let states = self.followed(shown.states.all());
+        if states == 0 && !shown.memory {
+            return;
+        }
+        for rule in 0..self.structure.clocked.len() {
+            let clocked = &self.structure.clocked[rule];
+            if mask_of(clocked.stores.iter().map(|stored| stored.state)) & states == 0
+                && !(clocked.writes && shown.memory)
+            {
+                continue;
+            }
+            for (input, from) in self.triggers(rule) {
+                self.moves((input, from), output, (true, true), Through::Clock);
+            }
+        }
+        for rule in 0..self.structure.gated.len() {
+            self.gated(rule, output, states, shown.memory);
+        }
+    }
+
+    fn gated(&mut self, rule: usize, output: usize, states: u64, memory: bool) {
+        let gated: Gated = self.structure.gated[rule].clone();
+        let stores = gated
+            .stores
+            .iter()
+            .filter(|stored| states >> stored.state & 1 == 1);
+        let stores: Vec<_> = stores.copied().collect();
+        let written = gated
+            .writes
+            .filter(|_| memory && gated.silent >> output & 1 == 0);
+        if stores.is_empty() && written.is_none() {
+            return;
+        }
+        let data = stores
+            .iter()
+            .fold(written.unwrap_or_default(), |all, stored| {
+                all.join(stored.data)
+            });
+        let latch = data.inputs.all() != 0;
+        let number = rule.min(255) as u8;
+        let open = if latch {
+            Through::Open(number)
+        } else {
+            Through::Logic
+        };
+        // What a set or clear does to the output, when that is always the same.
+        let shown = self.shown.states;
+        let mut to = (false, false);
+        for stored in &stores {
+            let (same, opposite) = (
+                shown.same >> stored.state & 1 == 1,
+                shown.opposite >> stored.state & 1 == 1,
+            );
+            match stored.constant {
+                Some(level) if same != opposite => {
+                    to.0 |= level == same;
+                    to.1 |= level != same;
+                }
+                _ => to = (true, true),
+            }
+        }
+        if written.is_some() {
+            to = (true, true);
+        }
+        for input in bits(gated.condition.inputs.all()) {
+            for (from, rise) in EDGES {
+                if gated.condition.moved(input, rise).0 {
+                    self.moves((input, from), output, to, open);
+                } else if written.is_some() && self.delays.output_hold(input, output).is_some() {
+                    // The engine takes the end of a write for a disturbance of what is read as well.
+                    self.moves((input, from), output, (true, true), Through::Clock);
+                }
+            }
+            let unknown = [Transition::Blur];
+            self.add((input, Move::Blur), (output, Move::Blur), open, &unknown);
+        }
+        for (input, from) in self.uncovered(rule, &stores) {
+            self.moves((input, from), output, (true, true), Through::Logic);
+        }
+        for input in bits(data.inputs.all()) {
+            let pass = Through::Latch(number);
+            for (from, _) in EDGES {
+                self.moves((input, from), output, (true, true), pass);
+            }
+            let unknown = [Transition::Blur];
+            self.add((input, Move::Blur), (output, Move::Blur), pass, &unknown);
+        }
+    }
+
+    /// The edges that end a rule and by that let one before it, over which it has the upper hand, act again.
+    fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Move)> {
+        let own = mask_of(stores.iter().map(|stored| stored.state));
+        let before = self.structure.gated[..rule].iter();
+        let covered = before
+            .filter(|other| mask_of(other.stores.iter().map(|stored| stored.state)) & own != 0);
+        let condition = self.structure.gated[rule].condition;
+        // Inputs that open the other one as they end this one do so by themselves.
+        let inputs = covered.fold(0, |all, other| {
+            all | condition.inputs.all() & !other.condition.inputs.all()
+        });
+        let ends = bits(inputs).flat_map(|input| EDGES.map(|(from, rise)| (input, from, rise)));
+        let ends = ends.filter(|&(input, _, rise)| condition.moved(input, rise).1);
+        ends.map(|(input, from, _)| (input, from)).collect()
+    }
+
+    /// State bits whose moves can show where some state bits show: through storage that follows them.
+    fn followed(&self, mut states: u64) -> u64 {
+        loop {
+            let mut more = states;
+            for gated in &self.structure.gated {
+                for stored in gated
+                    .stores
+                    .iter()
+                    .filter(|stored| states >> stored.state & 1 == 1)
+                {
+                    more |= stored.data.states.all() | gated.condition.states.all();
+                }
+            }
+            if more == states {
+                return states;
+            }
+            states = more;
+        }
+    }
+
+    /// The inputs, and their edges, that clock a rule, through other storage as well.
+    fn triggers(&self, rule: usize) -> Vec<(usize, Move)> {
+        let mut seen = vec![false; self.structure.clocked.len()];
+        let mut open = vec![rule];
+        let mut found = Vec::new();
+        let mut any = 0u64;
+        while let Some(rule) = open.pop() {
+            if std::mem::replace(&mut seen[rule], true) {
+                continue;
+            }
+            let clocked = &self.structure.clocked[rule];
+            for input in bits(clocked.by.inputs.all()) {
+                for (from, rise) in EDGES {
+                    let (makes_rise, makes_fall) = clocked.by.moved(input, rise);
+                    let happens = if clocked.edge == Edge::Rise {
+                        makes_rise
+                    } else {
+                        makes_fall
+                    };
+                    if happens && !found.contains(&(input, from)) {
+                        found.push((input, from));
+                    }
+                }
+            }
+            let states = self.followed(clocked.by.states.all());
+            for (other, behind) in self.structure.clocked.iter().enumerate() {
+                if mask_of(behind.stores.iter().map(|stored| stored.state)) & states != 0 {
+                    open.push(other);
+                }
+            }
+            for behind in &self.structure.gated {
+                if mask_of(behind.stores.iter().map(|stored| stored.state)) & states != 0 {
+                    let data = behind.stores.iter().map(|stored| stored.data.inputs.all());
+                    any |= data.fold(behind.condition.inputs.all(), |all, inputs| all | inputs);
+                }
+            }
+        }
+        for input in bits(any) {
+            found.extend(EDGES.map(|(from, _)| (input, from)));
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+}
+
+/// A word with one bit known.
+pub fn fixed(word: Word, bit: usize, level: bool) -> Word {
+    Word {
+        value: word.value & !(1 << bit) | u64::from(level) << bit,
+        unknown: word.unknown & !(1 << bit),
+    }
+}
+
+fn mask_of(states: impl Iterator<Item = usize>) -> u64 {
+    states.fold(0, |mask, state| mask | 1 << state)
+}
+
+/// The bits of a mask, the lowest first.
+pub fn bits(mut mask: u64) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let bit = mask.trailing_zeros();
+        mask &= mask.wrapping_sub(1);
+        (bit < 64).then_some(bit as usize)
+    })
+}

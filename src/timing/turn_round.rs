@@ -1,0 +1,147 @@
+//! Buses that change hands: how long two drivers can be on together, and how long nobody drives.
+
+use super::analysis::Analysis;
+use super::arrival::Arrivals;
+use super::clocks::{Tag, output_path};
+use super::graph::{Arc, Graph, Move, Point, Spot, Through};
+use crate::circuit::ChipKey;
+use crate::delay::Transition;
+use crate::part::PinKind;
+use std::collections::BTreeMap;
+
+/// The worst that can be when one driver of a net lets go and another one takes over, behind one edge of a clock.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TurnRound {
+    /// The net.
+    pub spot: Spot,
+    /// The edge behind which it changes hands.
+    pub tag: Tag,
+    /// The longest time for which both drive; negative when the first always lets go in time.
+    pub overlap: i64,
+    /// Who lets go, and who takes over, in that case.
+    pub overlapping: (String, String),
+    /// The longest time for which nobody drives.
+    pub gap: i64,
+    /// Who lets go, and who takes over, in that case.
+    pub parted: (String, String),
+}
+
+/// When a driver lets go and when it takes over, earliest and latest.
+#[derive(Clone, Copy, Debug, Default)]
+struct Switch {
+    lets_go: Option<(i64, i64)>,
+    takes: Option<(i64, i64)>,
+}
+
+/// All nets with several drivers that can let go, at their worst; in order of the nets.
+pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
+    let graph = &analysis.graph;
+    let shared: Vec<Spot> = graph
+        .spots
+        .keys()
+        .filter(|&spot| switched(graph, spot) > 1)
+        .collect();
+    if shared.is_empty() {
+        return Vec::new();
+    }
+    let mut arrivals = Arrivals::new(graph, &analysis.order);
+    let (borrowed, _) = analysis.borrow(&mut arrivals);
+    let mut worst: BTreeMap<Spot, TurnRound> = BTreeMap::new();
+    for tag in analysis.tags() {
+        let starts = analysis.starts(tag, &borrowed);
+        if starts.all().is_empty() {
+            continue;
+        }
+        arrivals.spread(graph, &analysis.order, starts.all());
+        for &spot in &shared {
+            let switches = switches(graph, &arrivals, spot);
+            for (a, first) in &switches {
+                for (b, second) in &switches {
+                    if let (Some(off), Some(on)) = (first.lets_go, second.takes)
+                        && a != b
+                    {
+                        note(graph, &mut worst, (spot, tag), (*a, *b), off, on);
+                    }
+                }
+            }
+        }
+    }
+    worst.into_values().collect()
+}
+
+fn note(
+    graph: &Graph<'_>,
+    worst: &mut BTreeMap<Spot, TurnRound>,
+    (spot, tag): (Spot, Tag),
+    (a, b): (Driver, Driver),
+    off: (i64, i64),
+    on: (i64, i64),
+) {
+    let names = || (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
+    let (overlap, gap) = (off.1 - on.0, on.1 - off.0);
+    let row = worst.entry(spot).or_insert_with(|| TurnRound {
+        spot,
+        tag,
+        overlap,
+        overlapping: names(),
+        gap,
+        parted: names(),
+    });
+    if overlap > row.overlap {
+        (row.overlap, row.overlapping, row.tag) = (overlap, names(), tag);
+    }
+    if gap > row.gap {
+        (row.gap, row.parted) = (gap, names());
+    }
+}
+
+/// A chip, and a bit of its output word.
+type Driver = (ChipKey, u8);
+
+/// How many outputs on a spot can let go.
+fn switched(graph: &Graph<'_>, spot: Spot) -> usize {
+    let drivers = graph.spots[spot].drivers.iter();
+    let lets_go = drivers.filter(|&&(chip, output, _)| {
+        let part = &graph.circuit.chips[chip].part;
+        let kind = part.pins[part.function.outputs[usize::from(output)]].kind;
+        let off = graph.constants.structure(chip).offs[usize::from(output)];
+        matches!(kind, PinKind::ThreeState | PinKind::InOut) && !off.is_none()
+    });
+    lets_go.count()
+}
+
+/// When the drivers of a spot switch in a wave.
+fn switches(graph: &Graph<'_>, arrivals: &Arrivals, spot: Spot) -> BTreeMap<Driver, Switch> {
+    let mut switches: BTreeMap<Driver, Switch> = BTreeMap::new();
+    for what in [Move::Rise, Move::Fall] {
+        for &key in graph.entering(Point::of(spot, what)) {
+            let arc = &graph.arcs[key];
+            let (Some(early), Some(late), Some(delay)) =
+                (arrivals.early(arc.from), arrivals.late(arc.from), arc.late)
+            else {
+                continue;
+            };
+            let lets_go = matches!(arc.how, Transition::DisableHigh | Transition::DisableLow);
+            if arc.through != Through::Logic || !lets_go && !takes(graph, arc) {
+                continue;
+            }
+            let window = (early + i64::from(arc.early), late + i64::from(delay));
+            let switch = switches.entry((arc.chip, arc.output)).or_default();
+            let slot = if lets_go {
+                &mut switch.lets_go
+            } else {
+                &mut switch.takes
+            };
+            let so_far = slot.get_or_insert(window);
+            *so_far = (so_far.0.min(window.0), so_far.1.max(window.1));
+        }
+    }
+    switches
+}
+
+/// True for an arc that switches an output on.
+fn takes(graph: &Graph<'_>, arc: &Arc) -> bool {
+    let rise = arc.from.what() == Move::Rise;
+    let off = graph.constants.structure(arc.chip).offs[usize::from(arc.output)];
+    off.moved(usize::from(arc.input), rise).1
+}
