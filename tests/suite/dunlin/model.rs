@@ -247,11 +247,11 @@ impl Model {
         }
     }
 
+    /// The RAM hears every write, whatever bit 15 of the address is.
     fn write(&mut self, at: u16, byte: u8, done: &mut Done) {
-        if at >= 0x8000 {
-            self.memory[usize::from(at)] = byte;
-            done.wrote = Some(at);
-        }
+        let at = at | 0x8000;
+        self.memory[usize::from(at)] = byte;
+        done.wrote = Some(at);
     }
 
     fn push(&mut self, byte: u8, done: &mut Done) {

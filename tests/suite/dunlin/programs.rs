@@ -3,6 +3,7 @@
 use super::designs;
 use crate::designs::{Design, Disk, complaints, in_corner};
 use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::timing::{self, Parts};
 use coldboard::trial::{Options, Report};
 use rayon::prelude::*;
 use std::fs;
@@ -108,11 +109,17 @@ fn any_two_numbers_at_the_switches_have_their_divisor() {
     }
 }
 
+/// The trials with a time in place of every number of clocks: a clock that stands still is waited for a whole second.
+fn in_time() -> Disk {
+    let trials = designs().join("trials.board");
+    Disk::default().edit(trials, "within 3000 clocks", "within 2 ms")
+}
+
 #[test]
 fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
     let decode = designs().join("decode.board");
     for (from, to) in [
-        // SBC forgets the borrow; a page operand takes Y for X; ROR shifts a 1 in.
+        // SBC forgets the borrow; a page operand takes Y for X; ROR shifts a 1 in; RET comes back to the wrong place.
         (
             "alu = B_MINUS_T, carry = FLAG",
             "alu = B_MINUS_T, carry = ONE",
@@ -122,9 +129,51 @@ fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
             "opcode[0..2] = 2 and step = 2: from = source.Y",
         ),
         ("shift, carry = FLAG", "shift, carry = ONE"),
+        (
+            "opcode = RET and step = 13: onward",
+            "opcode = RET and step = 13: take_zn",
+        ),
     ] {
-        let design = dunlin(&Disk::default().edit(decode.clone(), from, to));
+        let design = dunlin(&in_time().edit(decode.clone(), from, to));
         let report = design.run("selftest", &in_corner(Corner::Typical));
         assert!(!report.passed, "{to} was not noticed");
     }
+}
+
+/// With the slowest parts the programs run at the rate that the static analysis promises, and fail at half as much more.
+#[test]
+fn the_promised_rate_is_kept_and_half_as_much_more_is_not() {
+    let mut project = super::project();
+    let circuit = super::circuit(&mut project);
+    let options = timing::Options {
+        parts: vec![Parts::Slowest],
+        sources: Vec::new(),
+        paths: 0,
+    };
+    let report = timing::analyse(&circuit, project.sources(), &options);
+    let [rate] = report.runs[0].rates.as_slice() else {
+        panic!("one oscillator");
+    };
+    let shortest = rate.period.expect("something limits it").ps();
+    let clock = designs().join("clock.board");
+    let at = |period: i64| {
+        let hertz = 1_000_000_000_000 / period;
+        let can = format!("OSC14 {hertz} Hz");
+        dunlin(&in_time().edit(clock.clone(), "OSC14 4 MHz", &can))
+    };
+    // Nothing is lost by a tenth of a percent, which moves the end of the reset away from the edges of the can.
+    let promised = at(shortest + shortest / 1000);
+    ["selftest", "crc8", "multiply"]
+        .par_iter()
+        .for_each(|trial| {
+            let report = promised.run(trial, &in_corner(Corner::Slowest));
+            assert!(
+                report.passed,
+                "{trial} every {shortest} ps: {}",
+                complaints(&report)
+            );
+            assert_eq!(told(&report), wanted(trial), "{trial}");
+        });
+    let report = at(shortest * 2 / 3).run("selftest", &in_corner(Corner::Slowest));
+    assert!(!report.passed, "every {} ps", shortest * 2 / 3);
 }
