@@ -304,6 +304,7 @@ fn pages_are_printed() {
 
 /// A flip-flop, a switch and a memory, for hands that try something.
 const DESK: &str = "
+names words { BLANK = 0xFF }
 board desk {
     rail VCC 5 V
     rail GND
@@ -349,7 +350,8 @@ fn a_person_sets_inputs_asks_why_and_waits_for_something() {
     assert_eq!(clocks.len(), 4, "{}", run.out);
     assert_eq!(run.code, 0, "{}{}", run.out, run.err);
 
-    let lines = "set d high\n2\nwhy q\nclose SW1\nflip SW2 down\nuntil s is high and m = 0xFF\n\
+    let lines = "set d high\n2\nwhy q\nclose SW1\nflip SW2 down\nm as words\n\
+                 until s is high and m = BLANK\n\
                  memory U2 0x20 3\nset d low\nuntil q is low\nrelease d\nuntil q is unknown\nquit\n";
     let run = ask(folder.path(), &["run", "desk.board", "--step"], lines);
     assert!(
@@ -358,8 +360,9 @@ fn a_person_sets_inputs_asks_why_and_waits_for_something() {
         run.out
     );
     assert!(run.out.contains("  0020  FF FF FF\n"), "{}", run.out);
+    assert!(run.out.contains("  m=BLANK\n"), "{}", run.out);
     let clocks = run.out.lines().filter(|line| line.starts_with("clock "));
-    assert_eq!(clocks.count(), 5, "{}", run.out);
+    assert_eq!(clocks.count(), 6, "{}", run.out);
     assert!(run.err.lines().count() <= 2, "{}", run.err);
 }
 
@@ -380,6 +383,7 @@ fn a_person_is_told_what_cannot_be_done() {
         ("close SW3", "no button or switch `SW3`; did you mean"),
         ("close SW2", "SW2 is flipped"),
         ("flip SW1 up", "SW1 is closed and opened"),
+        ("m as nothing", "nothing"),
         ("memory U1", "U1 has no memory"),
         ("memory U7", "no chip `U7`"),
         ("memory U2 0x8000", "U2 has the words 0 to 0x7FFF"),

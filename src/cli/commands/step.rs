@@ -6,13 +6,14 @@ use crate::diagnostic::did_you_mean;
 use crate::export::report::causes;
 use crate::logic::Level;
 use crate::simulate::Machine;
-use crate::trial::{Observer, Prepared, Question};
+use crate::text::{Sources, Span, Spanned};
+use crate::trial::{Look, Observer, Prepared, Question};
 use std::io::BufRead;
 
 /// Waits for a person at each clock: at a terminal, or for lines from a pipe.
 pub(super) struct Person<'a> {
     circuit: &'a Circuit,
-    shown: Vec<Signal>,
+    shown: Vec<(Signal, Option<Look>)>,
     output: &'a mut Output,
     ahead: Ahead,
     /// What `until` alone waits for.
@@ -46,6 +47,7 @@ const HELP: &str = "\
   go                  on to the end without asking
   quit                end the trial here
   PATH                show a signal from now on, e.g. A.r or A.U1.Q3
+  PATH as NAMES       the same by the names of a list, e.g. A.ir as TINY
   -PATH               show it no more
   why PATH            tell the causes of the level of a net
   memory CHIP FROM N  show N words of a memory, e.g. memory A.U2 0x100 16
@@ -67,7 +69,11 @@ impl<'a> Person<'a> {
     ) -> Person<'a> {
         Person {
             circuit,
-            shown: prepared.mentioned().to_vec(),
+            shown: prepared
+                .mentioned()
+                .iter()
+                .map(|signal| (signal.clone(), prepared.look(&signal.path).cloned()))
+                .collect(),
             output,
             ahead: Ahead::Clocks(0),
             question: None,
@@ -77,14 +83,15 @@ impl<'a> Person<'a> {
 
     fn show(&mut self, machine: &Machine<'_>, clocks: u64) {
         let mut line = format!("clock {clocks} at {}:", machine.now());
-        for signal in &self.shown {
+        for (signal, look) in &self.shown {
+            let levels: Vec<Level> = signal.nets.iter().map(|&net| machine.level(net)).collect();
+            let named = look.as_ref().and_then(|look| look.word(&levels));
             let width = signal.nets.len() as u32;
             let word = machine.word(&signal.nets);
-            let value = if width == 1 {
-                word.text(1)
-            } else {
-                word.hex(width)
-            };
+            let value = named.unwrap_or_else(|| match width {
+                1 => word.text(1),
+                _ => word.hex(width),
+            });
             line.push_str(&format!("  {}={value}", signal.path));
         }
         self.output.answer(&format!("{line}\n"));
@@ -182,10 +189,12 @@ impl Person<'_> {
                     return Ok(self.on(Ahead::Clocks(number.saturating_sub(1))));
                 }
                 match line.strip_prefix('-') {
-                    Some(path) => self.shown.retain(|signal| signal.path != path.trim()),
+                    Some(path) => self.shown.retain(|(signal, _)| signal.path != path.trim()),
                     None => {
-                        let signal = self.signal(line)?;
-                        self.shown.push(signal);
+                        let (path, names) = line.split_once(" as ").unwrap_or((line, ""));
+                        let signal = self.signal(path.trim())?;
+                        let look = self.look(names.trim())?;
+                        self.shown.push((signal, look));
                     }
                 }
                 self.show(machine, clocks);
@@ -203,6 +212,26 @@ impl Person<'_> {
         self.circuit
             .signal(path)
             .map_err(|error| format!("{error}; ? tells what can be written here"))
+    }
+
+    /// How a signal is to be shown; as a number when nothing is said.
+    fn look(&self, names: &str) -> Result<Option<Look>, String> {
+        match names {
+            "" => Ok(None),
+            "characters" => Ok(Some(Look::Characters)),
+            _ => {
+                // Its place is a text of its own.
+                let file = Sources::new().add("", names);
+                let (start, end) = (0, names.len() as u32);
+                let word = Spanned {
+                    node: names.to_owned(),
+                    span: Span { file, start, end },
+                };
+                let table = self.circuit.names.table(&word);
+                let table = table.map_err(|problem| problem.message)?;
+                Ok(Some(Look::Names(table.clone())))
+            }
+        }
     }
 
     fn why(&mut self, machine: &Machine<'_>, path: &str) -> Result<(), String> {
