@@ -177,3 +177,15 @@ fn a_board_alone_and_an_empty_machine_are_pictures_too() {
     elements(&blocks(&alone));
     elements(&blocks(&Circuit::default()));
 }
+
+/// `coldboard picture designs/dunlin/dunlin.board --svg designs/dunlin/dunlin.svg` draws it anew.
+#[test]
+fn the_picture_beside_the_computer_is_of_that_computer() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("designs/dunlin/dunlin.svg");
+    let drawn = std::fs::read_to_string(path).expect("the picture");
+    let circuit = circuit("dunlin/dunlin.board", "dunlin");
+    assert!(
+        drawn == blocks(&circuit),
+        "the boards have changed since it was drawn"
+    );
+}
