@@ -86,7 +86,7 @@ impl Plan {
         }
         let lanes = lanes(circuit, &middles);
         let right = lanes.last().map_or(TAB_LEFT + TAB_WIDTH, |lane| lane.x);
-        let fed = circuit.supplies.len() > 0;
+        let fed = !circuit.supplies.is_empty();
         let beside = if fed { 130.0 } else { MARGIN };
         let right = right.max(TAB_LEFT + TAB_WIDTH + beside);
         Plan {
