@@ -4,10 +4,15 @@
 //! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
 //! path (its message), why that matters (its notes), and what to do (its help).
 
+pub mod cone;
+pub mod glitch;
+pub mod levels;
 pub mod rules;
 
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::electrical::View;
+use crate::electrical::power::Power;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
 use serde::Serialize;
@@ -15,15 +20,39 @@ use serde::Serialize;
 /// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
 pub const RULES: &[Rule] = &[
     rules::chip_not_fed::RULE,
+    rules::wrong_supply::RULE,
     rules::missing_decoupling::RULE,
+    rules::missing_bulk::RULE,
     rules::input_open::RULE,
     rules::unused_gate_input::RULE,
     rules::single_pin_net::RULE,
     rules::net_without_driver::RULE,
     rules::outputs_fight::RULE,
+    rules::bus_contention::RULE,
+    rules::bus_floats::RULE,
     rules::output_on_rail::RULE,
+    rules::level_mismatch::RULE,
+    rules::fan_out::RULE,
+    rules::level_under_load::RULE,
+    rules::noise_margin::RULE,
+    rules::led_current::RULE,
+    rules::output_current::RULE,
+    rules::supply_pin_current::RULE,
+    rules::weak_pull::RULE,
+    rules::pull_up_range::RULE,
+    rules::gated_clock::RULE,
+    rules::clear_hazard::RULE,
+    rules::bouncing_clock::RULE,
+    rules::slow_clock_edge::RULE,
+    rules::clock_load::RULE,
+    rules::no_reset::RULE,
+    rules::memory_unreachable::RULE,
+    rules::rail_on_signal::RULE,
+    rules::supply_current::RULE,
+    rules::connector_current::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
+    rules::acceptance::RULE,
 ];
 
 /// One electrical rule.
@@ -36,7 +65,30 @@ pub struct Rule {
     /// Its page, in Markdown: what it finds, why it hurts, cure, example, source.
     pub documentation: &'static str,
     /// Looks at a circuit and adds what it finds.
-    pub find: fn(&Circuit, &mut Vec<Finding>),
+    pub find: fn(&Subject<'_>, &mut Vec<Finding>),
+}
+
+/// What rules look at: a circuit, and what several of them want to know of it.
+pub struct Subject<'c> {
+    /// The circuit.
+    pub circuit: &'c Circuit,
+    /// Its voltages and currents at rest.
+    pub view: View,
+    /// What chips, boards and supplies draw at rest.
+    pub power: Power,
+}
+
+impl<'c> Subject<'c> {
+    /// Of a circuit.
+    pub fn new(circuit: &'c Circuit) -> Subject<'c> {
+        let view = View::new(circuit);
+        let power = Power::new(circuit, &view, None);
+        Subject {
+            circuit,
+            view,
+            power,
+        }
+    }
 }
 
 /// What a rule found.
@@ -69,18 +121,70 @@ impl Finding {
     }
 }
 
-/// Runs every rule: the findings by board, the worst ones of a board first, then by place.
+/// What stands, and what the design accepts with a reason.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Checked {
+    /// The findings that stand.
+    pub findings: Vec<Finding>,
+    /// Those that are accepted, and why.
+    pub accepted: Vec<(Finding, String)>,
+}
+
+/// Runs every rule, and leaves out what the design accepts; see [`checked`].
 pub fn check(circuit: &Circuit) -> Vec<Finding> {
+    checked(circuit).findings
+}
+
+/// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design accepts is
+/// set aside; an acceptance that nothing is found for is a finding itself.
+pub fn checked(circuit: &Circuit) -> Checked {
+    let found = found(circuit);
+    let mut used = vec![false; circuit.accepted.len()];
+    let mut checked = Checked::default();
+    for finding in found {
+        let accepted = circuit.accepted.iter().enumerate();
+        let mut fitting = accepted.filter(|(_, acceptance)| {
+            acceptance.rule == finding.rule
+                && rules::acceptance::same_place(circuit, acceptance, &finding)
+        });
+        match fitting.next() {
+            Some((at, acceptance)) => {
+                used[at] = true;
+                checked.accepted.push((finding, acceptance.reason.clone()));
+            }
+            None => checked.findings.push(finding),
+        }
+    }
+    let mut vain = circuit
+        .accepted
+        .iter()
+        .zip(used)
+        .filter(|(_, used)| !used)
+        .peekable();
+    if vain.peek().is_some() {
+        let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
+        checked.findings.extend(vain);
+        sort(&mut checked.findings);
+    }
+    checked
+}
+
+fn found(circuit: &Circuit) -> Vec<Finding> {
+    let subject = Subject::new(circuit);
     let mut findings = Vec::new();
     for rule in RULES {
-        (rule.find)(circuit, &mut findings);
+        (rule.find)(&subject, &mut findings);
     }
+    sort(&mut findings);
+    findings
+}
+
+fn sort(findings: &mut [Finding]) {
     findings.sort_by(|a, b| {
         natural_order(&a.board, &b.board)
             .then(a.diagnostic.severity.cmp(&b.diagnostic.severity))
             .then_with(|| natural_order(&a.place, &b.place))
     });
-    findings
 }
 
 /// The rule of a name.
@@ -88,13 +192,18 @@ pub fn rule(name: &str) -> Option<&'static Rule> {
     RULES.iter().find(|rule| rule.name == name)
 }
 
-/// Findings for a program: a JSON array, one object per finding, every field always there.
+/// Findings for a program: a JSON array, one object per finding, every field always there; behind those that stand come
+/// the accepted ones, with the reason.
 ///
 /// A place in a text is `file:line:column`.
-pub fn json(sources: &Sources, findings: &[Finding]) -> String {
-    let entries: Vec<Entry<'_>> = findings
-        .iter()
-        .map(|finding| Entry {
+pub fn json(sources: &Sources, checked: &Checked) -> String {
+    let standing = checked.findings.iter().map(|finding| (finding, None));
+    let accepted = checked.accepted.iter();
+    let accepted = accepted.map(|(finding, reason)| (finding, Some(reason.as_str())));
+    let entries: Vec<Entry<'_>> = standing
+        .chain(accepted)
+        .map(|(finding, accepted)| Entry {
+            accepted,
             rule: finding.rule,
             severity: finding.diagnostic.severity,
             board: &finding.board,
@@ -122,6 +231,7 @@ struct Entry<'a> {
     message: &'a str,
     why: &'a [String],
     cure: Option<&'a str>,
+    accepted: Option<&'a str>,
     written: Vec<String>,
 }
 
@@ -242,7 +352,14 @@ mod tests {
             U1 74HC04 { 1A = GND } }";
         let (circuit, sources) = circuit(text);
         let found = findings_on("duplicate-reference", &circuit);
-        let value: serde_json::Value = serde_json::from_str(&json(&sources, &found)).expect("JSON");
+        let checked = Checked {
+            accepted: vec![(found[0].clone(), "meant to be".to_owned())],
+            findings: found,
+        };
+        let value: serde_json::Value =
+            serde_json::from_str(&json(&sources, &checked)).expect("JSON");
+        assert_eq!(value[0]["accepted"], serde_json::Value::Null);
+        assert_eq!(value[1]["accepted"], "meant to be");
         assert_eq!(value[0]["rule"], "duplicate-reference");
         assert_eq!(value[0]["place"], "U1");
         assert_eq!(value[0]["board"], "");

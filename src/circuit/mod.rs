@@ -89,6 +89,8 @@ pub struct Circuit {
     pub cables: KeyVec<CableKey, Cable>,
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
+    /// Findings of checks that are meant to be.
+    pub accepted: Vec<Acceptance>,
     /// The names by which values are read.
     pub names: Names,
     /// Paths that the design says are not used.
@@ -239,6 +241,8 @@ pub struct Net {
     pub names: Vec<(BoardKey, String)>,
     /// The rail that it is, when a board declares one of its names as a rail.
     pub rail: Option<Rail>,
+    /// The names that are declared so, in the order of `names`.
+    pub rail_names: Vec<(BoardKey, String)>,
     /// Chip pins on it.
     pub chip_pins: Vec<(ChipKey, PinIndex)>,
     /// Discrete pins on it: the discrete, and the index of the pin.
@@ -324,6 +328,8 @@ pub struct Supply {
     pub plus: Vec<NetKey>,
     /// Nets at its minus poles.
     pub minus: Vec<NetKey>,
+    /// The connector pins that its poles are connected to.
+    pub pins: Vec<(ConnectorKey, usize)>,
     /// Where it was written.
     pub span: Span,
 }
@@ -339,6 +345,29 @@ pub struct UnusedPath {
     pub reason: String,
     /// Where that was written.
     pub span: Span,
+}
+
+/// A finding of a check that is meant to be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Acceptance {
+    /// The rule.
+    pub rule: String,
+    /// The path of the place that its finding names.
+    pub place: String,
+    /// Why it is meant to be.
+    pub reason: String,
+    /// The board that says so; `None` for an assembly.
+    pub board: Option<BoardKey>,
+    /// Where it was written.
+    pub span: Span,
+}
+
+impl Net {
+    /// Its names that are signals on their boards, when it is a rail of another one.
+    pub fn signals_on_rail(&self) -> impl Iterator<Item = &(BoardKey, String)> {
+        let names = self.names.iter().filter(|_| self.rail.is_some());
+        names.filter(|name| !self.rail_names.contains(name))
+    }
 }
 
 impl Circuit {

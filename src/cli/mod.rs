@@ -42,6 +42,8 @@ pub enum Command {
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.
     Run(commands::run::Arguments),
+    /// Tell what chips, boards and supplies draw, at rest or while a trial runs.
+    Power(commands::power::Arguments),
     /// Run trials over a grid of clock rates, voltages, temperatures and corners.
     Sweep(commands::sweep::Arguments),
     /// Compare a design with itself as it would be with other chips.
@@ -104,6 +106,7 @@ pub fn main() -> ExitCode {
     let exit = match &arguments.command {
         Command::Check(command) => commands::check::run(command, &arguments, &mut output),
         Command::Run(command) => commands::run::run(command, &arguments, &mut output),
+        Command::Power(command) => commands::power::run(command, &arguments, &mut output),
         Command::Sweep(command) => commands::sweep::run(command, &arguments, &mut output),
         Command::Swap(command) => commands::swap::run(command, &arguments, &mut output),
         Command::Merge(command) => commands::merge::run(command, &mut output),

@@ -6,6 +6,7 @@ pub mod blocks;
 pub mod diagram;
 pub mod package;
 pub mod part_page;
+pub mod power;
 pub mod report;
 pub mod rom;
 pub mod svg;

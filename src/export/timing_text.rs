@@ -245,7 +245,7 @@ fn details(out: &mut String, run: &Run) {
         line(
             out,
             &format!(
-                "\n  passed over {} times: ways through two outputs that are never on together",
+                "\n  left out at {} places: ways through two outputs that are never on together",
                 run.contradictory
             ),
         );
@@ -311,18 +311,26 @@ fn path_text(out: &mut String, path: &PathRow) {
     } else {
         "left over"
     };
+    let told = if path.before {
+        format!(
+            "{} of {} from {} to {}",
+            path.needed, path.given, path.from, path.to
+        )
+    } else {
+        let first = path.arrives - path.slack;
+        format!(
+            "moves {} after the {}, must not before {first} ({})",
+            path.arrives, path.from, path.to
+        )
+    };
     line(
         out,
         &format!(
-            "\n    {} of {} {}: {} {holds}; {} of {} from {} to {}",
+            "\n    {} of {} {}: {} {holds}; {told}",
             path.kind.word(),
             path.at,
             path.number,
-            path.slack,
-            path.needed,
-            path.given,
-            path.from,
-            path.to
+            path.slack
         ),
     );
     if path.begins_at != Time::ZERO {

@@ -259,10 +259,10 @@ impl<'c> Analysis<'c> {
                 let finding = |arrival: i64, credit: i64| {
                     let (need, slack) = if check.before {
                         let need = arrival + check.least - to.early - credit;
-                        (need, distance - need)
+                        (need, distance.saturating_sub(need))
                     } else {
                         let need = to.late + check.least - arrival - credit;
-                        (need, -distance - need)
+                        (need, distance.saturating_neg().saturating_sub(need))
                     };
                     Finding {
                         about: About::Check(row),
@@ -314,7 +314,7 @@ impl<'c> Analysis<'c> {
             .filter_map(|begin| {
                 let (next, _) = self.clocks.distance(from, begin)?;
                 let (rest, _) = self.clocks.distance(end, begin)?;
-                Some(next - rest)
+                Some(next.saturating_sub(rest))
             });
         ends.max()
     }
@@ -341,7 +341,7 @@ impl<'c> Analysis<'c> {
                 about: About::Apart(row as u32),
                 from: first.tag,
                 moment: apart.moments.1,
-                slack: distance - need,
+                slack: distance.saturating_sub(need),
                 need,
                 distance,
                 arrival: first.late,

@@ -92,6 +92,8 @@ pub struct Clocks {
 
 /// More clocks than this are not followed.
 const MOST_CLOCKS: usize = 2_000;
+/// When all clocks together reach more points than this, no more are followed.
+const MOST_REACHED: usize = 4_000_000;
 
 impl Clocks {
     /// Finds all clocks that the sources lead to.
@@ -264,7 +266,8 @@ impl Clocks {
         if self.begins.contains_key(&spot) {
             return false;
         }
-        if self.clocks.len() >= MOST_CLOCKS {
+        let reached: usize = self.reach.iter().map(FxHashMap::len).sum();
+        if self.clocks.len() >= MOST_CLOCKS || reached >= MOST_REACHED {
             self.cut = true;
             return false;
         }
@@ -330,19 +333,20 @@ impl Clocks {
         true
     }
 
-    /// Every output of a counter that counts by itself is a clock, whether it clocks anything or not: it is known when
-    /// it moves.
+    /// Where one output of a counter that counts by itself clocks something, its other outputs are clocks as well: it is
+    /// known when they move.
     fn count_on(&mut self, graph: &Graph<'_>) {
-        for (key, chip) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
-            if graph.constants.structure(key).clocked.is_empty() {
-                continue;
-            }
-            for output in 0..chip.part.function.outputs.len() {
-                let Some(spot) = graph.output_spot(key, output) else {
+        let made = self.clocks.values().filter_map(|clock| clock.made.as_ref());
+        let counters = made
+            .filter(|made| made.steps.is_some())
+            .map(|made| made.chip);
+        for chip in counters.collect::<BTreeSet<ChipKey>>() {
+            for output in 0..graph.circuit.chips[chip].part.function.outputs.len() {
+                let Some(spot) = graph.output_spot(chip, output) else {
                     continue;
                 };
                 let alone = graph.spots[spot].drivers.len() == 1;
-                if alone && self.counting.of(graph, key, output as u8).is_some() {
+                if alone && self.counting.of(graph, chip, output as u8).is_some() {
                     self.make(graph, spot);
                 }
             }
@@ -417,7 +421,10 @@ impl Clocks {
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
         let (next, last) = steps.distance(from.1 == Move::Rise, others, to.1 == Move::Rise)?;
-        Some((every.saturating_mul(next), -every.saturating_mul(last)))
+        Some((
+            every.saturating_mul(next),
+            every.saturating_mul(last).saturating_neg(),
+        ))
     }
 }
 

@@ -132,8 +132,11 @@ impl Latches {
                                 continue;
                             }
                             // Later than the latch closes nothing comes through; the check tells that.
-                            let arrival = arrival.min(whole + closing.late);
-                            let out = arrival - (whole - width) + i64::from(delay);
+                            let arrival = arrival.min(whole.saturating_add(closing.late));
+                            let shift = whole.saturating_sub(width);
+                            let out = arrival
+                                .saturating_sub(shift)
+                                .saturating_add(i64::from(delay));
                             let entry = borrowed.entry((key, opening)).or_insert(out);
                             *entry = (*entry).max(out);
                         }

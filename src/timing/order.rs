@@ -1,6 +1,6 @@
 //! The order in which arrivals are worked out, and the loops.
 //!
-//! Points that move one another in a ring stand together in a [`Ring`]. Most rings are only apparent: two drivers of a
+//! Points that move one another in a ring stand together, at one place. Most rings are only apparent: two drivers of a
 //! bus that are never on together. One that is real is told, with the outputs that it goes through.
 
 use super::clocks::{Clocks, output_path};

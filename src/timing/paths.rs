@@ -11,6 +11,7 @@ use super::order::Order;
 use crate::circuit::{ChipKey, UnusedPath};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
+use rustc_hash::{FxHashMap, FxHashSet};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
@@ -32,8 +33,10 @@ pub struct Path {
 /// What a search has passed over.
 #[derive(Clone, Debug, Default)]
 pub struct Passed {
-    /// Paths through arcs that contradict each other.
+    /// Ends that a path through arcs that contradict each other would lead to.
     pub contradictory: u64,
+    /// Ends with so many paths that the worst one stands, be it real or not.
+    pub undecided: u64,
     /// For each statement of the designer, the paths that it speaks of.
     pub unused: Vec<u64>,
 }
@@ -104,6 +107,29 @@ struct Link {
     behind: i64,
     arc: Option<ArcKey>,
     next: Option<u32>,
+    /// What the way behind it needs, and which points of a ring it goes through: a row of the contexts.
+    context: u32,
+}
+
+/// What matters of the way behind a point for how it may go on.
+type Context = (Vec<Needs>, Vec<Point>);
+
+/// Contexts by number.
+#[derive(Default)]
+struct Contexts {
+    rows: Vec<Context>,
+    known: FxHashMap<Context, u32>,
+}
+
+impl Contexts {
+    fn number(&mut self, context: Context) -> u32 {
+        if let Some(&known) = self.known.get(&context) {
+            return known;
+        }
+        self.rows.push(context.clone());
+        self.known.insert(context, self.rows.len() as u32 - 1);
+        self.rows.len() as u32 - 1
+    }
 }
 
 impl PartialEq for Step {
@@ -149,6 +175,10 @@ impl Search<'_, '_> {
             time.map(|time| sign * i64::from(time))
         };
         let mut chain: Vec<Link> = Vec::new();
+        let mut contexts = Contexts::default();
+        let nothing = contexts.number(Context::default());
+        let mut seen: FxHashSet<(Point, u32)> = FxHashSet::default();
+        let mut contradicts = false;
         let mut queue: BinaryHeap<Step> = BinaryHeap::new();
         let mut number = 0;
         let mut push = |queue: &mut BinaryHeap<Step>, bound: i64, at: Place| {
@@ -163,6 +193,7 @@ impl Search<'_, '_> {
                     behind: 0,
                     arc: None,
                     next: None,
+                    context: nothing,
                 });
                 push(&mut queue, time, Place::Open(chain.len() as u32 - 1));
             }
@@ -191,8 +222,18 @@ impl Search<'_, '_> {
                 }
                 Place::Open(row) => {
                     let Link {
-                        point, end, behind, ..
+                        point,
+                        end,
+                        behind,
+                        context,
+                        ..
                     } = chain[row as usize];
+                    // The first to come here with this context has the worst behind it; statements of the designer may
+                    // still tell the others apart.
+                    if self.graph.circuit.unused_paths.is_empty() && !seen.insert((point, context))
+                    {
+                        continue;
+                    }
                     for start in self.starts.at(point) {
                         let time = if late { start.late } else { Some(start.early) };
                         if let Some(time) = time {
@@ -209,20 +250,21 @@ impl Search<'_, '_> {
                         if steps >= MOST_STEPS {
                             continue;
                         }
-                        match self.follows(&chain, row, key) {
-                            Follows::Yes => {}
+                        let context = match self.follows(&mut contexts, context, point, key) {
+                            Follows::Yes(context) => context,
                             Follows::Twice => continue,
                             Follows::Contradicts => {
-                                passed.contradictory += 1;
+                                contradicts = true;
                                 continue;
                             }
-                        }
+                        };
                         chain.push(Link {
                             point: from,
                             end,
                             behind: behind + delay,
                             arc: Some(key),
                             next: Some(row),
+                            context,
                         });
                         push(
                             &mut queue,
@@ -233,36 +275,41 @@ impl Search<'_, '_> {
                 }
             }
         }
+        passed.contradictory += u64::from(contradicts);
+        passed.undecided += u64::from(steps >= MOST_STEPS);
         best
     }
 
-    /// Whether a path may go back along an arc.
-    fn follows(&self, chain: &[Link], mut row: u32, key: ArcKey) -> Follows {
+    /// Whether a path may go back from a point along an arc, and its context then.
+    fn follows(&self, contexts: &mut Contexts, context: u32, point: Point, key: ArcKey) -> Follows {
         let arc = &self.graph.arcs[key];
-        let ring = self.order.place[arc.from] == self.order.place[arc.to];
-        if arc.needs.is_none() && !ring {
-            return Follows::Yes;
+        let ring = self.order.place[arc.from] == self.order.place[point];
+        let (needs, around) = &contexts.rows[context as usize];
+        if arc.needs.is_none() && !ring && around.is_empty() {
+            return Follows::Yes(context);
         }
-        loop {
-            let link = &chain[row as usize];
-            if ring && link.point == arc.from {
-                return Follows::Twice;
-            }
-            let needs = link
-                .arc
-                .map_or(Needs::default(), |arc| self.graph.arcs[arc].needs);
-            if self
-                .graph
-                .exclusions
-                .contradict(self.graph, needs, arc.needs)
-            {
-                return Follows::Contradicts;
-            }
-            match link.next {
-                Some(next) => row = next,
-                None => return Follows::Yes,
-            }
+        if ring && (arc.from == point || around.contains(&arc.from)) {
+            return Follows::Twice;
         }
+        let exclusions = &self.graph.exclusions;
+        if needs
+            .iter()
+            .any(|&other| exclusions.contradict(self.graph, other, arc.needs))
+        {
+            return Follows::Contradicts;
+        }
+        let (mut needs, mut around) = (needs.clone(), around.clone());
+        if !arc.needs.is_none() && !needs.contains(&arc.needs) {
+            needs.push(arc.needs);
+            needs.sort_unstable();
+        }
+        if ring {
+            around.push(point);
+            around.sort_unstable();
+        } else {
+            around.clear();
+        }
+        Follows::Yes(contexts.number((needs, around)))
     }
 
     fn path(&self, chain: &[Link], row: u32, start: Start, at: i64, moment: Option<u32>) -> Path {
@@ -321,7 +368,7 @@ impl Search<'_, '_> {
 }
 
 enum Follows {
-    Yes,
+    Yes(u32),
     Twice,
     Contradicts,
 }

@@ -40,15 +40,39 @@ fn checked(rule: &str, name: &str) -> (Vec<Finding>, String) {
 fn each_rule_finds_the_one_mistake_of_its_design() {
     let expected = [
         ("chip-not-fed", "U2"),
+        ("wrong-supply", "U1"),
         ("missing-decoupling", "U2"),
+        ("missing-bulk", "wrong"),
         ("input-open", "U1./OE"),
         ("unused-gate-input", "U1.4A"),
         ("single-pin-net", "strboe"),
         ("net-without-driver", "/press"),
         ("outputs-fight", "A./ask"),
+        ("bus-contention", "m0"),
+        ("bus-floats", "m0"),
         ("output-on-rail", "U1.6Y"),
+        ("level-mismatch", "ready"),
+        ("fan-out", "load"),
+        ("level-under-load", "run"),
+        ("noise-margin", "run"),
+        ("led-current", "D1"),
+        ("output-current", "U1.1Y"),
+        ("supply-pin-current", "U1"),
+        ("weak-pull", "go"),
+        ("pull-up-range", "/irq"),
+        ("gated-clock", "step"),
+        ("clear-hazard", "/ten"),
+        ("bouncing-clock", "SW1"),
+        ("slow-clock-edge", "U1.CLK"),
+        ("clock-load", "clk"),
+        ("no-reset", "U1"),
+        ("memory-unreachable", "U1"),
+        ("rail-on-signal", "A.x"),
+        ("supply-current", "PS1"),
+        ("connector-current", "A.VCC"),
         ("connector-label", "A.OUT.1"),
         ("duplicate-reference", "U1"),
+        ("acceptance", "U1"),
     ];
     let rules: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();
     assert_eq!(expected.map(|(rule, _)| rule).to_vec(), rules);
@@ -99,4 +123,201 @@ fn a_finding_says_what_why_and_what_to_do() {
             assert!(diagnostic.help.is_some(), "{}: what to do", rule.name);
         }
     }
+}
+
+/// What stands on a small design of the built-in library, by rule.
+fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+    let mut library = Library::built_in();
+    let file = library.add_source("test.board", text);
+    let (tree, problems) = parse(file, text);
+    assert_eq!(problems, []);
+    let (circuit, problems) = elaborate(None, &[tree], &library);
+    assert_eq!(problems, []);
+    let findings = check(&circuit.expect("a circuit without errors"));
+    let row = |finding: &Finding| {
+        let severity = finding.diagnostic.severity.word().to_owned();
+        (finding.rule, finding.place.clone(), severity)
+    };
+    findings.iter().map(row).collect()
+}
+
+fn of_rule(text: &str, rule: &str) -> Vec<String> {
+    let found = stands(text).into_iter().filter(|row| row.0 == rule);
+    found
+        .map(|(_, place, severity)| format!("{place}: {severity}"))
+        .collect()
+}
+
+/// Two buffers on one bus; what makes their enables.
+fn bus(enables: &str) -> String {
+    format!(
+        "board b {{ rail VCC 5 V  rail GND  feed U1..U9 from VCC GND
+            connector J header-1x20 {{ 1..8 m[0..7]  9 a  10 b  11 c  12 clk  13..16 d[0..3] }}
+            U1 74HC541 {{ A[1..8] = GND  Y[1..8] = m[0..7]  /OE[1..2] = /one }}
+            U2 74HC541 {{ A[1..8] = VCC  Y[1..8] = m[0..7]  /OE[1..2] = /two }}
+            {enables} }}"
+    )
+    .replace(
+        "U1..U9",
+        if enables.contains("U3") {
+            "U1..U3"
+        } else {
+            "U1..U2"
+        },
+    )
+}
+
+#[test]
+fn enables_that_exclude_one_another_are_proven() {
+    // SN74HC138 and SN74HC139 (TI SCLS107, SCLS108): one output at most is low. The rest is plain logic.
+    for apart in [
+        "U3 74HC138 { A = a  B = b  C = c  G1 = VCC  /G2A = GND  /G2B = GND  Y0 = /one  Y5 = /two }",
+        "U3 74HC04 { 1A = a  1Y = /one  2A = /one  2Y = /two }",
+        "U3 74HC74 { 1D = a  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = /one  /1Q = /two }",
+    ] {
+        assert_eq!(
+            of_rule(&bus(apart), "bus-contention"),
+            [] as [&str; 0],
+            "{apart}"
+        );
+    }
+}
+
+#[test]
+fn enables_that_may_meet_are_told_apart_by_what_makes_them_meet() {
+    for (together, severity) in [
+        ("U3 74HC04 { 1A = a  1Y = /one  2A = a  2Y = /two }", "error"),
+        (
+            "SW1 switch { 1 = /one  2 = GND }  SW2 switch { 1 = /two  2 = GND }
+             RN1 network isolated 4 pins 10 kohm { 1 = VCC  2 = /one  3 = VCC  4 = /two }",
+            "warning",
+        ),
+        (
+            "U3 74HC74 { 1D = a  1CLK = clk  2D = b  2CLK = clk  /1PRE = VCC  /2PRE = VCC  /1CLR = VCC  /2CLR = VCC
+                         1Q = /one  2Q = /two }",
+            "note",
+        ),
+    ] {
+        assert_eq!(
+            of_rule(&bus(together), "bus-contention"),
+            [format!("m0: {severity}")],
+            "{together}"
+        );
+    }
+}
+
+/// A counter that is stepped by `step`; what makes `step`.
+fn stepped(gates: &str) -> String {
+    format!(
+        "board b {{ rail VCC 5 V  rail GND  feed U1..U3 from VCC GND
+            connector J header-1x8 {{ 1 clk  2 go  3 /reset  4 x  5..8 q[0..3] }}
+            U1 74HC161 {{ CLK = step  /CLR = /reset  /LOAD = VCC  ENP = VCC  ENT = VCC  [A..D] = GND  Q[A..D] = q[0..3] }}
+            {gates} }}"
+    )
+}
+
+#[test]
+fn a_clock_that_is_gated_while_the_gate_is_shut_is_clean() {
+    // Plain logic: behind the rising edge an OR is held high by the clock, an AND lets the enable through.
+    let register = "U3 74HC74 { 1D = go  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
+    let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
+    assert_eq!(
+        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
+        ["step: warning"]
+    );
+    assert_eq!(
+        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
+        [] as [&str; 0]
+    );
+    // The other edge moves the enable: now the AND is the clean one.
+    let register =
+        "U3 74HC112 { 1J = go  1K = VCC  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
+    let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
+    assert_eq!(
+        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
+        [] as [&str; 0]
+    );
+    assert_eq!(
+        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
+        ["step: warning"]
+    );
+}
+
+#[test]
+fn two_phases_of_one_ring_keep_their_order() {
+    // A ring of two flip-flops counts 00, 10, 11, 01: when the first has risen, the second is still low. So a pulse
+    // from the second phase, which gates what the first one clocked, is clean (plain logic).
+    let ring = |gate: &str| {
+        format!(
+            "board b {{ rail VCC 5 V  rail GND  feed U1..U4 from VCC GND
+                connector J header-1x8 {{ 1 osc  2 go  3 /reset  4 open  5..8 q[0..3] }}
+                U1 74HC161 {{ CLK = step  /CLR = /reset  /LOAD = VCC  ENP = VCC  ENT = VCC  [A..D] = GND  Q[A..D] = q[0..3] }}
+                U2 74HC175 {{ CLK = osc  /CLR = /reset  D1 = /two  D2 = one  D3 = GND  D4 = GND  Q1 = one  Q2 = two  /Q2 = /two }}
+                U3 74HC74 {{ 1D = go  1CLK = one  /1PRE = VCC  /1CLR = /reset  1Q = en }}
+                U4 74HC11 {{ {gate}  2A = GND  2B = GND  2C = GND  3A = GND  3B = GND  3C = GND }} }}"
+        )
+    };
+    let clean = ring("1A = one  1B = two  1C = en  1Y = step");
+    assert_eq!(of_rule(&clean, "gated-clock"), [] as [&str; 0]);
+    let cut = ring("1A = one  1B = /two  1C = en  1Y = step");
+    assert_eq!(of_rule(&cut, "gated-clock"), ["step: warning"]);
+}
+
+#[test]
+fn one_input_on_two_ways_is_a_hazard() {
+    // E. B. Eichelberger, 1965: go and not go, once over an inverter.
+    let gates = "U2 74HC00 { 1A = go  1B = go  1Y = no  2A = go  2B = no  2Y = step }  U3 74HC04 { 1A = x }";
+    assert_eq!(of_rule(&stepped(gates), "gated-clock"), ["step: warning"]);
+    let direct = "U2 74HC04 { 1A = go  1Y = step }  U3 74HC04 { 1A = x }";
+    assert_eq!(of_rule(&stepped(direct), "gated-clock"), [] as [&str; 0]);
+}
+
+#[test]
+fn a_lever_at_a_latch_is_debounced() {
+    // Two cross-coupled gates at a changeover switch (common practice).
+    let latch = "SW1 changeover { common = GND  up = /set  down = /clear }
+        R1..R2 resistor 10 kohm { 1 = (/set, /clear)  2 = VCC }
+        U2 74HC00 { 1A = /set  1B = other  1Y = step  2A = /clear  2B = step  2Y = other }  U3 74HC04 { 1A = x }";
+    assert_eq!(of_rule(&stepped(latch), "bouncing-clock"), [] as [&str; 0]);
+    let bare = "SW1 changeover { common = step  up = VCC  down = GND }
+        R1 resistor 10 kohm { 1 = step  2 = GND }  U2 74HC04 { 1A = x }  U3 74HC04 { 1A = x }";
+    assert_eq!(of_rule(&stepped(bare), "bouncing-clock"), ["SW1: warning"]);
+}
+
+#[test]
+fn what_is_accepted_with_a_reason_is_set_aside() {
+    let text = fs::read_to_string(folder().join("memory-unreachable.board")).expect("the design");
+    let text = text.split("board right").next().expect("the wrong one");
+    let accepted = text.replacen(
+        "feed U1",
+        "accept memory-unreachable at U1 \"enough\"\n    feed U1",
+        1,
+    );
+    assert_eq!(stands(text).len(), 1);
+    assert_eq!(stands(&accepted), []);
+    let elsewhere = accepted.replace("at U1", "at U2");
+    let rules: Vec<&str> = stands(&elsewhere).iter().map(|row| row.0).collect();
+    assert_eq!(rules, ["acceptance", "memory-unreachable"]);
+}
+
+#[test]
+fn a_strap_on_a_backplane_is_meant() {
+    // Slots that tell a board its number by pins on ground or supply (common practice).
+    let slots = |pin: &str, board: &str| {
+        format!(
+            "board back {{ rail VCC 5 V  rail GND
+                 connector POWER terminal-1x2 {{ 1 VCC  2 GND }}
+                 connector SLOT header-1x4 {{ 1 VCC  2 GND  3 {pin}  4 open }} }}
+             board card {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+                 connector SLOT header-1x4 {{ 1 VCC  2 GND  3 id  4 open }}
+                 C1 capacitor 100 nF decouples U1
+                 U1 74HC04 {{ {board}  [2..6]A = GND }} }}
+             assembly both {{ B: back  C: card  cable W1 ribbon 4 way 100 mm {{ B.SLOT, C.SLOT }}
+                 supply PS1 5 V 1 A {{ plus = B.POWER.1  minus = B.POWER.2 }} }}"
+        )
+    };
+    let found = |pin: &str, board: &str| of_rule(&slots(pin, board), "rail-on-signal");
+    assert_eq!(found("id = GND", "1A = id"), [] as [&str; 0]);
+    assert_eq!(found("low = GND", "1A = id"), ["C.id: error"]);
+    assert_eq!(found("id = GND", "1A = GND  1Y = id"), ["C.id: error"]);
 }

@@ -431,3 +431,55 @@ fn boards_and_cables_are_drawn() {
     let nothing = ask(folder.path(), &["picture", path, "nothing"], "");
     assert_eq!(nothing.code, 2);
 }
+
+#[test]
+fn power_is_told_at_rest_and_while_a_trial_runs() {
+    let design = root().join("designs/carillon/carillon.board");
+    let design = design.to_string_lossy();
+    let rest = ask(&root(), &["power", &design], "");
+    assert_eq!(rest.code, 0, "{}", rest.err);
+    assert!(rest.out.starts_with("carillon, at rest\n"), "{}", rest.out);
+    let run = ask(
+        &root(),
+        &["power", &design, "rings_the_other_tune", "--json"],
+        "",
+    );
+    assert_eq!(run.code, 0, "{}", run.err);
+    let value: Value = serde_json::from_str(&run.out).expect("JSON");
+    assert_eq!(value["run"]["trial"], "rings_the_other_tune");
+    assert_eq!(value["boards"].as_array().map(Vec::len), Some(4));
+    assert_eq!(value["supplies"][0]["gives"], "1 A");
+    // The oscillator runs at 1 MHz, so the clock board moves more than the others.
+    let moving = |at: usize| {
+        value["boards"][at]["moving"]
+            .as_str()
+            .expect("a current")
+            .to_owned()
+    };
+    assert!(
+        moving(0).ends_with("uA") && moving(0) != "0 A",
+        "{}",
+        moving(0)
+    );
+    let unknown = ask(&root(), &["power", &design, "rings_the_other_tun"], "");
+    assert_eq!(unknown.code, 2);
+    assert!(
+        unknown.err.contains("did you mean `rings_the_other_tune`?"),
+        "{}",
+        unknown.err
+    );
+}
+
+#[test]
+fn findings_stand_by_board_and_acceptances_are_counted() {
+    let design = root().join("designs/faulty/outputs-fight.board");
+    let check = ask(&root(), &["check", &design.to_string_lossy(), "wrong"], "");
+    assert_eq!(check.code, 1);
+    assert!(check.out.starts_with("A: 1 error\n"), "{}", check.out);
+    let design = root().join("designs/carillon/carillon.board");
+    let check = ask(&root(), &["check", &design.to_string_lossy()], "");
+    assert_eq!(
+        (check.code, check.out.as_str()),
+        (0, "carillon: nothing found, 1 accepted\n")
+    );
+}

@@ -7,6 +7,7 @@ mod cli;
 mod contents;
 mod designs;
 mod dunlin;
+mod electrical;
 mod engine;
 mod export;
 mod language;

@@ -37,7 +37,7 @@
 //!
 //! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the rest: common practice.
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::part::sheet::Block;
@@ -55,7 +55,8 @@ pub const RULE: Rule = Rule {
 
 const UNFED: &str = "a chip without supply drives nothing, and through the clamps of its inputs it may load live nets";
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let mut waiting: BTreeMap<NetKey, Vec<&Chip>> = BTreeMap::new();
     for chip in circuit.chips.values() {
         let problem = if chip.fed {
@@ -184,7 +185,7 @@ fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
 }
 
 /// A voltage far from all figures of the sheet.
-fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
+pub(super) fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
     let voltages = |blocks: &[Block]| blocks.iter().map(|block| block.voltage).collect::<Vec<_>>();
     let known = voltages(&chip.part.sheets[chip.sheet?].blocks);
     let (least, most) = (*known.iter().min()?, *known.iter().max()?);

@@ -33,7 +33,7 @@
 //!
 //! Common practice.
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Cable, Circuit, Connector, ConnectorKey, ConnectorPin};
 use crate::diagnostic::Diagnostic;
 
@@ -48,7 +48,8 @@ pub const RULE: Rule = Rule {
 /// One pin of one connector.
 type End = (ConnectorKey, usize);
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, connector) in circuit.connectors.iter() {
         findings.extend(unlabelled(circuit, key, connector));
         findings.extend(unreached(circuit, key, connector));
@@ -159,10 +160,12 @@ fn disagreement(circuit: &Circuit, cable: &Cable) -> Option<Finding> {
 
 /// The ends of a wire whose label differs from that of its first labelled end.
 fn differing(circuit: &Circuit, wire: &[End]) -> Vec<(End, End)> {
-    let mut labelled = wire
-        .iter()
-        .copied()
-        .filter(|end| label(circuit, *end).is_some());
+    let mut labelled = wire.iter().copied().filter(|end| {
+        let net = circuit.connectors[end.0].pins[end.1].net;
+        // Of a supply on a signal `rail-on-signal` speaks.
+        let misled = net.is_some_and(|net| circuit.nets[net].signals_on_rail().next().is_some());
+        label(circuit, *end).is_some() && !misled
+    });
     let Some(first) = labelled.next() else {
         return Vec::new();
     };

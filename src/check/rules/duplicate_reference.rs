@@ -24,8 +24,8 @@
 //!
 //! Common practice.
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::{BoardKey, Circuit};
+use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::BoardKey;
 use crate::diagnostic::Diagnostic;
 use crate::text::Span;
 use std::collections::BTreeMap;
@@ -45,7 +45,8 @@ struct Thing<'a> {
     span: Span,
 }
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let mut called: BTreeMap<(BoardKey, &str), Vec<Thing<'_>>> = BTreeMap::new();
     for it in circuit.chips.values() {
         let (path, what, span) = (&it.path, &it.number, it.span);

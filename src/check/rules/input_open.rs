@@ -29,8 +29,7 @@
 //! TI SCBA004 and ST AN2149 (floating inputs: supply current, oscillation); TI SCHS402 (10 kohm is the usual resistor
 //! for an input that is not always driven).
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::Circuit;
+use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 
 /// The rule.
@@ -41,7 +40,8 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
         let used = super::connected_outputs(chip);
         for (input, pin) in super::open_inputs(chip) {

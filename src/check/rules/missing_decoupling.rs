@@ -30,8 +30,8 @@
 //! for each device); Intel, 80386 Hardware Reference Manual, page 11-3 (the least: 0.01 uF for each device). The upper
 //! limit: common practice.
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::{Chip, ChipKey, Circuit, Discrete, DiscreteKind};
+use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::{Chip, ChipKey, Discrete, DiscreteKind};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::part::PinKind;
@@ -59,7 +59,8 @@ enum Store {
     Good,
 }
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let mut stores: KeyVec<ChipKey, Store> = KeyVec::filled(circuit.chips.len(), Store::None);
     for discrete in circuit.discretes.values() {
         if let DiscreteKind::Capacitor(value, chips) = &discrete.kind {

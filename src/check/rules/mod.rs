@@ -1,22 +1,50 @@
 //! The rules, one file each, and what several of them ask of a circuit.
 
+pub mod acceptance;
+pub mod bouncing_clock;
+pub mod bus_contention;
+pub mod bus_floats;
 pub mod chip_not_fed;
+pub mod clear_hazard;
+pub mod clock_load;
+pub mod connector_current;
 pub mod connector_label;
 pub mod duplicate_reference;
+pub mod fan_out;
+pub mod gated_clock;
 pub mod input_open;
+pub mod led_current;
+pub mod level_mismatch;
+pub mod level_under_load;
+pub mod memory_unreachable;
+pub mod missing_bulk;
 pub mod missing_decoupling;
 pub mod net_without_driver;
+pub mod no_reset;
+pub mod noise_margin;
+pub mod output_current;
 pub mod output_on_rail;
 pub mod outputs_fight;
+pub mod pull_up_range;
+pub mod rail_on_signal;
 pub mod single_pin_net;
+pub mod slow_clock_edge;
+pub mod supply_current;
+pub mod supply_pin_current;
 pub mod unused_gate_input;
+pub mod weak_pull;
+pub mod wrong_supply;
 
-use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKind, Net, NetKey};
+use crate::check::cone::Variable;
+use crate::circuit::{
+    BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
+};
+use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::view::NetView;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
-use crate::part::function::Scratch;
 use crate::part::sheet::Signal;
-use crate::part::{Part, PinIndex};
+use crate::part::{Part, PinIndex, PinKind};
 use crate::quantity::Voltage;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
@@ -109,29 +137,67 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     }
 }
 
-/// The inputs of a chip as far as rails fix them: unknown where a pin is on no rail.
-fn inputs_from_rails(circuit: &Circuit, chip: &Chip) -> Word {
-    let function = &chip.part.function;
-    let mut inputs = Word::all_unknown(function.input_mask());
-    for (bit, &pin) in function.inputs.iter().enumerate() {
-        if let Some(rail) = chip.nets[pin].and_then(|net| circuit.nets[net].rail) {
-            inputs.unknown &= !(1 << bit);
-            inputs.value |= u64::from(rail.declared != Voltage::ZERO) << bit;
+/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
+fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
+    let (mut siemens, mut volts) = (0.0, 0.0_f64);
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        let (ohms, other) = match (&discrete.kind, pin) {
+            (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
+            (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
+            _ => continue,
+        };
+        let other = discrete.nets.get(other).copied().flatten();
+        let fed = other.and_then(|net| circuit.nets[net].rail?.fed);
+        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
+            siemens += 1.0 / ohms.as_f64();
+            volts = volts.max(fed.as_f64());
         }
     }
-    inputs
+    (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
-/// Output bits that let go, whatever the signals do: known 0 for an output that always drives, known 1 for one that
-/// never does, unknown for one that sometimes does.
-fn letting_go(circuit: &Circuit, chip: &Chip) -> Word {
+/// `and so for m1, m2 and 5 more`.
+fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
+    let others: Vec<&str> = nets
+        .iter()
+        .skip(1)
+        .map(|&net| circuit.nets[net].path.as_str())
+        .collect();
+    format!("it is the same for {}", list(&others))
+}
+
+/// True for a net that only a contact moves.
+fn is_contact(circuit: &Circuit, variable: Variable) -> bool {
+    let Variable::Net(net) = variable else {
+        return false;
+    };
+    let net = &circuit.nets[net];
+    let contact = |(discrete, _): &(DiscreteKey, usize)| {
+        matches!(
+            circuit.discretes[*discrete].kind,
+            DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover
+        )
+    };
+    let driven = |&(chip, pin): &(ChipKey, PinIndex)| circuit.chips[chip].part.pins[pin].drives();
+    net.discrete_pins.iter().any(contact) && !net.chip_pins.iter().any(driven)
+}
+
+/// True for an input that clocks storage.
+fn is_clock(chip: &Chip, pin: PinIndex) -> bool {
     let function = &chip.part.function;
-    let mut scratch = Scratch::default();
-    let inputs = inputs_from_rails(circuit, chip);
-    let held = function.held_unknown();
-    let nodes = function.nodes(inputs, &held, &mut scratch);
-    let seen = crate::part::function::Seen { inputs, nodes };
-    function.drive(seen, &held, &mut scratch).off
+    let bit = function.inputs.iter().position(|&other| other == pin);
+    let clocks = function.clock_inputs();
+    bit.is_some_and(|bit| clocks >> bit & 1 == 1)
+}
+
+/// True for a net that only open drains drive.
+fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
+    let open = |driver: &Driver| {
+        circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain
+    };
+    !view.drivers.is_empty() && view.drivers.iter().all(open)
 }
 
 /// Nets that something holds at a level, at least at times: a rail, an output, a resistor or the arm of a changeover
@@ -190,7 +256,7 @@ fn passed_on(discrete: &Discrete, pin: usize, driven: &KeyVec<NetKey, bool>) -> 
 pub(crate) mod bench {
     //! Small designs for the tests of the rules.
 
-    use crate::check::{Finding, rule};
+    use crate::check::{Finding, Subject, rule};
     use crate::circuit::{Circuit, elaborate};
     use crate::language::{ast::File, parse};
     use crate::part::Library;
@@ -265,7 +331,7 @@ pub(crate) mod bench {
     /// What one rule finds.
     pub(crate) fn findings_on(name: &str, circuit: &Circuit) -> Vec<Finding> {
         let mut findings = Vec::new();
-        (rule(name).expect("a rule").find)(circuit, &mut findings);
+        (rule(name).expect("a rule").find)(&Subject::new(circuit), &mut findings);
         findings
     }
 

@@ -35,7 +35,7 @@
 //! TI SCBA004 (floating buses: the figures of the drift, pull-up and pull-down resistors); TI SCASE25 (10 kohm for an input that is not
 //! always driven).
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, DiscreteKind, Net};
 use crate::diagnostic::Diagnostic;
 
@@ -47,7 +47,8 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let driven = super::driven_nets(circuit);
     for (key, net) in circuit.nets.iter() {
         if !driven[key] && super::pins_on(net) > 1 {

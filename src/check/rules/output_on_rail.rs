@@ -26,8 +26,7 @@
 //! Fairchild DS006494 (7404: output current into a short circuit, one output at a time); Philips 9397 750 14502
 //! (74HC245: 35 mA for each output is the absolute maximum).
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::Circuit;
+use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::part::PinKind;
 use crate::quantity::Voltage;
@@ -40,14 +39,20 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
         let off = super::letting_go(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
             let Some(net) = chip.nets[pin].map(|net| &circuit.nets[net]) else {
                 continue;
             };
-            let Some(rail) = net.rail else { continue };
+            // Where a cable brings the rail, `rail-on-signal` speaks.
+            let mut signals = net.signals_on_rail();
+            let misled = signals.any(|(board, _)| *board == chip.board);
+            let Some(rail) = net.rail.filter(|_| !misled) else {
+                continue;
+            };
             let row = &chip.part.pins[pin];
             let never = (off.value & !off.unknown) >> bit & 1 == 1;
             if never || row.kind == PinKind::OpenDrain && rail.declared == Voltage::ZERO {

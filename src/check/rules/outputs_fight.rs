@@ -32,7 +32,7 @@
 //! Fairchild DS006494 (7404: one output may be shorted at a time); Philips 9397 750 14502 (74HC245: 35 mA for each
 //! output is the absolute maximum).
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
@@ -50,7 +50,8 @@ pub const RULE: Rule = Rule {
 /// Gates with more inputs than this are not compared: each input doubles the work.
 const MOST_INPUTS: usize = 10;
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> =
         KeyVec::filled(circuit.nets.len(), Vec::new());
     for (key, chip) in circuit.chips.iter() {

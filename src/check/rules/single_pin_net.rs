@@ -29,7 +29,7 @@
 //!
 //! Common practice.
 
-use crate::check::{Finding, Rule, page};
+use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{BoardKey, Circuit, Net};
 use crate::diagnostic::{Diagnostic, nearest};
 use std::collections::BTreeMap;
@@ -47,7 +47,8 @@ const MOST_OFFERS: usize = 200;
 /// Shorter names are near to everything.
 const SHORTEST: usize = 3;
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     let mut names: BTreeMap<BoardKey, Vec<&str>> = BTreeMap::new();
     for (board, name) in circuit.nets.values().flat_map(|net| &net.names) {
         names.entry(*board).or_default().push(name);

@@ -30,8 +30,7 @@
 //!
 //! TI SCBA004 and ST AN2149 (floating inputs); TI SDYA009C (unused inputs of bipolar parts).
 
-use crate::check::{Finding, Rule, page};
-use crate::circuit::Circuit;
+use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::part::PinIndex;
 
@@ -43,7 +42,8 @@ pub const RULE: Rule = Rule {
     find,
 };
 
-fn find(circuit: &Circuit, findings: &mut Vec<Finding>) {
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
         let used = super::connected_outputs(chip);
         // Inputs that share an output make one section.

@@ -1,6 +1,6 @@
 //! Assemblies: boards put in place, and the connector pins that cables and supplies name.
 
-use super::board::{Plan, Planner, too_many_pins};
+use super::board::{Plan, Planner, accepted, too_many_pins};
 use super::place::Bench;
 use super::unused::Unused;
 use super::{Designs, Problems, Shelf, power, several, timing};
@@ -118,6 +118,11 @@ impl Assembler<'_> {
                         && self.problems.spend(unused.size())
                     {
                         self.bench.unused.push((String::new(), unused));
+                    }
+                }
+                (Round::Joints, AssemblyStatement::Accept(tree)) => {
+                    if let Some(paths) = self.paths(scope, &tree.place) {
+                        self.bench.circuit.accepted.extend(accepted(tree, paths));
                     }
                 }
                 (_, AssemblyStatement::Each(each)) => {

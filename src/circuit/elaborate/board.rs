@@ -4,7 +4,7 @@ use super::discrete::PinNames;
 use super::feed::{Decoupling, Feeding};
 use super::unused::Unused;
 use super::{MOST_PINS, Problems, Shelf};
-use crate::circuit::{DiscreteKind, Holds};
+use crate::circuit::{Acceptance, DiscreteKind, Holds};
 use crate::contents::Contents;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, BoardStatement, Template};
@@ -30,6 +30,7 @@ pub(super) struct Plan {
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
     pub(super) unused: Vec<Unused>,
+    pub(super) accepted: Vec<Acceptance>,
     /// Pins of all of these together; rails, and chips at a capacitor, count as pins, because they take as much room.
     pub(super) pins: usize,
 }
@@ -95,6 +96,18 @@ impl Joint {
     }
 }
 
+/// What a statement accepts, for each place that it names.
+pub(super) fn accepted(tree: &ast::Acceptance, paths: Vec<String>) -> Vec<Acceptance> {
+    let at = |place: String| Acceptance {
+        rule: tree.rule.node.clone(),
+        place,
+        reason: tree.reason.node.clone(),
+        board: None,
+        span: tree.rule.span.to(tree.place.span),
+    };
+    paths.into_iter().map(at).collect()
+}
+
 /// Makes a plan.
 pub(super) struct Planner<'a> {
     pub(super) library: &'a Library,
@@ -155,6 +168,13 @@ impl<'a> Planner<'a> {
                 }
                 BoardStatement::Unused(unused) => self.unused(scope, unused),
                 BoardStatement::Note(_) => {}
+                BoardStatement::Accept(tree) => {
+                    if let Some(paths) = self.problems.take(scope.paths(&tree.place))
+                        && self.problems.spend(paths.len())
+                    {
+                        self.plan.accepted.extend(accepted(tree, paths));
+                    }
+                }
             }
         }
     }

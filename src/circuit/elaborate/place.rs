@@ -7,8 +7,8 @@ use super::board::{Joint, NetNumber, Plan, PlanNet};
 use super::unused::{self, Unused};
 use super::{MOST_PINS, Problems};
 use crate::circuit::{
-    Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
-    DiscreteKind, Net, NetKey, Rail,
+    Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin,
+    Discrete, DiscreteKind, Net, NetKey, Rail,
 };
 use crate::key::Key;
 use crate::quantity::{Length, Voltage};
@@ -136,6 +136,13 @@ impl Bench {
         let unused = plan.unused.iter();
         self.unused
             .extend(unused.map(|unused| (path.to_owned(), unused.clone())));
+        for acceptance in &plan.accepted {
+            circuit.accepted.push(Acceptance {
+                place: within(path, &acceptance.place),
+                board: Some(board),
+                ..acceptance.clone()
+            });
+        }
         board
     }
 
@@ -273,6 +280,7 @@ fn fresh(net: &PlanNet, path: &str, board: BoardKey) -> Net {
             fed: None,
             span,
         }),
+        rail_names: (net.rail.iter().map(|_| (board, net.name.clone()))).collect(),
         chip_pins: Vec::new(),
         discrete_pins: Vec::new(),
         connector_pins: Vec::new(),
@@ -288,6 +296,7 @@ fn absorb(net: &mut Net, other: Net) {
         net.path = other.path;
     }
     net.names.extend(other.names);
+    net.rail_names.extend(other.rail_names);
 }
 
 /// The path of a thing on a board; a board that stands alone has no path of its own.

@@ -117,6 +117,7 @@ pub(super) fn feed_assembly(
             supply.voltage = voltage;
         }
         let (mut plus, mut minus) = (Vec::new(), Vec::new());
+        let mut pins = Vec::new();
         for pole in &supply.poles {
             for (connector, pin) in &pole.pins {
                 let Some(net) = circuit.connectors[*connector].pins[*pin].net else {
@@ -128,6 +129,7 @@ pub(super) fn feed_assembly(
                     );
                     continue;
                 };
+                pins.push((*connector, *pin));
                 let nets = if pole.plus { &mut plus } else { &mut minus };
                 nets.push(net);
                 let voltage = pole.plus.then_some(supply.voltage);
@@ -157,6 +159,7 @@ pub(super) fn feed_assembly(
             current,
             plus,
             minus,
+            pins,
             span,
         });
     }

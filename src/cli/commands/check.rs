@@ -1,14 +1,16 @@
 //! `coldboard check`
 
 use super::open;
-use crate::check::check;
+use crate::check::{Checked, Finding, checked};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::terminal::summary;
-use crate::diagnostic::{Diagnostic, any_error};
+use crate::diagnostic::{Diagnostic, Severity, any_error};
 use std::path::PathBuf;
 
 /// Find what is electrically wrong with a board or an assembly.
+///
+/// The board with the worst findings comes first. What a design accepts is counted, not shown.
 ///
 /// Ends with 0 when no error stands, 1 when one does, 2 when the design cannot be read.
 #[derive(Debug, clap::Args)]
@@ -37,21 +39,58 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let Some(circuit) = circuit else {
         return Exit::Unusable;
     };
-    let findings = check(&circuit);
+    let checked = checked(&circuit);
+    let Checked { findings, accepted } = &checked;
     let diagnostics: Vec<Diagnostic> = findings
         .iter()
         .map(|finding| finding.diagnostic.clone())
         .collect();
     if arguments.json {
-        output.answer(&crate::check::json(project.sources(), &findings));
+        output.answer(&crate::check::json(project.sources(), &checked));
     } else {
-        let text = output.rendered_answer(project.sources(), &diagnostics);
-        output.answer(&text);
-        output.answer(&format!("{}: {}\n", circuit.name, summary(&diagnostics)));
+        for group in by_board(findings) {
+            let told: Vec<Diagnostic> = group
+                .iter()
+                .map(|finding| finding.diagnostic.clone())
+                .collect();
+            if circuit.assembly {
+                let board = &group[0].board;
+                output.answer(&format!("{board}: {}\n\n", summary(&told)));
+            }
+            let text = output.rendered_answer(project.sources(), &told);
+            output.answer(&text);
+            if circuit.assembly {
+                output.answer("\n");
+            }
+        }
+        let accepted = match accepted.len() {
+            0 => String::new(),
+            count => format!(", {count} accepted"),
+        };
+        output.answer(&format!(
+            "{}: {}{accepted}\n",
+            circuit.name,
+            summary(&diagnostics)
+        ));
     }
     if any_error(&diagnostics) || any_error(&problems) {
         Exit::Failed
     } else {
         Exit::Good
     }
+}
+
+/// The findings of each board, the board with the worst ones first.
+fn by_board(findings: &[Finding]) -> Vec<&[Finding]> {
+    let mut groups: Vec<&[Finding]> = findings.chunk_by(|a, b| a.board == b.board).collect();
+    groups.sort_by_key(|group| {
+        let count = |severity| {
+            let alike = group
+                .iter()
+                .filter(|finding| finding.diagnostic.severity == severity);
+            std::cmp::Reverse(alike.count())
+        };
+        [Severity::Error, Severity::Warning, Severity::Note].map(count)
+    });
+    groups
 }

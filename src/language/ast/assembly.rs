@@ -1,6 +1,6 @@
 //! Assemblies: boards in place, cables and supplies.
 
-use super::{Each, Path, Template, UnusedPath, Word};
+use super::{Acceptance, Each, Path, Template, UnusedPath, Word};
 use crate::quantity::{Current, Length, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -30,6 +30,8 @@ pub enum AssemblyStatement {
     Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
+    /// A finding that is meant to be.
+    Accept(Acceptance),
 }
 
 /// A cable.

@@ -47,6 +47,19 @@ pub enum BoardStatement {
     Unused(UnusedPath),
     /// A remark.
     Note(Spanned<String>),
+    /// A finding that is meant to be.
+    Accept(Acceptance),
+}
+
+/// `accept memory-unreachable at U1 "four tunes are enough"`.
+#[derive(Clone, Debug)]
+pub struct Acceptance {
+    /// The rule.
+    pub rule: Word,
+    /// The place that its finding names.
+    pub place: Path,
+    /// Why it is meant to be.
+    pub reason: Spanned<String>,
 }
 
 /// `rail VCC 5 V`.

@@ -24,6 +24,7 @@ impl Reader {
             }
             Rule::unused_line => AssemblyStatement::Unused(self.unused(pair)?),
             Rule::note_line => AssemblyStatement::Note(self.quoted(pair)?),
+            Rule::accept_line => AssemblyStatement::Accept(self.acceptance(pair)?),
             _ => {
                 let mut names = Vec::new();
                 let mut board = None;

@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, Holding,
-    PinChoice, Rail, UnusedPath, Value, Wiring,
+    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed,
+    Holding, PinChoice, Rail, UnusedPath, Value, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -31,6 +31,7 @@ impl Reader {
             Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
             Rule::unused_line => BoardStatement::Unused(self.unused(pair)?),
             Rule::note_line => BoardStatement::Note(self.quoted(pair)?),
+            Rule::accept_line => BoardStatement::Accept(self.acceptance(pair)?),
             _ => BoardStatement::Component(self.component(pair)?),
         })
     }
@@ -44,6 +45,15 @@ impl Reader {
             to: self.path(inner.next()?),
             reason: self.string(inner.next()?).node,
             span,
+        })
+    }
+
+    pub(super) fn acceptance(&mut self, pair: P<'_>) -> Option<Acceptance> {
+        let mut inner = without_words(pair);
+        Some(Acceptance {
+            rule: self.word(&inner.next()?),
+            place: self.path(inner.next()?),
+            reason: self.string(inner.next()?),
         })
     }
 

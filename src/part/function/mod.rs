@@ -14,11 +14,13 @@ mod compile;
 mod formula;
 pub mod memory;
 pub mod program;
+mod reads;
 mod resolve;
 mod rules;
 pub mod structure;
 
 pub use compile::compile;
+pub use reads::Reads;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};
@@ -240,6 +242,29 @@ impl Function {
     /// Triggers of the edge-triggered storage.
     pub fn triggers(&self) -> impl Iterator<Item = (Signal, Edge)> + '_ {
         self.on_rules.iter().map(|rule| (rule.trigger, rule.edge))
+    }
+
+    /// Input bits that can make an edge that stores something.
+    pub fn clock_inputs(&self) -> u64 {
+        self.on_rules
+            .iter()
+            .fold(0, |mask, rule| mask | rule.causes)
+    }
+
+    /// Input bits that can set stored bits at once, without an edge: asynchronous clear and preset, gates of latches.
+    pub fn level_inputs(&self) -> u64 {
+        self.level_rules
+            .iter()
+            .fold(0, |mask, rule| mask | rule.causes)
+    }
+
+    /// Input bits that a write to a memory depends on.
+    pub fn write_inputs(&self) -> u64 {
+        let writing = self
+            .level_rules
+            .iter()
+            .filter(|rule| !rule.effect.writes.is_empty());
+        writing.fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// What it remembers before anything has defined it.

@@ -534,30 +534,35 @@ mod tests {
             .expect("an input")
     }
 
-    /// The polarity of a carry (common practice: a carry never falls when an addend rises), and of a sum bit.
+    /// TI SCLS181H, function table of the 00: L only where both inputs are H, so that a rising input makes it fall. TI
+    /// SDLS095A, logic diagram of the 283: the lowest sum hangs on no addend bit above it.
     #[test]
-    fn carries_only_help_and_sums_go_both_ways() {
+    fn gates_have_a_direction_and_sums_hang_on_what_is_below() {
         let library = Library::built_in();
-        let part = library.part("283").expect("a part");
-        let structure = Structure::under(
-            &part.function,
-            Word::all_unknown(part.function.input_mask()),
-        );
-        let out = |name: &str| {
+        let under = |name: &str| {
+            let part = library.part(name).expect("a part");
+            let free = Word::all_unknown(part.function.input_mask());
+            (Structure::under(&part.function, free), part)
+        };
+        let output = |part: &crate::part::Part, name: &str| {
             let pin = part.pin_named(name).expect("a pin");
-            part.function
-                .outputs
-                .iter()
+            let mut outputs = part.function.outputs.iter();
+            outputs
                 .position(|&output| output == pin)
                 .expect("an output")
         };
-        let c0 = bit(&part.function, &part, "C0");
-        let carry = structure.values[out("C4")];
-        assert_eq!(carry.moved(c0, true), (true, false));
-        assert_eq!(structure.values[out("S4")].moved(c0, true), (true, true));
-        // The lowest sum does not depend on the second addend bit.
-        let a2 = bit(&part.function, &part, "A2");
-        assert_eq!(structure.values[out("S1")].moved(a2, true), (false, false));
+        let (nand, part) = under("00");
+        let (a, y) = (bit(&part.function, &part, "1A"), output(&part, "1Y"));
+        assert_eq!(nand.values[y].moved(a, true), (false, true));
+        assert_eq!(nand.values[y].moved(a, false), (true, false));
+        let (adder, part) = under("283");
+        let (a2, s1, s2) = (
+            bit(&part.function, &part, "A2"),
+            output(&part, "S1"),
+            output(&part, "S2"),
+        );
+        assert_eq!(adder.values[s1].moved(a2, true), (false, false));
+        assert_eq!(adder.values[s2].moved(a2, true), (true, true));
     }
 
     #[test]

@@ -135,22 +135,27 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
             input_path(graph, chip, usize::from(input))
         ));
     }
-    let by_hand = graph
+    // Rails have capacitors as well, and never move.
+    let moves = |spot: &Spot| {
+        graph.spots[*spot]
+            .nets
+            .iter()
+            .any(|&net| graph.spot_of[net] == Some(*spot))
+    };
+    let handled = graph
         .spots
-        .values()
-        .filter(|place| place.by_hand && place.drivers.is_empty())
-        .count();
+        .keys()
+        .filter(|&spot| graph.spots[spot].by_hand)
+        .filter(moves);
+    let (slow, by_hand): (Vec<Spot>, Vec<Spot>) =
+        handled.partition(|&spot| !graph.spots[spot].drivers.is_empty());
+    let (slow, by_hand) = (slow.len(), by_hand.len());
     if by_hand > 0 {
         remarks.push(format!(
             "{} with a switch, a button or a capacitor not timed",
             count(by_hand, "net")
         ));
     }
-    let slow = graph
-        .spots
-        .values()
-        .filter(|place| place.by_hand && !place.drivers.is_empty())
-        .count();
     if slow > 0 {
         remarks.push(format!(
             "{} driven by a chip with a switch or a capacitor: the edges of the chip are timed, no hand and no charge",
@@ -161,6 +166,12 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
         remarks.push(format!(
             "{} of nets with so many ways round that not all were followed: later arrivals are possible there",
             count(judgement.tangled.len(), "ring")
+        ));
+    }
+    if judgement.passed.undecided > 0 {
+        remarks.push(format!(
+            "{} with so many ways to them that false ones could not all be told apart: they may be better than is told",
+            count(judgement.passed.undecided as usize, "end")
         ));
     }
     if judgement.unsettled {
@@ -286,6 +297,8 @@ impl Writer<'_> {
                 -finding.distance
             }),
             needed: Time::from_ps(finding.need),
+            arrives: Time::from_ps(finding.arrival),
+            before,
             least: Time::from_ps(least),
             clock_at: Time::from_ps(if before { moment.early } else { moment.late }),
             common: Time::from_ps(finding.credit),

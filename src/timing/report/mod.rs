@@ -88,7 +88,7 @@ pub struct Run {
     pub outputs: Vec<OutputRow>,
     /// The longest ways straight through.
     pub straight: Vec<StraightRow>,
-    /// How often the search turned away from a path through two outputs that are never on together.
+    /// How many ends have paths to them through two outputs that are never on together, which are left out.
     pub contradictory: u64,
 }
 
@@ -144,6 +144,10 @@ pub struct PathRow {
     pub given: Time,
     /// What is needed.
     pub needed: Time,
+    /// When the data arrives, after the edge that it begins with; the latest, or for data that must stay the earliest.
+    pub arrives: Time,
+    /// True when the data must be there before an edge; false when it must stay behind one.
+    pub before: bool,
     /// When the edge that it begins with is at the first chip.
     pub begins_at: Time,
     /// The steps, in order.

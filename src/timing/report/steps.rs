@@ -173,7 +173,7 @@ pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
     let mut slacks: Vec<i64> = findings.iter().map(|finding| finding.slack).collect();
     slacks.sort_unstable();
     let usual = slacks[slacks.len() * 3 / 4];
-    let wanted = ((usual - least) / BINS).max(1);
+    let wanted = (usual.saturating_sub(least) / BINS).max(1);
     let mut width = 1_000i64;
     'found: loop {
         for factor in [1, 2, 5] {
@@ -189,7 +189,7 @@ pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
     let mut bins: Vec<Bin> = (first..=last)
         .map(|at| Bin {
             from: Time::from_ps(at * width),
-            to: Time::from_ps((at + 1) * width),
+            to: Time::from_ps((at + 1).saturating_mul(width)),
             count: 0,
         })
         .collect();

@@ -347,7 +347,7 @@ fn flash_is_programmed_byte_by_byte() {
     assert_eq!(chip.word(0x1000), Word::known(0xFF), "without its command");
     let end = chip.program(0x1000, 0x5B);
     assert_eq!(chip.read(0x1000)[..1], *"1");
-    chip.ends("program", end + us(20));
+    chip.ends("byte", end + us(20));
     assert_eq!(chip.read(0x1000), byte(0x5B));
     chip.program(0x1000, 0xA7);
     chip.run.run(us(20));

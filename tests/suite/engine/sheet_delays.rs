@@ -7,6 +7,9 @@ use coldboard::logic::Level;
 use coldboard::quantity::{Temperature, Time};
 use coldboard::simulate::Settings;
 
+/// At which temperature, in which corner, how many nanoseconds.
+type Figure = (i64, Corner, f64);
+
 /// One path of one part.
 struct Case {
     number: &'static str,
@@ -18,8 +21,8 @@ struct Case {
     steps: &'static [&'static str],
     /// Its new level.
     level: Level,
-    /// Supply voltage, load, and figures: at which temperature, in which corner, how many nanoseconds.
-    figures: &'static [(&'static str, &'static str, &'static [(i64, Corner, f64)])],
+    /// Supply voltage, load, and figures.
+    figures: &'static [(&'static str, &'static str, &'static [Figure])],
 }
 
 const TYP: Corner = Corner::Typical;

@@ -386,3 +386,14 @@ fn a_design_without_a_clock_is_told() {
     assert!(text.contains("clock NET 1 MHz"), "{text}");
     assert!(text.ends_with("no clock: nothing was judged\n"), "{text}");
 }
+
+/// A clock that is turned by hand once in a quarter of an hour, behind a divider by 16384, is beyond what a time can be:
+/// nothing overflows.
+#[test]
+fn the_slowest_clock_is_no_trouble() {
+    let text = "board test { rail VCC 4.5 V  rail GND  feed U1..U2 from VCC GND  connector J1 header-1x2 { 1 clk  2 d }
+        U1 74HC4020 { /CP = clk  MR = GND  Q1 = open  Q[4..13] = open  Q14 = slow }
+        U2 74HC574 { CLK = slow  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open } }";
+    let report = report_of(text, Parts::Mixed, &["clk=0.001Hz"]);
+    assert!(report.runs[0].holds());
+}

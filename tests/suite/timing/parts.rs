@@ -43,12 +43,15 @@ fn whatever_an_input_moves_is_an_arc_in_its_time() {
         // A pin that is driven by the chip moves what hangs on it in its turn: more than one step.
         let turns = part.function.memories.is_empty()
             && part.pins.iter().any(|pin| pin.kind == PinKind::InOut);
-        if part.function.oscillator.is_some() || turns {
+        // What a resistor and a capacitor time is not alone.
+        let timed = part.pins.iter().any(|pin| pin.kind == PinKind::Timing);
+        if part.function.oscillator.is_some() || turns || timed {
             continue;
         }
         for sheet in &part.sheets {
             let number = match (sheet.grade, sheet.name.as_str()) {
                 (true, grade) => format!("{name}-{grade}"),
+                (false, "TTL") if library.find(&name).is_ok() => name.clone(),
                 (false, "TTL") => format!("74{name}"),
                 (false, family) => format!("74{family}{name}"),
             };

@@ -333,6 +333,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::bit_line | Rule::rest_of_bits => Block::Bits.content(),
         Rule::unused_line => "`unused-path`",
         Rule::note_line => "`note`",
+        Rule::accept_line => "`accept`",
         Rule::each_head => "`each`",
         rule => return format!("`{}`", keyword(rule).unwrap_or_default()),
     };
@@ -423,8 +424,9 @@ impl Block {
                 "unused-path",
                 "each",
                 "note",
+                "accept",
             ],
-            Block::Assembly => &["cable", "supply", "unused-path", "each", "note"],
+            Block::Assembly => &["cable", "supply", "unused-path", "each", "note", "accept"],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
                 "power-up",
@@ -678,6 +680,10 @@ const BOARD_EXAMPLES: &[(&str, &str)] = &[
     ("trace", "trace 25 mm"),
     ("feed", "feed U1..U3 from VCC GND"),
     (
+        "accept",
+        "accept memory-unreachable at U1 \"half of it is enough\"",
+    ),
+    (
         "connector",
         "connector BUS header-1x10 { 1..8 m[0..7]  9 VCC  10 GND }",
     ),
@@ -695,6 +701,10 @@ const ASSEMBLY_EXAMPLES: &[(&str, &str)] = &[
         "supply PS1 5 V 2 A { plus = A.POWER.1  minus = A.POWER.2 }",
     ),
     ("each", "each i in 0..3 { M[i]: memory }"),
+    (
+        "accept",
+        "accept clock-load at A.phi \"the buffer is stronger\"",
+    ),
     ("note", "note \"what a builder must know\""),
 ];
 

@@ -3,6 +3,7 @@
 //! Expected values without a named source follow from the formulas of the part beside them.
 
 mod mistakes;
+mod reads;
 mod storage;
 mod timers;
 mod values;

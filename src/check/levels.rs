@@ -1,0 +1,136 @@
+//! What inputs get of the levels that they need, and figures in words.
+
+use crate::circuit::{Circuit, DiscreteKind, NetKey};
+use crate::electrical::view::{Listener, NetState, View};
+use crate::quantity::{Current, Resistance, Voltage};
+
+/// Why an input does not get its level.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cause {
+    /// The output does not guarantee it even without a load.
+    Family,
+    /// The inputs on the net take too much.
+    Inputs,
+    /// Resistors and LEDs take too much.
+    Links,
+    /// It does, but with nearly nothing to spare.
+    Thin,
+}
+
+/// An input that does not get its level, or nearly not.
+#[derive(Clone, Copy, Debug)]
+pub struct Shortfall {
+    /// The net.
+    pub net: NetKey,
+    /// True for the high level.
+    pub high: bool,
+    /// What the net is then.
+    pub state: NetState,
+    /// The input that needs the most.
+    pub listener: Listener,
+    /// What it needs, in volts.
+    pub needed: f64,
+    /// What it gets at worst, in volts.
+    pub given: f64,
+    /// Why.
+    pub cause: Cause,
+}
+
+/// A margin below this leaves nothing for noise (common practice: TTL has 0.3 V to 0.4 V).
+const THIN: f64 = 0.2;
+
+/// At most one for each net and level: the input that needs the most.
+pub fn shortfalls(view: &View) -> Vec<Shortfall> {
+    let mut found = Vec::new();
+    for (key, net) in view.nets.iter() {
+        for (high, state) in [(true, net.high), (false, net.low)] {
+            let needs = |listener: &Listener| {
+                if high {
+                    listener.input.high
+                } else {
+                    -listener.input.low
+                }
+            };
+            let neediest = net
+                .listeners
+                .iter()
+                .max_by(|a, b| needs(a).total_cmp(&needs(b)));
+            let Some((state, listener)) = state.zip(neediest) else {
+                continue;
+            };
+            let sign = if high { 1.0 } else { -1.0 };
+            let (needed, given) = if high {
+                (listener.input.high, state.volts.least)
+            } else {
+                (listener.input.low, state.volts.most)
+            };
+            let spare = |given: f64| sign * (given - needed) + 1e-6;
+            let cause = if spare(given) >= THIN {
+                continue;
+            } else if spare(given) >= 0.0 {
+                Cause::Thin
+            } else if spare(state.unloaded) < 0.0 {
+                Cause::Family
+            } else if spare(state.inputs_only) < 0.0 {
+                Cause::Inputs
+            } else {
+                Cause::Links
+            };
+            found.push(Shortfall {
+                net: key,
+                high,
+                state,
+                listener: *listener,
+                needed,
+                given,
+                cause,
+            });
+        }
+    }
+    found
+}
+
+/// `high` or `low`.
+pub fn word(high: bool) -> &'static str {
+    if high { "high" } else { "low" }
+}
+
+/// Volts in words, to 10 mV.
+pub fn volts(volts: f64) -> String {
+    Voltage::from_raw((volts * 100.0).round() as i64 * 10_000).to_string()
+}
+
+/// Amperes in words, to two or three digits.
+pub fn amps(amps: f64) -> String {
+    rounded(amps * 1e12, |raw| Current::from_raw(raw).to_string())
+}
+
+/// Ohms in words, to three digits.
+pub fn ohms(ohms: f64) -> String {
+    rounded(ohms * 1e3, |raw| Resistance::from_raw(raw).to_string())
+}
+
+fn rounded(raw: f64, show: impl Fn(i64) -> String) -> String {
+    let mut step = 1.0;
+    while raw.abs() / step >= 1000.0 {
+        step *= 10.0;
+    }
+    show(((raw / step).round() * step) as i64)
+}
+
+/// The resistors and LEDs on a net, by their paths.
+pub fn links_on(circuit: &Circuit, net: NetKey) -> Vec<&str> {
+    let discretes = circuit.nets[net].discrete_pins.iter();
+    let mut paths: Vec<&str> = discretes
+        .map(|(discrete, _)| &circuit.discretes[*discrete])
+        .filter(|discrete| {
+            matches!(
+                discrete.kind,
+                DiscreteKind::Resistor(_) | DiscreteKind::Network(..) | DiscreteKind::Led(..)
+            )
+        })
+        .map(|discrete| discrete.path.as_str())
+        .collect();
+    paths.dedup();
+    paths
+}

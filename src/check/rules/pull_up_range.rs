@@ -1,0 +1,161 @@
+//! The pull-up of an open-drain net is too small, too large, or makes its edges too slow.
+//!
+//! # What it finds
+//!
+//! Nets that only open drains (or open collectors) drive, with a resistor to the supply:
+//!
+//! - smaller than (VCC - VOL) / (IOL - N IIL): an output has to take more current than its sheet gives a low level for;
+//! - larger than (VCC - VOH) / (N IOH + N IIH): the leakages pull the high level down to less than 0.4 V above what the
+//!   inputs need;
+//! - so large that the net takes longer than 500 ns to rise from 10 % to 90 %, where CMOS inputs without hysteresis
+//!   listen that are no clocks (these belong to `slow-clock-edge`).
+//!
+//! An open-drain net without any resistor is found as well, when an input listens.
+//!
+//! # Why it hurts
+//!
+//! Nothing but the resistor lifts the net. Too small, and the low level is none; too large, and the high level is late
+//! or none.
+//!
+//! # Cure
+//!
+//! Choose a resistor within the range in the message, towards its lower end when the net is long or fast.
+//!
+//! # Example
+//!
+//! ```text
+//! U1 74LS05 { 1A = a   1Y = /irq }
+//! R1 resistor 470 ohm { 1 = VCC   2 = /irq }      # 9.6 mA at low, and the 74LS05 can take 8 mA
+//! ```
+//!
+//! # Source
+//!
+//! The formulas: sheets of the '03, '05 and '12. 500 ns: Motorola DL129, MC74HC245A (input rise and fall at 4.5 V).
+
+use super::super::levels::ohms;
+use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::NetKey;
+use crate::diagnostic::Diagnostic;
+use crate::electrical::pull::{PullUp, rise_time};
+use crate::electrical::view::NetView;
+use crate::electrical::{Capacitances, Sheets};
+
+/// The rule.
+pub const RULE: Rule = Rule {
+    name: "pull-up-range",
+    summary: "The pull-up of an open-drain net is too small, too large, or makes its edges too slow.",
+    documentation: page!("pull_up_range.rs"),
+    find,
+};
+
+/// What a handbook adds to the level that inputs need: volts.
+const MARGIN: f64 = 0.4;
+/// The slowest edge for a CMOS input: seconds.
+const SLOWEST: f64 = 500e-9;
+
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
+    let sheets = Sheets::new(circuit);
+    let capacitances = Capacitances::new(circuit, true);
+    for (key, view) in subject.view.nets.iter() {
+        if !super::is_open_drain(circuit, view) || view.listeners.is_empty() {
+            continue;
+        }
+        let net = &circuit.nets[key];
+        let farads = capacitances.nets[key].total().as_f64();
+        if let Some((message, why, help)) = judge(subject, &sheets, key, view, farads) {
+            let problem = Diagnostic::warning(RULE.name, message)
+                .at(net.span, "this net")
+                .note(why)
+                .help(help);
+            let path = net.path.clone();
+            findings.push(Finding::new(circuit, super::board_of(net), path, problem));
+        }
+    }
+}
+
+fn judge(
+    subject: &Subject<'_>,
+    sheets: &Sheets,
+    key: NetKey,
+    view: &NetView,
+    farads: f64,
+) -> Option<(String, String, String)> {
+    let circuit = subject.circuit;
+    let path = &circuit.nets[key].path;
+    let Some((resistance, supply)) = super::pull_to_rail(circuit, key) else {
+        let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
+        return (!outside).then(|| {
+            (
+                format!("nothing pulls {path} up"),
+                "open drains only pull low: the net is never high".to_owned(),
+                "add a resistor of 1 kohm to 10 kohm from it to the supply".to_owned(),
+            )
+        });
+    };
+    let outputs: Vec<_> = (view.drivers.iter())
+        .filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin))
+        .collect();
+    let weakest = outputs
+        .iter()
+        .filter_map(|output| output.low.as_ref())
+        .min_by(|a, b| a.rated().total_cmp(&b.rated()))?;
+    let inputs = || view.listeners.iter().map(|listener| listener.input);
+    let pull = PullUp {
+        supply,
+        high: inputs().map(|input| input.high).fold(0.0, f64::max) + MARGIN,
+        low: weakest.points.last()?.1,
+        sink: weakest.rated(),
+        leak: outputs.iter().map(|output| output.leak).sum(),
+        inputs_high: inputs().map(|input| input.current_high).sum(),
+        inputs_low: inputs().map(|input| input.current_low).sum(),
+    };
+    let value = ohms(resistance);
+    let Some(least) = pull.least() else {
+        return Some((
+            format!("the inputs on {path} alone give more current than its outputs can take"),
+            "no resistor makes its low level good".to_owned(),
+            "put fewer inputs on the net, or take a stronger output".to_owned(),
+        ));
+    };
+    let most = pull.most();
+    let range = format!(
+        "take one between {} and {}",
+        ohms(least.ceil()),
+        ohms(most.min(1e6).floor())
+    );
+    if resistance < least {
+        return Some((
+            format!(
+                "the pull-up of {path} is {value}, and its outputs need {} or more",
+                ohms(least.ceil())
+            ),
+            "at low an output has to take more current than its sheet gives a level for".to_owned(),
+            range,
+        ));
+    }
+    if resistance > most {
+        return Some((
+            format!(
+                "the pull-up of {path} is {value}, and leakages need {} or less",
+                ohms(most.floor())
+            ),
+            "what outputs and inputs leak pulls the high level down".to_owned(),
+            range,
+        ));
+    }
+    let plain = view.listeners.iter().any(|listener| {
+        let chip = &circuit.chips[listener.chip];
+        let pin = &chip.part.pins[listener.pin];
+        !listener.input.bipolar && !pin.schmitt && !super::is_clock(chip, listener.pin)
+    });
+    let seconds = rise_time(resistance, farads);
+    (plain && seconds > SLOWEST).then(|| {
+        let fast = SLOWEST / rise_time(1.0, farads);
+        (
+            format!("with {value}, {path} takes {:.0} ns to rise", seconds * 1e9),
+            "CMOS inputs without hysteresis want edges of 500 ns or less; in slower ones they may oscillate".to_owned(),
+            format!("take one between {} and {}", ohms(least.ceil()), ohms(fast.floor())),
+        )
+    })
+}

@@ -1,0 +1,97 @@
+//! A slow edge comes to a clock input without hysteresis.
+//!
+//! # What it finds
+//!
+//! Clock inputs that are no Schmitt inputs, on a net that a capacitor of 1 nF or more slows down, or that only a resistor
+//! lifts so slowly that it takes more than 500 ns from 10 % to 90 %.
+//!
+//! # Why it hurts
+//!
+//! Near its threshold a clock input amplifies every millivolt of noise to full edges, so that one slow edge clocks
+//! several times. Sheets of HC parts allow 500 ns at 4.5 V, those of AC and ACT parts 8 to 25 ns for each volt.
+//!
+//! # Cure
+//!
+//! Put a Schmitt inverter ('14, '132) between, on the same board.
+//!
+//! # Example
+//!
+//! ```text
+//! R1 resistor 47 kohm { 1 = VCC   2 = step }
+//! C1 capacitor 100 nF { 1 = step   2 = GND }
+//! U1 74HC161 { CLK = step   ... }
+//! ```
+//!
+//! # Source
+//!
+//! Motorola DL129, MC74HC245A (500 ns at 4.5 V); TI SCAS452E (ACT245: 8 ns/V).
+
+use super::super::levels::ohms;
+use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::NetKey;
+use crate::diagnostic::Diagnostic;
+use crate::electrical::Capacitances;
+use crate::electrical::pull::rise_time;
+use crate::quantity::Capacitance;
+use std::collections::BTreeSet;
+
+/// The rule.
+pub const RULE: Rule = Rule {
+    name: "slow-clock-edge",
+    summary: "A slow edge comes to a clock input without hysteresis.",
+    documentation: page!("slow_clock_edge.rs"),
+    find,
+};
+
+/// 1 nF.
+const LARGE: Capacitance = Capacitance::from_raw(1_000_000);
+/// Seconds.
+const SLOWEST: f64 = 500e-9;
+
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
+    let capacitances = Capacitances::new(circuit, true);
+    let mut told: BTreeSet<NetKey> = BTreeSet::new();
+    for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
+        for &pin in chip.part.function.inputs.iter() {
+            let clock = super::is_clock(chip, pin) && !chip.part.pins[pin].schmitt;
+            let Some(net) = chip.nets[pin].filter(|_| clock) else {
+                continue;
+            };
+            let row = &circuit.nets[net];
+            if row.rail.is_some() || told.contains(&net) {
+                continue;
+            }
+            let load = capacitances.nets[net];
+            let pull = super::pull_to_rail(circuit, net).filter(|_| {
+                let view = &subject.view.nets[net];
+                view.drivers.is_empty() || super::is_open_drain(circuit, view)
+            });
+            let path = circuit.pin_path(key, pin);
+            let message = if load.capacitors >= LARGE {
+                format!(
+                    "{} on {} makes slow edges for the clock input {path}",
+                    load.capacitors, row.path
+                )
+            } else if let Some((resistance, _)) = pull
+                .filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
+            {
+                let nanoseconds = rise_time(resistance, load.total().as_f64()) * 1e9;
+                format!(
+                    "{} takes {nanoseconds:.0} ns to lift {} for the clock input {path}",
+                    ohms(resistance),
+                    row.path
+                )
+            } else {
+                continue;
+            };
+            told.insert(net);
+            let problem = Diagnostic::warning(RULE.name, message)
+                .at(chip.span, format!("{path} has no hysteresis"))
+                .at(row.span, "this net")
+                .note("on a slow edge noise clocks it several times; HC parts allow 500 ns")
+                .help("put a Schmitt inverter between, such as one of a 74HC14");
+            findings.push(Finding::new(circuit, super::board_of(row), path, problem));
+        }
+    }
+}

@@ -1,0 +1,72 @@
+//! A bench supply cannot give what its boards draw.
+//!
+//! # What it finds
+//!
+//! Supplies whose boards draw more than the current that the design gives for the supply: chips at rest, as the sheets of
+//! their families guarantee it, and all lamps lit as bright as they may be. What moving signals cost comes on top:
+//! `coldboard power` tells it for a trial.
+//!
+//! # Why it hurts
+//!
+//! A bench supply that reaches its limit lowers its voltage. The machine works while it stands still, and fails when many
+//! lamps are lit.
+//!
+//! # Cure
+//!
+//! A larger supply, larger resistors at the lamps, or CMOS families instead of TTL and LS.
+//!
+//! # Example
+//!
+//! ```text
+//! supply PS1 5 V 100 mA { ... }          # for 20 LS chips of 8 mA
+//! ```
+//!
+//! # Source
+//!
+//! The sheets of the families.
+
+use super::super::levels::amps;
+use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::BoardKey;
+use crate::diagnostic::Diagnostic;
+use crate::electrical::power::supply_of;
+use crate::key::Key;
+
+/// The rule.
+pub const RULE: Rule = Rule {
+    name: "supply-current",
+    summary: "A bench supply cannot give what its boards draw.",
+    documentation: page!("supply_current.rs"),
+    find,
+};
+
+fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
+    let circuit = subject.circuit;
+    for (key, supply) in circuit.supplies.iter() {
+        let drawn = subject.power.supplies[key];
+        if drawn <= supply.current.as_f64() {
+            continue;
+        }
+        let mut boards: Vec<(f64, &str)> = (subject.power.boards.iter())
+            .filter(|(board, _)| supply_of(circuit, *board) == Some(key))
+            .map(|(board, power)| (power.total(), circuit.boards[board].path.as_str()))
+            .collect();
+        boards.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let words: Vec<String> = (boards.iter())
+            .map(|(drawn, path)| format!("{path} {}", amps(*drawn)))
+            .collect();
+        let message = format!(
+            "{} gives {}, and its boards may draw {} at rest",
+            supply.name,
+            supply.current,
+            amps(drawn)
+        );
+        let problem = Diagnostic::error(RULE.name, message)
+            .at(supply.span, "this supply")
+            .note(super::list(&words))
+            .note("at its limit a supply lowers its voltage, and what is stored is lost")
+            .help("take a larger supply, or larger resistors at the lamps");
+        let board = BoardKey::from_index(0);
+        findings.push(Finding::new(circuit, board, supply.name.clone(), problem));
+    }
+}

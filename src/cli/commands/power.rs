@@ -1,0 +1,129 @@
+//! `coldboard power`
+
+use super::open;
+use crate::circuit::{Circuit, Signal};
+use crate::cli::output::Output;
+use crate::cli::{Arguments as All, Exit};
+use crate::diagnostic::{any_error, did_you_mean};
+use crate::electrical::View;
+use crate::electrical::power::{Activity, Power};
+use crate::export::power::{Run, json, text};
+use crate::key::KeyVec;
+use crate::logic::Level;
+use crate::trial::{self, Options, Report, Unattended};
+use std::path::PathBuf;
+
+/// Tell what chips, boards and supplies draw, at rest or while a trial runs.
+///
+/// Ends with 0, with 1 when the trial does not pass, with 2 when the design cannot be read.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The design file.
+    pub file: PathBuf,
+    /// The trial whose switching counts; the machine at rest when none is named.
+    pub trial: Option<String>,
+    /// The board or assembly, when no trial is named; the assembly of the file when neither is.
+    #[arg(long)]
+    pub on: Option<String>,
+    /// Print the figures as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Tells what a design draws.
+pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let mut project = match open(&arguments.file, all, output) {
+        Ok(project) => project,
+        Err(exit) => return exit,
+    };
+    output.diagnostics(project.sources(), project.diagnostics());
+    if any_error(project.diagnostics()) {
+        return Exit::Unusable;
+    }
+    let mut chosen = None;
+    if let Some(name) = &arguments.trial {
+        let trials = project.trials();
+        let Some(trial) = trials.iter().find(|trial| trial.name.node == *name) else {
+            let names = trials.iter().map(|trial| trial.name.node.as_str());
+            let help = did_you_mean(name, names)
+                .unwrap_or_else(|| "`coldboard run` runs all of them".to_owned());
+            output.remark(&format!("error: there is no trial `{name}`; {help}"));
+            return Exit::Unusable;
+        };
+        chosen = Some(trial.clone());
+    }
+    let on = chosen.as_ref().map(|trial| trial.on.node.as_str());
+    let (circuit, problems) = project.circuit(on.or(arguments.on.as_deref()));
+    output.diagnostics(project.sources(), &problems);
+    let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
+        return Exit::Unusable;
+    };
+    let mut ran = None;
+    let mut activity = None;
+    if let Some(tree) = chosen {
+        let images = |file: &crate::text::Spanned<String>| project.image(file);
+        let prepared = match trial::prepare(&tree, &circuit, project.sources(), &images) {
+            Ok(prepared) => prepared,
+            Err(problems) => {
+                output.diagnostics(project.sources(), &problems);
+                return Exit::Unusable;
+            }
+        };
+        let options = Options {
+            record: every_net(&circuit),
+            ..Options::default()
+        };
+        let report = trial::run(
+            &prepared,
+            &circuit,
+            project.sources(),
+            &options,
+            &mut Unattended,
+        );
+        activity = Some(rises(&circuit, &report));
+        ran = Some(Run {
+            trial: report.trial.clone(),
+            time: report.end,
+            passed: report.passed,
+        });
+    }
+    let view = View::new(&circuit);
+    let power = Power::new(&circuit, &view, activity.as_ref());
+    let show = if arguments.json { json } else { text };
+    output.answer(&show(&circuit, &power, ran.as_ref()));
+    if ran.is_none_or(|run| run.passed) {
+        Exit::Good
+    } else {
+        Exit::Failed
+    }
+}
+
+fn every_net(circuit: &Circuit) -> Vec<Signal> {
+    let signal = |(key, net): (_, &crate::circuit::Net)| Signal {
+        path: net.path.clone(),
+        nets: vec![key],
+    };
+    circuit.nets.iter().map(signal).collect()
+}
+
+/// How often each net rose in a second of the run.
+fn rises(circuit: &Circuit, report: &Report) -> Activity {
+    let seconds = report.end.ps() as f64 * 1e-12;
+    let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
+    let waves = report
+        .waves
+        .signals
+        .iter()
+        .filter_map(|wave| wave.bits.first());
+    for (key, bit) in circuit.nets.keys().zip(waves) {
+        let is_high = |level: Level| matches!(level, Level::One | Level::H);
+        let pairs = bit.changes.windows(2);
+        let rises = pairs
+            .filter(|pair| !is_high(pair[0].1) && is_high(pair[1].1))
+            .count();
+        if seconds > 0.0 {
+            activity[key] = rises as f64 / seconds;
+        }
+    }
+    activity
+}

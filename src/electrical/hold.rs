@@ -1,0 +1,179 @@
+//! What holds a net at a level, and what leaks on it, as branches for the solver.
+
+use super::drive::{Driver, Holds};
+use super::sheet::{Output, Sheets, Side};
+use super::solver::Curve;
+use super::view::{Listener, NetView};
+use crate::circuit::{Circuit, DiscreteKind, NetKey};
+
+/// The strongest output: ohms.
+pub(super) const NO_LOSS: f64 = 1e-3;
+
+/// What holds a net.
+#[derive(Clone, Debug)]
+pub(super) enum Hold {
+    Chip(Driver, Output),
+    /// A contact to a rail of this voltage.
+    Contact(f64),
+}
+
+impl PartialEq for Hold {
+    fn eq(&self, other: &Hold) -> bool {
+        match (self, other) {
+            (Hold::Chip(_, a), Hold::Chip(_, b)) => a == b,
+            (Hold::Contact(a), Hold::Contact(b)) => a == b,
+            _ => false,
+        }
+    }
+}
+
+/// The current into an output that drives, over its voltage.
+pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
+    if strong {
+        let slope = 1.0 / NO_LOSS;
+        return Curve::new(vec![(side.rail, 0.0), (side.rail + 1.0, slope)]);
+    }
+    let sign = if high { -1.0 } else { 1.0 };
+    let mut points = side.points.clone();
+    // Up to the first point of the sheet the level is no better than there; 1 mV keeps the pieces apart.
+    if let Some(&(amps, volts)) = points.first()
+        && amps > 0.0
+    {
+        points.insert(0, (0.0, volts - sign * 1e-3));
+    }
+    let (&(last_amps, last_volts), before) = match points.split_last() {
+        Some((last, before)) => (last, before.last()),
+        None => return Curve::new(Vec::new()),
+    };
+    let from = match (side.points.len(), before) {
+        (2.., Some(&point)) => point,
+        _ => (0.0, side.rail),
+    };
+    let fall = (last_volts - from.1) / (last_amps - from.0).max(1e-9);
+    points.push((last_amps + 1.0, last_volts + fall));
+    let mut curve: Vec<(f64, f64)> = (points.iter())
+        .map(|&(amps, volts)| (volts, sign * amps))
+        .collect();
+    // Above its own level a high output takes nothing back, below it a low one gives nothing.
+    if let Some(&(volts, _)) = curve.first() {
+        curve.insert(0, (volts - sign, 0.0));
+    }
+    Curve::new(curve)
+}
+
+/// The alternatives of what holds a net: all outputs that always drive, or else each other one alone.
+pub(super) fn alternatives(
+    circuit: &Circuit,
+    sheets: &Sheets,
+    view: &NetView,
+    net: NetKey,
+) -> Vec<Vec<Hold>> {
+    let hold = |driver: &Driver| {
+        let output = sheets.output(circuit, driver.chip, driver.pin)?;
+        Some(Hold::Chip(*driver, output))
+    };
+    let of = |holds: Holds| {
+        view.drivers
+            .iter()
+            .filter(move |driver| driver.holds == holds)
+    };
+    let always: Vec<Hold> = of(Holds::Always).filter_map(hold).collect();
+    if of(Holds::Always).next().is_some() {
+        return if always.is_empty() {
+            Vec::new()
+        } else {
+            vec![always]
+        };
+    }
+    let mut singles: Vec<Vec<Hold>> = Vec::new();
+    for hold in of(Holds::Sometimes)
+        .filter_map(hold)
+        .chain(contacts(circuit, net))
+    {
+        if !singles.iter().any(|other| other[0] == hold) {
+            singles.push(vec![hold]);
+        }
+    }
+    singles
+}
+
+/// Contacts from a net to rails.
+fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
+    let mut found = Vec::new();
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        let others: &[usize] = match (&discrete.kind, pin) {
+            (DiscreteKind::Button | DiscreteKind::Switch, 0) => &[1],
+            (DiscreteKind::Button | DiscreteKind::Switch, _) => &[0],
+            (DiscreteKind::Changeover, 0) => &[1, 2],
+            (DiscreteKind::Changeover, _) => &[0],
+            _ => &[],
+        };
+        for &other in others {
+            let other = discrete.nets.get(other).copied().flatten();
+            if let Some(volts) = other.and_then(|net| circuit.nets[net].rail?.fed) {
+                found.push(Hold::Contact(volts.as_f64()));
+            }
+        }
+    }
+    found
+}
+
+/// The most that flows into the pins of a net that do not drive, and out of them.
+pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec<Curve>; 2] {
+    let (mut into, mut out_of) = (Vec::new(), Vec::new());
+    let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
+        into.push(Curve::new(vec![
+            (0.0, 0.0),
+            (0.1, into_amps),
+            (0.2, into_amps),
+        ]));
+        out_of.push(Curve::new(vec![
+            (supply - 0.2, -out_amps),
+            (supply - 0.1, -out_amps),
+            (supply, 0.0),
+            (supply + 1.0, 0.0),
+        ]));
+    };
+    for listener in view
+        .listeners
+        .iter()
+        .filter(|listener| !listener.input.bipolar)
+    {
+        let supply = circuit.chips[listener.chip].supply.as_f64();
+        leak(
+            listener.input.current_high,
+            listener.input.current_low,
+            supply,
+        );
+    }
+    for driver in view
+        .drivers
+        .iter()
+        .filter(|driver| driver.holds != Holds::Always)
+    {
+        if let Some(output) = sheets.output(circuit, driver.chip, driver.pin) {
+            let supply = circuit.chips[driver.chip].supply.as_f64();
+            leak(output.leak, output.leak, supply);
+        }
+    }
+    for Listener { input, .. } in view
+        .listeners
+        .iter()
+        .filter(|listener| listener.input.bipolar)
+    {
+        into.push(Curve::new(vec![
+            (input.low - 0.1, 0.0),
+            (input.low, 0.0),
+            (input.high, input.current_high),
+            (input.high + 0.1, input.current_high),
+        ]));
+        out_of.push(Curve::new(vec![
+            (input.low - 0.1, -input.current_low),
+            (input.low, -input.current_low),
+            (input.high, 0.0),
+            (input.high + 0.1, 0.0),
+        ]));
+    }
+    [into, out_of]
+}

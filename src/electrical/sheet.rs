@@ -1,0 +1,343 @@
+//! What a pin gives and takes, from the sheet of its family, at the supply of its chip. Volts and amperes.
+
+use crate::circuit::{Chip, ChipKey, Circuit};
+use crate::key::KeyVec;
+use crate::part::family::Level;
+use crate::part::{ColumnKind, Edge, Family, LevelName, PinIndex, PinKind};
+use crate::quantity::{Quantity, Temperature};
+
+/// One side of an output: high or low.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Side {
+    /// The voltage without any loss: the supply, or ground.
+    pub rail: f64,
+    /// What is guaranteed: current (out of the pin when high, into it when low) and voltage, by rising current.
+    pub points: Vec<(f64, f64)>,
+}
+
+impl Side {
+    /// The largest current that the sheet gives a level for.
+    pub fn rated(&self) -> f64 {
+        self.points.last().map_or(0.0, |point| point.0)
+    }
+
+    /// The guaranteed level without a load worth speaking of.
+    pub fn unloaded(&self) -> f64 {
+        self.points.first().map_or(self.rail, |point| point.1)
+    }
+}
+
+/// An output pin.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Output {
+    /// When it drives high; `None` for an open drain.
+    pub high: Option<Side>,
+    /// When it drives low.
+    pub low: Option<Side>,
+    /// The most current through it when it is off, either way.
+    pub leak: f64,
+    /// The absolute maximum of the current through it, either way.
+    pub limit: Option<f64>,
+    /// True when the figures are our rule, not a sheet's.
+    pub assumed: bool,
+}
+
+/// An input pin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Input {
+    /// Least voltage that counts as high.
+    pub high: f64,
+    /// Most voltage that counts as low.
+    pub low: f64,
+    /// The most current into it at high.
+    pub current_high: f64,
+    /// The most current out of it at low.
+    pub current_low: f64,
+    /// True when the current at low always flows out, and at high in; a CMOS leakage may go either way.
+    pub bipolar: bool,
+    /// True when the figures are our rule, not a sheet's.
+    pub assumed: bool,
+}
+
+/// The figures of every chip.
+#[derive(Clone, Debug, Default)]
+pub struct Sheets {
+    chips: KeyVec<ChipKey, ChipSheet>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct ChipSheet {
+    plain: Option<Output>,
+    bus: Option<Output>,
+    input: Option<Input>,
+}
+
+/// A low current above this is a base current, not a leakage.
+const BASE_CURRENT: f64 = 10e-6;
+/// The leakage of an open collector whose sheet gives none (Polish TTL handbook, table 4.4).
+const OPEN_COLLECTOR_LEAK: f64 = 250e-6;
+
+impl Sheets {
+    /// Of all chips of a circuit.
+    pub fn new(circuit: &Circuit) -> Sheets {
+        let chips = circuit.chips.values().map(chip_sheet).collect();
+        Sheets { chips }
+    }
+
+    /// What a pin can drive; `None` when it cannot, or no figures are known.
+    pub fn output(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Output> {
+        let sheet = &self.chips[chip];
+        let kind = circuit.chips[chip].part.pins[pin].kind;
+        let plain = sheet.plain.as_ref();
+        match kind {
+            PinKind::Out => plain.cloned(),
+            PinKind::ThreeState | PinKind::InOut => sheet.bus.as_ref().or(plain).cloned(),
+            PinKind::OpenDrain => plain.map(|output| Output {
+                high: None,
+                ..output.clone()
+            }),
+            _ => None,
+        }
+    }
+
+    /// What a pin needs and takes; `None` when it does not listen, or no figures are known.
+    pub fn input(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Input> {
+        let row = &circuit.chips[chip];
+        let input = self.chips[chip]
+            .input
+            .filter(|_| row.part.pins[pin].listens())?;
+        Some(if row.part.pins[pin].schmitt {
+            schmitt(row, pin, input)
+        } else {
+            input
+        })
+    }
+}
+
+fn chip_sheet(chip: &Chip) -> ChipSheet {
+    if !chip.fed {
+        return ChipSheet::default();
+    }
+    let supply = chip.supply.as_f64();
+    if let Some(family) = &chip.electrical {
+        return family_sheet(family, supply);
+    }
+    let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
+    if !graded {
+        return ChipSheet::default();
+    }
+    if chip.part.function.oscillator.is_some() {
+        let side = |rail: f64, share: f64| Side {
+            rail,
+            points: vec![(4e-3, share * supply)],
+        };
+        let plain = Output {
+            high: Some(side(supply, 0.9)),
+            low: Some(side(0.0, 0.1)),
+            leak: 0.0,
+            limit: None,
+            assumed: true,
+        };
+        return ChipSheet {
+            plain: Some(plain),
+            ..ChipSheet::default()
+        };
+    }
+    let bus = Output {
+        high: Some(Side {
+            rail: supply,
+            points: vec![(0.4e-3, 2.4_f64.min(supply))],
+        }),
+        low: Some(Side {
+            rail: 0.0,
+            points: vec![(2.1e-3, 0.4)],
+        }),
+        leak: 10e-6,
+        limit: None,
+        assumed: true,
+    };
+    let input = Input {
+        high: 2.0,
+        low: 0.8,
+        current_high: 10e-6,
+        current_low: 10e-6,
+        bipolar: false,
+        assumed: true,
+    };
+    ChipSheet {
+        plain: Some(bus.clone()),
+        bus: Some(bus),
+        input: Some(input),
+    }
+}
+
+fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
+    let figure = |name: LevelName| at_supply(family, name, supply);
+    let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
+    let side = |name: LevelName, high: bool| {
+        let points = curve(family, name, supply, high && !bipolar);
+        (!points.is_empty()).then_some(Side {
+            rail: if high { supply } else { 0.0 },
+            points,
+        })
+    };
+    let leak = figure(LevelName::OffCurrent).unwrap_or(if bipolar {
+        OPEN_COLLECTOR_LEAK
+    } else {
+        figure(LevelName::InputCurrentHigh).unwrap_or_default()
+    });
+    let output = |high, low, limit| {
+        let (high, low) = (side(high, true), side(low, false));
+        (high.is_some() || low.is_some()).then_some(Output {
+            high,
+            low,
+            leak,
+            limit,
+            assumed: false,
+        })
+    };
+    let plain_limit = figure(LevelName::OutputCurrentLimit);
+    let bus_limit = figure(LevelName::BusOutputCurrentLimit).or(plain_limit);
+    let input = || {
+        Some(Input {
+            high: figure(LevelName::InputHigh)?,
+            low: figure(LevelName::InputLow)?,
+            current_high: figure(LevelName::InputCurrentHigh)?,
+            current_low: figure(LevelName::InputCurrentLow)?,
+            bipolar,
+            assumed: false,
+        })
+    };
+    ChipSheet {
+        plain: output(LevelName::OutputHigh, LevelName::OutputLow, plain_limit),
+        bus: output(LevelName::BusOutputHigh, LevelName::BusOutputLow, bus_limit),
+        input: input(),
+    }
+}
+
+/// The absolute maximum of the current through the power and the ground pin of a chip.
+pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
+    let family = chip.electrical.as_ref()?;
+    let figure = |name: LevelName| at_supply(family, name, chip.supply.as_f64());
+    let bus = |pin: &crate::part::Pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut);
+    let of_bus = || figure(LevelName::BusSupplyPinCurrentLimit);
+    let plain = figure(LevelName::SupplyPinCurrentLimit);
+    if chip.part.pins.iter().any(bus) {
+        of_bus().or(plain)
+    } else {
+        plain
+    }
+}
+
+/// A Schmitt input needs its own thresholds, where the part's sheet gives them.
+fn schmitt(chip: &Chip, pin: PinIndex, input: Input) -> Input {
+    let bit = chip
+        .part
+        .function
+        .inputs
+        .iter()
+        .position(|&other| other == pin);
+    let threshold = |edge: Edge, kind: ColumnKind| {
+        let sheet = &chip.part.sheets[chip.sheet?];
+        let rows = sheet.blocks.iter().flat_map(|block| {
+            let mine = block.thresholds.iter();
+            let mine = mine.filter(|row| Some(row.input) == bit && row.edge == edge);
+            mine.map(move |row| (block.voltage, row))
+        });
+        let (voltage, row) = rows.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
+        let mut given = sheet.columns.iter().zip(&row.figures);
+        let (_, volts) = given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
+        Some((*volts)?.as_f64() / voltage.as_f64() * chip.supply.as_f64())
+    };
+    Input {
+        high: threshold(Edge::Rise, ColumnKind::Limit).unwrap_or(input.high),
+        low: threshold(Edge::Fall, ColumnKind::Min).unwrap_or(input.low),
+        ..input
+    }
+}
+
+/// The guaranteed figure of a row on a bench, 0 to 70 C: of the narrowest range that covers it, else of the widest
+/// there is.
+fn guaranteed(family: &Family, level: &Level) -> Option<Quantity> {
+    let (cold, hot) = (Temperature::ZERO, Temperature::from_raw(70_000));
+    let columns = family.columns.iter().zip(&level.figures);
+    let given = columns.filter_map(|(column, figure)| Some((column, (*figure)?)));
+    let limits: Vec<_> = given
+        .clone()
+        .filter(|(column, _)| column.kind == ColumnKind::Limit)
+        .collect();
+    let span = |column: &crate::part::sheet::Column| column.hottest.raw() - column.coldest.raw();
+    let covering = limits
+        .iter()
+        .filter(|(column, _)| column.coldest <= cold && column.hottest >= hot)
+        .min_by_key(|(column, _)| span(column));
+    covering
+        .or_else(|| limits.iter().max_by_key(|(column, _)| span(column)))
+        .copied()
+        .or_else(|| given.clone().next())
+        .map(|(_, figure)| figure)
+}
+
+fn number(quantity: Quantity) -> Option<f64> {
+    (quantity.as_voltage().map(|volts| volts.as_f64()))
+        .or_else(|| quantity.as_current().map(|amps| amps.as_f64()))
+        .or_else(|| quantity.as_capacitance().map(|farads| farads.as_f64()))
+}
+
+/// A figure of a family at a supply voltage: between the sheet's voltages on a straight line, else the nearest.
+pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
+    let mut rows: Vec<(f64, f64)> = family
+        .figures(name)
+        .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(family, level)?)?)))
+        .collect();
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let after = rows.partition_point(|row| row.0 < supply);
+    match (after.checked_sub(1).map(|at| rows[at]), rows.get(after)) {
+        (Some(low), Some(&high)) => Some(between(low, high, supply)),
+        (only, other) => only.or(other.copied()).map(|row| row.1),
+    }
+}
+
+fn between(low: (f64, f64), high: (f64, f64), at: f64) -> f64 {
+    low.1 + (high.1 - low.1) * (at - low.0) / (high.0 - low.0)
+}
+
+/// An output level over the current: the points of the sheet's voltage, or between those of two. A CMOS output follows
+/// its supply: `follows`.
+fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f64, f64)> {
+    let mut blocks: Vec<(f64, Vec<(f64, f64)>)> = Vec::new();
+    for level in family.figures(name) {
+        let Some(volts) = guaranteed(family, level).and_then(number) else {
+            continue;
+        };
+        let amps = level.at.and_then(number).unwrap_or_default();
+        let at = level.supply.as_f64();
+        let moved = if follows { volts - at } else { volts };
+        match blocks.iter_mut().find(|block| block.0 == at) {
+            Some(block) => block.1.push((amps, moved)),
+            None => blocks.push((at, vec![(amps, moved)])),
+        }
+    }
+    blocks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for block in &mut blocks {
+        block.1.sort_by(|a, b| a.0.total_cmp(&b.0));
+    }
+    let after = blocks.partition_point(|block| block.0 < supply);
+    let low = after.checked_sub(1).map(|at| &blocks[at]);
+    let points = match (low, blocks.get(after)) {
+        (Some(low), Some(high)) if low.1.len() == high.1.len() => (low.1.iter().zip(&high.1))
+            .map(|(a, b)| {
+                let at = |a: f64, b: f64| between((low.0, a), (high.0, b), supply);
+                (at(a.0, b.0), at(a.1, b.1))
+            })
+            .collect(),
+        (only, other) => only
+            .or(other)
+            .map_or_else(Vec::new, |block| block.1.clone()),
+    };
+    let back = if follows { supply } else { 0.0 };
+    points
+        .into_iter()
+        .map(|(amps, volts)| (amps, volts + back))
+        .collect()
+}
