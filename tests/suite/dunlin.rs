@@ -4,8 +4,10 @@
 mod model;
 mod programs;
 
+use coldboard::check::check;
 use coldboard::circuit::{Circuit, NetKey, Signal};
 use coldboard::cli::files::Disk;
+use coldboard::diagnostic::Severity;
 use coldboard::image::Image;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
@@ -258,6 +260,17 @@ fn side_by_side(
     }
     assert_eq!(bench.machine.violations().len(), 0, "{what}");
     passed
+}
+
+#[test]
+fn nothing_is_electrically_wrong_with_it() {
+    let circuit = circuit(&mut project());
+    let wrong: Vec<String> = check(&circuit)
+        .into_iter()
+        .filter(|finding| finding.diagnostic.severity != Severity::Note)
+        .map(|finding| format!("{} {}", finding.rule, finding.place))
+        .collect();
+    assert_eq!(wrong, [] as [&str; 0]);
 }
 
 #[test]

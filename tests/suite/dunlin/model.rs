@@ -164,7 +164,7 @@ impl Model {
             0x38..=0x3D => {
                 let target = self.address(ABSOLUTE);
                 let flag = [self.c, self.z, self.n][usize::from(code - 0x38) / 2];
-                if flag == (code % 2 == 0) {
+                if flag == (code & 1 == 0) {
                     self.pc = target;
                 }
                 4
