@@ -54,6 +54,8 @@ pub enum Command {
     Timing(commands::timing::Arguments),
     /// Print design or part files in their canonical layout.
     Format(commands::format::Arguments),
+    /// Draw the boards of a design and the cables between them.
+    Picture(commands::picture::Arguments),
     /// Print the page of a check rule, or list the rules.
     Rule(commands::rule::Arguments),
     /// Print the page of a part, draw its package, or verify a part file.
@@ -110,6 +112,7 @@ pub fn main() -> ExitCode {
         Command::Merge(command) => commands::merge::run(command, &mut output),
         Command::Timing(command) => commands::timing::run(command, &arguments, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
+        Command::Picture(command) => commands::picture::run(command, &arguments, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, &arguments, &mut output),
         Command::Library(command) => commands::library::run(command, &arguments, &mut output),

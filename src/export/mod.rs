@@ -2,6 +2,7 @@
 //!
 //! Each format turns plain results into bytes and knows nothing of disks or terminals.
 
+pub mod blocks;
 pub mod diagram;
 pub mod package;
 pub mod part_page;

@@ -30,6 +30,7 @@
 //! - The loop allocates and hashes nothing. All tables are flat and indexed by small numbers.
 
 mod advance;
+mod attach;
 mod build;
 mod checks;
 mod chips;

@@ -6,11 +6,13 @@
 mod condition;
 mod look;
 pub mod prepare;
+mod question;
 pub mod recorder;
 pub mod report;
 mod runner;
 
 pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};
+pub use question::Question;
 pub use report::Report;
 pub use runner::{Observer, Options, Unattended, run, run_once};

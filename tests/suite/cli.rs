@@ -302,6 +302,136 @@ fn pages_are_printed() {
     assert!(help.code == 0 && help.out.contains("check"), "{}", help.out);
 }
 
+/// A flip-flop, a switch and a memory, for hands that try something.
+const DESK: &str = "
+names words { BLANK = 0xFF }
+board desk {
+    rail VCC 5 V
+    rail GND
+    feed U1..U2 from VCC GND
+    C1..C2 capacitor 100 nF decouples U1..U2
+    connector J1 header-1x4 { 1 VCC  2 GND  3 clk  4 d }
+    SW1 switch { 1 = VCC  2 = s }
+    SW2 changeover { common = t  up = VCC  down = GND }
+    R1..R2 resistor 10 kohm { 1 = (s, t)  2 = GND }
+    U1 74HC74 {
+        1D = d  1CLK = clk  /1CLR = VCC  /1PRE = VCC  1Q = q  /1Q = open
+        2D = s  2CLK = clk  /2CLR = VCC  /2PRE = VCC  2Q = open  /2Q = open
+    }
+    U2 28C256-15 { A[0..14] = GND  DQ[0..7] = m[0..7]  /CE = GND  /OE = t  /WE = VCC }
+}
+trial walks on desk {
+    clock clk 1 MHz
+    set d = low
+    show each clock: q
+    run for 40 clocks
+}";
+
+#[test]
+fn a_person_sets_inputs_asks_why_and_waits_for_something() {
+    let folder = folder("desk.board", DESK);
+    let lines = "q\n2\nset d high\nuntil q is high\nuntil q is low and s is low\n-q\n";
+    let run = ask(folder.path(), &["run", "desk.board", "--step"], lines);
+    let clocks: Vec<&str> = run
+        .out
+        .lines()
+        .filter(|line| line.starts_with("clock "))
+        .collect();
+    // Two on from the first; d is set there, taken over at clock 4, and seen behind it.
+    let places: Vec<&str> = clocks.iter().map(|line| &line[..8]).collect();
+    assert_eq!(
+        places[..4],
+        ["clock 1 ", "clock 1 ", "clock 3 ", "clock 5 "],
+        "{}",
+        run.out
+    );
+    assert!(clocks[3].contains("q=1"), "{}", run.out);
+    // It never becomes low again: the rest passes, and the trial ends.
+    assert_eq!(clocks.len(), 4, "{}", run.out);
+    assert_eq!(run.code, 0, "{}{}", run.out, run.err);
+
+    let lines = "set d high\n2\nwhy q\nclose SW1\nflip SW2 down\nm as words\n\
+                 until s is high and m = BLANK\n\
+                 memory U2 0x20 3\nset d low\nuntil q is low\nrelease d\nuntil q is unknown\nquit\n";
+    let run = ask(folder.path(), &["run", "desk.board", "--step"], lines);
+    assert!(
+        run.out.contains("U1.1Q (74HC74), moved by 1CLK, from 1D"),
+        "{}",
+        run.out
+    );
+    assert!(run.out.contains("  0020  FF FF FF\n"), "{}", run.out);
+    assert!(run.out.contains("  m=BLANK\n"), "{}", run.out);
+    let clocks = run.out.lines().filter(|line| line.starts_with("clock "));
+    assert_eq!(clocks.count(), 6, "{}", run.out);
+    assert!(run.err.lines().count() <= 2, "{}", run.err);
+}
+
+#[test]
+fn a_person_is_told_what_cannot_be_done() {
+    let folder = folder("desk.board", DESK);
+    for (line, told) in [
+        ("until", "until what?"),
+        ("until q", "is no condition"),
+        ("until nothing is high", "nothing"),
+        ("until q is high } set x = 1", "is no condition"),
+        ("why m", "`m` has 8 bits"),
+        ("why nothing", "nothing"),
+        ("set d 2", "does not fit the 1 bits"),
+        ("set d", "to what?"),
+        ("set nothing high", "nothing"),
+        ("release", "?"),
+        ("close SW3", "no button or switch `SW3`; did you mean"),
+        ("close SW2", "SW2 is flipped"),
+        ("flip SW1 up", "SW1 is closed and opened"),
+        ("m as nothing", "nothing"),
+        ("memory U1", "U1 has no memory"),
+        ("memory U7", "no chip `U7`"),
+        ("memory U2 0x8000", "U2 has the words 0 to 0x7FFF"),
+        ("memory U2 x", "`x` is no number"),
+        (
+            "memory U2 18446744073709551615 18446744073709551615",
+            "U2 has the words",
+        ),
+    ] {
+        let run = ask(
+            folder.path(),
+            &["run", "desk.board", "--step"],
+            &format!("{line}\nquit\n"),
+        );
+        assert!(run.err.contains(told), "{line}: {}", run.err);
+        assert_eq!(run.code, 0, "{line}: {}", run.out);
+    }
+}
+
+#[test]
+fn boards_and_cables_are_drawn() {
+    let path = root().join("designs/carillon/carillon.board");
+    let path = path.to_str().expect("a path");
+    let folder = tempfile::tempdir().expect("a folder");
+    let drawn = ask(folder.path(), &["picture", path], "");
+    assert_eq!(drawn.code, 0, "{}", drawn.err);
+    assert!(drawn.out.starts_with("<svg "), "{}", drawn.out);
+    let written = ask(folder.path(), &["picture", path, "--svg", "c.svg"], "");
+    assert_eq!(
+        (written.code, written.out.as_str()),
+        (0, ""),
+        "{}",
+        written.err
+    );
+    let file = fs::read_to_string(folder.path().join("c.svg")).expect("written");
+    assert_eq!(file, drawn.out);
+    let alone = ask(folder.path(), &["picture", path, "count_board"], "");
+    assert!(alone.out.contains("74HC161"), "{}", alone.out);
+    let nowhere = ask(
+        folder.path(),
+        &["picture", path, "--svg", "no/such/c.svg"],
+        "",
+    );
+    assert_eq!(nowhere.code, 2);
+    let nothing = ask(folder.path(), &["picture", path, "nothing"], "");
+    assert_eq!(nothing.code, 2);
+}
+
 #[test]
 fn power_is_told_at_rest_and_while_a_trial_runs() {
     let design = root().join("designs/carillon/carillon.board");

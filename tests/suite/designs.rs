@@ -25,18 +25,18 @@ fn carillon() -> PathBuf {
 
 /// The disk, with texts that stand in for those of some files.
 #[derive(Default)]
-struct Disk {
+pub(crate) struct Disk {
     changed: Vec<(PathBuf, String)>,
 }
 
 impl Disk {
-    fn with(mut self, path: PathBuf, text: String) -> Disk {
+    pub(crate) fn with(mut self, path: PathBuf, text: String) -> Disk {
         self.changed.push((path, text));
         self
     }
 
     /// A file in which something is written otherwise.
-    fn edit(self, path: PathBuf, from: &str, to: &str) -> Disk {
+    pub(crate) fn edit(self, path: PathBuf, from: &str, to: &str) -> Disk {
         let text = fs::read_to_string(&path).expect("a design file");
         assert!(text.contains(from), "{} has no `{from}`", path.display());
         self.with(path, text.replace(from, to))
@@ -54,13 +54,13 @@ impl Files for Disk {
 }
 
 /// An opened design with its trials.
-struct Design {
-    project: Project,
+pub(crate) struct Design {
+    pub(crate) project: Project,
     trials: Vec<(Trial, Arc<Circuit>)>,
 }
 
 impl Design {
-    fn open(files: &Disk, path: &Path) -> Design {
+    pub(crate) fn open(files: &Disk, path: &Path) -> Design {
         let mut project = Project::open(files, path, Library::built_in());
         assert_eq!(project.diagnostics(), [], "{}", path.display());
         let mut trials = Vec::new();
@@ -72,7 +72,7 @@ impl Design {
         Design { project, trials }
     }
 
-    fn prepared(&self, name: &str) -> (Prepared, &Circuit) {
+    pub(crate) fn prepared(&self, name: &str) -> (Prepared, &Circuit) {
         let mut trials = self.trials.iter();
         let found = trials.find(|(trial, _)| trial.name.node == name);
         let (trial, circuit) = found.expect("a trial of that name");
@@ -81,7 +81,7 @@ impl Design {
         (prepared.expect("names that are known"), circuit)
     }
 
-    fn run(&self, name: &str, options: &Options) -> Report {
+    pub(crate) fn run(&self, name: &str, options: &Options) -> Report {
         let (prepared, circuit) = self.prepared(name);
         let sources = self.project.sources();
         run(&prepared, circuit, sources, options, &mut Unattended)
@@ -100,7 +100,7 @@ impl Design {
     }
 }
 
-fn in_corner(corner: Corner) -> Options {
+pub(crate) fn in_corner(corner: Corner) -> Options {
     Options {
         corner: Some(corner),
         ..Options::default()
@@ -108,7 +108,7 @@ fn in_corner(corner: Corner) -> Options {
 }
 
 /// What did not hold.
-fn complaints(report: &Report) -> String {
+pub(crate) fn complaints(report: &Report) -> String {
     let failures = report.failures.iter();
     let failures = failures.map(|failure| format!("{}: {}", failure.place, failure.found));
     let faults = report.faults.iter().map(|fault| fault.text.clone());
@@ -117,10 +117,14 @@ fn complaints(report: &Report) -> String {
 
 // ---- all designs ----------------------------------------------------------------------------------------------------
 
-/// The file of each design that is to work, with the name of its folder.
+/// The file of each design that is to work, with the name of its folder. The computer has tests of its own: its programs
+/// are long.
 fn working() -> Vec<PathBuf> {
     let folders = fs::read_dir(designs()).expect("designs").flatten();
-    let folders = folders.filter(|entry| entry.path().is_dir() && entry.file_name() != "faulty");
+    let folders = folders.filter(|entry| {
+        let name = entry.file_name();
+        entry.path().is_dir() && name != "faulty" && name != "dunlin"
+    });
     let mut files: Vec<PathBuf> = folders
         .map(|entry| {
             let name = entry.file_name().to_string_lossy().into_owned();

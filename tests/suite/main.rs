@@ -1,10 +1,12 @@
 //! The tests that look at the crate from outside, one file an area.
 
+mod blocks;
 mod check;
 mod circuit;
 mod cli;
 mod contents;
 mod designs;
+mod dunlin;
 mod electrical;
 mod engine;
 mod export;

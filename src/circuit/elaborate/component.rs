@@ -1,6 +1,6 @@
 //! Chips and discretes of a board, and the wiring of their pins.
 
-use super::board::{Joint, NetNumber, PlanChip, PlanDiscrete, Planner, pin_in_words};
+use super::board::{Joint, PlanChip, PlanDiscrete, Planner, pin_in_words};
 use super::discrete::{self, PinNames};
 use super::feed::Decoupling;
 use super::{count, several};
@@ -276,18 +276,22 @@ impl Planner<'_> {
                 .unclear(miscounted(line.span, row, &pins, &nets));
             return None;
         }
-        let numbers: Vec<NetNumber> = nets
+        // A pin in the middle of a row may be open as well as a whole line.
+        let joints: Vec<Joint> = nets
             .iter()
-            .map(|(name, span)| self.net(name, *span))
+            .map(|(name, span)| match name.as_str() {
+                "open" => Joint::Open(*span),
+                _ => Joint::Net(self.net(name, *span), line.span),
+            })
             .collect();
         for part in 0..parts {
             for (at, &pin) in pins.iter().enumerate() {
-                let which = match numbers.len() {
+                let which = match joints.len() {
                     1 => 0,
                     many if many == wanted => part * pins.len() + at,
                     _ => at,
                 };
-                self.join_pin(row, part, pin, Joint::Net(numbers[which], line.span));
+                self.join_pin(row, part, pin, joints[which]);
             }
         }
         Some(())

@@ -6,6 +6,7 @@ pub mod image;
 pub mod library;
 pub mod merge;
 pub mod part;
+pub mod picture;
 pub mod power;
 pub mod reference;
 pub mod rule;

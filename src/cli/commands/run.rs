@@ -303,6 +303,7 @@ fn options(
         power_up,
         record,
         why,
+        causes: arguments.step,
     })
 }
 

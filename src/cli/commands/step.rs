@@ -1,29 +1,64 @@
 //! `coldboard run --step`: a person at each clock.
 
-use crate::circuit::{Circuit, Signal};
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
 use crate::cli::output::Output;
+use crate::diagnostic::did_you_mean;
+use crate::export::report::causes;
+use crate::logic::Level;
 use crate::simulate::Machine;
-use crate::trial::{Observer, Prepared};
+use crate::text::{Sources, Span, Spanned};
+use crate::trial::{Look, Observer, Prepared, Question};
 use std::io::BufRead;
 
 /// Waits for a person at each clock: at a terminal, or for lines from a pipe.
 pub(super) struct Person<'a> {
     circuit: &'a Circuit,
-    shown: Vec<Signal>,
+    shown: Vec<(Signal, Option<Look>)>,
     output: &'a mut Output,
-    /// Clocks still to pass before the next question.
-    ahead: u64,
+    ahead: Ahead,
+    /// What `until` alone waits for.
+    question: Option<Question>,
     greeted: bool,
 }
 
+/// What passes before the next question.
+enum Ahead {
+    Clocks(u64),
+    /// Clocks until something holds.
+    Until,
+    Everything,
+}
+
+/// What a line asks for.
+enum Next {
+    /// Another line.
+    Stay,
+    /// The run.
+    Go,
+    /// The end of the trial.
+    End,
+}
+
 const HELP: &str = "\
-  Enter        one clock on
-  NUMBER       so many clocks on
-  PATH         show a signal from now on, e.g. A.r or A.U1.Q3
-  - PATH       show it no more
-  go           on to the end without asking
-  quit         end the trial here
+  Enter               one clock on
+  NUMBER              so many clocks on
+  until CONDITION     on to the next clock at which it holds, e.g. until A.r = 5
+  until               the same once more
+  go                  on to the end without asking
+  quit                end the trial here
+  PATH                show a signal from now on, e.g. A.r or A.U1.Q3
+  PATH as NAMES       the same by the names of a list, e.g. A.ir as TINY
+  -PATH               show it no more
+  why PATH            tell the causes of the level of a net
+  memory CHIP FROM N  show N words of a memory, e.g. memory A.U2 0x100 16
+  set PATH VALUE      drive a signal: high, low or a number
+  release PATH        let it go again
+  close SW, open SW   work a button or a switch
+  flip SW up, down    work a changeover switch
 ";
+
+/// Words of a memory that are shown at once.
+const MOST_WORDS: u64 = 1024;
 
 impl<'a> Person<'a> {
     /// Shows the signals that the trial speaks of.
@@ -34,33 +69,54 @@ impl<'a> Person<'a> {
     ) -> Person<'a> {
         Person {
             circuit,
-            shown: prepared.mentioned().to_vec(),
+            shown: prepared
+                .mentioned()
+                .iter()
+                .map(|signal| (signal.clone(), prepared.look(&signal.path).cloned()))
+                .collect(),
             output,
-            ahead: 0,
+            ahead: Ahead::Clocks(0),
+            question: None,
             greeted: false,
         }
     }
 
     fn show(&mut self, machine: &Machine<'_>, clocks: u64) {
         let mut line = format!("clock {clocks} at {}:", machine.now());
-        for signal in &self.shown {
+        for (signal, look) in &self.shown {
+            let levels: Vec<Level> = signal.nets.iter().map(|&net| machine.level(net)).collect();
+            let named = look.as_ref().and_then(|look| look.word(&levels));
             let width = signal.nets.len() as u32;
             let word = machine.word(&signal.nets);
-            let value = if width == 1 {
-                word.text(1)
-            } else {
-                word.hex(width)
-            };
+            let value = named.unwrap_or_else(|| match width {
+                1 => word.text(1),
+                _ => word.hex(width),
+            });
             line.push_str(&format!("  {}={value}", signal.path));
         }
         self.output.answer(&format!("{line}\n"));
     }
+
+    /// True when the person wants to be asked at this clock.
+    fn wants_to_be_asked(&mut self, machine: &Machine<'_>) -> bool {
+        match &mut self.ahead {
+            Ahead::Everything => false,
+            Ahead::Clocks(0) => true,
+            Ahead::Clocks(left) => {
+                *left -= 1;
+                false
+            }
+            Ahead::Until => match &self.question {
+                Some(question) => question.holds(machine),
+                None => true,
+            },
+        }
+    }
 }
 
 impl Observer for Person<'_> {
-    fn clock(&mut self, machine: &Machine<'_>, clocks: u64) -> bool {
-        if self.ahead > 0 {
-            self.ahead -= 1;
+    fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool {
+        if !self.wants_to_be_asked(machine) {
             return true;
         }
         if !self.greeted {
@@ -74,41 +130,229 @@ impl Observer for Person<'_> {
             match std::io::stdin().lock().read_line(&mut line) {
                 // The lines have come to an end: so does the questioning.
                 Ok(0) | Err(_) => {
-                    self.ahead = u64::MAX;
+                    self.ahead = Ahead::Everything;
                     return true;
                 }
                 Ok(_) => {}
             }
-            match line.trim() {
-                "" => return true,
-                "?" => self.output.remark(HELP),
-                "go" => {
-                    self.ahead = u64::MAX;
-                    return true;
-                }
-                "quit" => return false,
-                other => {
-                    if let Ok(number) = other.parse::<u64>() {
-                        self.ahead = number.saturating_sub(1);
-                        return true;
-                    }
-                    self.change_list(other);
-                    self.show(machine, clocks);
-                }
+            match self.follow(line.trim(), machine, clocks) {
+                Ok(Next::Stay) => {}
+                Ok(Next::Go) => return true,
+                Ok(Next::End) => return false,
+                Err(sentence) => self.output.remark(&sentence),
             }
         }
     }
 }
 
 impl Person<'_> {
-    fn change_list(&mut self, words: &str) {
-        if let Some(path) = words.strip_prefix('-') {
-            self.shown.retain(|signal| signal.path != path.trim());
-            return;
+    /// Does what a line says.
+    ///
+    /// # Errors
+    /// A sentence about what cannot be done.
+    fn follow(
+        &mut self,
+        line: &str,
+        machine: &mut Machine<'_>,
+        clocks: u64,
+    ) -> Result<Next, String> {
+        let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
+        let rest = rest.trim();
+        match (word, rest) {
+            ("", _) => return Ok(self.on(Ahead::Clocks(0))),
+            ("?", _) => self.output.remark(HELP),
+            ("go", "") => return Ok(self.on(Ahead::Everything)),
+            ("quit", "") => return Ok(Next::End),
+            ("until", _) => {
+                if !rest.is_empty() {
+                    self.question = Some(Question::read(self.circuit, rest)?);
+                } else if self.question.is_none() {
+                    return Err("until what? write it once, e.g. until A.r = 5".to_owned());
+                }
+                return Ok(self.on(Ahead::Until));
+            }
+            ("why", path) => self.why(machine, path)?,
+            ("memory", what) => self.memory(machine, what)?,
+            ("set", what) => {
+                let (path, value) = what.rsplit_once(' ').unwrap_or((what, ""));
+                self.set(machine, path.trim(), value)?;
+            }
+            ("release", path) => {
+                for net in self.signal(path)?.nets {
+                    machine.attach(net);
+                    machine.release(net);
+                }
+            }
+            ("close" | "open" | "flip", what) => self.contact(machine, word, what)?,
+            _ => {
+                if let Ok(number) = line.parse::<u64>() {
+                    return Ok(self.on(Ahead::Clocks(number.saturating_sub(1))));
+                }
+                match line.strip_prefix('-') {
+                    Some(path) => self.shown.retain(|(signal, _)| signal.path != path.trim()),
+                    None => {
+                        let (path, names) = line.split_once(" as ").unwrap_or((line, ""));
+                        let signal = self.signal(path.trim())?;
+                        let look = self.look(names.trim())?;
+                        self.shown.push((signal, look));
+                    }
+                }
+                self.show(machine, clocks);
+            }
         }
-        match self.circuit.signal(words) {
-            Ok(signal) => self.shown.push(signal),
-            Err(error) => self.output.remark(&format!("{error}")),
+        Ok(Next::Stay)
+    }
+
+    fn on(&mut self, ahead: Ahead) -> Next {
+        self.ahead = ahead;
+        Next::Go
+    }
+
+    fn signal(&self, path: &str) -> Result<Signal, String> {
+        self.circuit
+            .signal(path)
+            .map_err(|error| format!("{error}; ? tells what can be written here"))
+    }
+
+    /// How a signal is to be shown; as a number when nothing is said.
+    fn look(&self, names: &str) -> Result<Option<Look>, String> {
+        match names {
+            "" => Ok(None),
+            "characters" => Ok(Some(Look::Characters)),
+            _ => {
+                // Its place is a text of its own.
+                let file = Sources::new().add("", names);
+                let (start, end) = (0, names.len() as u32);
+                let word = Spanned {
+                    node: names.to_owned(),
+                    span: Span { file, start, end },
+                };
+                let table = self.circuit.names.table(&word);
+                let table = table.map_err(|problem| problem.message)?;
+                Ok(Some(Look::Names(table.clone())))
+            }
         }
     }
+
+    fn why(&mut self, machine: &Machine<'_>, path: &str) -> Result<(), String> {
+        let nets: Vec<NetKey> = self.signal(path)?.nets;
+        let [net] = nets.as_slice() else {
+            return Err(format!(
+                "`{path}` has {} bits; ask for one of its nets",
+                nets.len()
+            ));
+        };
+        let steps = machine.why(*net, machine.now());
+        self.output.answer(&causes(&steps, 2));
+        Ok(())
+    }
+
+    fn memory(&mut self, machine: &Machine<'_>, what: &str) -> Result<(), String> {
+        let mut words = what.split_whitespace();
+        let path = words.next().unwrap_or_default();
+        let mut figure = |otherwise: u64| match words.next() {
+            None => Ok(otherwise),
+            Some(text) => number(text).ok_or_else(|| format!("`{text}` is no number")),
+        };
+        let (first, count) = (figure(0)?, figure(16)?.min(MOST_WORDS));
+        let chip = self
+            .circuit
+            .chip(path)
+            .ok_or_else(|| format!("there is no chip `{path}`"))?;
+        let held = machine.held(chip);
+        let array = held.and_then(|held| held.memories.first());
+        let array = array.ok_or_else(|| format!("{path} has no memory to look at"))?;
+        let part = &self.circuit.chips[chip].part;
+        let width = part.function.memories[0].width;
+        let last = first.saturating_add(count).min(array.len());
+        if first >= last {
+            return Err(format!("{path} has the words 0 to {:#X}", array.len() - 1));
+        }
+        let mut text = String::new();
+        for address in first..last {
+            if (address - first) % 16 == 0 {
+                let gap = if address == first { "" } else { "\n" };
+                text.push_str(&format!("{gap}  {address:04X} "));
+            }
+            text.push_str(&format!(" {}", array.get(address).hex(width)));
+        }
+        self.output.answer(&format!("{text}\n"));
+        Ok(())
+    }
+
+    fn set(&mut self, machine: &mut Machine<'_>, path: &str, value: &str) -> Result<(), String> {
+        let nets = self.signal(path)?.nets;
+        let bits = match value {
+            "high" => u64::MAX,
+            "low" => 0,
+            _ => {
+                let value = number(value)
+                    .ok_or_else(|| format!("set `{path}` to what? high, low or a number"))?;
+                if nets.len() < 64 && value >> nets.len() != 0 {
+                    let bits = nets.len();
+                    return Err(format!(
+                        "{value:#X} does not fit the {bits} bits of `{path}`"
+                    ));
+                }
+                value
+            }
+        };
+        for (at, &net) in nets.iter().rev().enumerate() {
+            machine.attach(net);
+            let high = bits >> at & 1 == 1;
+            machine.set(net, if high { Level::One } else { Level::Zero });
+        }
+        Ok(())
+    }
+
+    fn contact(&mut self, machine: &mut Machine<'_>, word: &str, what: &str) -> Result<(), String> {
+        let (path, way) = what.split_once(' ').unwrap_or((what, ""));
+        let discrete = self.hand(path)?;
+        let changeover = self.circuit.discretes[discrete].kind == DiscreteKind::Changeover;
+        let position = match (word, way.trim(), changeover) {
+            ("open", "", false) => 0,
+            ("close", "", false) | ("flip", "up", true) => 1,
+            ("flip", "down", true) => 2,
+            (.., true) => {
+                return Err(format!(
+                    "{path} is flipped: flip {path} up, flip {path} down"
+                ));
+            }
+            (.., false) => {
+                return Err(format!(
+                    "{path} is closed and opened: close {path}, open {path}"
+                ));
+            }
+        };
+        machine.contact(discrete, position);
+        Ok(())
+    }
+
+    /// A button or switch by its path.
+    fn hand(&self, path: &str) -> Result<DiscreteKey, String> {
+        let works = |kind: &DiscreteKind| {
+            use DiscreteKind::{Button, Changeover, Switch};
+            matches!(kind, Button | Switch | Changeover)
+        };
+        let mut hands = self.circuit.discretes.iter();
+        let found = hands.find(|(_, discrete)| discrete.path == path && works(&discrete.kind));
+        found.map(|(key, _)| key).ok_or_else(|| {
+            let all = self.circuit.discretes.values();
+            let all = all.filter(|discrete| works(&discrete.kind));
+            let near = did_you_mean(path, all.map(|discrete| discrete.path.as_str()));
+            let near = near.map_or_else(String::new, |near| format!("; {near}"));
+            format!("there is no button or switch `{path}`{near}")
+        })
+    }
+}
+
+/// A number as the language writes it.
+fn number(text: &str) -> Option<u64> {
+    if let Some(digits) = text.strip_prefix("0x") {
+        return u64::from_str_radix(digits, 16).ok();
+    }
+    if let Some(digits) = text.strip_prefix("0b") {
+        return u64::from_str_radix(digits, 2).ok();
+    }
+    text.parse().ok()
 }

@@ -28,12 +28,14 @@ pub struct Options {
     pub record: Vec<Signal>,
     /// The net whose causes are wanted, and when; at the end when no time is given.
     pub why: Option<(NetKey, Option<Time>)>,
+    /// True to keep causes from the beginning: what the observer does would be missing in a second run.
+    pub causes: bool,
 }
 
 /// Who looks on while a trial runs.
 pub trait Observer {
-    /// A clock has been counted; false ends the trial there.
-    fn clock(&mut self, machine: &Machine<'_>, clocks: u64) -> bool;
+    /// A clock has been counted; false ends the trial there. The observer may put its hands on the machine.
+    fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool;
 }
 
 /// Nobody looks on.
@@ -41,7 +43,7 @@ pub trait Observer {
 pub struct Unattended;
 
 impl Observer for Unattended {
-    fn clock(&mut self, _: &Machine<'_>, _: u64) -> bool {
+    fn clock(&mut self, _: &mut Machine<'_>, _: u64) -> bool {
         true
     }
 }
@@ -62,7 +64,7 @@ pub fn run(
     options: &Options,
     observer: &mut dyn Observer,
 ) -> Report {
-    let asked = options.why.is_some();
+    let asked = options.why.is_some() || options.causes;
     let report = Runner::new(prepared, circuit, sources, options, asked).run(observer);
     if report.failures.is_empty() || asked {
         return report;
@@ -602,7 +604,7 @@ impl<'a> Runner<'a> {
                     self.row(at);
                 }
             }
-            return observer.clock(&self.machine, rises);
+            return observer.clock(&mut self.machine, rises);
         }
         true
     }

@@ -1,0 +1,29 @@
+//! A stimulus on a net that nobody announced before the run: the hand of a person who tries something.
+
+use super::machine::{Machine, Out, Owner, flag};
+use crate::circuit::NetKey;
+use crate::key::Key;
+use crate::logic::Level;
+
+impl Machine<'_> {
+    /// Makes a net one that [`Machine::set`] can drive. It is not driven yet.
+    pub fn attach(&mut self, net: NetKey) {
+        if self.stimuli.contains_key(&net) {
+            return;
+        }
+        let out = self.outs.len() as u32;
+        self.outs.push(Out::new(net.index() as u32, Level::Z));
+        self.owners.push(Owner::Stimulus(net));
+        self.swallowed.push(0);
+        self.stimuli.insert(net, out);
+        // The drivers of a net lie together: the longer row goes behind all others.
+        let (first, count) = self.nets[net.index()].drivers;
+        let row = first as usize..(first + count) as usize;
+        let longer = self.net_drivers.len() as u32;
+        self.net_drivers.extend_from_within(row);
+        self.net_drivers.push(out);
+        let state = &mut self.nets[net.index()];
+        state.drivers = (longer, count + 1);
+        state.flags |= flag::SHARED;
+    }
+}

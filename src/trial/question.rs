@@ -1,0 +1,60 @@
+//! A condition that a person asks in the middle of a run, in the words of a trial's `expect`.
+
+use super::condition::Ready;
+use super::prepare::{Step, prepare};
+use crate::circuit::Circuit;
+use crate::diagnostic::Diagnostic;
+use crate::language::ast::Item;
+use crate::language::parse;
+use crate::simulate::Machine;
+use crate::text::Sources;
+
+/// A condition such as `A.r = 5 and not A.done is high`, with its names looked up.
+#[derive(Clone, Debug)]
+pub struct Question {
+    ready: Ready,
+}
+
+impl Question {
+    /// Reads a condition.
+    ///
+    /// # Errors
+    /// A sentence about what cannot be understood in it.
+    pub fn read(circuit: &Circuit, text: &str) -> Result<Question, String> {
+        // Its place is a trial of one line; braces or further lines would make it another one.
+        let unclear =
+            || format!("`{text}` is no condition: write one such as `A.r = 5` or `A.done is high`");
+        if text.contains(['{', '}', '#', '\n']) {
+            return Err(unclear());
+        }
+        let mut sources = Sources::new();
+        let trial = format!("trial asked on it {{ expect {text} }}");
+        let file = sources.add("", trial.as_str());
+        let (tree, problems) = parse(file, &trial);
+        let sentence = |problems: &[Diagnostic]| {
+            let first = problems.first().map(|problem| problem.message.clone());
+            first.unwrap_or_else(unclear)
+        };
+        if !problems.is_empty() {
+            return Err(format!("{}; {}", unclear(), sentence(&problems)));
+        }
+        let trial = tree.items.iter().find_map(|item| match item {
+            Item::Trial(trial) => Some(trial),
+            _ => None,
+        });
+        let no_images = |_: &_| Err(Vec::new());
+        let prepared = prepare(trial.ok_or_else(unclear)?, circuit, &sources, &no_images)
+            .map_err(|problems| sentence(&problems))?;
+        match prepared.steps.as_slice() {
+            [(Step::Expect(ready), _)] => Ok(Question {
+                ready: ready.clone(),
+            }),
+            _ => Err(unclear()),
+        }
+    }
+
+    /// True when it certainly holds now.
+    pub fn holds(&self, machine: &Machine<'_>) -> bool {
+        self.ready.form.holds(machine)
+    }
+}
