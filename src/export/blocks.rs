@@ -1,7 +1,7 @@
 //! A machine as a picture of blocks: each board with its chips and connectors, and the cables between them.
 //!
 //! Boards stand below one another, their connectors along the right edge. Each cable is a vertical lane beside them, with
-//! a dot for every connector that it ends in; cables that do not meet share a lane. [`plan`] decides where everything
+//! a dot for every connector that it ends in; cables that do not meet share a lane. `plan` decides where everything
 //! goes, this file draws it.
 
 mod plan;
