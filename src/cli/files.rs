@@ -32,12 +32,21 @@ impl Files for Disk {
     }
 }
 
-/// Writes a whole file beside its place and moves it there, so that nobody ever sees half of it.
+/// Writes a whole file beside its place and moves it there, so that nobody ever sees half of it. What a link points to
+/// is replaced, not the link; a pipe or a device is written to as it stands.
 ///
 /// # Errors
 /// A sentence for a person when the disk refuses.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     let cannot = |error: std::io::Error| cannot_write(path, &error);
+    let target = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    if fs::metadata(&target).is_ok_and(|found| !found.is_file() && !found.is_dir()) {
+        let opened = fs::OpenOptions::new().write(true).open(&target);
+        return opened
+            .and_then(|mut file| file.write_all(bytes))
+            .map_err(cannot);
+    }
+    let path = target.as_path();
     let mut beside: PathBuf = path.to_owned();
     let name = path
         .file_name()

@@ -40,6 +40,10 @@ pub(super) struct Place {
     pub(super) slope: Option<(Capacitance, Figure)>,
 }
 
+/// Between voltages further apart than this, as a ratio, the line lies far above what chips do: where short is the
+/// danger, the figure at the higher voltage counts.
+const FAR_APART: (i64, i64) = (3, 2);
+
 impl Points {
     /// Adds a figure; the first one at a voltage and load stands.
     pub(super) fn push(&mut self, voltage: Voltage, load: Option<Capacitance>, figure: Figure) {
@@ -66,7 +70,7 @@ impl Points {
             .points
             .chunk_by(|a, b| a.load == b.load)
             .map(|group| {
-                let (outside, figure) = at_voltage(group, place.supply);
+                let (outside, figure) = at_voltage(group, place);
                 (group[0].load, outside, figure)
             })
             .collect();
@@ -90,13 +94,20 @@ impl Points {
 }
 
 /// On straight lines between the voltages of one load, which are not empty; true when the supply is outside of them.
-fn at_voltage(group: &[Point], supply: Voltage) -> (bool, Figure) {
+fn at_voltage(group: &[Point], place: Place) -> (bool, Figure) {
+    let supply = place.supply;
     let after = group.partition_point(|point| point.voltage < supply);
     match (
         after.checked_sub(1).map(|before| &group[before]),
         group.get(after),
     ) {
         (_, Some(point)) if point.voltage == supply => (false, point.figure),
+        (Some(low), Some(high))
+            if place.shortest
+                && high.voltage.raw() * FAR_APART.1 > low.voltage.raw() * FAR_APART.0 =>
+        {
+            (false, high.figure)
+        }
         (Some(low), Some(high)) => {
             let figure = line(
                 (low.voltage.raw(), low.figure),
@@ -262,6 +273,16 @@ mod tests {
         assert_eq!(taken(&points, 45, Some(20), false), 45_000);
         // 45 - 0.21 * 30.
         assert_eq!(taken(&points, 45, Some(20), true), 38_700);
+    }
+
+    /// From 2 to 4.5 V delays fall steeply at first: the line between lies far above what chips do.
+    #[test]
+    fn where_short_is_the_danger_a_far_voltage_gives_the_faster_figure() {
+        let points = hc574();
+        assert_eq!(taken(&points, 33, Some(50), true), 45_000);
+        // 225 - 180 * 1.3 / 2.5.
+        assert_eq!(taken(&points, 33, Some(50), false), 131_400);
+        assert_eq!(taken(&points, 50, Some(50), true), 42_667);
     }
 
     #[test]

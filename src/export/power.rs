@@ -91,14 +91,14 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
             text,
             "\n{}: {} of {}",
             supply.name,
-            amps(drawn),
+            amps(drawn) + if all.untold > 0 { "+" } else { "" },
             supply.current
         );
     }
     if !circuit.supplies.is_empty() {
         text.push('\n');
     }
-    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the brightest that may be.\n");
+    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the brightest that may be. Resistors are not counted.\n");
     if run.is_some() {
         text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
     }

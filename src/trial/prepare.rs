@@ -423,9 +423,12 @@ impl Preparer<'_> {
         let period = period.filter(|period| period.ps() >= 2);
         let Some(period) = period else {
             self.problems.push(
-                Diagnostic::error("unit", "a clock needs a frequency above zero")
-                    .at(frequency.span, "")
-                    .help("write it with its unit: `1 MHz`"),
+                Diagnostic::error(
+                    "unit",
+                    "a clock needs a frequency above zero, and at most 500 GHz",
+                )
+                .at(frequency.span, "")
+                .help("write it with its unit: `1 MHz`"),
             );
             return None;
         };

@@ -192,6 +192,14 @@ fn is_clock(chip: &Chip, pin: PinIndex) -> bool {
     bit.is_some_and(|bit| clocks >> bit & 1 == 1)
 }
 
+/// True for an input that clears, sets or opens storage as long as it lasts.
+fn holds_storage(chip: &Chip, pin: PinIndex) -> bool {
+    let function = &chip.part.function;
+    let bit = function.inputs.iter().position(|&other| other == pin);
+    let levels = function.level_inputs() & !function.write_inputs();
+    bit.is_some_and(|bit| levels >> bit & 1 == 1)
+}
+
 /// True for a net that only open drains drive.
 fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
     let open = |driver: &Driver| {

@@ -1,14 +1,14 @@
-//! A slow edge comes to a clock input without hysteresis.
+//! A slow edge comes to a clock, clear or preset without hysteresis.
 //!
 //! # What it finds
 //!
-//! Clock inputs that are no Schmitt inputs, on a net that a capacitor of 1 nF or more slows down, or that only a resistor
+//! Clock inputs, and inputs that clear, set or open storage, that are no Schmitt inputs, on a net that a capacitor of 1 nF or more slows down, or that only a resistor
 //! lifts so slowly that it takes more than 500 ns from 10 % to 90 %.
 //!
 //! # Why it hurts
 //!
 //! Near its threshold a clock input amplifies every millivolt of noise to full edges, so that one slow edge clocks
-//! several times. Sheets of HC parts allow 500 ns at 4.5 V, those of AC and ACT parts 8 to 25 ns for each volt.
+//! several times; a clear ends with different chips at different times. Sheets of HC parts allow 500 ns at 4.5 V, those of AC and ACT parts 8 to 25 ns for each volt.
 //!
 //! # Cure
 //!
@@ -38,7 +38,7 @@ use std::collections::BTreeSet;
 /// The rule.
 pub const RULE: Rule = Rule {
     name: "slow-clock-edge",
-    summary: "A slow edge comes to a clock input without hysteresis.",
+    summary: "A slow edge comes to a clock, clear or preset without hysteresis.",
     documentation: page!("slow_clock_edge.rs"),
     find,
 };
@@ -54,8 +54,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let mut told: BTreeSet<NetKey> = BTreeSet::new();
     for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         for &pin in chip.part.function.inputs.iter() {
-            let clock = super::is_clock(chip, pin) && !chip.part.pins[pin].schmitt;
-            let Some(net) = chip.nets[pin].filter(|_| clock) else {
+            let what = if super::is_clock(chip, pin) {
+                "clock"
+            } else if super::holds_storage(chip, pin) {
+                "storage"
+            } else {
+                continue;
+            };
+            let sharp = chip.part.pins[pin].schmitt;
+            let Some(net) = chip.nets[pin].filter(|_| !sharp) else {
                 continue;
             };
             let row = &circuit.nets[net];
@@ -70,7 +77,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let path = circuit.pin_path(key, pin);
             let message = if load.capacitors >= LARGE {
                 format!(
-                    "{} on {} makes slow edges for the clock input {path}",
+                    "{} on {} makes slow edges for the {what} input {path}",
                     load.capacitors, row.path
                 )
             } else if let Some((resistance, _)) = pull
@@ -78,7 +85,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             {
                 let nanoseconds = rise_time(resistance, load.total().as_f64()) * 1e9;
                 format!(
-                    "{} takes {nanoseconds:.0} ns to lift {} for the clock input {path}",
+                    "{} takes {nanoseconds:.0} ns to lift {} for the {what} input {path}",
                     ohms(resistance),
                     row.path
                 )
@@ -89,7 +96,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(chip.span, format!("{path} has no hysteresis"))
                 .at(row.span, "this net")
-                .note("on a slow edge noise clocks it several times; HC parts allow 500 ns")
+                .note("on a slow edge noise moves it several times; HC parts allow 500 ns")
                 .help("put a Schmitt inverter between, such as one of a 74HC14");
             findings.push(Finding::new(circuit, super::board_of(row), path, problem));
         }

@@ -67,11 +67,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             0 => String::new(),
             count => format!(", {count} accepted"),
         };
-        output.answer(&format!(
-            "{}: {}{accepted}\n",
-            circuit.name,
-            summary(&diagnostics)
-        ));
+        let all: Vec<Diagnostic> = problems.iter().chain(&diagnostics).cloned().collect();
+        output.answer(&format!("{}: {}{accepted}\n", circuit.name, summary(&all)));
     }
     if any_error(&diagnostics) || any_error(&problems) {
         Exit::Failed

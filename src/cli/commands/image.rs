@@ -50,6 +50,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return Exit::Unusable;
     }
     let Some(name) = &arguments.name else {
+        if arguments.write.is_some() || arguments.chips.is_some() || arguments.listing {
+            let names = list(&project);
+            return unusable(output, &format!("say which contents are meant:\n{names}"));
+        }
         output.answer(&list(&project));
         return Exit::Good;
     };
