@@ -2,7 +2,7 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{MOST_ROUNDS, Machine, NEVER, Owner, Pause, flag};
+use super::machine::{MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag};
 use super::queue::Event;
 use super::sink::Sink;
 use crate::circuit::NetKey;
@@ -157,6 +157,13 @@ impl Machine<'_> {
             level = level.resolve(now);
         }
         if state.flags & flag::FIXED != 0 {
+            // A supply gives way to nothing.
+            if state.level == Level::One {
+                high = Some(SUPPLY);
+            } else {
+                low = Some(SUPPLY);
+            }
+            self.note_fight(net, low, high);
             return state.level;
         }
         self.note_fight(net, low, high);

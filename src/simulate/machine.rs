@@ -118,6 +118,8 @@ impl LoadFault {
 
 /// A time before every event, with room to subtract from.
 pub(super) const LONG_AGO: i64 = i64::MIN / 4;
+/// In place of an output: the supply of a rail.
+pub(super) const SUPPLY: u32 = u32::MAX;
 /// No event is due.
 pub(super) const NEVER: i64 = i64::MAX;
 

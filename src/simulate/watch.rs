@@ -1,7 +1,7 @@
 //! What a run notes on its way: fights, floating nets, forbidden uses; and who they are about.
 
 use super::findings::{Contention, Floating, Forbidden, signal_name};
-use super::machine::{Machine, Owner};
+use super::machine::{Machine, Owner, SUPPLY};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::quantity::Time;
@@ -152,6 +152,9 @@ impl Machine<'_> {
 
     /// The path of what drives.
     pub(super) fn owner_path(&self, out: u32) -> String {
+        if out == SUPPLY {
+            return "the supply".to_owned();
+        }
         match self.owners[out as usize] {
             Owner::Chip(chip, pin) => self.circuit.pin_path(chip, pin),
             Owner::Oscillator(chip, _) | Owner::Timer(chip, _) => {

@@ -102,3 +102,32 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::check::rules::bench::places;
+
+    /// An RC reset straight on the clear of a flip-flop; behind two gates it is no clear input that is slow.
+    #[test]
+    fn a_slow_clear_is_found() {
+        let board = |clear: &str| {
+            format!(
+                "board b {{
+                    rail VCC 5 V
+                    rail GND
+                    feed U1..U2 from VCC GND
+                    R1 resistor 10 kohm {{ 1 = VCC  2 = slow }}
+                    C1 capacitor 1 uF {{ 1 = slow  2 = GND }}
+                    U1 74HC04 {{ 1A = slow  1Y = up  2A = up  2Y = sharp  [3..6]A = GND  [3..6]Y = open }}
+                    U2 74HC74 {{ 1CLK = clk  1D = d  /1CLR = {clear}  /1PRE = VCC  1Q = q  /1Q = open
+                        2CLK = GND  2D = GND  /2CLR = VCC  /2PRE = VCC  2Q = open  /2Q = open }}
+                }}"
+            )
+        };
+        assert_eq!(
+            places("slow-clock-edge", &board("slow")),
+            ["U2./1CLR: warning"]
+        );
+        assert!(places("slow-clock-edge", &board("sharp")).is_empty());
+    }
+}

@@ -19,6 +19,23 @@ impl Runner<'_> {
                 first: None,
             });
         }
+        for chip in self.circuit.chips.values().filter(|chip| chip.fed) {
+            let range = chip.electrical.as_ref().and_then(|family| family.supply);
+            if let Some((least, most)) = range
+                && !(least..=most).contains(&chip.supply)
+            {
+                self.report.faults.push(Finding {
+                    kind: "wrong-supply",
+                    place: chip.path.clone(),
+                    text: format!(
+                        "{} ({}) is fed with {}, but it needs {least} to {most}: no figure of its sheet holds",
+                        chip.path, chip.number, chip.supply
+                    ),
+                    count: 1,
+                    first: None,
+                });
+            }
+        }
         for violation in self.machine.violations() {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);

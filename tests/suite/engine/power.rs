@@ -245,3 +245,36 @@ fn an_rc_turned_round_makes_a_high_pulse() {
         assert_eq!(run.levels("rc y"), "L1");
     }
 }
+
+/// An output that is wired to a rail fights with the supply, and a chip beyond the supply range of its family is at fault
+/// (HC: 2 to 6 V, TI SCLS131D).
+#[test]
+fn what_a_supply_does_not_stand_is_a_fault() {
+    let trial = |rail: &str, y: &str| {
+        let report = run_trial(&format!(
+            "board b {{ rail VCC {rail}  rail GND  feed U1 from VCC GND
+                U1 74HC04 {{ 1A = a  1Y = {y}  [2..6]A = GND }} }}
+            trial t on b {{ set a = high  run for 1 us  set a = low  run for 1 us }}"
+        ));
+        assert_eq!(report.passed, report.faults.is_empty());
+        let faults = report.faults.iter();
+        let told = faults.map(|fault| format!("{} {}: {}", fault.kind, fault.place, fault.text));
+        told.collect::<Vec<_>>().join("\n")
+    };
+    assert_eq!(trial("5 V", "y"), "");
+    let high = trial("5 V", "VCC");
+    assert!(
+        high.starts_with("contention VCC: U1.1Y (low) and the supply (high)"),
+        "{high}"
+    );
+    let low = trial("5 V", "GND");
+    assert!(
+        low.starts_with("contention GND: the supply (low) and U1.1Y (high)"),
+        "{low}"
+    );
+    let fed = trial("7 V", "y");
+    assert!(
+        fed.starts_with("wrong-supply U1: U1 (74HC04) is fed with 7 V"),
+        "{fed}"
+    );
+}
