@@ -357,6 +357,19 @@ fn path_text(out: &mut String, path: &PathRow) {
 }
 
 /// One line a step, in columns.
+/// What an output drives: `1 input, 13.6 pF`.
+fn burden(step: &Step) -> String {
+    let inputs = if step.inputs == 1 { "input" } else { "inputs" };
+    // Tenths of a picofarad are finer than any sheet.
+    let tenths = (step.load.raw() + 50) / 100;
+    format!(
+        "{} {inputs}, {}.{} pF",
+        step.inputs,
+        tenths / 10,
+        tenths % 10
+    )
+}
+
 fn steps(out: &mut String, steps: &[Step]) {
     let cells: Vec<[String; 5]> = steps
         .iter()
@@ -371,7 +384,7 @@ fn steps(out: &mut String, steps: &[Step]) {
                 format!("{} -> {} {}", step.input, step.output, step.does),
                 format!("{}{cable}", step.delay),
                 format!("at {}", step.at),
-                format!("{} ({} inputs)", step.net, step.inputs),
+                format!("{} ({})", step.net, burden(step)),
             ]
         })
         .collect();

@@ -4,6 +4,7 @@ use super::Parts;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::wire::wire_delay;
 use crate::delay::{ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition};
+use crate::electrical::Capacitances;
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use rustc_hash::FxHashMap;
@@ -32,6 +33,8 @@ pub struct Range {
 pub struct Delays {
     tables: Vec<ChipDelays>,
     of: KeyVec<ChipKey, Option<u32>>,
+    /// What loads each net.
+    pub capacitances: Capacitances,
     /// Rules that filled gaps of the sheets, and the numbers of the parts that they were needed for.
     pub rules: BTreeMap<Rule, BTreeSet<String>>,
 }
@@ -39,17 +42,18 @@ pub struct Delays {
 impl Delays {
     /// Reads the sheets of all chips.
     pub fn new(circuit: &Circuit, parts: Parts) -> Delays {
-        let (early, late) = match parts {
+        let (early_corner, late_corner) = match parts {
             Parts::Fastest => (Corner::Fastest, Corner::Fastest),
             Parts::Typical => (Corner::Typical, Corner::Typical),
             Parts::Slowest => (Corner::Slowest, Corner::Slowest),
             Parts::Mixed => (Corner::Fastest, Corner::Slowest),
         };
         let (early, late) = (
-            Sheets::new(circuit, early, None),
-            Sheets::new(circuit, late, None),
+            Sheets::new(circuit, early_corner, None),
+            Sheets::new(circuit, late_corner, None),
         );
         let mut delays = Delays {
+            capacitances: Capacitances::new(circuit, late_corner == Corner::Slowest),
             rules: early.rules.clone(),
             ..Delays::default()
         };

@@ -22,8 +22,8 @@ use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// Programs by chance, and the most instructions that are followed in each.
-const PROGRAMS: u64 = 30;
+/// Programs by chance, when `DUNLIN_PROGRAMS` does not ask for more, and the most instructions that are followed in each.
+const PROGRAMS: u64 = 1000;
 const INSTRUCTIONS: usize = 200;
 
 /// Every instruction but HLT.
@@ -247,7 +247,17 @@ fn side_by_side(
         }
         if let Some(wrote) = done.wrote {
             let byte = model.memory[usize::from(wrote)];
-            assert_eq!(bench.ram(wrote), Some(byte), "{here}: RAM at {wrote:04X}");
+            assert_eq!(
+                bench.ram(wrote),
+                Some(byte),
+                "{here}: RAM at {wrote:04X}; {:?}",
+                bench
+                    .machine
+                    .violations()
+                    .iter()
+                    .map(|v| v.sentence(circuit))
+                    .collect::<Vec<_>>()
+            );
         }
     }
     for address in 0x8000..=0xFFFF {
@@ -278,7 +288,11 @@ fn the_netlist_does_what_the_instruction_table_says() {
     let mut project = project();
     let circuit = circuit(&mut project);
     let codes = instructions();
-    let passed: usize = (0..PROGRAMS)
+    let asked = std::env::var("DUNLIN_PROGRAMS").ok();
+    let programs = asked
+        .and_then(|count| count.parse().ok())
+        .unwrap_or(PROGRAMS);
+    let passed: usize = (0..programs)
         .into_par_iter()
         .map(|seed| {
             let mut chance = ChaCha8Rng::seed_from_u64(seed);
@@ -301,5 +315,6 @@ fn the_netlist_does_what_the_instruction_table_says() {
         })
         .sum();
     // The programs end early only where one meets HLT.
+    println!("{passed} instructions of {programs} programs");
     assert!(passed >= 2000, "{passed} instructions");
 }

@@ -9,7 +9,7 @@ pub use steps::{edge_name, rate_of};
 use super::Parts;
 use super::checks::Kind;
 use super::clocks::Source;
-use crate::quantity::{Frequency, Time};
+use crate::quantity::{Capacitance, Frequency, Time};
 use crate::text::Span;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -183,6 +183,8 @@ pub struct Step {
     pub net: String,
     /// How many inputs are on that net.
     pub inputs: usize,
+    /// What the output drives: pins, copper and cables.
+    pub load: Capacitance,
     /// How long it takes, cables included.
     pub delay: Time,
     /// What cables have in it.

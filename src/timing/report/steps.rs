@@ -121,6 +121,10 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
                 .filter(listens)
                 .count()
         }),
+        load: graph
+            .delays
+            .capacitances
+            .load(graph.circuit, arc.chip, output),
         delay: Time::from_ps(delay.into()),
         cable: Time::from_ps(net.map_or(0, |net| wire(graph.circuit, net)).into()),
         at: Time::from_ps(at),

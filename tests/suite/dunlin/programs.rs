@@ -159,7 +159,7 @@ fn the_promised_rate_is_kept_and_half_as_much_more_is_not() {
     let at = |period: i64| {
         let hertz = 1_000_000_000_000 / period;
         let can = format!("OSC14 {hertz} Hz");
-        dunlin(&in_time().edit(clock.clone(), "OSC14 4 MHz", &can))
+        dunlin(&in_time().edit(clock.clone(), "OSC14 2.4576 MHz", &can))
     };
     // Nothing is lost by a tenth of a percent, which moves the end of the reset away from the edges of the can.
     let promised = at(shortest + shortest / 1000);
