@@ -314,7 +314,11 @@ impl<'c> Analysis<'c> {
             .filter_map(|begin| {
                 let (next, _) = self.clocks.distance(from, begin)?;
                 let (rest, _) = self.clocks.distance(end, begin)?;
-                Some(next.saturating_sub(rest))
+                // A faster clock sends at several of its edges before a stretch begins: the first of them may lie in
+                // the stretch before.
+                let every = self.clocks.clocks[from.0].period.max(1);
+                let more = (self.clocks.clocks[begin.0].period - next).max(0) / every;
+                Some(next.saturating_add(more * every).saturating_sub(rest))
             });
         ends.max()
     }

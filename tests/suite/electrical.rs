@@ -225,7 +225,8 @@ proptest! {
         }
         let expected = matrix.lu().solve(&right).expect("a chain joins all nodes");
         for (found, expected) in found.iter().zip(expected.iter()) {
-            prop_assert!((found - expected).abs() < 1e-4, "{} {}", found, expected);
+            // The solver lets a picosiemens leak from each node, so that none is left in the air.
+            prop_assert!((found - expected).abs() < 1e-3, "{} {}", found, expected);
         }
     }
 

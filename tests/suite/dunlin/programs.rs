@@ -3,6 +3,7 @@
 use super::designs;
 use crate::designs::{Design, Disk, complaints, in_corner};
 use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::timing::checks::Kind;
 use coldboard::timing::{self, Parts};
 use coldboard::trial::{Options, Report};
 use rayon::prelude::*;
@@ -138,6 +139,26 @@ fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
         let report = design.run("selftest", &in_corner(Corner::Typical));
         assert!(!report.passed, "{to} was not noticed");
     }
+}
+
+/// `late` ends the write pulse half a swing of the oscillator, 203.45 ns at 2.4576 MHz, before the clock that opened its gate
+/// would: what is compared with the end of that pulse is then compared with the wrong edge, and that has to be told.
+#[test]
+fn a_gate_that_is_shut_in_the_middle_of_its_pulse_is_told() {
+    let mut project = super::project();
+    let circuit = super::circuit(&mut project);
+    let options = timing::Options {
+        parts: vec![Parts::Slowest],
+        sources: Vec::new(),
+        paths: 1000,
+    };
+    let report = timing::analyse(&circuit, project.sources(), &options);
+    let paths = report.runs[0].paths.iter();
+    let mut gates = paths.filter(|path| path.kind == Kind::Gate && path.at == "CLOCK.U6.4A");
+    let worst = gates.next().expect("the worst ones come first");
+    // Give or take the flip-flop, 44 ns at the most, and the clock's own way to the gate.
+    let short = worst.slack.ps();
+    assert!((-290_000..=-120_000).contains(&short), "{short} ps");
 }
 
 /// With the slowest parts the programs run at the rate that the static analysis promises, and fail at half as much more.
