@@ -1,6 +1,6 @@
 //! `coldboard check`
 
-use super::open;
+use super::read;
 use crate::check::{Checked, Finding, checked};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
@@ -26,14 +26,10 @@ pub struct Arguments {
 
 /// Checks a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit else {

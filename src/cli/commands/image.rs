@@ -1,12 +1,12 @@
 //! `coldboard image`
 
-use super::open;
+use super::{read, unusable};
 use crate::circuit::Circuit;
 use crate::cli::files::write;
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::contents::Filling;
-use crate::diagnostic::{any_error, did_you_mean};
+use crate::diagnostic::did_you_mean;
 use crate::export::rom;
 use crate::image::{Format, Image};
 use crate::project::Project;
@@ -41,14 +41,10 @@ struct Piece {
 
 /// Tells and writes images.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let Some(name) = &arguments.name else {
         if arguments.write.is_some() || arguments.chips.is_some() || arguments.listing {
             let names = list(&project);
@@ -92,11 +88,6 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return unusable(output, &sentence);
     }
     Exit::Good
-}
-
-fn unusable(output: &mut Output, sentence: &str) -> Exit {
-    output.remark(&format!("error: {sentence}"));
-    Exit::Unusable
 }
 
 fn list(project: &Project) -> String {

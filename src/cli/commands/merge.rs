@@ -1,6 +1,7 @@
 //! `coldboard merge`
 
-use super::sweep::{Views, read_journal, unusable};
+use super::sweep::{Views, read_journal};
+use super::unusable;
 use crate::cli::Exit;
 use crate::cli::files::write;
 use crate::cli::output::Output;

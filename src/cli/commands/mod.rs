@@ -19,6 +19,7 @@ pub mod timing;
 use super::files::{Disk, part_files};
 use super::output::Output;
 use super::{Arguments, Exit};
+use crate::diagnostic::any_error;
 use crate::part::Library;
 use crate::project::Project;
 use crate::text::Files;
@@ -28,6 +29,25 @@ use std::path::Path;
 fn open(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Project, Exit> {
     let library = library(arguments, output)?;
     Ok(Project::open(&Disk, path, library))
+}
+
+/// Opens a design and tells what there is to say about its files.
+///
+/// # Errors
+/// When something in them is wrong.
+fn read(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Project, Exit> {
+    let project = open(path, arguments, output)?;
+    output.diagnostics(project.sources(), project.diagnostics());
+    if any_error(project.diagnostics()) {
+        return Err(Exit::Unusable);
+    }
+    Ok(project)
+}
+
+/// Tells why nothing can be done.
+fn unusable(output: &mut Output, sentence: &str) -> Exit {
+    output.remark(&format!("error: {sentence}"));
+    Exit::Unusable
 }
 
 /// The built-in library with the folder that the person named; tells when that cannot be read.

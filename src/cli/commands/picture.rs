@@ -1,10 +1,9 @@
 //! `coldboard picture`
 
-use super::open;
+use super::read;
 use crate::cli::files::write;
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::any_error;
 use crate::export::blocks::blocks;
 use std::path::PathBuf;
 
@@ -24,14 +23,10 @@ pub struct Arguments {
 
 /// Draws a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit else {

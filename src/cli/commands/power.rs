@@ -1,6 +1,6 @@
 //! `coldboard power`
 
-use super::open;
+use super::read;
 use crate::circuit::{Circuit, Signal};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
@@ -32,14 +32,10 @@ pub struct Arguments {
 
 /// Tells what a design draws.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let mut chosen = None;
     if let Some(name) = &arguments.trial {
         let trials = project.trials();

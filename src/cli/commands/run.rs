@@ -1,6 +1,6 @@
 //! `coldboard run`
 
-use super::{open, step};
+use super::{open, step, unusable};
 use crate::circuit::{Circuit, Signal};
 use crate::cli::files::write;
 use crate::cli::output::Output;
@@ -222,11 +222,6 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     } else {
         Exit::Failed
     }
-}
-
-fn unusable(output: &mut Output, sentence: &str) -> Exit {
-    output.remark(&format!("error: {sentence}"));
-    Exit::Unusable
 }
 
 /// The trials that are asked for, as rows of the project's list.

@@ -1,7 +1,6 @@
 //! `coldboard swap`
 
-use super::open;
-use super::sweep::unusable;
+use super::{read, unusable};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
@@ -64,14 +63,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(rate) => rate,
         Err::<_, String>(sentence) => return unusable(output, &sentence),
     };
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let on = match on(arguments, &mut project) {
         Ok(on) => on,
         Err(problems) => {

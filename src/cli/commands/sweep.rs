@@ -1,10 +1,9 @@
 //! `coldboard sweep`
 
-use super::open;
+use super::{read, unusable};
 use crate::cli::files::{Disk, Journal as JournalFile, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::any_error;
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
 use crate::sweep::{self, Asked, Clock, Plan, Row, Slice, Sweep, journal};
 use crate::text::Files;
@@ -118,14 +117,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),
     };
-    let project = match open(&arguments.file, all, output) {
+    let project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let plan = match Plan::new(&project, asked) {
         Ok(plan) => plan,
         Err(problems) => {
@@ -244,9 +239,4 @@ impl Views {
         }
         Ok(())
     }
-}
-
-pub(super) fn unusable(output: &mut Output, sentence: &str) -> Exit {
-    output.remark(&format!("error: {sentence}"));
-    Exit::Unusable
 }

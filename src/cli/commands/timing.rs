@@ -1,6 +1,6 @@
 //! `coldboard timing`
 
-use super::open;
+use super::{read, unusable};
 use crate::cli::files::write;
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
@@ -42,14 +42,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(parts) => parts,
         Err(sentence) => return unusable(output, &sentence),
     };
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Exit::Unusable;
-    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
@@ -113,11 +109,6 @@ fn parts(text: &str) -> Result<Vec<Parts>, String> {
     found.map(|parts| vec![parts]).ok_or_else(|| {
         format!("`{text}` is no speed of parts: write fastest, typical, slowest, mixed or all")
     })
-}
-
-fn unusable(output: &mut Output, sentence: &str) -> Exit {
-    output.remark(&format!("error: {sentence}"));
-    Exit::Unusable
 }
 
 /// Statements of unused paths that speak of no path.
