@@ -2,8 +2,7 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag};
-use super::queue::Event;
+use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
 use super::sink::Sink;
 use crate::circuit::NetKey;
 use crate::key::Key;
@@ -63,39 +62,51 @@ impl Machine<'_> {
         self.queue.peek().map(Time::from_ps)
     }
 
+    /// Evaluates each chip that saw a change, once. No evaluation sets off another one in the same round: what it moves
+    /// goes through the queue.
     pub(super) fn settle_dirty(&mut self) {
-        if self.dirty.is_empty() {
-            return;
+        for at in 0..self.dirty.len() {
+            self.evaluate(self.dirty[at] as usize);
         }
-        std::mem::swap(&mut self.dirty, &mut self.batch);
-        for at in 0..self.batch.len() {
-            let index = self.batch[at];
-            self.evaluate(index as usize);
-        }
-        self.batch.clear();
+        self.dirty.clear();
     }
 
     /// An output takes its next level.
+    #[inline]
     pub(super) fn fire<S: Sink>(&mut self, out: u32, sink: &mut S) {
         self.counters.events += 1;
         let state = &mut self.outs[out as usize];
+        let was = state.now;
         state.now = state.next;
         state.due = NEVER;
-        if state.settle_due != NEVER {
-            state.next = state.settle;
-            state.due = state.settle_due;
-            state.settle_due = NEVER;
-            self.queue.push(Event {
-                time: state.due,
-                out,
-            });
-        }
         self.chain = state.chain;
         if self.chain > LONGEST_CHAIN {
             self.endless = Some(out);
         }
+        if state.special != 0 {
+            return self.fire_special(out, was, sink);
+        }
+        let (level, net, listeners) = (state.now, state.net as usize, state.listeners);
+        if level != was {
+            self.nets[net].level = level;
+            if (was == Level::Z) != (level == Level::Z) && listeners.1 > 0 {
+                self.note_float(net, (level == Level::Z).then_some(out));
+            }
+            self.tell_listeners(listeners, level);
+        }
+    }
+
+    /// An output takes its next level, and more happens than that its listeners see it.
+    fn fire_special<S: Sink>(&mut self, out: u32, was: Level, sink: &mut S) {
+        let state = &mut self.outs[out as usize];
+        if state.special & own::FOLLOWED != 0 {
+            state.special &= !own::FOLLOWED;
+            let after = self.afters[out as usize];
+            (state.next, state.due) = (after.level, after.due);
+            self.queue.push(after.due, out);
+        }
         let net = state.net as usize;
-        if state.swings {
+        if state.special & own::SWINGS != 0 {
             match self.owners[out as usize] {
                 Owner::Oscillator(_, at) => return self.swing(at as usize),
                 Owner::Timer(_, at) => return self.expire(at as usize),
@@ -105,7 +116,7 @@ impl Machine<'_> {
         if net == u32::MAX as usize {
             return;
         }
-        let level = self.resolve(net, out);
+        let level = self.resolve(net, out, was);
         if level != self.nets[net].level {
             if self.history.is_some() {
                 self.record_change(out, NetKey::from_index(net), level);
@@ -115,6 +126,12 @@ impl Machine<'_> {
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));
         }
+    }
+
+    /// Lets another level follow the next one of an output.
+    pub(super) fn follow(&mut self, out: u32, level: Level, due: i64) {
+        self.afters[out as usize] = After { due, level };
+        self.outs[out as usize].special |= own::FOLLOWED;
     }
 
     /// A free-running stimulus schedules its next edge.
@@ -131,43 +148,47 @@ impl Machine<'_> {
             };
             state.next = next;
             state.due = self.time + stay;
-            self.queue.push(Event {
-                time: state.due,
-                out,
-            });
+            self.queue.push(state.due, out);
         }
     }
 
-    /// The level of a net, by its drivers. `moved` is the driver that has just moved.
-    fn resolve(&mut self, net: usize, moved: u32) -> Level {
+    /// The level of a net, by its drivers. `moved` is the driver that has just moved, from the level `was`.
+    fn resolve(&mut self, net: usize, moved: u32, was: Level) -> Level {
         let state = self.nets[net];
-        if state.flags & flag::SHARED == 0 && state.flags & flag::FIXED == 0 {
-            return self.outs[moved as usize].now;
+        let now = self.outs[moved as usize].now;
+        if state.flags & (flag::SHARED | flag::FIXED) == 0 {
+            return now;
         }
-        let mut level = Level::Z;
-        let (mut low, mut high) = (None, None);
-        for at in state.drivers.0..state.drivers.0 + state.drivers.1 {
-            let out = self.net_drivers[at as usize];
-            let now = self.outs[out as usize].now;
-            match now {
-                Level::Zero => low = Some(out),
-                Level::One => high = Some(out),
-                _ => {}
-            }
-            level = level.resolve(now);
-        }
+        let tally = &mut self.tallies[state.tally as usize];
+        tally.change(was, now);
+        let level = tally.level();
+        let (low, high) = (tally.has(Level::Zero), tally.has(Level::One));
         if state.flags & flag::FIXED != 0 {
             // A supply gives way to nothing.
+            let supply = Some(SUPPLY);
             if state.level == Level::One {
-                high = Some(SUPPLY);
+                self.note_fight(net, low.then(|| self.driver(net, Level::Zero)), supply);
             } else {
-                low = Some(SUPPLY);
+                self.note_fight(net, supply, high.then(|| self.driver(net, Level::One)));
             }
-            self.note_fight(net, low, high);
             return state.level;
         }
-        self.note_fight(net, low, high);
+        if low && high {
+            let pair = [Level::Zero, Level::One].map(|level| Some(self.driver(net, level)));
+            self.note_fight(net, pair[0], pair[1]);
+        } else {
+            self.note_fight(net, None, None);
+        }
         level
+    }
+
+    /// The last of the drivers of a net that give it this level; there is one.
+    fn driver(&self, net: usize, level: Level) -> u32 {
+        let (first, count) = self.nets[net].drivers;
+        let drivers = &self.net_drivers[first as usize..(first + count) as usize];
+        let mut giving = drivers.iter().rev();
+        let found = giving.find(|&&out| self.outs[out as usize].now == level);
+        found.copied().unwrap_or(SUPPLY)
     }
 
     /// A net takes a new level, because a driver has moved.
@@ -175,8 +196,8 @@ impl Machine<'_> {
         let state = &mut self.nets[net];
         let was = state.level;
         state.level = level;
-        let flags = state.flags;
-        if (was == Level::Z) != (level == Level::Z) && state.listeners.1 > 0 {
+        let (flags, listeners) = (state.flags, state.listeners);
+        if (was == Level::Z) != (level == Level::Z) && listeners.1 > 0 {
             self.note_float(net, (level == Level::Z).then_some(moved));
         }
         if flags & flag::WATCHED != 0 {
@@ -188,20 +209,28 @@ impl Machine<'_> {
         if flags & flag::KEPT != 0 && self.befores[net].0 != self.time {
             self.befores[net] = (self.time, was);
         }
-        self.tell_listeners(net, level);
+        self.tell_listeners(listeners, level);
     }
 
-    pub(super) fn tell_listeners(&mut self, net: usize, level: Level) {
-        let (first, count) = self.nets[net].listeners;
+    /// Lets inputs see a level: first row and number of rows of the listeners.
+    #[inline]
+    pub(super) fn tell_listeners(&mut self, (first, count): (u32, u32), level: Level) {
         let value = u64::from(level.is_high());
         let unknown = u64::from(!level.is_known());
-        for at in first as usize..(first + count) as usize {
-            let packed = self.net_listeners[at];
-            let (index, bit) = (packed >> 6, packed & 63);
+        let rows = first as usize..(first + count) as usize;
+        for listener in &self.net_listeners[rows] {
+            let (index, bit) = (listener.cell(), listener.bit());
             let cell = &mut self.cells[index as usize];
             let mask = !(1u64 << bit);
             cell.now.value = cell.now.value & mask | value << bit;
             cell.now.unknown = cell.now.unknown & mask | unknown << bit;
+            if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
+                // Data for a later edge: when it came is all that will be asked.
+                cell.inputs.value = cell.inputs.value & mask | value << bit;
+                cell.inputs.unknown = cell.inputs.unknown & mask | unknown << bit;
+                self.stamps[(cell.first_stamp + bit) as usize] = self.time;
+                continue;
+            }
             cell.moved_by.add(bit, self.chain);
             if !cell.dirty {
                 cell.dirty = true;
@@ -215,18 +244,21 @@ impl Machine<'_> {
     #[inline]
     pub(super) fn schedule(&mut self, out: u32, level: Level, due: i64) {
         let state = &mut self.outs[out as usize];
-        if state.due != NEVER && state.wire > 0 && state.due - i64::from(state.wire) <= self.time {
-            state.chain = self.chain;
-            state.settle = level;
-            state.settle_due = if level == state.next {
-                NEVER
-            } else {
-                due.max(state.due + 1)
-            };
-            return;
-        }
-        if state.due != NEVER {
-            state.settle_due = NEVER;
+        if state.due == NEVER {
+            if level == state.now {
+                return;
+            }
+        } else {
+            if state.wire > 0 && state.due - i64::from(state.wire) <= self.time {
+                state.chain = self.chain;
+                state.special &= !own::FOLLOWED;
+                if level != state.next {
+                    let due = due.max(state.due + 1);
+                    self.follow(out, level, due);
+                }
+                return;
+            }
+            state.special &= !own::FOLLOWED;
             if level == state.now {
                 state.due = NEVER;
                 if state.next.is_known() && self.owners[out as usize].is_chip() {
@@ -235,34 +267,33 @@ impl Machine<'_> {
                 }
                 return;
             }
-        } else if level == state.now {
-            return;
         }
         state.next = level;
         state.due = due;
         state.chain = self.chain;
-        self.queue.push(Event { time: due, out });
+        self.queue.push(due, out);
     }
 
     /// A memory's output: good until `blur`, then unknown, then `level` from `settle` on.
     pub(super) fn disturb(&mut self, out: u32, level: Level, blur: i64, settle: i64) {
         let state = &mut self.outs[out as usize];
         state.chain = self.chain;
+        state.special &= !own::FOLLOWED;
         if state.now == Level::X || state.now == Level::U {
-            state.settle_due = NEVER;
             if level == state.now {
                 state.due = NEVER;
                 return;
             }
             (state.next, state.due) = (level, settle);
-            self.queue.push(Event { time: settle, out });
+            self.queue.push(settle, out);
             return;
         }
         if state.due == NEVER || state.next != Level::X || state.due > blur {
             (state.next, state.due) = (Level::X, blur);
-            self.queue.push(Event { time: blur, out });
+            self.queue.push(blur, out);
         }
-        state.settle = level;
-        state.settle_due = if level == Level::X { NEVER } else { settle };
+        if level != Level::X {
+            self.follow(out, level, settle);
+        }
     }
 }

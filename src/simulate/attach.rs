@@ -1,6 +1,7 @@
 //! A stimulus on a net that nobody announced before the run: the hand of a person who tries something.
 
-use super::machine::{Machine, Out, Owner, flag};
+use super::machine::{After, Machine, NEVER, Out, Owner, flag};
+use super::nets::Tally;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
@@ -15,6 +16,8 @@ impl Machine<'_> {
         self.outs.push(Out::new(net.index() as u32, Level::Z));
         self.owners.push(Owner::Stimulus(net));
         self.swallowed.push(0);
+        let (due, level) = (NEVER, Level::Z);
+        self.afters.push(After { due, level });
         self.stimuli.insert(net, out);
         // The drivers of a net lie together: the longer row goes behind all others.
         let (first, count) = self.nets[net.index()].drivers;
@@ -24,6 +27,16 @@ impl Machine<'_> {
         self.net_drivers.push(out);
         let state = &mut self.nets[net.index()];
         state.drivers = (longer, count + 1);
+        if state.flags & (flag::SHARED | flag::FIXED) == 0 {
+            state.tally = self.tallies.len() as u32;
+            self.tallies.push(Tally::default());
+            for &out in &self.net_drivers[longer as usize..] {
+                self.tallies[state.tally as usize].add(self.outs[out as usize].now);
+            }
+        } else {
+            self.tallies[state.tally as usize].add(Level::Z);
+        }
         state.flags |= flag::SHARED;
+        self.mark(net.index());
     }
 }

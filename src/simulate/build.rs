@@ -1,8 +1,11 @@
 //! From a circuit to the flat tables of a machine.
 
 use super::links::Links;
-use super::machine::{Cell, Chains, Machine, NetState, Out, Owner, Settings, flag};
+use super::machine::{
+    After, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Out, Owner, Settings, flag, own,
+};
 use super::model::Model;
+use super::nets::{Listener, Tally};
 use super::queue::Queue;
 use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
@@ -14,22 +17,22 @@ use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
-use crate::part::function::{Drive, Seen};
+use crate::part::function::Drive;
 use crate::quantity::{Time, Voltage};
 use rand_core::Rng;
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 /// Drivers of a net while they are collected.
 type Drivers = KeyVec<NetKey, Vec<u32>>;
+/// Listeners of a net while they are collected.
+type Listeners = KeyVec<NetKey, Vec<Listener>>;
 
 impl<'c> Machine<'c> {
     /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
     pub fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey]) -> Machine<'c> {
         let mut machine = Machine::empty(circuit, settings);
         let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
-        let mut listeners: KeyVec<NetKey, Vec<u32>> =
-            KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut listeners: Listeners = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut first_delays = Vec::new();
         let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
         machine.rules = delays.rules;
@@ -68,6 +71,8 @@ impl<'c> Machine<'c> {
         }
         machine.lay_out_nets(&drivers, &listeners);
         machine.swallowed = vec![0; machine.outs.len()];
+        let (due, level) = (NEVER, Level::U);
+        machine.afters = vec![After { due, level }; machine.outs.len()];
         machine.power_up();
         machine
     }
@@ -78,7 +83,7 @@ impl<'c> Machine<'c> {
         (model, first_delay): (u32, u32),
         stimuli: &[NetKey],
         drivers: &mut Drivers,
-        listeners: &mut KeyVec<NetKey, Vec<u32>>,
+        listeners: &mut Listeners,
     ) {
         let chip = &self.circuit.chips[key];
         let function = &chip.part.function;
@@ -114,7 +119,8 @@ impl<'c> Machine<'c> {
             if let Some(net) = chip.nets[pin]
                 && !swings
             {
-                listeners[net].push(index << 6 | bit as u32);
+                let quiet = self.models[model as usize].quiet >> bit & 1 == 1;
+                listeners[net].push(Listener::new(index, bit as u32, quiet));
             }
         }
         let can = function.oscillator.and_then(|bit| {
@@ -143,10 +149,8 @@ impl<'c> Machine<'c> {
         let signals = function.inputs.len() + function.nodes.len();
         self.cells.push(Cell {
             now: unknown,
-            seen: Seen {
-                inputs: unknown,
-                nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
-            },
+            inputs: unknown,
+            nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
             held: function.held_unknown(),
             wanted: Drive {
                 value: Word::all_unknown(Word::mask(function.outputs.len() as u32)),
@@ -157,7 +161,7 @@ impl<'c> Machine<'c> {
             first_delay,
             first_out,
             moved_by: Chains::NONE,
-            last_edge: super::machine::LONG_AGO,
+            holds_until: NEVER,
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
@@ -168,14 +172,13 @@ impl<'c> Machine<'c> {
                     PinKind::ThreeState | PinKind::InOut
                 )
             }),
-            lost: None,
+            lost: LONG_AGO,
             dirty: false,
             forced: true,
             stirred: 0,
             lead: 0,
         });
-        self.parts.push(Arc::clone(&chip.part));
-        let never = || std::iter::repeat_n(super::machine::LONG_AGO, signals);
+        let never = || std::iter::repeat_n(LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
     }
@@ -184,7 +187,7 @@ impl<'c> Machine<'c> {
     fn waker(&mut self, owner: Owner) -> u32 {
         self.owners.push(owner);
         let mut out = Out::new(u32::MAX, Level::U);
-        out.swings = true;
+        out.special |= own::SWINGS;
         self.outs.push(out);
         self.outs.len() as u32 - 1
     }
@@ -236,7 +239,7 @@ impl<'c> Machine<'c> {
     }
 
     /// Rows of drivers and listeners, one net behind the other.
-    fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &KeyVec<NetKey, Vec<u32>>) {
+    fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &Listeners) {
         for (key, net) in self.circuit.nets.iter() {
             let rail = net.rail.and_then(|rail| rail.fed);
             let fixed = rail.map(|voltage| {
@@ -265,11 +268,20 @@ impl<'c> Machine<'c> {
                 flags,
                 drivers: (self.net_drivers.len() as u32, drivers[key].len() as u32),
                 listeners: (self.net_listeners.len() as u32, listeners[key].len() as u32),
+                tally: self.tallies.len() as u32,
             });
+            if flags & (flag::FIXED | flag::SHARED) != 0 {
+                let mut tally = Tally::default();
+                for &out in &drivers[key] {
+                    tally.add(self.outs[out as usize].now);
+                }
+                self.tallies.push(tally);
+            }
             self.net_drivers.extend(&drivers[key]);
             self.net_listeners.extend(&listeners[key]);
             self.fights.push(FightLog::default());
             self.floats.push(FloatLog::default());
+            self.mark(key.index());
         }
     }
 }
@@ -282,14 +294,15 @@ impl<'c> Machine<'c> {
             time: 0,
             queue: Queue::new(),
             cells: Vec::new(),
-            parts: Vec::new(),
             models: Vec::new(),
             delays: Vec::new(),
             outs: Vec::new(),
+            afters: Vec::new(),
             owners: Vec::new(),
             nets: Vec::new(),
             net_drivers: Vec::new(),
             net_listeners: Vec::new(),
+            tallies: Vec::new(),
             cell_of: KeyVec::new(),
             stamps: Vec::new(),
             arrivals: Vec::new(),
@@ -307,7 +320,6 @@ impl<'c> Machine<'c> {
             stimuli: std::collections::BTreeMap::new(),
             links: Links::default(),
             dirty: Vec::new(),
-            batch: Vec::new(),
             changed_stamps: Vec::new(),
             blinded: 0,
             scratch: Default::default(),

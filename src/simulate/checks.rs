@@ -115,17 +115,19 @@ impl CheckIndex {
         }
     }
 
-    /// The longest hold time, in picoseconds.
-    pub(super) fn longest_hold(&self) -> i64 {
-        self.longest_hold
-    }
-
-    /// Inputs that are checked for hold times at most when they move.
-    pub(super) fn only_held(&self) -> u64 {
-        let held = |uses: &Vec<(Role, u16)>| uses.iter().all(|(role, _)| *role == Role::HoldData);
+    /// Inputs that are checked for hold times at most when they move; and what moves with the edge itself is found by a
+    /// setup time there.
+    pub(super) fn only_held(&self, table: &DelayTable) -> u64 {
+        let held = |&(role, at): &(Role, u16)| {
+            let requirement = &table.requirements[usize::from(at)];
+            let CheckKind::Hold(reference, edge) = requirement.kind else {
+                return false;
+            };
+            role == Role::HoldData && has_setup(table, requirement.signal, reference, edge)
+        };
         let inputs = self.uses[..self.inputs].iter().enumerate();
         inputs
-            .filter(|(_, uses)| held(uses))
+            .filter(|(_, uses)| uses.iter().all(held))
             .fold(0, |all, (bit, _)| all | 1 << bit)
     }
 
@@ -200,22 +202,11 @@ impl Machine<'_> {
                     was,
                     now: seen.inputs,
                 });
-                self.cells[index].last_edge = self.time;
+                let hold = self.models[self.cells[index].model as usize].checks.longest_hold;
+                self.cells[index].holds_until = self.time + hold;
             }
         }
         blurred
-    }
-
-    /// True when a signal has a setup time, longer than zero, before an edge.
-    fn has_setup(&self, index: usize, signal: Signal, reference: Signal, edge: Edge) -> bool {
-        let requirements = &self.models[self.cells[index].model as usize]
-            .table
-            .requirements;
-        requirements.iter().any(|requirement| {
-            requirement.signal == signal
-                && requirement.kind == CheckKind::Setup(reference, edge)
-                && requirement.least > Time::ZERO
-        })
     }
 
     /// The moment of the last reference edge of a hold time.
@@ -309,7 +300,8 @@ impl Machine<'_> {
                 };
                 elapsed = self.time - since;
                 // What moves with the edge itself is too late for its setup time, where it has one.
-                if elapsed >= least || at_once && self.has_setup(index, signal, reference, edge) {
+                let table = &self.models[self.cells[index].model as usize].table;
+                if elapsed >= least || at_once && has_setup(table, signal, reference, edge) {
                     return false;
                 }
                 let Some(moment) = moment else {
@@ -382,8 +374,8 @@ impl Machine<'_> {
             self.blur(index, signal, edge.was);
             return true;
         };
-        let function = &self.parts[index].function;
         let cell = &mut self.cells[index];
+        let function = &self.models[cell.model as usize].part.function;
         // Memories are written with what is unknown; a copy would cost more than it tells. So all inputs that are
         // unknown around this edge are so together.
         let has_memory = !cell.held.memories.is_empty();
@@ -431,8 +423,9 @@ impl Machine<'_> {
 
     /// Makes everything unknown that a signal stores.
     fn blur(&mut self, index: usize, signal: Signal, seen: Seen) {
-        let function = &self.parts[index].function;
-        function.blur(signal, seen, &mut self.cells[index].held, &mut self.scratch);
+        let cell = &mut self.cells[index];
+        let function = &self.models[cell.model as usize].part.function;
+        function.blur(signal, seen, &mut cell.held, &mut self.scratch);
     }
 
     /// Requirements that were not met, by chip and row of the sheet.
@@ -462,6 +455,25 @@ impl Machine<'_> {
         }
         found
     }
+}
+
+/// True when a signal has a setup time, longer than zero, before an edge.
+fn has_setup(table: &DelayTable, signal: Signal, reference: Signal, edge: Edge) -> bool {
+    table.requirements.iter().any(|requirement| {
+        requirement.signal == signal
+            && requirement.kind == CheckKind::Setup(reference, edge)
+            && requirement.least > Time::ZERO
+    })
+}
+
+/// The inputs that move a node of which some requirement speaks.
+pub(super) fn checked_node_inputs(table: &DelayTable, function: &Function) -> u64 {
+    let signals = table.requirements.iter();
+    let signals = signals.flat_map(|it| [Some(it.signal), it.kind.reference()]);
+    signals.flatten().fold(0, |all, signal| match signal {
+        Signal::Node(node) => all | function.node_inputs[node],
+        Signal::Input(_) => all,
+    })
 }
 
 fn bit_of(seen: &Seen, signal: Signal) -> Word {

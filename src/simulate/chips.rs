@@ -5,7 +5,7 @@ use super::machine::{Chains, Machine};
 use crate::delay::Transition;
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
-use crate::part::function::{Drive, Seen};
+use crate::part::function::{Drive, Seen, Started};
 
 impl Machine<'_> {
     pub(super) fn evaluate(&mut self, index: usize) {
@@ -13,69 +13,124 @@ impl Machine<'_> {
         cell.dirty = false;
         let forced = std::mem::take(&mut cell.forced);
         let moved_by = std::mem::replace(&mut cell.moved_by, Chains::NONE);
-        let (was, now) = (cell.seen, cell.now);
-        let changed = difference(was.inputs, now);
+        let (was, now) = (cell.inputs, cell.now);
+        let changed = difference(was, now);
         if changed == 0 && !forced {
             return;
         }
         self.counters.evaluations += 1;
         let model = &self.models[cell.model as usize];
-        let settled = self.time - cell.last_edge >= model.checks.longest_hold();
-        if changed & !model.quiet == 0 && !forced && settled {
+        if !model.simple {
+            return self.evaluate_storage(index, changed, forced, moved_by);
+        }
+        let function = &model.part.function;
+        cell.inputs = now;
+        let drive = match function.truth() {
+            Some(truth) if now.unknown == 0 => truth.drive(now),
+            _ => {
+                cell.nodes = function.nodes(now, &cell.held, &mut self.scratch);
+                function.drive(cell.seen(), &cell.held, &mut self.scratch)
+            }
+        };
+        let old = std::mem::replace(&mut cell.wanted, drive);
+        if cell.lets_go {
             let first = cell.first_stamp as usize;
-            cell.seen.inputs = now;
+            for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
+        } else if old == drive {
+            return;
+        }
+        let before = Before {
+            was: Seen {
+                inputs: was,
+                nodes: Word::default(),
+            },
+            state: Word::default(),
+            changed,
+            lead: 0,
+            at_rest: false,
+        };
+        self.move_outputs(index, 0, old, moved_by, before);
+    }
+
+    /// The same for a chip that stores something, or of which the sheet demands something.
+    fn evaluate_storage(&mut self, index: usize, changed: u64, forced: bool, moved_by: Chains) {
+        let cell = &mut self.cells[index];
+        let model = &self.models[cell.model as usize];
+        let function = &model.part.function;
+        let (was, now, before) = (cell.seen(), cell.now, cell.held.state);
+        if changed & !model.quiet == 0 && !forced && self.time >= cell.holds_until {
+            let first = cell.first_stamp as usize;
+            cell.inputs = now;
             for_each_bit(changed, |input| self.stamps[first + input] = self.time);
             return;
         }
-        let checked = !model.table.requirements.is_empty();
-        let function = &self.parts[index].function;
-        if changed & function.sensitive == 0 && !forced && !checked {
-            cell.seen.inputs = now;
-            return;
-        }
-        let before = cell.held.state;
         let (stirred, lead) = (
             std::mem::take(&mut cell.stirred),
             std::mem::take(&mut cell.lead),
         );
-        let held = &mut cell.held;
-        let mut seen = function.step_stirred(was, now, stirred, held, &mut self.scratch);
-        let started = self.scratch.started();
+        let idle = stirred == 0 && !forced && function.is_idle(changed, now);
+        let mut seen = if !idle {
+            function.step_stirred(was, now, stirred, &mut cell.held, &mut self.scratch)
+        } else if changed & model.noded == 0 {
+            Seen {
+                inputs: now,
+                nodes: was.nodes,
+            }
+        } else {
+            Seen {
+                inputs: now,
+                nodes: function.nodes(now, &cell.held, &mut self.scratch),
+            }
+        };
+        let started = if idle {
+            Started::default()
+        } else {
+            self.scratch.started()
+        };
+        let reads = function.direct | model.table.unsettled;
+        let (has_timers, sensitive) = (!function.timers.is_empty(), function.sensitive);
+        let forbids = function.forbid_count() > 0 && (!idle || changed & model.forbidding != 0);
         let mut blurred = false;
-        if checked {
+        if !model.table.requirements.is_empty() {
             blurred = self.check(index, was, seen, before);
         }
-        if self.parts[index].function.forbid_count() > 0 {
+        if forbids {
             blurred |= self.forbid(index, seen);
         }
         let cell = &mut self.cells[index];
-        let function = &self.parts[index].function;
+        let function = &self.models[cell.model as usize].part.function;
         if blurred {
-            cell.lost = Some(self.time);
+            cell.lost = self.time;
             // Nodes may hang on what is stored.
             seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }
-        cell.seen = seen;
-        if !function.timers.is_empty() {
+        (cell.inputs, cell.nodes) = (seen.inputs, seen.nodes);
+        if has_timers {
             self.follow_timers(index, started, before, changed);
         }
-        let cell = &mut self.cells[index];
-        let function = &self.parts[index].function;
-        if changed & function.sensitive == 0 && !forced && !blurred {
+        let stays = if idle {
+            changed & reads == 0
+        } else {
+            changed & sensitive == 0
+        };
+        if stays && !forced && !blurred {
             return;
         }
+        let cell = &mut self.cells[index];
+        let model = &self.models[cell.model as usize];
+        let function = &model.part.function;
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
-        let moved = difference(old.value, drive.value) | difference(old.off, drive.off);
-        if cell.lets_go && (moved != 0 || cell.held.state != before || function.states.is_empty()) {
+        if cell.lets_go
+            && (old != drive || cell.held.state != before || function.states.is_empty())
+        {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let table = &self.models[cell.model as usize].table;
-        let disturbed = if changed & table.unsettled == 0 {
+        let disturbed = if changed & model.table.unsettled == 0 {
             0
         } else {
-            Word::mask(table.outputs as u32)
+            Word::mask(model.table.outputs as u32)
         };
         let before = Before {
             was,
@@ -84,48 +139,51 @@ impl Machine<'_> {
             lead,
             at_rest: false,
         };
-        self.move_outputs(index, moved, disturbed, old, moved_by, before);
+        self.move_outputs(index, disturbed, old, moved_by, before);
         self.remember_clocked(index, before);
     }
 
-    /// Schedules the outputs that want a new level.
+    /// Schedules the outputs that want a new level, and those that are disturbed although they want the old one.
     fn move_outputs(
         &mut self,
         index: usize,
-        moved: u64,
         disturbed: u64,
         old: Drive,
         moved_by: Chains,
         before: Before,
     ) {
-        let changed = before.changed;
+        let cell = &self.cells[index];
+        let new = cell.wanted;
+        let (first_out, lets_go) = (cell.first_out, cell.lets_go);
+        let (model, first_delay) = (cell.model as usize, cell.first_delay as usize);
+        let moved = difference(old.value, new.value) | difference(old.off, new.off);
+        let (changed, lead) = (before.changed, before.lead);
+        let longest = self.settings.corner != Corner::Fastest;
         let mut rest = moved | disturbed;
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
             rest &= rest - 1;
-            let cell = &self.cells[index];
-            let (from, to) = (wanted_level(&old, bit), wanted_level(&cell.wanted, bit));
-            let model = &self.models[cell.model as usize];
+            let (from, to) = (wanted_level(&old, bit), wanted_level(&new, bit));
+            let model = &self.models[model];
             let table = &model.table;
-            let packed = &self.delays[cell.first_delay as usize..];
-            let function = &self.parts[index].function;
-            let arc = function.arcs[bit];
-            let moving = changed | before.lead;
+            let packed = &self.delays[first_delay..];
+            let arc = model.part.function.arcs[bit];
+            let moving = changed | lead;
             let causes = if moving & arc == 0 { arc } else { moving & arc };
             self.chain = if changed & arc == 0 {
                 0
             } else {
                 moved_by.then(causes)
             };
-            let out = cell.first_out + bit as u32;
-            let wire = i64::from(self.outs[out as usize].wire);
-            let is_off = cell.lets_go && self.outs[out as usize].now == Level::Z;
+            let out = first_out + bit as u32;
+            let state = &self.outs[out as usize];
+            let wire = i64::from(state.wire);
+            let is_off = lets_go && state.now == Level::Z;
             let unsettled = causes & changed & table.unsettled;
             if unsettled != 0 && from != Level::Z && to != Level::Z && !is_off {
                 let hold = extreme(unsettled, false, |input| {
                     table.output_hold[input * table.outputs + bit]
                 });
-                let longest = self.settings.corner != Corner::Fastest;
                 let access = extreme(causes, longest, |input| {
                     model.delay(packed, input, bit, transition(Level::X, to))
                 });
@@ -138,15 +196,14 @@ impl Machine<'_> {
                     base + i64::from(access.max(hold)),
                 );
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
-                let ends = changed == 0 && before.lead != 0;
+                let ends = changed == 0 && lead != 0;
                 let how = if ends {
                     way_back(transition(from, to))
                 } else {
                     transition(from, to)
                 };
-                let longest = self.settings.corner != Corner::Fastest;
                 // What swings by itself is not moved by an input that the sheet could time.
-                let delay = if changed == 0 && function.oscillator.is_some() {
+                let delay = if changed == 0 && model.part.function.oscillator.is_some() {
                     0
                 } else {
                     extreme(causes, longest, |input| {
@@ -180,7 +237,7 @@ impl Machine<'_> {
     /// Notes the forbidden uses that go on; true when storage has become unknown by one.
     fn forbid(&mut self, index: usize, seen: Seen) -> bool {
         let cell = &mut self.cells[index];
-        let function = &self.parts[index].function;
+        let function = &self.models[cell.model as usize].part.function;
         let mut blurred = false;
         let found = function.forbidden(seen, &cell.held, &mut self.scratch);
         for (at, log) in self.forbid_logs[index].iter_mut().enumerate() {

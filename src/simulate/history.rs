@@ -4,7 +4,7 @@
 //! causes is then read backwards, to a stimulus, a stored value, a memory word, or a place where nobody drives.
 
 use super::checks::sharp_edge;
-use super::machine::{Machine, Owner};
+use super::machine::{LONG_AGO, Machine, Owner};
 use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
 use crate::key::Key;
 use crate::logic::{Level, Word};
@@ -115,7 +115,7 @@ impl Machine<'_> {
         }
         let bit = (out - self.cells[index].first_out) as usize;
         let cause = self.cause(index, bit, to, before);
-        let function = &self.parts[index].function;
+        let function = self.function(index);
         let chip = &self.circuit.chips[self.cells[index].chip];
         let net = cause
             .follow
@@ -130,12 +130,12 @@ impl Machine<'_> {
         if self.history.is_none() {
             return;
         }
-        let seen = self.cells[index].seen;
+        let seen = self.cells[index].seen();
         let ticks = |(signal, edge)| sharp_edge(&before.was, &seen, signal) == Some(edge);
-        if !self.parts[index].function.triggers().any(ticks) {
+        if !self.function(index).triggers().any(ticks) {
             return;
         }
-        for bit in 0..self.parts[index].function.outputs.len() {
+        for bit in 0..self.function(index).outputs.len() {
             let cell = &self.cells[index];
             let out = cell.first_out + bit as u32;
             let state = &self.outs[out as usize];
@@ -154,7 +154,7 @@ impl Machine<'_> {
     /// Why an output bit of a chip goes to a level.
     fn cause(&self, index: usize, bit: usize, to: Level, before: Before) -> Cause {
         let cell = &self.cells[index];
-        let function = &self.parts[index].function;
+        let function = self.function(index);
         let (arc, data) = (function.arcs[bit], function.data[bit]);
         let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as u8);
         let causes = before.changed & arc;
@@ -183,14 +183,14 @@ impl Machine<'_> {
         let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
         if stores
-            && (cell.lost == Some(self.time) || self.is_unknown_with(index, bit, before, unknown))
+            && (cell.lost == self.time || self.is_unknown_with(index, bit, before, unknown))
         {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match cell.lost {
                 _ if !function.memories.is_empty() => Reason::Word,
-                Some(time) => Reason::Lost(Time::from_ps(time)),
-                None => Reason::NeverDefined,
+                LONG_AGO => Reason::NeverDefined,
+                time => Reason::Lost(Time::from_ps(time)),
             };
             return cause;
         }
@@ -218,7 +218,7 @@ impl Machine<'_> {
     fn is_unknown_with(&self, index: usize, bit: usize, before: Before, inputs: u64) -> bool {
         let scratch = &mut Scratch::default();
         let cell = &self.cells[index];
-        let function = &self.parts[index].function;
+        let function = self.function(index);
         let low = |word: Word| Word {
             value: word.value & !inputs,
             unknown: word.unknown & !inputs,

@@ -351,22 +351,24 @@ impl Machine<'_> {
         let others = others.fold(Level::Z, |level, &out| {
             level.resolve(self.outs[out as usize].now)
         });
-        let out = &mut self.outs[own as usize];
         match others {
-            Level::Z if out.due == NEVER => {
+            Level::Z if self.outs[own as usize].due == NEVER => {
                 self.schedule(own, target, self.time + lag.to(target));
             }
             // Its charge is that of the stronger level, which shows once that lets go.
-            Level::Zero | Level::One => {
-                out.now = others.weak();
-                out.due = NEVER;
-            }
-            Level::U | Level::X | Level::Dash => {
-                out.now = Level::W;
-                out.due = NEVER;
-            }
+            Level::Zero | Level::One => self.charge(own, others.weak()),
+            Level::U | Level::X | Level::Dash => self.charge(own, Level::W),
             _ => {}
         }
+    }
+
+    /// Gives a pull the level of its capacitor, which does not show while a stronger driver has the net.
+    fn charge(&mut self, own: u32, level: Level) {
+        let out = &mut self.outs[own as usize];
+        let was = std::mem::replace(&mut out.now, level);
+        out.due = NEVER;
+        let tally = self.nets[out.net as usize].tally;
+        self.tallies[tally as usize].change(was, level);
     }
 }
 

@@ -5,7 +5,8 @@ use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
 use super::model::Model;
-use super::queue::{Event, Queue};
+use super::nets::{Listener, Tally};
+use super::queue::Queue;
 use super::timers::{Oscillator, Timer};
 use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -15,11 +16,10 @@ use crate::key::{Key, KeyVec};
 use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
 use crate::part::function::memory::MemoryArray;
-use crate::part::function::{Drive, Held, Scratch, Seen};
+use crate::part::function::{Drive, Function, Held, Scratch, Seen};
 use crate::part::{Part, PinIndex};
 use crate::quantity::{Temperature, Time};
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// How a machine is to run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -141,39 +141,55 @@ pub(super) mod flag {
     pub(in crate::simulate) const KEPT: u8 = 32;
 }
 
-/// A chip in motion.
+/// A chip in motion. The lines of the cache are laid out by hand: what a moving input touches lies in the first, what a
+/// chip without storage needs besides in the second.
 #[derive(Clone, Debug)]
+#[repr(C, align(64))]
 pub(super) struct Cell {
     /// Its inputs at this moment.
     pub(super) now: Word,
-    /// What it saw when it was last evaluated.
-    pub(super) seen: Seen,
-    pub(super) held: Held,
-    /// What its outputs are to be once all delays have passed.
-    pub(super) wanted: Drive,
-    pub(super) chip: ChipKey,
-    pub(super) model: u32,
-    pub(super) first_delay: u32,
-    pub(super) first_out: u32,
+    /// Its inputs when it was last evaluated.
+    pub(super) inputs: Word,
     /// What moved its inputs since it was last evaluated.
     pub(super) moved_by: Chains,
-    /// The last edge that starts a hold time.
-    pub(super) last_edge: i64,
+    /// Until then, data that is only remembered may still break a hold time.
+    pub(super) holds_until: i64,
     pub(super) first_stamp: u32,
-    pub(super) first_check: u32,
-    pub(super) first_snapshot: u32,
-    pub(super) first_timer: u32,
-    /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
-    pub(super) lets_go: bool,
-    /// When a requirement that was not met last made what it stores unknown.
-    pub(super) lost: Option<i64>,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
+    /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
+    pub(super) lets_go: bool,
+
+    /// What its outputs are to be once all delays have passed.
+    pub(super) wanted: Drive,
+    pub(super) model: u32,
+    pub(super) first_delay: u32,
+    pub(super) first_out: u32,
+    pub(super) chip: ChipKey,
+    /// Its nodes when it was last evaluated; those that nothing but the next edge reads may be older.
+    pub(super) nodes: Word,
+
+    pub(super) held: Held,
     /// State bits that have moved by themselves since it was last evaluated.
     pub(super) stirred: u64,
     /// The inputs that set off what moves by itself now.
     pub(super) lead: u64,
+    /// When a requirement that was not met last made what it stores unknown; [`LONG_AGO`] for never.
+    pub(super) lost: i64,
+    pub(super) first_check: u32,
+    pub(super) first_snapshot: u32,
+    pub(super) first_timer: u32,
+}
+
+impl Cell {
+    /// What it saw when it was last evaluated.
+    pub(super) fn seen(&self) -> Seen {
+        Seen {
+            inputs: self.inputs,
+            nodes: self.nodes,
+        }
+    }
 }
 
 /// How long the chains of causes to some inputs are; see [`Out::chain`].
@@ -219,37 +235,54 @@ impl Chains {
 /// Outputs with a chain of causes that is longer than this go round in a loop, or hang on one.
 pub(super) const LIVELY: u32 = 1_000;
 
-/// Something that drives a net.
+/// Something that drives a net. Two of them fill a line of the cache.
 #[derive(Clone, Debug)]
+#[repr(align(32))]
 pub(super) struct Out {
     /// When its next level comes.
     pub(super) due: i64,
-    /// When the level after that comes: a memory's data, behind a stretch of unknown.
-    pub(super) settle_due: i64,
     pub(super) net: u32,
     /// Delay of the cables on its net, in picoseconds.
     pub(super) wire: u32,
     /// How many outputs moved one another, since the last stimulus, until this one did.
     pub(super) chain: u32,
+    /// The listeners of its net, as in [`NetState`].
+    pub(super) listeners: (u32, u32),
     pub(super) now: Level,
     pub(super) next: Level,
-    pub(super) settle: Level,
-    /// True for what moves by itself: oscillators, timers and the clocks of a trial.
-    pub(super) swings: bool,
+    /// What is special about it, of [`own`].
+    pub(super) special: u8,
+}
+
+/// What makes an output's move more than a new level of its net.
+pub(super) mod own {
+    /// It moves by itself: oscillators, timers and the clocks of a trial.
+    pub(in crate::simulate) const SWINGS: u8 = 1;
+    /// Another level follows its next one.
+    pub(in crate::simulate) const FOLLOWED: u8 = 2;
+    /// Its net is flagged, or it has none, or a history is kept.
+    pub(in crate::simulate) const MARKED: u8 = 4;
+}
+
+/// What follows the next level of an output: a memory's data behind a stretch of unknown, or what comes behind a level
+/// that is on its way through a cable.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct After {
+    pub(super) due: i64,
+    pub(super) level: Level,
 }
 
 impl Out {
     pub(super) fn new(net: u32, now: Level) -> Out {
         Out {
             due: NEVER,
-            settle_due: NEVER,
             net,
             wire: 0,
             chain: 0,
+            listeners: (0, 0),
             now,
             next: now,
-            settle: now,
-            swings: false,
+            special: own::MARKED,
         }
     }
 }
@@ -274,6 +307,8 @@ pub(super) struct NetState {
     /// First row and number of rows.
     pub(super) drivers: (u32, u32),
     pub(super) listeners: (u32, u32),
+    /// For shared nets, the row of [`Machine::tallies`].
+    pub(super) tally: u32,
 }
 
 /// A free-running stimulus.
@@ -291,16 +326,18 @@ pub struct Machine<'c> {
     pub(super) time: i64,
     pub(super) queue: Queue,
     pub(super) cells: Vec<Cell>,
-    pub(super) parts: Vec<Arc<Part>>,
     pub(super) models: Vec<Model>,
     /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
     pub(super) delays: Vec<u32>,
     pub(super) outs: Vec<Out>,
+    /// For outputs that are [`own::FOLLOWED`].
+    pub(super) afters: Vec<After>,
     pub(super) owners: Vec<Owner>,
     pub(super) nets: Vec<NetState>,
     pub(super) net_drivers: Vec<u32>,
-    /// Cell and input bit, packed.
-    pub(super) net_listeners: Vec<u32>,
+    pub(super) net_listeners: Vec<Listener>,
+    /// For shared nets, how many drivers give each level.
+    pub(super) tallies: Vec<Tally>,
     pub(super) cell_of: KeyVec<ChipKey, Option<u32>>,
     /// When each input and node of each cell moved last.
     pub(super) stamps: Vec<i64>,
@@ -323,7 +360,6 @@ pub struct Machine<'c> {
     pub(super) stimuli: BTreeMap<NetKey, u32>,
     pub(super) links: Links,
     pub(super) dirty: Vec<u32>,
-    pub(super) batch: Vec<u32>,
     pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
     /// Inputs of the chip at hand that moved too close to an edge.
     pub(super) blinded: u64,
@@ -339,6 +375,11 @@ pub struct Machine<'c> {
 }
 
 impl<'c> Machine<'c> {
+    /// What a chip does.
+    pub(super) fn function(&self, cell: usize) -> &Function {
+        &self.models[self.cells[cell].model as usize].part.function
+    }
+
     // ---- what is where now ------------------------------------------------------------------------------------
 
     /// The circuit that runs.
@@ -398,7 +439,7 @@ impl<'c> Machine<'c> {
     pub fn set(&mut self, net: NetKey, level: Level) {
         if let Some(&out) = self.stimuli.get(&net) {
             self.clocks.retain(|clock| clock.out != out);
-            self.outs[out as usize].swings = false;
+            self.outs[out as usize].special &= !own::SWINGS;
             self.chain = 0;
             self.schedule(out, level, self.time);
         }
@@ -413,7 +454,7 @@ impl<'c> Machine<'c> {
     pub fn clock(&mut self, net: NetKey, low: Time, high: Time) {
         self.set(net, Level::Zero);
         if let Some(&out) = self.stimuli.get(&net) {
-            self.outs[out as usize].swings = true;
+            self.outs[out as usize].special |= own::SWINGS;
             self.clocks.push(Clock {
                 out,
                 high: high.ps().max(1),
@@ -421,13 +462,12 @@ impl<'c> Machine<'c> {
             });
             let due = self.time + low.ps().max(1);
             let state = &mut self.outs[out as usize];
-            // The first low is on its way in this moment; the first rise follows it.
-            state.settle = Level::One;
-            state.settle_due = due;
             if state.due == NEVER {
                 (state.next, state.due) = (Level::One, due);
-                state.settle_due = NEVER;
-                self.queue.push(Event { time: due, out });
+                self.queue.push(due, out);
+            } else {
+                // The first low is on its way in this moment; the first rise follows it.
+                self.follow(out, Level::One, due);
             }
         }
     }
@@ -467,6 +507,18 @@ impl<'c> Machine<'c> {
     fn set_flag(&mut self, net: NetKey, flag: u8, on: bool) {
         let flags = &mut self.nets[net.index()].flags;
         *flags = if on { *flags | flag } else { *flags & !flag };
+        self.mark(net.index());
+    }
+
+    /// Lets the drivers of a net know whether it is more than a wire to its listeners.
+    pub(super) fn mark(&mut self, net: usize) {
+        let state = self.nets[net];
+        let plain = state.flags == 0 && self.history.is_none();
+        for at in state.drivers.0..state.drivers.0 + state.drivers.1 {
+            let out = &mut self.outs[self.net_drivers[at as usize] as usize];
+            out.listeners = state.listeners;
+            out.special = out.special & !own::MARKED | if plain { 0 } else { own::MARKED };
+        }
     }
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
@@ -484,9 +536,9 @@ impl<'c> Machine<'c> {
     pub fn load(&mut self, chip: ChipKey, image: &Image, offset: i64) -> Result<(), LoadFault> {
         let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)? as usize;
         // Nothing is put in place before all of it fits.
-        LoadFault::check(&self.parts[cell], image, offset)?;
+        LoadFault::check(&self.circuit.chips[chip].part, image, offset)?;
         put(&mut self.cells[cell].held.memories[0], image, offset);
-        self.force(cell as u32);
+        self.loaded(cell);
         Ok(())
     }
 
@@ -496,12 +548,20 @@ impl<'c> Machine<'c> {
         else {
             return;
         };
-        let shape = self.parts[cell as usize].function.memories.first();
+        let function = &self.circuit.chips[chip].part.function;
         let memory = self.cells[cell as usize].held.memories.first_mut();
-        if let (Some(shape), Some(memory)) = (shape, memory) {
+        if let (Some(shape), Some(memory)) = (function.memories.first(), memory) {
             *memory = MemoryArray::blank(shape);
         }
-        self.force(cell);
+        self.loaded(cell as usize);
+    }
+
+    /// Lets the nodes and outputs of a chip follow its memory; that is no edge of any of them.
+    fn loaded(&mut self, index: usize) {
+        let cell = &mut self.cells[index];
+        let function = &self.models[cell.model as usize].part.function;
+        cell.nodes = function.nodes(cell.inputs, &cell.held, &mut self.scratch);
+        self.force(index as u32);
     }
 
     pub(super) fn force(&mut self, index: u32) {

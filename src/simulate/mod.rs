@@ -39,6 +39,7 @@ pub mod history;
 mod links;
 mod machine;
 mod model;
+mod nets;
 mod queue;
 mod runaway;
 mod sink;

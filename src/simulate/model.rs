@@ -1,29 +1,30 @@
 //! What all chips of one kind share while they run: requirements, and where each delay of such a chip lies.
 
-use super::checks::CheckIndex;
+use super::checks::{CheckIndex, checked_node_inputs};
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::part::{Part, PinKind};
+use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
 #[derive(Clone, Debug)]
 pub(super) struct Model {
+    pub(super) part: Arc<Part>,
     /// Its sheet as picoseconds. The delays of a chip lie in [`super::Machine`], packed.
     pub(super) table: DelayTable,
     pub(super) checks: CheckIndex,
+    /// True when nothing is to be done for it but to let its outputs follow its inputs: it stores nothing, and no
+    /// requirement, forbidden use or memory speaks of it.
+    pub(super) simple: bool,
     /// Inputs whose change is only remembered: data of clocked storage, whose requirements are hold times at most.
     pub(super) quiet: u64,
-    rows: Vec<Row>,
-}
-
-/// Where the delays to one output lie.
-#[derive(Clone, Copy, Debug)]
-struct Row {
-    /// The inputs that reach it, each with a stretch of delays.
-    arcs: u64,
-    /// The first of them.
-    first: u32,
-    /// True for an output that can let go, which has a delay for each [`Transition`]; others only rise and fall.
-    lets_go: bool,
+    /// Inputs that move a node which somebody may ask for before the next edge.
+    pub(super) noded: u64,
+    /// Inputs that a forbidden use hangs on.
+    pub(super) forbidding: u64,
+    /// Where the delays from an input to an output begin, at `input * outputs + output`.
+    places: Vec<u16>,
+    /// Outputs that can let go, which have a delay for each [`Transition`]; others only rise and fall.
+    lets_go: u64,
 }
 
 /// Delays of an output that lets go: one for each [`Transition`].
@@ -32,50 +33,50 @@ const ALL: usize = 8;
 const BOTH: usize = 2;
 
 impl Model {
-    pub(super) fn new(part: &Part, table: DelayTable) -> Model {
+    pub(super) fn new(part: &Arc<Part>, table: DelayTable) -> Model {
         let function = &part.function;
-        let mut first = 0;
-        let rows = function
-            .outputs
-            .iter()
-            .zip(&function.arcs)
-            .map(|(&pin, &arcs)| {
-                let lets_go = part.pins[pin].kind != PinKind::Out;
-                let row = Row {
-                    arcs,
-                    first,
-                    lets_go,
-                };
-                first += arcs.count_ones() * if lets_go { ALL } else { BOTH } as u32;
-                row
-            });
-        let rows = rows.collect();
+        let lets_go = (function.outputs.iter().enumerate())
+            .filter(|&(_, &pin)| part.pins[pin].kind != PinKind::Out)
+            .fold(0, |mask, (bit, _)| mask | 1 << bit);
+        let mut places = Vec::new();
+        // A part has 64 inputs and 64 outputs at most, so that all its delays have places below 65,536.
+        let mut next = 0u16;
+        for input in 0..function.inputs.len() {
+            for (output, arcs) in function.arcs.iter().enumerate() {
+                places.push(next);
+                if arcs >> input & 1 == 1 {
+                    next += if lets_go >> output & 1 == 1 { ALL } else { BOTH } as u16;
+                }
+            }
+        }
         let checks = CheckIndex::new(&table, function);
-        // A node may move with any input, and a forbidden use may begin with any.
-        let plain =
-            function.nodes.is_empty() && function.forbid_count() == 0 && function.timed() == 0;
-        let quiet = if plain {
-            checks.only_held() & !function.sensitive
-        } else {
-            0
-        };
+        let simple = function.is_combinational()
+            && table.requirements.is_empty()
+            && function.forbid_count() == 0;
+        let checked = checked_node_inputs(&table, function);
+        let noded = function.sensitive & function.node_inputs.iter().fold(0, |all, it| all | it);
         Model {
+            part: Arc::clone(part),
+            simple,
+            quiet: checks.only_held(&table) & !function.sensitive & !checked,
+            noded: noded | checked,
+            forbidding: function.forbid_inputs(),
             table,
             checks,
-            quiet,
-            rows,
+            places,
+            lets_go,
         }
     }
 
-    /// Packs the delays of a chip of this kind, laid out as in [`DelayTable::delays`], behind others.
+    /// Packs the delays of a chip of this kind, laid out as in [`DelayTable::delays`], behind others: what one input
+    /// moves lies together.
     pub(super) fn pack(&self, delays: &[Delays], packed: &mut Vec<u32>) {
-        for (output, row) in self.rows.iter().enumerate() {
-            let mut arcs = row.arcs;
-            while arcs != 0 {
-                let input = arcs.trailing_zeros() as usize;
-                arcs &= arcs - 1;
-                let delays = &delays[input * self.table.outputs + output];
-                packed.extend(&delays.of[..if row.lets_go { ALL } else { BOTH }]);
+        let arcs = &self.part.function.arcs;
+        for (at, delays) in delays.iter().enumerate() {
+            let (input, output) = (at / self.table.outputs, at % self.table.outputs);
+            if arcs[output] >> input & 1 == 1 {
+                let all = self.lets_go >> output & 1 == 1;
+                packed.extend(&delays.of[..if all { ALL } else { BOTH }]);
             }
         }
     }
@@ -90,12 +91,10 @@ impl Model {
         output: usize,
         how: Transition,
     ) -> u32 {
-        let row = &self.rows[output];
-        let before = (row.arcs & ((1 << input) - 1)).count_ones() as usize;
-        if row.lets_go {
-            return packed[row.first as usize + before * ALL + how as usize];
+        let at = self.places[input * self.table.outputs + output] as usize;
+        if self.lets_go >> output & 1 == 1 {
+            return packed[at + how as usize];
         }
-        let at = row.first as usize + before * BOTH;
         match how {
             Transition::Rise => packed[at],
             Transition::Fall => packed[at + 1],

@@ -12,23 +12,24 @@ const SLOT_BITS: u32 = 10;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
 const SLOTS: usize = 256;
 const WORDS: usize = SLOTS / 64;
+/// The bits of a time that tell where in its slot it lies.
+const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
 /// When, and which output.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Event {
-    pub(super) time: i64,
-    pub(super) out: u32,
-}
+type Event = (i64, u32);
+
+/// An event of a slot in one number, so that it is sorted at once: the time within the slot above the output.
+type Packed = u64;
 
 /// Coming events in order of time.
 #[derive(Clone, Debug)]
 pub(super) struct Queue {
-    slots: Vec<Vec<Event>>,
+    slots: Vec<Vec<Packed>>,
     occupied: [u64; WORDS],
     /// Number of the slot that is being emptied.
     slot: i64,
     /// Its events, sorted, and the next one to take.
-    current: Vec<Event>,
+    current: Vec<Packed>,
     next: usize,
     far: BinaryHeap<Reverse<Event>>,
 }
@@ -45,23 +46,27 @@ impl Queue {
         }
     }
 
-    /// Adds an event, at the present time or later.
+    /// Adds the event of an output, at the present time or later.
     #[inline]
-    pub(super) fn push(&mut self, event: Event) {
-        let slot = event.time >> SLOT_BITS;
-        let ahead = slot - self.slot;
-        if ahead <= 0 {
+    pub(super) fn push(&mut self, time: i64, out: u32) {
+        let slot = time >> SLOT_BITS;
+        let ahead = slot.wrapping_sub(self.slot);
+        if (1..SLOTS as i64).contains(&ahead) {
+            self.put(slot, pack(time, out));
+        } else if ahead <= 0 {
+            if ahead < 0 {
+                self.turn_back(slot);
+            }
+            let event = pack(time, out);
             let at = self.next + self.current[self.next..].partition_point(|other| *other <= event);
             self.current.insert(at, event);
-        } else if ahead < SLOTS as i64 {
-            self.put(slot, event);
         } else {
-            self.far.push(Reverse(event));
+            self.far.push(Reverse((time, out)));
         }
     }
 
     #[inline]
-    fn put(&mut self, slot: i64, event: Event) {
+    fn put(&mut self, slot: i64, event: Packed) {
         let index = slot as usize % SLOTS;
         self.slots[index].push(event);
         self.occupied[index / 64] |= 1 << (index % 64);
@@ -73,18 +78,19 @@ impl Queue {
         if self.next == self.current.len() && !self.turn() {
             return None;
         }
-        Some(self.current[self.next].time)
+        let within = self.current[self.next] >> u32::BITS;
+        Some(self.slot << SLOT_BITS | within as i64)
     }
 
-    /// Takes the next event if it is at this time.
+    /// Takes the next event if it is at this time, which [`Queue::peek`] has told.
     #[inline]
     pub(super) fn pop_at(&mut self, time: i64) -> Option<u32> {
-        let event = self
-            .current
-            .get(self.next)
-            .filter(|event| event.time == time)?;
+        let &event = self.current.get(self.next)?;
+        if event >> u32::BITS != time as u64 & WITHIN {
+            return None;
+        }
         self.next += 1;
-        Some(event.out)
+        Some(event as u32)
     }
 
     /// Turns the wheel to the next slot that holds events.
@@ -92,27 +98,48 @@ impl Queue {
         self.current.clear();
         self.next = 0;
         let near = self.next_occupied();
-        let far = self
-            .far
-            .peek()
-            .map(|Reverse(event)| event.time >> SLOT_BITS);
+        let far = self.far.peek().map(|Reverse((time, _))| time >> SLOT_BITS);
         let Some(slot) = near.into_iter().chain(far).min() else {
             return false;
         };
         self.slot = slot;
-        while let Some(&Reverse(event)) = self.far.peek() {
-            let at = event.time >> SLOT_BITS;
+        while let Some(&Reverse((time, out))) = self.far.peek() {
+            let at = time >> SLOT_BITS;
             if at >= slot + SLOTS as i64 {
                 break;
             }
             self.far.pop();
-            self.put(at, event);
+            self.put(at, pack(time, out));
         }
         let index = slot as usize % SLOTS;
         self.occupied[index / 64] &= !(1 << (index % 64));
         std::mem::swap(&mut self.current, &mut self.slots[index]);
-        self.current.sort_unstable();
+        if self.current.len() > 1 {
+            self.current.sort_unstable();
+        }
         true
+    }
+
+    /// Turns the wheel back: somebody looked ahead to a far event, and now a nearer one comes.
+    #[cold]
+    fn turn_back(&mut self, slot: i64) {
+        let mut far = |slot: i64, event: Packed| {
+            let time = slot << SLOT_BITS | (event >> u32::BITS) as i64;
+            self.far.push(Reverse((time, event as u32)));
+        };
+        for event in self.current.drain(self.next..) {
+            far(self.slot, event);
+        }
+        for ahead in 1..SLOTS as i64 {
+            let later = self.slot + ahead;
+            for event in self.slots[later as usize % SLOTS].drain(..) {
+                far(later, event);
+            }
+        }
+        self.occupied = [0; WORDS];
+        self.current.clear();
+        self.next = 0;
+        self.slot = slot;
     }
 
     /// The number of the first occupied slot behind the present one.
@@ -136,6 +163,11 @@ impl Queue {
     }
 }
 
+#[inline]
+fn pack(time: i64, out: u32) -> Packed {
+    (time as u64 & WITHIN) << u32::BITS | u64::from(out)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -145,7 +177,7 @@ mod tests {
         let mut taken = Vec::new();
         while let Some(time) = queue.peek() {
             while let Some(out) = queue.pop_at(time) {
-                taken.push(Event { time, out });
+                taken.push((time, out));
             }
         }
         taken
@@ -159,26 +191,40 @@ mod tests {
             later in prop::collection::vec((0i64..600_000, 0u32..9), 0..60),
         ) {
             let mut queue = Queue::new();
-            let mut model: Vec<Event> = first.iter().map(|&(time, out)| Event { time, out }).collect();
-            model.iter().for_each(|&event| queue.push(event));
+            let mut model: Vec<Event> = first.clone();
+            model.iter().for_each(|&(time, out)| queue.push(time, out));
             let mut later = later.into_iter();
             let mut taken = Vec::new();
             while let Some(time) = queue.peek() {
                 while let Some(out) = queue.pop_at(time) {
-                    taken.push(Event { time, out });
+                    taken.push((time, out));
                     if let Some((delay, out)) = later.next() {
-                        let event = Event { time: time + delay, out };
-                        queue.push(event);
-                        model.push(event);
+                        queue.push(time + delay, out);
+                        model.push((time + delay, out));
                     }
                 }
             }
             model.sort();
-            taken.sort_by_key(|event| event.time);
-            prop_assert!(taken.windows(2).all(|pair| pair[0].time <= pair[1].time));
+            prop_assert!(taken.windows(2).all(|pair| pair[0].0 <= pair[1].0));
             taken.sort();
             prop_assert_eq!(taken, model);
         }
+    }
+
+    /// A look at the next event binds nobody: an earlier one may still come.
+    #[test]
+    fn an_earlier_event_comes_first_after_a_look_ahead() {
+        let mut queue = Queue::new();
+        for (time, out) in [(900_000, 1), (900_001, 2), (1_100_000, 3), (9_000_000, 4)] {
+            queue.push(time, out);
+        }
+        assert_eq!(queue.peek(), Some(900_000));
+        assert_eq!(queue.pop_at(900_000), Some(1));
+        assert_eq!(queue.peek(), Some(900_001));
+        queue.push(5_000, 5);
+        queue.push(900_000, 6);
+        let expected = [(5_000, 5), (900_000, 6), (900_001, 2), (1_100_000, 3), (9_000_000, 4)];
+        assert_eq!(drain(&mut queue), expected);
     }
 
     #[test]
@@ -186,12 +232,9 @@ mod tests {
         let mut queue = Queue::new();
         let times = [5_000_000_000_i64, 1, 262_144, 262_143, 300, 5_000_000_001];
         for (out, &time) in times.iter().enumerate() {
-            queue.push(Event {
-                time,
-                out: out as u32,
-            });
+            queue.push(time, out as u32);
         }
-        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.time).collect();
+        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0).collect();
         assert_eq!(
             order,
             [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]

@@ -49,9 +49,9 @@ impl Machine<'_> {
         };
         let mut followers = self.links.outs_behind(NetKey::from_index(net));
         let rows = state.listeners.0 as usize..(state.listeners.0 + state.listeners.1) as usize;
-        for &packed in &self.net_listeners[rows] {
-            let (cell, input) = ((packed >> 6) as usize, packed & 63);
-            for (bit, arc) in self.parts[cell].function.arcs.iter().enumerate() {
+        for listener in &self.net_listeners[rows] {
+            let (cell, input) = (listener.cell() as usize, listener.bit());
+            for (bit, arc) in self.function(cell).arcs.iter().enumerate() {
                 if arc >> input & 1 == 1 {
                     followers.push(self.cells[cell].first_out + bit as u32);
                 }

@@ -4,7 +4,6 @@
 //! it is 1, or unknown; then it is unknown; and at the latest it is certainly over.
 
 use super::machine::{Machine, NEVER};
-use super::queue::Event;
 use crate::logic::Word;
 use crate::part::function::Started;
 
@@ -81,7 +80,7 @@ impl Machine<'_> {
             self.cells[index].held.state,
         );
         let newly_unknown = state.unknown & !before.unknown;
-        for at in first..first + self.parts[index].function.timers.len() {
+        for at in first..first + self.function(index).timers.len() {
             let timer = &mut self.timers[at];
             let mask = 1u64 << timer.bit;
             let end = timer
@@ -114,10 +113,7 @@ impl Machine<'_> {
         let time = if runs { timer.earliest } else { timer.latest };
         self.outs[timer.out as usize].due = time;
         if time != NEVER {
-            self.queue.push(Event {
-                time,
-                out: timer.out,
-            });
+            self.queue.push(time, timer.out);
         }
     }
 
@@ -176,7 +172,7 @@ impl Machine<'_> {
         };
         let time = self.time + half.max(1);
         self.outs[out as usize].due = time;
-        self.queue.push(Event { time, out });
+        self.queue.push(time, out);
         self.force(cell);
     }
 }

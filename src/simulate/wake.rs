@@ -2,15 +2,13 @@
 
 use super::chips::{difference, wanted_level};
 use super::history::Before;
-use super::machine::{MOST_ROUNDS, Machine, flag, put};
-use super::queue::Event;
+use super::machine::{LONG_AGO, MOST_ROUNDS, Machine, flag, put};
 use super::sink::Sink;
 use super::watch::ForbidLog;
 use crate::delay::chance::generator;
 use crate::key::Key;
 use crate::language::ast::PowerUp;
 use crate::logic::{Level, Word};
-use crate::part::function::Seen;
 use rand_core::Rng;
 
 impl Machine<'_> {
@@ -26,7 +24,7 @@ impl Machine<'_> {
             self.snapshots.extend(std::iter::repeat_n(None, kept));
             self.forbid_logs.push(vec![
                 ForbidLog::default();
-                self.parts[index].function.forbid_count()
+                self.function(index).forbid_count()
             ]);
         }
         self.check_states = vec![super::checks::CheckState::default(); checks as usize];
@@ -34,9 +32,10 @@ impl Machine<'_> {
             PowerUp::Random(seed) => Some(generator(seed, 1)),
             _ => None,
         };
-        for (cell, part) in self.cells.iter_mut().zip(&self.parts) {
-            let mask = part.function.state_mask();
-            let fill = |word: u64| Word::known(word & mask & !part.function.zero_at_power_up);
+        for cell in &mut self.cells {
+            let function = &self.models[cell.model as usize].part.function;
+            let mask = function.state_mask();
+            let fill = |word: u64| Word::known(word & mask & !function.zero_at_power_up);
             match self.settings.power_up {
                 PowerUp::Unknown => continue,
                 PowerUp::Zero => cell.held.state = fill(0),
@@ -47,7 +46,7 @@ impl Machine<'_> {
                     }
                 }
             }
-            for (memory, shape) in cell.held.memories.iter_mut().zip(&part.function.memories) {
+            for (memory, shape) in cell.held.memories.iter_mut().zip(&function.memories) {
                 if shape.blank.is_some() {
                     continue;
                 }
@@ -70,9 +69,9 @@ impl Machine<'_> {
             }
         }
         for net in 0..self.nets.len() {
-            let level = self.nets[net].level;
-            if level.is_known() {
-                self.tell_listeners(net, level);
+            let state = self.nets[net];
+            if state.level.is_known() {
+                self.tell_listeners(state.listeners, state.level);
             }
         }
         // What comes from rails and unfed chips is there from the start.
@@ -81,7 +80,7 @@ impl Machine<'_> {
         }
         for index in 0..self.cells.len() {
             let cell = &mut self.cells[index];
-            cell.seen.inputs = cell.now;
+            cell.inputs = cell.now;
             if !cell.dirty {
                 cell.dirty = true;
                 self.dirty.push(index as u32);
@@ -92,7 +91,7 @@ impl Machine<'_> {
             let time = self.models[model].table.start_up.ps().max(1);
             let out = oscillator.out;
             self.outs[out as usize].due = time;
-            self.queue.push(Event { time, out });
+            self.queue.push(time, out);
         }
         self.first_timers();
         for net in self.circuit.nets.keys() {
@@ -103,7 +102,7 @@ impl Machine<'_> {
         for (out, level, time) in self.links.first_moves() {
             self.outs[out as usize].next = level;
             self.outs[out as usize].due = time;
-            self.queue.push(Event { time, out });
+            self.queue.push(time, out);
         }
     }
 
@@ -117,7 +116,7 @@ impl Machine<'_> {
             });
             self.nets[net].level = level;
             if level.is_known() {
-                self.tell_listeners(net, level);
+                self.tell_listeners(state.listeners, level);
             }
         }
         let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
@@ -145,6 +144,7 @@ impl Machine<'_> {
             }
         }
         for index in 0..self.cells.len() {
+            self.cells[index].holds_until = LONG_AGO;
             self.force(index as u32);
         }
     }
@@ -153,10 +153,10 @@ impl Machine<'_> {
     fn settle_storage(&mut self) -> bool {
         for index in 0..self.cells.len() {
             let cell = &mut self.cells[index];
-            let function = &self.parts[index].function;
+            let function = &self.models[cell.model as usize].part.function;
             let state = cell.held.state;
             if !function.is_combinational() {
-                function.step(cell.seen, cell.now, &mut cell.held, &mut self.scratch);
+                function.step(cell.seen(), cell.now, &mut cell.held, &mut self.scratch);
             }
             if cell.held.state != state && !cell.dirty {
                 cell.dirty = true;
@@ -170,27 +170,25 @@ impl Machine<'_> {
     fn rest(&mut self, index: usize) {
         let cell = &mut self.cells[index];
         cell.dirty = false;
-        let function = &self.parts[index].function;
-        let changed = difference(cell.seen.inputs, cell.now);
-        cell.seen = Seen {
-            inputs: cell.now,
-            nodes: function.nodes(cell.now, &cell.held, &mut self.scratch),
-        };
+        let function = &self.models[cell.model as usize].part.function;
+        let changed = difference(cell.inputs, cell.now);
+        cell.inputs = cell.now;
+        cell.nodes = function.nodes(cell.now, &cell.held, &mut self.scratch);
         let before = Before {
-            was: cell.seen,
+            was: cell.seen(),
             state: cell.held.state,
             changed,
             lead: 0,
             at_rest: true,
         };
-        cell.wanted = function.drive(cell.seen, &cell.held, &mut self.scratch);
-        let (wanted, first) = (cell.wanted, cell.first_out);
-        for bit in 0..self.parts[index].function.outputs.len() {
+        cell.wanted = function.drive(cell.seen(), &cell.held, &mut self.scratch);
+        let (wanted, first, outputs) = (cell.wanted, cell.first_out, function.outputs.len());
+        for bit in 0..outputs {
             let out = first + bit as u32;
             let (level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
             if state.now != level {
                 (state.next, state.due) = (level, 0);
-                self.queue.push(Event { time: 0, out });
+                self.queue.push(0, out);
                 self.remember_cause(index, out, level, before);
             }
         }

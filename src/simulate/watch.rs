@@ -106,8 +106,8 @@ impl Machine<'_> {
                 return None;
             }
             let listener = self.net_listeners[self.nets[net].listeners.0 as usize];
-            let (cell, bit) = ((listener >> 6) as usize, (listener & 63) as usize);
-            let pin = self.parts[cell].function.inputs[bit];
+            let (cell, bit) = (listener.cell() as usize, listener.bit() as usize);
+            let pin = self.function(cell).inputs[bit];
             Some(Floating {
                 net: NetKey::from_index(net),
                 listener: self.circuit.pin_path(self.cells[cell].chip, pin),
@@ -126,7 +126,7 @@ impl Machine<'_> {
         let mut found = Vec::new();
         for (index, logs) in self.forbid_logs.iter().enumerate() {
             for (at, log) in logs.iter().enumerate().filter(|(_, log)| log.count > 0) {
-                let text = self.parts[index].function.forbid_text(at).to_owned();
+                let text = self.function(index).forbid_text(at).to_owned();
                 found.push(Forbidden {
                     chip: self.cells[index].chip,
                     text,
@@ -167,6 +167,6 @@ impl Machine<'_> {
 
     /// The name of an input or node of a cell.
     pub(super) fn signal_name(&self, index: usize, signal: crate::part::sheet::Signal) -> String {
-        signal_name(&self.parts[index], signal)
+        signal_name(&self.models[self.cells[index].model as usize].part, signal)
     }
 }

@@ -513,6 +513,11 @@ impl<'a> Compiler<'a> {
             .map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
         self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
+        let direct = self.output_needs.iter();
+        self.function.direct = direct.fold(0, |all, needs| all | needs.inputs);
+        let nodes = self.node_needs.iter();
+        self.function.node_inputs = nodes.map(|needs| needs.inputs).collect();
+        self.function.find_idle();
         self.function
     }
 

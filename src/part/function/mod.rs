@@ -18,15 +18,18 @@ mod reads;
 mod resolve;
 mod rules;
 pub mod structure;
+mod truth;
 
 pub use compile::compile;
 pub use reads::Reads;
+pub use truth::TruthTable;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};
 use crate::logic::Word;
 use memory::{MemoryArray, MemoryShape};
 use program::{Environment, Program, Register};
+use std::sync::OnceLock;
 
 /// A compiled function.
 #[derive(Clone, Debug, Default)]
@@ -55,6 +58,10 @@ pub struct Function {
     pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
     pub sensitive: u64,
+    /// Input bits that an output hangs on as they are now, and not only through what is stored.
+    pub direct: u64,
+    /// For each node, the input bits that it hangs on.
+    pub node_inputs: Vec<u64>,
     /// Nodes that depend on what is stored: they move when storage moves, and may clock or set more storage.
     stored_nodes: u64,
     /// True when one round of the rules leaves nothing that another round could change.
@@ -67,6 +74,7 @@ pub struct Function {
     drive_value: Option<Register>,
     drive_off: Option<Register>,
     forbids: Vec<Forbid>,
+    truth: OnceLock<Option<TruthTable>>,
 }
 
 /// A state bit that falls back to 0 when its time is over.
@@ -108,6 +116,8 @@ struct LevelRule {
     causes: u64,
     /// Nodes that the condition reads.
     nodes: u64,
+    /// Inputs that alone make the condition false when they are low, and when they are high.
+    idle: [u64; 2],
     effect: Effect,
 }
 
@@ -290,6 +300,52 @@ impl Function {
         scratch.registers[result.index()]
     }
 
+    /// True when a change of these inputs stores nothing: it makes no edge, and the inputs as they are now keep all
+    /// level-sensitive storage shut. Nothing may have moved by itself.
+    #[inline]
+    pub fn is_idle(&self, changed: u64, now: Word) -> bool {
+        self.on_rules.iter().all(|rule| changed & rule.causes == 0)
+            && self.level_rules.iter().all(|rule| rule.is_idle(now))
+    }
+
+    /// Finds the inputs that alone keep each level-sensitive rule shut, whatever all else is.
+    fn find_idle(&mut self) {
+        let mut shapes = self.memories.clone();
+        shapes.iter_mut().for_each(|shape| shape.words = 1);
+        let held = Held {
+            state: Word::all_unknown(self.state_mask()),
+            memories: shapes.iter().map(MemoryArray::blank).collect(),
+        };
+        let mut scratch = Scratch::default();
+        let unknown = self.input_mask();
+        for at in 0..self.level_rules.len() {
+            let mut idle = [0; 2];
+            for bit in (0..self.inputs.len()).map(|input| 1 << input) {
+                for (level, value) in [(0, 0), (1, bit)] {
+                    let inputs = Word::new(value, unknown & !bit);
+                    let nodes = self.nodes(inputs, &held, &mut scratch);
+                    let rule = &self.level_rules[at];
+                    rule.effect
+                        .run(Seen { inputs, nodes }, held.state, &held.memories, &mut scratch);
+                    if scratch.registers[rule.condition.index()] == Word::known(0) {
+                        idle[level] |= bit;
+                    }
+                }
+            }
+            self.level_rules[at].idle = idle;
+        }
+    }
+
+    /// The outputs for all known inputs, where it is a function of few inputs alone. Made when first asked for.
+    pub fn truth(&self) -> Option<&TruthTable> {
+        self.truth.get_or_init(|| TruthTable::new(self)).as_ref()
+    }
+
+    /// Input bits that a forbidden use hangs on.
+    pub fn forbid_inputs(&self) -> u64 {
+        self.forbids.iter().fold(0, |all, it| all | it.inputs)
+    }
+
     /// Lets storage follow the inputs from `was` to `now`; returns what is seen afterwards.
     ///
     /// Right sides of edge-triggered storage see the inputs as they are now: data that moves in the very instant of
@@ -380,6 +436,9 @@ impl Function {
         let mut seen = now;
         let mut touched = 0;
         for rule in &self.level_rules {
+            if rule.is_idle(now.inputs) {
+                continue;
+            }
             if self.stored_nodes != 0 {
                 seen.nodes = self.nodes(now.inputs, held, scratch);
             }
@@ -599,6 +658,14 @@ struct Moved {
     inputs: u64,
     /// State bits, as far as they may have.
     states: u64,
+}
+
+impl LevelRule {
+    #[inline]
+    fn is_idle(&self, inputs: Word) -> bool {
+        let low = !(inputs.value | inputs.unknown);
+        low & self.idle[0] | inputs.value & self.idle[1] != 0
+    }
 }
 
 impl OnRule {

@@ -116,15 +116,17 @@ impl Program {
         self.operations.is_empty()
     }
 
-    /// Computes every register.
+    /// Computes every register; the rows behind them are left as they are.
     pub fn run(
         &self,
         environment: &Environment,
         memories: &[MemoryArray],
         registers: &mut Vec<Word>,
     ) {
-        registers.clear();
-        for operation in &self.operations {
+        if registers.len() < self.operations.len() {
+            registers.resize(self.operations.len(), Word::default());
+        }
+        for (row, operation) in self.operations.iter().enumerate() {
             let get = |register: Register| registers[register.index()];
             let result = match *operation {
                 Operation::Constant(value) => Word::known(value),
@@ -167,7 +169,7 @@ impl Program {
                 Operation::Odd(a, mask) => get(a).odd(mask),
                 Operation::Read(memory, address) => memories[memory as usize].read(get(address)),
             };
-            registers.push(result);
+            registers[row] = result;
         }
     }
 }

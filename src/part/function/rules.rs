@@ -122,6 +122,7 @@ impl Compiler<'_> {
             condition,
             causes: needs.inputs,
             nodes,
+            idle: [0; 2],
             effect,
         });
         Ok(())
