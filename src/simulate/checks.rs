@@ -17,8 +17,8 @@ use crate::quantity::Time;
 /// Which requirements an edge of a signal touches.
 #[derive(Clone, Debug, Default)]
 pub(super) struct CheckIndex {
-    /// By signal, inputs before nodes: the role, and the row of [`DelayTable::requirements`].
-    uses: Vec<Vec<(Role, u16)>>,
+    /// By signal, inputs before nodes.
+    uses: Vec<Uses>,
     inputs: usize,
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     references: Vec<(Signal, Edge)>,
@@ -26,16 +26,35 @@ pub(super) struct CheckIndex {
     longest_hold: i64,
 }
 
+/// The requirements that a move of one signal touches.
+#[derive(Clone, Debug, Default)]
+struct Uses {
+    /// Setup, recovery and selection times that end with its rise, and those that end with its fall.
+    before: [Vec<Before>; 2],
+    /// The least widths of a pulse that ends with its rise, and of one that ends with its fall, each with the row of
+    /// [`DelayTable::requirements`].
+    pulses: [Option<(i64, u16)>; 2],
+    /// Everything else, with the row of [`DelayTable::requirements`].
+    other: Vec<(Role, u16)>,
+}
+
+/// A time that a signal must have been still for.
+#[derive(Clone, Copy, Debug)]
+struct Before {
+    least: i64,
+    /// The row of the signal's stamp.
+    row: u16,
+    requirement: u16,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Role {
     /// The reference edge of a setup, recovery or selection time.
-    Before(Edge),
-    /// The reference edge of a hold time.
-    HoldReference(Edge),
+    Before,
     /// The data of a hold time.
     HoldData,
-    /// A pulse that has a least width; true for high.
-    Pulse(bool),
+    /// The end of a pulse that has a least width.
+    Pulse,
     /// A clock with a highest rate.
     Rate,
     /// A signal that must not move while the reference is true.
@@ -45,6 +64,7 @@ enum Role {
 /// The moment of a reference edge.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Snapshot {
+    time: i64,
     before: Word,
     was: Seen,
     now: Word,
@@ -53,7 +73,7 @@ pub(super) struct Snapshot {
 /// What is known of one requirement of one chip.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct CheckState {
-    /// The last reference edge, or the last rise.
+    /// The last rise, where a highest rate is asked for.
     stamp: i64,
     count: u64,
     first: i64,
@@ -76,7 +96,7 @@ impl Default for CheckState {
 impl CheckIndex {
     pub(super) fn new(table: &DelayTable, function: &Function) -> CheckIndex {
         let inputs = function.inputs.len();
-        let mut uses = vec![Vec::new(); inputs + function.nodes.len()];
+        let mut uses = vec![Uses::default(); inputs + function.nodes.len()];
         let mut references = Vec::new();
         let mut longest_hold = 0;
         let row = |signal: Signal| match signal {
@@ -90,7 +110,16 @@ impl CheckIndex {
                 CheckKind::Setup(reference, edge)
                 | CheckKind::Recovery(reference, edge)
                 | CheckKind::Select(reference, edge) => {
-                    uses[row(reference)].push((Role::Before(edge), at));
+                    let before = Before {
+                        // A select is looked at anew however long it was there: it may have ended with the edge.
+                        least: match requirement.kind {
+                            CheckKind::Select(..) => i64::MAX,
+                            _ => requirement.least.ps(),
+                        },
+                        row: signal as u16,
+                        requirement: at,
+                    };
+                    uses[row(reference)].before[edge as usize].push(before);
                 }
                 CheckKind::Hold(reference, edge) => {
                     if requirement.least > Time::ZERO {
@@ -98,13 +127,15 @@ impl CheckIndex {
                         if !references.contains(&(reference, edge)) {
                             references.push((reference, edge));
                         }
-                        uses[row(reference)].push((Role::HoldReference(edge), at));
-                        uses[signal].push((Role::HoldData, at));
+                        uses[signal].other.push((Role::HoldData, at));
                     }
                 }
-                CheckKind::Width(high) => uses[signal].push((Role::Pulse(high), at)),
-                CheckKind::Period => uses[signal].push((Role::Rate, at)),
-                CheckKind::Stable(_) => uses[signal].push((Role::Steady, at)),
+                CheckKind::Width(high) => {
+                    let end = if high { Edge::Fall } else { Edge::Rise };
+                    uses[signal].pulses[end as usize] = Some((requirement.least.ps(), at));
+                }
+                CheckKind::Period => uses[signal].other.push((Role::Rate, at)),
+                CheckKind::Stable(_) => uses[signal].other.push((Role::Steady, at)),
             }
         }
         CheckIndex {
@@ -125,9 +156,14 @@ impl CheckIndex {
             };
             role == Role::HoldData && has_setup(table, requirement.signal, reference, edge)
         };
+        let data_only = |uses: &Uses| {
+            uses.before.iter().all(Vec::is_empty)
+                && uses.pulses == [None; 2]
+                && uses.other.iter().all(held)
+        };
         let inputs = self.uses[..self.inputs].iter().enumerate();
         inputs
-            .filter(|(_, uses)| uses.iter().all(held))
+            .filter(|(_, uses)| data_only(uses))
             .fold(0, |all, (bit, _)| all | 1 << bit)
     }
 
@@ -172,23 +208,31 @@ impl Machine<'_> {
             }
         }
         let mut blurred = false;
+        let model = self.cells[index].model as usize;
         for at in 0..self.changed_stamps.len() {
             let (signal, stamp) = self.changed_stamps[at];
+            let row = self.models[model].checks.row(signal);
             let edge = sharp_edge(&was, &seen, signal);
-            let row = self.models[self.cells[index].model as usize]
-                .checks
-                .row(signal);
-            for which in 0..self.models[self.cells[index].model as usize].checks.uses[row].len() {
-                let (role, requirement) =
-                    self.models[self.cells[index].model as usize].checks.uses[row][which];
-                blurred |= self.check_use(
-                    index,
-                    role,
-                    requirement.into(),
-                    edge,
-                    stamp,
-                    (was, seen, before),
-                );
+            let here = (was, seen, before);
+            if let Some(edge) = edge {
+                let edge = edge as usize;
+                for which in 0..self.models[model].checks.uses[row].before[edge].len() {
+                    let it = self.models[model].checks.uses[row].before[edge][which];
+                    if self.time - self.stamps[first_stamp + usize::from(it.row)] < it.least {
+                        blurred |= self.check_use(index, Role::Before, it.requirement, stamp, here);
+                    }
+                }
+                if let Some((least, requirement)) = self.models[model].checks.uses[row].pulses[edge]
+                    && self.time - stamp < least
+                {
+                    blurred |= self.check_use(index, Role::Pulse, requirement, stamp, here);
+                }
+            }
+            for which in 0..self.models[model].checks.uses[row].other.len() {
+                let (role, requirement) = self.models[model].checks.uses[row].other[which];
+                if role != Role::Rate || edge == Some(Edge::Rise) {
+                    blurred |= self.check_use(index, role, requirement, stamp, here);
+                }
             }
         }
         let first = self.cells[index].first_snapshot as usize;
@@ -198,6 +242,7 @@ impl Machine<'_> {
         for (at, &(signal, edge)) in references.iter().enumerate() {
             if sharp_edge(&was, &seen, signal) == Some(edge) {
                 self.snapshots[first + at] = Some(Snapshot {
+                    time: self.time,
                     before,
                     was,
                     now: seen.inputs,
@@ -226,12 +271,13 @@ impl Machine<'_> {
         &mut self,
         index: usize,
         role: Role,
-        row: usize,
-        edge: Option<Edge>,
+        requirement: u16,
         stamp: i64,
         (was, seen, before): (Seen, Seen, Word),
     ) -> bool {
+        let row = usize::from(requirement);
         let here = Snapshot {
+            time: self.time,
             before,
             was,
             now: seen.inputs,
@@ -244,10 +290,7 @@ impl Machine<'_> {
         let state = cell.first_check as usize + row;
         let elapsed;
         match role {
-            Role::Before(wanted) => {
-                if edge != Some(wanted) {
-                    return false;
-                }
+            Role::Before => {
                 // A select that makes the edge by its own end counts from its beginning.
                 let selects = matches!(kind, CheckKind::Select(..));
                 let ended = self
@@ -277,12 +320,6 @@ impl Machine<'_> {
                     _ => {}
                 }
             }
-            Role::HoldReference(wanted) => {
-                if edge == Some(wanted) {
-                    self.check_states[state].stamp = self.time;
-                }
-                return false;
-            }
             Role::HoldData => {
                 let CheckKind::Hold(reference, edge) = kind else {
                     return false;
@@ -293,36 +330,27 @@ impl Machine<'_> {
                 } else {
                     (self.snapshot(index, kind), Some(seen))
                 };
-                let since = if at_once {
-                    self.time
-                } else {
-                    self.check_states[state].stamp
+                let Some(moment) = moment else {
+                    return false;
                 };
-                elapsed = self.time - since;
+                elapsed = self.time - moment.time;
                 // What moves with the edge itself is too late for its setup time, where it has one.
                 let table = &self.models[self.cells[index].model as usize].table;
                 if elapsed >= least || at_once && has_setup(table, signal, reference, edge) {
                     return false;
                 }
-                let Some(moment) = moment else {
-                    return false;
-                };
                 if !self.rerun(index, signal, kind, moment, late) {
                     return false;
                 }
             }
-            Role::Pulse(high) => {
-                let end = if high { Edge::Fall } else { Edge::Rise };
+            Role::Pulse => {
                 elapsed = self.time - stamp;
-                if edge != Some(end) || stamp == LONG_AGO || elapsed >= least {
+                if stamp == LONG_AGO || elapsed >= least {
                     return false;
                 }
                 self.blur(index, signal, was);
             }
             Role::Rate => {
-                if edge != Some(Edge::Rise) {
-                    return false;
-                }
                 let last = std::mem::replace(&mut self.check_states[state].stamp, self.time);
                 elapsed = self.time - last;
                 if last == LONG_AGO || elapsed >= least {

@@ -88,7 +88,8 @@ impl Machine<'_> {
             self.scratch.started()
         };
         let reads = function.direct | model.table.unsettled;
-        let (has_timers, sensitive) = (!function.timers.is_empty(), function.sensitive);
+        let has_timers = !function.timers.is_empty();
+        let stores_words = !function.memories.is_empty();
         let forbids = function.forbid_count() > 0 && (!idle || changed & model.forbidding != 0);
         let mut blurred = false;
         if !model.table.requirements.is_empty() {
@@ -108,15 +109,12 @@ impl Machine<'_> {
         if has_timers {
             self.follow_timers(index, started, before, changed);
         }
-        let stays = if idle {
-            changed & reads == 0
-        } else {
-            changed & sensitive == 0
-        };
-        if stays && !forced && !blurred {
+        // A clock that stores what is there already moves nothing; only a history wants to know that it came.
+        let cell = &mut self.cells[index];
+        let same = idle || cell.held.state == before && !stores_words && self.history.is_none();
+        if same && changed & reads == 0 && !forced && !blurred {
             return;
         }
-        let cell = &mut self.cells[index];
         let model = &self.models[cell.model as usize];
         let function = &model.part.function;
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
@@ -259,6 +257,7 @@ impl Machine<'_> {
     }
 }
 
+#[inline]
 pub(super) fn for_each_bit(mut mask: u64, mut act: impl FnMut(usize)) {
     while mask != 0 {
         act(mask.trailing_zeros() as usize);
@@ -266,11 +265,13 @@ pub(super) fn for_each_bit(mut mask: u64, mut act: impl FnMut(usize)) {
     }
 }
 
+#[inline]
 pub(super) fn difference(a: Word, b: Word) -> u64 {
     (a.value ^ b.value) | (a.unknown ^ b.unknown)
 }
 
 /// What one output bit is to be.
+#[inline]
 pub(super) fn wanted_level(drive: &Drive, bit: usize) -> Level {
     if drive.off.value >> bit & 1 == 1 {
         Level::Z
@@ -284,6 +285,7 @@ pub(super) fn wanted_level(drive: &Drive, bit: usize) -> Level {
 }
 
 /// The kind of move from one level to another.
+#[inline]
 pub(super) fn transition(from: Level, to: Level) -> Transition {
     match (from, to) {
         (Level::Z, Level::One) => Transition::EnableHigh,
@@ -307,6 +309,7 @@ fn way_back(transition: Transition) -> Transition {
 }
 
 /// The longest or shortest of the delays from the inputs of a mask.
+#[inline]
 pub(super) fn extreme(mut mask: u64, longest: bool, delay: impl Fn(usize) -> u32) -> u32 {
     let mut result: Option<u32> = None;
     while mask != 0 {

@@ -109,10 +109,14 @@ impl History {
 
 impl Machine<'_> {
     /// Keeps why an output is going to move.
+    #[inline]
     pub(super) fn remember_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
-        if self.history.is_none() {
-            return;
+        if self.history.is_some() {
+            self.keep_cause(index, out, to, before);
         }
+    }
+
+    fn keep_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
         let bit = (out - self.cells[index].first_out) as usize;
         let cause = self.cause(index, bit, to, before);
         let function = self.function(index);
@@ -126,10 +130,14 @@ impl Machine<'_> {
     }
 
     /// Keeps that outputs stay unknown although a clock has come: because of what it let in.
+    #[inline]
     pub(super) fn remember_clocked(&mut self, index: usize, before: Before) {
-        if self.history.is_none() {
-            return;
+        if self.history.is_some() {
+            self.keep_clocked(index, before);
         }
+    }
+
+    fn keep_clocked(&mut self, index: usize, before: Before) {
         let seen = self.cells[index].seen();
         let ticks = |(signal, edge)| sharp_edge(&before.was, &seen, signal) == Some(edge);
         if !self.function(index).triggers().any(ticks) {

@@ -7,11 +7,10 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
-/// Picoseconds of a slot as a power of two: about a nanosecond, so that few events share a slot.
-const SLOT_BITS: u32 = 10;
+/// Picoseconds of a slot as a power of two: about two nanoseconds, shorter than nearly every delay.
+const SLOT_BITS: u32 = 11;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
-const SLOTS: usize = 256;
-const WORDS: usize = SLOTS / 64;
+const SLOTS: usize = u128::BITS as usize;
 /// The bits of a time that tell where in its slot it lies.
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
@@ -25,7 +24,8 @@ type Packed = u64;
 #[derive(Clone, Debug)]
 pub(super) struct Queue {
     slots: Vec<Vec<Packed>>,
-    occupied: [u64; WORDS],
+    /// A bit for each slot that holds events.
+    occupied: u128,
     /// Number of the slot that is being emptied.
     slot: i64,
     /// Its events, sorted, and the next one to take.
@@ -38,7 +38,7 @@ impl Queue {
     pub(super) fn new() -> Queue {
         Queue {
             slots: vec![Vec::new(); SLOTS],
-            occupied: [0; WORDS],
+            occupied: 0,
             slot: 0,
             current: Vec::new(),
             next: 0,
@@ -69,7 +69,7 @@ impl Queue {
     fn put(&mut self, slot: i64, event: Packed) {
         let index = slot as usize % SLOTS;
         self.slots[index].push(event);
-        self.occupied[index / 64] |= 1 << (index % 64);
+        self.occupied |= 1 << index;
     }
 
     /// The time of the next event.
@@ -97,27 +97,35 @@ impl Queue {
     fn turn(&mut self) -> bool {
         self.current.clear();
         self.next = 0;
-        let near = self.next_occupied();
-        let far = self.far.peek().map(|Reverse((time, _))| time >> SLOT_BITS);
-        let Some(slot) = near.into_iter().chain(far).min() else {
+        let near = self.next_occupied().unwrap_or(i64::MAX);
+        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
+        let slot = near.min(far);
+        if slot == i64::MAX {
             return false;
-        };
+        }
         self.slot = slot;
-        while let Some(&Reverse((time, out))) = self.far.peek() {
-            let at = time >> SLOT_BITS;
-            if at >= slot + SLOTS as i64 {
-                break;
-            }
-            self.far.pop();
-            self.put(at, pack(time, out));
+        if far < slot + SLOTS as i64 {
+            self.bring_near();
         }
         let index = slot as usize % SLOTS;
-        self.occupied[index / 64] &= !(1 << (index % 64));
+        self.occupied &= !(1 << index);
         std::mem::swap(&mut self.current, &mut self.slots[index]);
         if self.current.len() > 1 {
             self.current.sort_unstable();
         }
         true
+    }
+
+    /// Takes into the wheel what was beyond it.
+    fn bring_near(&mut self) {
+        while let Some(&Reverse((time, out))) = self.far.peek() {
+            let at = time >> SLOT_BITS;
+            if at >= self.slot + SLOTS as i64 {
+                break;
+            }
+            self.far.pop();
+            self.put(at, pack(time, out));
+        }
     }
 
     /// Turns the wheel back: somebody looked ahead to a far event, and now a nearer one comes.
@@ -136,30 +144,18 @@ impl Queue {
                 far(later, event);
             }
         }
-        self.occupied = [0; WORDS];
+        self.occupied = 0;
         self.current.clear();
         self.next = 0;
         self.slot = slot;
     }
 
     /// The number of the first occupied slot behind the present one.
+    #[inline]
     fn next_occupied(&self) -> Option<i64> {
-        let start = (self.slot + 1) as usize % SLOTS;
-        for step in 0..=WORDS {
-            let word = (start / 64 + step) % WORDS;
-            let mut bits = self.occupied[word];
-            if step == 0 {
-                bits &= u64::MAX << (start % 64);
-            } else if step == WORDS {
-                bits &= !(u64::MAX << (start % 64));
-            }
-            if bits != 0 {
-                let index = word * 64 + bits.trailing_zeros() as usize;
-                let ahead = (index + SLOTS - start) % SLOTS;
-                return Some(self.slot + 1 + ahead as i64);
-            }
-        }
-        None
+        let next = self.slot + 1;
+        let ahead = self.occupied.rotate_right(next as u32 % SLOTS as u32);
+        (ahead != 0).then(|| next + i64::from(ahead.trailing_zeros()))
     }
 }
 
