@@ -1,76 +1,208 @@
-//! Running: events a second on rings of slices, all checks on and nothing traced.
+//! Running: the engine with all its checks on beside an engine of a textbook, on rings of slices, in one run; the tune
+//! of the carillon; and what it costs to trace everything.
 
 mod common;
+#[path = "yardstick/textbook.rs"]
+mod textbook;
 
-use coldboard::circuit::{Circuit, elaborate};
+use coldboard::circuit::{Circuit, NetKey, Signal};
+use coldboard::export::vcd;
+use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Settings};
+use coldboard::simulate::{Counters, Machine, Nobody, Settings};
+use coldboard::trial::recorder::Recorder;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use std::time::Instant;
+use textbook::{Textbook, Value};
 
-/// The circuit of a text without mistakes.
-fn elaborated(text: &str) -> Circuit {
-    let (tree, library) = common::parsed(text);
-    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
-    circuit.unwrap_or_else(|| panic!("{problems:?}"))
+/// Every runner has so many turns, one after the other; the median counts.
+const TURNS: usize = 7;
+/// A second of this clock is a million of its periods.
+const HALF: Time = Time::from_ns(500);
+
+/// How a run begins.
+fn settings(corner: Corner) -> Settings {
+    Settings {
+        temperature: None,
+        corner,
+        power_up: PowerUp::Unknown,
+        history: false,
+    }
+}
+
+fn net(circuit: &Circuit, path: &str) -> NetKey {
+    circuit.net(path).unwrap_or_else(|| panic!("no net {path}"))
 }
 
 /// A ring that has been reset and clocked a few times at 1 MHz.
 fn started(circuit: &Circuit) -> Machine<'_> {
-    let net = |path: &str| circuit.net(path).expect("the ring has it");
-    let settings = Settings {
-        temperature: None,
-        corner: Corner::Random(1),
-        power_up: PowerUp::Unknown,
-        history: false,
-    };
-    let mut machine = Machine::new(circuit, settings, &[net("clk"), net("/reset")]);
-    machine.set(net("/reset"), Level::Zero);
-    machine.clock(net("clk"), Time::from_ns(500), Time::from_ns(500));
+    let (clock, reset) = (net(circuit, "clk"), net(circuit, "/reset"));
+    let mut machine = Machine::new(circuit, settings(Corner::Random(1)), &[clock, reset]);
+    machine.set(reset, Level::Zero);
+    machine.clock(clock, HALF, HALF);
     machine.advance(Time::from_ns(1_800), &mut Nobody);
-    machine.set(net("/reset"), Level::One);
+    machine.set(reset, Level::One);
     machine.advance(Time::from_us(10), &mut Nobody);
-    assert!(
-        machine
-            .word(
-                &(0..8)
-                    .map(|bit| net(&format!("r0_{bit}")))
-                    .collect::<Vec<_>>()
-            )
-            .unknown
-            == 0
-    );
     machine
+}
+
+/// The same in the engine of a textbook.
+fn started_by_the_book(circuit: &Circuit) -> Textbook {
+    let mut book = Textbook::new(circuit, Corner::Random(1));
+    book.set(net(circuit, "/reset"), Value::Low);
+    book.clock(net(circuit, "clk"), HALF.ps());
+    book.advance(Time::from_ns(1_800).ps());
+    book.set(net(circuit, "/reset"), Value::High);
+    book.advance(Time::from_us(10).ps());
+    book
+}
+
+/// Panics unless both engines have come to the same levels.
+fn compare(circuit: &Circuit, machine: &Machine<'_>, book: &Textbook) {
+    for (key, row) in circuit.nets.iter() {
+        let level = match book.level(key) {
+            Value::High => Level::One,
+            Value::Low => Level::Zero,
+            Value::Unknown => Level::X,
+        };
+        assert_eq!(machine.level(key), level, "{}", row.path);
+    }
+}
+
+fn median(mut seconds: Vec<f64>) -> f64 {
+    seconds.sort_by(f64::total_cmp);
+    seconds[seconds.len() / 2]
+}
+
+/// How the time and the memory of the engine grow with a ring, beside the textbook's.
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn growth(_: &mut Criterion) {
+    println!(
+        "slices  events/clock  evaluations/clock  clocks/s  ns/event  textbook  times  bytes/chip"
+    );
+    for (slices, clocks) in [(10, 2000), (100, 200), (1000, 20), (10_000, 2)] {
+        let circuit = common::elaborated(&common::ring(slices));
+        let mut machine = started(&circuit);
+        let mut book = started_by_the_book(&circuit);
+        let (mut engine, mut textbook) = (Vec::new(), Vec::new());
+        let before = (machine.counters(), book.events);
+        for _ in 0..TURNS {
+            let end = machine.now() + Time::from_us(clocks);
+            let start = Instant::now();
+            machine.advance(end, &mut Nobody);
+            engine.push(start.elapsed().as_secs_f64());
+            let start = Instant::now();
+            book.advance(end.ps());
+            textbook.push(start.elapsed().as_secs_f64());
+            compare(&circuit, &machine, &book);
+        }
+        let counted = since(machine.counters(), before.0);
+        let total = (clocks as usize * TURNS) as f64;
+        let events = counted.events as f64 / total;
+        let book_events = (book.events - before.1) as f64 / total;
+        let (engine, textbook) = (median(engine), median(textbook));
+        let engine_event = engine * 1e9 / (events * clocks as f64);
+        let textbook_event = textbook * 1e9 / (book_events * clocks as f64);
+        println!(
+            "{slices:>6}  {events:>12.0}  {:>17.0}  {:>8.0}  {engine_event:>8.1}  {textbook_event:>8.1}  {:>5.2}  {:>10}",
+            counted.evaluations as f64 / total,
+            clocks as f64 / engine,
+            textbook_event / engine_event,
+            machine.memory() / circuit.chips.len(),
+        );
+    }
+}
+
+fn since(now: Counters, before: Counters) -> Counters {
+    Counters {
+        events: now.events - before.events,
+        evaluations: now.evaluations - before.evaluations,
+        ..now
+    }
 }
 
 fn ring(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("run");
     group.sample_size(10);
-    for (slices, clocks) in [(10, 2000), (100, 200), (1000, 20), (10_000, 2)] {
-        let circuit = elaborated(&common::ring(slices));
+    for (slices, clocks) in [(10, 2000), (1000, 20)] {
+        let circuit = common::elaborated(&common::ring(slices));
         let mut machine = started(&circuit);
         let mut step = |clocks: i64| {
             let before = machine.counters();
             let end = machine.now() + Time::from_us(clocks);
             machine.advance(end, &mut Nobody);
-            (
-                machine.counters().events - before.events,
-                machine.counters().evaluations - before.evaluations,
-            )
+            since(machine.counters(), before)
         };
-        let (events, evaluations) = step(clocks);
-        group.throughput(Throughput::Elements(events));
-        group.bench_function(
-            BenchmarkId::new(
-                "ring",
-                format!("{slices}, {clocks} clocks, {events} events, {evaluations} evaluations"),
-            ),
-            |bencher| bencher.iter(|| step(clocks)),
-        );
+        group.throughput(Throughput::Elements(step(clocks).events));
+        group.bench_function(BenchmarkId::new("ring, events", slices), |bencher| {
+            bencher.iter(|| step(clocks));
+        });
     }
     group.finish();
 }
 
-criterion_group!(benches, ring);
+/// The carillon plays for as long as its tune lasts.
+fn tune(criterion: &mut Criterion) {
+    let circuit = common::design("carillon/carillon.board", "carillon");
+    let mut group = criterion.benchmark_group("run");
+    group.sample_size(10);
+    let run = || {
+        let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
+        machine.advance(Time::from_ms(100), &mut Nobody);
+        machine.counters()
+    };
+    group.throughput(Throughput::Elements(run().events));
+    group.bench_function("carillon, events", |bencher| bencher.iter(run));
+    group.finish();
+}
+
+/// Dunlin at its first program, untraced, with every net watched by nobody who keeps it, and into a waveform file.
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn trace(_: &mut Criterion) {
+    let circuit = common::design("dunlin/dunlin.board", "dunlin");
+    let span = Time::from_ms(8);
+    let start_up = Time::from_ms(60);
+    let nets: Vec<NetKey> = circuit.nets.keys().collect();
+    let signals: Vec<Signal> = nets
+        .iter()
+        .map(|&net| Signal {
+            path: circuit.nets[net].path.clone(),
+            nets: vec![net],
+        })
+        .collect();
+    let untraced = || {
+        let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
+        machine.advance(start_up, &mut Nobody);
+        let start = Instant::now();
+        machine.advance(start_up + span, &mut Nobody);
+        start.elapsed().as_secs_f64()
+    };
+    let traced = || {
+        let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
+        machine.advance(start_up, &mut Nobody);
+        let start = Instant::now();
+        let mut recorder = Recorder::new(&circuit);
+        for &net in &nets {
+            recorder.begin(machine.now(), net, machine.level(net));
+            machine.watch(net, true);
+        }
+        machine.advance(start_up + span, &mut recorder);
+        let mut file = Vec::new();
+        let waves = recorder.waves(&circuit, &signals, machine.now());
+        vcd::write(&waves, "dunlin", &mut file).expect("memory takes all");
+        assert!(!file.is_empty());
+        start.elapsed().as_secs_f64()
+    };
+    let turns: Vec<(f64, f64)> = (0..TURNS).map(|_| (untraced(), traced())).collect();
+    let (plain, full): (Vec<f64>, Vec<f64>) = turns.into_iter().unzip();
+    println!(
+        "a waveform file of all {} nets of dunlin takes {:.2} times as long as a run without",
+        nets.len(),
+        median(full) / median(plain)
+    );
+}
+
+criterion_group!(benches, growth, trace, ring, tune);
 criterion_main!(benches);

@@ -2,24 +2,17 @@
 
 mod common;
 
-use coldboard::circuit::{Circuit, elaborate};
 use coldboard::quantity::Time;
 use coldboard::timing::Parts;
 use coldboard::timing::analysis::Analysis;
 use coldboard::timing::clocks::Source;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 
-/// The circuit of a text without mistakes.
-fn elaborated(text: &str) -> Circuit {
-    let (tree, library) = common::parsed(text);
-    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
-    circuit.unwrap_or_else(|| panic!("{problems:?}"))
-}
-
 fn timing(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("timing");
-    for copies in [20, 400] {
-        let circuit = elaborated(&common::ring(copies));
+    group.sample_size(10);
+    for copies in [25, 250, 2500] {
+        let circuit = common::elaborated(&common::ring(copies));
         let chips = circuit.chips.len();
         let clock = Source {
             net: circuit.net("clk").expect("the ring has it"),

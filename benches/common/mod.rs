@@ -1,7 +1,14 @@
 //! Designs of any size for the benches: a ring of slices, each an 8-bit register, two 4-bit adders and a bus buffer.
 
+#![allow(dead_code, reason = "each bench takes what it needs")]
+
+use coldboard::circuit::{Circuit, elaborate};
+use coldboard::cli::files::Disk;
 use coldboard::language::{self, ast};
 use coldboard::part::Library;
+use coldboard::project::Project;
+use std::path::Path;
+use std::sync::Arc;
 
 /// The text of a ring of `slices` slices. Carries of ones in some slices only, and sums turned by three bits: the ring
 /// never comes to rest.
@@ -33,4 +40,21 @@ pub(crate) fn parsed(text: &str) -> (ast::File, Library) {
     let (tree, problems) = language::parse(file, text);
     assert!(problems.is_empty(), "{problems:?}");
     (tree, library)
+}
+
+/// The circuit of a text without mistakes.
+pub(crate) fn elaborated(text: &str) -> Circuit {
+    let (tree, library) = parsed(text);
+    let (circuit, problems) = elaborate(None, std::slice::from_ref(&tree), &library);
+    circuit.unwrap_or_else(|| panic!("{problems:?}"))
+}
+
+/// The circuit of a shipped design.
+pub(crate) fn design(file: &str, name: &str) -> Arc<Circuit> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("designs")
+        .join(file);
+    let mut project = Project::open(&Disk, &path, Library::built_in());
+    let (circuit, problems) = project.circuit(Some(name));
+    circuit.unwrap_or_else(|| panic!("{problems:?}"))
 }

@@ -247,7 +247,9 @@ impl Machine<'_> {
                     was,
                     now: seen.inputs,
                 });
-                let hold = self.models[self.cells[index].model as usize].checks.longest_hold;
+                let hold = self.models[self.cells[index].model as usize]
+                    .checks
+                    .longest_hold;
                 self.cells[index].holds_until = self.time + hold;
             }
         }

@@ -1,7 +1,7 @@
 //! One chip at one moment: what it stores, what its outputs want to be, and when they will be.
 
 use super::history::Before;
-use super::machine::{Chains, Machine};
+use super::machine::{Chains, Machine, NEVER, own};
 use crate::delay::Transition;
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
@@ -119,8 +119,7 @@ impl Machine<'_> {
         let function = &model.part.function;
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
-        if cell.lets_go
-            && (old != drive || cell.held.state != before || function.states.is_empty())
+        if cell.lets_go && (old != drive || cell.held.state != before || function.states.is_empty())
         {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
@@ -141,6 +140,52 @@ impl Machine<'_> {
         self.remember_clocked(index, before);
     }
 
+    /// Schedules the outputs that one moving input gives new levels, none of which lets go: nearly all there is to do.
+    /// Returns those that need more thought.
+    #[inline]
+    fn move_simply(&mut self, index: usize, moved: u64, input: usize, chain: u32) -> u64 {
+        let cell = &self.cells[index];
+        let (new, first_out) = (cell.wanted.value, cell.first_out);
+        let model = &self.models[cell.model as usize];
+        let packed = &self.delays[cell.first_delay as usize..];
+        let (mut rest, mut left) = (moved, 0);
+        while rest != 0 {
+            let bit = rest.trailing_zeros() as usize;
+            rest &= rest - 1;
+            let to = new.bit(bit as u32);
+            let out = first_out + bit as u32;
+            let state = &mut self.outs[out as usize];
+            let waits = state.due != NEVER;
+            if state.now == Level::Z
+                || waits && (state.wire > 0 || state.special & own::FOLLOWED != 0)
+                || model.arcs[bit] >> input & 1 == 0
+            {
+                left |= 1 << bit;
+                continue;
+            }
+            if to == state.now {
+                if waits {
+                    state.due = NEVER;
+                    if state.next.is_known() {
+                        self.swallowed[out as usize] += 1;
+                        self.counters.swallowed += 1;
+                    }
+                }
+                continue;
+            }
+            let how = match to {
+                Level::One => Transition::Rise,
+                Level::Zero => Transition::Fall,
+                _ => Transition::Blur,
+            };
+            let delay = model.delay(packed, input, bit, how) + state.wire;
+            let due = self.time + i64::from(delay);
+            (state.next, state.due, state.chain) = (to, due, chain);
+            self.queue.push(due, out);
+        }
+        left
+    }
+
     /// Schedules the outputs that want a new level, and those that are disturbed although they want the old one.
     fn move_outputs(
         &mut self,
@@ -158,6 +203,11 @@ impl Machine<'_> {
         let (changed, lead) = (before.changed, before.lead);
         let longest = self.settings.corner != Corner::Fastest;
         let mut rest = moved | disturbed;
+        let all_drive = old.off == Word::default() && new.off == Word::default();
+        if changed.is_power_of_two() && all_drive && disturbed == 0 && self.history.is_none() {
+            let input = changed.trailing_zeros();
+            rest = self.move_simply(index, moved, input as usize, moved_by.then(changed));
+        }
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
             rest &= rest - 1;
@@ -165,9 +215,9 @@ impl Machine<'_> {
             let model = &self.models[model];
             let table = &model.table;
             let packed = &self.delays[first_delay..];
-            let arc = model.part.function.arcs[bit];
+            let arc = model.arcs[bit];
             let moving = changed | lead;
-            let causes = if moving & arc == 0 { arc } else { moving & arc };
+            let mut causes = if moving & arc == 0 { arc } else { moving & arc };
             self.chain = if changed & arc == 0 {
                 0
             } else {
@@ -194,6 +244,11 @@ impl Machine<'_> {
                     base + i64::from(access.max(hold)),
                 );
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
+                // Only what can release an output makes it let go or drive again; data on its way then is waited for.
+                let releases = causes & model.releases[bit];
+                if (from == Level::Z || to == Level::Z) && releases != 0 {
+                    causes = releases;
+                }
                 let ends = changed == 0 && lead != 0;
                 let how = if ends {
                     way_back(transition(from, to))

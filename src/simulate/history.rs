@@ -190,9 +190,7 @@ impl Machine<'_> {
         }
         let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
-        if stores
-            && (cell.lost == self.time || self.is_unknown_with(index, bit, before, unknown))
-        {
+        if stores && (cell.lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match cell.lost {

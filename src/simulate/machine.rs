@@ -302,6 +302,7 @@ pub(super) enum Owner {
 
 #[derive(Clone, Copy, Debug)]
 pub(super) struct NetState {
+    /// Kept while a flag is set or a history kept; else its driver has it.
     pub(super) level: Level,
     pub(super) flags: u8,
     /// First row and number of rows.
@@ -399,7 +400,12 @@ impl<'c> Machine<'c> {
 
     /// The level of a net.
     pub fn level(&self, net: NetKey) -> Level {
-        self.nets[net.index()].level
+        let state = &self.nets[net.index()];
+        if state.flags == 0 && self.history.is_none() {
+            // Its only driver alone knows.
+            return self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
+        }
+        state.level
     }
 
     /// The levels of several nets as a word, the most significant first.
@@ -512,8 +518,12 @@ impl<'c> Machine<'c> {
 
     /// Lets the drivers of a net know whether it is more than a wire to its listeners.
     pub(super) fn mark(&mut self, net: usize) {
-        let state = self.nets[net];
+        let state = &mut self.nets[net];
         let plain = state.flags == 0 && self.history.is_none();
+        if state.flags & (flag::SHARED | flag::FIXED) == 0 && self.awake {
+            state.level = self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
+        }
+        let state = *state;
         for at in state.drivers.0..state.drivers.0 + state.drivers.1 {
             let out = &mut self.outs[self.net_drivers[at as usize] as usize];
             out.listeners = state.listeners;

@@ -38,6 +38,7 @@ mod findings;
 pub mod history;
 mod links;
 mod machine;
+mod memory;
 mod model;
 mod nets;
 mod queue;

@@ -2,7 +2,7 @@
 
 use super::checks::{CheckIndex, checked_node_inputs};
 use crate::delay::{DelayTable, Delays, Transition};
-use crate::part::{Part, PinKind};
+use crate::part::Part;
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -21,32 +21,32 @@ pub(super) struct Model {
     pub(super) noded: u64,
     /// Inputs that a forbidden use hangs on.
     pub(super) forbidding: u64,
+    /// Which inputs reach each output.
+    pub(super) arcs: Vec<u64>,
+    /// Which of them can make it let go, or drive again.
+    pub(super) releases: Vec<u64>,
     /// Where the delays from an input to an output begin, at `input * outputs + output`.
     places: Vec<u16>,
-    /// Outputs that can let go, which have a delay for each [`Transition`]; others only rise and fall.
-    lets_go: u64,
 }
 
-/// Delays of an output that lets go: one for each [`Transition`].
+/// Delays of a path by which an output can let go: one for each [`Transition`].
 const ALL: usize = 8;
-/// Delays of one that does not: rise and fall.
+/// Delays of other paths: rise and fall.
 const BOTH: usize = 2;
+/// In a place: the path has [`ALL`] delays.
+const RELEASES: u16 = 1 << 15;
 
 impl Model {
     pub(super) fn new(part: &Arc<Part>, table: DelayTable) -> Model {
         let function = &part.function;
-        let lets_go = (function.outputs.iter().enumerate())
-            .filter(|&(_, &pin)| part.pins[pin].kind != PinKind::Out)
-            .fold(0, |mask, (bit, _)| mask | 1 << bit);
         let mut places = Vec::new();
-        // A part has 64 inputs and 64 outputs at most, so that all its delays have places below 65,536.
-        let mut next = 0u16;
+        // A part has 64 inputs and 64 outputs at most, so that all its delays have places up to 32,767.
+        let mut next = 0;
         for input in 0..function.inputs.len() {
-            for (output, arcs) in function.arcs.iter().enumerate() {
-                places.push(next);
-                if arcs >> input & 1 == 1 {
-                    next += if lets_go >> output & 1 == 1 { ALL } else { BOTH } as u16;
-                }
+            for output in 0..function.outputs.len() {
+                let stretch = stretch(part, input, output);
+                places.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });
+                next += stretch;
             }
         }
         let checks = CheckIndex::new(&table, function);
@@ -63,27 +63,25 @@ impl Model {
             forbidding: function.forbid_inputs(),
             table,
             checks,
+            arcs: function.arcs.clone(),
+            releases: function.releases.clone(),
             places,
-            lets_go,
         }
     }
 
     /// Packs the delays of a chip of this kind, laid out as in [`DelayTable::delays`], behind others: what one input
     /// moves lies together.
     pub(super) fn pack(&self, delays: &[Delays], packed: &mut Vec<u32>) {
-        let arcs = &self.part.function.arcs;
         for (at, delays) in delays.iter().enumerate() {
             let (input, output) = (at / self.table.outputs, at % self.table.outputs);
-            if arcs[output] >> input & 1 == 1 {
-                let all = self.lets_go >> output & 1 == 1;
-                packed.extend(&delays.of[..if all { ALL } else { BOTH }]);
-            }
+            packed.extend(&delays.of[..stretch(&self.part, input, output)]);
         }
     }
 
     /// The delay of one path and transition, in picoseconds. `packed` begins with the delays of the chip. The input must
-    /// be one that reaches the output.
-    #[inline]
+    /// be one that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it
+    /// about.
+    #[inline(always)]
     pub(super) fn delay(
         &self,
         packed: &[u32],
@@ -91,15 +89,26 @@ impl Model {
         output: usize,
         how: Transition,
     ) -> u32 {
-        let at = self.places[input * self.table.outputs + output] as usize;
-        if self.lets_go >> output & 1 == 1 {
-            return packed[at + how as usize];
-        }
+        let place = self.places[input * self.table.outputs + output];
+        let at = usize::from(place & !RELEASES);
         match how {
             Transition::Rise => packed[at],
             Transition::Fall => packed[at + 1],
+            _ if place & RELEASES != 0 => packed[at + how as usize],
             // What is unknown begins with the first edge that could be there.
             _ => packed[at].min(packed[at + 1]),
         }
+    }
+}
+
+/// How many delays the path from an input to an output has.
+fn stretch(part: &Part, input: usize, output: usize) -> usize {
+    let function = &part.function;
+    if function.releases[output] >> input & 1 == 1 {
+        ALL
+    } else if function.arcs[output] >> input & 1 == 1 {
+        BOTH
+    } else {
+        0
     }
 }

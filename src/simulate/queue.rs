@@ -11,6 +11,8 @@ use std::collections::BinaryHeap;
 const SLOT_BITS: u32 = 11;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
 const SLOTS: usize = u128::BITS as usize;
+/// So many events are looked at together before they come.
+pub(super) const STRETCH: usize = 32;
 /// The bits of a time that tell where in its slot it lies.
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
@@ -31,6 +33,8 @@ pub(super) struct Queue {
     /// Its events, sorted, and the next one to take.
     current: Vec<Packed>,
     next: usize,
+    /// The first of them that nobody has looked at ahead.
+    unseen: usize,
     far: BinaryHeap<Reverse<Event>>,
 }
 
@@ -42,6 +46,7 @@ impl Queue {
             slot: 0,
             current: Vec::new(),
             next: 0,
+            unseen: 0,
             far: BinaryHeap::new(),
         }
     }
@@ -93,12 +98,37 @@ impl Queue {
         Some(event as u32)
     }
 
+    /// The next stretch of a long slot, when it begins: its first place and the one behind its last.
+    #[inline]
+    pub(super) fn soon(&mut self) -> Option<(usize, usize)> {
+        if self.next < self.unseen || self.current.len() < self.next + STRETCH {
+            return None;
+        }
+        self.unseen = self.next + STRETCH;
+        Some((self.next, self.unseen))
+    }
+
+    /// The outputs of the events in a stretch.
+    pub(super) fn outs(&self, first: usize, last: usize) -> impl Iterator<Item = u32> + '_ {
+        self.current[first..last].iter().map(|&event| event as u32)
+    }
+
+    /// Bytes that the events take.
+    pub(super) fn memory(&self) -> usize {
+        let slots: usize = self.slots.iter().map(Vec::capacity).sum();
+        (slots + self.current.capacity()) * size_of::<Packed>()
+            + self.far.capacity() * size_of::<Reverse<Event>>()
+    }
+
     /// Turns the wheel to the next slot that holds events.
     fn turn(&mut self) -> bool {
         self.current.clear();
-        self.next = 0;
+        (self.next, self.unseen) = (0, 0);
         let near = self.next_occupied().unwrap_or(i64::MAX);
-        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
+        let far = self
+            .far
+            .peek()
+            .map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
         let slot = near.min(far);
         if slot == i64::MAX {
             return false;
@@ -146,7 +176,7 @@ impl Queue {
         }
         self.occupied = 0;
         self.current.clear();
-        self.next = 0;
+        (self.next, self.unseen) = (0, 0);
         self.slot = slot;
     }
 
@@ -219,7 +249,13 @@ mod tests {
         assert_eq!(queue.peek(), Some(900_001));
         queue.push(5_000, 5);
         queue.push(900_000, 6);
-        let expected = [(5_000, 5), (900_000, 6), (900_001, 2), (1_100_000, 3), (9_000_000, 4)];
+        let expected = [
+            (5_000, 5),
+            (900_000, 6),
+            (900_001, 2),
+            (1_100_000, 3),
+            (9_000_000, 4),
+        ];
         assert_eq!(drain(&mut queue), expected);
     }
 

@@ -41,6 +41,8 @@ pub(super) struct Compiler<'a> {
     /// For each level-sensitive rule, what it reads.
     pub(super) level_reads: Vec<Needs>,
     output_needs: Vec<Needs>,
+    /// What decides whether each output lets go.
+    off_needs: Vec<Needs>,
 }
 
 pub(super) type Fallible<T> = Result<T, Diagnostic>;
@@ -59,6 +61,7 @@ impl<'a> Compiler<'a> {
             write_causes: Needs::default(),
             level_reads: Vec::new(),
             output_needs: Vec::new(),
+            off_needs: Vec::new(),
         };
         // Vectors stand together, the least significant bit first, so that they are read in one piece.
         let mut order: Vec<usize> = (0..pins.len()).collect();
@@ -87,6 +90,7 @@ impl<'a> Compiler<'a> {
             }
         }
         compiler.output_needs = vec![Needs::default(); compiler.function.outputs.len()];
+        compiler.off_needs = compiler.output_needs.clone();
         compiler
     }
 
@@ -238,6 +242,7 @@ impl<'a> Compiler<'a> {
                 self.function = Function::default();
                 self.names = Names::default();
                 self.output_needs.clear();
+                self.off_needs.clear();
             }
         }
         self.state_causes = vec![Needs::default(); self.function.states.len()];
@@ -405,6 +410,7 @@ impl<'a> Compiler<'a> {
                     .off
                     .map_or(Needs::default(), |off| builder.needs_of_bit(off, bit));
                 compiler.output_needs[position] = needs.join(released);
+                compiler.off_needs[position] = released;
             }
             compiler.check_kind(&positions, formula.off.is_some(), assign.value.span);
             let placed = builder.scatter(level, &positions);
@@ -492,15 +498,16 @@ impl<'a> Compiler<'a> {
     /// Follows storage back to the inputs that can move it, and sums up.
     fn finish(mut self) -> Function {
         let causes = follow(&self.state_causes);
-        let arcs = self.output_needs.iter().map(|needs| {
+        let reached = |needs: &Needs| {
             let memory = if needs.memory {
                 self.write_causes.inputs
             } else {
                 0
             };
             bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
-        });
-        self.function.arcs = arcs.collect();
+        };
+        self.function.arcs = self.output_needs.iter().map(reached).collect();
+        self.function.releases = self.off_needs.iter().map(reached).collect();
         self.function.stored_nodes = (self.node_needs.iter().enumerate())
             .filter(|(_, needs)| needs.states != 0 || needs.memory)
             .fold(0, |mask, (bit, _)| mask | 1 << bit);

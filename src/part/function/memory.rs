@@ -68,6 +68,11 @@ impl MemoryArray {
         self.words
     }
 
+    /// Bytes that it takes here.
+    pub fn bytes(&self) -> usize {
+        self.value.len() + self.unknown.len()
+    }
+
     /// True for a memory without words, which no part declares.
     pub fn is_empty(&self) -> bool {
         self.words == 0

@@ -54,6 +54,8 @@ pub struct Function {
     pub zero_at_power_up: u64,
     /// For each output bit, the input bits that can move it: the arcs that a sheet may time.
     pub arcs: Vec<u64>,
+    /// For each output bit, those of them that can make it let go, or drive again.
+    pub releases: Vec<u64>,
     /// For each output bit, the input bits that its storage takes its value from.
     pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
@@ -325,8 +327,12 @@ impl Function {
                     let inputs = Word::new(value, unknown & !bit);
                     let nodes = self.nodes(inputs, &held, &mut scratch);
                     let rule = &self.level_rules[at];
-                    rule.effect
-                        .run(Seen { inputs, nodes }, held.state, &held.memories, &mut scratch);
+                    rule.effect.run(
+                        Seen { inputs, nodes },
+                        held.state,
+                        &held.memories,
+                        &mut scratch,
+                    );
                     if scratch.registers[rule.condition.index()] == Word::known(0) {
                         idle[level] |= bit;
                     }
