@@ -66,6 +66,41 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     })
 }
 
+/// Refuses outputs that would be written over each other, or over a file that is read. Each goes with the words by
+/// which a person knows it: `--vcd`, or `the design`. A pipe or a device takes several.
+///
+/// # Errors
+/// A sentence for a person that names both.
+pub fn apart(files: &[(&str, Option<&Path>)]) -> Result<(), String> {
+    let mut seen: Vec<(&str, PathBuf)> = Vec::new();
+    for &(words, path) in files {
+        let Some(path) = path else { continue };
+        let place = place(path);
+        if fs::metadata(&place).is_ok_and(|found| !found.is_file()) {
+            continue;
+        }
+        if let Some((other, _)) = seen.iter().find(|(_, taken)| *taken == place) {
+            return Err(format!(
+                "{other} and {words} are one file, {}: give each a file of its own",
+                path.display()
+            ));
+        }
+        seen.push((words, place));
+    }
+    Ok(())
+}
+
+/// Where a path leads, whether or not there is a file yet.
+fn place(path: &Path) -> PathBuf {
+    let whole = fs::canonicalize(path).ok();
+    let in_folder = || {
+        let folder = path.parent().filter(|folder| *folder != Path::new(""));
+        let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).ok()?;
+        Some(folder.join(path.file_name()?))
+    };
+    whole.or_else(in_folder).unwrap_or_else(|| path.to_owned())
+}
+
 /// A file that grows line by line.
 #[derive(Debug)]
 pub struct Journal {

@@ -34,7 +34,8 @@ enum Fate {
     Keep(String),
 }
 
-/// Reads the changes, each `WHAT=WITH`. Of several changes of one chip the last one counts.
+/// Reads the changes, each `WHAT=WITH`. Of several changes of one chip the last one counts; one of which nothing is left
+/// then is an error.
 ///
 /// WHAT is a chip (`COUNT.U1`), a board in place (`COUNT.*`), everything (`*`), a family (`HC`) or a number (`74HC574`);
 /// WITH is a number or a family. A chip whose part has no sheet in a family stays, unless `estimated` allows figures from
@@ -51,7 +52,10 @@ pub fn choose(
     let library = project.library();
     let mut problems = Vec::new();
     let mut fates: BTreeMap<&str, Fate> = BTreeMap::new();
-    for change in changes {
+    // The change that counts for each chip, and the first chip of each change.
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut firsts: Vec<Option<&str>> = vec![None; changes.len()];
+    for (at, change) in changes.iter().enumerate() {
         let Some((what, with)) = change.split_once('=') else {
             let message = format!("`{change}` is no swap");
             problems.push(refuse(message).help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
@@ -66,7 +70,9 @@ pub fn choose(
                 continue;
             }
         };
+        firsts[at] = chips.first().map(|chip| chip.path.as_str());
         for chip in chips {
+            counts.insert(&chip.path, at);
             match fate(library, chip, &wanted, estimated) {
                 Ok(Some(fate)) => {
                     fates.insert(&chip.path, fate);
@@ -77,6 +83,16 @@ pub fn choose(
                 Err(problem) => problems.push(problem),
             }
         }
+    }
+    for (at, first) in firsts.iter().enumerate() {
+        let Some(first) = first.filter(|_| !counts.values().any(|&counted| counted == at)) else {
+            continue;
+        };
+        let (change, later) = (&changes[at], &changes[counts[first]]);
+        let message = format!("`{change}` and `{later}` both change {first}");
+        problems.push(refuse(message).help(
+            "leave one of them out; where one is meant for fewer chips than the other, write it last",
+        ));
     }
     let mut chosen = Chosen::default();
     for chip in circuit.chips.values() {

@@ -2,7 +2,7 @@
 
 use super::{read, unusable};
 use crate::circuit::Circuit;
-use crate::cli::files::write;
+use crate::cli::files::{apart, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::contents::Filling;
@@ -41,6 +41,10 @@ struct Piece {
 
 /// Tells and writes images.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let target = arguments.write.as_deref();
+    if let Err(sentence) = apart(&[("the design", Some(&arguments.file)), ("--write", target)]) {
+        return unusable(output, &sentence);
+    }
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

@@ -59,11 +59,21 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
 
 /// Why there is nothing, and what to do.
 fn nothing(library: &Library, wanted: &Wanted) -> String {
-    if let Some(family) = &wanted.family
-        && !library.family_names().any(|name| name == family)
-        && let Some(near) = did_you_mean(family, library.family_names())
-    {
-        return format!("there is no family `{family}`; {near}");
+    if let Some(family) = &wanted.family {
+        let alone = Wanted {
+            family: Some(family.clone()),
+            ..Wanted::default()
+        };
+        if listing::find(library, &alone).is_empty() {
+            let help = did_you_mean(family, library.family_names()).unwrap_or_else(|| {
+                let names: Vec<&str> = library.family_names().collect();
+                format!(
+                    "the families are: {}; the grades stand behind the numbers, as in 62256-70",
+                    names.join(", ")
+                )
+            });
+            return format!("no part has a sheet of a family or grade `{family}`; {help}");
+        }
     }
     "no part has all of that; give fewer words, or `coldboard library` alone for all parts"
         .to_owned()

@@ -1,7 +1,7 @@
 //! `coldboard picture`
 
-use super::read;
-use crate::cli::files::write;
+use super::{read, unusable};
+use crate::cli::files::{apart, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::blocks::blocks;
@@ -23,6 +23,10 @@ pub struct Arguments {
 
 /// Draws a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+    let svg = arguments.svg.as_deref();
+    if let Err(sentence) = apart(&[("the design", Some(&arguments.file)), ("--svg", svg)]) {
+        return unusable(output, &sentence);
+    }
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
@@ -37,8 +41,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         None => output.answer(&picture),
         Some(path) => {
             if let Err(sentence) = write(path, picture.as_bytes()) {
-                output.remark(&format!("error: {sentence}"));
-                return Exit::Unusable;
+                return unusable(output, &sentence);
             }
         }
     }

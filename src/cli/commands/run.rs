@@ -2,7 +2,7 @@
 
 use super::{open, step, unusable};
 use crate::circuit::{Circuit, Signal};
-use crate::cli::files::write;
+use crate::cli::files::{apart, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
@@ -28,7 +28,7 @@ pub struct Arguments {
     #[arg(long, value_name = "CORNER")]
     pub corner: Option<String>,
     /// The temperature of the parts, such as `70C`; their delays hold for 0 to 70 C when none is given.
-    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature)]
+    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature, allow_hyphen_values = true)]
     pub temperature: Option<Temperature>,
     /// What storage holds at power-up: unknown, zero, one, or random:SEED.
     #[arg(long, value_name = "STATE")]
@@ -46,10 +46,10 @@ pub struct Arguments {
     #[arg(long, value_name = "PATHS", value_delimiter = ',')]
     pub signals: Vec<String>,
     /// Where the diagram begins.
-    #[arg(long, value_name = "TIME", value_parser = time)]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram")]
     pub from: Option<Time>,
     /// Where the diagram ends.
-    #[arg(long, value_name = "TIME", value_parser = time)]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram")]
     pub to: Option<Time>,
     /// Tell the chain of causes of a net's level: PATH, or PATH@TIME such as `A.r3@12.5us`.
     #[arg(long, value_name = "PATH[@TIME]")]
@@ -130,6 +130,7 @@ fn power_up(text: &str) -> Result<PowerUp, String> {
 /// Runs the trials.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
+        pictures_can_be(arguments)?;
         Ok((
             corners,
             arguments.power_up.as_deref().map(power_up).transpose()?,
@@ -154,6 +155,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     };
     let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
+    let mut beyond = false;
     for index in chosen {
         let trial = project.trials()[index].clone();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
@@ -193,6 +195,15 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                     &mut Unattended,
                 )
             };
+            if let Some((_, Some(time))) = options.why
+                && time > report.end
+            {
+                output.remark(&format!(
+                    "error: --why asks for {time}, but {} ended at {}",
+                    report.trial, report.end
+                ));
+                beyond = true;
+            }
             if !arguments.json {
                 let gap = if reports.is_empty() { "" } else { "\n" };
                 output.answer(&format!("{gap}{}", report::text(&report)));
@@ -217,7 +228,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         let held = reports.iter().filter(|report| report.passed).count();
         output.answer(&format!("\n{held} of {} runs held\n", reports.len()));
     }
-    if reports.iter().all(|report| report.passed) {
+    if beyond {
+        Exit::Unusable
+    } else if reports.iter().all(|report| report.passed) {
         Exit::Good
     } else {
         Exit::Failed
@@ -302,6 +315,31 @@ fn options(
     })
 }
 
+/// Looks at what is asked for beside the report, before anything is run.
+fn pictures_can_be(arguments: &Arguments) -> Result<(), String> {
+    let Arguments {
+        file, vcd, diagram, ..
+    } = arguments;
+    if !arguments.signals.is_empty() && vcd.is_none() && diagram.is_none() {
+        return Err(
+            "--signals says what to record: say with --vcd FILE or --diagram FILE where it goes"
+                .to_owned(),
+        );
+    }
+    if let (Some(from), Some(to)) = (arguments.from, arguments.to)
+        && from >= to
+    {
+        return Err(format!(
+            "the diagram would begin at {from} and end at {to}: --from must be the earlier one"
+        ));
+    }
+    apart(&[
+        ("the design", Some(file)),
+        ("--vcd", vcd.as_deref()),
+        ("--diagram", diagram.as_deref()),
+    ])
+}
+
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
 fn pictures(
     arguments: &Arguments,
@@ -322,6 +360,12 @@ fn pictures(
         write(&name(path), &bytes)?;
     }
     if let Some(path) = &arguments.diagram {
+        if let Some(from) = arguments.from.filter(|&from| from >= report.end) {
+            return Err(format!(
+                "the diagram would begin at {from}, but {} ended at {}",
+                report.trial, report.end
+            ));
+        }
         let options = DiagramOptions {
             from: arguments.from.unwrap_or(report.waves.start),
             to: arguments.to.unwrap_or(report.waves.end),

@@ -20,7 +20,8 @@ use std::path::PathBuf;
 pub struct Arguments {
     /// The design file.
     pub file: PathBuf,
-    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts.
+    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts, so that a
+    /// wide one can stand before its exceptions.
     #[arg(required = true, value_name = "WHAT=WITH")]
     pub swaps: Vec<String>,
     /// The board or assembly; that of the trials that are named, or else the assembly of the file.
@@ -33,7 +34,11 @@ pub struct Arguments {
     #[arg(long, value_name = "CORNERS", default_value = "all")]
     pub corner: String,
     /// Look for the highest clock rate of both, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]")]
+    #[arg(
+        long,
+        value_name = "[NAME=]FROM..TO[/STEP]",
+        allow_hyphen_values = true
+    )]
     pub rate: Option<String>,
     /// Allow figures estimated from another family where a part has no sheet.
     #[arg(long)]

@@ -1,7 +1,7 @@
 //! `coldboard sweep`
 
 use super::{read, unusable};
-use crate::cli::files::{Disk, Journal as JournalFile, write};
+use crate::cli::files::{Disk, Journal as JournalFile, apart, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
@@ -22,17 +22,22 @@ pub struct Arguments {
     pub trials: Vec<String>,
     /// Clock rates such as 1MHz,2.5MHz, ten of them as 1MHz..10MHz/10, or in steps as 1MHz..10MHz/0.5MHz: of the trial's
     /// clock, of the only oscillator, or of the net or oscillator that is named.
-    #[arg(long, value_name = "[NAME=]RATES")]
+    #[arg(long, value_name = "[NAME=]RATES", allow_hyphen_values = true)]
     pub clock: Option<String>,
     /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", conflicts_with = "clock")]
+    #[arg(
+        long,
+        value_name = "[NAME=]FROM..TO[/STEP]",
+        conflicts_with = "clock",
+        allow_hyphen_values = true
+    )]
     pub highest: Option<String>,
     /// How many lower rates are tried once the highest one is found.
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(..=1000))]
     pub samples: u16,
     /// Voltages, written in the same ways: of the bench supplies, of the rails of a board alone, or of the one that is
     /// named.
-    #[arg(long, value_name = "[NAME=]VOLTAGES")]
+    #[arg(long, value_name = "[NAME=]VOLTAGES", allow_hyphen_values = true)]
     pub voltage: Option<String>,
     /// Temperatures of the parts, written in the same ways.
     #[arg(long, value_name = "TEMPERATURES", allow_hyphen_values = true)]
@@ -81,6 +86,14 @@ pub struct Views {
 }
 
 fn asked(arguments: &Arguments) -> Result<Asked, String> {
+    let journal = arguments.journal.as_deref();
+    apart(&[
+        ("the design", Some(&arguments.file)),
+        ("--journal", journal),
+        ("--continue", arguments.go_on.as_deref()),
+        ("--csv", arguments.views.csv.as_deref()),
+        ("--svg", arguments.views.svg.as_deref()),
+    ])?;
     let mut asked = Asked {
         trials: arguments.trials.clone(),
         slice: arguments.slice,

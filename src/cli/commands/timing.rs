@@ -1,7 +1,7 @@
 //! `coldboard timing`
 
 use super::{read, unusable};
-use crate::cli::files::write;
+use crate::cli::files::{apart, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{Diagnostic, any_error};
@@ -38,7 +38,9 @@ pub struct Arguments {
 
 /// Analyses a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let parts = match parts(&arguments.corner) {
+    let svg = arguments.svg.as_deref();
+    let asked = apart(&[("the design", Some(&arguments.file)), ("--svg", svg)]);
+    let parts = match asked.and_then(|()| parts(&arguments.corner)) {
         Ok(parts) => parts,
         Err(sentence) => return unusable(output, &sentence),
     };

@@ -262,8 +262,12 @@ impl<'a> Runner<'a> {
             })
             .collect();
         self.findings();
-        if let Some((net, time)) = self.options.why {
-            self.report.why = self.machine.why(net, time.unwrap_or(self.machine.now()));
+        // Behind the end nothing has a cause.
+        let end = self.machine.now();
+        if let Some((net, time)) = self.options.why
+            && time.is_none_or(|time| time <= end)
+        {
+            self.report.why = self.machine.why(net, time.unwrap_or(end));
         }
         self.report.waves =
             self.recorder
