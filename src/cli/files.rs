@@ -66,28 +66,56 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     })
 }
 
-/// Refuses outputs that would be written over each other, or over a file that is read. Each goes with the words by
-/// which a person knows it: `--vcd`, or `the design`. A pipe or a device takes several.
+/// Refuses outputs that cannot be written, that would be written over each other, or over a file that is read, before
+/// any work is done. Each goes with the option that names it. A pipe or a device takes several.
 ///
 /// # Errors
-/// A sentence for a person that names both.
-pub fn apart(files: &[(&str, Option<&Path>)]) -> Result<(), String> {
-    let mut seen: Vec<(&str, PathBuf)> = Vec::new();
-    for &(words, path) in files {
+/// A sentence for a person.
+pub fn outputs(read: &[&Path], written: &[(&str, Option<&Path>)]) -> Result<(), String> {
+    let sources = read.iter().map(|&path| ("", place(path)));
+    let mut seen: Vec<(&str, PathBuf)> = sources.collect();
+    for &(option, path) in written {
         let Some(path) = path else { continue };
+        let there = path.display();
         let place = place(path);
-        if fs::metadata(&place).is_ok_and(|found| !found.is_file()) {
-            continue;
+        match fs::metadata(&place) {
+            Ok(found) if found.is_dir() => {
+                return Err(format!("{there} is a folder: name a file for {option}"));
+            }
+            Ok(found) if !found.is_file() => continue,
+            _ => {}
         }
-        if let Some((other, _)) = seen.iter().find(|(_, taken)| *taken == place) {
+        if !place.parent().is_none_or(Path::is_dir) {
             return Err(format!(
-                "{other} and {words} are one file, {}: give each a file of its own",
-                path.display()
+                "cannot write {there}: there is no folder {}",
+                path.parent().unwrap_or(path).display()
             ));
         }
-        seen.push((words, place));
+        match seen.iter().find(|(_, taken)| *taken == place) {
+            None => seen.push((option, place)),
+            Some(("", _)) => {
+                return Err(format!(
+                    "{option} would write over {there}, which is read: name another file"
+                ));
+            }
+            Some((other, _)) => {
+                return Err(format!(
+                    "{other} and {option} are one file, {there}: give each a file of its own"
+                ));
+            }
+        }
     }
     Ok(())
+}
+
+/// A name for one of several files: `waves.vcd` with `tune` is `waves-tune.vcd`.
+pub fn suffixed(path: &Path, suffix: &str) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let mut name = format!("{stem}-{suffix}");
+    if let Some(ending) = path.extension() {
+        name = format!("{name}.{}", ending.to_string_lossy());
+    }
+    path.with_file_name(name)
 }
 
 /// Where a path leads, whether or not there is a file yet.
@@ -141,6 +169,9 @@ fn reason(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
         std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        std::io::ErrorKind::NotADirectory => "it is not a folder".to_owned(),
+        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        std::io::ErrorKind::StorageFull => "the disk is full".to_owned(),
         _ => error.to_string(),
     }
 }

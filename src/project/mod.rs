@@ -99,6 +99,23 @@ impl Project {
         &self.trials
     }
 
+    /// The trial of a name.
+    ///
+    /// # Errors
+    /// A sentence for a person that offers the trials that there are.
+    pub fn trial_named(&self, name: &str) -> Result<&ast::Trial, String> {
+        let names = || self.trials.iter().map(|trial| trial.name.node.as_str());
+        let mut trials = self.trials.iter();
+        trials.find(|trial| trial.name.node == name).ok_or_else(|| {
+            let there: Vec<&str> = names().collect();
+            let help = did_you_mean(name, names()).unwrap_or_else(|| match there.as_slice() {
+                [] => "write it: `trial NAME on BOARD { ... }`".to_owned(),
+                some => format!("it has: {}", some.join(", ")),
+            });
+            format!("the design has no trial `{name}`; {help}")
+        })
+    }
+
     /// The circuit of a board or assembly, made when it is first asked for. Without a name it is the only assembly, or
     /// else the only board.
     pub fn circuit(&mut self, name: Option<&str>) -> Made {

@@ -62,6 +62,16 @@ pub fn choose(
             continue;
         };
         let (what, with) = (what.trim(), with.trim());
+        if what.is_empty() || with.is_empty() {
+            let side = if what.is_empty() {
+                "swapped before"
+            } else {
+                "put in its place behind"
+            };
+            let problem = refuse(format!("`{change}` does not say what is {side} the `=`"));
+            problems.push(problem.help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
+            continue;
+        }
         let (chips, wanted) = match (meant(circuit, what), wanted(library, with)) {
             (Ok(chips), Ok(wanted)) => (chips, wanted),
             (chips, wanted) => {
@@ -209,8 +219,11 @@ fn wanted<'t>(library: &Library, with: &'t str) -> Result<Wanted<'t>, Diagnostic
         Ok(_) | Err(NotFound::NoSuchFamily { .. }) => Ok(Wanted::Number(with)),
         Err(_) if library.family_names().any(|name| name == with) => Ok(Wanted::Family(with)),
         Err(problem) => Err(refuse(problem.to_string()).help(format!(
-            "{}; or name a family: {}",
-            problem.help(),
+            "{} A family will do as well: {}",
+            match problem.help() {
+                question if question.ends_with('?') => question,
+                sentence => format!("{sentence}."),
+            },
             library.family_names().collect::<Vec<_>>().join(", ")
         ))),
     }

@@ -2,7 +2,7 @@
 
 use super::{read, unusable};
 use crate::circuit::Circuit;
-use crate::cli::files::{apart, write};
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::contents::Filling;
@@ -42,7 +42,7 @@ struct Piece {
 /// Tells and writes images.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let target = arguments.write.as_deref();
-    if let Err(sentence) = apart(&[("the design", Some(&arguments.file)), ("--write", target)]) {
+    if let Err(sentence) = outputs(&[&arguments.file], &[("--write", target)]) {
         return unusable(output, &sentence);
     }
     let mut project = match read(&arguments.file, all, output) {
@@ -165,11 +165,10 @@ fn write_all(path: &Path, pieces: &[Piece]) -> Result<(), String> {
             ));
         }
     };
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     for piece in pieces {
         let path = match pieces {
             [_] => path.to_owned(),
-            _ => path.with_file_name(format!("{stem}-{}.{ending}", piece.suffix)),
+            _ => suffixed(path, &piece.suffix),
         };
         write(&path, &rom::file(&piece.image, format))?;
     }

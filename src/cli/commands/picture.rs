@@ -1,7 +1,7 @@
 //! `coldboard picture`
 
 use super::{read, unusable};
-use crate::cli::files::{apart, write};
+use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::blocks::blocks;
@@ -24,7 +24,7 @@ pub struct Arguments {
 /// Draws a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let svg = arguments.svg.as_deref();
-    if let Err(sentence) = apart(&[("the design", Some(&arguments.file)), ("--svg", svg)]) {
+    if let Err(sentence) = outputs(&[&arguments.file], &[("--svg", svg)]) {
         return unusable(output, &sentence);
     }
     let mut project = match read(&arguments.file, all, output) {

@@ -1,14 +1,14 @@
 //! `coldboard run`
 
-use super::{open, step, unusable};
+use super::{read, step, unusable};
 use crate::circuit::{Circuit, Signal};
-use crate::cli::files::{apart, write};
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
 use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::{report, vcd};
-use crate::language::ast::{Corner, PowerUp, Radix};
+use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
@@ -46,10 +46,10 @@ pub struct Arguments {
     #[arg(long, value_name = "PATHS", value_delimiter = ',')]
     pub signals: Vec<String>,
     /// Where the diagram begins.
-    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram")]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram", allow_hyphen_values = true)]
     pub from: Option<Time>,
     /// Where the diagram ends.
-    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram")]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram", allow_hyphen_values = true)]
     pub to: Option<Time>,
     /// Tell the chain of causes of a net's level: PATH, or PATH@TIME such as `A.r3@12.5us`.
     #[arg(long, value_name = "PATH[@TIME]")]
@@ -59,12 +59,19 @@ pub struct Arguments {
     pub step: bool,
 }
 
-/// A time such as `12.5us` or `12.5 us`.
+/// A time of a run, such as `12.5us` or `12.5 us`.
 fn time(text: &str) -> Result<Time, String> {
+    if text.trim().is_empty() {
+        return Err("a time is missing: write it as in 12.5us".to_owned());
+    }
     let quantity = quantity(text)?;
-    quantity
+    let time = quantity
         .as_time()
-        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
+        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))?;
+    if time < Time::ZERO {
+        return Err(format!("a run begins at 0, and `{text}` is before it"));
+    }
+    Ok(time)
 }
 
 /// A temperature such as `70C`.
@@ -140,15 +147,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),
     };
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    if any_error(project.diagnostics()) {
-        output.diagnostics(project.sources(), project.diagnostics());
-        return Exit::Unusable;
-    }
-    output.diagnostics(project.sources(), project.diagnostics());
     let chosen = match choose(&project, arguments) {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
@@ -156,8 +158,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
     let mut beyond = false;
-    for index in chosen {
-        let trial = project.trials()[index].clone();
+    for trial in chosen {
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
         // A shorted supply leaves a circuit, but nothing that could be run.
@@ -237,32 +238,21 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     }
 }
 
-/// The trials that are asked for, as rows of the project's list.
-fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<usize>, String> {
+/// The trials that are asked for.
+fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<Trial>, String> {
     let trials = project.trials();
-    let names: Vec<&str> = trials
-        .iter()
-        .map(|trial| trial.name.node.as_str())
-        .collect();
-    let file = arguments.file.display();
-    if names.is_empty() {
+    if trials.is_empty() {
         return Err(format!(
-            "{file} has no trial: write `trial NAME on BOARD {{ ... }}`"
+            "{} has no trial: write `trial NAME on BOARD {{ ... }}`",
+            arguments.file.display()
         ));
     }
     if arguments.trials.is_empty() {
-        return Ok((0..names.len()).collect());
+        return Ok(trials.to_vec());
     }
-    arguments
-        .trials
-        .iter()
-        .map(|wanted| {
-            names.iter().position(|name| name == wanted).ok_or_else(|| {
-                let near = crate::diagnostic::did_you_mean(wanted, names.iter().copied());
-                let help = near.unwrap_or_else(|| format!("it has: {}", names.join(", ")));
-                format!("{file} has no trial `{wanted}`; {help}")
-            })
-        })
+    let named = arguments.trials.iter();
+    named
+        .map(|name| project.trial_named(name).cloned())
         .collect()
 }
 
@@ -273,7 +263,7 @@ fn options(
     corner: Option<Corner>,
     power_up: Option<PowerUp>,
 ) -> Result<Options, String> {
-    let signal = |path: &str| circuit.signal(path).map_err(|error| error.to_string());
+    let signal = |path: &str| circuit.signal(path).map_err(|error| error.line());
     let recording = arguments.vcd.is_some() || arguments.diagram.is_some();
     let record: Vec<Signal> = match arguments.signals.as_slice() {
         _ if !recording => Vec::new(),
@@ -297,9 +287,11 @@ fn options(
             };
             let nets = signal(path)?.nets;
             let [net] = nets.as_slice() else {
+                let names = nets.iter().map(|&net| circuit.nets[net].path.as_str());
                 return Err(format!(
-                    "`{path}` has {} bits; ask for one of its nets",
-                    nets.len()
+                    "`{path}` has {} bits; ask for one of them: {}",
+                    nets.len(),
+                    names.collect::<Vec<_>>().join(", ")
                 ));
             };
             Some((*net, at))
@@ -333,11 +325,10 @@ fn pictures_can_be(arguments: &Arguments) -> Result<(), String> {
             "the diagram would begin at {from} and end at {to}: --from must be the earlier one"
         ));
     }
-    apart(&[
-        ("the design", Some(file)),
-        ("--vcd", vcd.as_deref()),
-        ("--diagram", diagram.as_deref()),
-    ])
+    outputs(
+        &[file.as_path()],
+        &[("--vcd", vcd.as_deref()), ("--diagram", diagram.as_deref())],
+    )
 }
 
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
@@ -349,7 +340,7 @@ fn pictures(
 ) -> Result<(), String> {
     let name = |path: &Path| {
         if several {
-            beside(path, report)
+            of_run(path, report)
         } else {
             path.to_owned()
         }
@@ -386,12 +377,10 @@ fn pictures(
 }
 
 /// `waves.vcd` of the trial `tune` in the slowest corner is `waves-tune-slowest.vcd`.
-fn beside(path: &Path, report: &Report) -> PathBuf {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let extension = path.extension().unwrap_or_default().to_string_lossy();
+fn of_run(path: &Path, report: &Report) -> PathBuf {
     let corner = match report.corner {
         Corner::Random(seed) => format!("random{seed}"),
         corner => report::corner_word(corner),
     };
-    path.with_file_name(format!("{stem}-{}-{corner}.{extension}", report.trial))
+    suffixed(path, &format!("{}-{corner}", report.trial))
 }

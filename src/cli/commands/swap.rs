@@ -1,9 +1,9 @@
 //! `coldboard swap`
 
-use super::{read, unusable};
+use super::{read, unusable, whole};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
+use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::swap as view;
 use crate::language::ast::Trial;
 use crate::project::Project;
@@ -44,7 +44,7 @@ pub struct Arguments {
     #[arg(long)]
     pub estimated: bool,
     /// Cores to work on; all of them when no number is given.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", value_parser = whole(1..=1024), allow_negative_numbers = true)]
     pub cores: Option<u16>,
     /// Print the comparison as JSON.
     #[arg(long)]
@@ -128,17 +128,8 @@ fn on(arguments: &Arguments, project: &mut Project) -> Result<String, Vec<Diagno
     let told = |message: String, help: String| vec![Diagnostic::error("swap", message).help(help)];
     let mut found: Vec<&str> = Vec::new();
     for name in &arguments.trial {
-        let mut trials = project.trials().iter();
-        let Some(trial) = trials.find(|trial| trial.name.node == *name) else {
-            let names = project
-                .trials()
-                .iter()
-                .map(|trial| trial.name.node.as_str());
-            let names: Vec<&str> = names.collect();
-            let near = did_you_mean(name, names.iter().copied());
-            let help = near.unwrap_or_else(|| format!("it has: {}", names.join(", ")));
-            return Err(told(format!("the design has no trial `{name}`"), help));
-        };
+        let trial = project.trial_named(name);
+        let trial = trial.map_err(|sentence| vec![Diagnostic::error("swap", sentence)])?;
         if !found.contains(&trial.on.node.as_str()) {
             found.push(&trial.on.node);
         }

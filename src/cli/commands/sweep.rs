@@ -1,7 +1,7 @@
 //! `coldboard sweep`
 
-use super::{read, unusable};
-use crate::cli::files::{Disk, Journal as JournalFile, apart, write};
+use super::{read, unusable, whole};
+use crate::cli::files::{Disk, Journal as JournalFile, outputs, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
@@ -33,7 +33,7 @@ pub struct Arguments {
     )]
     pub highest: Option<String>,
     /// How many lower rates are tried once the highest one is found.
-    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(..=1000))]
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = whole(0..=1000), allow_negative_numbers = true)]
     pub samples: u16,
     /// Voltages, written in the same ways: of the bench supplies, of the rails of a board alone, or of the one that is
     /// named.
@@ -49,7 +49,7 @@ pub struct Arguments {
     #[arg(long, value_name = "STATES")]
     pub power_up: Option<String>,
     /// Cores to work on; all of them when no number is given. The results do not depend on it.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", value_parser = whole(1..=1024), allow_negative_numbers = true)]
     pub cores: Option<u16>,
     /// Run one part of the grid only: 3/16 is the third of sixteen. `coldboard merge` puts their journals together.
     #[arg(long, value_name = "K/N")]
@@ -86,14 +86,16 @@ pub struct Views {
 }
 
 fn asked(arguments: &Arguments) -> Result<Asked, String> {
-    let journal = arguments.journal.as_deref();
-    apart(&[
-        ("the design", Some(&arguments.file)),
-        ("--journal", journal),
-        ("--continue", arguments.go_on.as_deref()),
-        ("--csv", arguments.views.csv.as_deref()),
-        ("--svg", arguments.views.svg.as_deref()),
-    ])?;
+    let [csv, svg] = arguments.views.files();
+    outputs(
+        &[&arguments.file],
+        &[
+            ("--journal", arguments.journal.as_deref()),
+            ("--continue", arguments.go_on.as_deref()),
+            csv,
+            svg,
+        ],
+    )?;
     let mut asked = Asked {
         trials: arguments.trials.clone(),
         slice: arguments.slice,
@@ -232,6 +234,14 @@ fn progress(done: usize, total: usize, good: usize) -> String {
 }
 
 impl Views {
+    /// The options that name files, with their files.
+    pub(super) fn files(&self) -> [(&'static str, Option<&Path>); 2] {
+        [
+            ("--csv", self.csv.as_deref()),
+            ("--svg", self.svg.as_deref()),
+        ]
+    }
+
     /// Writes the files and prints the answer.
     pub(super) fn show(&self, sweep: &Sweep, output: &mut Output) -> Result<(), String> {
         let (across, down) = (self.across.as_deref(), self.down.as_deref());

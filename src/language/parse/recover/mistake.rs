@@ -5,9 +5,9 @@ use super::places::{
     blanks, end_of_string, line_end, line_start, marks, shortened, token_at, token_before, word_at,
 };
 use super::wording::between_statements;
-use super::words::phrase;
+use super::words::{COLOURS, VALUES, phrase};
 use super::{Failure, read};
-use crate::diagnostic::{Diagnostic, nearest};
+use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
 use crate::language::parse::grammar::Rule;
 use crate::quantity::UNITS;
 use crate::text::{FileKey, Span};
@@ -82,6 +82,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
             .or_else(|| self.missing_bracket())
             .or_else(|| self.unfinished_line())
             .or_else(|| self.missing_kind())
+            .or_else(|| self.unknown_colour())
             .or_else(|| self.misspelt_start())
             .or_else(|| self.misspelt_before())
             .or_else(|| self.foreign_statement())
@@ -348,6 +349,39 @@ impl<'t, 'w> Mistake<'t, 'w> {
                 "",
             )
             .help(format!("write `{name} {kind} {number} {unit}`"));
+        Some((vec![problem], Resume::NextLine))
+    }
+
+    /// `D1 led pink`: another word stands where the colour belongs.
+    fn unknown_colour(&self) -> Option<Told> {
+        if self.block != Block::Board {
+            return None;
+        }
+        let (start, _) = self.statement_start();
+        let end = line_end(self.text, start);
+        let led = start + self.text[start..end].find(" led ")? + " led ".len();
+        let at = led + blanks(&self.text[led..end]);
+        let word = word_at(self.text, at);
+        let known = VALUES.contains(&word) || word == "decouples";
+        if known || !word.starts_with(|c: char| c.is_ascii_alphabetic()) {
+            return None;
+        }
+        let rest = &self.text[at + word.len()..end];
+        if !reads_all(
+            self.block,
+            &format!("{}{}{rest}", &self.text[start..at], COLOURS[0]),
+        ) {
+            return None;
+        }
+        let near = did_you_mean(word, COLOURS.iter().copied());
+        let colours = format!("the colours are: {}", COLOURS.join(", "));
+        let problem = self
+            .error(
+                format!("`{word}` is no colour of an LED"),
+                at..at + word.len(),
+                "",
+            )
+            .help(near.unwrap_or(colours));
         Some((vec![problem], Resume::NextLine))
     }
 
