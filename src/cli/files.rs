@@ -165,7 +165,8 @@ fn cannot_write(path: &Path, error: &std::io::Error) -> String {
     format!("cannot write {}: {}", path.display(), reason(error))
 }
 
-fn reason(error: &std::io::Error) -> String {
+/// Why the disk, or a stream, refused.
+pub(super) fn reason(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
         std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
