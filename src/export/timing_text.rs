@@ -235,6 +235,20 @@ fn details(out: &mut String, run: &Run) {
             );
         }
         more(out, last.len());
+        let told = |net: &str| last.iter().any(|row| row.net == net);
+        let clocks = run.outputs.iter().filter(|row| is_its_own_clock(row));
+        let mut clocks: Vec<&str> = clocks.map(|row| row.net.as_str()).collect();
+        clocks.retain(|net| !told(net));
+        clocks.dedup();
+        if !clocks.is_empty() {
+            let clocks = listed(&clocks);
+            line(
+                out,
+                &format!(
+                    "    {clocks}: made as clocks; when they move behind another clock is not told"
+                ),
+            );
+        }
     }
     if !run.straight.is_empty() {
         line(
@@ -260,6 +274,16 @@ fn details(out: &mut String, run: &Run) {
 fn more(out: &mut String, rows: usize) {
     if rows > MOST_ROWS {
         line(out, &format!("    and {} more", rows - MOST_ROWS));
+    }
+}
+
+/// Names with commas between, as many as a report shows of one kind.
+fn listed(names: &[&str]) -> String {
+    match names.split_at_checked(MOST_ROWS) {
+        Some((first, rest)) if !rest.is_empty() => {
+            format!("{} and {} more", first.join(", "), rest.len())
+        }
+        _ => names.join(", "),
     }
 }
 
