@@ -5,6 +5,7 @@ use super::files::reason;
 use crate::diagnostic::terminal::Terminal;
 use crate::diagnostic::{Diagnostic, Look};
 use crate::text::Sources;
+use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use terminal_size::{Height, Width, terminal_size_of};
 
@@ -54,6 +55,18 @@ impl Output {
             ));
             self.ended = Some(Ended::Broken);
         }
+    }
+
+    /// An answer for a program.
+    ///
+    /// # Errors
+    /// A sentence for a person when it has no such form.
+    pub fn json(&mut self, answer: &impl Serialize) -> Result<(), String> {
+        let text = serde_json::to_string_pretty(answer);
+        let text =
+            text.map_err(|error| format!("the answer cannot be written as JSON: {error}"))?;
+        self.answer(&format!("{text}\n"));
+        Ok(())
     }
 
     /// A remark that is not the answer.

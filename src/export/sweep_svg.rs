@@ -1,7 +1,7 @@
 //! A sweep over two axes as a picture: letters in boxes of grey, so that it is readable in print without colours.
 
 use super::svg::Svg;
-use super::sweep_text::count;
+use crate::diagnostic::count;
 use crate::sweep::grid::{Cell, grid};
 use crate::sweep::{Axis, Sweep, VERDICTS};
 

@@ -1,5 +1,6 @@
 //! A sweep as text for a person at a bench: a picture of letters, and what went wrong where.
 
+use crate::diagnostic::count;
 use crate::sweep::grid::{Cell, Grid, grid};
 use crate::sweep::{Highest, Rests, Row, Searched, Sweep, VERDICTS, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
@@ -263,13 +264,5 @@ fn noun(axis: &str) -> &str {
         "clock" => "clock rate",
         "power-up" => "power-up state",
         other => other,
-    }
-}
-
-/// `1 point`, `2 points`.
-pub(super) fn count(number: usize, what: &str) -> String {
-    match number {
-        1 => format!("1 {what}"),
-        _ => format!("{number} {what}s"),
     }
 }

@@ -3,9 +3,9 @@
 use super::board::{Joint, PlanChip, PlanDiscrete, Planner, pin_in_words};
 use super::discrete::{self, PinNames};
 use super::feed::Decoupling;
-use super::{count, several};
+use super::several;
 use crate::circuit::DiscreteKind;
-use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
+use crate::diagnostic::{Diagnostic, count, did_you_mean, nearest};
 use crate::language::ast::{Component, Connection, Nets, PinChoice, Value, Wiring};
 use crate::language::expand::Scope;
 use crate::part::library::{Found, NotFound};

@@ -12,6 +12,7 @@ use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
+use crate::sweep;
 use crate::trial::{self, Options, Prepared, Report, Unattended};
 use std::path::{Path, PathBuf};
 
@@ -24,7 +25,8 @@ pub struct Arguments {
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
     pub trials: Vec<String>,
-    /// Which delays the parts take: fastest, typical, slowest, all (these three), or random:SEED.
+    /// Which delays the parts take: fastest, typical, slowest, all (these three), random:SEED, random:1..20; several
+    /// with commas between.
     #[arg(long, value_name = "CORNER")]
     pub corner: Option<String>,
     /// The temperature of the parts, such as `70C`; their delays hold for 0 to 70 C when none is given.
@@ -90,48 +92,21 @@ fn quantity(text: &str) -> Result<Quantity, String> {
     text.parse::<Quantity>().map_err(|error| error.to_string())
 }
 
-fn seed(text: &str) -> Option<u64> {
-    text.strip_prefix("random")
-        .and_then(|rest| match rest.strip_prefix(':') {
-            Some(number) => number.parse().ok(),
-            None => rest.is_empty().then_some(1),
-        })
-}
-
 /// The corners that are asked for; `None` stands for the trial's own.
 fn corners(text: Option<&str>) -> Result<Vec<Option<Corner>>, String> {
-    let Some(text) = text else {
-        return Ok(vec![None]);
-    };
-    Ok(match text {
-        "fastest" => vec![Some(Corner::Fastest)],
-        "typical" => vec![Some(Corner::Typical)],
-        "slowest" => vec![Some(Corner::Slowest)],
-        "all" => vec![
-            Some(Corner::Fastest),
-            Some(Corner::Typical),
-            Some(Corner::Slowest),
-        ],
-        other => match seed(other) {
-            Some(seed) => vec![Some(Corner::Random(seed))],
-            None => {
-                return Err(format!(
-                    "`{other}` is no corner: write fastest, typical, slowest, all or random:SEED"
-                ));
-            }
-        },
-    })
+    match text {
+        None => Ok(vec![None]),
+        Some(text) => Ok(sweep::corners(text)?.into_iter().map(Some).collect()),
+    }
 }
 
 fn power_up(text: &str) -> Result<PowerUp, String> {
-    Ok(match text {
-        "unknown" => PowerUp::Unknown,
-        "zero" => PowerUp::Zero,
-        "one" => PowerUp::One,
-        other => PowerUp::Random(seed(other).ok_or_else(|| {
-            format!("`{other}` is no state: write unknown, zero, one or random:SEED")
-        })?),
-    })
+    match sweep::power_ups(text)?.as_slice() {
+        [only] => Ok(*only),
+        _ => Err(format!(
+            "`{text}` is several states: `coldboard sweep` tries them all"
+        )),
+    }
 }
 
 /// Runs the trials.
@@ -216,14 +191,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         }
     }
     if arguments.json {
-        match serde_json::to_string_pretty(&reports) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the results cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&reports) {
+            return unusable(output, &sentence);
         }
     } else if reports.len() > 1 {
         let held = reports.iter().filter(|report| report.passed).count();

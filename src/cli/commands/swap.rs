@@ -104,14 +104,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         }
     };
     if arguments.json {
-        match serde_json::to_string_pretty(&swap) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the comparison cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&swap) {
+            return unusable(output, &sentence);
         }
     } else {
         output.answer(&view::text(&swap));

@@ -253,10 +253,7 @@ impl Views {
             write(path, sweep_svg::svg(sweep, across, down)?.as_bytes())?;
         }
         if self.json {
-            let json = serde_json::to_string_pretty(sweep);
-            let json =
-                json.map_err(|error| format!("the results cannot be written as JSON: {error}"))?;
-            output.answer(&format!("{json}\n"));
+            output.json(sweep)?;
         } else {
             output.answer(&text);
         }

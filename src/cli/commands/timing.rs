@@ -81,14 +81,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return unusable(output, &sentence);
     }
     if arguments.json {
-        match serde_json::to_string_pretty(&report) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the results cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&report) {
+            return unusable(output, &sentence);
         }
     } else {
         output.answer(&timing_text::text(&report));
