@@ -533,9 +533,11 @@ impl Preparer<'_> {
         let named = match value {
             TrialValue::Number(number) => {
                 let value = self.fitting(signal, number.node, number.span)?;
+                let digits = signal.nets.len().div_ceil(4);
                 return Some(Wanted {
                     ranges: vec![(value, value)],
-                    text: format!("0x{value:X}"),
+                    // As wide as what is found is shown.
+                    text: format!("0x{value:0digits$X}"),
                     table: Arc::default(),
                 });
             }

@@ -242,6 +242,52 @@ fn a_colour_and_a_memory_that_are_none_are_told() {
 }
 
 #[test]
+fn slips_in_a_file_are_told_as_what_they_are() {
+    let folder = folder();
+    let told = |from: &str, to: &str| {
+        let text = COUNTER.replacen(from, to, 1);
+        assert_ne!(text, COUNTER);
+        fs::write(folder.path().join("s.board"), text).expect("written");
+        ask(folder.path(), "run s.board")
+    };
+    let (_, _, err) = told("100 nF", "100 n");
+    assert!(err.contains("did you mean `100 nF`?"), "{err}");
+    // The brace of a line is forgotten: one mistake, told at the line that cannot belong in it.
+    let (_, _, err) = told("RCO = open }", "RCO = open");
+    assert!(
+        err.contains("the block `U1 74HC163` is not closed"),
+        "{err}"
+    );
+    assert_eq!(err.matches("error").count(), 1, "{err}");
+    let (_, _, err) = told("expect q = 4", "expect q = 4, 5");
+    assert!(err.contains("expect on rise strobe: a = 1, 4, 9"), "{err}");
+    let (_, _, err) = told("74HC163", "74AC163");
+    assert!(
+        err.contains("take a family that there is a sheet for, or write `74AC163 estimated`"),
+        "{err}"
+    );
+}
+
+#[test]
+fn what_is_wanted_is_as_wide_as_what_is_found() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = "board byte {
+        rail VCC 5 V  rail GND  feed U1 from VCC GND  C1 capacitor 100 nF decouples U1
+        connector J1 header-2x10 { 1 VCC  2 GND  3 clk  4..11 d[0..7]  12..19 q[0..7] }
+        U1 74HC574 { CLK = clk  /OE = GND  D[1..8] = d[0..7]  Q[1..8] = q[0..7] }
+    }
+    trial keeps on byte {
+        set d = 1  set clk = low
+        expect on fall clk: q = 2
+        step clk 1 times
+    }";
+    fs::write(folder.path().join("b.board"), text).expect("written");
+    let (code, out, _) = ask(folder.path(), "run b.board");
+    assert_eq!(code, 1, "{out}");
+    assert!(out.contains("q is 0x01, expected 0x02"), "{out}");
+}
+
+#[test]
 fn a_write_that_is_too_short_is_told_by_its_pins() {
     // The 62256-70 writes while both /CE and /WE are low, for 50 ns at least (common practice for 70 ns parts).
     let folder = tempfile::tempdir().expect("a folder");

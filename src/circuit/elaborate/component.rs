@@ -107,7 +107,7 @@ impl Planner<'_> {
                     let mut problem = unknown_kind(&problem, component);
                     if let Some((_, estimate)) = possible {
                         problem = problem.help(format!(
-                            "or write `{number} estimated` to allow figures that are {} of those of {}",
+                            "take a family that there is a sheet for, or write `{number} estimated`: its figures are then {} of those of {}",
                             estimate.shares(),
                             estimate.base
                         ));

@@ -159,7 +159,9 @@ impl<'t, 'w> Mistake<'t, 'w> {
             let deeper = self
                 .indent_of_body(inner)
                 .is_some_and(|body| body > inner.indent);
-            if !(begins || deeper && self.reads_on(outer.block, line)) {
+            let ends_its_line = &self.text[inner.brace + 1..line_end(self.text, inner.brace)];
+            let told_apart = deeper || !ends_its_line.trim().is_empty();
+            if !(begins || told_apart && self.reads_on(outer.block, line)) {
                 continue;
             }
             let end = line + indent + word.len().max(1);
@@ -489,6 +491,13 @@ impl<'t, 'w> Mistake<'t, 'w> {
             .filter(|line| !line.trim().is_empty())
             .map(blanks)
             .next()
+    }
+
+    /// True when a word stands before the mistake in its statement.
+    pub(super) fn statement_holds(&self, word: &str) -> bool {
+        let (start, _) = self.statement_start();
+        let mut words = self.text[start..self.at.max(start)].split_whitespace();
+        words.any(|other| other == word)
     }
 
     /// The first word of the statement of the mistake, as far as its line tells.
