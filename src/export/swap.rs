@@ -312,3 +312,38 @@ fn currents(out: &mut String, swap: &Swap) {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::swap::Both;
+
+    fn told(is: Option<&'static str>, would: Option<&'static str>) -> String {
+        let time = |level: Option<&str>| level.map(|_| "12 ns".to_owned());
+        otherwise(&Reordered {
+            net: "q0".to_owned(),
+            change: 4,
+            time: Both {
+                is: time(is),
+                would: time(would),
+            },
+            level: Both { is, would },
+        })
+    }
+
+    #[test]
+    fn a_change_that_is_missing_is_told_as_such() {
+        assert_eq!(
+            told(Some("high"), Some("unknown")),
+            "change number 4 of q0 is to high at 12 ns, and would be to unknown at 12 ns"
+        );
+        assert_eq!(
+            told(Some("high"), None),
+            "change number 4 of q0, to high at 12 ns, would not come"
+        );
+        assert_eq!(
+            told(None, Some("high")),
+            "q0 would change once more, to high at 12 ns: that would be its change number 4"
+        );
+    }
+}

@@ -503,3 +503,34 @@ fn remarks(out: &mut String, report: &Report) {
     }
     more(out, report.unclocked.len());
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(before: Option<i64>, after: Option<i64>) -> String {
+        window(&InputRow {
+            net: "d".to_owned(),
+            edge: "rise of clk".to_owned(),
+            before: before.map(Time::from_ps),
+            after: after.map(Time::from_ps),
+        })
+    }
+
+    // A negative hold time means that the data may change before the edge (common practice).
+    #[test]
+    fn times_below_zero_are_told_on_their_side_of_the_edge() {
+        assert_eq!(
+            told(Some(60_000), Some(-52_000)),
+            "there 60 ns before and free to move from 52 ns before the rise of clk"
+        );
+        assert_eq!(
+            told(Some(-5_000), Some(9_000)),
+            "there 5 ns after and still there 9 ns after the rise of clk"
+        );
+        assert_eq!(
+            told(None, Some(0)),
+            "still there 0 ns after the rise of clk"
+        );
+    }
+}

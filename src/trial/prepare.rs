@@ -3,7 +3,7 @@
 use super::condition::{Form, Ready};
 use super::look::{Look, Wanted};
 use crate::circuit::{Chip, ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
-use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::diagnostic::{Diagnostic, count, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
     self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, ShowWhen, SignalValue,
@@ -516,10 +516,8 @@ impl Preparer<'_> {
         if fits {
             return Some(number as u64 & mask);
         }
-        let message = format!(
-            "{number} does not fit the {width} bits of `{}`",
-            signal.path
-        );
+        let bits = count(signal.nets.len(), "bit");
+        let message = format!("{number} does not fit the {bits} of `{}`", signal.path);
         self.problems.push(
             Diagnostic::error("width", message)
                 .at(span, "too large")
@@ -552,9 +550,9 @@ impl Preparer<'_> {
         };
         let mask = Word::mask(signal.nets.len() as u32);
         if let Some((_, large)) = ranges.iter().find(|&&(_, last)| last > mask) {
-            let (name, width) = (&named.name, signal.nets.len());
+            let (name, bits) = (&named.name, count(signal.nets.len(), "bit"));
             let message = format!(
-                "{name} is {large}, which does not fit the {width} bits of `{}`",
+                "{name} is {large}, which does not fit the {bits} of `{}`",
                 signal.path
             );
             self.problems.push(

@@ -160,6 +160,8 @@ fn names_that_mean_nothing_come_with_the_nearest_one() {
             ("reference Trals", "did you mean `Trials`?"),
             ("reference zzz", "its sections are: "),
             ("power c.board counts --on counter", "cannot be used with"),
+            ("run c.board --step --json", "cannot be used with"),
+            ("run c.board --power-up zero,one", "is several states"),
         ],
     );
 }
@@ -242,6 +244,29 @@ fn a_colour_and_a_memory_that_are_none_are_told() {
 }
 
 #[test]
+fn timing_names_the_parts_and_compares_no_clock_with_itself() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = "board ripple {
+        rail VCC 5 V  rail GND  feed U1..U3 from VCC GND  C[1..3] capacitor 100 nF decouples U1..U3
+        connector J1 header-1x7 { 1 VCC  2 GND  3 clk  4 a  5 b  6 x  7 out }
+        U1 74HC4040 { /CP = clk  MR = GND  Q1 = a  Q2 = b  Q[3..12] = open }
+        U2 74HC74 {
+            1D = x  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = y  /1Q = open
+            2D = z  2CLK = b  /2PRE = VCC  /2CLR = VCC  2Q = out  /2Q = open
+        }
+        U3 74HC04 { 1A = y  1Y = z  [2..6]A = GND  [2..6]Y = open }
+    }";
+    fs::write(folder.path().join("r.board"), text).expect("written");
+    let (code, out, err) = ask(folder.path(), "timing r.board --clock clk=1MHz");
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(!out.contains("b: moves"), "{out}");
+    assert!(out.contains("b: made as clocks"), "{out}");
+    for line in out.lines().filter(|line| line.contains("to be faster")) {
+        assert!(line.contains("parts: "), "{line}");
+    }
+}
+
+#[test]
 fn slips_in_a_file_are_told_as_what_they_are() {
     let folder = folder();
     let told = |from: &str, to: &str| {
@@ -279,7 +304,7 @@ fn what_is_wanted_is_as_wide_as_what_is_found() {
     trial keeps on byte {
         set d = 1  set clk = low
         expect on fall clk: q = 2
-        step clk 1 times
+        step clk 2 times
     }";
     fs::write(folder.path().join("b.board"), text).expect("written");
     let (code, out, _) = ask(folder.path(), "run b.board");

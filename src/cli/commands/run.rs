@@ -57,7 +57,7 @@ pub struct Arguments {
     #[arg(long, value_name = "PATH[@TIME]")]
     pub why: Option<String>,
     /// Stop at each clock and wait for a person.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "json")]
     pub step: bool,
 }
 
@@ -256,12 +256,7 @@ fn options(
             };
             let nets = signal(path)?.nets;
             let [net] = nets.as_slice() else {
-                let names = nets.iter().map(|&net| circuit.nets[net].path.as_str());
-                return Err(format!(
-                    "`{path}` has {} bits; ask for one of them: {}",
-                    nets.len(),
-                    names.collect::<Vec<_>>().join(", ")
-                ));
+                return Err(step::one_of(circuit, path, &nets));
             };
             Some((*net, at))
         }

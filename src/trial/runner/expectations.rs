@@ -5,6 +5,7 @@ use super::Runner;
 use super::strobe::Strobe;
 use super::waiting::{Outcome, Until};
 use crate::circuit::{NetKey, Signal};
+use crate::diagnostic::count;
 use crate::language::ast::{Edge, Radix};
 use crate::text::Span;
 use crate::trial::condition::Ready;
@@ -165,11 +166,8 @@ impl Runner<'_> {
         for at in 0..self.sequences.len() {
             let sequence = &self.sequences[at];
             if !sequence.failed && sequence.next < sequence.values.len() {
-                let found = format!(
-                    "{} of {} strobes came",
-                    sequence.next,
-                    sequence.values.len()
-                );
+                let strobes = count(sequence.values.len(), "strobe");
+                let found = format!("{} of {strobes} came", sequence.next);
                 let (span, net) = (sequence.span, sequence.strobe.net);
                 self.fail(span, found, net);
             }
