@@ -71,8 +71,11 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
 ///
 /// # Errors
 /// A sentence for a person.
-pub fn outputs(read: &[&Path], written: &[(&str, Option<&Path>)]) -> Result<(), String> {
-    let sources = read.iter().map(|&path| ("", place(path)));
+pub fn outputs<'p>(
+    read: impl IntoIterator<Item = &'p Path>,
+    written: &[(&str, Option<&Path>)],
+) -> Result<(), String> {
+    let sources = read.into_iter().map(|path| ("", place(path)));
     let mut seen: Vec<(&str, PathBuf)> = sources.collect();
     for &(option, path) in written {
         let Some(path) = path else { continue };

@@ -13,8 +13,8 @@ use crate::language::ast::{self, Item, Word};
 use crate::part::Library;
 use crate::text::{Files, Sources, Span, Spanned};
 use read::{Images, Reader, beside};
-use std::collections::BTreeMap;
-use std::path::Path;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// An opened design.
@@ -27,6 +27,7 @@ pub struct Project {
     contents: Contents,
     diagnostics: Vec<Diagnostic>,
     circuits: BTreeMap<Option<String>, Made>,
+    paths: BTreeSet<PathBuf>,
 }
 
 /// A circuit, if there is one, and what its making had to say.
@@ -52,8 +53,10 @@ impl Project {
             mut library,
             trees,
             problems: mut diagnostics,
+            mut paths,
             ..
         } = reader;
+        paths.extend(images.keys().cloned());
         trees.iter().for_each(|tree| library.add(tree));
         diagnostics.extend(library.problems());
         // What could not be read would only be missed a second time.
@@ -71,6 +74,7 @@ impl Project {
             contents,
             diagnostics,
             circuits: BTreeMap::new(),
+            paths,
         }
     }
 
@@ -92,6 +96,11 @@ impl Project {
     /// The syntax trees of the design, the opened file first.
     pub fn files(&self) -> &[ast::File] {
         &self.files
+    }
+
+    /// Every file that the design is made of, images among them.
+    pub fn paths(&self) -> impl Iterator<Item = &Path> {
+        self.paths.iter().map(PathBuf::as_path)
     }
 
     /// The trials of all files, in order of writing.

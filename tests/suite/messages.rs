@@ -43,6 +43,11 @@ fn refused(folder: &Path, cases: &[(&str, &str)]) {
 #[test]
 fn outputs_that_cannot_be_are_refused_before_the_run() {
     let folder = folder();
+    // A record of one byte and the end of the file (Intel HEX): 01 + 00 + 00 + 00 + 55 + AA = 100.
+    let image = ":0100000055AA\n:00000001FF\n";
+    fs::write(folder.path().join("x.hex"), image).expect("written");
+    let design = format!("contents digits {{ file \"x.hex\" }}\n{COUNTER}");
+    fs::write(folder.path().join("d.board"), design).expect("written");
     refused(
         folder.path(),
         &[
@@ -68,9 +73,14 @@ fn outputs_that_cannot_be_are_refused_before_the_run() {
             ("timing c.board --svg sub", "sub is a folder"),
             ("picture c.board --svg c.board", "which is read"),
             ("part 574 --svg no/x.svg", "there is no folder no"),
+            ("image d.board digits --write x.hex", "x.hex, which is read"),
+            (
+                "image d.board digits --write x.txt",
+                "end it with .hex, .s19 or .bin",
+            ),
         ],
     );
-    assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 2);
+    assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 4);
 }
 
 #[cfg(unix)]

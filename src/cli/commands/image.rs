@@ -41,13 +41,15 @@ struct Piece {
 
 /// Tells and writes images.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let target = arguments.write.as_deref();
-    if let Err(sentence) = outputs(&[&arguments.file], &[("--write", target)]) {
-        return unusable(output, &sentence);
-    }
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
+    };
+    let target = arguments.write.as_deref();
+    let format = target.map(format_of).transpose();
+    let format = match outputs(project.paths(), &[("--write", target)]).and_then(|()| format) {
+        Ok(format) => format,
+        Err(sentence) => return unusable(output, &sentence),
     };
     let Some(name) = &arguments.name else {
         if arguments.write.is_some() || arguments.chips.is_some() || arguments.listing {
@@ -86,8 +88,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     if arguments.listing {
         output.answer(&rom::listing(&filling, project.sources()));
     }
-    if let Some(path) = &arguments.write
-        && let Err(sentence) = write_all(path, &pieces)
+    if let (Some(path), Some(format)) = (target, format)
+        && let Err(sentence) = write_all(path, format, &pieces)
     {
         return unusable(output, &sentence);
     }
@@ -152,19 +154,21 @@ fn chips(circuit: &Circuit, name: &str) -> Vec<Piece> {
     pieces
 }
 
-fn write_all(path: &Path, pieces: &[Piece]) -> Result<(), String> {
+/// The format that the ending of a file says.
+fn format_of(path: &Path) -> Result<Format, String> {
     let ending = path.extension().unwrap_or_default().to_string_lossy();
-    let format = match ending.to_ascii_lowercase().as_str() {
-        "hex" | "ihx" => Format::IntelHex,
-        "s19" | "srec" | "mot" => Format::SRecord,
-        "bin" => Format::Raw,
-        _ => {
-            return Err(format!(
-                "{} does not say its format: end it with .hex, .s19 or .bin",
-                path.display()
-            ));
-        }
-    };
+    match ending.to_ascii_lowercase().as_str() {
+        "hex" | "ihx" => Ok(Format::IntelHex),
+        "s19" | "srec" | "mot" => Ok(Format::SRecord),
+        "bin" => Ok(Format::Raw),
+        _ => Err(format!(
+            "{} does not say its format: end it with .hex, .s19 or .bin",
+            path.display()
+        )),
+    }
+}
+
+fn write_all(path: &Path, format: Format, pieces: &[Piece]) -> Result<(), String> {
     for piece in pieces {
         let path = match pieces {
             [_] => path.to_owned(),

@@ -6,7 +6,7 @@ use crate::cli::Exit;
 use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::sweep::journal;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Put the journals of the slices of a sweep together.
 ///
@@ -28,8 +28,8 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let [csv, svg] = arguments.views.files();
     let journal = ("--journal", arguments.journal.as_deref());
-    let read: Vec<&Path> = arguments.files.iter().map(PathBuf::as_path).collect();
-    if let Err(sentence) = outputs(&read, &[journal, csv, svg]) {
+    let read = arguments.files.iter().map(PathBuf::as_path);
+    if let Err(sentence) = outputs(read, &[journal, csv, svg]) {
         return unusable(output, &sentence);
     }
     let mut journals = Vec::new();

@@ -62,7 +62,7 @@ fn page(number: &str, arguments: &Arguments, all: &All, output: &mut Output) -> 
         return Exit::Unusable;
     }
     if let Some(path) = &arguments.svg {
-        let written = outputs(&[], &[("--svg", Some(path))])
+        let written = outputs([], &[("--svg", Some(path))])
             .and_then(|()| write(path, picture(&part).as_bytes()));
         return match written {
             Ok(()) => Exit::Good,

@@ -23,14 +23,13 @@ pub struct Arguments {
 
 /// Draws a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let svg = arguments.svg.as_deref();
-    if let Err(sentence) = outputs(&[&arguments.file], &[("--svg", svg)]) {
-        return unusable(output, &sentence);
-    }
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    if let Err(sentence) = outputs(project.paths(), &[("--svg", arguments.svg.as_deref())]) {
+        return unusable(output, &sentence);
+    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit else {

@@ -112,7 +112,7 @@ fn power_up(text: &str) -> Result<PowerUp, String> {
 /// Runs the trials.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
-        pictures_can_be(arguments)?;
+        pictures_are_meant(arguments)?;
         Ok((
             corners,
             arguments.power_up.as_deref().map(power_up).transpose()?,
@@ -126,7 +126,12 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    let chosen = match choose(&project, arguments) {
+    let files = [
+        ("--vcd", arguments.vcd.as_deref()),
+        ("--diagram", arguments.diagram.as_deref()),
+    ];
+    let chosen = outputs(project.paths(), &files).and_then(|()| choose(&project, arguments));
+    let chosen = match chosen {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
     };
@@ -272,11 +277,8 @@ fn options(
 }
 
 /// Looks at what is asked for beside the report, before anything is run.
-fn pictures_can_be(arguments: &Arguments) -> Result<(), String> {
-    let Arguments {
-        file, vcd, diagram, ..
-    } = arguments;
-    if !arguments.signals.is_empty() && vcd.is_none() && diagram.is_none() {
+fn pictures_are_meant(arguments: &Arguments) -> Result<(), String> {
+    if !arguments.signals.is_empty() && arguments.vcd.is_none() && arguments.diagram.is_none() {
         return Err(
             "--signals says what to record: say with --vcd FILE or --diagram FILE where it goes"
                 .to_owned(),
@@ -289,10 +291,7 @@ fn pictures_can_be(arguments: &Arguments) -> Result<(), String> {
             "the diagram would begin at {from} and end at {to}: --from must be the earlier one"
         ));
     }
-    outputs(
-        &[file.as_path()],
-        &[("--vcd", vcd.as_deref()), ("--diagram", diagram.as_deref())],
-    )
+    Ok(())
 }
 
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.

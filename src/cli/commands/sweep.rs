@@ -86,16 +86,6 @@ pub struct Views {
 }
 
 fn asked(arguments: &Arguments) -> Result<Asked, String> {
-    let [csv, svg] = arguments.views.files();
-    outputs(
-        &[&arguments.file],
-        &[
-            ("--journal", arguments.journal.as_deref()),
-            ("--continue", arguments.go_on.as_deref()),
-            csv,
-            svg,
-        ],
-    )?;
     let mut asked = Asked {
         trials: arguments.trials.clone(),
         slice: arguments.slice,
@@ -136,6 +126,16 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    let [csv, svg] = arguments.views.files();
+    let files = [
+        ("--journal", arguments.journal.as_deref()),
+        ("--continue", arguments.go_on.as_deref()),
+        csv,
+        svg,
+    ];
+    if let Err(sentence) = outputs(project.paths(), &files) {
+        return unusable(output, &sentence);
+    }
     let plan = match Plan::new(&project, asked) {
         Ok(plan) => plan,
         Err(problems) => {

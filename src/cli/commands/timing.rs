@@ -38,9 +38,7 @@ pub struct Arguments {
 
 /// Analyses a design.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
-    let svg = arguments.svg.as_deref();
-    let asked = outputs(&[&arguments.file], &[("--svg", svg)]);
-    let parts = match asked.and_then(|()| parts(&arguments.corner)) {
+    let parts = match parts(&arguments.corner) {
         Ok(parts) => parts,
         Err(sentence) => return unusable(output, &sentence),
     };
@@ -48,6 +46,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    if let Err(sentence) = outputs(project.paths(), &[("--svg", arguments.svg.as_deref())]) {
+        return unusable(output, &sentence);
+    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
