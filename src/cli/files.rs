@@ -1,5 +1,6 @@
 //! Files on the disk: read with a bound, written whole or not at all.
 
+use crate::diagnostic::did_you_mean;
 use crate::text::{Files, LARGEST_SOURCE};
 use std::fs;
 use std::io::{Read, Write};
@@ -11,8 +12,14 @@ pub struct Disk;
 
 impl Files for Disk {
     fn read(&self, path: &Path) -> Result<Vec<u8>, String> {
-        let cannot =
-            |error: std::io::Error| format!("cannot read {}: {}", path.display(), reason(&error));
+        let cannot = |error: std::io::Error| {
+            let near = match error.kind() {
+                std::io::ErrorKind::NotFound => near(path),
+                _ => None,
+            };
+            let near = near.map_or_else(String::new, |near| format!("; {near}"));
+            format!("cannot read {}: {}{near}", path.display(), reason(&error))
+        };
         let file = fs::File::open(path).map_err(cannot)?;
         if file.metadata().map_err(cannot)?.is_dir() {
             return Err(format!("{} is a folder, not a file", path.display()));
@@ -64,6 +71,28 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
         let _ = fs::remove_file(&beside);
         cannot(error)
     })
+}
+
+/// Names of a folder that are compared with one that is not there.
+const MOST_NAMES: usize = 1000;
+
+/// The file that was probably meant: the same with its ending, or one with a similar name.
+fn near(path: &Path) -> Option<String> {
+    let name = path.file_name()?.to_string_lossy();
+    let folder = path.parent().filter(|folder| *folder != Path::new(""));
+    let entries = fs::read_dir(folder.unwrap_or(Path::new("."))).ok()?;
+    let entries = entries.flatten().take(MOST_NAMES);
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    let whole = names
+        .iter()
+        .find(|other| **other == format!("{name}.board"));
+    match whole {
+        Some(whole) => Some(format!("did you mean `{whole}`?")),
+        None => did_you_mean(&name, names.iter().map(String::as_str)),
+    }
 }
 
 /// Refuses outputs that cannot be written, that would be written over each other, or over a file that is read, before

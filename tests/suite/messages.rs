@@ -156,6 +156,11 @@ fn names_that_mean_nothing_come_with_the_nearest_one() {
         folder.path(),
         &[
             ("run c.board count", "did you mean `counts`?"),
+            ("run c", "there is no such file; did you mean `c.board`?"),
+            (
+                "check c.bord",
+                "there is no such file; did you mean `c.board`?",
+            ),
             ("run c.board zz", "it has: counts"),
             ("sweep c.board count", "did you mean `counts`?"),
             ("power c.board count", "did you mean `counts`?"),

@@ -47,7 +47,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     };
     let target = arguments.write.as_deref();
     let format = target.map(format_of).transpose();
-    let format = match outputs(project.paths(), &[("--write", target)]).and_then(|()| format) {
+    let format = match outputs(project.paths(), &[("--write", target)]).and(format) {
         Ok(format) => format,
         Err(sentence) => return unusable(output, &sentence),
     };
