@@ -305,9 +305,9 @@ impl fmt::Display for SignalError {
 impl std::error::Error for SignalError {}
 
 impl SignalError {
-    /// The error as a diagnostic at a place.
-    pub fn at(&self, span: Span) -> Diagnostic {
-        let help = match self {
+    /// What to do about it.
+    pub fn help(&self) -> String {
+        match self {
             SignalError::Unknown {
                 near: Some(near), ..
             } => format!("did you mean `{near}`?"),
@@ -320,9 +320,18 @@ impl SignalError {
             },
             SignalError::Unconnected { .. } => "name a pin that is wired".to_owned(),
             SignalError::Wide { path, .. } => format!("name one of its bits, as in `{path}0`"),
-        };
+        }
+    }
+
+    /// The error in one line, for names that stand in no file.
+    pub fn line(&self) -> String {
+        format!("{self}; {}", self.help())
+    }
+
+    /// The error as a diagnostic at a place.
+    pub fn at(&self, span: Span) -> Diagnostic {
         Diagnostic::error("unknown-signal", self.to_string())
             .at(span, "this name")
-            .help(help)
+            .help(self.help())
     }
 }

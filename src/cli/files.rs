@@ -1,5 +1,6 @@
 //! Files on the disk: read with a bound, written whole or not at all.
 
+use crate::diagnostic::did_you_mean;
 use crate::text::{Files, LARGEST_SOURCE};
 use std::fs;
 use std::io::{Read, Write};
@@ -11,8 +12,14 @@ pub struct Disk;
 
 impl Files for Disk {
     fn read(&self, path: &Path) -> Result<Vec<u8>, String> {
-        let cannot =
-            |error: std::io::Error| format!("cannot read {}: {}", path.display(), reason(&error));
+        let cannot = |error: std::io::Error| {
+            let near = match error.kind() {
+                std::io::ErrorKind::NotFound => near(path),
+                _ => None,
+            };
+            let near = near.map_or_else(String::new, |near| format!("; {near}"));
+            format!("cannot read {}: {}{near}", path.display(), reason(&error))
+        };
         let file = fs::File::open(path).map_err(cannot)?;
         if file.metadata().map_err(cannot)?.is_dir() {
             return Err(format!("{} is a folder, not a file", path.display()));
@@ -66,6 +73,94 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     })
 }
 
+/// Names of a folder that are compared with one that is not there.
+const MOST_NAMES: usize = 1000;
+
+/// The file that was probably meant: the same with its ending, or one with a similar name.
+fn near(path: &Path) -> Option<String> {
+    let name = path.file_name()?.to_string_lossy();
+    let folder = path.parent().filter(|folder| *folder != Path::new(""));
+    let entries = fs::read_dir(folder.unwrap_or(Path::new("."))).ok()?;
+    let entries = entries.flatten().take(MOST_NAMES);
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    let whole = names
+        .iter()
+        .find(|other| **other == format!("{name}.board"));
+    match whole {
+        Some(whole) => Some(format!("did you mean `{whole}`?")),
+        None => did_you_mean(&name, names.iter().map(String::as_str)),
+    }
+}
+
+/// Refuses outputs that cannot be written, that would be written over each other, or over a file that is read, before
+/// any work is done. Each goes with the option that names it. A pipe or a device takes several.
+///
+/// # Errors
+/// A sentence for a person.
+pub fn outputs<'p>(
+    read: impl IntoIterator<Item = &'p Path>,
+    written: &[(&str, Option<&Path>)],
+) -> Result<(), String> {
+    let sources = read.into_iter().map(|path| ("", place(path)));
+    let mut seen: Vec<(&str, PathBuf)> = sources.collect();
+    for &(option, path) in written {
+        let Some(path) = path else { continue };
+        let there = path.display();
+        let place = place(path);
+        match fs::metadata(&place) {
+            Ok(found) if found.is_dir() => {
+                return Err(format!("{there} is a folder: name a file for {option}"));
+            }
+            Ok(found) if !found.is_file() => continue,
+            _ => {}
+        }
+        if !place.parent().is_none_or(Path::is_dir) {
+            return Err(format!(
+                "cannot write {there}: there is no folder {}",
+                path.parent().unwrap_or(path).display()
+            ));
+        }
+        match seen.iter().find(|(_, taken)| *taken == place) {
+            None => seen.push((option, place)),
+            Some(("", _)) => {
+                return Err(format!(
+                    "{option} would write over {there}, which is read: name another file"
+                ));
+            }
+            Some((other, _)) => {
+                return Err(format!(
+                    "{other} and {option} are one file, {there}: give each a file of its own"
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A name for one of several files: `waves.vcd` with `tune` is `waves-tune.vcd`.
+pub fn suffixed(path: &Path, suffix: &str) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let mut name = format!("{stem}-{suffix}");
+    if let Some(ending) = path.extension() {
+        name = format!("{name}.{}", ending.to_string_lossy());
+    }
+    path.with_file_name(name)
+}
+
+/// Where a path leads, whether or not there is a file yet.
+fn place(path: &Path) -> PathBuf {
+    let whole = fs::canonicalize(path).ok();
+    let in_folder = || {
+        let folder = path.parent().filter(|folder| *folder != Path::new(""));
+        let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).ok()?;
+        Some(folder.join(path.file_name()?))
+    };
+    whole.or_else(in_folder).unwrap_or_else(|| path.to_owned())
+}
+
 /// A file that grows line by line.
 #[derive(Debug)]
 pub struct Journal {
@@ -102,10 +197,14 @@ fn cannot_write(path: &Path, error: &std::io::Error) -> String {
     format!("cannot write {}: {}", path.display(), reason(error))
 }
 
-fn reason(error: &std::io::Error) -> String {
+/// Why the disk, or a stream, refused.
+pub(super) fn reason(error: &std::io::Error) -> String {
     match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
         std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        std::io::ErrorKind::NotADirectory => "it is not a folder".to_owned(),
+        std::io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
+        std::io::ErrorKind::StorageFull => "the disk is full".to_owned(),
         _ => error.to_string(),
     }
 }

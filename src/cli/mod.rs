@@ -5,7 +5,7 @@ pub mod files;
 pub mod output;
 
 use clap::{Parser, Subcommand, ValueEnum};
-use output::Output;
+use output::{Ended, Output};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -119,10 +119,9 @@ pub fn main() -> ExitCode {
         Command::Image(command) => commands::image::run(command, &arguments, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
-    // A reader that has gone away (`| head`) has had what it wanted.
-    if output.reader_is_gone() {
-        Exit::Good.into()
-    } else {
-        exit.into()
+    match output.ended() {
+        None => exit.into(),
+        Some(Ended::ReaderGone) => Exit::Good.into(),
+        Some(Ended::Broken) => Exit::Unusable.into(),
     }
 }

@@ -137,6 +137,12 @@ pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Opti
         .map(|(_, name)| name)
 }
 
+/// `1 pin`, `2 pins`.
+pub fn count(number: usize, what: &str) -> String {
+    let plural = if number == 1 { "" } else { "s" };
+    format!("{number} {what}{plural}")
+}
+
 /// `did you mean ...?` for the nearest name, when one is near.
 pub fn did_you_mean<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<String> {
     nearest(word, names).map(|name| format!("did you mean `{name}`?"))

@@ -1,5 +1,6 @@
 //! The report of a trial as text for a person at a bench.
 
+use crate::diagnostic::count;
 use crate::language::ast::{Corner, PowerUp};
 use crate::simulate::history::Step;
 use crate::trial::Report;
@@ -106,14 +107,7 @@ pub fn causes(steps: &[Step], indent: usize) -> String {
         .unwrap_or(0);
     let mut out = String::new();
     for step in steps {
-        let level = match step.level.to_char() {
-            '1' => "high",
-            '0' => "low",
-            'Z' => "off",
-            'H' => "pulled high",
-            'L' => "pulled low",
-            _ => "unknown",
-        };
+        let level = step.level.word();
         let at = step.time.to_string();
         let _ = writeln!(
             out,
@@ -212,13 +206,5 @@ fn power_up_word(power_up: PowerUp) -> String {
         PowerUp::Zero => "zero".to_owned(),
         PowerUp::One => "one".to_owned(),
         PowerUp::Random(seed) => format!("random (seed {seed})"),
-    }
-}
-
-fn count(number: usize, what: &str) -> String {
-    if number == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{number} {what}s")
     }
 }

@@ -1,6 +1,6 @@
 //! A swap as text for a person at a bench: both sides beside each other.
 
-use crate::swap::{AtRest, Edit, Pair, Swap, Swapped, Turned};
+use crate::swap::{AtRest, Edit, Pair, Reordered, Swap, Swapped, Turned};
 use crate::sweep::{Highest, Outcome, Verdict};
 use std::fmt::Write;
 
@@ -25,20 +25,23 @@ pub fn text(swap: &Swap) -> String {
             chip.path, chip.from, chip.to
         );
         for pin in &chip.renamed {
-            let _ = writeln!(out, "      called otherwise: {pin}");
+            let _ = writeln!(out, "      another name: {pin}");
         }
     });
     if !swap.kept.is_empty() {
-        out.push_str("\n  stay as they are\n");
+        out.push_str("\n  not swapped\n");
         lines(&mut out, &swap.kept, |out, chip| {
             let _ = writeln!(out, "    {} ({}): {}", chip.path, chip.number, chip.why);
         });
     }
-    out.push_str("\n  to be changed in the files\n");
+    out.push_str("\n  what to change in the files, which are left as they are\n");
     lines(&mut out, &swap.edits, |out, line| edit(out, line, swap));
-    for (what, list) in [("go", &swap.findings.gone), ("come", &swap.findings.come)] {
+    for (what, list) in [
+        ("would be gone", &swap.findings.gone),
+        ("would be new", &swap.findings.come),
+    ] {
         if !list.is_empty() {
-            let _ = writeln!(out, "\n  findings of the rules that {what}");
+            let _ = writeln!(out, "\n  findings of `coldboard check` that {what}");
             lines(&mut out, list, |out, text| {
                 let _ = writeln!(out, "    {text}");
             });
@@ -76,7 +79,7 @@ fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
     if !edit.others.is_empty() {
         let _ = writeln!(
             out,
-            "      the same line makes {}, which do not change so: they need a line, or a board, of their own",
+            "      the same line also makes {}, not to be changed so: give them a line, or a board, of their own",
             edit.others.join(" ")
         );
     }
@@ -93,7 +96,11 @@ fn trials(out: &mut String, swap: &Swap) {
             verdict(&would.run).to_owned(),
         ]);
         if let (Some(is), Some(would)) = (&is.highest, &would.highest) {
-            rows.push(["  highest clock rate".to_owned(), rate(is), rate(would)]);
+            let (is, would) = (
+                rate(is, &pair.outcome.is.run),
+                rate(would, &pair.outcome.would.run),
+            );
+            rows.push(["  highest clock rate".to_owned(), is, would]);
         }
         if is.run.swallowed > 0 || would.run.swallowed > 0 {
             rows.push([
@@ -151,9 +158,10 @@ fn verdict(run: &Outcome) -> &'static str {
     }
 }
 
-fn rate(highest: &Highest) -> String {
+fn rate(highest: &Highest, run: &Outcome) -> String {
     match (&highest.held, &highest.failed) {
-        (None, _) => "none".to_owned(),
+        (None, _) if run.verdict == Verdict::Supply => "not run".to_owned(),
+        (None, _) => "not even the lowest".to_owned(),
         (Some(held), None) => format!("{held} or more"),
         (Some(held), Some(_)) => held.clone(),
     }
@@ -181,28 +189,50 @@ fn remarks(out: &mut String, pair: &Pair) {
     if let Some(first) = &pair.difference {
         let _ = writeln!(
             out,
-            "      first difference: {} at {} is {}, would be {}",
-            first.net, first.time, first.level.is, first.level.would
+            "      first difference: at {} {} is {}, and would be {}",
+            first.time, first.net, first.level.is, first.level.would
         );
     }
     if let Some(order) = &pair.reordered {
-        let side = |level: Option<&str>, time: &Option<String>| match (level, time) {
-            (Some(level), Some(time)) => format!("{level} at {time}"),
-            _ => "no more change".to_owned(),
-        };
         let _ = writeln!(
             out,
-            "      other levels, not only other times: change {} of {} is to {}, would be to {}",
-            order.change,
-            order.net,
-            side(order.level.is, &order.time.is),
-            side(order.level.would, &order.time.would)
+            "      other levels, not only other times: {}",
+            otherwise(order)
         );
     }
 }
 
+/// The first change of a net that is another one on the other side, as a sentence.
+fn otherwise(order: &Reordered) -> String {
+    let Reordered {
+        net,
+        change,
+        time,
+        level,
+    } = order;
+    let side = |level: &Option<&str>, time: &Option<String>| {
+        let (level, time) = (level.as_ref()?, time.as_ref()?);
+        Some(format!("{level} at {time}"))
+    };
+    match (side(&level.is, &time.is), side(&level.would, &time.would)) {
+        (Some(is), Some(would)) => {
+            format!("change number {change} of {net} is to {is}, and would be to {would}")
+        }
+        (Some(is), None) => format!("change number {change} of {net}, to {is}, would not come"),
+        (None, Some(would)) => {
+            format!(
+                "{net} would change once more, to {would}: that would be its change number {change}"
+            )
+        }
+        (None, None) => format!("the changes of {net}"),
+    }
+}
+
 fn turned(out: &mut String, faults: &Turned<String>) {
-    for (what, list) in [("goes", &faults.gone), ("comes", &faults.come)] {
+    for (what, list) in [
+        ("a fault that would be gone", &faults.gone),
+        ("a new fault", &faults.come),
+    ] {
         for text in list.iter().take(MOST_LINES) {
             let _ = writeln!(out, "      {what}: {text}");
         }
@@ -210,11 +240,17 @@ fn turned(out: &mut String, faults: &Turned<String>) {
 }
 
 fn rests(out: &mut String, swap: &Swap) {
-    for (what, list) in [("no more", &swap.rules.gone), ("now", &swap.rules.come)] {
+    for (what, list) in [
+        ("would no longer", &swap.rules.gone),
+        ("would now", &swap.rules.come),
+    ] {
         if list.is_empty() {
             continue;
         }
-        let _ = writeln!(out, "\n  delays that {what} rest on a rule");
+        let _ = writeln!(
+            out,
+            "\n  delays that {what} rest on a rule, because no sheet gives them"
+        );
         for rests in list {
             let _ = writeln!(out, "    {}\n      {}", rests.rule, rests.parts.join(" "));
         }
@@ -238,8 +274,11 @@ fn timing(out: &mut String, swap: &Swap) {
             if limit.failing > 0 {
                 let _ = writeln!(
                     out,
-                    "      AT THIS RATE {} requirements do not hold",
-                    limit.failing
+                    "      AT THIS RATE {} not kept",
+                    match limit.failing {
+                        1 => "a requirement is".to_owned(),
+                        some => format!("{some} requirements are"),
+                    }
                 );
             }
             if let Some(path) = &limit.path {
@@ -260,16 +299,51 @@ fn currents(out: &mut String, swap: &Swap) {
     };
     let _ = writeln!(
         out,
-        "\n  supply current at rest, the largest limits of the families' sheets: {}, would be {}",
+        "\n  supply current at rest, by the largest limits of the families' sheets: {}, and would be {}",
         side(&swap.at_rest.is),
         side(&swap.at_rest.would)
     );
-    out.push_str("    what switching and lamps draw is not in it\n");
+    out.push_str("    without what switching and lamps draw\n");
     if !swap.at_rest.would.without.is_empty() {
         let _ = writeln!(
             out,
             "    no figure for {}",
             swap.at_rest.would.without.join(" ")
+        );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::swap::Both;
+
+    fn told(is: Option<&'static str>, would: Option<&'static str>) -> String {
+        let time = |level: Option<&str>| level.map(|_| "12 ns".to_owned());
+        otherwise(&Reordered {
+            net: "q0".to_owned(),
+            change: 4,
+            time: Both {
+                is: time(is),
+                would: time(would),
+            },
+            level: Both { is, would },
+        })
+    }
+
+    #[test]
+    fn a_change_that_is_missing_is_told_as_such() {
+        assert_eq!(
+            told(Some("high"), Some("unknown")),
+            "change number 4 of q0 is to high at 12 ns, and would be to unknown at 12 ns"
+        );
+        assert_eq!(
+            told(Some("high"), None),
+            "change number 4 of q0, to high at 12 ns, would not come"
+        );
+        assert_eq!(
+            told(None, Some("high")),
+            "q0 would change once more, to high at 12 ns: that would be its change number 4"
         );
     }
 }

@@ -1,8 +1,9 @@
 //! A sweep over two axes as a picture: letters in boxes of grey, so that it is readable in print without colours.
 
 use super::svg::Svg;
+use crate::diagnostic::count;
 use crate::sweep::grid::{Cell, grid};
-use crate::sweep::{Sweep, VERDICTS};
+use crate::sweep::{Axis, Sweep, VERDICTS};
 
 const ROW: f64 = 24.0;
 const LETTER: f64 = 7.5;
@@ -52,11 +53,17 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
         true => "highest clock rate at which all holds",
         false => "where the trials hold",
     };
+    // An axis with one value is named beside its row and needs no word of its own.
+    let several = |axis: &Axis| axis.values.len() > 1;
+    let down = if several(&grid.down) {
+        format!(", {} down", grid.down.name)
+    } else {
+        String::new()
+    };
     let told = format!(
-        "{} across, {} down; {good} of {} points held",
+        "{} across{down}; {good} of {} held",
         grid.across.name,
-        grid.down.name,
-        sweep.rows.len()
+        count(sweep.rows.len(), "point")
     );
     let width = (left + columns * column).max(length(title) + length(&told) + 24.0) + 24.0;
     let mut svg = Svg::new(width, height, title, &told);

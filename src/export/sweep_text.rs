@@ -1,5 +1,6 @@
 //! A sweep as text for a person at a bench: a picture of letters, and what went wrong where.
 
+use crate::diagnostic::count;
 use crate::sweep::grid::{Cell, Grid, grid};
 use crate::sweep::{Highest, Rests, Row, Searched, Sweep, VERDICTS, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
@@ -20,7 +21,7 @@ pub fn text(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<S
     if let Some(search) = &sweep.header.search {
         searches(&mut out, sweep, search);
     }
-    if grid.down.values.len() > 1 || grid.search == (grid.across.values.len() > 1) {
+    if grid.down.values.len() > 1 || grid.across.values.len() > 1 {
         picture(&mut out, &grid);
     }
     wrong(&mut out, sweep);
@@ -84,11 +85,25 @@ fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
     if sweep.rows.len() > MOST_SEARCHES {
         let _ = writeln!(out, "    and {} more", sweep.rows.len() - MOST_SEARCHES);
     }
-    let _ = writeln!(
-        out,
-        "  Found by halving. That a rate holds does not prove that all lower ones do: {} were tried as well.",
-        count(search.samples, "lower rate")
-    );
+    if let Some(tried) = tried_below(sweep) {
+        let _ = writeln!(
+            out,
+            "  Found by halving. That a rate holds does not prove that all lower ones do: {tried} tried and held."
+        );
+    }
+}
+
+/// How many lower rates held beside those that were found; nothing where no rate was.
+fn tried_below(sweep: &Sweep) -> Option<String> {
+    let found = sweep.rows.iter().filter_map(|row| row.highest.as_ref());
+    let found = found.filter(|highest| highest.held.is_some());
+    let counts: Vec<usize> = found.map(|highest| highest.held_below.len()).collect();
+    let (least, most) = (*counts.iter().min()?, *counts.iter().max()?);
+    Some(match (least, most) {
+        (1, 1) => "1 lower rate was".to_owned(),
+        (least, most) if least == most => format!("{} were", count(most, "lower rate")),
+        _ => format!("{least} to {} were, by point,", count(most, "lower rate")),
+    })
 }
 
 /// What a search found, in words.
@@ -109,11 +124,10 @@ pub(super) fn found(row: &Row, highest: &Highest, search: &Searched) -> String {
 }
 
 fn picture(out: &mut String, grid: &Grid) {
-    let _ = write!(
-        out,
-        "\n  across: {}; down: {}",
-        grid.across.name, grid.down.name
-    );
+    let _ = write!(out, "\n  across: {}", grid.across.name);
+    if grid.down.values.len() > 1 {
+        let _ = write!(out, "; down: {}", grid.down.name);
+    }
     if grid.others.is_empty() {
         out.push('\n');
     } else {
@@ -250,13 +264,5 @@ fn noun(axis: &str) -> &str {
         "clock" => "clock rate",
         "power-up" => "power-up state",
         other => other,
-    }
-}
-
-/// `1 point`, `2 points`.
-fn count(number: usize, what: &str) -> String {
-    match number {
-        1 => format!("1 {what}"),
-        _ => format!("{number} {what}s"),
     }
 }

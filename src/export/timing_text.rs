@@ -1,11 +1,13 @@
 //! The report of a timing analysis as text for a person at a bench.
 
 use crate::quantity::Time;
-use crate::timing::report::{OutputRow, PathRow, Report, Run, Step, StraightRow};
+use crate::timing::report::{InputRow, OutputRow, PathRow, Report, Run, Step, StraightRow};
 use std::fmt::Write;
 
 /// Rows of one kind that are shown; the rest is in the JSON view.
 const MOST_ROWS: usize = 12;
+/// Different advices for more speed that are shown.
+const MOST_ADVICE: usize = 4;
 /// Where the bars of the histogram end.
 const BAR: usize = 40;
 
@@ -134,15 +136,22 @@ fn rates(out: &mut String, report: &Report) {
             );
         }
     }
-    let limits = report
-        .runs
-        .iter()
-        .flat_map(|run| &run.rates)
-        .filter_map(|rate| rate.limit.as_ref());
-    let mut told: Vec<&str> = limits.filter_map(|limit| limit.advice.as_deref()).collect();
-    told.dedup();
-    for advice in told.iter().take(3) {
-        line(out, &format!("    to be faster: {advice}"));
+    // The same advice for parts of several speeds is told once.
+    let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+    for run in &report.runs {
+        let limits = run.rates.iter().filter_map(|rate| rate.limit.as_ref());
+        for advice in limits.filter_map(|limit| limit.advice.as_deref()) {
+            let word = run.parts.word();
+            match told.iter_mut().find(|(known, _)| *known == advice) {
+                Some((_, words)) if words.contains(&word) => {}
+                Some((_, words)) => words.push(word),
+                None => told.push((advice, vec![word])),
+            }
+        }
+    }
+    for (advice, words) in told.iter().take(MOST_ADVICE) {
+        let words = words.join(", ");
+        line(out, &format!("    to be faster, {words} parts: {advice}"));
     }
 }
 
@@ -199,13 +208,7 @@ fn details(out: &mut String, run: &Run) {
             &format!("\n  inputs from outside, {} parts", run.parts.word()),
         );
         for row in run.inputs.iter().take(MOST_ROWS) {
-            let before = row.before.map(|time| format!("there {time} before"));
-            let after = row.after.map(|time| format!("still there {time} after"));
-            let both: Vec<String> = before.into_iter().chain(after).collect();
-            line(
-                out,
-                &format!("    {}: {} the {}", row.net, both.join(" and "), row.edge),
-            );
+            line(out, &format!("    {}: {}", row.net, window(row)));
         }
         more(out, run.inputs.len());
     }
@@ -213,7 +216,7 @@ fn details(out: &mut String, run: &Run) {
         line(out, &format!("\n  outputs, {} parts", run.parts.word()));
         // Of the edges that move an output, the one behind which it moves last.
         let mut last: Vec<&OutputRow> = Vec::new();
-        for row in &run.outputs {
+        for row in run.outputs.iter().filter(|row| !is_its_own_clock(row)) {
             match last.iter_mut().find(|other| other.net == row.net) {
                 Some(other) if other.latest >= row.latest => {}
                 Some(other) => *other = row,
@@ -221,15 +224,31 @@ fn details(out: &mut String, run: &Run) {
             }
         }
         for row in last.iter().take(MOST_ROWS) {
+            let when = if row.earliest == row.latest {
+                row.latest.to_string()
+            } else {
+                format!("{} to {}", row.earliest, row.latest)
+            };
             line(
                 out,
-                &format!(
-                    "    {}: moves {} to {} after the {}",
-                    row.net, row.earliest, row.latest, row.edge
-                ),
+                &format!("    {}: moves {when} after the {}", row.net, row.edge),
             );
         }
         more(out, last.len());
+        let told = |net: &str| last.iter().any(|row| row.net == net);
+        let clocks = run.outputs.iter().filter(|row| is_its_own_clock(row));
+        let mut clocks: Vec<&str> = clocks.map(|row| row.net.as_str()).collect();
+        clocks.retain(|net| !told(net));
+        clocks.dedup();
+        if !clocks.is_empty() {
+            let clocks = listed(&clocks);
+            line(
+                out,
+                &format!(
+                    "    {clocks}: made as clocks; when they move behind another clock is not told"
+                ),
+            );
+        }
     }
     if !run.straight.is_empty() {
         line(
@@ -256,6 +275,37 @@ fn more(out: &mut String, rows: usize) {
     if rows > MOST_ROWS {
         line(out, &format!("    and {} more", rows - MOST_ROWS));
     }
+}
+
+/// Names with commas between, as many as a report shows of one kind.
+fn listed(names: &[&str]) -> String {
+    match names.split_at_checked(MOST_ROWS) {
+        Some((first, rest)) if !rest.is_empty() => {
+            format!("{} and {} more", first.join(", "), rest.len())
+        }
+        _ => names.join(", "),
+    }
+}
+
+/// True for an output that is a clock, compared with its own edge.
+fn is_its_own_clock(row: &OutputRow) -> bool {
+    let clock = row.edge.split_once(" of ").map(|(_, clock)| clock);
+    clock == Some(row.net.as_str())
+}
+
+/// When an input must stand still, in words. It may be free again before the edge, or come behind it.
+fn window(row: &InputRow) -> String {
+    let zero = Time::ZERO;
+    let before = row.before.map(|time| match time < zero {
+        true => format!("there {} after", zero - time),
+        false => format!("there {time} before"),
+    });
+    let after = row.after.map(|time| match time < zero {
+        true => format!("free to move from {} before", zero - time),
+        false => format!("still there {time} after"),
+    });
+    let both: Vec<String> = before.into_iter().chain(after).collect();
+    format!("{} the {}", both.join(" and "), row.edge)
 }
 
 fn straight(out: &mut String, row: &StraightRow) {
@@ -452,4 +502,35 @@ fn remarks(out: &mut String, report: &Report) {
         line(out, &format!("    no clock reaches {pin}"));
     }
     more(out, report.unclocked.len());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn told(before: Option<i64>, after: Option<i64>) -> String {
+        window(&InputRow {
+            net: "d".to_owned(),
+            edge: "rise of clk".to_owned(),
+            before: before.map(Time::from_ps),
+            after: after.map(Time::from_ps),
+        })
+    }
+
+    // A negative hold time means that the data may change before the edge (common practice).
+    #[test]
+    fn times_below_zero_are_told_on_their_side_of_the_edge() {
+        assert_eq!(
+            told(Some(60_000), Some(-52_000)),
+            "there 60 ns before and free to move from 52 ns before the rise of clk"
+        );
+        assert_eq!(
+            told(Some(-5_000), Some(9_000)),
+            "there 5 ns after and still there 9 ns after the rise of clk"
+        );
+        assert_eq!(
+            told(None, Some(0)),
+            "still there 0 ns after the rise of clk"
+        );
+    }
 }

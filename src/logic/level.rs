@@ -113,6 +113,18 @@ impl Level {
             .find(|level| level.to_char() == character)
     }
 
+    /// What a person calls it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            One => "high",
+            Zero => "low",
+            H => "pulled high",
+            L => "pulled low",
+            Z => "off",
+            _ => "unknown",
+        }
+    }
+
     /// The standard's character.
     pub const fn to_char(self) -> char {
         match self {

@@ -13,8 +13,8 @@ use crate::language::ast::{self, Item, Word};
 use crate::part::Library;
 use crate::text::{Files, Sources, Span, Spanned};
 use read::{Images, Reader, beside};
-use std::collections::BTreeMap;
-use std::path::Path;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// An opened design.
@@ -27,6 +27,7 @@ pub struct Project {
     contents: Contents,
     diagnostics: Vec<Diagnostic>,
     circuits: BTreeMap<Option<String>, Made>,
+    paths: BTreeSet<PathBuf>,
 }
 
 /// A circuit, if there is one, and what its making had to say.
@@ -52,8 +53,10 @@ impl Project {
             mut library,
             trees,
             problems: mut diagnostics,
+            mut paths,
             ..
         } = reader;
+        paths.extend(images.keys().cloned());
         trees.iter().for_each(|tree| library.add(tree));
         diagnostics.extend(library.problems());
         // What could not be read would only be missed a second time.
@@ -71,6 +74,7 @@ impl Project {
             contents,
             diagnostics,
             circuits: BTreeMap::new(),
+            paths,
         }
     }
 
@@ -94,9 +98,31 @@ impl Project {
         &self.files
     }
 
+    /// Every file that the design is made of, images among them.
+    pub fn paths(&self) -> impl Iterator<Item = &Path> {
+        self.paths.iter().map(PathBuf::as_path)
+    }
+
     /// The trials of all files, in order of writing.
     pub fn trials(&self) -> &[ast::Trial] {
         &self.trials
+    }
+
+    /// The trial of a name.
+    ///
+    /// # Errors
+    /// A sentence for a person that offers the trials that there are.
+    pub fn trial_named(&self, name: &str) -> Result<&ast::Trial, String> {
+        let names = || self.trials.iter().map(|trial| trial.name.node.as_str());
+        let mut trials = self.trials.iter();
+        trials.find(|trial| trial.name.node == name).ok_or_else(|| {
+            let there: Vec<&str> = names().collect();
+            let help = did_you_mean(name, names()).unwrap_or_else(|| match there.as_slice() {
+                [] => "write it: `trial NAME on BOARD { ... }`".to_owned(),
+                some => format!("it has: {}", some.join(", ")),
+            });
+            format!("the design has no trial `{name}`; {help}")
+        })
     }
 
     /// The circuit of a board or assembly, made when it is first asked for. Without a name it is the only assembly, or

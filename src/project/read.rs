@@ -21,6 +21,8 @@ pub(super) struct Reader<'a> {
     pub(super) library: Library,
     pub(super) trees: Vec<ast::File>,
     pub(super) problems: Vec<Diagnostic>,
+    /// The design files that were asked for.
+    pub(super) paths: BTreeSet<PathBuf>,
 }
 
 impl<'a> Reader<'a> {
@@ -30,13 +32,14 @@ impl<'a> Reader<'a> {
             library,
             trees: Vec::new(),
             problems: Vec::new(),
+            paths: BTreeSet::new(),
         }
     }
 
     /// Reads a file and all that it uses. Files may use each other: each is read once.
     pub(super) fn design(&mut self, path: &Path) {
         let mut waiting: VecDeque<(PathBuf, Option<Spanned<String>>)> = VecDeque::new();
-        let mut seen = BTreeSet::from([tidy(path)]);
+        self.paths.insert(tidy(path));
         waiting.push_back((path.to_owned(), None));
         while let Some((path, used)) = waiting.pop_front() {
             let text = match self.text(&path) {
@@ -57,10 +60,10 @@ impl<'a> Reader<'a> {
             for item in &tree.items {
                 let Item::Use(used) = item else { continue };
                 let path = beside(self.library.sources(), used);
-                if seen.contains(&path) {
+                if self.paths.contains(&path) {
                     continue;
                 }
-                if seen.len() == MOST_FILES {
+                if self.paths.len() == MOST_FILES {
                     self.problems.push(
                         Diagnostic::error(
                             "too-large",
@@ -71,7 +74,7 @@ impl<'a> Reader<'a> {
                     );
                     break;
                 }
-                seen.insert(path.clone());
+                self.paths.insert(path.clone());
                 waiting.push_back((path, Some(used.clone())));
             }
             self.trees.push(tree);

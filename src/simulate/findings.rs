@@ -64,6 +64,15 @@ impl Violation {
                     edge_word(edge)
                 )
             }
+            // A formula of the part, such as the write of a memory, has no level on a pin.
+            CheckKind::Width(active) if chip.part.function.nodes.contains(signal) => {
+                let state = if active { "active" } else { "inactive" };
+                format!(
+                    "{signal} (made of {}) was {state} for {} only",
+                    node_pins(&chip.part, signal).join(", "),
+                    self.worst
+                )
+            }
             CheckKind::Width(true) => format!("{signal} was high for {} only", self.worst),
             CheckKind::Width(false) => format!("{signal} was low for {} only", self.worst),
             CheckKind::Period => format!("{signal} rose again after {}", self.worst),
@@ -75,6 +84,17 @@ impl Violation {
         };
         format!("{path} ({number}) {}: {found}{needed}", self.kind.word())
     }
+}
+
+/// The pins that a node of a part is made of.
+fn node_pins(part: &Part, node: &str) -> Vec<String> {
+    let function = &part.function;
+    let bit = function.nodes.iter().position(|name| name == node);
+    let inputs = bit.map_or(0, |bit| function.reads_of_node(bit).inputs);
+    let pins = function.inputs.iter().enumerate();
+    pins.filter(|(bit, _)| inputs >> bit & 1 == 1)
+        .map(|(_, &pin)| part.pins[pin].name.clone())
+        .collect()
 }
 
 fn edge_word(edge: Edge) -> &'static str {

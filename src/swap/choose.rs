@@ -34,7 +34,8 @@ enum Fate {
     Keep(String),
 }
 
-/// Reads the changes, each `WHAT=WITH`. Of several changes of one chip the last one counts.
+/// Reads the changes, each `WHAT=WITH`. Of several changes of one chip the last one counts; one of which nothing is left
+/// then is an error.
 ///
 /// WHAT is a chip (`COUNT.U1`), a board in place (`COUNT.*`), everything (`*`), a family (`HC`) or a number (`74HC574`);
 /// WITH is a number or a family. A chip whose part has no sheet in a family stays, unless `estimated` allows figures from
@@ -51,13 +52,26 @@ pub fn choose(
     let library = project.library();
     let mut problems = Vec::new();
     let mut fates: BTreeMap<&str, Fate> = BTreeMap::new();
-    for change in changes {
+    // The change that counts for each chip, and the first chip of each change.
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut firsts: Vec<Option<&str>> = vec![None; changes.len()];
+    for (at, change) in changes.iter().enumerate() {
         let Some((what, with)) = change.split_once('=') else {
             let message = format!("`{change}` is no swap");
             problems.push(refuse(message).help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
             continue;
         };
         let (what, with) = (what.trim(), with.trim());
+        if what.is_empty() || with.is_empty() {
+            let side = if what.is_empty() {
+                "swapped before"
+            } else {
+                "put in its place behind"
+            };
+            let problem = refuse(format!("`{change}` does not say what is {side} the `=`"));
+            problems.push(problem.help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
+            continue;
+        }
         let (chips, wanted) = match (meant(circuit, what), wanted(library, with)) {
             (Ok(chips), Ok(wanted)) => (chips, wanted),
             (chips, wanted) => {
@@ -66,7 +80,9 @@ pub fn choose(
                 continue;
             }
         };
+        firsts[at] = chips.first().map(|chip| chip.path.as_str());
         for chip in chips {
+            counts.insert(&chip.path, at);
             match fate(library, chip, &wanted, estimated) {
                 Ok(Some(fate)) => {
                     fates.insert(&chip.path, fate);
@@ -77,6 +93,16 @@ pub fn choose(
                 Err(problem) => problems.push(problem),
             }
         }
+    }
+    for (at, first) in firsts.iter().enumerate() {
+        let Some(first) = first.filter(|_| !counts.values().any(|&counted| counted == at)) else {
+            continue;
+        };
+        let (change, later) = (&changes[at], &changes[counts[first]]);
+        let message = format!("`{change}` and `{later}` both change {first}");
+        problems.push(refuse(message).help(
+            "leave one of them out; where one is meant for fewer chips than the other, write it last",
+        ));
     }
     let mut chosen = Chosen::default();
     for chip in circuit.chips.values() {
@@ -193,8 +219,11 @@ fn wanted<'t>(library: &Library, with: &'t str) -> Result<Wanted<'t>, Diagnostic
         Ok(_) | Err(NotFound::NoSuchFamily { .. }) => Ok(Wanted::Number(with)),
         Err(_) if library.family_names().any(|name| name == with) => Ok(Wanted::Family(with)),
         Err(problem) => Err(refuse(problem.to_string()).help(format!(
-            "{}; or name a family: {}",
-            problem.help(),
+            "{} A family will do as well: {}",
+            match problem.help() {
+                question if question.ends_with('?') => question,
+                sentence => format!("{sentence}."),
+            },
             library.family_names().collect::<Vec<_>>().join(", ")
         ))),
     }

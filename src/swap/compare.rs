@@ -8,7 +8,6 @@ use crate::check::check;
 use crate::circuit::{Changes, Circuit, NetKey, Signal};
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::language::ast::{Corner, Trial};
-use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::Time;
 use crate::simulate::wave::{Bit, Waves};
@@ -310,22 +309,11 @@ fn bits(waves: &Waves) -> impl Iterator<Item = &Bit> {
     waves.signals.iter().flat_map(|signal| &signal.bits)
 }
 
-fn level_word(level: Level) -> &'static str {
-    match level.to_char() {
-        '1' => "high",
-        '0' => "low",
-        'H' => "pulled high",
-        'L' => "pulled low",
-        'Z' => "off",
-        _ => "unknown",
-    }
-}
-
 /// The changes of a net by what a person would call its levels.
 fn worded(bit: &Bit) -> Vec<(Time, &'static str)> {
     let mut changes: Vec<(Time, &'static str)> = Vec::with_capacity(bit.changes.len());
     for &(time, level) in &bit.changes {
-        let word = level_word(level);
+        let word = level.word();
         if changes.last().is_none_or(|(_, last)| *last != word) {
             changes.push((time, word));
         }

@@ -7,7 +7,7 @@ use super::search::{self, Highest, Range};
 use super::target::{Target, clock_target, supplies};
 use super::{MOST_POINTS, MOST_VALUES};
 use crate::circuit::{Changes, Chip, Circuit};
-use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
+use crate::diagnostic::{Diagnostic, any_error};
 use crate::language::ast::{Corner, PowerUp, Trial};
 use crate::project::Project;
 use crate::quantity::{Frequency, Temperature, Voltage};
@@ -283,22 +283,13 @@ pub(crate) fn choose<'a>(project: &'a Project, names: &[String]) -> Result<Vec<&
     if names.is_empty() {
         return Ok(trials.iter().collect());
     }
-    let there: Vec<&str> = trials
-        .iter()
-        .map(|trial| trial.name.node.as_str())
-        .collect();
     let mut seen = BTreeSet::new();
     let mut chosen = Vec::new();
     for name in names {
         if !seen.insert(name) {
             return Err(format!("the trial {name} is named twice"));
         }
-        let found = trials.iter().find(|trial| trial.name.node == *name);
-        chosen.push(found.ok_or_else(|| {
-            let near = did_you_mean(name, there.iter().copied());
-            let help = near.unwrap_or_else(|| format!("it has: {}", there.join(", ")));
-            format!("the design has no trial `{name}`; {help}")
-        })?);
+        chosen.push(project.trial_named(name)?);
     }
     Ok(chosen)
 }

@@ -79,7 +79,7 @@ pub fn of_text(circuit: &Circuit, text: &str) -> Result<Source, String> {
         .ok_or_else(|| format!("`{text}` names no clock: {HELP}"))?;
     let nets = circuit
         .signal(name.trim())
-        .map_err(|error| error.to_string())?
+        .map_err(|error| error.line())?
         .nets;
     let [net] = nets.as_slice() else {
         return Err(format!(

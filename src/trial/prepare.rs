@@ -2,8 +2,8 @@
 
 use super::condition::{Form, Ready};
 use super::look::{Look, Wanted};
-use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
-use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::circuit::{Chip, ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
+use crate::diagnostic::{Diagnostic, count, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
     self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, ShowWhen, SignalValue,
@@ -461,12 +461,10 @@ impl Preparer<'_> {
                 None
             }
         };
-        let Some(chip) = self.circuit.chip(&name) else {
-            let with_memory = self
-                .circuit
-                .chips
-                .values()
-                .filter(|chip| !chip.part.function.memories.is_empty());
+        let found = self.circuit.chip(&name);
+        let has_memory = |chip: &Chip| !chip.part.function.memories.is_empty();
+        let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) else {
+            let with_memory = self.circuit.chips.values().filter(|chip| has_memory(chip));
             let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
             let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| {
                 match names.as_slice() {
@@ -474,11 +472,16 @@ impl Preparer<'_> {
                     some => format!("the memories are: {}", some.join(", ")),
                 }
             });
-            self.problems.push(
-                Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))
-                    .at(path.span, "not known here")
-                    .help(help),
-            );
+            let problem = match found {
+                None => Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))
+                    .at(path.span, "not known here"),
+                Some(chip) => {
+                    let number = &self.circuit.chips[chip].number;
+                    let message = format!("`{name}` is a {number}, which has no memory to load");
+                    Diagnostic::error("no-memory", message).at(path.span, "a memory is wanted here")
+                }
+            };
+            self.problems.push(problem.help(help));
             return None;
         };
         let image = image?;
@@ -513,10 +516,8 @@ impl Preparer<'_> {
         if fits {
             return Some(number as u64 & mask);
         }
-        let message = format!(
-            "{number} does not fit the {width} bits of `{}`",
-            signal.path
-        );
+        let bits = count(signal.nets.len(), "bit");
+        let message = format!("{number} does not fit the {bits} of `{}`", signal.path);
         self.problems.push(
             Diagnostic::error("width", message)
                 .at(span, "too large")
@@ -530,9 +531,11 @@ impl Preparer<'_> {
         let named = match value {
             TrialValue::Number(number) => {
                 let value = self.fitting(signal, number.node, number.span)?;
+                let digits = signal.nets.len().div_ceil(4);
                 return Some(Wanted {
                     ranges: vec![(value, value)],
-                    text: format!("0x{value:X}"),
+                    // As wide as what is found is shown.
+                    text: format!("0x{value:0digits$X}"),
                     table: Arc::default(),
                 });
             }
@@ -547,9 +550,9 @@ impl Preparer<'_> {
         };
         let mask = Word::mask(signal.nets.len() as u32);
         if let Some((_, large)) = ranges.iter().find(|&&(_, last)| last > mask) {
-            let (name, width) = (&named.name, signal.nets.len());
+            let (name, bits) = (&named.name, count(signal.nets.len(), "bit"));
             let message = format!(
-                "{name} is {large}, which does not fit the {width} bits of `{}`",
+                "{name} is {large}, which does not fit the {bits} of `{}`",
                 signal.path
             );
             self.problems.push(
@@ -658,7 +661,15 @@ impl Preparer<'_> {
 
     /// Clocks can only be counted when something says which net they are on.
     fn check_clocks(&mut self, body: &[Spanned<TrialStatement>]) {
-        if self.prepared.clock_net.is_some() {
+        // A name that means no net has been told already.
+        let says_which = |statement: &Spanned<TrialStatement>| {
+            let node = &statement.node;
+            matches!(
+                node,
+                TrialStatement::Clock { .. } | TrialStatement::CountClocks(_)
+            )
+        };
+        if self.prepared.clock_net.is_some() || body.iter().any(says_which) {
             return;
         }
         let counts = |duration: &Duration| matches!(duration, Duration::Clocks(_));

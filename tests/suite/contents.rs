@@ -439,7 +439,7 @@ fn values_are_read_and_compared_by_their_names() {
         ),
         (
             "expect a0 = TWO",
-            "TWO is 3, which does not fit the 1 bits of `a0`",
+            "TWO is 3, which does not fit the 1 bit of `a0`",
         ),
         (
             "show now: d as OWM",

@@ -12,6 +12,7 @@ mod engine;
 mod export;
 mod language;
 mod library;
+mod messages;
 mod pages;
 mod programs;
 mod swap;

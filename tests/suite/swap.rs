@@ -151,6 +151,12 @@ fn what_a_part_does_otherwise_is_seen() {
     assert_eq!(reordered.level.would, Some("unknown"));
     let first = run.difference.as_ref().expect("a difference");
     assert_eq!((first.level.is, first.level.would), ("low", "unknown"));
+    let text = coldboard::export::swap::text(&swap);
+    assert!(text.contains("is low, and would be unknown"), "{text}");
+    assert!(
+        text.contains("other levels, not only other times: change number"),
+        "{text}"
+    );
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! Cables: which connector pins a wire holds together.
 
 use super::assembly::Assembler;
-use super::{count, several};
+use super::several;
 use crate::circuit::{Cable, CableKey, ConnectorKey, Rail};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, count};
 use crate::key::Key;
 use crate::language::ast::{self, Joins, Path};
 use crate::language::expand::Scope;

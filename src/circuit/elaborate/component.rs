@@ -3,9 +3,9 @@
 use super::board::{Joint, PlanChip, PlanDiscrete, Planner, pin_in_words};
 use super::discrete::{self, PinNames};
 use super::feed::Decoupling;
-use super::{count, several};
+use super::several;
 use crate::circuit::DiscreteKind;
-use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
+use crate::diagnostic::{Diagnostic, count, did_you_mean, nearest};
 use crate::language::ast::{Component, Connection, Nets, PinChoice, Value, Wiring};
 use crate::language::expand::Scope;
 use crate::part::library::{Found, NotFound};
@@ -107,7 +107,7 @@ impl Planner<'_> {
                     let mut problem = unknown_kind(&problem, component);
                     if let Some((_, estimate)) = possible {
                         problem = problem.help(format!(
-                            "or write `{number} estimated` to allow figures that are {} of those of {}",
+                            "take a family that there is a sheet for, or write `{number} estimated`: its figures are then {} of those of {}",
                             estimate.shares(),
                             estimate.base
                         ));

@@ -1,8 +1,8 @@
 //! Connectors of a board: how many pins a kind has, and what stands behind each.
 
 use super::board::{Joint, PlanConnector, PlanConnectorPin, Planner};
-use super::{count, several};
-use crate::diagnostic::Diagnostic;
+use super::several;
+use crate::diagnostic::{Diagnostic, count};
 use crate::language::ast::{self, Nets};
 use crate::language::expand::Scope;
 use crate::text::Span;

@@ -226,7 +226,7 @@ pub(super) fn left_out(circuit: &Circuit, contents: &Contents) -> Vec<Diagnostic
             let verb = if count == 1 { "is" } else { "are" };
             let message = format!(
                 "{} of {} {verb} in no chip",
-                super::count(count, "byte"),
+                crate::diagnostic::count(count, "byte"),
                 filling.name
             );
             problems.push(

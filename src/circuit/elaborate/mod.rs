@@ -277,9 +277,3 @@ fn several<T: AsRef<str>>(names: &[T]) -> String {
         _ => format!("{} and {more} more", shown.join(", ")),
     }
 }
-
-/// `1 pin`, `2 pins`.
-fn count(number: usize, what: &str) -> String {
-    let plural = if number == 1 { "" } else { "s" };
-    format!("{number} {what}{plural}")
-}

@@ -2,7 +2,7 @@
 
 use super::{read, unusable};
 use crate::circuit::Circuit;
-use crate::cli::files::write;
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::contents::Filling;
@@ -45,6 +45,12 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    let target = arguments.write.as_deref();
+    let format = target.map(format_of).transpose();
+    let format = match outputs(project.paths(), &[("--write", target)]).and(format) {
+        Ok(format) => format,
+        Err(sentence) => return unusable(output, &sentence),
+    };
     let Some(name) = &arguments.name else {
         if arguments.write.is_some() || arguments.chips.is_some() || arguments.listing {
             let names = list(&project);
@@ -82,8 +88,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     if arguments.listing {
         output.answer(&rom::listing(&filling, project.sources()));
     }
-    if let Some(path) = &arguments.write
-        && let Err(sentence) = write_all(path, &pieces)
+    if let (Some(path), Some(format)) = (target, format)
+        && let Err(sentence) = write_all(path, format, &pieces)
     {
         return unusable(output, &sentence);
     }
@@ -148,24 +154,25 @@ fn chips(circuit: &Circuit, name: &str) -> Vec<Piece> {
     pieces
 }
 
-fn write_all(path: &Path, pieces: &[Piece]) -> Result<(), String> {
+/// The format that the ending of a file says.
+fn format_of(path: &Path) -> Result<Format, String> {
     let ending = path.extension().unwrap_or_default().to_string_lossy();
-    let format = match ending.to_ascii_lowercase().as_str() {
-        "hex" | "ihx" => Format::IntelHex,
-        "s19" | "srec" | "mot" => Format::SRecord,
-        "bin" => Format::Raw,
-        _ => {
-            return Err(format!(
-                "{} does not say its format: end it with .hex, .s19 or .bin",
-                path.display()
-            ));
-        }
-    };
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    match ending.to_ascii_lowercase().as_str() {
+        "hex" | "ihx" => Ok(Format::IntelHex),
+        "s19" | "srec" | "mot" => Ok(Format::SRecord),
+        "bin" => Ok(Format::Raw),
+        _ => Err(format!(
+            "{} does not say its format: end it with .hex, .s19 or .bin",
+            path.display()
+        )),
+    }
+}
+
+fn write_all(path: &Path, format: Format, pieces: &[Piece]) -> Result<(), String> {
     for piece in pieces {
         let path = match pieces {
             [_] => path.to_owned(),
-            _ => path.with_file_name(format!("{stem}-{}.{ending}", piece.suffix)),
+            _ => suffixed(path, &piece.suffix),
         };
         write(&path, &rom::file(&piece.image, format))?;
     }

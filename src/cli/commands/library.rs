@@ -1,6 +1,6 @@
 //! `coldboard library`
 
-use super::library;
+use super::{library, unusable, whole};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{any_error, did_you_mean};
@@ -13,8 +13,8 @@ pub struct Arguments {
     /// Words that must all stand in number, title, families or pin names: octal latch three-state.
     pub words: Vec<String>,
     /// Only parts with this many pins.
-    #[arg(long, value_name = "N")]
-    pub pins: Option<usize>,
+    #[arg(long, value_name = "N", value_parser = whole(1..=1000), allow_negative_numbers = true)]
+    pub pins: Option<u16>,
     /// Only parts that have a sheet of this family or grade.
     #[arg(long, value_name = "NAME")]
     pub family: Option<String>,
@@ -34,7 +34,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     };
     let wanted = Wanted {
         words: arguments.words.clone(),
-        pins: arguments.pins,
+        pins: arguments.pins.map(usize::from),
         family: arguments.family.clone(),
     };
     let parts = listing::find(&library, &wanted);
@@ -44,8 +44,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return Exit::Unusable;
     }
     if parts.is_empty() {
-        output.remark(&format!("error: {}", nothing(&library, &wanted)));
-        return Exit::Unusable;
+        return unusable(output, &nothing(&library, &wanted));
     }
     let family = arguments.family.as_deref();
     output.answer(&match (arguments.gaps, arguments.json) {
@@ -59,11 +58,21 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
 
 /// Why there is nothing, and what to do.
 fn nothing(library: &Library, wanted: &Wanted) -> String {
-    if let Some(family) = &wanted.family
-        && !library.family_names().any(|name| name == family)
-        && let Some(near) = did_you_mean(family, library.family_names())
-    {
-        return format!("there is no family `{family}`; {near}");
+    if let Some(family) = &wanted.family {
+        let alone = Wanted {
+            family: Some(family.clone()),
+            ..Wanted::default()
+        };
+        if listing::find(library, &alone).is_empty() {
+            let help = did_you_mean(family, library.family_names()).unwrap_or_else(|| {
+                let names: Vec<&str> = library.family_names().collect();
+                format!(
+                    "the families are: {}; the grades stand behind the numbers, as in 62256-70",
+                    names.join(", ")
+                )
+            });
+            return format!("no part has a sheet of a family or grade `{family}`; {help}");
+        }
     }
     "no part has all of that; give fewer words, or `coldboard library` alone for all parts"
         .to_owned()

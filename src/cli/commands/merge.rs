@@ -3,7 +3,7 @@
 use super::sweep::{Views, read_journal};
 use super::unusable;
 use crate::cli::Exit;
-use crate::cli::files::write;
+use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::sweep::journal;
 use std::path::PathBuf;
@@ -26,6 +26,12 @@ pub struct Arguments {
 
 /// Puts them together.
 pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+    let [csv, svg] = arguments.views.files();
+    let journal = ("--journal", arguments.journal.as_deref());
+    let read = arguments.files.iter().map(PathBuf::as_path);
+    if let Err(sentence) = outputs(read, &[journal, csv, svg]) {
+        return unusable(output, &sentence);
+    }
     let mut journals = Vec::new();
     for path in &arguments.files {
         match read_journal(path) {

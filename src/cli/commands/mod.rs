@@ -23,6 +23,7 @@ use crate::diagnostic::any_error;
 use crate::part::Library;
 use crate::project::Project;
 use crate::text::Files;
+use std::ops::RangeInclusive;
 use std::path::Path;
 
 /// Opens a design with the library; tells what is wrong with the library's folder.
@@ -42,6 +43,22 @@ fn read(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Proje
         return Err(Exit::Unusable);
     }
     Ok(project)
+}
+
+/// Reads a whole number within a range, for an option.
+fn whole(range: RangeInclusive<u16>) -> impl Fn(&str) -> Result<u16, String> + Clone {
+    move |text| {
+        let number = text.trim().parse().ok();
+        number
+            .filter(|number| range.contains(number))
+            .ok_or_else(|| {
+                format!(
+                    "write a whole number from {} to {}",
+                    range.start(),
+                    range.end()
+                )
+            })
+    }
 }
 
 /// Tells why nothing can be done.
@@ -71,8 +88,7 @@ fn library(arguments: &Arguments, output: &mut Output) -> Result<Library, Exit> 
                 .into_iter()
                 .for_each(|(path, text)| library.add_text(&path, &text)),
             Err(sentence) => {
-                output.remark(&format!("error: {sentence}"));
-                return Err(Exit::Unusable);
+                return Err(unusable(output, &sentence));
             }
         }
     }

@@ -1,7 +1,7 @@
 //! `coldboard part`
 
-use super::{library, open};
-use crate::cli::files::write;
+use super::{library, open, unusable};
+use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::json::Json;
@@ -55,19 +55,19 @@ fn page(number: &str, arguments: &Arguments, all: &All, output: &mut Output) -> 
     let (part, sheet) = match found {
         Ok(found) => found,
         Err(problem) => {
-            output.remark(&format!("error: {problem}; {}", problem.help()));
-            return Exit::Unusable;
+            return unusable(output, &format!("{problem}; {}", problem.help()));
         }
     };
     if any_error(&problems) {
         return Exit::Unusable;
     }
     if let Some(path) = &arguments.svg {
-        if let Err(sentence) = write(path, picture(&part).as_bytes()) {
-            output.remark(&format!("error: {sentence}"));
-            return Exit::Unusable;
-        }
-        return Exit::Good;
+        let written = outputs([], &[("--svg", Some(path))])
+            .and_then(|()| write(path, picture(&part).as_bytes()));
+        return match written {
+            Ok(()) => Exit::Good,
+            Err(sentence) => unusable(output, &sentence),
+        };
     }
     let page = Page::new(&library, part, sheet);
     output.answer(&if arguments.json {
@@ -98,7 +98,7 @@ fn verify(file: &Path, json: bool, all: &All, output: &mut Output) -> Exit {
         .filter(|problem| problem.code != "hidden-part")
         .cloned()
         .collect();
-    let unusable = any_error(&problems);
+    let broken = any_error(&problems);
     let names: Vec<&str> = project
         .files()
         .iter()
@@ -109,9 +109,8 @@ fn verify(file: &Path, json: bool, all: &All, output: &mut Output) -> Exit {
             _ => None,
         })
         .collect();
-    if names.is_empty() && !unusable {
-        output.remark(&format!("error: {} describes no part", file.display()));
-        return Exit::Unusable;
+    if names.is_empty() && !broken {
+        return unusable(output, &format!("{} describes no part", file.display()));
     }
     let parts = || names.iter().filter_map(|name| project.library().part(name));
     let reviews: Vec<(Arc<Part>, Vec<Diagnostic>)> = parts()
@@ -128,7 +127,7 @@ fn verify(file: &Path, json: bool, all: &All, output: &mut Output) -> Exit {
             output.answer(&format!("{}: {}\n", part.name, summary(found)));
         }
     }
-    if unusable {
+    if broken {
         Exit::Unusable
     } else if any_error(&everything) {
         Exit::Failed

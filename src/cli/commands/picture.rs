@@ -1,7 +1,7 @@
 //! `coldboard picture`
 
-use super::read;
-use crate::cli::files::write;
+use super::{read, unusable};
+use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::blocks::blocks;
@@ -27,6 +27,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    if let Err(sentence) = outputs(project.paths(), &[("--svg", arguments.svg.as_deref())]) {
+        return unusable(output, &sentence);
+    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit else {
@@ -37,8 +40,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         None => output.answer(&picture),
         Some(path) => {
             if let Err(sentence) = write(path, picture.as_bytes()) {
-                output.remark(&format!("error: {sentence}"));
-                return Exit::Unusable;
+                return unusable(output, &sentence);
             }
         }
     }

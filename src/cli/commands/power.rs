@@ -1,10 +1,10 @@
 //! `coldboard power`
 
-use super::read;
+use super::{read, unusable};
 use crate::circuit::{Circuit, Signal};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::{any_error, did_you_mean};
+use crate::diagnostic::any_error;
 use crate::electrical::View;
 use crate::electrical::power::{Activity, Power};
 use crate::export::power::{Run, json, text};
@@ -23,7 +23,7 @@ pub struct Arguments {
     /// The trial whose switching counts; the machine at rest when none is named.
     pub trial: Option<String>,
     /// The board or assembly, when no trial is named; the assembly of the file when neither is.
-    #[arg(long)]
+    #[arg(long, value_name = "NAME", conflicts_with = "trial")]
     pub on: Option<String>,
     /// Print the figures as JSON.
     #[arg(long)]
@@ -38,15 +38,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     };
     let mut chosen = None;
     if let Some(name) = &arguments.trial {
-        let trials = project.trials();
-        let Some(trial) = trials.iter().find(|trial| trial.name.node == *name) else {
-            let names = trials.iter().map(|trial| trial.name.node.as_str());
-            let help = did_you_mean(name, names)
-                .unwrap_or_else(|| "`coldboard run` runs all of them".to_owned());
-            output.remark(&format!("error: there is no trial `{name}`; {help}"));
-            return Exit::Unusable;
-        };
-        chosen = Some(trial.clone());
+        match project.trial_named(name) {
+            Ok(trial) => chosen = Some(trial.clone()),
+            Err(sentence) => return unusable(output, &sentence),
+        }
     }
     let on = chosen.as_ref().map(|trial| trial.on.node.as_str());
     let (circuit, problems) = project.circuit(on.or(arguments.on.as_deref()));

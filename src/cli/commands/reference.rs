@@ -1,7 +1,9 @@
 //! `coldboard reference`
 
+use super::unusable;
 use crate::cli::Exit;
 use crate::cli::output::Output;
+use crate::diagnostic::did_you_mean;
 use crate::language::REFERENCE;
 
 /// Print the reference of the language, or the sections that speak of a word.
@@ -22,11 +24,21 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
         .filter(|section| section.contains(word.as_str()))
         .collect();
     if found.is_empty() {
-        output.remark(&format!("error: the reference does not speak of `{word}`"));
-        return Exit::Unusable;
+        let headings = || sections(REFERENCE).into_iter().filter_map(heading);
+        let words = headings().flat_map(str::split_whitespace);
+        let help = did_you_mean(word, words).unwrap_or_else(|| {
+            let headings: Vec<&str> = headings().collect();
+            format!("its sections are: {}", headings.join(", "))
+        });
+        let sentence = format!("the reference does not speak of `{word}`; {help}");
+        return unusable(output, &sentence);
     }
     found.iter().for_each(|section| output.answer(section));
     Exit::Good
+}
+
+fn heading(section: &str) -> Option<&str> {
+    section.lines().next()?.strip_prefix("## ")
 }
 
 /// The text from each heading to the next.

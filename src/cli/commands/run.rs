@@ -1,17 +1,18 @@
 //! `coldboard run`
 
-use super::{open, step, unusable};
+use super::{read, step, unusable};
 use crate::circuit::{Circuit, Signal};
-use crate::cli::files::write;
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
 use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::{report, vcd};
-use crate::language::ast::{Corner, PowerUp, Radix};
+use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
+use crate::sweep;
 use crate::trial::{self, Options, Prepared, Report, Unattended};
 use std::path::{Path, PathBuf};
 
@@ -24,11 +25,12 @@ pub struct Arguments {
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
     pub trials: Vec<String>,
-    /// Which delays the parts take: fastest, typical, slowest, all (these three), or random:SEED.
+    /// Which delays the parts take: fastest, typical, slowest, all (these three), random:SEED, random:1..20; several
+    /// with commas between.
     #[arg(long, value_name = "CORNER")]
     pub corner: Option<String>,
     /// The temperature of the parts, such as `70C`; their delays hold for 0 to 70 C when none is given.
-    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature)]
+    #[arg(long, value_name = "TEMPERATURE", value_parser = temperature, allow_hyphen_values = true)]
     pub temperature: Option<Temperature>,
     /// What storage holds at power-up: unknown, zero, one, or random:SEED.
     #[arg(long, value_name = "STATE")]
@@ -46,25 +48,32 @@ pub struct Arguments {
     #[arg(long, value_name = "PATHS", value_delimiter = ',')]
     pub signals: Vec<String>,
     /// Where the diagram begins.
-    #[arg(long, value_name = "TIME", value_parser = time)]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram", allow_hyphen_values = true)]
     pub from: Option<Time>,
     /// Where the diagram ends.
-    #[arg(long, value_name = "TIME", value_parser = time)]
+    #[arg(long, value_name = "TIME", value_parser = time, requires = "diagram", allow_hyphen_values = true)]
     pub to: Option<Time>,
     /// Tell the chain of causes of a net's level: PATH, or PATH@TIME such as `A.r3@12.5us`.
     #[arg(long, value_name = "PATH[@TIME]")]
     pub why: Option<String>,
     /// Stop at each clock and wait for a person.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "json")]
     pub step: bool,
 }
 
-/// A time such as `12.5us` or `12.5 us`.
+/// A time of a run, such as `12.5us` or `12.5 us`.
 fn time(text: &str) -> Result<Time, String> {
+    if text.trim().is_empty() {
+        return Err("a time is missing: write it as in 12.5us".to_owned());
+    }
     let quantity = quantity(text)?;
-    quantity
+    let time = quantity
         .as_time()
-        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))
+        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))?;
+    if time < Time::ZERO {
+        return Err(format!("a run begins at 0, and `{text}` is before it"));
+    }
+    Ok(time)
 }
 
 /// A temperature such as `70C`.
@@ -83,53 +92,27 @@ fn quantity(text: &str) -> Result<Quantity, String> {
     text.parse::<Quantity>().map_err(|error| error.to_string())
 }
 
-fn seed(text: &str) -> Option<u64> {
-    text.strip_prefix("random")
-        .and_then(|rest| match rest.strip_prefix(':') {
-            Some(number) => number.parse().ok(),
-            None => rest.is_empty().then_some(1),
-        })
-}
-
 /// The corners that are asked for; `None` stands for the trial's own.
 fn corners(text: Option<&str>) -> Result<Vec<Option<Corner>>, String> {
-    let Some(text) = text else {
-        return Ok(vec![None]);
-    };
-    Ok(match text {
-        "fastest" => vec![Some(Corner::Fastest)],
-        "typical" => vec![Some(Corner::Typical)],
-        "slowest" => vec![Some(Corner::Slowest)],
-        "all" => vec![
-            Some(Corner::Fastest),
-            Some(Corner::Typical),
-            Some(Corner::Slowest),
-        ],
-        other => match seed(other) {
-            Some(seed) => vec![Some(Corner::Random(seed))],
-            None => {
-                return Err(format!(
-                    "`{other}` is no corner: write fastest, typical, slowest, all or random:SEED"
-                ));
-            }
-        },
-    })
+    match text {
+        None => Ok(vec![None]),
+        Some(text) => Ok(sweep::corners(text)?.into_iter().map(Some).collect()),
+    }
 }
 
 fn power_up(text: &str) -> Result<PowerUp, String> {
-    Ok(match text {
-        "unknown" => PowerUp::Unknown,
-        "zero" => PowerUp::Zero,
-        "one" => PowerUp::One,
-        other => PowerUp::Random(seed(other).ok_or_else(|| {
-            format!("`{other}` is no state: write unknown, zero, one or random:SEED")
-        })?),
-    })
+    match sweep::power_ups(text)?.as_slice() {
+        [only] => Ok(*only),
+        _ => Err(format!(
+            "`{text}` is several states: `coldboard sweep` tries them all"
+        )),
+    }
 }
 
 /// Runs the trials.
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
+        pictures_are_meant(arguments)?;
         Ok((
             corners,
             arguments.power_up.as_deref().map(power_up).transpose()?,
@@ -139,23 +122,23 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),
     };
-    let mut project = match open(&arguments.file, all, output) {
+    let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    if any_error(project.diagnostics()) {
-        output.diagnostics(project.sources(), project.diagnostics());
-        return Exit::Unusable;
-    }
-    output.diagnostics(project.sources(), project.diagnostics());
-    let chosen = match choose(&project, arguments) {
+    let files = [
+        ("--vcd", arguments.vcd.as_deref()),
+        ("--diagram", arguments.diagram.as_deref()),
+    ];
+    let chosen = outputs(project.paths(), &files).and_then(|()| choose(&project, arguments));
+    let chosen = match chosen {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
     };
     let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
-    for index in chosen {
-        let trial = project.trials()[index].clone();
+    let mut beyond = false;
+    for trial in chosen {
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
         // A shorted supply leaves a circuit, but nothing that could be run.
@@ -193,6 +176,15 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                     &mut Unattended,
                 )
             };
+            if let Some((_, Some(time))) = options.why
+                && time > report.end
+            {
+                output.remark(&format!(
+                    "error: --why asks for {time}, but {} ended at {}",
+                    report.trial, report.end
+                ));
+                beyond = true;
+            }
             if !arguments.json {
                 let gap = if reports.is_empty() { "" } else { "\n" };
                 output.answer(&format!("{gap}{}", report::text(&report)));
@@ -204,52 +196,37 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         }
     }
     if arguments.json {
-        match serde_json::to_string_pretty(&reports) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the results cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&reports) {
+            return unusable(output, &sentence);
         }
     } else if reports.len() > 1 {
         let held = reports.iter().filter(|report| report.passed).count();
         output.answer(&format!("\n{held} of {} runs held\n", reports.len()));
     }
-    if reports.iter().all(|report| report.passed) {
+    if beyond {
+        Exit::Unusable
+    } else if reports.iter().all(|report| report.passed) {
         Exit::Good
     } else {
         Exit::Failed
     }
 }
 
-/// The trials that are asked for, as rows of the project's list.
-fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<usize>, String> {
+/// The trials that are asked for.
+fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<Trial>, String> {
     let trials = project.trials();
-    let names: Vec<&str> = trials
-        .iter()
-        .map(|trial| trial.name.node.as_str())
-        .collect();
-    let file = arguments.file.display();
-    if names.is_empty() {
+    if trials.is_empty() {
         return Err(format!(
-            "{file} has no trial: write `trial NAME on BOARD {{ ... }}`"
+            "{} has no trial: write `trial NAME on BOARD {{ ... }}`",
+            arguments.file.display()
         ));
     }
     if arguments.trials.is_empty() {
-        return Ok((0..names.len()).collect());
+        return Ok(trials.to_vec());
     }
-    arguments
-        .trials
-        .iter()
-        .map(|wanted| {
-            names.iter().position(|name| name == wanted).ok_or_else(|| {
-                let near = crate::diagnostic::did_you_mean(wanted, names.iter().copied());
-                let help = near.unwrap_or_else(|| format!("it has: {}", names.join(", ")));
-                format!("{file} has no trial `{wanted}`; {help}")
-            })
-        })
+    let named = arguments.trials.iter();
+    named
+        .map(|name| project.trial_named(name).cloned())
         .collect()
 }
 
@@ -260,7 +237,7 @@ fn options(
     corner: Option<Corner>,
     power_up: Option<PowerUp>,
 ) -> Result<Options, String> {
-    let signal = |path: &str| circuit.signal(path).map_err(|error| error.to_string());
+    let signal = |path: &str| circuit.signal(path).map_err(|error| error.line());
     let recording = arguments.vcd.is_some() || arguments.diagram.is_some();
     let record: Vec<Signal> = match arguments.signals.as_slice() {
         _ if !recording => Vec::new(),
@@ -284,10 +261,7 @@ fn options(
             };
             let nets = signal(path)?.nets;
             let [net] = nets.as_slice() else {
-                return Err(format!(
-                    "`{path}` has {} bits; ask for one of its nets",
-                    nets.len()
-                ));
+                return Err(step::one_of(circuit, path, &nets));
             };
             Some((*net, at))
         }
@@ -302,6 +276,24 @@ fn options(
     })
 }
 
+/// Looks at what is asked for beside the report, before anything is run.
+fn pictures_are_meant(arguments: &Arguments) -> Result<(), String> {
+    if !arguments.signals.is_empty() && arguments.vcd.is_none() && arguments.diagram.is_none() {
+        return Err(
+            "--signals says what to record: say with --vcd FILE or --diagram FILE where it goes"
+                .to_owned(),
+        );
+    }
+    if let (Some(from), Some(to)) = (arguments.from, arguments.to)
+        && from >= to
+    {
+        return Err(format!(
+            "the diagram would begin at {from} and end at {to}: --from must be the earlier one"
+        ));
+    }
+    Ok(())
+}
+
 /// Writes the waveform file and the diagram of a run. Several runs get names of their own.
 fn pictures(
     arguments: &Arguments,
@@ -311,7 +303,7 @@ fn pictures(
 ) -> Result<(), String> {
     let name = |path: &Path| {
         if several {
-            beside(path, report)
+            of_run(path, report)
         } else {
             path.to_owned()
         }
@@ -322,6 +314,12 @@ fn pictures(
         write(&name(path), &bytes)?;
     }
     if let Some(path) = &arguments.diagram {
+        if let Some(from) = arguments.from.filter(|&from| from >= report.end) {
+            return Err(format!(
+                "the diagram would begin at {from}, but {} ended at {}",
+                report.trial, report.end
+            ));
+        }
         let options = DiagramOptions {
             from: arguments.from.unwrap_or(report.waves.start),
             to: arguments.to.unwrap_or(report.waves.end),
@@ -342,12 +340,10 @@ fn pictures(
 }
 
 /// `waves.vcd` of the trial `tune` in the slowest corner is `waves-tune-slowest.vcd`.
-fn beside(path: &Path, report: &Report) -> PathBuf {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let extension = path.extension().unwrap_or_default().to_string_lossy();
+fn of_run(path: &Path, report: &Report) -> PathBuf {
     let corner = match report.corner {
         Corner::Random(seed) => format!("random{seed}"),
         corner => report::corner_word(corner),
     };
-    path.with_file_name(format!("{stem}-{}-{corner}.{extension}", report.trial))
+    suffixed(path, &format!("{}-{corner}", report.trial))
 }

@@ -1,8 +1,8 @@
 //! `coldboard run --step`: a person at each clock.
 
-use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal, SignalError};
 use crate::cli::output::Output;
-use crate::diagnostic::did_you_mean;
+use crate::diagnostic::{count, did_you_mean};
 use crate::export::report::causes;
 use crate::logic::Level;
 use crate::simulate::Machine;
@@ -174,7 +174,9 @@ impl Person<'_> {
             ("why", path) => self.why(machine, path)?,
             ("memory", what) => self.memory(machine, what)?,
             ("set", what) => {
-                let (path, value) = what.rsplit_once(' ').unwrap_or((what, ""));
+                // Trials write it with `=`.
+                let what = what.replace('=', " ");
+                let (path, value) = what.trim().rsplit_once(' ').unwrap_or((what.trim(), ""));
                 self.set(machine, path.trim(), value)?;
             }
             ("release", path) => {
@@ -209,9 +211,15 @@ impl Person<'_> {
     }
 
     fn signal(&self, path: &str) -> Result<Signal, String> {
-        self.circuit
-            .signal(path)
-            .map_err(|error| format!("{error}; ? tells what can be written here"))
+        if path.is_empty() {
+            return Err("of what? name a net, a pin or a bus as well".to_owned());
+        }
+        self.circuit.signal(path).map_err(|error| match error {
+            SignalError::Unknown { near: None, .. } => {
+                format!("{error}; ? tells what can be written here")
+            }
+            known => known.line(),
+        })
     }
 
     /// How a signal is to be shown; as a number when nothing is said.
@@ -237,10 +245,7 @@ impl Person<'_> {
     fn why(&mut self, machine: &Machine<'_>, path: &str) -> Result<(), String> {
         let nets: Vec<NetKey> = self.signal(path)?.nets;
         let [net] = nets.as_slice() else {
-            return Err(format!(
-                "`{path}` has {} bits; ask for one of its nets",
-                nets.len()
-            ));
+            return Err(one_of(self.circuit, path, &nets));
         };
         let steps = machine.why(*net, machine.now());
         self.output.answer(&causes(&steps, 2));
@@ -255,10 +260,16 @@ impl Person<'_> {
             Some(text) => number(text).ok_or_else(|| format!("`{text}` is no number")),
         };
         let (first, count) = (figure(0)?, figure(16)?.min(MOST_WORDS));
-        let chip = self
-            .circuit
-            .chip(path)
-            .ok_or_else(|| format!("there is no chip `{path}`"))?;
+        let chip = self.circuit.chip(path).ok_or_else(|| {
+            let chips = self.circuit.chips.values();
+            let memories = chips.filter(|chip| !chip.part.function.memories.is_empty());
+            let names: Vec<&str> = memories.map(|chip| chip.path.as_str()).collect();
+            match (did_you_mean(path, names.iter().copied()), names.as_slice()) {
+                (Some(near), _) => format!("there is no chip `{path}`; {near}"),
+                (None, []) => "no chip here has a memory".to_owned(),
+                (None, some) => format!("name a chip with a memory: {}", some.join(", ")),
+            }
+        })?;
         let held = machine.held(chip);
         let array = held.and_then(|held| held.memories.first());
         let array = array.ok_or_else(|| format!("{path} has no memory to look at"))?;
@@ -289,10 +300,8 @@ impl Person<'_> {
                 let value = number(value)
                     .ok_or_else(|| format!("set `{path}` to what? high, low or a number"))?;
                 if nets.len() < 64 && value >> nets.len() != 0 {
-                    let bits = nets.len();
-                    return Err(format!(
-                        "{value:#X} does not fit the {bits} bits of `{path}`"
-                    ));
+                    let bits = count(nets.len(), "bit");
+                    return Err(format!("{value:#X} does not fit the {bits} of `{path}`"));
                 }
                 value
             }
@@ -344,6 +353,17 @@ impl Person<'_> {
             format!("there is no button or switch `{path}`{near}")
         })
     }
+}
+
+/// Asks for one net of several.
+pub(super) fn one_of(circuit: &Circuit, path: &str, nets: &[NetKey]) -> String {
+    let names = nets.iter().map(|&net| circuit.nets[net].path.as_str());
+    let names: Vec<&str> = names.collect();
+    format!(
+        "`{path}` has {} bits; ask for one of them: {}",
+        nets.len(),
+        names.join(", ")
+    )
 }
 
 /// A number as the language writes it.

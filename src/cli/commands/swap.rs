@@ -1,9 +1,9 @@
 //! `coldboard swap`
 
-use super::{read, unusable};
+use super::{read, unusable, whole};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
+use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::swap as view;
 use crate::language::ast::Trial;
 use crate::project::Project;
@@ -20,7 +20,8 @@ use std::path::PathBuf;
 pub struct Arguments {
     /// The design file.
     pub file: PathBuf,
-    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts.
+    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts, so that a
+    /// wide one can stand before its exceptions.
     #[arg(required = true, value_name = "WHAT=WITH")]
     pub swaps: Vec<String>,
     /// The board or assembly; that of the trials that are named, or else the assembly of the file.
@@ -33,13 +34,17 @@ pub struct Arguments {
     #[arg(long, value_name = "CORNERS", default_value = "all")]
     pub corner: String,
     /// Look for the highest clock rate of both, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]")]
+    #[arg(
+        long,
+        value_name = "[NAME=]FROM..TO[/STEP]",
+        allow_hyphen_values = true
+    )]
     pub rate: Option<String>,
     /// Allow figures estimated from another family where a part has no sheet.
     #[arg(long)]
     pub estimated: bool,
     /// Cores to work on; all of them when no number is given.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", value_parser = whole(1..=1024), allow_negative_numbers = true)]
     pub cores: Option<u16>,
     /// Print the comparison as JSON.
     #[arg(long)]
@@ -99,14 +104,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         }
     };
     if arguments.json {
-        match serde_json::to_string_pretty(&swap) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the comparison cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&swap) {
+            return unusable(output, &sentence);
         }
     } else {
         output.answer(&view::text(&swap));
@@ -123,17 +122,8 @@ fn on(arguments: &Arguments, project: &mut Project) -> Result<String, Vec<Diagno
     let told = |message: String, help: String| vec![Diagnostic::error("swap", message).help(help)];
     let mut found: Vec<&str> = Vec::new();
     for name in &arguments.trial {
-        let mut trials = project.trials().iter();
-        let Some(trial) = trials.find(|trial| trial.name.node == *name) else {
-            let names = project
-                .trials()
-                .iter()
-                .map(|trial| trial.name.node.as_str());
-            let names: Vec<&str> = names.collect();
-            let near = did_you_mean(name, names.iter().copied());
-            let help = near.unwrap_or_else(|| format!("it has: {}", names.join(", ")));
-            return Err(told(format!("the design has no trial `{name}`"), help));
-        };
+        let trial = project.trial_named(name);
+        let trial = trial.map_err(|sentence| vec![Diagnostic::error("swap", sentence)])?;
         if !found.contains(&trial.on.node.as_str()) {
             found.push(&trial.on.node);
         }

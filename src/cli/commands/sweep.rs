@@ -1,7 +1,7 @@
 //! `coldboard sweep`
 
-use super::{read, unusable};
-use crate::cli::files::{Disk, Journal as JournalFile, write};
+use super::{read, unusable, whole};
+use crate::cli::files::{Disk, Journal as JournalFile, outputs, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
@@ -22,17 +22,22 @@ pub struct Arguments {
     pub trials: Vec<String>,
     /// Clock rates such as 1MHz,2.5MHz, ten of them as 1MHz..10MHz/10, or in steps as 1MHz..10MHz/0.5MHz: of the trial's
     /// clock, of the only oscillator, or of the net or oscillator that is named.
-    #[arg(long, value_name = "[NAME=]RATES")]
+    #[arg(long, value_name = "[NAME=]RATES", allow_hyphen_values = true)]
     pub clock: Option<String>,
     /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", conflicts_with = "clock")]
+    #[arg(
+        long,
+        value_name = "[NAME=]FROM..TO[/STEP]",
+        conflicts_with = "clock",
+        allow_hyphen_values = true
+    )]
     pub highest: Option<String>,
     /// How many lower rates are tried once the highest one is found.
-    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u16).range(..=1000))]
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = whole(0..=1000), allow_negative_numbers = true)]
     pub samples: u16,
     /// Voltages, written in the same ways: of the bench supplies, of the rails of a board alone, or of the one that is
     /// named.
-    #[arg(long, value_name = "[NAME=]VOLTAGES")]
+    #[arg(long, value_name = "[NAME=]VOLTAGES", allow_hyphen_values = true)]
     pub voltage: Option<String>,
     /// Temperatures of the parts, written in the same ways.
     #[arg(long, value_name = "TEMPERATURES", allow_hyphen_values = true)]
@@ -44,7 +49,7 @@ pub struct Arguments {
     #[arg(long, value_name = "STATES")]
     pub power_up: Option<String>,
     /// Cores to work on; all of them when no number is given. The results do not depend on it.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "N", value_parser = whole(1..=1024), allow_negative_numbers = true)]
     pub cores: Option<u16>,
     /// Run one part of the grid only: 3/16 is the third of sixteen. `coldboard merge` puts their journals together.
     #[arg(long, value_name = "K/N")]
@@ -121,6 +126,16 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    let [csv, svg] = arguments.views.files();
+    let files = [
+        ("--journal", arguments.journal.as_deref()),
+        ("--continue", arguments.go_on.as_deref()),
+        csv,
+        svg,
+    ];
+    if let Err(sentence) = outputs(project.paths(), &files) {
+        return unusable(output, &sentence);
+    }
     let plan = match Plan::new(&project, asked) {
         Ok(plan) => plan,
         Err(problems) => {
@@ -219,6 +234,14 @@ fn progress(done: usize, total: usize, good: usize) -> String {
 }
 
 impl Views {
+    /// The options that name files, with their files.
+    pub(super) fn files(&self) -> [(&'static str, Option<&Path>); 2] {
+        [
+            ("--csv", self.csv.as_deref()),
+            ("--svg", self.svg.as_deref()),
+        ]
+    }
+
     /// Writes the files and prints the answer.
     pub(super) fn show(&self, sweep: &Sweep, output: &mut Output) -> Result<(), String> {
         let (across, down) = (self.across.as_deref(), self.down.as_deref());
@@ -230,10 +253,7 @@ impl Views {
             write(path, sweep_svg::svg(sweep, across, down)?.as_bytes())?;
         }
         if self.json {
-            let json = serde_json::to_string_pretty(sweep);
-            let json =
-                json.map_err(|error| format!("the results cannot be written as JSON: {error}"))?;
-            output.answer(&format!("{json}\n"));
+            output.json(sweep)?;
         } else {
             output.answer(&text);
         }

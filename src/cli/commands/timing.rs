@@ -1,7 +1,7 @@
 //! `coldboard timing`
 
-use super::{read, unusable};
-use crate::cli::files::write;
+use super::{read, unusable, whole};
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{Diagnostic, any_error};
@@ -20,13 +20,13 @@ pub struct Arguments {
     /// The board or assembly; the assembly of the file when none is named.
     pub name: Option<String>,
     /// A clock: its net, its rate, and perhaps its share of high, as in `phi=2MHz` or `phi=2MHz,40%`.
-    #[arg(long, value_name = "NET=RATE[,DUTY]")]
+    #[arg(long, value_name = "NET=RATE[,DUTY]", allow_hyphen_values = true)]
     pub clock: Vec<String>,
     /// How fast the parts are: fastest, typical, slowest, mixed (each anywhere between its fastest and slowest), or all.
     #[arg(long, value_name = "PARTS", default_value = "all")]
     pub corner: String,
     /// How many of the worst paths are shown step by step.
-    #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u16).range(0..=1000))]
+    #[arg(long, value_name = "N", default_value_t = 3, value_parser = whole(0..=1000), allow_negative_numbers = true)]
     pub paths: u16,
     /// Print the results as JSON.
     #[arg(long)]
@@ -46,6 +46,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(project) => project,
         Err(exit) => return exit,
     };
+    if let Err(sentence) = outputs(project.paths(), &[("--svg", arguments.svg.as_deref())]) {
+        return unusable(output, &sentence);
+    }
     let (circuit, problems) = project.circuit(arguments.name.as_deref());
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
@@ -79,14 +82,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return unusable(output, &sentence);
     }
     if arguments.json {
-        match serde_json::to_string_pretty(&report) {
-            Ok(text) => output.answer(&format!("{text}\n")),
-            Err(error) => {
-                return unusable(
-                    output,
-                    &format!("the results cannot be written as JSON: {error}"),
-                );
-            }
+        if let Err(sentence) = output.json(&report) {
+            return unusable(output, &sentence);
         }
     } else {
         output.answer(&timing_text::text(&report));
@@ -129,9 +126,7 @@ fn without_path(report: &Report) -> Vec<Diagnostic> {
 fn pictures(path: &Path, report: &Report) -> Result<(), String> {
     for run in &report.runs {
         let name = if report.runs.len() > 1 {
-            let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-            let extension = path.extension().unwrap_or_default().to_string_lossy();
-            path.with_file_name(format!("{stem}-{}.{extension}", run.parts.word()))
+            suffixed(path, run.parts.word())
         } else {
             path.to_owned()
         };

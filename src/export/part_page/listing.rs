@@ -3,6 +3,7 @@
 use super::grid::Grid;
 use super::{Estimated, estimated, to_json};
 use crate::delay::Rule;
+use crate::diagnostic::count;
 use crate::language::expand::natural_order;
 use crate::part::{Library, Part, Sheet};
 use serde::Serialize;
@@ -54,11 +55,6 @@ impl Wanted {
     }
 }
 
-fn counted(number: usize, what: &str) -> String {
-    let plural = if number == 1 { "" } else { "s" };
-    format!("{number} {what}{plural}")
-}
-
 fn sheet_names(part: &Part) -> Vec<&str> {
     part.sheets
         .iter()
@@ -82,7 +78,7 @@ pub fn text(parts: &[Arc<Part>]) -> String {
         rows: rows.collect(),
     }
     .whole();
-    out.push_str(&counted(parts.len(), "part"));
+    out.push_str(&count(parts.len(), "part"));
     out.push('\n');
     out
 }
@@ -269,18 +265,18 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
         out.push_str(&lacking.whole());
     }
     out.push('\n');
-    let count = |founded: Founded| sheets().filter(|sheet| sheet.founded == founded).count();
+    let of = |founded: Founded| sheets().filter(|sheet| sheet.founded == founded).count();
     let shares = [
         Founded::Published,
         Founded::PartlyFromMemory,
         Founded::FromMemory,
         Founded::Unsourced,
     ]
-    .map(|founded| format!("{} {}", count(founded), founded.words()));
+    .map(|founded| format!("{} {}", of(founded), founded.words()));
     out.push_str(&format!(
         "{}, {}: {}\n",
-        counted(gaps.len(), "part"),
-        counted(sheets().count(), "sheet"),
+        count(gaps.len(), "part"),
+        count(sheets().count(), "sheet"),
         shares.join(", ")
     ));
     out

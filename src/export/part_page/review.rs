@@ -1,5 +1,7 @@
 //! What the author of a part should mend: rows of the function table that the formulas do not follow, pins that
-//! nothing uses, ways that no figure times, figures without a source.
+//! nothing uses, ways that no figure times, figures without a source or at odds with each other.
+
+mod figures;
 
 use super::tree;
 use crate::diagnostic::{self, Diagnostic};
@@ -23,6 +25,7 @@ pub fn review(sources: &Sources, part: &Part) -> Vec<Diagnostic> {
     for sheet in &part.sheets {
         found.extend(is_sourced(sheet));
         found.extend(times_every_way(part, sheet));
+        found.extend(figures::slips(sheet));
     }
     if part.sheets.is_empty() {
         let message = format!(

@@ -148,7 +148,8 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
         .collect()
 }
 
-fn column_words(column: &Column) -> String {
+/// `limit 0..70 C`.
+pub(super) fn column_words(column: &Column) -> String {
     let kind = match column.kind {
         ColumnKind::Min => "min",
         ColumnKind::Typ => "typ",

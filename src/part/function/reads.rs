@@ -27,6 +27,18 @@ impl Function {
         self.reads(self.drive_off, 1 << bit)
     }
 
+    /// What a node depends on.
+    pub fn reads_of_node(&self, node: usize) -> Reads {
+        let mut reads = Reads::default();
+        if let Some(result) = self.node_result {
+            walk(&self.node_program, result, 1 << node, &mut reads);
+            // Nodes that it is made of.
+            let nodes = reads.nodes;
+            walk(&self.node_program, result, nodes, &mut reads);
+        }
+        reads
+    }
+
     fn reads(&self, register: Option<Register>, mask: u64) -> Reads {
         let Some(register) = register else {
             return Reads::default();

@@ -7,7 +7,7 @@ mod verify;
 pub use verify::{TableFailure, verify};
 
 use super::{Part, PinIndex};
-use crate::diagnostic::{Diagnostic, any_error, did_you_mean};
+use crate::diagnostic::{Diagnostic, any_error, count, did_you_mean};
 use crate::language::ast::{self, Index, IndexKind, Piece, Range, Template};
 use crate::language::expand::Scope;
 use crate::text::Span;
@@ -264,11 +264,6 @@ fn number(cell: &ast::Word, column: &Column, help: &str) -> Fallible<u64> {
 
 fn problem(message: &str, span: Span, label: &str) -> Diagnostic {
     Diagnostic::error("table", message).at(span, label)
-}
-
-fn count(number: usize, what: &str) -> String {
-    let plural = if number == 1 { "" } else { "s" };
-    format!("{number} {what}{plural}")
 }
 
 fn bits(width: u32) -> String {

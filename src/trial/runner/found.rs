@@ -12,7 +12,7 @@ impl Runner<'_> {
                 kind: "not-fed",
                 place: chip.path.clone(),
                 text: format!(
-                    "{} ({}) is not fed: it drives nothing",
+                    "{} ({}) is not fed: it drives nothing (`coldboard check` tells why)",
                     chip.path, chip.number
                 ),
                 count: 1,

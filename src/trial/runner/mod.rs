@@ -1,19 +1,24 @@
-//! Running a prepared trial.
+//! Running a prepared trial, step by step.
 
+mod expectations;
 mod found;
+mod stimulus;
+mod strobe;
+mod tables;
+mod waiting;
 
-use super::condition::Ready;
-use super::look::{Levels, Look, Wanted, cell, shown, word};
-use super::prepare::{Prepared, Step, Wait, When};
+use super::prepare::{Prepared, Step, When};
 use super::recorder::{Recorder, nets_of};
-use super::report::{Failure, Filled, Finding, Report, Table};
-use crate::circuit::{Circuit, NetKey, Signal};
-use crate::language::ast::{Corner, Edge, PowerUp, Radix};
-use crate::logic::Level;
+use super::report::{Filled, Report};
+use crate::circuit::{ChipKey, Circuit, NetKey, Signal};
+use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
-use crate::simulate::{Machine, Pause, Runaway, Settings};
+use crate::simulate::{Machine, Settings};
 use crate::text::{Sources, Span};
+use expectations::{Never, Sequence};
+use tables::Show;
+use waiting::ClockCounter;
 
 /// What a person or a test may ask of a run.
 #[derive(Clone, Debug, Default)]
@@ -47,13 +52,6 @@ impl Observer for Unattended {
         true
     }
 }
-
-/// Rows that a table keeps.
-const MOST_ROWS: usize = 100_000;
-/// Failures that are told.
-const MOST_FAILURES: usize = 50;
-/// A clock that does not move for so long stands still.
-const STANDSTILL: Time = Time::from_ps(1_000_000_000_000);
 
 /// Runs a trial. When something did not hold, it is run a second time with causes kept, so that the report can say
 /// why; both runs are the same to the picosecond.
@@ -94,69 +92,11 @@ struct Runner<'a> {
     sequences: Vec<Sequence>,
     nevers: Vec<Never>,
     shows: Vec<Show>,
-    loaded: Vec<crate::circuit::ChipKey>,
+    loaded: Vec<ChipKey>,
     marks: Vec<(Time, NetKey, String)>,
     /// The period of the slowest clock that the trial gives.
     longest_clock: Time,
     ended: bool,
-}
-
-struct ClockCounter {
-    net: NetKey,
-    level: Level,
-    rises: u64,
-    moved: Time,
-}
-
-struct Sequence {
-    edge: Edge,
-    strobe: Strobe,
-    signal: Signal,
-    values: Vec<Wanted>,
-    more: bool,
-    next: usize,
-    failed: bool,
-    span: Span,
-}
-
-struct Strobe {
-    net: Option<NetKey>,
-    level: Level,
-}
-
-struct Never {
-    ready: Ready,
-    tripped: bool,
-    span: Span,
-}
-
-struct Show {
-    when: When,
-    strobe: Strobe,
-    next: Time,
-    fields: Vec<(Signal, Look)>,
-    table: usize,
-}
-
-/// How a stretch of time ended.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Outcome {
-    /// The time is over.
-    Over,
-    /// What was waited for has come.
-    Met,
-    /// The clock stands still.
-    Still,
-    /// The run cannot go on, or the observer has had enough.
-    Ended,
-}
-
-/// What a stretch of time is watched for.
-#[derive(Clone, Copy)]
-enum Until<'r> {
-    Nothing,
-    Holds(&'r Ready),
-    Breaks(&'r Ready),
 }
 
 impl<'a> Runner<'a> {
@@ -254,100 +194,29 @@ impl<'a> Runner<'a> {
                 self.longest_clock = self.longest_clock.max(*low + *high);
                 self.machine.clock(*net, *low, *high);
             }
-            Step::Load(chip, image, offset) => {
-                if !self.loaded.contains(chip) {
-                    self.machine.unload(*chip);
-                }
-                match self.machine.load(*chip, image, *offset) {
-                    Ok(()) => self.loaded.push(*chip),
-                    Err(fault) => {
-                        let path = &self.circuit.chips[*chip].path;
-                        self.fail(span, fault.sentence(path), None);
-                        self.ended = true;
-                    }
-                }
-            }
+            Step::Load(chip, image, offset) => self.load(*chip, image, *offset, span),
             Step::Set(signal, value) => self.set(signal, *value),
-            Step::Release(signal) => signal
-                .nets
-                .iter()
-                .for_each(|&net| self.machine.release(net)),
+            Step::Release(signal) => self.release(signal),
             Step::Hold(signal, value, wait) => {
                 self.set(signal, *value);
                 self.pass(wait, span, observer);
-                signal
-                    .nets
-                    .iter()
-                    .for_each(|&net| self.machine.release(net));
+                self.release(signal);
             }
             Step::Contact(discrete, position) => self.machine.contact(*discrete, *position),
             Step::Press(discrete, wait, bounce) => {
-                self.bounce(*discrete, *bounce, 1, span, observer);
-                self.pass(wait, span, observer);
-                self.bounce(*discrete, *bounce, 0, span, observer);
+                self.press(*discrete, wait, *bounce, span, observer);
             }
-            Step::Pulse(net, times, every) => {
-                let half = Time::from_ps((every.ps() / 2).max(1));
-                for _ in 0..*times {
-                    for level in [Level::Zero, Level::One] {
-                        self.machine.set(*net, level);
-                        self.pass(&Wait::Time(half), span, observer);
-                    }
-                    self.machine.set(*net, Level::Zero);
-                    if self.ended {
-                        break;
-                    }
-                }
-            }
+            Step::Pulse(net, times, every) => self.pulses(*net, *times, *every, span, observer),
             Step::Run(wait) => self.pass(wait, span, observer),
-            Step::Until(ready, wait) | Step::Within(ready, wait) => {
-                match self.go(wait, Until::Holds(ready), observer) {
-                    Outcome::Met => self.report.held += 1,
-                    Outcome::Over => {
-                        let found =
-                            format!("{} at the end of the time", ready.form.found(&self.machine));
-                        self.fail_on(span, ready, found);
-                        self.ended |= matches!(step, Step::Until(..));
-                    }
-                    Outcome::Still => self.stands_still(span),
-                    Outcome::Ended => {}
-                }
+            Step::Until(ready, wait) => {
+                self.ended |= !self.expect_within(ready, wait, span, observer);
             }
-            Step::Expect(ready) => {
-                if !self.moment(observer) {
-                    return;
-                }
-                if ready.form.holds(&self.machine) {
-                    self.report.held += 1;
-                } else {
-                    let found = ready.form.found(&self.machine);
-                    self.fail_on(span, ready, found);
-                }
+            Step::Within(ready, wait) => {
+                self.expect_within(ready, wait, span, observer);
             }
-            Step::Throughout(ready, wait) => match self.go(wait, Until::Breaks(ready), observer) {
-                Outcome::Met => {
-                    let found = ready.form.found(&self.machine);
-                    self.fail_on(span, ready, found);
-                }
-                Outcome::Over => self.report.held += 1,
-                Outcome::Still => self.stands_still(span),
-                Outcome::Ended => {}
-            },
-            Step::Never(ready) => {
-                ready
-                    .form
-                    .nets()
-                    .into_iter()
-                    .for_each(|net| self.machine.stop_at(net, true));
-                self.nevers.push(Never {
-                    ready: ready.clone(),
-                    tripped: false,
-                    span,
-                });
-                if self.begun(observer) {
-                    self.watch_nevers();
-                }
-            }
+            Step::Expect(ready) => self.expect(ready, span, observer),
+            Step::Throughout(ready, wait) => self.expect_throughout(ready, wait, span, observer),
+            Step::Never(ready) => self.expect_never(ready, span, observer),
             Step::Sequence {
                 edge,
                 strobe,
@@ -358,13 +227,12 @@ impl<'a> Runner<'a> {
                 self.begun(observer);
                 let strobe = self.strobe(strobe);
                 self.keep(signal);
-                let (edge, signal, values, more) = (*edge, signal.clone(), values.clone(), *more);
                 self.sequences.push(Sequence {
-                    edge,
+                    edge: *edge,
                     strobe,
-                    signal,
-                    values,
-                    more,
+                    signal: signal.clone(),
+                    values: values.clone(),
+                    more: *more,
                     next: 0,
                     failed: false,
                     span,
@@ -381,444 +249,8 @@ impl<'a> Runner<'a> {
         }
     }
 
-    fn set(&mut self, signal: &Signal, value: u64) {
-        for (at, &net) in signal.nets.iter().rev().enumerate() {
-            self.machine.set(
-                net,
-                if value >> at & 1 == 1 {
-                    Level::One
-                } else {
-                    Level::Zero
-                },
-            );
-        }
-    }
-
-    fn strobe(&mut self, signal: &Signal) -> Strobe {
-        let net = signal.nets.first().copied();
-        net.into_iter()
-            .for_each(|net| self.machine.stop_at(net, true));
-        Strobe {
-            net,
-            level: net.map_or(Level::U, |net| self.machine.level(net)),
-        }
-    }
-
-    /// What a strobe finds on a signal is what is there just before its edge takes effect.
-    fn keep(&mut self, signal: &Signal) {
-        for &net in &signal.nets {
-            self.machine.keep_before(net);
-        }
-    }
-
-    /// A contact that bounces touches and lifts a few times before it rests.
-    fn bounce(
-        &mut self,
-        discrete: crate::circuit::DiscreteKey,
-        bounce: Option<Time>,
-        rest: u8,
-        span: Span,
-        observer: &mut dyn Observer,
-    ) {
-        if let Some(bounce) = bounce {
-            for (touch, share) in [(rest, 20), (1 - rest, 15), (rest, 25), (1 - rest, 40)] {
-                self.machine.contact(discrete, touch);
-                self.pass(
-                    &Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))),
-                    span,
-                    observer,
-                );
-            }
-        }
-        self.machine.contact(discrete, rest);
-    }
-
-    // ---- time -------------------------------------------------------------------------------------------------
-
-    /// Lets time pass, whatever happens in it.
-    fn pass(&mut self, wait: &Wait, span: Span, observer: &mut dyn Observer) {
-        if self.go(wait, Until::Nothing, observer) == Outcome::Still {
-            self.stands_still(span);
-        }
-    }
-
-    fn go(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
-        if self.ended {
-            return Outcome::Ended;
-        }
-        let watched = match until {
-            Until::Nothing => Vec::new(),
-            Until::Holds(ready) | Until::Breaks(ready) => ready.form.nets(),
-        };
-        watched
-            .iter()
-            .for_each(|&net| self.machine.stop_at(net, true));
-        let outcome = self.go_watched(wait, until, observer);
-        for net in watched {
-            if !self.is_needed(net) {
-                self.machine.stop_at(net, false);
-            }
-        }
-        outcome
-    }
-
-    /// Lets what was set in this very moment take effect; false when the run cannot go on.
-    fn moment(&mut self, observer: &mut dyn Observer) -> bool {
-        while !self.ended {
-            let now = self.machine.now();
-            match self.machine.advance(now, &mut self.recorder) {
-                Pause::Reached => return true,
-                Pause::Changed => self.ended |= !self.observe(observer),
-                Pause::Runaway(runaway) => self.runaway(&runaway),
-            }
-        }
-        false
-    }
-
-    /// As [`Runner::moment`], once time has begun to pass: what is set before it is there from the beginning.
-    fn begun(&mut self, observer: &mut dyn Observer) -> bool {
-        self.machine.has_begun() && self.moment(observer)
-    }
-
-    fn go_watched(
-        &mut self,
-        wait: &Wait,
-        until: Until<'_>,
-        observer: &mut dyn Observer,
-    ) -> Outcome {
-        let end = match wait {
-            Wait::Time(time) => Some(self.machine.now() + *time),
-            Wait::Clocks(_) => None,
-        };
-        let goal = match (wait, &self.clock) {
-            (Wait::Clocks(count), Some(clock)) => clock.rises.saturating_add(*count),
-            _ => u64::MAX,
-        };
-        if let Some(clock) = &mut self.clock {
-            clock.moved = self.machine.now();
-        }
-        if !self.moment(observer) {
-            return Outcome::Ended;
-        }
-        self.watch_nevers();
-        loop {
-            let met = match until {
-                Until::Nothing => false,
-                Until::Holds(ready) => ready.form.holds(&self.machine),
-                Until::Breaks(ready) => !ready.form.holds(&self.machine),
-            };
-            if met {
-                return Outcome::Met;
-            }
-            let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
-            if self
-                .clock
-                .as_ref()
-                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
-            {
-                return Outcome::Over;
-            }
-            let limit = end.unwrap_or(moved + STANDSTILL.max(self.longest_clock));
-            let next_show = self
-                .shows
-                .iter()
-                .map(|show| show.next)
-                .min()
-                .unwrap_or(Time::MAX);
-            let pause = self
-                .machine
-                .advance(limit.min(next_show), &mut self.recorder);
-            match pause {
-                Pause::Runaway(runaway) => {
-                    self.runaway(&runaway);
-                    return Outcome::Ended;
-                }
-                Pause::Changed => {
-                    if !self.observe(observer) {
-                        self.ended = true;
-                        return Outcome::Ended;
-                    }
-                }
-                Pause::Reached if self.machine.now() >= limit => {
-                    self.timed_rows();
-                    let met = match until {
-                        Until::Nothing => false,
-                        Until::Holds(ready) => ready.form.holds(&self.machine),
-                        Until::Breaks(ready) => !ready.form.holds(&self.machine),
-                    };
-                    return match (met, end) {
-                        (true, _) => Outcome::Met,
-                        (false, Some(_)) => Outcome::Over,
-                        (false, None) => Outcome::Still,
-                    };
-                }
-                Pause::Reached => self.timed_rows(),
-            }
-        }
-    }
-
-    /// True when something else than the present step wants to hear of a net.
-    fn is_needed(&self, net: NetKey) -> bool {
-        self.clock.as_ref().is_some_and(|clock| clock.net == net)
-            || self
-                .sequences
-                .iter()
-                .any(|sequence| sequence.strobe.net == Some(net))
-            || self.shows.iter().any(|show| show.strobe.net == Some(net))
-            || self
-                .nevers
-                .iter()
-                .any(|never| never.ready.form.nets().contains(&net))
-    }
-
-    /// Looks at everything that waits for a change; false when the observer has had enough.
-    fn observe(&mut self, observer: &mut dyn Observer) -> bool {
-        self.watch_nevers();
-        for at in 0..self.sequences.len() {
-            let wanted = self.sequences[at].edge;
-            if edge_of(&mut self.sequences[at].strobe, &self.machine) == Some(wanted) {
-                self.next_in_sequence(at);
-            }
-        }
-        for at in 0..self.shows.len() {
-            if let When::On(wanted, _) = self.shows[at].when
-                && edge_of(&mut self.shows[at].strobe, &self.machine) == Some(wanted)
-            {
-                self.row(at);
-            }
-        }
-        let Some(clock) = &mut self.clock else {
-            return true;
-        };
-        let level = self.machine.level(clock.net);
-        let rose = level.is_high() && clock.level.is_low();
-        if level != clock.level {
-            clock.moved = self.machine.now();
-            clock.level = level;
-        }
-        clock.rises += u64::from(rose);
-        let rises = clock.rises;
-        if rose {
-            for at in 0..self.shows.len() {
-                if matches!(self.shows[at].when, When::Clock) {
-                    self.row(at);
-                }
-            }
-            return observer.clock(&mut self.machine, rises);
-        }
-        true
-    }
-
-    // ---- expectations -----------------------------------------------------------------------------------------
-
-    fn watch_nevers(&mut self) {
-        for at in 0..self.nevers.len() {
-            let never = &self.nevers[at];
-            if !never.tripped && never.ready.form.holds(&self.machine) {
-                let found = never.ready.form.found(&self.machine);
-                let (span, net) = (never.span, never.ready.form.culprit(&self.machine));
-                self.nevers[at].tripped = true;
-                self.fail(span, found, net);
-            }
-        }
-    }
-
-    fn next_in_sequence(&mut self, at: usize) {
-        let sequence = &mut self.sequences[at];
-        if sequence.failed {
-            return;
-        }
-        let number = sequence.next + 1;
-        let levels = |net| self.machine.level_before(net);
-        let Some(wanted) = sequence.values.get(sequence.next) else {
-            if !sequence.more {
-                sequence.failed = true;
-                let found = format!(
-                    "a strobe more than the {} that were expected; {} is {}",
-                    sequence.values.len(),
-                    sequence.signal.path,
-                    shown(&levels, &sequence.signal, &Look::Radix(Radix::Hex))
-                );
-                let (span, net) = (sequence.span, sequence.strobe.net);
-                self.fail(span, found, net);
-            }
-            return;
-        };
-        sequence.next += 1;
-        let word = word(&levels, &sequence.signal);
-        if word.unknown == 0 && wanted.has(word.value) {
-            self.report.held += 1;
-            return;
-        }
-        sequence.failed = true;
-        let found = format!(
-            "at strobe {number} {} is {}, expected {}",
-            sequence.signal.path,
-            shown(&levels, &sequence.signal, &wanted.look()),
-            wanted.text
-        );
-        let width = sequence.signal.nets.len();
-        let wanted = wanted.ranges.first().map_or(0, |&(first, _)| first);
-        let wrong = sequence
-            .signal
-            .nets
-            .iter()
-            .enumerate()
-            .find(|&(bit, &net)| {
-                let level = levels(net);
-                !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
-            });
-        let (span, net) = (sequence.span, wrong.map(|(_, &net)| net));
-        self.fail(span, found, net);
-    }
-
-    fn fail_on(&mut self, span: Span, ready: &Ready, found: String) {
-        let net = ready.form.culprit(&self.machine);
-        let found = format!("{found} (wanted: {})", ready.text);
-        self.fail(span, found, net);
-    }
-
-    fn fail(&mut self, span: Span, found: String, net: Option<NetKey>) {
-        if self.report.failures.len() >= MOST_FAILURES {
-            return;
-        }
-        let time = self.machine.now();
-        let causes = net.map_or(Vec::new(), |net| self.machine.why(net, time));
-        if let Some(net) = net {
-            self.marks
-                .push((time, net, "expectation failed".to_owned()));
-        }
-        let expectation = self
-            .sources
-            .slice(span)
-            .split_whitespace()
-            .collect::<Vec<_>>()
-            .join(" ");
-        self.report.failures.push(Failure {
-            place: self.sources.place(span),
-            expectation,
-            found,
-            time,
-            causes,
-        });
-    }
-
-    fn stands_still(&mut self, span: Span) {
-        let path = self
-            .clock
-            .as_ref()
-            .map_or("", |clock| &self.circuit.nets[clock.net].path);
-        let found = format!("the clock on {path} stands still: no edge for {STANDSTILL}");
-        let net = self.clock.as_ref().map(|clock| clock.net);
-        self.fail(span, found, net);
-        self.ended = true;
-    }
-
-    fn runaway(&mut self, runaway: &Runaway) {
-        self.ended = true;
-        self.report.faults.push(Finding {
-            kind: "oscillation",
-            place: runaway.around.first().cloned().unwrap_or_default(),
-            text: runaway.sentence(),
-            count: 1,
-            first: Some(runaway.time),
-        });
-    }
-
-    // ---- tables -----------------------------------------------------------------------------------------------
-
-    fn open_table(&mut self, when: &When, fields: &[(Signal, Look)]) {
-        let table = self.report.tables.len();
-        let title = match when {
-            When::Clock => "each clock".to_owned(),
-            When::On(Edge::Rise, signal) => format!("rise of {}", signal.path),
-            When::On(Edge::Fall, signal) => format!("fall of {}", signal.path),
-            When::Every(time) => format!("every {time}"),
-            When::Now => "now".to_owned(),
-        };
-        let columns = fields
-            .iter()
-            .map(|(signal, _)| signal.path.clone())
-            .collect();
-        self.report.tables.push(Table {
-            when: title,
-            columns,
-            rows: Vec::new(),
-            cut: false,
-        });
-        if matches!(when, When::Clock | When::On(..)) {
-            fields.iter().for_each(|(signal, _)| self.keep(signal));
-        }
-        let strobe = match when {
-            When::On(_, signal) => self.strobe(signal),
-            _ => Strobe {
-                net: None,
-                level: Level::U,
-            },
-        };
-        let next = match when {
-            When::Every(time) => self.machine.now() + *time,
-            _ => Time::MAX,
-        };
-        self.shows.push(Show {
-            when: when.clone(),
-            strobe,
-            next,
-            fields: fields.to_vec(),
-            table,
-        });
-        if matches!(when, When::Now) {
-            self.row(self.shows.len() - 1);
-        }
-    }
-
-    fn row(&mut self, at: usize) {
-        let show = &self.shows[at];
-        let table = &mut self.report.tables[show.table];
-        if table.rows.len() >= MOST_ROWS {
-            table.cut = true;
-            return;
-        }
-        let levels: &Levels<'_> = match show.when {
-            When::Clock | When::On(..) => &|net| self.machine.level_before(net),
-            When::Every(_) | When::Now => &|net| self.machine.level(net),
-        };
-        let values = show
-            .fields
-            .iter()
-            .map(|(signal, look)| cell(levels, signal, look))
-            .collect();
-        table.rows.push((self.machine.now(), values));
-    }
-
-    /// Rows that stand at regular times.
-    fn timed_rows(&mut self) {
-        for at in 0..self.shows.len() {
-            if let When::Every(time) = self.shows[at].when
-                && self.shows[at].next <= self.machine.now()
-            {
-                self.row(at);
-                self.shows[at].next += time;
-            }
-        }
-    }
-
-    // ---- the end ----------------------------------------------------------------------------------------------
-
     fn finish(&mut self) {
-        for at in 0..self.sequences.len() {
-            let sequence = &self.sequences[at];
-            if !sequence.failed && sequence.next < sequence.values.len() {
-                let found = format!(
-                    "{} of {} strobes came",
-                    sequence.next,
-                    sequence.values.len()
-                );
-                let (span, net) = (sequence.span, sequence.strobe.net);
-                self.fail(span, found, net);
-            }
-        }
-        self.report.held += self.nevers.iter().filter(|never| !never.tripped).count() as u64;
+        self.close_expectations();
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
@@ -830,23 +262,17 @@ impl<'a> Runner<'a> {
             })
             .collect();
         self.findings();
-        if let Some((net, time)) = self.options.why {
-            self.report.why = self.machine.why(net, time.unwrap_or(self.machine.now()));
+        // Behind the end nothing has a cause.
+        let end = self.machine.now();
+        if let Some((net, time)) = self.options.why
+            && time.is_none_or(|time| time <= end)
+        {
+            self.report.why = self.machine.why(net, time.unwrap_or(end));
         }
         self.report.waves =
             self.recorder
                 .waves(self.circuit, &self.options.record, self.machine.now());
         self.place_marks();
         self.report.passed = self.report.failures.is_empty() && self.report.faults.is_empty();
-    }
-}
-
-fn edge_of(strobe: &mut Strobe, machine: &Machine<'_>) -> Option<Edge> {
-    let level = machine.level(strobe.net?);
-    let was = std::mem::replace(&mut strobe.level, level);
-    match (was, level) {
-        (was, now) if was.is_low() && now.is_high() => Some(Edge::Rise),
-        (was, now) if was.is_high() && now.is_low() => Some(Edge::Fall),
-        _ => None,
     }
 }

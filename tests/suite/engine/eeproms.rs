@@ -315,7 +315,9 @@ fn a_write_that_breaks_the_sheet_leaves_what_it_may_hit_unknown() {
         .run(us(1));
     assert_eq!(
         chip.run.violations(),
-        ["U1 (28C256-15) pulse width: write was high for 99 ns only, 100 ns needed"]
+        [
+            "U1 (28C256-15) pulse width: write (made of /CE, /OE, /WE) was active for 99 ns only, 100 ns needed"
+        ]
     );
     assert!(chip.word(0).unknown != 0);
 }

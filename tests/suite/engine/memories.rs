@@ -207,7 +207,7 @@ fn a_write_pulse_that_is_too_short_leaves_the_word_unknown() {
             49_999,
             vec![2],
             vec![
-                "U1 (62256-70) pulse width: write was high for 49.999 ns only, 50 ns needed"
+                "U1 (62256-70) pulse width: write (made of /CE, /WE) was active for 49.999 ns only, 50 ns needed"
                     .to_owned(),
             ],
         ),

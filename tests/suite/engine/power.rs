@@ -112,7 +112,7 @@ fn a_chip_that_is_not_fed_drives_nothing() {
     );
     assert_eq!(
         told(&report),
-        ["not-fed U2: U2 (74HC541) is not fed: it drives nothing"]
+        ["not-fed U2: U2 (74HC541) is not fed: it drives nothing (`coldboard check` tells why)"]
     );
     assert!(!report.passed && report.failures.is_empty());
 }

@@ -458,7 +458,12 @@ fn mistakes_are_told_before_anything_runs() {
             "one-net: `q` has 4 bits; one net is wanted here | q",
             "unreadable: there is no file x | \"x\"",
             "unknown-chip: there is no chip `U9` | U9",
-            "no-clock: this counts clocks, but the trial does not say on which net | run for 3 clocks",
+        ]
+    );
+    assert_eq!(
+        mistakes("run for 3 clocks"),
+        [
+            "no-clock: this counts clocks, but the trial does not say on which net | run for 3 clocks"
         ]
     );
     assert_eq!(

@@ -229,7 +229,7 @@ fn a_nanosecond_less_is_told() {
             write: limits.pulse * NS - NS,
             ..limits.by_write()
         };
-        bench.fails(name, "pulse width: write was high", short);
+        bench.fails(name, "pulse width: write (made of ", short);
         // Data that comes in time, after an address that does not.
         let late_address = Cycle {
             address: limits.pulse * NS - NS,

@@ -1,6 +1,7 @@
 //! What holds for every file of the library.
 
 use super::{library, none_of, parts};
+use coldboard::export::part_page::review::review;
 use coldboard::part::PinKind;
 use coldboard::part::table::verify;
 
@@ -130,6 +131,21 @@ fn every_pin_of_a_package_is_listed() {
                 entry.path, part.package
             ));
         }
+    }
+    none_of(found);
+}
+
+/// What a maker guarantees over all temperatures it guarantees at 25 C too (common practice): a row that says otherwise
+/// has a slip of the pen in it.
+#[test]
+fn no_figures_of_a_row_are_at_odds() {
+    let mut found = Vec::new();
+    for (entry, part) in parts() {
+        let problems = review(&entry.sources, part);
+        let odd = problems
+            .iter()
+            .filter(|problem| problem.code == "figure-order");
+        found.extend(odd.map(|problem| format!("{}: {}", entry.path, problem.message)));
     }
     none_of(found);
 }

@@ -5,9 +5,9 @@ use super::places::{
     blanks, end_of_string, line_end, line_start, marks, shortened, token_at, token_before, word_at,
 };
 use super::wording::between_statements;
-use super::words::phrase;
+use super::words::{COLOURS, VALUES, phrase};
 use super::{Failure, read};
-use crate::diagnostic::{Diagnostic, nearest};
+use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
 use crate::language::parse::grammar::Rule;
 use crate::quantity::UNITS;
 use crate::text::{FileKey, Span};
@@ -82,6 +82,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
             .or_else(|| self.missing_bracket())
             .or_else(|| self.unfinished_line())
             .or_else(|| self.missing_kind())
+            .or_else(|| self.unknown_colour())
             .or_else(|| self.misspelt_start())
             .or_else(|| self.misspelt_before())
             .or_else(|| self.foreign_statement())
@@ -158,7 +159,9 @@ impl<'t, 'w> Mistake<'t, 'w> {
             let deeper = self
                 .indent_of_body(inner)
                 .is_some_and(|body| body > inner.indent);
-            if !(begins || deeper && self.reads_on(outer.block, line)) {
+            let ends_its_line = &self.text[inner.brace + 1..line_end(self.text, inner.brace)];
+            let told_apart = deeper || !ends_its_line.trim().is_empty();
+            if !(begins || told_apart && self.reads_on(outer.block, line)) {
                 continue;
             }
             let end = line + indent + word.len().max(1);
@@ -351,6 +354,39 @@ impl<'t, 'w> Mistake<'t, 'w> {
         Some((vec![problem], Resume::NextLine))
     }
 
+    /// `D1 led pink`: another word stands where the colour belongs.
+    fn unknown_colour(&self) -> Option<Told> {
+        if self.block != Block::Board {
+            return None;
+        }
+        let (start, _) = self.statement_start();
+        let end = line_end(self.text, start);
+        let led = start + self.text[start..end].find(" led ")? + " led ".len();
+        let at = led + blanks(&self.text[led..end]);
+        let word = word_at(self.text, at);
+        let known = VALUES.contains(&word) || word == "decouples";
+        if known || !word.starts_with(|c: char| c.is_ascii_alphabetic()) {
+            return None;
+        }
+        let rest = &self.text[at + word.len()..end];
+        if !reads_all(
+            self.block,
+            &format!("{}{}{rest}", &self.text[start..at], COLOURS[0]),
+        ) {
+            return None;
+        }
+        let near = did_you_mean(word, COLOURS.iter().copied());
+        let colours = format!("the colours are: {}", COLOURS.join(", "));
+        let problem = self
+            .error(
+                format!("`{word}` is no colour of an LED"),
+                at..at + word.len(),
+                "",
+            )
+            .help(near.unwrap_or(colours));
+        Some((vec![problem], Resume::NextLine))
+    }
+
     /// A statement that belongs in a block of another kind.
     fn foreign_statement(&self) -> Option<Told> {
         let (at, word) = self.statement_start();
@@ -455,6 +491,13 @@ impl<'t, 'w> Mistake<'t, 'w> {
             .filter(|line| !line.trim().is_empty())
             .map(blanks)
             .next()
+    }
+
+    /// True when a word stands before the mistake in its statement.
+    pub(super) fn statement_holds(&self, word: &str) -> bool {
+        let (start, _) = self.statement_start();
+        let mut words = self.text[start..self.at.max(start)].split_whitespace();
+        words.any(|other| other == word)
     }
 
     /// The first word of the statement of the mistake, as far as its line tells.

@@ -102,6 +102,9 @@ impl Mistake<'_, '_> {
             "!" | "~" if formula => "write `not`",
             "!" | "~" => "an active-low name starts with `/`",
             ";" => "nothing ends a statement: leave the `;` out",
+            "," if self.statement_start().1 == "expect" => {
+                "several values need an edge: `expect on rise strobe: a = 1, 4, 9`"
+            }
             "," if self.between_statements() => "leave the `,` out: blanks are enough between two",
             "//" | "/*" | "--" => "a comment starts with `#`",
             "'" | "\u{2018}" | "\u{2019}" | "\u{201c}" | "\u{201d}" | "\u{201e}" => {
@@ -130,6 +133,12 @@ impl Mistake<'_, '_> {
             "M" | "\u{b5}m" => return None,
             "\u{b5}s" | "\u{3bc}s" | "usec" => "us",
             "\u{b5}F" | "\u{3bc}F" => "uF",
+            // Capacitors are often named by the prefix alone.
+            "n" | "p" | "u" if self.statement_holds("capacitor") => match written {
+                "n" => "nF",
+                "p" => "pF",
+                _ => "uF",
+            },
             "sec" | "second" | "seconds" => "s",
             "msec" => "ms",
             "nsec" => "ns",

@@ -93,9 +93,10 @@ pub(super) fn keywords(rule: Rule) -> &'static [&'static str] {
     }
 }
 
-const COLOURS: &[&str] = &["red", "orange", "amber", "yellow", "green", "blue", "white"];
+/// What an LED can be.
+pub(super) const COLOURS: &[&str] = &["red", "orange", "amber", "yellow", "green", "blue", "white"];
 
-const VALUES: &[&str] = &[
+pub(super) const VALUES: &[&str] = &[
     "red", "orange", "amber", "yellow", "green", "blue", "white", "bussed", "isolated",
 ];
 

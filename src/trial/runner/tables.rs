@@ -1,0 +1,97 @@
+//! What a trial shows: tables, and the moments at which their rows are written.
+
+use super::Runner;
+use super::strobe::Strobe;
+use crate::circuit::Signal;
+use crate::language::ast::Edge;
+use crate::quantity::Time;
+use crate::trial::look::{Levels, Look, cell};
+use crate::trial::prepare::When;
+use crate::trial::report::Table;
+
+/// Rows that a table keeps.
+const MOST_ROWS: usize = 100_000;
+
+/// A table that is being written.
+pub(super) struct Show {
+    pub(super) when: When,
+    pub(super) strobe: Strobe,
+    pub(super) next: Time,
+    pub(super) fields: Vec<(Signal, Look)>,
+    pub(super) table: usize,
+}
+
+impl Runner<'_> {
+    pub(super) fn open_table(&mut self, when: &When, fields: &[(Signal, Look)]) {
+        let table = self.report.tables.len();
+        let title = match when {
+            When::Clock => "each clock".to_owned(),
+            When::On(Edge::Rise, signal) => format!("rise of {}", signal.path),
+            When::On(Edge::Fall, signal) => format!("fall of {}", signal.path),
+            When::Every(time) => format!("every {time}"),
+            When::Now => "now".to_owned(),
+        };
+        let columns = fields
+            .iter()
+            .map(|(signal, _)| signal.path.clone())
+            .collect();
+        self.report.tables.push(Table {
+            when: title,
+            columns,
+            rows: Vec::new(),
+            cut: false,
+        });
+        if matches!(when, When::Clock | When::On(..)) {
+            fields.iter().for_each(|(signal, _)| self.keep(signal));
+        }
+        let strobe = match when {
+            When::On(_, signal) => self.strobe(signal),
+            _ => Strobe::NONE,
+        };
+        let next = match when {
+            When::Every(time) => self.machine.now() + *time,
+            _ => Time::MAX,
+        };
+        self.shows.push(Show {
+            when: when.clone(),
+            strobe,
+            next,
+            fields: fields.to_vec(),
+            table,
+        });
+        if matches!(when, When::Now) {
+            self.row(self.shows.len() - 1);
+        }
+    }
+
+    pub(super) fn row(&mut self, at: usize) {
+        let show = &self.shows[at];
+        let table = &mut self.report.tables[show.table];
+        if table.rows.len() >= MOST_ROWS {
+            table.cut = true;
+            return;
+        }
+        let levels: &Levels<'_> = match show.when {
+            When::Clock | When::On(..) => &|net| self.machine.level_before(net),
+            When::Every(_) | When::Now => &|net| self.machine.level(net),
+        };
+        let values = show
+            .fields
+            .iter()
+            .map(|(signal, look)| cell(levels, signal, look))
+            .collect();
+        table.rows.push((self.machine.now(), values));
+    }
+
+    /// Rows that stand at regular times.
+    pub(super) fn timed_rows(&mut self) {
+        for at in 0..self.shows.len() {
+            if let When::Every(time) = self.shows[at].when
+                && self.shows[at].next <= self.machine.now()
+            {
+                self.row(at);
+                self.shows[at].next += time;
+            }
+        }
+    }
+}

@@ -1,0 +1,246 @@
+//! Time that passes in a trial: until it is over, until something is true, until a clock has risen so often.
+
+use super::{Observer, Runner};
+use crate::circuit::NetKey;
+use crate::logic::Level;
+use crate::quantity::Time;
+use crate::simulate::{Pause, Runaway};
+use crate::text::Span;
+use crate::trial::condition::Ready;
+use crate::trial::prepare::{Wait, When};
+use crate::trial::report::Finding;
+
+/// A clock that does not move for so long stands still.
+const STANDSTILL: Time = Time::from_ps(1_000_000_000_000);
+
+/// The net whose rising edges are clocks.
+pub(super) struct ClockCounter {
+    pub(super) net: NetKey,
+    pub(super) level: Level,
+    pub(super) rises: u64,
+    pub(super) moved: Time,
+}
+
+/// How a stretch of time ended.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Outcome {
+    /// The time is over.
+    Over,
+    /// What was waited for has come.
+    Met,
+    /// The clock stands still.
+    Still,
+    /// The run cannot go on, or the observer has had enough.
+    Ended,
+}
+
+/// What a stretch of time is watched for.
+#[derive(Clone, Copy)]
+pub(super) enum Until<'r> {
+    Nothing,
+    Holds(&'r Ready),
+    Breaks(&'r Ready),
+}
+
+impl Runner<'_> {
+    /// Lets time pass, whatever happens in it.
+    pub(super) fn pass(&mut self, wait: &Wait, span: Span, observer: &mut dyn Observer) {
+        if self.go(wait, Until::Nothing, observer) == Outcome::Still {
+            self.stands_still(span);
+        }
+    }
+
+    pub(super) fn go(
+        &mut self,
+        wait: &Wait,
+        until: Until<'_>,
+        observer: &mut dyn Observer,
+    ) -> Outcome {
+        if self.ended {
+            return Outcome::Ended;
+        }
+        let watched = match until {
+            Until::Nothing => Vec::new(),
+            Until::Holds(ready) | Until::Breaks(ready) => ready.form.nets(),
+        };
+        watched
+            .iter()
+            .for_each(|&net| self.machine.stop_at(net, true));
+        let outcome = self.go_watched(wait, until, observer);
+        for net in watched {
+            if !self.is_needed(net) {
+                self.machine.stop_at(net, false);
+            }
+        }
+        outcome
+    }
+
+    /// Lets what was set in this very moment take effect; false when the run cannot go on.
+    pub(super) fn moment(&mut self, observer: &mut dyn Observer) -> bool {
+        while !self.ended {
+            let now = self.machine.now();
+            match self.machine.advance(now, &mut self.recorder) {
+                Pause::Reached => return true,
+                Pause::Changed => self.ended |= !self.observe(observer),
+                Pause::Runaway(runaway) => self.runaway(&runaway),
+            }
+        }
+        false
+    }
+
+    /// As [`Runner::moment`], once time has begun to pass: what is set before it is there from the beginning.
+    pub(super) fn begun(&mut self, observer: &mut dyn Observer) -> bool {
+        self.machine.has_begun() && self.moment(observer)
+    }
+
+    fn go_watched(
+        &mut self,
+        wait: &Wait,
+        until: Until<'_>,
+        observer: &mut dyn Observer,
+    ) -> Outcome {
+        let end = match wait {
+            Wait::Time(time) => Some(self.machine.now() + *time),
+            Wait::Clocks(_) => None,
+        };
+        let goal = match (wait, &self.clock) {
+            (Wait::Clocks(count), Some(clock)) => clock.rises.saturating_add(*count),
+            _ => u64::MAX,
+        };
+        if let Some(clock) = &mut self.clock {
+            clock.moved = self.machine.now();
+        }
+        if !self.moment(observer) {
+            return Outcome::Ended;
+        }
+        self.watch_nevers();
+        loop {
+            let met = match until {
+                Until::Nothing => false,
+                Until::Holds(ready) => ready.form.holds(&self.machine),
+                Until::Breaks(ready) => !ready.form.holds(&self.machine),
+            };
+            if met {
+                return Outcome::Met;
+            }
+            let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
+            if self
+                .clock
+                .as_ref()
+                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
+            {
+                return Outcome::Over;
+            }
+            let limit = end.unwrap_or(moved + STANDSTILL.max(self.longest_clock));
+            let next_show = self
+                .shows
+                .iter()
+                .map(|show| show.next)
+                .min()
+                .unwrap_or(Time::MAX);
+            let pause = self
+                .machine
+                .advance(limit.min(next_show), &mut self.recorder);
+            match pause {
+                Pause::Runaway(runaway) => {
+                    self.runaway(&runaway);
+                    return Outcome::Ended;
+                }
+                Pause::Changed => {
+                    if !self.observe(observer) {
+                        self.ended = true;
+                        return Outcome::Ended;
+                    }
+                }
+                Pause::Reached if self.machine.now() >= limit => {
+                    self.timed_rows();
+                    let met = match until {
+                        Until::Nothing => false,
+                        Until::Holds(ready) => ready.form.holds(&self.machine),
+                        Until::Breaks(ready) => !ready.form.holds(&self.machine),
+                    };
+                    return match (met, end) {
+                        (true, _) => Outcome::Met,
+                        (false, Some(_)) => Outcome::Over,
+                        (false, None) => Outcome::Still,
+                    };
+                }
+                Pause::Reached => self.timed_rows(),
+            }
+        }
+    }
+
+    /// True when something else than the present step wants to hear of a net.
+    fn is_needed(&self, net: NetKey) -> bool {
+        self.clock.as_ref().is_some_and(|clock| clock.net == net)
+            || self
+                .sequences
+                .iter()
+                .any(|sequence| sequence.strobe.net == Some(net))
+            || self.shows.iter().any(|show| show.strobe.net == Some(net))
+            || self
+                .nevers
+                .iter()
+                .any(|never| never.ready.form.nets().contains(&net))
+    }
+
+    /// Looks at everything that waits for a change; false when the observer has had enough.
+    fn observe(&mut self, observer: &mut dyn Observer) -> bool {
+        self.watch_nevers();
+        for at in 0..self.sequences.len() {
+            let wanted = self.sequences[at].edge;
+            if self.sequences[at].strobe.edge(&self.machine) == Some(wanted) {
+                self.next_in_sequence(at);
+            }
+        }
+        for at in 0..self.shows.len() {
+            if let When::On(wanted, _) = self.shows[at].when
+                && self.shows[at].strobe.edge(&self.machine) == Some(wanted)
+            {
+                self.row(at);
+            }
+        }
+        let Some(clock) = &mut self.clock else {
+            return true;
+        };
+        let level = self.machine.level(clock.net);
+        let rose = level.is_high() && clock.level.is_low();
+        if level != clock.level {
+            clock.moved = self.machine.now();
+            clock.level = level;
+        }
+        clock.rises += u64::from(rose);
+        let rises = clock.rises;
+        if rose {
+            for at in 0..self.shows.len() {
+                if matches!(self.shows[at].when, When::Clock) {
+                    self.row(at);
+                }
+            }
+            return observer.clock(&mut self.machine, rises);
+        }
+        true
+    }
+
+    pub(super) fn stands_still(&mut self, span: Span) {
+        let path = self
+            .clock
+            .as_ref()
+            .map_or("", |clock| &self.circuit.nets[clock.net].path);
+        let found = format!("the clock on {path} stands still: no edge for {STANDSTILL}");
+        let net = self.clock.as_ref().map(|clock| clock.net);
+        self.fail(span, found, net);
+        self.ended = true;
+    }
+
+    fn runaway(&mut self, runaway: &Runaway) {
+        self.ended = true;
+        self.report.faults.push(Finding {
+            kind: "oscillation",
+            place: runaway.around.first().cloned().unwrap_or_default(),
+            text: runaway.sentence(),
+            count: 1,
+            first: Some(runaway.time),
+        });
+    }
+}
