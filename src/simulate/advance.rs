@@ -78,33 +78,25 @@ impl Machine<'_> {
     /// Reads what the coming events will need, all together, so that the memory brings it while others are waited for
     /// as well: in a large machine each event lies somewhere else.
     fn touch(&self, (first, last): (usize, usize)) {
-        let mut inputs = [(0, 0); STRETCH];
+        let mut rows = [None; STRETCH];
         let mut read = 0;
-        for (input, event) in inputs.iter_mut().zip(self.queue.outs(first, last)) {
+        for (row, event) in rows.iter_mut().zip(self.queue.outs(first, last)) {
             let (listener, count) = self.outs[event as usize].listeners;
-            *input = if count == 0 {
-                (u32::MAX, 0)
-            } else {
-                (listener, 0)
-            };
+            *row = (count > 0).then_some(listener);
         }
-        for (listener, bit) in &mut inputs[..last - first] {
-            if *listener != u32::MAX {
-                let found = self.net_listeners[*listener as usize];
-                (*listener, *bit) = (found.cell(), found.bit());
+        let rows = rows.iter().flatten();
+        for listener in rows.map(|&row| self.net_listeners[row as usize]) {
+            let cell = &self.cells[listener.cell() as usize];
+            let input = listener.bit();
+            if listener.is_quiet() {
+                read ^= self.stamps[(cell.first_stamp + input) as usize] as u32;
+                continue;
             }
-        }
-        for &(cell, bit) in &inputs[..last - first] {
-            if cell != u32::MAX {
-                let cell = &self.cells[cell as usize];
-                read ^= self.stamps[(cell.first_stamp + bit) as usize] as u32;
-                read ^= self.outs[cell.first_out as usize].chain;
-                read ^= self
-                    .delays
-                    .get(cell.first_delay as usize)
-                    .copied()
-                    .unwrap_or(0);
-            }
+            let model = &self.models[cell.model as usize];
+            let delay = cell.first_delay as usize + model.first_place(input as usize);
+            read ^= self.delays.get(delay).copied().unwrap_or(0);
+            let outs = cell.first_out as usize..cell.first_out as usize + model.table.outputs;
+            read ^= self.outs[outs].iter().step_by(2).fold(0, |all, out| all ^ out.chain);
         }
         std::hint::black_box(read);
     }

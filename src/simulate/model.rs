@@ -78,6 +78,12 @@ impl Model {
         }
     }
 
+    /// Where the delays from an input begin.
+    pub(super) fn first_place(&self, input: usize) -> usize {
+        let place = self.places.get(input * self.table.outputs);
+        usize::from(place.copied().unwrap_or(0) & !RELEASES)
+    }
+
     /// The delay of one path and transition, in picoseconds. `packed` begins with the delays of the chip. The input must
     /// be one that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it
     /// about.

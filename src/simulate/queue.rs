@@ -35,6 +35,8 @@ pub(super) struct Queue {
     next: usize,
     /// The first of them that nobody has looked at ahead.
     unseen: usize,
+    /// Events of the slot that came when it was sorted already.
+    late: BinaryHeap<Reverse<Packed>>,
     far: BinaryHeap<Reverse<Event>>,
 }
 
@@ -47,6 +49,7 @@ impl Queue {
             current: Vec::new(),
             next: 0,
             unseen: 0,
+            late: BinaryHeap::new(),
             far: BinaryHeap::new(),
         }
     }
@@ -62,9 +65,7 @@ impl Queue {
             if ahead < 0 {
                 self.turn_back(slot);
             }
-            let event = pack(time, out);
-            let at = self.next + self.current[self.next..].partition_point(|other| *other <= event);
-            self.current.insert(at, event);
+            self.late.push(Reverse(pack(time, out)));
         } else {
             self.far.push(Reverse((time, out)));
         }
@@ -77,24 +78,40 @@ impl Queue {
         self.occupied |= 1 << index;
     }
 
+    /// The next event of the slot.
+    #[inline]
+    fn first(&self) -> Option<Packed> {
+        let sorted = self.current.get(self.next).copied();
+        if self.late.is_empty() {
+            return sorted;
+        }
+        let late = self.late.peek().map(|&Reverse(event)| event);
+        late.into_iter().chain(sorted).min()
+    }
+
     /// The time of the next event.
     #[inline]
     pub(super) fn peek(&mut self) -> Option<i64> {
-        if self.next == self.current.len() && !self.turn() {
-            return None;
-        }
-        let within = self.current[self.next] >> u32::BITS;
+        let event = match self.first() {
+            Some(event) => event,
+            None => self.turn().then(|| self.current.get(self.next).copied())??,
+        };
+        let within = event >> u32::BITS;
         Some(self.slot << SLOT_BITS | within as i64)
     }
 
     /// Takes the next event if it is at this time, which [`Queue::peek`] has told.
     #[inline]
     pub(super) fn pop_at(&mut self, time: i64) -> Option<u32> {
-        let &event = self.current.get(self.next)?;
+        let event = self.first()?;
         if event >> u32::BITS != time as u64 & WITHIN {
             return None;
         }
-        self.next += 1;
+        if self.late.is_empty() || self.current.get(self.next) == Some(&event) {
+            self.next += 1;
+        } else {
+            self.late.pop();
+        }
         Some(event as u32)
     }
 
@@ -165,7 +182,8 @@ impl Queue {
             let time = slot << SLOT_BITS | (event >> u32::BITS) as i64;
             self.far.push(Reverse((time, event as u32)));
         };
-        for event in self.current.drain(self.next..) {
+        let late = self.late.drain().map(|Reverse(event)| event);
+        for event in self.current.drain(self.next..).chain(late) {
             far(self.slot, event);
         }
         for ahead in 1..SLOTS as i64 {
