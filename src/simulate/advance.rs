@@ -96,7 +96,10 @@ impl Machine<'_> {
             let delay = cell.first_delay as usize + model.first_place(input as usize);
             read ^= self.delays.get(delay).copied().unwrap_or(0);
             let outs = cell.first_out as usize..cell.first_out as usize + model.table.outputs;
-            read ^= self.outs[outs].iter().step_by(2).fold(0, |all, out| all ^ out.chain);
+            read ^= self.outs[outs]
+                .iter()
+                .step_by(2)
+                .fold(0, |all, out| all ^ out.chain);
         }
         std::hint::black_box(read);
     }
@@ -113,6 +116,12 @@ impl Machine<'_> {
         if self.chain > LONGEST_CHAIN {
             self.endless = Some(out);
         }
+        if state.special & own::FOLLOWED != 0 {
+            state.special &= !own::FOLLOWED;
+            let after = self.afters[out as usize];
+            (state.next, state.due) = (after.level, after.due);
+            self.queue.push(after.due, out);
+        }
         if state.special != 0 {
             return self.fire_special(out, was, sink);
         }
@@ -127,13 +136,7 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its listeners see it.
     fn fire_special<S: Sink>(&mut self, out: u32, was: Level, sink: &mut S) {
-        let state = &mut self.outs[out as usize];
-        if state.special & own::FOLLOWED != 0 {
-            state.special &= !own::FOLLOWED;
-            let after = self.afters[out as usize];
-            (state.next, state.due) = (after.level, after.due);
-            self.queue.push(after.due, out);
-        }
+        let state = &self.outs[out as usize];
         let net = state.net as usize;
         if state.special & own::SWINGS != 0 {
             match self.owners[out as usize] {
@@ -145,8 +148,10 @@ impl Machine<'_> {
         if net == u32::MAX as usize {
             return;
         }
+        let marked = state.special & own::MARKED != 0;
         let level = self.resolve(net, out, was);
-        if level != self.nets[net].level {
+        // Only where it is marked does the net itself know what it had.
+        if level != if marked { self.nets[net].level } else { was } {
             if self.history.is_some() {
                 self.record_change(out, NetKey::from_index(net), level);
             }

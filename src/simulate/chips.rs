@@ -119,8 +119,8 @@ impl Machine<'_> {
         let function = &model.part.function;
         let drive = function.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
-        if cell.lets_go && (old != drive || cell.held.state != before || function.states.is_empty())
-        {
+        // What moves while the outputs are off is on its way as well, and an enable must wait for it.
+        if cell.lets_go && (old != drive || cell.held.state != before || changed & reads != 0) {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }

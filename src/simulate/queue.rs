@@ -94,7 +94,9 @@ impl Queue {
     pub(super) fn peek(&mut self) -> Option<i64> {
         let event = match self.first() {
             Some(event) => event,
-            None => self.turn().then(|| self.current.get(self.next).copied())??,
+            None => self
+                .turn()
+                .then(|| self.current.get(self.next).copied())??,
         };
         let within = event >> u32::BITS;
         Some(self.slot << SLOT_BITS | within as i64)
