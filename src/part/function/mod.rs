@@ -11,6 +11,7 @@
 
 mod build;
 mod compile;
+pub mod flat;
 mod formula;
 pub mod memory;
 pub mod program;
@@ -18,6 +19,7 @@ mod reads;
 mod resolve;
 mod rules;
 pub mod structure;
+mod triggers;
 
 pub use compile::compile;
 pub use reads::Reads;
