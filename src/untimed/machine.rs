@@ -51,15 +51,15 @@ pub(super) struct Signal {
     pub(super) was: Word,
     /// Before the moment in which it moved last.
     pub(super) origin: Word,
-    pub(super) wave: u32,
-    pub(super) moment: u32,
+    pub(super) wave: u64,
+    pub(super) moment: u64,
     /// Bits that moved in that moment.
     pub(super) moved: u64,
     /// Bits that clock, clear, enable or write something.
     pub(super) controls: u64,
     /// Bits that may have had a pulse in the wave `glitch_wave`.
     pub(super) glitches: u64,
-    pub(super) glitch_wave: u32,
+    pub(super) glitch_wave: u64,
     pub(super) listeners: (u32, u32),
     /// True when somebody outside looks at one of its nets.
     pub(super) noted: bool,
@@ -170,8 +170,8 @@ pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
     pub(super) settings: Settings,
     pub(super) time: i64,
-    pub(super) wave: u32,
-    pub(super) moment: u32,
+    pub(super) wave: u64,
+    pub(super) moment: u64,
     pub(super) signals: Vec<Signal>,
     pub(super) listeners: Vec<Listener>,
     /// Dirty, armed, ticked and touched nodes, one set behind the other, each of `set` words.
@@ -201,6 +201,8 @@ pub struct Machine<'c> {
     pub(super) knots: Vec<Knot>,
     pub(super) places: KeyVec<NetKey, Place>,
     pub(super) rings: Vec<Ring>,
+    /// A buffer of a ring has been switched.
+    pub(super) rings_moved: bool,
     /// What is due: at most one row for each source.
     pub(super) agenda: Vec<(i64, Source)>,
     /// Units that have stored something new in this wave, with it.
@@ -208,7 +210,10 @@ pub struct Machine<'c> {
     /// Registers that stored in this moment although the sheets do not promise that what is before them waits.
     pub(super) skewed: Vec<super::skew::Sampled>,
     pub(super) notes: Vec<Note>,
+    pub(super) changes: Vec<(Time, NetKey, Level)>,
     pub(super) note_moved: bool,
+    /// Signals of units that look only when they are asked.
+    pub(super) sleeps: Vec<bool>,
     pub(super) notes_sleepers: bool,
     pub(super) fights: Vec<Spell>,
     pub(super) floats: Vec<Spell>,
@@ -352,11 +357,6 @@ impl<'c> Machine<'c> {
     /// What all pieces of a chip have stored.
     pub(super) fn state_of(&self, cell: u32) -> Word {
         let cell = &self.cells[cell as usize];
-        let state = self.held_state(cell);
-        state
-    }
-
-    fn held_state(&self, cell: &Cell) -> Word {
         let mut state = cell.rest;
         for &(signal, mask) in &cell.states {
             let word = self.signals[signal as usize].now;

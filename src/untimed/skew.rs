@@ -1,0 +1,287 @@
+//! Clocks that reach one piece of storage later than another: whether the sheets promise that old data still waits.
+
+use super::machine::Machine;
+use super::pieces::{Store, bits};
+use super::settle::At;
+use super::store::mix;
+use crate::delay::{ChipDelays, DelayTable, Transition};
+use crate::language::ast::Corner;
+use crate::logic::Word;
+use crate::part::function::Held;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What a register stored at a clock that may be late.
+#[derive(Clone, Debug)]
+pub(super) struct Sampled {
+    unit: u32,
+    before: Word,
+    inputs: Word,
+    next: Word,
+}
+
+/// A line: a signal and its bit.
+type Line = (u32, u32);
+
+/// How a line follows from what moves from outside: delays in picoseconds, and pieces of storage on the way.
+#[derive(Clone, Copy, Debug, Default)]
+struct Way {
+    shortest: i64,
+    longest: i64,
+    fewest: u32,
+    most: u32,
+}
+
+type Ways = BTreeMap<Line, Way>;
+
+struct Tracer<'m, 'c> {
+    machine: &'m Machine<'c>,
+    fast: ChipDelays,
+    slow: ChipDelays,
+    drivers: BTreeMap<Line, Vec<(u32, u32)>>,
+    known: BTreeMap<Line, Ways>,
+    open: BTreeSet<Line>,
+}
+
+impl<'m, 'c> Tracer<'m, 'c> {
+    fn new(machine: &'m Machine<'c>) -> Self {
+        let settings = machine.settings;
+        let [fast, slow] = match settings.corner {
+            Corner::Random(_) => [Corner::Fastest, Corner::Slowest],
+            corner => [corner, corner],
+        }
+        .map(|corner| ChipDelays::new(machine.circuit, corner, settings.temperature));
+        let mut drivers: BTreeMap<Line, Vec<(u32, u32)>> = BTreeMap::new();
+        for (number, unit) in machine.units.iter().enumerate() {
+            let cell = &machine.cells[unit.cell as usize];
+            for output in bits(unit.outputs) {
+                let pin = cell.part.function.outputs[output as usize];
+                if let Some(net) = machine.circuit.chips[cell.chip].nets[pin] {
+                    let place = machine.places[net];
+                    let line = (place.signal, place.bit);
+                    drivers.entry(line).or_default().push((number as u32, output));
+                }
+            }
+        }
+        Tracer {
+            machine,
+            fast,
+            slow,
+            drivers,
+            known: BTreeMap::new(),
+            open: BTreeSet::new(),
+        }
+    }
+
+    /// The least and the most from an input to an output.
+    fn delay(&self, unit: u32, input: u32, output: u32) -> (i64, i64) {
+        let cell = &self.machine.cells[self.machine.units[unit as usize].cell as usize];
+        let of = |table: &DelayTable| {
+            let both = [Transition::Rise, Transition::Fall]
+                .map(|how| i64::from(table.delay(input as usize, output as usize, how)));
+            (both[0].min(both[1]), both[0].max(both[1]))
+        };
+        (
+            of(self.fast.table(cell.chip)).0,
+            of(self.slow.table(cell.chip)).1,
+        )
+    }
+
+    /// The least from a clock to anything behind a register.
+    fn shows(&self, unit: u32, clock: u32) -> i64 {
+        let outputs = bits(self.machine.units[unit as usize].outputs);
+        let cell = &self.machine.cells[self.machine.units[unit as usize].cell as usize];
+        let arcs = &cell.part.function.arcs;
+        let outputs = outputs.filter(|&output| arcs[output as usize] >> clock & 1 == 1);
+        let delays = outputs.map(|output| self.delay(unit, clock, output).0);
+        delays.min().unwrap_or(0)
+    }
+
+    fn ways(&mut self, line: Line) -> Ways {
+        if let Some(ways) = self.known.get(&line) {
+            return ways.clone();
+        }
+        if !self.open.insert(line) {
+            return Ways::new();
+        }
+        let mut all = Ways::new();
+        let drivers = self.drivers.get(&line).cloned().unwrap_or_default();
+        if drivers.is_empty() {
+            all.insert(line, Way::default());
+        }
+        for (number, output) in drivers {
+            let unit = &self.machine.units[number as usize];
+            let cell = &self.machine.cells[unit.cell as usize];
+            if cell.part.function.oscillator.is_some() {
+                all.insert(line, Way::default());
+            }
+            let arcs = cell.part.function.arcs[output as usize] & cell.variable;
+            let reads = cell.part.function.reads_of_value(output as usize).inputs
+                | cell.part.function.reads_of_off(output as usize).inputs;
+            let stored = arcs & unit.controls;
+            for input in bits(reads & unit.drive_inputs | stored) {
+                let through = u32::from(reads >> input & 1 == 0);
+                let (least, most) = self.delay(number, input, output);
+                let cell = &self.machine.cells[unit.cell as usize];
+                for (source, way) in self.ways(self.machine.line(cell, input)) {
+                    let way = Way {
+                        shortest: way.shortest + least,
+                        longest: way.longest + most,
+                        fewest: way.fewest + through,
+                        most: way.most + through,
+                    };
+                    let row = all.entry(source).or_insert(way);
+                    row.shortest = row.shortest.min(way.shortest);
+                    row.longest = row.longest.max(way.longest);
+                    row.fewest = row.fewest.min(way.fewest);
+                    row.most = row.most.max(way.most);
+                }
+            }
+        }
+        self.open.remove(&line);
+        self.known.insert(line, all.clone());
+        all
+    }
+
+    /// True when data that a clock launches may be there before another clock looks.
+    fn overtakes(&mut self, launch: Line, shows: i64, capture: Line) -> bool {
+        if launch == capture {
+            return false;
+        }
+        let (launch, capture) = (self.ways(launch), self.ways(capture));
+        launch.iter().any(|(source, first)| {
+            capture.get(source).is_some_and(|second| {
+                // Storage that is clocked in an earlier wave is found when it happens.
+                first.most >= second.fewest && first.shortest + shows < second.longest
+            })
+        })
+    }
+
+    /// The storage whose outputs reach the data of a unit.
+    fn launchers(&self, number: u32) -> BTreeSet<u32> {
+        let machine = self.machine;
+        let unit = &machine.units[number as usize];
+        let cell = &machine.cells[unit.cell as usize];
+        let mut open: Vec<Line> = bits(unit.data | unit.controls)
+            .map(|input| machine.line(cell, input))
+            .filter(|&line| line != unit.clock)
+            .collect();
+        let mut seen: BTreeSet<Line> = open.iter().copied().collect();
+        let mut found = BTreeSet::new();
+        while let Some(line) = open.pop() {
+            for &(driver, _) in self.drivers.get(&line).into_iter().flatten() {
+                let unit = &machine.units[driver as usize];
+                if unit.store != Store::Nothing {
+                    found.insert(driver);
+                }
+                let cell = &machine.cells[unit.cell as usize];
+                for input in bits(unit.drive_inputs) {
+                    let line = machine.line(cell, input);
+                    if seen.insert(line) {
+                        open.push(line);
+                    }
+                }
+            }
+        }
+        found
+    }
+}
+
+impl Machine<'_> {
+    /// Finds the registers whose clocks may be later than the data before them.
+    pub(super) fn find_skew(&mut self) {
+        for number in 0..self.units.len() {
+            let unit = &self.units[number];
+            let cell = &self.cells[unit.cell as usize];
+            if let Some((clock, _)) = cell.part.function.plain_clock()
+                && unit.store != Store::Nothing
+            {
+                let line = self.line(cell, clock as u32);
+                self.units[number].clock = line;
+            }
+        }
+        let registers: Vec<u32> = (0..self.units.len() as u32)
+            .filter(|&unit| matches!(self.units[unit as usize].store, Store::Register(..)))
+            .collect();
+        let clocks: BTreeSet<Line> = registers
+            .iter()
+            .map(|&unit| self.units[unit as usize].clock)
+            .collect();
+        if clocks.len() < 2 {
+            return;
+        }
+        let mut tracer = Tracer::new(self);
+        let mut late: BTreeSet<(Line, Line)> = BTreeSet::new();
+        for &launch in &clocks {
+            for &capture in &clocks {
+                if tracer.overtakes(launch, 0, capture) {
+                    late.insert((launch, capture));
+                }
+            }
+        }
+        let mut skewed = Vec::new();
+        for &number in &registers {
+            let capture = tracer.machine.units[number as usize].clock;
+            if !late.iter().any(|pair| pair.1 == capture) {
+                continue;
+            }
+            let launchers = tracer.launchers(number);
+            let risks = launchers.into_iter().any(|driver| {
+                let unit = &tracer.machine.units[driver as usize];
+                let function = &tracer.machine.cells[unit.cell as usize].part.function;
+                let Some((clock, _)) = function.plain_clock() else {
+                    return false;
+                };
+                let launch = unit.clock;
+                let shows = tracer.shows(driver, clock as u32);
+                late.contains(&(launch, capture)) && tracer.overtakes(launch, shows, capture)
+            });
+            if risks {
+                skewed.push(number);
+            }
+        }
+        for number in skewed {
+            self.units[number as usize].skewed = true;
+        }
+    }
+
+    /// Keeps what a register stored, to look at it again at the end of the moment.
+    pub(super) fn note_skewed(&mut self, number: u32, next: Word) {
+        let unit = &self.units[number as usize];
+        let before = self.signals[unit.state as usize].now;
+        let inputs = self.inputs(unit.cell, At::Now);
+        self.skewed.push(Sampled {
+            unit: number,
+            before,
+            inputs,
+            next,
+        });
+    }
+
+    /// Looks whether a register would have stored something else with the data as it is now.
+    pub(super) fn look_at_skewed(&mut self) {
+        for sampled in std::mem::take(&mut self.skewed) {
+            let unit = self.units[sampled.unit as usize].clone();
+            let cell = &self.cells[unit.cell as usize];
+            let Some((clock, _)) = cell.part.function.plain_clock() else {
+                continue;
+            };
+            let rest = cell.rest;
+            let now = self.inputs(unit.cell, At::Now);
+            let now = mix(sampled.inputs, now, unit.data);
+            let mut start = now;
+            start.value ^= 1 << clock;
+            let mut held = Held {
+                state: Word::new(
+                    sampled.before.value | rest.value,
+                    sampled.before.unknown | rest.unknown,
+                ),
+                memories: Vec::new(),
+            };
+            self.step_held(&unit, start, now, &mut held);
+            let known = !held.state.unknown & !sampled.next.unknown & unit.states;
+            if (held.state.value ^ sampled.next.value) & known != 0 {
+                self.refuse_skew(sampled.unit);
+            }
+        }
+    }
+}
