@@ -12,7 +12,7 @@ use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::key::{Key, KeyVec};
 use crate::logic::{Level, Word};
-use crate::part::function::flat::Fixed;
+use crate::part::function::flat::{Fixed, Flat};
 use crate::part::function::{Held, Seen};
 use crate::part::{Edge, Part, PinKind};
 use rustc_hash::FxHashMap;
@@ -186,22 +186,33 @@ impl<'c> Machine<'c> {
         let cell = &self.cells[number as usize];
         let chip = &self.circuit.chips[cell.chip];
         let function = &cell.part.function;
-        let held = Held {
+        let mut held = Held {
             state: Word::all_unknown(function.state_mask() & !function.zero_at_power_up),
             memories: self.held[number as usize].memories.clone(),
         };
+        let living = function.living(cell.fixed, &mut held, &mut self.scratch);
         let seen = Seen {
             inputs: cell.fixed,
             nodes: function.nodes(cell.fixed, &held, &mut self.scratch),
         };
-        let frozen = function.is_combinational() || function.is_frozen(seen, &held, &mut self.scratch);
         let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
+        // What moves, but shows nowhere, is not followed.
+        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.reads(living.states));
+        let fixed = Fixed {
+            inputs: cell.fixed,
+            states: held.state,
+            memories: &held.memories,
+        };
+        let moves = living.starts || living.writes || function.oscillator.is_some();
+        let frozen = !moves
+            && (living.states == 0
+                || !shows(function.flat_off(fixed)) && !shows(function.flat_value(fixed)));
         let swings = function.swing.is_some() && chip.timing.last().is_some_and(Option::is_some);
         let timed = if swings {
             Some("swings by a resistor and a capacitor")
         } else if frozen {
             None
-        } else if !function.timers.is_empty() {
+        } else if living.starts {
             Some("times itself: how long it runs is no matter of clocks")
         } else if function.writes_at_edges() {
             Some("writes at an edge, which is not known how to do without delays")
@@ -215,6 +226,11 @@ impl<'c> Machine<'c> {
                     .at(chip.span, "this one")
                     .help("run it with delays: leave out --untimed"),
             );
+        }
+        if frozen {
+            let state = &mut self.held[number as usize].state;
+            state.unknown |= living.states;
+            state.value &= !living.states;
         }
         let cell = &mut self.cells[number as usize];
         (cell.frozen, cell.forbids) = (frozen, forbids);
@@ -648,7 +664,7 @@ impl<'c> Machine<'c> {
                     let word = if state { &mut states } else { &mut inputs };
                     *word = *word & !(1 << bit) | (index >> at & 1) << bit;
                 }
-                let run = |flat: &crate::part::function::flat::Flat, rows: &mut Vec<u64>| {
+                let run = |flat: &Flat, rows: &mut Vec<u64>| {
                     flat.run(inputs, states, &[], rows).0
                 };
                 let (off, value) = (run(&off, &mut self.rows), run(&value, &mut self.rows));

@@ -19,3 +19,4 @@ mod sweep;
 mod tidy;
 mod timing;
 mod timing_limits;
+mod untimed;

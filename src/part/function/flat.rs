@@ -278,6 +278,14 @@ impl Flat {
         self.operations.is_empty()
     }
 
+    /// True when it reads any of some stored bits.
+    pub fn reads(&self, states: u64) -> bool {
+        self.operations.iter().any(|operation| match *operation {
+            Operation::States { low, width } => Word::mask(width.into()) << low & states != 0,
+            _ => false,
+        })
+    }
+
     /// The result, when it is the same at all times.
     pub fn constant(&self) -> Option<u64> {
         match self.operations.as_slice() {

@@ -23,6 +23,7 @@ mod triggers;
 
 pub use compile::compile;
 pub use reads::Reads;
+pub use triggers::Living;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};

@@ -94,13 +94,38 @@ impl Function {
         acts
     }
 
-    /// True when nothing can make it store anything, whatever the unknown bits of `seen` are.
-    pub fn is_frozen(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> bool {
-        let clocks = self.on_rules.iter().any(|rule| match rule.trigger {
-            Signal::Input(bit) => seen.inputs.unknown >> bit & 1 == 1,
-            Signal::Node(bit) => seen.nodes.unknown >> bit & 1 == 1,
-        });
-        !clocks && self.oscillator.is_none() && self.acts(seen, held, scratch) == Word::known(0)
+    /// What can still move, whatever the unknown input bits are: makes the stored bits of `held` unknown that may be set
+    /// by a rule that may act.
+    pub fn living(&self, inputs: Word, held: &mut Held, scratch: &mut Scratch) -> Living {
+        let mut living = Living::default();
+        loop {
+            let nodes = self.nodes(inputs, held, scratch);
+            let seen = Seen { inputs, nodes };
+            let mut found = Living::default();
+            for rule in &self.on_rules {
+                let trigger = match rule.trigger {
+                    Signal::Input(bit) => inputs.unknown >> bit,
+                    Signal::Node(bit) => nodes.unknown >> bit,
+                };
+                if trigger & 1 == 1 {
+                    found.add(&rule.effect);
+                }
+            }
+            for rule in &self.level_rules {
+                rule.effect.run(seen, held.state, &held.memories, scratch);
+                if scratch.registers[rule.condition.index()] != Word::known(0) {
+                    found.add(&rule.effect);
+                }
+            }
+            let swings = self.oscillator.map_or(0, |bit| 1 << bit);
+            found.states |= swings | living.states;
+            if found == living {
+                return living;
+            }
+            living = found;
+            held.state.unknown |= living.states;
+            held.state.value &= !living.states;
+        }
     }
 
     /// True when a forbidden use cannot be ruled out, whatever the unknown bits of `seen` are.
@@ -143,6 +168,25 @@ impl Function {
         }
         self.behind_nodes(&mut reads);
         reads
+    }
+}
+
+/// What can be stored at all.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Living {
+    /// State bits that may be set.
+    pub states: u64,
+    /// True when a timer may be started.
+    pub starts: bool,
+    /// True when a memory may be written.
+    pub writes: bool,
+}
+
+impl Living {
+    fn add(&mut self, effect: &Effect) {
+        self.states |= effect.mask;
+        self.starts |= effect.starts.is_some();
+        self.writes |= !effect.writes.is_empty();
     }
 }
 

@@ -1,0 +1,106 @@
+//! The engine without delays beside the engine with them: the same storage and the same levels whenever a design has
+//! come to rest between two edges.
+
+mod dunlin;
+
+use coldboard::circuit::{Circuit, NetKey};
+use coldboard::key::Key;
+use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::logic::Level;
+use coldboard::quantity::Time;
+use coldboard::simulate::{self, Nobody};
+use coldboard::untimed;
+
+/// A circuit in both engines, with the same hands on both.
+struct Pair<'c> {
+    circuit: &'c Circuit,
+    timed: simulate::Machine<'c>,
+    untimed: untimed::Machine<'c>,
+}
+
+impl<'c> Pair<'c> {
+    fn new(circuit: &'c Circuit, corner: Corner, power_up: PowerUp, stimuli: &[NetKey]) -> Self {
+        let timed = simulate::Settings {
+            corner,
+            temperature: None,
+            power_up,
+            history: false,
+        };
+        let settings = untimed::Settings {
+            corner,
+            temperature: None,
+            power_up,
+        };
+        Pair {
+            circuit,
+            timed: simulate::Machine::new(circuit, timed, stimuli),
+            untimed: untimed::Machine::new(circuit, settings, stimuli)
+                .unwrap_or_else(|problems| panic!("{problems:?}")),
+        }
+    }
+
+    fn set(&mut self, net: NetKey, level: Level) {
+        self.timed.set(net, level);
+        self.untimed.set(net, level);
+    }
+
+    /// Both to a time; the reason when the engine without delays refuses.
+    fn advance(&mut self, until: Time) -> Option<String> {
+        let pause = self.timed.advance(until, &mut Nobody);
+        assert_eq!(pause, simulate::Pause::Reached);
+        match self.untimed.advance(until) {
+            untimed::Pause::Refused(refusal) => Some(refusal.sentence),
+            pause => {
+                assert_eq!(pause, untimed::Pause::Reached);
+                None
+            }
+        }
+    }
+
+    /// What is different: stored bits by chip, and levels by net, when nothing is on its way.
+    fn differences(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        for (key, chip) in self.circuit.chips.iter() {
+            // An EEPROM counts its reads, which shows only while it is written.
+            if chip.number.starts_with("28C") {
+                continue;
+            }
+            let states = (
+                self.timed.held(key).map(|held| held.state),
+                self.untimed.held(key).map(|held| held.state),
+            );
+            if states.0 != states.1 {
+                found.push(format!("{}: {:x?}", chip.path, states));
+            }
+        }
+        for (key, net) in self.circuit.nets.iter() {
+            let levels = (self.timed.level(key), self.untimed.level(key));
+            let x = |level: Level| if level == Level::U { Level::X } else { level };
+            if x(levels.0) != x(levels.1) {
+                found.push(format!("{}: {:?}", net.path, levels));
+            }
+        }
+        found
+    }
+
+    /// The memories of both, word by word.
+    fn same_memories(&self) -> bool {
+        let all = self.circuit.chips.keys();
+        all.into_iter().all(|key| {
+            let memories = (
+                self.timed.held(key).map(|held| held.memories.clone()),
+                self.untimed.held(key).map(|held| held.memories),
+            );
+            memories.0 == memories.1
+        })
+    }
+}
+
+fn net(circuit: &Circuit, path: &str) -> NetKey {
+    circuit.net(path).unwrap_or_else(|| panic!("no net {path}"))
+}
+
+#[test]
+fn keys_count_up() {
+    assert_eq!(NetKey::from_index(3).index(), 3);
+}
