@@ -50,18 +50,7 @@ impl<'m, 'c> Tracer<'m, 'c> {
             corner => [corner, corner],
         }
         .map(|corner| ChipDelays::new(machine.circuit, corner, settings.temperature));
-        let mut drivers: BTreeMap<Line, Vec<(u32, u32)>> = BTreeMap::new();
-        for (number, unit) in machine.units.iter().enumerate() {
-            let cell = &machine.cells[unit.cell as usize];
-            for output in bits(unit.outputs) {
-                let pin = cell.part.function.outputs[output as usize];
-                if let Some(net) = machine.circuit.chips[cell.chip].nets[pin] {
-                    let place = machine.places[net];
-                    let line = (place.signal, place.bit);
-                    drivers.entry(line).or_default().push((number as u32, output));
-                }
-            }
-        }
+        let drivers = machine.drivers();
         Tracer {
             machine,
             fast,
@@ -187,6 +176,63 @@ impl<'m, 'c> Tracer<'m, 'c> {
 }
 
 impl Machine<'_> {
+    /// The outputs on each line.
+    fn drivers(&self) -> BTreeMap<Line, Vec<(u32, u32)>> {
+        let mut drivers: BTreeMap<Line, Vec<(u32, u32)>> = BTreeMap::new();
+        for (number, unit) in self.units.iter().enumerate() {
+            let cell = &self.cells[unit.cell as usize];
+            for output in bits(unit.outputs) {
+                let pin = cell.part.function.outputs[output as usize];
+                if let Some(net) = self.circuit.chips[cell.chip].nets[pin] {
+                    let place = self.places[net];
+                    let line = (place.signal, place.bit);
+                    drivers
+                        .entry(line)
+                        .or_default()
+                        .push((number as u32, output));
+                }
+            }
+        }
+        drivers
+    }
+
+    /// True when a line can only have moved in this moment because another one had moved before: whatever the delays
+    /// are, it comes later.
+    pub(super) fn follows(&self, line: Line, before: Line) -> bool {
+        let drivers = self.drivers();
+        let moved = |line: &Line| {
+            let signal = &self.signals[line.0 as usize];
+            signal.moment == self.moment && signal.moved >> line.1 & 1 == 1
+        };
+        let mut open = vec![line];
+        let mut seen: BTreeSet<Line> = open.iter().copied().collect();
+        while let Some(line) = open.pop() {
+            if line == before {
+                continue;
+            }
+            let mut causes: Vec<Line> = Vec::new();
+            for &(unit, output) in drivers.get(&line).into_iter().flatten() {
+                let unit = &self.units[unit as usize];
+                let cell = &self.cells[unit.cell as usize];
+                let function = &cell.part.function;
+                let reads = function.reads_of_value(output as usize).inputs
+                    | function.reads_of_off(output as usize).inputs;
+                let mut inputs = reads & unit.drive_inputs;
+                if unit.state != super::machine::NONE
+                    && self.signals[unit.state as usize].moment == self.moment
+                {
+                    inputs |= unit.controls;
+                }
+                causes.extend(bits(inputs).map(|input| self.line(cell, input)).filter(moved));
+            }
+            if causes.is_empty() {
+                return false;
+            }
+            open.extend(causes.into_iter().filter(|&cause| seen.insert(cause)));
+        }
+        true
+    }
+
     /// Finds the registers whose clocks may be later than the data before them.
     pub(super) fn find_skew(&mut self) {
         for number in 0..self.units.len() {

@@ -193,7 +193,10 @@ impl Machine<'_> {
             return state;
         }
         let mut result = state;
-        let early = self.moved_inputs(unit.cell) & (unit.data | unit.controls) & !controls;
+        let mut early = self.moved_inputs(unit.cell) & (unit.data | unit.controls) & !controls;
+        if early & unit.controls != 0 {
+            early &= !self.certainly_before(unit, early & unit.controls, controls);
+        }
         let mut ways: Vec<(Word, Word, u64)> = Vec::new();
         if early != 0 {
             let origin = self.inputs(unit.cell, At::Origin);
@@ -219,6 +222,16 @@ impl Machine<'_> {
             result.value &= !result.unknown;
         }
         result
+    }
+
+    /// Those of some inputs without which none of some others would have moved.
+    fn certainly_before(&self, unit: &Unit, early: u64, late: u64) -> u64 {
+        let cell = &self.cells[unit.cell as usize];
+        let before = bits(early).filter(|&first| {
+            let first = self.line(cell, first);
+            bits(late).all(|input| self.follows(self.line(cell, input), first))
+        });
+        before.fold(0, |mask, input| mask | 1 << input)
     }
 
     /// Bits of a mask of inputs, those on one net together.

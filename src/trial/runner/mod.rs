@@ -1,19 +1,23 @@
 //! Running a prepared trial.
 
+mod bench;
 mod found;
 
 use super::condition::Ready;
 use super::look::{Levels, Look, Wanted, cell, shown, word};
 use super::prepare::{Prepared, Step, Wait, When};
 use super::recorder::{Recorder, nets_of};
-use super::report::{Failure, Filled, Finding, Report, Table};
+use super::report::{Failure, Finding, Report, Table};
 use crate::circuit::{Circuit, NetKey, Signal};
+use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
 use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
-use crate::simulate::{Machine, Pause, Runaway, Settings};
+use crate::simulate::{Machine, Settings};
 use crate::text::{Sources, Span};
+use crate::untimed;
+use bench::{Bench, Stop};
 
 /// What a person or a test may ask of a run.
 #[derive(Clone, Debug, Default)]
@@ -82,12 +86,43 @@ pub fn run_once(
     Runner::new(prepared, circuit, sources, options, false).run(&mut Unattended)
 }
 
+/// Runs a trial without delays.
+///
+/// # Errors
+/// What is in the circuit that comes out only by delays, each at its place.
+pub fn run_untimed(
+    prepared: &Prepared,
+    circuit: &Circuit,
+    sources: &Sources,
+    options: &Options,
+) -> Result<Report, Vec<Diagnostic>> {
+    let (corner, temperature, power_up) = conditions(prepared, options);
+    let settings = untimed::Settings {
+        corner,
+        temperature,
+        power_up,
+    };
+    let machine = untimed::Machine::new(circuit, settings, &prepared.stimuli)?;
+    let bench = Bench::Untimed(Box::new(machine));
+    Ok(Runner::on(bench, prepared, circuit, sources, options).run(&mut Unattended))
+}
+
+/// The trial's corner, temperature and power-up, or those that are asked for in their place.
+fn conditions(prepared: &Prepared, options: &Options) -> (Corner, Option<Temperature>, PowerUp) {
+    let corner = options.corner.or(prepared.corner);
+    (
+        corner.unwrap_or(Corner::Typical),
+        options.temperature.or(prepared.temperature),
+        options.power_up.unwrap_or(prepared.power_up),
+    )
+}
+
 struct Runner<'a> {
     prepared: &'a Prepared,
     circuit: &'a Circuit,
     sources: &'a Sources,
     options: &'a Options,
-    machine: Machine<'a>,
+    machine: Bench<'a>,
     recorder: Recorder,
     report: Report,
     clock: Option<ClockCounter>,
@@ -167,22 +202,26 @@ impl<'a> Runner<'a> {
         options: &'a Options,
         history: bool,
     ) -> Runner<'a> {
-        let corner = options
-            .corner
-            .or(prepared.corner)
-            .unwrap_or(Corner::Typical);
-        let temperature = options.temperature.or(prepared.temperature);
-        let power_up = options.power_up.unwrap_or(prepared.power_up);
-        let mut machine = Machine::new(
-            circuit,
-            Settings {
-                corner,
-                temperature,
-                power_up,
-                history,
-            },
-            &prepared.stimuli,
-        );
+        let (corner, temperature, power_up) = conditions(prepared, options);
+        let settings = Settings {
+            corner,
+            temperature,
+            power_up,
+            history,
+        };
+        let machine = Machine::new(circuit, settings, &prepared.stimuli);
+        let bench = Bench::Timed(Box::new(machine));
+        Runner::on(bench, prepared, circuit, sources, options)
+    }
+
+    fn on(
+        mut machine: Bench<'a>,
+        prepared: &'a Prepared,
+        circuit: &'a Circuit,
+        sources: &'a Sources,
+        options: &'a Options,
+    ) -> Runner<'a> {
+        let (corner, temperature, power_up) = conditions(prepared, options);
         let mut recorder = Recorder::new(circuit);
         for net in nets_of(&options.record) {
             machine.watch(net, true);
@@ -214,6 +253,7 @@ impl<'a> Runner<'a> {
             report: Report {
                 trial: prepared.name.clone(),
                 on: circuit.name.clone(),
+                untimed: machine.is_untimed(),
                 corner,
                 temperature,
                 power_up,
@@ -305,7 +345,7 @@ impl<'a> Runner<'a> {
                     Outcome::Met => self.report.held += 1,
                     Outcome::Over => {
                         let found =
-                            format!("{} at the end of the time", ready.form.found(&self.machine));
+                            format!("{} at the end of the time", ready.form.found(&|net| self.machine.level(net)));
                         self.fail_on(span, ready, found);
                         self.ended |= matches!(step, Step::Until(..));
                     }
@@ -317,16 +357,16 @@ impl<'a> Runner<'a> {
                 if !self.moment(observer) {
                     return;
                 }
-                if ready.form.holds(&self.machine) {
+                if ready.form.holds(&|net| self.machine.level(net)) {
                     self.report.held += 1;
                 } else {
-                    let found = ready.form.found(&self.machine);
+                    let found = ready.form.found(&|net| self.machine.level(net));
                     self.fail_on(span, ready, found);
                 }
             }
             Step::Throughout(ready, wait) => match self.go(wait, Until::Breaks(ready), observer) {
                 Outcome::Met => {
-                    let found = ready.form.found(&self.machine);
+                    let found = ready.form.found(&|net| self.machine.level(net));
                     self.fail_on(span, ready, found);
                 }
                 Outcome::Over => self.report.held += 1,
@@ -467,9 +507,9 @@ impl<'a> Runner<'a> {
         while !self.ended {
             let now = self.machine.now();
             match self.machine.advance(now, &mut self.recorder) {
-                Pause::Reached => return true,
-                Pause::Changed => self.ended |= !self.observe(observer),
-                Pause::Runaway(runaway) => self.runaway(&runaway),
+                Stop::Reached => return true,
+                Stop::Changed => self.ended |= !self.observe(observer),
+                Stop::Ended(finding) => self.end_on(finding),
             }
         }
         false
@@ -504,8 +544,8 @@ impl<'a> Runner<'a> {
         loop {
             let met = match until {
                 Until::Nothing => false,
-                Until::Holds(ready) => ready.form.holds(&self.machine),
-                Until::Breaks(ready) => !ready.form.holds(&self.machine),
+                Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
+                Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
             };
             if met {
                 return Outcome::Met;
@@ -529,22 +569,22 @@ impl<'a> Runner<'a> {
                 .machine
                 .advance(limit.min(next_show), &mut self.recorder);
             match pause {
-                Pause::Runaway(runaway) => {
-                    self.runaway(&runaway);
+                Stop::Ended(finding) => {
+                    self.end_on(finding);
                     return Outcome::Ended;
                 }
-                Pause::Changed => {
+                Stop::Changed => {
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;
                     }
                 }
-                Pause::Reached if self.machine.now() >= limit => {
+                Stop::Reached if self.machine.now() >= limit => {
                     self.timed_rows();
                     let met = match until {
                         Until::Nothing => false,
-                        Until::Holds(ready) => ready.form.holds(&self.machine),
-                        Until::Breaks(ready) => !ready.form.holds(&self.machine),
+                        Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
+                        Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
                     };
                     return match (met, end) {
                         (true, _) => Outcome::Met,
@@ -552,7 +592,7 @@ impl<'a> Runner<'a> {
                         (false, None) => Outcome::Still,
                     };
                 }
-                Pause::Reached => self.timed_rows(),
+                Stop::Reached => self.timed_rows(),
             }
         }
     }
@@ -604,7 +644,7 @@ impl<'a> Runner<'a> {
                     self.row(at);
                 }
             }
-            return observer.clock(&mut self.machine, rises);
+            return self.machine.told(observer, rises);
         }
         true
     }
@@ -614,9 +654,9 @@ impl<'a> Runner<'a> {
     fn watch_nevers(&mut self) {
         for at in 0..self.nevers.len() {
             let never = &self.nevers[at];
-            if !never.tripped && never.ready.form.holds(&self.machine) {
-                let found = never.ready.form.found(&self.machine);
-                let (span, net) = (never.span, never.ready.form.culprit(&self.machine));
+            if !never.tripped && never.ready.form.holds(&|net| self.machine.level(net)) {
+                let found = never.ready.form.found(&|net| self.machine.level(net));
+                let (span, net) = (never.span, never.ready.form.culprit(&|net| self.machine.level(net)));
                 self.nevers[at].tripped = true;
                 self.fail(span, found, net);
             }
@@ -673,7 +713,7 @@ impl<'a> Runner<'a> {
     }
 
     fn fail_on(&mut self, span: Span, ready: &Ready, found: String) {
-        let net = ready.form.culprit(&self.machine);
+        let net = ready.form.culprit(&|net| self.machine.level(net));
         let found = format!("{found} (wanted: {})", ready.text);
         self.fail(span, found, net);
     }
@@ -714,15 +754,9 @@ impl<'a> Runner<'a> {
         self.ended = true;
     }
 
-    fn runaway(&mut self, runaway: &Runaway) {
+    fn end_on(&mut self, finding: Finding) {
         self.ended = true;
-        self.report.faults.push(Finding {
-            kind: "oscillation",
-            place: runaway.around.first().cloned().unwrap_or_default(),
-            text: runaway.sentence(),
-            count: 1,
-            first: Some(runaway.time),
-        });
+        self.report.faults.push(finding);
     }
 
     // ---- tables -----------------------------------------------------------------------------------------------
@@ -822,13 +856,7 @@ impl<'a> Runner<'a> {
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
-        let rules = self.machine.rules().iter();
-        self.report.rules = rules
-            .map(|(rule, parts)| Filled {
-                rule: rule.sentence(),
-                parts: parts.iter().cloned().collect(),
-            })
-            .collect();
+        self.report.rules = self.machine.rules();
         self.findings();
         if let Some((net, time)) = self.options.why {
             self.report.why = self.machine.why(net, time.unwrap_or(self.machine.now()));
@@ -841,7 +869,7 @@ impl<'a> Runner<'a> {
     }
 }
 
-fn edge_of(strobe: &mut Strobe, machine: &Machine<'_>) -> Option<Edge> {
+fn edge_of(strobe: &mut Strobe, machine: &Bench<'_>) -> Option<Edge> {
     let level = machine.level(strobe.net?);
     let was = std::mem::replace(&mut strobe.level, level);
     match (was, level) {
