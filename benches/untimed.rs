@@ -139,6 +139,18 @@ fn main() {
         })
         .collect();
     tell(&runners, &rates);
+    drop(runners);
+    let (moments, evaluations) = untimed.counters();
+    let fulls = untimed.full_evaluations();
+    let clocks = clocks * TURNS as f64;
+    tell_work([moments, evaluations, fulls].map(|count| count as f64 / clocks));
+}
+
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn tell_work([moments, evaluations, fulls]: [f64; 3]) {
+    println!(
+        "untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations, {fulls:.2} of them by full functions"
+    );
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]

@@ -23,14 +23,14 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let pulses = match unit.plan {
             Plan::Table { gather, first } if outputs.blur == 0 => {
-                self.pulses_of_table(gather, first)
+                self.pulses_of_table(gather, first, unit.guarded)
             }
             _ => None,
         };
         let pulses = match pulses {
             Some(pulses) => pulses,
             None => self.pulses_of_function(number, outputs),
-        } & self.units[number as usize].outputs;
+        } & self.units[number as usize].guarded;
         if pulses == 0 {
             return;
         }
@@ -69,7 +69,7 @@ impl Machine<'_> {
     }
 
     /// The outputs that may give a pulse, by trying all orders; `None` when there are too many, or unknown levels.
-    fn pulses_of_table(&self, gather: (u32, u32), first: u32) -> Option<u64> {
+    fn pulses_of_table(&self, gather: (u32, u32), first: u32, guarded: u64) -> Option<u64> {
         let (mut new, mut old, mut unsure, mut unknown) = (0u64, 0u64, 0u64, 0u64);
         for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
             let signal = &self.signals[segment.signal as usize];
@@ -97,6 +97,8 @@ impl Machine<'_> {
         let row = |index: u64| u64::from(self.tables[first as usize + index as usize]);
         let base = new & !free;
         let (from, to) = (row(base | old & free), row(base | new & free));
+        let guarded = guarded | guarded << 16;
+        let goes = (from ^ to) & guarded != 0;
         let mut pulses = 0;
         let mut subset = free;
         loop {
@@ -104,7 +106,7 @@ impl Machine<'_> {
             // A level that is neither the old nor the new one.
             pulses |= !(from ^ to) & (here ^ from);
             let progress = (subset ^ old) & moved;
-            for line in bits(free) {
+            for line in bits(if goes { free } else { 0 }) {
                 let further = (subset ^ 1 << line) & free;
                 let progress_then = (further ^ old) & moved;
                 // From the new level back to the old one, though nothing went back; an unsure line goes both ways.

@@ -128,6 +128,7 @@ impl<'c> Machine<'c> {
             fights: vec![Spell::default(); circuit.nets.len()],
             floats: vec![Spell::default(); circuit.nets.len()],
             spells_moved: Vec::new(),
+            buses_moved: Vec::new(),
             forbids: Vec::new(),
             awake: false,
             waking: true,
@@ -138,6 +139,7 @@ impl<'c> Machine<'c> {
             scratch: Default::default(),
             moments: 0,
             evaluations: 0,
+            fulls: 0,
         }
     }
 
@@ -480,6 +482,8 @@ impl<'c> Machine<'c> {
             weak,
             drive: Drive::default(),
             fight: 0,
+            told: (0, 0),
+            unsettled: false,
             heard,
             floats: 0,
             nets: nets.to_vec(),
@@ -898,7 +902,7 @@ impl<'c> Machine<'c> {
 
     /// Finds the gates whose glitches would clock, clear, enable or write something.
     fn guard(&mut self) {
-        let mut cone: Vec<bool> = self.signals.iter().map(|it| it.controls != 0).collect();
+        let mut cone: Vec<u64> = self.signals.iter().map(|it| it.controls).collect();
         for place in (0..self.nodes.len()).rev() {
             let Node::Unit(number) = self.nodes[place] else {
                 continue;
@@ -906,29 +910,42 @@ impl<'c> Machine<'c> {
             let unit = &self.units[number as usize];
             let cell = &self.cells[unit.cell as usize];
             let chip = &self.circuit.chips[cell.chip];
-            let mut pins = 0;
-            let mut inner = false;
+            let (mut pins, mut guarded, mut lines) = (0, 0, Vec::new());
             for output in bits(unit.outputs) {
                 let pin = cell.part.function.outputs[output as usize];
                 let Some(net) = chip.nets[pin] else { continue };
                 let place = self.places[net];
-                let signal = &self.signals[place.signal as usize];
-                pins |= (signal.controls >> place.bit & 1) << output;
-                inner |= cone[place.signal as usize];
+                if cone[place.signal as usize] >> place.bit & 1 == 0 {
+                    continue;
+                }
+                let function = &cell.part.function;
+                let both = [
+                    function.reads_of_value(output as usize),
+                    function.reads_of_off(output as usize),
+                ];
+                let inputs = (both[0].inputs | both[1].inputs) & unit.drive_inputs;
+                let states = (both[0].states | both[1].states) & unit.states;
+                let mut behind: Vec<_> = bits(inputs).map(|input| self.line(cell, input)).collect();
+                behind.sort_unstable();
+                behind.dedup();
+                // What shows one stored bit moves when that does.
+                if !behind.is_empty() || states.count_ones() > 1 {
+                    guarded |= 1 << output;
+                    let signal = &self.signals[place.signal as usize];
+                    pins |= (signal.controls >> place.bit & 1) << output;
+                }
+                lines.extend(behind);
             }
-            let guard = match (pins, inner) {
-                (0, false) => Guard::No,
-                (0, true) => Guard::Inner,
-                (pins, _) => Guard::Pins(pins),
+            for line in lines {
+                cone[line.0 as usize] |= 1 << line.1;
+            }
+            let unit = &mut self.units[number as usize];
+            unit.guarded = guarded;
+            unit.guard = match (guarded, pins) {
+                (0, _) => Guard::No,
+                (_, 0) => Guard::Inner,
+                (_, pins) => Guard::Pins(pins),
             };
-            let inputs = bits(unit.drive_inputs);
-            if guard != Guard::No {
-                let signals: Vec<u32> = inputs.map(|input| self.line(cell, input).0).collect();
-                signals
-                    .into_iter()
-                    .for_each(|signal| cone[signal as usize] = true);
-            }
-            self.units[number as usize].guard = guard;
         }
     }
 }

@@ -221,9 +221,24 @@ impl Machine<'_> {
             self.follow_spell(net);
         }
         self.spells_moved.clear();
+        self.buses_moved.clear();
+        for bus in &mut self.buses {
+            bus.told = (bus.fight, bus.floats);
+            bus.unsettled = false;
+        }
     }
 
     pub(super) fn follow_spells(&mut self) {
+        while let Some(number) = self.buses_moved.pop() {
+            let bus = &mut self.buses[number as usize];
+            bus.unsettled = false;
+            let now = (bus.fight, bus.floats);
+            let was = std::mem::replace(&mut bus.told, now);
+            for bit in super::pieces::bits((was.0 ^ now.0) | (was.1 ^ now.1)) {
+                let net = self.buses[number as usize].nets[bit as usize];
+                self.follow_spell(net);
+            }
+        }
         for at in 0..self.spells_moved.len() {
             let net = NetKey::from_index(self.spells_moved[at] as usize);
             self.follow_spell(net);

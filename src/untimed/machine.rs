@@ -111,6 +111,9 @@ pub(super) struct Bus {
     pub(super) weak: Drive,
     pub(super) drive: Drive,
     pub(super) fight: u64,
+    /// The fights and floats that are told, and whether they may have changed.
+    pub(super) told: (u64, u64),
+    pub(super) unsettled: bool,
     /// Lines that some chip listens to.
     pub(super) heard: u64,
     pub(super) floats: u64,
@@ -218,6 +221,7 @@ pub struct Machine<'c> {
     pub(super) fights: Vec<Spell>,
     pub(super) floats: Vec<Spell>,
     pub(super) spells_moved: Vec<u32>,
+    pub(super) buses_moved: Vec<u32>,
     pub(super) forbids: Vec<Vec<(bool, u64, i64)>>,
     pub(super) awake: bool,
     /// Power is coming: nothing that moves is an edge.
@@ -230,6 +234,7 @@ pub struct Machine<'c> {
     pub(super) scratch: Scratch,
     pub(super) moments: u64,
     pub(super) evaluations: u64,
+    pub(super) fulls: u64,
 }
 
 impl<'c> Machine<'c> {
@@ -251,6 +256,11 @@ impl<'c> Machine<'c> {
     /// Moments at which something moved from outside, and evaluations of pieces of chips.
     pub fn counters(&self) -> (u64, u64) {
         (self.moments, self.evaluations)
+    }
+
+    /// Evaluations by full functions, because something was unknown or had too many inputs.
+    pub fn full_evaluations(&self) -> u64 {
+        self.fulls
     }
 
     /// The stored bits and the memories of a chip; `None` when it is not fed.

@@ -91,6 +91,8 @@ pub(super) struct Unit {
     pub(super) shared: u32,
     pub(super) behind: (u32, u32),
     pub(super) guard: Guard,
+    /// Outputs that lead to a clock, clear or enable.
+    pub(super) guarded: u64,
     /// Stored bits that its outputs or its next state are found from.
     pub(super) read_states: u64,
     /// The line of a plain register's clock.
@@ -192,6 +194,7 @@ impl Unit {
             shared: NONE,
             behind: (0, 0),
             guard: Guard::No,
+            guarded: 0,
             read_states: 0,
             clock: (NONE, 0),
             ringed: false,

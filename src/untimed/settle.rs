@@ -3,7 +3,6 @@
 use super::layout::{ARMED, DIRTY, TICKED, TOUCHED};
 use super::machine::{Drive, Machine, NEVER, NONE, Node, Pause, Source};
 use super::pieces::{Guard, Plan};
-use crate::key::Key;
 use crate::logic::{Level, Word};
 use crate::part::function::Seen;
 use crate::quantity::Time;
@@ -141,7 +140,7 @@ impl Machine<'_> {
         if !self.skewed.is_empty() {
             self.look_at_skewed();
         }
-        if !self.spells_moved.is_empty() {
+        if !self.spells_moved.is_empty() || !self.buses_moved.is_empty() {
             self.follow_spells();
         }
         if self.note_moved || self.notes_sleepers {
@@ -346,6 +345,7 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let (cell, outputs) = (unit.cell, unit.outputs);
         let given = inputs.is_some();
+        self.fulls += 1;
         let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
         let mut held = std::mem::take(&mut self.held[cell as usize]);
         held.state = self.state_of(cell);
@@ -393,11 +393,8 @@ impl Machine<'_> {
         let bus = &mut self.buses[number as usize];
         bus.drive = Drive { one, zero, blur };
         (bus.fight, bus.floats) = (fight, floats);
-        if spells != 0 {
-            for bit in super::pieces::bits(spells) {
-                let net = self.buses[number as usize].nets[bit as usize];
-                self.spells_moved.push(net.index() as u32);
-            }
+        if spells != 0 && !std::mem::replace(&mut bus.unsettled, true) {
+            self.buses_moved.push(number);
         }
         self.note_moved |= moved && self.signals[signal as usize].noted;
         self.put_signal(signal, word);

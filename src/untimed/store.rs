@@ -101,6 +101,7 @@ impl Machine<'_> {
         if unit.state == NONE {
             return;
         }
+        self.fulls += 1;
         let now = self.inputs(unit.cell, At::Now);
         let was = if self.waking {
             now
