@@ -560,7 +560,7 @@ impl<'c> Machine<'c> {
         }
         let (variable, frozen) = (cell.variable, cell.frozen);
         let open = inputs & !variable & cell.fixed.unknown != 0;
-        let clocked = function.plain_clock();
+        let clocked = function.plain_clock(unit.states);
         let oscillates = function.oscillator.is_some();
         let forbids = cell.forbids;
         // A clear stores nothing but constants; what a level takes from inputs is no plain register.
@@ -624,7 +624,7 @@ impl<'c> Machine<'c> {
             memories: if cell.frozen { &held.memories } else { &[] },
         };
         let flats = if edge {
-            [Some(Default::default()), function.flat_edge(fixed)]
+            [Some(Default::default()), function.flat_edge(fixed, unit.states)]
         } else {
             [function.flat_off(fixed), function.flat_value(fixed)]
         };
@@ -837,7 +837,7 @@ impl<'c> Machine<'c> {
         if unit.store == Store::Nothing {
             return;
         }
-        let clock = cell.part.function.plain_clock();
+        let clock = cell.part.function.plain_clock(unit.states);
         for input in bits(unit.controls) {
             let line = self.line(cell, input);
             let level = cell.part.function.level_inputs() | cell.part.function.forbid_inputs();

@@ -238,7 +238,7 @@ impl Machine<'_> {
         for number in 0..self.units.len() {
             let unit = &self.units[number];
             let cell = &self.cells[unit.cell as usize];
-            if let Some((clock, _)) = cell.part.function.plain_clock()
+            if let Some((clock, _)) = cell.part.function.plain_clock(unit.states)
                 && unit.store != Store::Nothing
             {
                 let line = self.line(cell, clock as u32);
@@ -274,7 +274,7 @@ impl Machine<'_> {
             let risks = launchers.into_iter().any(|driver| {
                 let unit = &tracer.machine.units[driver as usize];
                 let function = &tracer.machine.cells[unit.cell as usize].part.function;
-                let Some((clock, _)) = function.plain_clock() else {
+                let Some((clock, _)) = function.plain_clock(unit.states) else {
                     return false;
                 };
                 let launch = unit.clock;
@@ -308,7 +308,7 @@ impl Machine<'_> {
         for sampled in std::mem::take(&mut self.skewed) {
             let unit = self.units[sampled.unit as usize].clone();
             let cell = &self.cells[unit.cell as usize];
-            let Some((clock, _)) = cell.part.function.plain_clock() else {
+            let Some((clock, _)) = cell.part.function.plain_clock(unit.states) else {
                 continue;
             };
             let rest = cell.rest;

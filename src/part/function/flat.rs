@@ -52,17 +52,18 @@ impl Function {
         self.flat(fixed, &[(&self.drive_program, self.drive_value)], 0)
     }
 
-    /// What is stored behind an edge that sets off every edge-triggered rule, while no level does anything.
-    pub fn flat_edge(&self, fixed: Fixed<'_>) -> Option<Flat> {
+    /// What some state bits are behind an edge that sets off every edge-triggered rule about them, while no level does
+    /// anything.
+    pub fn flat_edge(&self, fixed: Fixed<'_>, states: u64) -> Option<Flat> {
         let rules = self.on_rules.iter();
+        let rules = rules.filter(|rule| rule.effect.mask & states != 0);
+        let set = rules
+            .clone()
+            .fold(0, |mask, rule| mask | rule.effect.mask);
         let results: Vec<_> = rules
             .map(|rule| (&rule.effect.program, rule.effect.next))
             .collect();
-        let set = self
-            .on_rules
-            .iter()
-            .fold(0, |mask, rule| mask | rule.effect.mask);
-        self.flat(fixed, &results, self.state_mask() & !set)
+        self.flat(fixed, &results, states & !set)
     }
 
     /// The sum of some results, and of the stored bits that are kept.

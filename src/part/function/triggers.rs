@@ -8,14 +8,16 @@ use crate::part::Edge;
 use crate::part::sheet::Signal;
 
 impl Function {
-    /// The input that clocks everything that it stores, and the edge of it, for a function that is a plain register:
-    /// nothing clocks itself, no memory, no timer.
-    pub fn plain_clock(&self) -> Option<(usize, Edge)> {
-        let first = self.on_rules.first()?;
+    /// The input that clocks some state bits, and the edge of it, where they are a plain register: nothing clocks itself,
+    /// no memory, no timer.
+    pub fn plain_clock(&self, states: u64) -> Option<(usize, Edge)> {
+        let rules = self.on_rules.iter();
+        let mut rules = rules.filter(|rule| rule.effect.mask & states != 0);
+        let first = rules.clone().next()?;
         let Signal::Input(bit) = first.trigger else {
             return None;
         };
-        let alike = self.on_rules.iter().all(|rule| {
+        let alike = rules.all(|rule| {
             let effect = &rule.effect;
             (rule.trigger, rule.edge) == (first.trigger, first.edge)
                 && effect.starts.is_none()

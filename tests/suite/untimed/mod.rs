@@ -1,11 +1,18 @@
 //! The engine without delays beside the engine with them: the same storage and the same levels whenever a design has
 //! come to rest between two edges.
 
+mod carillon;
 mod dunlin;
+mod random;
+mod refusals;
+mod yardstick;
 
-use coldboard::circuit::{Circuit, NetKey};
+use coldboard::circuit::{Circuit, NetKey, elaborate};
+use coldboard::diagnostic::any_error;
 use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::language::parse;
 use coldboard::logic::Level;
+use coldboard::part::Library;
 use coldboard::quantity::Time;
 use coldboard::simulate::{self, Nobody};
 use coldboard::untimed;
@@ -41,6 +48,13 @@ impl<'c> Pair<'c> {
     fn set(&mut self, net: NetKey, level: Level) {
         self.timed.set(net, level);
         self.untimed.set(net, level);
+    }
+
+    /// A clock from now on, low and high for so many picoseconds.
+    fn clock(&mut self, net: NetKey, low: i64, high: i64) {
+        let (low, high) = (Time::from_ps(low), Time::from_ps(high));
+        self.timed.clock(net, low, high);
+        self.untimed.clock(net, low, high);
     }
 
     /// Both to a time; the reason when the engine without delays refuses.
@@ -93,6 +107,17 @@ impl<'c> Pair<'c> {
             memories.0 == memories.1
         })
     }
+}
+
+/// The circuit of a text without errors.
+fn circuit(text: &str) -> Circuit {
+    let mut library = Library::built_in();
+    let file = library.add_source("test.board", text);
+    let (tree, problems) = parse(file, text);
+    assert!(!any_error(&problems), "{problems:?}\n{text}");
+    let (circuit, problems) = elaborate(None, &[tree], &library);
+    assert!(!any_error(&problems), "{problems:?}\n{text}");
+    circuit.expect("a circuit")
 }
 
 fn net(circuit: &Circuit, path: &str) -> NetKey {
