@@ -289,7 +289,8 @@ impl Dunlin {
         self.by_m = third & 2 != 0;
         self.take_c = third & 4 != 0;
         self.not_take_zn = third & 8 != 0;
-        if !self.begun[1] {
+        // What clears them goes on until behind this clock.
+        if !begun2 {
             (self.ir, self.step, self.out) = (0, 0, 0);
             (self.c, self.z, self.n, self.told) = (false, false, false, true);
         }

@@ -248,7 +248,7 @@ impl Machine<'_> {
         let chip = &self.circuit.chips[cell.chip];
         let (place, span) = (chip.path.clone(), chip.span);
         let sentence = format!(
-            "{place} ({}) has a later clock than the storage before it: by the sheets the new byte may overtake it",
+            "{place} ({}) has a later clock or enable than the storage before it: by the sheets the new byte may overtake it",
             chip.number
         );
         self.refuse(place, sentence, span);

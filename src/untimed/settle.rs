@@ -92,7 +92,7 @@ impl Machine<'_> {
                     self.put_signal(signal, Word::new(value, state.unknown & !mask));
                 }
                 Source::Clock(net, low, high) => {
-                    let rises = self.level_now(net) != Level::One && !self.stimulus_is_high(net);
+                    let rises = !self.stimulus_is_high(net);
                     self.agenda[at].0 = due + if rises { high } else { low };
                     self.stimulate(net, if rises { Level::One } else { Level::Zero });
                     self.hands = false;

@@ -15,7 +15,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Sampled {
     unit: u32,
     before: Word,
-    inputs: Word,
+    was: Word,
+    now: Word,
     next: Word,
 }
 
@@ -233,7 +234,18 @@ impl Machine<'_> {
         true
     }
 
-    /// Finds the registers whose clocks may be later than the data before them.
+    /// The inputs of a piece of storage at which it looks at its data, or shows something new.
+    fn moments_of(&self, number: u32) -> u64 {
+        let unit = &self.units[number as usize];
+        let function = &self.cells[unit.cell as usize].part.function;
+        match (unit.store, function.plain_clock(unit.states)) {
+            (Store::Nothing, _) => 0,
+            (Store::Register(..), Some((clock, _))) => unit.controls & 1 << clock,
+            _ => unit.controls,
+        }
+    }
+
+    /// Finds the storage whose clock or enable may be later than the data before it.
     pub(super) fn find_skew(&mut self) {
         for number in 0..self.units.len() {
             let unit = &self.units[number];
@@ -245,44 +257,50 @@ impl Machine<'_> {
                 self.units[number].clock = line;
             }
         }
-        let registers: Vec<u32> = (0..self.units.len() as u32)
-            .filter(|&unit| matches!(self.units[unit as usize].store, Store::Register(..)))
+        let storage: Vec<(u32, Vec<(u32, Line)>)> = (0..self.units.len() as u32)
+            .map(|number| {
+                let cell = &self.cells[self.units[number as usize].cell as usize];
+                let inputs = bits(self.moments_of(number));
+                let lines = inputs.map(|input| (input, self.line(cell, input)));
+                (number, lines.collect())
+            })
+            .filter(|row: &(u32, Vec<(u32, Line)>)| !row.1.is_empty())
             .collect();
-        let clocks: BTreeSet<Line> = registers
-            .iter()
-            .map(|&unit| self.units[unit as usize].clock)
-            .collect();
-        if clocks.len() < 2 {
+        let lines = storage.iter().flat_map(|row| &row.1);
+        let lines: BTreeSet<Line> = lines.map(|&(_, line)| line).collect();
+        if lines.len() < 2 {
             return;
         }
         let mut tracer = Tracer::new(self);
         let mut late: BTreeSet<(Line, Line)> = BTreeSet::new();
-        for &launch in &clocks {
-            for &capture in &clocks {
+        for &launch in &lines {
+            for &capture in &lines {
                 if tracer.overtakes(launch, 0, capture) {
                     late.insert((launch, capture));
                 }
             }
         }
         let mut skewed = Vec::new();
-        for &number in &registers {
-            let capture = tracer.machine.units[number as usize].clock;
-            if !late.iter().any(|pair| pair.1 == capture) {
+        for (number, captures) in &storage {
+            let is_late = |&&(_, line): &&(u32, Line)| late.iter().any(|pair| pair.1 == line);
+            let captures: Vec<Line> = captures.iter().filter(is_late).map(|row| row.1).collect();
+            if captures.is_empty() {
                 continue;
             }
-            let launchers = tracer.launchers(number);
-            let risks = launchers.into_iter().any(|driver| {
-                let unit = &tracer.machine.units[driver as usize];
-                let function = &tracer.machine.cells[unit.cell as usize].part.function;
-                let Some((clock, _)) = function.plain_clock(unit.states) else {
-                    return false;
-                };
-                let launch = unit.clock;
-                let shows = tracer.shows(driver, clock as u32);
-                late.contains(&(launch, capture)) && tracer.overtakes(launch, shows, capture)
+            let before = tracer.launchers(*number);
+            let before = storage.iter().filter(|row| before.contains(&row.0));
+            let mut pairs = before.flat_map(|(driver, launches)| {
+                let launches = launches.iter().map(move |&(input, line)| (*driver, input, line));
+                launches.flat_map(|launch| captures.iter().map(move |&capture| (launch, capture)))
+            });
+            let risks = pairs.any(|((driver, input, launch), capture)| {
+                late.contains(&(launch, capture)) && {
+                    let shows = tracer.shows(driver, input);
+                    tracer.overtakes(launch, shows, capture)
+                }
             });
             if risks {
-                skewed.push(number);
+                skewed.push(*number);
             }
         }
         for number in skewed {
@@ -290,40 +308,41 @@ impl Machine<'_> {
         }
     }
 
-    /// Keeps what a register stored, to look at it again at the end of the moment.
-    pub(super) fn note_skewed(&mut self, number: u32, next: Word) {
-        let unit = &self.units[number as usize];
-        let before = self.signals[unit.state as usize].now;
-        let inputs = self.inputs(unit.cell, At::Now);
+    /// Keeps what was stored, to look at it again at the end of the moment.
+    pub(super) fn note_skewed(&mut self, number: u32, before: Word, next: Word) {
+        let cell = self.units[number as usize].cell;
+        let (was, now) = (self.inputs(cell, At::Before), self.inputs(cell, At::Now));
         self.skewed.push(Sampled {
             unit: number,
             before,
-            inputs,
+            was,
+            now,
             next,
         });
     }
 
-    /// Looks whether a register would have stored something else with the data as it is now.
+    /// Looks whether something else would have been stored with the data as it is now.
     pub(super) fn look_at_skewed(&mut self) {
         for sampled in std::mem::take(&mut self.skewed) {
             let unit = self.units[sampled.unit as usize].clone();
-            let cell = &self.cells[unit.cell as usize];
-            let Some((clock, _)) = cell.part.function.plain_clock(unit.states) else {
+            let last = self.inputs(unit.cell, At::Now);
+            let (was, now) = (sampled.was, sampled.now);
+            let start = mix(was, last, unit.data);
+            let end = mix(now, last, unit.data);
+            if end == now {
                 continue;
-            };
-            let rest = cell.rest;
-            let now = self.inputs(unit.cell, At::Now);
-            let now = mix(sampled.inputs, now, unit.data);
-            let mut start = now;
-            start.value ^= 1 << clock;
+            }
+            if self.cells[unit.cell as usize].address != 0 {
+                // A memory whose write ended, and whose address or data has moved since.
+                self.refuse_skew(sampled.unit);
+                continue;
+            }
             let mut held = Held {
-                state: Word::new(
-                    sampled.before.value | rest.value,
-                    sampled.before.unknown | rest.unknown,
-                ),
+                state: sampled.before,
                 memories: Vec::new(),
             };
-            self.step_held(&unit, start, now, &mut held);
+            self.step_held(&unit, was, start, &mut held);
+            self.step_held(&unit, start, end, &mut held);
             let known = !held.state.unknown & !sampled.next.unknown & unit.states;
             if (held.state.value ^ sampled.next.value) & known != 0 {
                 self.refuse_skew(sampled.unit);

@@ -83,7 +83,8 @@ impl Machine<'_> {
             Plan::Full => state.value,
         };
         if unit.skewed {
-            self.note_skewed(number, Word::known(next));
+            let before = self.state_of(unit.cell);
+            self.note_skewed(number, before, Word::known(next));
         }
         if next != state.value {
             self.pending.push((number, Word::known(next)));
@@ -112,8 +113,9 @@ impl Machine<'_> {
         held.state = self.state_of(unit.cell);
         let before = held.state;
         let memory = !held.memories.is_empty();
+        let mut ended = false;
         if memory && !self.waking {
-            self.watch_writing(number, &unit, was, now, &mut held);
+            ended = self.watch_writing(number, &unit, was, now, &mut held);
         }
         let seen = self.step_held(&unit, was, now, &mut held);
         let mut state = held.state;
@@ -145,8 +147,8 @@ impl Machine<'_> {
             unknown: held.state.unknown & unit.states,
         };
         self.held[unit.cell as usize] = held;
-        if unit.skewed && !self.waking {
-            self.note_skewed(number, state);
+        if unit.skewed && !self.waking && (!memory || ended) {
+            self.note_skewed(number, before, state);
         }
         if memory {
             self.mark_unit(number);
@@ -201,7 +203,9 @@ impl Machine<'_> {
         let mut ways: Vec<(Word, Word, u64)> = Vec::new();
         if early != 0 {
             let origin = self.inputs(unit.cell, At::Origin);
+            // The controls first, and what else has moved first: a latch that closes is still open then.
             ways.push((mix(was, origin, early), mix(now, origin, early), early));
+            ways.push((was, mix(was, now, early), early));
         }
         let lines = self.lines_of(unit, controls);
         if lines.len() > 1 {
@@ -249,7 +253,8 @@ impl Machine<'_> {
         lines.into_iter().map(|(_, inputs)| inputs).collect()
     }
 
-    /// A memory that is written must not have its address moved meanwhile, nor its data just before the end.
+    /// A memory that is written must not have its address moved meanwhile, nor its data just before the end. True when
+    /// the writing ends here.
     fn watch_writing(
         &mut self,
         number: u32,
@@ -257,7 +262,7 @@ impl Machine<'_> {
         was: Word,
         now: Word,
         held: &mut Held,
-    ) {
+    ) -> bool {
         let part = std::sync::Arc::clone(&self.cells[unit.cell as usize].part);
         let address = self.cells[unit.cell as usize].address;
         let acts = |inputs: Word, machine: &mut Self| {
@@ -280,7 +285,7 @@ impl Machine<'_> {
                     self.refuse_race(number, controls, controls);
                 }
             }
-            return;
+            return false;
         }
         if moved & address != 0 {
             let origin = self.inputs(unit.cell, At::Origin);
@@ -288,7 +293,8 @@ impl Machine<'_> {
             let certain = acted.unknown | acting.unknown == 0
                 && (old.unknown | now.unknown) & address == 0;
             if certain {
-                return self.refuse_address(number);
+                self.refuse_address(number);
+                return false;
             }
             // Whether it is written is unknown, or where: it may be what was there, or not.
             let mut blind = old;
@@ -305,6 +311,7 @@ impl Machine<'_> {
                 self.refuse_race(number, controls, moved & data);
             }
         }
+        acted != none && acting == none
     }
 }
 
