@@ -42,6 +42,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
         machine.set(reset, Level::One);
         machine.stop_at(clk, true);
         let mut by_hand = Dunlin::new(&circuit, page);
+        by_hand.reset();
         let mut told = Vec::new();
         for clock in 1..=20_000u64 {
             let limit = Time::from_ps(machine.now().ps() + 10_000_000);
