@@ -120,6 +120,8 @@ impl<'c> Machine<'c> {
             agenda: Vec::new(),
             pending: Vec::new(),
             skewed: Vec::new(),
+            launchers: Default::default(),
+            stored: Vec::new(),
             notes: Vec::new(),
             changes: Vec::new(),
             sleeps: Vec::new(),

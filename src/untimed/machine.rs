@@ -212,6 +212,10 @@ pub struct Machine<'c> {
     pub(super) pending: Vec<(u32, Word)>,
     /// Registers that stored in this moment although the sheets do not promise that what is before them waits.
     pub(super) skewed: Vec<super::skew::Sampled>,
+    /// The storage that may overtake each of them.
+    pub(super) launchers: std::collections::BTreeMap<u32, Vec<u32>>,
+    /// The moment in which each unit stored last.
+    pub(super) stored: Vec<u64>,
     pub(super) notes: Vec<Note>,
     pub(super) changes: Vec<(Time, NetKey, Level)>,
     pub(super) note_moved: bool,

@@ -1,7 +1,7 @@
 //! Clocks that reach one piece of storage later than another: whether the sheets promise that old data still waits.
 
 use super::machine::Machine;
-use super::pieces::{Store, bits};
+use super::pieces::{Store, Unit, bits};
 use super::settle::At;
 use super::store::mix;
 use crate::delay::{ChipDelays, DelayTable, Transition};
@@ -257,6 +257,7 @@ impl Machine<'_> {
                 self.units[number].clock = line;
             }
         }
+        self.stored = vec![0; self.units.len()];
         let storage: Vec<(u32, Vec<(u32, Line)>)> = (0..self.units.len() as u32)
             .map(|number| {
                 let cell = &self.cells[self.units[number as usize].cell as usize];
@@ -289,22 +290,26 @@ impl Machine<'_> {
             }
             let before = tracer.launchers(*number);
             let before = storage.iter().filter(|row| before.contains(&row.0));
-            let mut pairs = before.flat_map(|(driver, launches)| {
-                let launches = launches.iter().map(move |&(input, line)| (*driver, input, line));
-                launches.flat_map(|launch| captures.iter().map(move |&capture| (launch, capture)))
-            });
-            let risks = pairs.any(|((driver, input, launch), capture)| {
-                late.contains(&(launch, capture)) && {
-                    let shows = tracer.shows(driver, input);
-                    tracer.overtakes(launch, shows, capture)
+            let mut risky = Vec::new();
+            for (driver, launches) in before {
+                let overtakes = launches.iter().any(|&(input, launch)| {
+                    let shows = tracer.shows(*driver, input);
+                    captures.iter().any(|&capture| {
+                        late.contains(&(launch, capture))
+                            && tracer.overtakes(launch, shows, capture)
+                    })
+                });
+                if overtakes {
+                    risky.push(*driver);
                 }
-            });
-            if risks {
-                skewed.push(*number);
+            }
+            if !risky.is_empty() {
+                skewed.push((*number, risky));
             }
         }
-        for number in skewed {
+        for (number, risky) in skewed {
             self.units[number as usize].skewed = true;
+            self.launchers.insert(number, risky);
         }
     }
 
@@ -321,14 +326,32 @@ impl Machine<'_> {
         });
     }
 
+    /// Those of some inputs that have not moved because of the very edge that stored.
+    fn not_behind(&self, unit: &Unit, inputs: u64, (was, now): (Word, Word)) -> u64 {
+        let edge = ((was.value ^ now.value) | (was.unknown ^ now.unknown)) & unit.controls;
+        let cell = &self.cells[unit.cell as usize];
+        let edges: Vec<Line> = bits(edge).map(|input| self.line(cell, input)).collect();
+        let behind = bits(inputs).filter(|&input| {
+            let line = self.line(cell, input);
+            edges.iter().all(|&edge| self.follows(line, edge))
+        });
+        behind.fold(inputs, |mask, input| mask & !(1 << input))
+    }
+
     /// Looks whether something else would have been stored with the data as it is now.
     pub(super) fn look_at_skewed(&mut self) {
         for sampled in std::mem::take(&mut self.skewed) {
             let unit = self.units[sampled.unit as usize].clone();
+            let mut launchers = self.launchers.get(&sampled.unit).into_iter().flatten();
+            if launchers.all(|&launcher| self.stored[launcher as usize] != self.moment) {
+                continue;
+            }
             let last = self.inputs(unit.cell, At::Now);
             let (was, now) = (sampled.was, sampled.now);
-            let start = mix(was, last, unit.data);
-            let end = mix(now, last, unit.data);
+            let differs = (last.value ^ now.value) | (last.unknown ^ now.unknown);
+            let later = self.not_behind(&unit, differs & unit.data, (was, now));
+            let start = mix(was, last, later);
+            let end = mix(now, last, later);
             if end == now {
                 continue;
             }

@@ -87,6 +87,7 @@ impl Machine<'_> {
             self.note_skewed(number, before, Word::known(next));
         }
         if next != state.value {
+            self.stored[number as usize] = self.moment;
             self.pending.push((number, Word::known(next)));
         }
     }
@@ -103,6 +104,7 @@ impl Machine<'_> {
             return;
         }
         self.fulls += 1;
+        self.stored[number as usize] = self.moment;
         let now = self.inputs(unit.cell, At::Now);
         let was = if self.waking {
             now

@@ -9,6 +9,7 @@ mod yardstick;
 
 use coldboard::circuit::{Circuit, NetKey, elaborate};
 use coldboard::diagnostic::any_error;
+use coldboard::image::Image;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::language::parse;
 use coldboard::logic::Level;
@@ -48,6 +49,16 @@ impl<'c> Pair<'c> {
     fn set(&mut self, net: NetKey, level: Level) {
         self.timed.set(net, level);
         self.untimed.set(net, level);
+    }
+
+    fn load(&mut self, chip: &str, bytes: &[u8]) {
+        let chip = self.circuit.chip(chip).expect("a chip");
+        let mut image = Image::new();
+        for (address, &byte) in (0u64..).zip(bytes) {
+            image.insert(address, byte);
+        }
+        self.timed.load(chip, &image, 0).expect("it fits");
+        self.untimed.load(chip, &image, 0);
     }
 
     /// A clock from now on, low and high for so many picoseconds.
@@ -91,6 +102,28 @@ impl<'c> Pair<'c> {
             let x = |level: Level| if level == Level::U { Level::X } else { level };
             if x(levels.0) != x(levels.1) {
                 found.push(format!("{}: {:?}", net.path, levels));
+            }
+        }
+        found
+    }
+
+    /// Where the engine without delays knows something else than the one with them; it may know less.
+    fn contradictions(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        for (key, chip) in self.circuit.chips.iter() {
+            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key)) else {
+                continue;
+            };
+            let (timed, untimed) = (timed.state, untimed.state);
+            let differs = (timed.value ^ untimed.value) | timed.unknown;
+            if differs & !untimed.unknown != 0 {
+                found.push(format!("{}: {timed:x?} {untimed:x?}", chip.path));
+            }
+        }
+        for (key, net) in self.circuit.nets.iter() {
+            let levels = (self.timed.level(key), self.untimed.level(key));
+            if levels.0 != levels.1 && levels.1.is_known() {
+                found.push(format!("{}: {levels:?}", net.path));
             }
         }
         found
