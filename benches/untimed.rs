@@ -158,6 +158,12 @@ fn tell(runners: &[Runner<'_>], rates: &[f64]) {
     for (runner, rate) in runners.iter().zip(rates) {
         println!("{:<12} {:>12.0} clocks/s", runner.name, rate);
     }
-    println!("untimed is {:.1} times as fast as with delays", rates[1] / rates[0]);
-    println!("by hand is {:.1} times as fast as untimed", rates[2] / rates[1]);
+    println!(
+        "untimed is {:.1} times as fast as with delays",
+        rates[1] / rates[0]
+    );
+    println!(
+        "by hand is {:.1} times as fast as untimed",
+        rates[2] / rates[1]
+    );
 }

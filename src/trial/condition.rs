@@ -134,8 +134,7 @@ impl Form {
                 };
                 if let Some((signal, value)) = value {
                     let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
-                    let wrong =
-                        |&(at, &net): &(usize, &NetKey)| levels(net).is_high() != bit(at);
+                    let wrong = |&(at, &net): &(usize, &NetKey)| levels(net).is_high() != bit(at);
                     return signal
                         .nets
                         .iter()

@@ -214,7 +214,11 @@ impl Machine<'_> {
         let function = &cell.part.function;
         let names = bits(inputs).take(4);
         let names: Vec<&str> = names
-            .map(|input| cell.part.pins[function.inputs[input as usize]].name.as_str())
+            .map(|input| {
+                cell.part.pins[function.inputs[input as usize]]
+                    .name
+                    .as_str()
+            })
             .collect();
         names.join(", ")
     }
@@ -227,7 +231,14 @@ impl Machine<'_> {
             "{place} ({}) stores one thing or another by which comes first, {} or {}: both follow from the same edge",
             chip.number,
             self.input_names(number, controls),
-            self.input_names(number, if moved == controls { controls } else { moved & !controls }),
+            self.input_names(
+                number,
+                if moved == controls {
+                    controls
+                } else {
+                    moved & !controls
+                }
+            ),
         );
         self.refuse(place, sentence, span);
     }
@@ -274,20 +285,30 @@ impl Machine<'_> {
     pub(super) fn look_at_rings(&mut self) {
         for at in 0..self.rings.len() {
             let mut driving = 0u64;
-            for (gate, &(unit, outputs)) in self.rings[at].gates.iter().enumerate() {
-                let drive = self.drives[self.units[unit as usize].shared as usize];
-                let drives = (drive.one | drive.zero) & outputs != 0;
+            for (gate, &(unit, outputs, latch)) in self.rings[at].gates.iter().enumerate() {
+                let drives = if latch {
+                    let place = self.unit_places[unit as usize] as usize;
+                    self.open[place / 64] >> (place % 64) & 1 == 1
+                } else {
+                    let shared = self.units[unit as usize].shared;
+                    // What drives no shared net never lets go.
+                    self.drives
+                        .get(shared as usize)
+                        .is_none_or(|drive| (drive.one | drive.zero) & outputs != 0)
+                };
                 driving |= u64::from(drives) << gate;
             }
             if self.rings[at].is_broken(driving) {
                 continue;
             }
-            let (unit, outputs) = self.rings[at].gates[driving.trailing_zeros() as usize];
+            let (unit, outputs, _) = self.rings[at].gates[driving.trailing_zeros() as usize];
             let cell = &self.cells[self.units[unit as usize].cell as usize];
             let span = self.circuit.chips[cell.chip].span;
             let pin = cell.part.function.outputs[outputs.trailing_zeros() as usize];
             let place = self.circuit.pin_path(cell.chip, pin);
-            let sentence = format!("{place} drives itself in a ring of buffers that are all on");
+            let sentence = format!(
+                "{place} drives itself in a ring of buffers that are on and latches that are open"
+            );
             self.refuse(place, sentence, span);
         }
     }

@@ -151,7 +151,8 @@ impl<'c> Machine<'c> {
 
     fn add_cell(&mut self, key: ChipKey) {
         let chip = &self.circuit.chips[key];
-        self.cell_of.push(chip.fed.then_some(self.cells.len() as u32));
+        self.cell_of
+            .push(chip.fed.then_some(self.cells.len() as u32));
         if !chip.fed {
             return;
         }
@@ -513,7 +514,9 @@ impl<'c> Machine<'c> {
     pub(super) fn line(&self, cell: &Cell, input: u32) -> (u32, u32) {
         let pin = cell.part.function.inputs[input as usize];
         let net = self.circuit.chips[cell.chip].nets[pin];
-        net.map_or((0, 0), |net| (self.places[net].signal, self.places[net].bit))
+        net.map_or((0, 0), |net| {
+            (self.places[net].signal, self.places[net].bit)
+        })
     }
 
     /// Segments that bring lines to places of a word.
@@ -626,7 +629,10 @@ impl<'c> Machine<'c> {
             memories: if cell.frozen { &held.memories } else { &[] },
         };
         let flats = if edge {
-            [Some(Default::default()), function.flat_edge(fixed, unit.states)]
+            [
+                Some(Default::default()),
+                function.flat_edge(fixed, unit.states),
+            ]
         } else {
             [function.flat_off(fixed), function.flat_value(fixed)]
         };
@@ -649,7 +655,8 @@ impl<'c> Machine<'c> {
             places.push(gathered.len() as u32 - 1);
         }
         let high = if edge { unit.states } else { unit.outputs };
-        let small = gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
+        let small =
+            gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
             let order = lines
                 .iter()
@@ -670,9 +677,7 @@ impl<'c> Machine<'c> {
                     let word = if state { &mut states } else { &mut inputs };
                     *word = *word & !(1 << bit) | (index >> at & 1) << bit;
                 }
-                let run = |flat: &Flat, rows: &mut Vec<u64>| {
-                    flat.run(inputs, states, &[], rows).0
-                };
+                let run = |flat: &Flat, rows: &mut Vec<u64>| flat.run(inputs, states, &[], rows).0;
                 let (off, value) = (run(&off, &mut self.rows), run(&value, &mut self.rows));
                 let row = if edge {
                     value & unit.states

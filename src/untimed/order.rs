@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 /// Nets that feed each other in a ring, which some outputs break by letting go.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Ring {
-    /// The units whose outputs can let go, each with its outputs in the ring.
-    pub(super) gates: Vec<(u32, u64)>,
+    /// The units that can break it: buffers that let go, each with its outputs in the ring, and latches that close.
+    pub(super) gates: Vec<(u32, u64, bool)>,
     /// From net to net (numbers within the ring), through a gate or, with none, always.
     edges: Vec<(u32, u32, Option<u32>)>,
     size: usize,
@@ -23,7 +23,10 @@ pub(super) struct Ring {
 impl Ring {
     /// True when the same buffers close it in the same way.
     fn is_like(&self, other: &Ring) -> bool {
-        let units = |ring: &Ring| ring.gates.iter().map(|gate| gate.0).collect::<Vec<_>>();
+        let units = |ring: &Ring| {
+            let gates = ring.gates.iter();
+            gates.map(|gate| (gate.0, gate.2)).collect::<Vec<_>>()
+        };
         self.size == other.size && self.edges == other.edges && units(self) == units(other)
     }
 
@@ -44,9 +47,8 @@ impl Ring {
                 next[from as usize].push(to);
             }
         }
-        let loops = |group: &Vec<u32>| {
-            group.len() > 1 || next[group[0] as usize].contains(&group[0])
-        };
+        let loops =
+            |group: &Vec<u32>| group.len() > 1 || next[group[0] as usize].contains(&group[0]);
         let broken = !components(&next).iter().any(loops);
         self.known.insert(driving, broken);
         broken
@@ -116,8 +118,10 @@ struct Edge {
     to: u32,
     unit: u32,
     output: u32,
-    /// True when the output can let go, and does not look at the ring to know when.
+    /// True when the output can let go, or the latch close, without a look at the ring to know when.
     gate: bool,
+    /// Through a latch, while it is open.
+    latch: bool,
 }
 
 impl Machine<'_> {
@@ -157,9 +161,11 @@ impl Machine<'_> {
             let row = |net: u32| nets.binary_search(&net).unwrap_or_default() as u32;
             for edge in of {
                 let gate = edge.gate.then(|| {
-                    let known = ring.gates.iter().position(|gate| gate.0 == edge.unit);
+                    let same =
+                        |gate: &(u32, u64, bool)| (gate.0, gate.2) == (edge.unit, edge.latch);
+                    let known = ring.gates.iter().position(same);
                     let gate = known.unwrap_or_else(|| {
-                        ring.gates.push((edge.unit, 0));
+                        ring.gates.push((edge.unit, 0, edge.latch));
                         ring.gates.len() - 1
                     });
                     ring.gates[gate].1 |= 1 << edge.output;
@@ -168,7 +174,7 @@ impl Machine<'_> {
                 ring.edges.push((row(edge.from), row(edge.to), gate));
             }
             if ring.is_broken(0) && ring.gates.len() <= 64 {
-                for &(unit, _) in &ring.gates {
+                for &(unit, ..) in &ring.gates {
                     self.units[unit as usize].ringed = true;
                 }
                 // Eight lines of a bus are one ring.
@@ -198,7 +204,13 @@ impl Machine<'_> {
                 }
                 let reads = function.reads_of_value(output as usize).inputs
                     | function.reads_of_off(output as usize).inputs;
-                for input in bits(reads & cell.variable) {
+                let mut follows = 0;
+                if unit.states != 0 && function.memories.is_empty() {
+                    follows = function.reads_of_levels(unit.states).inputs
+                        & function.arcs[output as usize]
+                        & !unit.controls;
+                }
+                for input in bits((reads | follows) & cell.variable) {
                     if let Some(from) = chip.nets[function.inputs[input as usize]] {
                         edges.push(Edge {
                             from: self.joined(from),
@@ -206,6 +218,7 @@ impl Machine<'_> {
                             unit: number as u32,
                             output,
                             gate: false,
+                            latch: reads >> input & 1 == 0,
                         });
                     }
                 }
@@ -233,14 +246,23 @@ impl Machine<'_> {
             cell.part.pins[pin].kind,
             PinKind::ThreeState | PinKind::InOut
         );
-        let off = function.reads_of_off(edge.output as usize).inputs;
+        let unit = &self.units[edge.unit as usize];
+        let off = if edge.latch {
+            unit.controls & cell.variable
+        } else {
+            function.reads_of_off(edge.output as usize).inputs
+        };
         let mut enables = bits(off).filter_map(|input| chip.nets[function.inputs[input as usize]]);
         let ring = ring_of[edge.from as usize];
-        lets_go && enables.all(|net| ring_of[self.joined(net) as usize] != ring)
+        (lets_go || edge.latch) && enables.all(|net| ring_of[self.joined(net) as usize] != ring)
     }
 
     fn closed_ring(&self, nets: &[u32], edges: &[Edge]) -> Diagnostic {
-        let path = |net: u32| self.circuit.nets[NetKey::from_index(net as usize)].path.as_str();
+        let path = |net: u32| {
+            self.circuit.nets[NetKey::from_index(net as usize)]
+                .path
+                .as_str()
+        };
         let around: Vec<&str> = nets.iter().take(6).map(|&net| path(net)).collect();
         let more = if nets.len() > 6 { ", ..." } else { "" };
         let message = format!(

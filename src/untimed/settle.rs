@@ -86,7 +86,11 @@ impl Machine<'_> {
                     let state = self.signals[signal as usize].now;
                     // The first swing begins low; the halves of an odd period differ by a picosecond.
                     let high = (state.value | state.unknown) & mask == 0;
-                    let half = if high { period / 2 } else { period - period / 2 };
+                    let half = if high {
+                        period / 2
+                    } else {
+                        period - period / 2
+                    };
                     self.agenda[at].0 = due + half.max(1);
                     let value = state.value & !mask | if high { mask } else { 0 };
                     self.put_signal(signal, Word::new(value, state.unknown & !mask));

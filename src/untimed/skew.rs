@@ -224,7 +224,11 @@ impl Machine<'_> {
                 {
                     inputs |= unit.controls;
                 }
-                causes.extend(bits(inputs).map(|input| self.line(cell, input)).filter(moved));
+                causes.extend(
+                    bits(inputs)
+                        .map(|input| self.line(cell, input))
+                        .filter(moved),
+                );
             }
             if causes.is_empty() {
                 return false;

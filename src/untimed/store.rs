@@ -72,9 +72,7 @@ impl Machine<'_> {
             return self.step(number);
         }
         let next = match plan {
-            Plan::Table { first, .. } => {
-                u64::from(self.tables[first as usize + value as usize])
-            }
+            Plan::Table { first, .. } => u64::from(self.tables[first as usize + value as usize]),
             Plan::Flat { value: flat, .. } => {
                 let states = state.value | self.cells[unit.cell as usize].rest.value;
                 let flat = &self.flats[flat as usize];
@@ -143,6 +141,7 @@ impl Machine<'_> {
             self.arm(number);
         } else {
             self.open[word] = self.open[word] & !bit | if acts { bit } else { 0 };
+            self.rings_moved |= unit.ringed;
         }
         let state = Word {
             value: held.state.value & unit.states,
@@ -292,8 +291,8 @@ impl Machine<'_> {
         if moved & address != 0 {
             let origin = self.inputs(unit.cell, At::Origin);
             let old = mix(now, origin, address);
-            let certain = acted.unknown | acting.unknown == 0
-                && (old.unknown | now.unknown) & address == 0;
+            let certain =
+                acted.unknown | acting.unknown == 0 && (old.unknown | now.unknown) & address == 0;
             if certain {
                 self.refuse_address(number);
                 return false;

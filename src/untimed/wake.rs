@@ -2,8 +2,8 @@
 
 use super::machine::{Machine, NONE, Source, put};
 use super::pieces::Store;
-use crate::delay::chance::generator;
 use crate::delay::ChipDelays;
+use crate::delay::chance::generator;
 use crate::language::ast::PowerUp;
 use crate::logic::Word;
 use rand_core::Rng;

@@ -57,9 +57,7 @@ impl Function {
     pub fn flat_edge(&self, fixed: Fixed<'_>, states: u64) -> Option<Flat> {
         let rules = self.on_rules.iter();
         let rules = rules.filter(|rule| rule.effect.mask & states != 0);
-        let set = rules
-            .clone()
-            .fold(0, |mask, rule| mask | rule.effect.mask);
+        let set = rules.clone().fold(0, |mask, rule| mask | rule.effect.mask);
         let results: Vec<_> = rules
             .map(|rule| (&rule.effect.program, rule.effect.next))
             .collect();

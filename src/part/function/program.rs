@@ -145,15 +145,9 @@ impl Operation {
         match *self {
             Operation::Constant(value) => Word::known(value),
             Operation::Unknown(mask) => Word::all_unknown(mask),
-            Operation::Inputs { low, width } => {
-                environment.inputs.slice(low.into(), width.into())
-            }
-            Operation::States { low, width } => {
-                environment.states.slice(low.into(), width.into())
-            }
-            Operation::Nodes { low, width } => {
-                environment.nodes.slice(low.into(), width.into())
-            }
+            Operation::Inputs { low, width } => environment.inputs.slice(low.into(), width.into()),
+            Operation::States { low, width } => environment.states.slice(low.into(), width.into()),
+            Operation::Nodes { low, width } => environment.nodes.slice(low.into(), width.into()),
             Operation::Not(a, mask) => get(a).not(mask),
             Operation::And(a, b) => get(a).and(get(b)),
             Operation::Or(a, b) => get(a).or(get(b)),

@@ -344,8 +344,10 @@ impl<'a> Runner<'a> {
                 match self.go(wait, Until::Holds(ready), observer) {
                     Outcome::Met => self.report.held += 1,
                     Outcome::Over => {
-                        let found =
-                            format!("{} at the end of the time", ready.form.found(&|net| self.machine.level(net)));
+                        let found = format!(
+                            "{} at the end of the time",
+                            ready.form.found(&|net| self.machine.level(net))
+                        );
                         self.fail_on(span, ready, found);
                         self.ended |= matches!(step, Step::Until(..));
                     }
@@ -656,7 +658,10 @@ impl<'a> Runner<'a> {
             let never = &self.nevers[at];
             if !never.tripped && never.ready.form.holds(&|net| self.machine.level(net)) {
                 let found = never.ready.form.found(&|net| self.machine.level(net));
-                let (span, net) = (never.span, never.ready.form.culprit(&|net| self.machine.level(net)));
+                let (span, net) = (
+                    never.span,
+                    never.ready.form.culprit(&|net| self.machine.level(net)),
+                );
                 self.nevers[at].tripped = true;
                 self.fail(span, found, net);
             }

@@ -111,7 +111,8 @@ impl<'c> Pair<'c> {
     fn contradictions(&self) -> Vec<String> {
         let mut found = Vec::new();
         for (key, chip) in self.circuit.chips.iter() {
-            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key)) else {
+            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key))
+            else {
                 continue;
             };
             let (timed, untimed) = (timed.state, untimed.state);

@@ -116,8 +116,12 @@ fn wild_boards_are_the_same_or_refused() {
         let text = wild(seed);
         let circuit = circuit(&text);
         let clk = net(&circuit, "clk");
-        let corner = [Corner::Typical, Corner::Slowest, Corner::Fastest, Corner::Random(seed)]
-            [seed as usize % 4];
+        let corner = [
+            Corner::Typical,
+            Corner::Slowest,
+            Corner::Fastest,
+            Corner::Random(seed),
+        ][seed as usize % 4];
         let power_up = if seed % 5 == 0 {
             PowerUp::Unknown
         } else {
@@ -159,8 +163,14 @@ fn wild_boards_are_the_same_or_refused() {
             compared += 1;
         }
     }
-    assert!(compared > 1000, "{compared} compared, {refused} refused, {closed} closed");
-    assert!(refused > 20, "{compared} compared, {refused} refused, {closed} closed");
+    assert!(
+        compared > 1000,
+        "{compared} compared, {refused} refused, {closed} closed"
+    );
+    assert!(
+        refused > 20,
+        "{compared} compared, {refused} refused, {closed} closed"
+    );
 }
 
 impl Pair<'_> {

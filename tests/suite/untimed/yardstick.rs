@@ -21,8 +21,22 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
     let mut stimuli = inputs.clone();
     stimuli.push(reset);
     let watched: Vec<Vec<NetKey>> = [
-        "AX.p", "AX.q", "YS.p", "YS.q", "ADDRESS.pc", "ADDRESS.m", "ALU.t", "ALU.c", "ALU.z",
-        "ALU.n", "PORT.out", "PORT./told", "CONTROL.ir", "CONTROL.step", "CONTROL.to", "BACK.d",
+        "AX.p",
+        "AX.q",
+        "YS.p",
+        "YS.q",
+        "ADDRESS.pc",
+        "ADDRESS.m",
+        "ALU.t",
+        "ALU.c",
+        "ALU.z",
+        "ALU.n",
+        "PORT.out",
+        "PORT./told",
+        "CONTROL.ir",
+        "CONTROL.step",
+        "CONTROL.to",
+        "BACK.d",
     ]
     .map(signal)
     .to_vec();
@@ -60,7 +74,10 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                 }
             }
             if stands {
-                assert!(by_hand.halts() && by_hand.clocks == clock - 1, "clock {clock}");
+                assert!(
+                    by_hand.halts() && by_hand.clocks == clock - 1,
+                    "clock {clock}"
+                );
                 break;
             }
             assert_eq!(by_hand.clocks, clock);
