@@ -372,10 +372,8 @@ impl Machine<'_> {
         for (at, pull) in net.pulls.iter_mut().enumerate() {
             let Some(lag) = pull.lag else { continue };
             match others {
-                Level::Z => {
-                    if pull.due == NEVER && pull.charge != pull.target {
-                        pull.due = time.saturating_add(pull.time(lag));
-                    }
+                Level::Z if pull.due == NEVER && pull.charge != pull.target => {
+                    pull.due = time.saturating_add(pull.time(lag));
                 }
                 Level::Zero | Level::One => (pull.charge, pull.due) = (others.weak(), NEVER),
                 Level::U | Level::X | Level::Dash => (pull.charge, pull.due) = (Level::W, NEVER),
