@@ -3,6 +3,7 @@
 
 mod carillon;
 mod dunlin;
+mod flat;
 mod random;
 mod refusals;
 mod yardstick;
