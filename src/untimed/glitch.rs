@@ -87,7 +87,8 @@ impl Machine<'_> {
             }
         }
         let moved = new ^ old;
-        if moved.count_ones() + unsure.count_ones() < 2 && unsure == 0 && unknown == 0 {
+        let one_line = moved & moved.wrapping_sub(1) == 0;
+        if one_line && unsure == 0 && unknown == 0 {
             return Some(0);
         }
         let free = moved | unsure;
