@@ -7,7 +7,6 @@ mod textbook;
 
 use coldboard::circuit::{Circuit, NetKey, Signal};
 use coldboard::export::vcd;
-use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;

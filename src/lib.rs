@@ -71,6 +71,8 @@ pub mod delay;
 
 pub mod simulate;
 
+pub mod untimed;
+
 pub mod timing;
 
 pub mod trial;

@@ -20,16 +20,19 @@ pub fn text(report: &Report) -> String {
         out.push('\n');
     };
     let title = format!(
-        "trial {} on {}, {} parts{}, storage {} at power-up",
+        "trial {} on {}, {}, storage {} at power-up",
         report.trial,
         report.on,
-        corner_word(report.corner),
-        report
-            .temperature
-            .map_or(String::new(), |at| format!(" at {at}")),
+        parts_word(report),
         power_up_word(report.power_up)
     );
     line(&mut out, &title);
+    if report.untimed {
+        line(
+            &mut out,
+            "  no delay was looked at: nothing is said about setup, hold, widths of pulses or rates",
+        );
+    }
     for remark in &report.remarks {
         line(&mut out, &format!("  {remark}"));
     }
@@ -72,6 +75,17 @@ pub fn text(report: &Report) -> String {
     out
 }
 
+/// Which parts it ran with: `typical parts at 70 C`, or `untimed`.
+fn parts_word(report: &Report) -> String {
+    if report.untimed {
+        return "untimed".to_owned();
+    }
+    let temperature = report
+        .temperature
+        .map_or(String::new(), |at| format!(" at {at}"));
+    format!("{} parts{temperature}", corner_word(report.corner))
+}
+
 /// One line: held or not, and how much was run.
 pub fn verdict(report: &Report) -> String {
     let word = if report.passed {
@@ -85,7 +99,8 @@ pub fn verdict(report: &Report) -> String {
         String::new()
     };
     format!(
-        "{word}: {} held, {} failed, {}, {} simulated{clocks}",
+        "{word}{}: {} held, {} failed, {}, {} simulated{clocks}",
+        if report.untimed { ", untimed" } else { "" },
         count(report.held as usize, "expectation"),
         report.failures.len(),
         count(report.faults.len(), "fault"),

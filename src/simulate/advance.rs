@@ -2,7 +2,7 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
+use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Out, Owner, Pause, SUPPLY, flag, own};
 use super::queue::STRETCH;
 use super::sink::Sink;
 use crate::circuit::NetKey;
@@ -136,9 +136,9 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its listeners see it.
     fn fire_special<S: Sink>(&mut self, out: u32, was: Level, sink: &mut S) {
-        let state = &self.outs[out as usize];
-        let net = state.net as usize;
-        if state.special & own::SWINGS != 0 {
+        let Out { net, special, .. } = self.outs[out as usize];
+        let net = net as usize;
+        if special & own::SWINGS != 0 {
             match self.owners[out as usize] {
                 Owner::Oscillator(_, at) => return self.swing(at as usize),
                 Owner::Timer(_, at) => return self.expire(at as usize),
@@ -148,7 +148,7 @@ impl Machine<'_> {
         if net == u32::MAX as usize {
             return;
         }
-        let marked = state.special & own::MARKED != 0;
+        let marked = special & own::MARKED != 0;
         let level = self.resolve(net, out, was);
         // Only where it is marked does the net itself know what it had.
         if level != if marked { self.nets[net].level } else { was } {

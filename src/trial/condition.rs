@@ -1,10 +1,9 @@
 //! Conditions of a trial, with their names looked up.
 
-use super::look::{Look, Wanted, shown};
+use super::look::{Levels, Look, Wanted, shown, word};
 use crate::circuit::{NetKey, Signal};
 use crate::language::ast::{Radix, Status};
 use crate::logic::Level;
-use crate::simulate::Machine;
 
 /// A condition that is ready to be asked.
 #[derive(Clone, Debug)]
@@ -27,16 +26,16 @@ pub(super) enum Form {
 
 impl Form {
     /// True when it certainly holds.
-    pub(super) fn holds(&self, machine: &Machine<'_>) -> bool {
-        self.truth(machine) == Some(true)
+    pub(super) fn holds(&self, levels: &Levels<'_>) -> bool {
+        self.truth(levels) == Some(true)
     }
 
     /// Whether it holds; `None` when that hangs on an unknown level.
-    fn truth(&self, machine: &Machine<'_>) -> Option<bool> {
+    fn truth(&self, levels: &Levels<'_>) -> Option<bool> {
         match self {
             Form::Is(signal, status) => {
                 let all = |test: &dyn Fn(Level) -> Option<bool>| {
-                    every(signal.nets.iter().map(|&net| test(machine.level(net))))
+                    every(signal.nets.iter().map(|&net| test(levels(net))))
                 };
                 let known = |level: Level| level.is_known();
                 match status {
@@ -48,7 +47,7 @@ impl Form {
                 }
             }
             Form::Equals(signal, value, equal) => {
-                let word = machine.word(&signal.nets);
+                let word = word(levels, signal);
                 let same = if (word.value ^ value) & !word.unknown != 0 {
                     Some(false)
                 } else {
@@ -57,16 +56,16 @@ impl Form {
                 same.map(|same| same == *equal)
             }
             Form::Among(signal, wanted, equal) => {
-                let word = machine.word(&signal.nets);
+                let word = word(levels, signal);
                 (word.unknown == 0).then(|| wanted.has(word.value) == *equal)
             }
-            Form::Not(inner) => inner.truth(machine).map(|truth| !truth),
-            Form::And(members) => every(members.iter().map(|member| member.truth(machine))),
+            Form::Not(inner) => inner.truth(levels).map(|truth| !truth),
+            Form::And(members) => every(members.iter().map(|member| member.truth(levels))),
             Form::Or(members) => {
                 let none = every(
                     members
                         .iter()
-                        .map(|member| member.truth(machine).map(|truth| !truth)),
+                        .map(|member| member.truth(levels).map(|truth| !truth)),
                 );
                 none.map(|none| !none)
             }
@@ -93,10 +92,10 @@ impl Form {
     }
 
     /// What its signals are now.
-    pub(super) fn found(&self, machine: &Machine<'_>) -> String {
+    pub(super) fn found(&self, levels: &Levels<'_>) -> String {
         let mut parts: Vec<String> = Vec::new();
         for (signal, look) in self.looks() {
-            let shown = shown(&|net| machine.level(net), signal, &look);
+            let shown = shown(levels, signal, &look);
             let part = format!("{} is {shown}", signal.path);
             if !parts.contains(&part) {
                 parts.push(part);
@@ -120,11 +119,11 @@ impl Form {
     }
 
     /// The net to look behind when it does not hold: the first unknown one, else the first.
-    pub(super) fn culprit(&self, machine: &Machine<'_>) -> Option<NetKey> {
+    pub(super) fn culprit(&self, levels: &Levels<'_>) -> Option<NetKey> {
         let nets = self.nets();
         nets.iter()
             .copied()
-            .find(|&net| !machine.level(net).is_known())
+            .find(|&net| !levels(net).is_known())
             .or_else(|| {
                 let value = match self {
                     Form::Equals(signal, value, true) => Some((signal, *value)),
@@ -135,8 +134,7 @@ impl Form {
                 };
                 if let Some((signal, value)) = value {
                     let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
-                    let wrong =
-                        |&(at, &net): &(usize, &NetKey)| machine.level(net).is_high() != bit(at);
+                    let wrong = |&(at, &net): &(usize, &NetKey)| levels(net).is_high() != bit(at);
                     return signal
                         .nets
                         .iter()

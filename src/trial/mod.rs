@@ -15,4 +15,4 @@ pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};
 pub use question::Question;
 pub use report::Report;
-pub use runner::{Observer, Options, Unattended, run, run_once};
+pub use runner::{Observer, Options, Unattended, run, run_once, run_untimed};

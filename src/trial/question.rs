@@ -55,6 +55,6 @@ impl Question {
 
     /// True when it certainly holds now.
     pub fn holds(&self, machine: &Machine<'_>) -> bool {
-        self.ready.form.holds(machine)
+        self.ready.form.holds(&|net| machine.level(net))
     }
 }

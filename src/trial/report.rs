@@ -14,6 +14,9 @@ pub struct Report {
     pub trial: String,
     /// The board or assembly.
     pub on: String,
+    /// True when it ran without delays: no verdict on timing.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub untimed: bool,
     /// Which delays the parts took.
     pub corner: Corner,
     /// The temperature of the parts; none when their delays hold for a bench, 0 to 70 C.

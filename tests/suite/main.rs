@@ -20,3 +20,4 @@ mod sweep;
 mod tidy;
 mod timing;
 mod timing_limits;
+mod untimed;

@@ -1,7 +1,7 @@
 //! Static timing analysis against the world: data book formulas, sums by hand, an independent graph crate, the engine.
 
-mod agreement;
-mod arrivals;
+pub(crate) mod agreement;
+pub(crate) mod arrivals;
 mod carillon;
 mod command;
 mod features;

@@ -56,6 +56,9 @@ pub struct Arguments {
     /// Tell the chain of causes of a net's level: PATH, or PATH@TIME such as `A.r3@12.5us`.
     #[arg(long, value_name = "PATH[@TIME]")]
     pub why: Option<String>,
+    /// Run without delays, for long programs: what depends on delays is refused, and nothing is said about timing.
+    #[arg(long, conflicts_with_all = ["corner", "temperature", "why", "step", "vcd", "diagram"])]
+    pub untimed: bool,
     /// Stop at each clock and wait for a person.
     #[arg(long, conflicts_with = "json")]
     pub step: bool,
@@ -158,7 +161,15 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 Ok(options) => options,
                 Err(sentence) => return unusable(output, &sentence),
             };
-            let report = if arguments.step {
+            let report = if arguments.untimed {
+                match trial::run_untimed(&prepared, &circuit, project.sources(), &options) {
+                    Ok(report) => report,
+                    Err(problems) => {
+                        output.diagnostics(project.sources(), &problems);
+                        return Exit::Unusable;
+                    }
+                }
+            } else if arguments.step {
                 let mut person = step::Person::new(&circuit, &prepared, output);
                 trial::run(
                     &prepared,

@@ -11,6 +11,7 @@
 
 mod build;
 mod compile;
+pub mod flat;
 mod formula;
 pub mod memory;
 pub mod program;
@@ -18,10 +19,12 @@ mod reads;
 mod resolve;
 mod rules;
 pub mod structure;
+mod triggers;
 mod truth;
 
 pub use compile::compile;
 pub use reads::Reads;
+pub use triggers::Living;
 pub use truth::TruthTable;
 
 use super::sheet::Signal;
@@ -345,11 +348,6 @@ impl Function {
     /// The outputs for all known inputs, where it is a function of few inputs alone. Made when first asked for.
     pub fn truth(&self) -> Option<&TruthTable> {
         self.truth.get_or_init(|| TruthTable::new(self)).as_ref()
-    }
-
-    /// Input bits that a forbidden use hangs on.
-    pub fn forbid_inputs(&self) -> u64 {
-        self.forbids.iter().fold(0, |all, it| all | it.inputs)
     }
 
     /// Lets storage follow the inputs from `was` to `now`; returns what is seen afterwards.

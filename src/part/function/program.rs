@@ -127,49 +127,56 @@ impl Program {
             registers.resize(self.operations.len(), Word::default());
         }
         for (row, operation) in self.operations.iter().enumerate() {
-            let get = |register: Register| registers[register.index()];
-            let result = match *operation {
-                Operation::Constant(value) => Word::known(value),
-                Operation::Unknown(mask) => Word::all_unknown(mask),
-                Operation::Inputs { low, width } => {
-                    environment.inputs.slice(low.into(), width.into())
+            registers[row] = operation.word(environment, memories, |register| {
+                registers[register.index()]
+            });
+        }
+    }
+}
+
+impl Operation {
+    /// Its result, when earlier results are given.
+    #[inline(always)]
+    pub(super) fn word(
+        &self,
+        environment: &Environment,
+        memories: &[MemoryArray],
+        get: impl Fn(Register) -> Word,
+    ) -> Word {
+        match *self {
+            Operation::Constant(value) => Word::known(value),
+            Operation::Unknown(mask) => Word::all_unknown(mask),
+            Operation::Inputs { low, width } => environment.inputs.slice(low.into(), width.into()),
+            Operation::States { low, width } => environment.states.slice(low.into(), width.into()),
+            Operation::Nodes { low, width } => environment.nodes.slice(low.into(), width.into()),
+            Operation::Not(a, mask) => get(a).not(mask),
+            Operation::And(a, b) => get(a).and(get(b)),
+            Operation::Or(a, b) => get(a).or(get(b)),
+            Operation::Xor(a, b) => get(a).xor(get(b)),
+            Operation::Add(a, b, width) => get(a).add(get(b), Word::known(0), width.into()),
+            Operation::Subtract(a, b, width) => get(a).sub(get(b), width.into()),
+            Operation::Equal(a, b, mask) => get(a).equal(get(b), mask),
+            Operation::Less(a, b, width) => get(a).less(get(b), width.into()),
+            Operation::Select(condition, yes, no) => {
+                Word::select(get(condition), get(yes), get(no))
+            }
+            Operation::Splat(a, mask) => get(a).splat(mask),
+            Operation::Slice(a, low, width) => get(a).slice(low.into(), width.into()),
+            Operation::Place(a, low) => {
+                let word = get(a);
+                Word {
+                    value: word.value << low,
+                    unknown: word.unknown << low,
                 }
-                Operation::States { low, width } => {
-                    environment.states.slice(low.into(), width.into())
-                }
-                Operation::Nodes { low, width } => {
-                    environment.nodes.slice(low.into(), width.into())
-                }
-                Operation::Not(a, mask) => get(a).not(mask),
-                Operation::And(a, b) => get(a).and(get(b)),
-                Operation::Or(a, b) => get(a).or(get(b)),
-                Operation::Xor(a, b) => get(a).xor(get(b)),
-                Operation::Add(a, b, width) => get(a).add(get(b), Word::known(0), width.into()),
-                Operation::Subtract(a, b, width) => get(a).sub(get(b), width.into()),
-                Operation::Equal(a, b, mask) => get(a).equal(get(b), mask),
-                Operation::Less(a, b, width) => get(a).less(get(b), width.into()),
-                Operation::Select(condition, yes, no) => {
-                    Word::select(get(condition), get(yes), get(no))
-                }
-                Operation::Splat(a, mask) => get(a).splat(mask),
-                Operation::Slice(a, low, width) => get(a).slice(low.into(), width.into()),
-                Operation::Place(a, low) => {
-                    let word = get(a);
-                    Word {
-                        value: word.value << low,
-                        unknown: word.unknown << low,
-                    }
-                }
-                Operation::Decode(a, width) => get(a).decode(width.into()),
-                Operation::Pick(vector, address, width) => {
-                    Word::pick(get(vector), get(address), width.into())
-                }
-                Operation::All(a, mask) => get(a).all(mask),
-                Operation::Any(a, mask) => get(a).any(mask),
-                Operation::Odd(a, mask) => get(a).odd(mask),
-                Operation::Read(memory, address) => memories[memory as usize].read(get(address)),
-            };
-            registers[row] = result;
+            }
+            Operation::Decode(a, width) => get(a).decode(width.into()),
+            Operation::Pick(vector, address, width) => {
+                Word::pick(get(vector), get(address), width.into())
+            }
+            Operation::All(a, mask) => get(a).all(mask),
+            Operation::Any(a, mask) => get(a).any(mask),
+            Operation::Odd(a, mask) => get(a).odd(mask),
+            Operation::Read(memory, address) => memories[memory as usize].read(get(address)),
         }
     }
 }

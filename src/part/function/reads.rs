@@ -13,7 +13,7 @@ pub struct Reads {
     pub states: u64,
     /// True when a memory is read.
     pub memory: bool,
-    nodes: u64,
+    pub(super) nodes: u64,
 }
 
 impl Function {
@@ -39,19 +39,24 @@ impl Function {
         reads
     }
 
-    fn reads(&self, register: Option<Register>, mask: u64) -> Reads {
+    pub(super) fn reads(&self, register: Option<Register>, mask: u64) -> Reads {
         let Some(register) = register else {
             return Reads::default();
         };
         let mut reads = Reads::default();
         walk(&self.drive_program, register, mask, &mut reads);
+        self.behind_nodes(&mut reads);
+        reads
+    }
+
+    /// Adds what the nodes are computed from that are read.
+    pub(super) fn behind_nodes(&self, reads: &mut Reads) {
         if let Some(result) = self.node_result
             && reads.nodes != 0
         {
             let nodes = reads.nodes;
-            walk(&self.node_program, result, nodes, &mut reads);
+            walk(&self.node_program, result, nodes, reads);
         }
-        reads
     }
 }
 
@@ -61,7 +66,7 @@ fn ones(width: u8) -> u64 {
 
 /// Adds what some bits of a register are computed from. Later operations read only earlier ones, so one pass from the
 /// last to the first sees all.
-fn walk(program: &Program, register: Register, mask: u64, reads: &mut Reads) {
+pub(super) fn walk(program: &Program, register: Register, mask: u64, reads: &mut Reads) {
     let mut wanted = vec![0_u64; program.operations.len()];
     wanted[register.index()] = mask;
     for at in (0..wanted.len()).rev() {

@@ -41,10 +41,14 @@ impl Runner<'_> {
         if !self.moment(observer) {
             return;
         }
-        if ready.form.holds(&self.machine) {
+        if ready.form.holds(&|net| self.machine.level(net)) {
             self.report.held += 1;
         } else {
-            self.fail_on(span, ready, ready.form.found(&self.machine));
+            self.fail_on(
+                span,
+                ready,
+                ready.form.found(&|net| self.machine.level(net)),
+            );
         }
     }
 
@@ -59,7 +63,10 @@ impl Runner<'_> {
         match self.go(wait, Until::Holds(ready), observer) {
             Outcome::Met => self.report.held += 1,
             Outcome::Over => {
-                let found = format!("{} at the end of the time", ready.form.found(&self.machine));
+                let found = format!(
+                    "{} at the end of the time",
+                    ready.form.found(&|net| self.machine.level(net))
+                );
                 self.fail_on(span, ready, found);
                 return false;
             }
@@ -78,7 +85,11 @@ impl Runner<'_> {
         observer: &mut dyn Observer,
     ) {
         match self.go(wait, Until::Breaks(ready), observer) {
-            Outcome::Met => self.fail_on(span, ready, ready.form.found(&self.machine)),
+            Outcome::Met => self.fail_on(
+                span,
+                ready,
+                ready.form.found(&|net| self.machine.level(net)),
+            ),
             Outcome::Over => self.report.held += 1,
             Outcome::Still => self.stands_still(span),
             Outcome::Ended => {}
@@ -103,9 +114,12 @@ impl Runner<'_> {
     pub(super) fn watch_nevers(&mut self) {
         for at in 0..self.nevers.len() {
             let never = &self.nevers[at];
-            if !never.tripped && never.ready.form.holds(&self.machine) {
-                let found = never.ready.form.found(&self.machine);
-                let (span, net) = (never.span, never.ready.form.culprit(&self.machine));
+            if !never.tripped && never.ready.form.holds(&|net| self.machine.level(net)) {
+                let found = never.ready.form.found(&|net| self.machine.level(net));
+                let (span, net) = (
+                    never.span,
+                    never.ready.form.culprit(&|net| self.machine.level(net)),
+                );
                 self.nevers[at].tripped = true;
                 self.fail(span, found, net);
             }
@@ -176,7 +190,7 @@ impl Runner<'_> {
     }
 
     pub(super) fn fail_on(&mut self, span: Span, ready: &Ready, found: String) {
-        let net = ready.form.culprit(&self.machine);
+        let net = ready.form.culprit(&|net| self.machine.level(net));
         let found = format!("{found} (wanted: {})", ready.text);
         self.fail(span, found, net);
     }

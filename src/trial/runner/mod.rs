@@ -1,5 +1,6 @@
 //! Running a prepared trial, step by step.
 
+mod bench;
 mod expectations;
 mod found;
 mod stimulus;
@@ -9,13 +10,16 @@ mod waiting;
 
 use super::prepare::{Prepared, Step, When};
 use super::recorder::{Recorder, nets_of};
-use super::report::{Filled, Report};
+use super::report::Report;
 use crate::circuit::{ChipKey, Circuit, NetKey, Signal};
+use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
 use crate::simulate::{Machine, Settings};
 use crate::text::{Sources, Span};
+use crate::untimed;
+use bench::Bench;
 use expectations::{Never, Sequence};
 use tables::Show;
 use waiting::ClockCounter;
@@ -80,12 +84,43 @@ pub fn run_once(
     Runner::new(prepared, circuit, sources, options, false).run(&mut Unattended)
 }
 
+/// Runs a trial without delays.
+///
+/// # Errors
+/// What is in the circuit that comes out only by delays, each at its place.
+pub fn run_untimed(
+    prepared: &Prepared,
+    circuit: &Circuit,
+    sources: &Sources,
+    options: &Options,
+) -> Result<Report, Vec<Diagnostic>> {
+    let (corner, temperature, power_up) = conditions(prepared, options);
+    let settings = untimed::Settings {
+        corner,
+        temperature,
+        power_up,
+    };
+    let machine = untimed::Machine::new(circuit, settings, &prepared.stimuli)?;
+    let bench = Bench::Untimed(Box::new(machine));
+    Ok(Runner::on(bench, prepared, circuit, sources, options).run(&mut Unattended))
+}
+
+/// The trial's corner, temperature and power-up, or those that are asked for in their place.
+fn conditions(prepared: &Prepared, options: &Options) -> (Corner, Option<Temperature>, PowerUp) {
+    let corner = options.corner.or(prepared.corner);
+    (
+        corner.unwrap_or(Corner::Typical),
+        options.temperature.or(prepared.temperature),
+        options.power_up.unwrap_or(prepared.power_up),
+    )
+}
+
 struct Runner<'a> {
     prepared: &'a Prepared,
     circuit: &'a Circuit,
     sources: &'a Sources,
     options: &'a Options,
-    machine: Machine<'a>,
+    machine: Bench<'a>,
     recorder: Recorder,
     report: Report,
     clock: Option<ClockCounter>,
@@ -107,22 +142,26 @@ impl<'a> Runner<'a> {
         options: &'a Options,
         history: bool,
     ) -> Runner<'a> {
-        let corner = options
-            .corner
-            .or(prepared.corner)
-            .unwrap_or(Corner::Typical);
-        let temperature = options.temperature.or(prepared.temperature);
-        let power_up = options.power_up.unwrap_or(prepared.power_up);
-        let mut machine = Machine::new(
-            circuit,
-            Settings {
-                corner,
-                temperature,
-                power_up,
-                history,
-            },
-            &prepared.stimuli,
-        );
+        let (corner, temperature, power_up) = conditions(prepared, options);
+        let settings = Settings {
+            corner,
+            temperature,
+            power_up,
+            history,
+        };
+        let machine = Machine::new(circuit, settings, &prepared.stimuli);
+        let bench = Bench::Timed(Box::new(machine));
+        Runner::on(bench, prepared, circuit, sources, options)
+    }
+
+    fn on(
+        mut machine: Bench<'a>,
+        prepared: &'a Prepared,
+        circuit: &'a Circuit,
+        sources: &'a Sources,
+        options: &'a Options,
+    ) -> Runner<'a> {
+        let (corner, temperature, power_up) = conditions(prepared, options);
         let mut recorder = Recorder::new(circuit);
         for net in nets_of(&options.record) {
             machine.watch(net, true);
@@ -154,6 +193,7 @@ impl<'a> Runner<'a> {
             report: Report {
                 trial: prepared.name.clone(),
                 on: circuit.name.clone(),
+                untimed: machine.is_untimed(),
                 corner,
                 temperature,
                 power_up,
@@ -254,13 +294,7 @@ impl<'a> Runner<'a> {
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
-        let rules = self.machine.rules().iter();
-        self.report.rules = rules
-            .map(|(rule, parts)| Filled {
-                rule: rule.sentence(),
-                parts: parts.iter().cloned().collect(),
-            })
-            .collect();
+        self.report.rules = self.machine.rules();
         self.findings();
         // Behind the end nothing has a cause.
         let end = self.machine.now();

@@ -1,10 +1,10 @@
 //! Time that passes in a trial: until it is over, until something is true, until a clock has risen so often.
 
+use super::bench::Stop;
 use super::{Observer, Runner};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::{Pause, Runaway};
 use crate::text::Span;
 use crate::trial::condition::Ready;
 use crate::trial::prepare::{Wait, When};
@@ -80,9 +80,9 @@ impl Runner<'_> {
         while !self.ended {
             let now = self.machine.now();
             match self.machine.advance(now, &mut self.recorder) {
-                Pause::Reached => return true,
-                Pause::Changed => self.ended |= !self.observe(observer),
-                Pause::Runaway(runaway) => self.runaway(&runaway),
+                Stop::Reached => return true,
+                Stop::Changed => self.ended |= !self.observe(observer),
+                Stop::Ended(finding) => self.end_on(finding),
             }
         }
         false
@@ -117,8 +117,8 @@ impl Runner<'_> {
         loop {
             let met = match until {
                 Until::Nothing => false,
-                Until::Holds(ready) => ready.form.holds(&self.machine),
-                Until::Breaks(ready) => !ready.form.holds(&self.machine),
+                Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
+                Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
             };
             if met {
                 return Outcome::Met;
@@ -142,22 +142,22 @@ impl Runner<'_> {
                 .machine
                 .advance(limit.min(next_show), &mut self.recorder);
             match pause {
-                Pause::Runaway(runaway) => {
-                    self.runaway(&runaway);
+                Stop::Ended(finding) => {
+                    self.end_on(finding);
                     return Outcome::Ended;
                 }
-                Pause::Changed => {
+                Stop::Changed => {
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;
                     }
                 }
-                Pause::Reached if self.machine.now() >= limit => {
+                Stop::Reached if self.machine.now() >= limit => {
                     self.timed_rows();
                     let met = match until {
                         Until::Nothing => false,
-                        Until::Holds(ready) => ready.form.holds(&self.machine),
-                        Until::Breaks(ready) => !ready.form.holds(&self.machine),
+                        Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
+                        Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
                     };
                     return match (met, end) {
                         (true, _) => Outcome::Met,
@@ -165,7 +165,7 @@ impl Runner<'_> {
                         (false, None) => Outcome::Still,
                     };
                 }
-                Pause::Reached => self.timed_rows(),
+                Stop::Reached => self.timed_rows(),
             }
         }
     }
@@ -217,7 +217,7 @@ impl Runner<'_> {
                     self.row(at);
                 }
             }
-            return observer.clock(&mut self.machine, rises);
+            return self.machine.told(observer, rises);
         }
         true
     }
@@ -233,14 +233,8 @@ impl Runner<'_> {
         self.ended = true;
     }
 
-    fn runaway(&mut self, runaway: &Runaway) {
+    fn end_on(&mut self, finding: Finding) {
         self.ended = true;
-        self.report.faults.push(Finding {
-            kind: "oscillation",
-            place: runaway.around.first().cloned().unwrap_or_default(),
-            text: runaway.sentence(),
-            count: 1,
-            first: Some(runaway.time),
-        });
+        self.report.faults.push(finding);
     }
 }

@@ -19,7 +19,7 @@ impl Sink for Changes {
 }
 
 /// A random synchronous board: two registers, two counters, and gates, adders, multiplexers between them.
-fn synchronous(seed: u64) -> String {
+pub(crate) fn synchronous(seed: u64) -> String {
     let mut numbers = Numbers(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     let mut nets: Vec<String> = (0..16).map(|bit| format!("q{bit}")).collect();
     nets.extend((0..8).map(|bit| format!("c{bit}")));

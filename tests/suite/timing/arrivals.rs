@@ -7,10 +7,10 @@ use petgraph::algo::{bellman_ford, dijkstra};
 use petgraph::graph::{DiGraph, NodeIndex};
 
 /// A sequence of numbers that look random (Marsaglia's xorshift, 2003).
-pub(super) struct Numbers(pub(super) u64);
+pub(crate) struct Numbers(pub(crate) u64);
 
 impl Numbers {
-    pub(super) fn below(&mut self, limit: u64) -> u64 {
+    pub(crate) fn below(&mut self, limit: u64) -> u64 {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;

@@ -1,0 +1,316 @@
+//! Gates before clocks, clears and enables that may give a pulse when several of their inputs move at once; and what
+//! else comes out by delays alone, put into words.
+//!
+//! A gate whose inputs move in one wave may see them move in any order. Its output is free of pulses when it goes from
+//! its old level to its new one without coming back, whichever order that is (E. B. Eichelberger, "Hazard detection in
+//! combinational and sequential switching circuits", 1965).
+
+use super::findings::Refusal;
+use super::machine::Machine;
+use super::pieces::{Guard, Plan, Unit, bits};
+use super::settle::{At, Outputs};
+use crate::circuit::NetKey;
+use crate::logic::Word;
+use crate::quantity::Time;
+use crate::text::Span;
+
+/// Orders of so many inputs are tried; of more, any pulse that an unknown level could give counts.
+const MOST_MOVED: u32 = 6;
+
+impl Machine<'_> {
+    /// Looks whether an output may give a pulse in this wave.
+    pub(super) fn watch_for_glitches(&mut self, number: u32, outputs: Outputs) {
+        let unit = &self.units[number as usize];
+        let pulses = match unit.plan {
+            Plan::Table { gather, first } if outputs.blur == 0 => {
+                self.pulses_of_table(gather, first, unit.guarded)
+            }
+            _ => None,
+        };
+        let pulses = match pulses {
+            Some(pulses) => pulses,
+            None => self.pulses_of_function(number, outputs),
+        } & self.units[number as usize].guarded;
+        if pulses == 0 {
+            return;
+        }
+        let unit = &self.units[number as usize];
+        if let Guard::Pins(pins) = unit.guard
+            && pulses & pins != 0
+        {
+            return self.refuse_glitch(number, (pulses & pins).trailing_zeros());
+        }
+        let (cell, guard) = (unit.cell as usize, unit.guard);
+        if guard == Guard::No {
+            return;
+        }
+        for output in bits(pulses) {
+            let pin = self.cells[cell].part.function.outputs[output as usize];
+            let Some(net) = self.circuit.chips[self.cells[cell].chip].nets[pin] else {
+                continue;
+            };
+            let place = self.places[net];
+            let signal = &mut self.signals[place.signal as usize];
+            if signal.glitch_wave != self.wave {
+                (signal.glitch_wave, signal.glitches) = (self.wave, 0);
+            }
+            if signal.glitches >> place.bit & 1 == 1 {
+                continue;
+            }
+            signal.glitches |= 1 << place.bit;
+            // What comes behind has to look at it, although the level is the old one.
+            let (first, last) = signal.listeners;
+            for listener in &self.listeners[first as usize..last as usize] {
+                if (listener.word as usize) < self.set && listener.bits >> place.bit & 1 == 1 {
+                    self.sets[listener.word as usize] |= listener.mask;
+                }
+            }
+        }
+    }
+
+    /// The outputs that may give a pulse, by trying all orders; `None` when there are too many, or unknown levels.
+    fn pulses_of_table(&self, gather: (u32, u32), first: u32, guarded: u64) -> Option<u64> {
+        let (mut new, mut old, mut unsure, mut unknown) = (0u64, 0u64, 0u64, 0u64);
+        for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
+            let signal = &self.signals[segment.signal as usize];
+            let was = if signal.wave == self.wave {
+                signal.was
+            } else {
+                signal.now
+            };
+            let place = |bits: u64| bits.rotate_left(segment.turn) & segment.mask;
+            new |= place(signal.now.value);
+            old |= place(was.value);
+            unknown |= place(signal.now.unknown | was.unknown);
+            if signal.glitch_wave == self.wave {
+                unsure |= place(signal.glitches);
+            }
+        }
+        let moved = new ^ old;
+        let one_line = moved & moved.wrapping_sub(1) == 0;
+        if one_line && unsure == 0 && unknown == 0 {
+            return Some(0);
+        }
+        let free = moved | unsure;
+        if unknown != 0 || free.count_ones() > MOST_MOVED {
+            return None;
+        }
+        let row = |index: u64| u64::from(self.tables[first as usize + index as usize]);
+        let base = new & !free;
+        let (from, to) = (row(base | old & free), row(base | new & free));
+        let guarded = guarded | guarded << 16;
+        let goes = (from ^ to) & guarded != 0;
+        let mut pulses = 0;
+        let mut subset = free;
+        loop {
+            let here = row(base | subset);
+            // A level that is neither the old nor the new one.
+            pulses |= !(from ^ to) & (here ^ from);
+            let progress = (subset ^ old) & moved;
+            for line in bits(if goes { free } else { 0 }) {
+                let further = (subset ^ 1 << line) & free;
+                let progress_then = (further ^ old) & moved;
+                // From the new level back to the old one, though nothing went back; an unsure line goes both ways.
+                if progress & !progress_then == 0 {
+                    let there = row(base | further);
+                    pulses |= (from ^ to) & !(here ^ to) & !(there ^ from);
+                }
+            }
+            if subset == 0 {
+                break;
+            }
+            subset = (subset - 1) & free;
+        }
+        Some((pulses | pulses >> 16) & 0xFFFF)
+    }
+
+    /// The same for all at once: what has moved is unknown for a while.
+    fn pulses_of_function(&mut self, number: u32, outputs: Outputs) -> u64 {
+        let unit = self.units[number as usize].clone();
+        let now = self.inputs(unit.cell, At::Now);
+        let was = self.inputs(unit.cell, At::Before);
+        let moved = ((was.value ^ now.value) | (was.unknown ^ now.unknown)) & unit.drive_inputs;
+        let unsure = self.unsure_inputs(&unit) & unit.drive_inputs;
+        if unsure == 0 && self.is_one_line(&unit, moved) {
+            return 0;
+        }
+        let free = moved | unsure;
+        let between = Word {
+            value: now.value & !free,
+            unknown: now.unknown | free,
+        };
+        let before = self.full(number, Some(was));
+        let between = self.full(number, Some(between));
+        // What is unknown before or behind is no level that could be passed on as known.
+        between.blur & !before.blur & !outputs.blur
+    }
+
+    fn unsure_inputs(&self, unit: &Unit) -> u64 {
+        let (first, last) = self.cells[unit.cell as usize].gather;
+        let segments = &self.segments[first as usize..last as usize];
+        segments.iter().fold(0, |unsure, segment| {
+            let signal = &self.signals[segment.signal as usize];
+            if signal.glitch_wave == self.wave {
+                unsure | signal.glitches.rotate_left(segment.turn) & segment.mask
+            } else {
+                unsure
+            }
+        })
+    }
+
+    fn is_one_line(&self, unit: &Unit, inputs: u64) -> bool {
+        let cell = &self.cells[unit.cell as usize];
+        let mut lines = bits(inputs).map(|input| self.line(cell, input));
+        let first = lines.next();
+        lines.all(|line| Some(line) == first)
+    }
+
+    // ---- refusals -----------------------------------------------------------------------------------------------
+
+    fn refuse(&mut self, place: String, sentence: String, span: Span) {
+        if self.refusal.is_none() {
+            self.refusal = Some(Refusal {
+                time: Time::from_ps(self.time),
+                place,
+                sentence,
+                span,
+            });
+        }
+    }
+
+    fn net_of(&self, signal: u32, bit: u32) -> Option<NetKey> {
+        let mut nets = self.circuit.nets.keys();
+        nets.find(|&net| (self.places[net].signal, self.places[net].bit) == (signal, bit))
+    }
+
+    pub(super) fn refuse_twice(&mut self, signal: u32, moved: u64) {
+        let net = self.net_of(signal, moved.trailing_zeros());
+        let Some(net) = net.map(|net| &self.circuit.nets[net]) else {
+            return;
+        };
+        let sentence = format!(
+            "{} clocks, clears or enables storage with a pulse that is as wide as a delay",
+            net.path
+        );
+        let (place, span) = (net.path.clone(), net.span);
+        self.refuse(place, sentence, span);
+    }
+
+    fn refuse_glitch(&mut self, number: u32, output: u32) {
+        let cell = &self.cells[self.units[number as usize].cell as usize];
+        let chip = &self.circuit.chips[cell.chip];
+        let path = self
+            .circuit
+            .pin_path(cell.chip, cell.part.function.outputs[output as usize]);
+        let sentence = format!(
+            "{path} clocks, clears or enables storage, and may give a pulse: several inputs of the gate move at once"
+        );
+        let span = chip.span;
+        self.refuse(path, sentence, span);
+    }
+
+    /// The names of some inputs of a unit.
+    fn input_names(&self, number: u32, inputs: u64) -> String {
+        let cell = &self.cells[self.units[number as usize].cell as usize];
+        let function = &cell.part.function;
+        let names = bits(inputs).take(4);
+        let names: Vec<&str> = names
+            .map(|input| {
+                cell.part.pins[function.inputs[input as usize]]
+                    .name
+                    .as_str()
+            })
+            .collect();
+        names.join(", ")
+    }
+
+    pub(super) fn refuse_race(&mut self, number: u32, controls: u64, moved: u64) {
+        let cell = &self.cells[self.units[number as usize].cell as usize];
+        let chip = &self.circuit.chips[cell.chip];
+        let (place, span) = (chip.path.clone(), chip.span);
+        let sentence = format!(
+            "{place} ({}) stores one thing or another by which comes first, {} or {}: both follow from the same edge",
+            chip.number,
+            self.input_names(number, controls),
+            self.input_names(
+                number,
+                if moved == controls {
+                    controls
+                } else {
+                    moved & !controls
+                }
+            ),
+        );
+        self.refuse(place, sentence, span);
+    }
+
+    pub(super) fn refuse_address(&mut self, number: u32) {
+        let cell = &self.cells[self.units[number as usize].cell as usize];
+        let chip = &self.circuit.chips[cell.chip];
+        let (place, span) = (chip.path.clone(), chip.span);
+        let sentence = format!(
+            "the address of {place} ({}) moves while it is written",
+            chip.number
+        );
+        self.refuse(place, sentence, span);
+    }
+
+    pub(super) fn refuse_skew(&mut self, number: u32) {
+        let cell = &self.cells[self.units[number as usize].cell as usize];
+        let chip = &self.circuit.chips[cell.chip];
+        let (place, span) = (chip.path.clone(), chip.span);
+        let sentence = format!(
+            "{place} ({}) has a later clock or enable than the storage before it: by the sheets the new byte may overtake it",
+            chip.number
+        );
+        self.refuse(place, sentence, span);
+    }
+
+    pub(super) fn refuse_endless(&mut self) {
+        let moving = self.units.iter().find(|unit| {
+            let signals = [unit.state, unit.own].into_iter();
+            let mut signals = signals.filter(|&signal| signal != super::machine::NONE);
+            signals.any(|signal| self.signals[signal as usize].wave == self.wave)
+        });
+        let Some(unit) = moving.or(self.units.first()) else {
+            return;
+        };
+        let chip = &self.circuit.chips[self.cells[unit.cell as usize].chip];
+        let (place, span) = (chip.path.clone(), chip.span);
+        let sentence =
+            format!("nothing comes to rest: {place} moves again and again as fast as its delays");
+        self.refuse(place, sentence, span);
+    }
+
+    /// Looks whether every ring is broken somewhere.
+    pub(super) fn look_at_rings(&mut self) {
+        for at in 0..self.rings.len() {
+            let mut driving = 0u64;
+            for (gate, &(unit, outputs, latch)) in self.rings[at].gates.iter().enumerate() {
+                let drives = if latch {
+                    let place = self.unit_places[unit as usize] as usize;
+                    self.open[place / 64] >> (place % 64) & 1 == 1
+                } else {
+                    let shared = self.units[unit as usize].shared;
+                    // What drives no shared net never lets go.
+                    self.drives
+                        .get(shared as usize)
+                        .is_none_or(|drive| (drive.one | drive.zero) & outputs != 0)
+                };
+                driving |= u64::from(drives) << gate;
+            }
+            if self.rings[at].is_broken(driving) {
+                continue;
+            }
+            let (unit, outputs, _) = self.rings[at].gates[driving.trailing_zeros() as usize];
+            let cell = &self.cells[self.units[unit as usize].cell as usize];
+            let span = self.circuit.chips[cell.chip].span;
+            let pin = cell.part.function.outputs[outputs.trailing_zeros() as usize];
+            let place = self.circuit.pin_path(cell.chip, pin);
+            let sentence = format!(
+                "{place} drives itself in a ring of buffers that are on and latches that are open"
+            );
+            self.refuse(place, sentence, span);
+        }
+    }
+}

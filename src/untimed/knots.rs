@@ -1,0 +1,415 @@
+//! Nets on which a trial, a contact or a resistor to another net has a hand: worked out level by level.
+
+use super::machine::{Drive, Machine, NEVER, PlaceKind, Source};
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::delay::threshold::{charge_time, switching_share};
+use crate::language::ast::Corner;
+use crate::logic::{Level, Word};
+use crate::part::Edge;
+use crate::quantity::{Capacitance, Resistance, Voltage};
+
+/// Capacitors smaller than this do not slow a pull enough to matter: traces and pins have no part of their own.
+const LEAST_CAPACITOR: Capacitance = Capacitance::from_raw(100_000);
+
+/// A resistor or a contact between two nets.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Link {
+    pub(super) discrete: DiscreteKey,
+    pub(super) nets: [NetKey; 2],
+    pub(super) ohms: Option<Resistance>,
+    /// For a contact, the position that closes it.
+    position: u8,
+    closed: bool,
+}
+
+/// Nets that contacts and resistors join, or one net with a stimulus or a slow pull.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Knot {
+    pub(super) nets: Vec<KnotNet>,
+    /// Between its nets, by their rows.
+    links: Vec<(Link, [usize; 2])>,
+}
+
+#[derive(Clone, Debug)]
+pub(super) struct KnotNet {
+    pub(super) net: NetKey,
+    pub(super) signal: u32,
+    /// Rows of drives with the output bit.
+    pub(super) drivers: Vec<(u32, u32)>,
+    /// What a trial drives, for nets that it may drive.
+    pub(super) stimulus: Option<Level>,
+    pub(super) fixed: Option<Level>,
+    pulls: Vec<Pull>,
+    pub(super) level: Level,
+    pub(super) fights: bool,
+}
+
+/// A resistor or a contact to a rail.
+#[derive(Clone, Debug)]
+struct Pull {
+    link: Link,
+    rail: Level,
+    /// Against a capacitor: the times to high and low in picoseconds, the charge, and where it goes next.
+    lag: Option<(i64, i64)>,
+    charge: Level,
+    target: Level,
+    due: i64,
+}
+
+/// All resistors and contacts.
+pub(super) fn links(circuit: &Circuit) -> Vec<Link> {
+    let mut links = Vec::new();
+    for (discrete, row) in circuit.discretes.iter() {
+        let pin = |at: usize| row.nets.get(at).copied().flatten();
+        let mut join = |a: usize, b: usize, ohms: Option<Resistance>, position, closed| {
+            if let (Some(a), Some(b)) = (pin(a), pin(b))
+                && a != b
+            {
+                links.push(Link {
+                    discrete,
+                    nets: [a, b],
+                    ohms,
+                    position,
+                    closed,
+                });
+            }
+        };
+        let count = row.nets.len();
+        match row.kind {
+            DiscreteKind::Resistor(ohms) => join(0, 1, Some(ohms), 0, true),
+            DiscreteKind::Network(ohms, true) => {
+                (1..count).for_each(|at| join(0, at, Some(ohms), 0, true));
+            }
+            DiscreteKind::Network(ohms, false) => {
+                (0..count / 2).for_each(|at| join(2 * at, 2 * at + 1, Some(ohms), 0, true));
+            }
+            DiscreteKind::Button | DiscreteKind::Switch => join(0, 1, None, 1, false),
+            DiscreteKind::Changeover => {
+                join(0, 1, None, 1, true);
+                join(0, 2, None, 2, false);
+            }
+            DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {}
+        }
+    }
+    links
+}
+
+/// The level of a rail.
+pub(super) fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
+    let fed = circuit.nets[net].rail?.fed?;
+    Some(if fed == Voltage::default() {
+        Level::Zero
+    } else {
+        Level::One
+    })
+}
+
+/// The capacitance between a net and the rails, if it slows a pull, and the level that it begins at.
+pub(super) fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Level)> {
+    let mut total = 0;
+    let mut start = Level::Z;
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        if let DiscreteKind::Capacitor(value, _) = discrete.kind
+            && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
+            && let Some(rail) = rail_level(circuit, other)
+        {
+            total += value.raw();
+            start = rail.weak();
+        }
+    }
+    let total = Capacitance::from_raw(total);
+    (total >= LEAST_CAPACITOR).then_some((total, start))
+}
+
+/// The times of an RC to the thresholds of the inputs that listen, to high and to low; the slowest of them counts.
+fn lag_of(
+    circuit: &Circuit,
+    corner: Corner,
+    net: NetKey,
+    ohms: Resistance,
+    capacitance: Capacitance,
+) -> (i64, i64) {
+    let (mut rise, mut fall) = (0, 0);
+    for &(chip, pin) in &circuit.nets[net].chip_pins {
+        let chip = &circuit.chips[chip];
+        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+        let mut inputs = chip.part.function.inputs.iter();
+        let Some(input) = inputs.position(|&other| other == pin) else {
+            continue;
+        };
+        let share = |edge| switching_share(sheet, input, edge, chip.supply, corner);
+        let time = |share| charge_time(ohms, capacitance, share).ps();
+        rise = rise.max(time(share(Edge::Rise)));
+        fall = fall.max(time(1.0 - share(Edge::Fall)));
+    }
+    (rise, fall)
+}
+
+impl Pull {
+    fn new(circuit: &Circuit, corner: Corner, link: Link, net: NetKey, rail: Level) -> Pull {
+        let mut pull = Pull {
+            link,
+            rail,
+            lag: None,
+            charge: Level::Z,
+            target: rail.weak(),
+            due: NEVER,
+        };
+        if let Some(ohms) = link.ohms
+            && let Some((capacitance, start)) = capacitor_on(circuit, net)
+        {
+            let lag = lag_of(circuit, corner, net, ohms, capacitance);
+            pull.lag = Some(lag);
+            pull.charge = start;
+            if start != pull.target {
+                pull.due = pull.time(lag);
+            }
+        }
+        pull
+    }
+
+    fn time(&self, (rise, fall): (i64, i64)) -> i64 {
+        if self.target.is_high() { rise } else { fall }
+    }
+
+    fn gives(&self) -> Level {
+        match (self.lag, self.link.closed, self.link.ohms) {
+            (Some(_), ..) => self.charge,
+            (None, false, _) => Level::Z,
+            (None, true, Some(_)) => self.rail.weak(),
+            (None, true, None) => self.rail,
+        }
+    }
+}
+
+impl Knot {
+    /// A knot of some nets; `links` are all that touch them.
+    pub(super) fn new(circuit: &Circuit, corner: Corner, nets: &[NetKey], links: &[Link]) -> Knot {
+        let mut knot = Knot::default();
+        for &net in nets {
+            knot.nets.push(KnotNet {
+                net,
+                signal: 0,
+                drivers: Vec::new(),
+                stimulus: None,
+                fixed: rail_level(circuit, net),
+                pulls: Vec::new(),
+                level: Level::U,
+                fights: false,
+            });
+        }
+        let row = |net: NetKey| nets.iter().position(|&other| other == net);
+        for &link in links {
+            match link.nets.map(|net| (row(net), rail_level(circuit, net))) {
+                [(Some(a), None), (Some(b), None)] => knot.links.push((link, [a, b])),
+                [(Some(a), None), (_, Some(rail))] | [(_, Some(rail)), (Some(a), None)] => {
+                    let net = nets[a];
+                    let pull = Pull::new(circuit, corner, link, net, rail);
+                    knot.nets[a].pulls.push(pull);
+                }
+                _ => {}
+            }
+        }
+        knot
+    }
+
+    /// True when a pull of it works against a capacitor.
+    fn is_slow(&self) -> bool {
+        let mut pulls = self.nets.iter().flat_map(|net| &net.pulls);
+        pulls.any(|pull| pull.lag.is_some())
+    }
+
+    /// Moves a contact; true when it is one of its own.
+    pub(super) fn set_contact(&mut self, discrete: DiscreteKey, position: u8) -> bool {
+        let pulls = self.nets.iter_mut().flat_map(|net| &mut net.pulls);
+        let links = pulls
+            .map(|pull| &mut pull.link)
+            .chain(self.links.iter_mut().map(|(link, _)| link));
+        let mut found = false;
+        for link in links.filter(|link| link.discrete == discrete && link.ohms.is_none()) {
+            link.closed = link.position == position;
+            found = true;
+        }
+        found
+    }
+
+    /// The levels of all nets, when `own` is what each has by itself.
+    fn spread(&self, own: &[Level]) -> Vec<Level> {
+        let mut roots: Vec<usize> = (0..own.len()).collect();
+        for (link, [a, b]) in &self.links {
+            if link.closed && link.ohms.is_none() {
+                let (a, b) = (roots[*a], roots[*b]);
+                roots
+                    .iter_mut()
+                    .filter(|root| **root == b)
+                    .for_each(|root| *root = a);
+            }
+        }
+        // What each resistor gives to either end.
+        let mut gives = vec![[Level::Z; 2]; self.links.len()];
+        let level_of = |root: usize, gives: &[[Level; 2]], without: usize| {
+            let mut level = Level::Z;
+            for (at, &own) in own.iter().enumerate() {
+                if roots[at] == root {
+                    level = level.resolve(own);
+                }
+            }
+            for (at, (_, ends)) in self.links.iter().enumerate() {
+                for (end, given) in ends.iter().zip(gives[at]) {
+                    if at != without && roots[*end] == root {
+                        level = level.resolve(given);
+                    }
+                }
+            }
+            level
+        };
+        let mut moves = true;
+        while std::mem::take(&mut moves) {
+            for (at, (link, ends)) in self.links.iter().enumerate() {
+                let [a, b] = ends.map(|end| roots[end]);
+                if link.ohms.is_none() || a == b {
+                    continue;
+                }
+                let behind = |root| level_of(root, &gives, at).weak();
+                let given = [
+                    gives[at][0].resolve(behind(b)),
+                    gives[at][1].resolve(behind(a)),
+                ];
+                moves |= given != gives[at];
+                gives[at] = given;
+            }
+        }
+        (0..own.len())
+            .map(|at| level_of(roots[at], &gives, usize::MAX))
+            .collect()
+    }
+}
+
+impl Drive {
+    /// The level of one bit.
+    pub(super) fn level(&self, bit: u32) -> Level {
+        let has = |mask: u64| mask >> bit & 1 == 1;
+        match (has(self.one), has(self.zero), has(self.blur)) {
+            (_, _, true) | (true, true, _) => Level::X,
+            (true, ..) => Level::One,
+            (_, true, _) => Level::Zero,
+            _ => Level::Z,
+        }
+    }
+}
+
+impl Machine<'_> {
+    /// Works a knot out.
+    pub(super) fn settle_knot(&mut self, number: u32) {
+        let slow = self.knots[number as usize].is_slow();
+        let others = if slow {
+            self.levels_of_knot(number, false)
+        } else {
+            Vec::new()
+        };
+        for (row, &others) in others.iter().enumerate() {
+            self.charge(number, row, others);
+        }
+        let levels = self.levels_of_knot(number, true);
+        for (row, level) in levels.into_iter().enumerate() {
+            let net = &mut self.knots[number as usize].nets[row];
+            let level = net.fixed.unwrap_or(level);
+            let moved = net.level != level;
+            net.level = level;
+            let (key, signal, fixed) = (net.net, net.signal, net.fixed.is_some());
+            let fights = self.fights_on_knot(number, row);
+            if fights != self.knots[number as usize].nets[row].fights || moved {
+                self.knots[number as usize].nets[row].fights = fights;
+                self.spells_moved.push(crate::key::Key::index(key) as u32);
+            }
+            if moved {
+                self.note_moved |= self.signals[signal as usize].noted;
+            }
+            if !fixed {
+                self.put_signal(signal, Word::from_level(level));
+            }
+        }
+    }
+
+    /// The levels of a knot's nets, with what its capacitors hold or without.
+    fn levels_of_knot(&self, number: u32, charges: bool) -> Vec<Level> {
+        let knot = &self.knots[number as usize];
+        let own = knot.nets.iter().map(|net| {
+            let mut level = net.fixed.or(net.stimulus).unwrap_or(Level::Z);
+            for &(drive, bit) in &net.drivers {
+                level = level.resolve(self.drives[drive as usize].level(bit));
+            }
+            for pull in net.pulls.iter().filter(|it| charges || it.lag.is_none()) {
+                level = level.resolve(pull.gives());
+            }
+            level
+        });
+        knot.spread(&own.collect::<Vec<_>>())
+    }
+
+    /// Strong levels of both kinds on one net.
+    fn fights_on_knot(&self, number: u32, row: usize) -> bool {
+        let net = &self.knots[number as usize].nets[row];
+        let drivers = net
+            .drivers
+            .iter()
+            .map(|&(drive, bit)| self.drives[drive as usize].level(bit));
+        let pulls = net.pulls.iter().map(Pull::gives);
+        let all = drivers.chain(pulls).chain(net.stimulus).chain(net.fixed);
+        let (mut low, mut high) = (false, false);
+        for level in all {
+            low |= level == Level::Zero;
+            high |= level == Level::One;
+        }
+        low && high
+    }
+
+    /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.
+    fn charge(&mut self, number: u32, row: usize, others: Level) {
+        let time = self.time;
+        let net = &mut self.knots[number as usize].nets[row];
+        for (at, pull) in net.pulls.iter_mut().enumerate() {
+            let Some(lag) = pull.lag else { continue };
+            match others {
+                Level::Z if pull.due == NEVER && pull.charge != pull.target => {
+                    pull.due = time.saturating_add(pull.time(lag));
+                }
+                Level::Zero | Level::One => (pull.charge, pull.due) = (others.weak(), NEVER),
+                Level::U | Level::X | Level::Dash => (pull.charge, pull.due) = (Level::W, NEVER),
+                _ => {}
+            }
+            let source = Source::Charge(number, (row << 8 | at) as u32);
+            self.agenda.retain(|(_, other)| *other != source);
+            if pull.due != NEVER {
+                self.agenda.push((pull.due, source));
+            }
+        }
+    }
+
+    /// A capacitor has filled.
+    pub(super) fn filled(&mut self, number: u32, row: u32) {
+        let net = &mut self.knots[number as usize].nets[(row >> 8) as usize];
+        let pull = &mut net.pulls[(row & 255) as usize];
+        (pull.charge, pull.due) = (pull.target, NEVER);
+        self.touch_knot(number);
+    }
+
+    /// The present level of a net.
+    pub(super) fn level_now(&self, net: NetKey) -> Level {
+        let place = self.places[net];
+        let signal = &self.signals[place.signal as usize];
+        match place.kind {
+            PlaceKind::Fixed(level) => level,
+            PlaceKind::Own => signal.now.bit(place.bit),
+            PlaceKind::Bus(bus) => {
+                let bus = &self.buses[bus as usize];
+                match bus.drive.level(place.bit) {
+                    Level::Z => bus.weak.level(place.bit).weak(),
+                    level => level,
+                }
+            }
+            PlaceKind::Knot(knot, row) => self.knots[knot as usize].nets[row as usize].level,
+        }
+    }
+}

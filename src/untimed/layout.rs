@@ -1,0 +1,501 @@
+//! From a circuit to the flat tables of a machine.
+
+use super::knots::{Knot, Link, capacitor_on, links, rail_level};
+use super::look::Spell;
+use super::machine::{
+    Bus, BusDriver, Drive, Hears, Machine, NONE, Place, PlaceKind, Settings, Signal, Source,
+};
+use super::pieces::{Cell, Section, Unit, bits, sections};
+use crate::circuit::{ChipKey, Circuit, NetKey};
+use crate::diagnostic::Diagnostic;
+use crate::key::{Key, KeyVec};
+use crate::logic::{Level, Word};
+use crate::part::function::flat::{Fixed, Flat};
+use crate::part::function::{Held, Seen};
+use crate::part::{Part, PinKind};
+use rustc_hash::FxHashMap;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+use std::sync::Arc;
+
+/// What makes two tables the same: part, unit outputs, constants, variable bits, and whether it is of an edge.
+type TableKey = (*const Part, u64, u64, u64, Vec<u32>, bool);
+
+/// What is needed only while a machine is built.
+#[derive(Default)]
+pub(super) struct Draft {
+    sections: FxHashMap<*const Part, Rc<Vec<Section>>>,
+    pub(super) tables: FxHashMap<TableKey, u32>,
+    unit_of: FxHashMap<(u32, u32), u32>,
+    /// Who hears a line: signal, word of the sets, movement; then bits by bit of the word.
+    pub(super) heard: BTreeMap<(u32, u32, Hears), BTreeMap<u32, u64>>,
+    links: Vec<Link>,
+}
+
+pub(super) const DIRTY: usize = 0;
+pub(super) const ARMED: usize = 1;
+pub(super) const TICKED: usize = 2;
+pub(super) const TOUCHED: usize = 3;
+
+impl<'c> Machine<'c> {
+    /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
+    ///
+    /// # Errors
+    /// What is in the circuit that comes out only by delays, each at its place.
+    pub fn new(
+        circuit: &'c Circuit,
+        settings: Settings,
+        stimuli: &[NetKey],
+    ) -> Result<Machine<'c>, Vec<Diagnostic>> {
+        let mut machine = Machine::empty(circuit, settings);
+        let mut draft = Draft {
+            links: links(circuit),
+            ..Draft::default()
+        };
+        let mut problems = Vec::new();
+        for key in circuit.chips.keys() {
+            machine.add_cell(key);
+        }
+        machine.fill_storage();
+        for cell in 0..machine.cells.len() {
+            machine.look_at_cell(cell as u32, &mut problems);
+            machine.cut(cell as u32, &mut draft);
+        }
+        machine.place_nets(stimuli, &mut draft);
+        machine.find_rings(&mut problems);
+        if !problems.is_empty() {
+            return Err(problems);
+        }
+        for unit in 0..machine.units.len() {
+            machine.plan(unit as u32, &mut draft);
+        }
+        machine.order_nodes(&mut draft);
+        machine.guard();
+        machine.find_skew();
+        machine.power_up();
+        Ok(machine)
+    }
+
+    fn empty(circuit: &'c Circuit, settings: Settings) -> Machine<'c> {
+        Machine {
+            circuit,
+            settings,
+            time: 0,
+            wave: 1,
+            moment: 1,
+            signals: Vec::new(),
+            listeners: Vec::new(),
+            sets: Vec::new(),
+            set: 0,
+            lively: 0,
+            plain: Vec::new(),
+            open: Vec::new(),
+            nodes: Vec::new(),
+            unit_places: Vec::new(),
+            knot_places: Vec::new(),
+            units: Vec::new(),
+            cells: Vec::new(),
+            cell_of: KeyVec::new(),
+            held: Vec::new(),
+            segments: Vec::new(),
+            tables: Vec::new(),
+            flats: Vec::new(),
+            drives: Vec::new(),
+            behind: Vec::new(),
+            buses: Vec::new(),
+            bus_drivers: Vec::new(),
+            knots: Vec::new(),
+            places: KeyVec::new(),
+            rings: Vec::new(),
+            rings_moved: false,
+            agenda: Vec::new(),
+            pending: Vec::new(),
+            skewed: Vec::new(),
+            launchers: Default::default(),
+            stored: Vec::new(),
+            notes: Vec::new(),
+            changes: Vec::new(),
+            sleeps: Vec::new(),
+            note_moved: false,
+            notes_sleepers: false,
+            fights: vec![Spell::default(); circuit.nets.len()],
+            floats: vec![Spell::default(); circuit.nets.len()],
+            spells_moved: Vec::new(),
+            buses_moved: Vec::new(),
+            forbids: Vec::new(),
+            awake: false,
+            waking: true,
+            hands: false,
+            stop: false,
+            refusal: None,
+            rows: Vec::new(),
+            scratch: Default::default(),
+            moments: 0,
+            evaluations: 0,
+            fulls: 0,
+        }
+    }
+
+    pub(super) fn is_fixed(&self, net: NetKey) -> bool {
+        rail_level(self.circuit, net).is_some()
+    }
+
+    fn add_cell(&mut self, key: ChipKey) {
+        let chip = &self.circuit.chips[key];
+        self.cell_of
+            .push(chip.fed.then_some(self.cells.len() as u32));
+        if !chip.fed {
+            return;
+        }
+        let function = &chip.part.function;
+        let mut fixed = Word::all_unknown(function.input_mask());
+        let mut variable = 0;
+        for (bit, &pin) in function.inputs.iter().enumerate() {
+            let Some(net) = chip.nets[pin] else { continue };
+            match rail_level(self.circuit, net) {
+                Some(level) => {
+                    fixed.unknown &= !(1 << bit);
+                    fixed.value |= u64::from(level.is_high()) << bit;
+                }
+                None => variable |= 1 << bit,
+            }
+        }
+        self.held.push(function.held_unknown());
+        self.forbids
+            .push(vec![(false, 0, 0); function.forbid_count()]);
+        self.cells.push(Cell {
+            part: Arc::clone(&chip.part),
+            chip: key,
+            fixed,
+            variable,
+            gather: (0, 0),
+            states: Vec::new(),
+            rest: Word::default(),
+            frozen: false,
+            forbids: false,
+            address: function.address_inputs(),
+        });
+    }
+
+    /// Finds out what a chip can store at all, and tells what times itself.
+    fn look_at_cell(&mut self, number: u32, problems: &mut Vec<Diagnostic>) {
+        let cell = &self.cells[number as usize];
+        let chip = &self.circuit.chips[cell.chip];
+        let function = &cell.part.function;
+        let mut held = Held {
+            state: Word::all_unknown(function.state_mask() & !function.zero_at_power_up),
+            memories: self.held[number as usize].memories.clone(),
+        };
+        let living = function.living(cell.fixed, &mut held, &mut self.scratch);
+        let seen = Seen {
+            inputs: cell.fixed,
+            nodes: function.nodes(cell.fixed, &held, &mut self.scratch),
+        };
+        let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
+        // What moves, but shows nowhere, is not followed.
+        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.reads(living.states));
+        let fixed = Fixed {
+            inputs: cell.fixed,
+            states: held.state,
+            memories: &held.memories,
+        };
+        let moves = living.starts || living.writes || function.oscillator.is_some();
+        let frozen = !moves
+            && (living.states == 0
+                || !shows(function.flat_off(fixed)) && !shows(function.flat_value(fixed)));
+        let swings = function.swing.is_some() && chip.timing.last().is_some_and(Option::is_some);
+        let timed = if swings {
+            Some("swings by a resistor and a capacitor")
+        } else if frozen {
+            None
+        } else if living.starts {
+            Some("times itself: how long it runs is no matter of clocks")
+        } else if function.writes_at_edges() {
+            Some("writes at an edge, which is not known how to do without delays")
+        } else {
+            None
+        };
+        if let Some(why) = timed {
+            let message = format!("{} ({}) {why}", chip.path, chip.number);
+            problems.push(
+                Diagnostic::error("untimed-timer", message)
+                    .at(chip.span, "this one")
+                    .help("run it with delays: leave out --untimed"),
+            );
+        }
+        if frozen {
+            let state = &mut self.held[number as usize].state;
+            state.unknown |= living.states;
+            state.value &= !living.states;
+        }
+        let cell = &mut self.cells[number as usize];
+        (cell.frozen, cell.forbids) = (frozen, forbids);
+    }
+
+    /// Cuts a chip into units.
+    fn cut(&mut self, number: u32, draft: &mut Draft) {
+        let cell = &self.cells[number as usize];
+        let part = Arc::clone(&cell.part);
+        let known = draft.sections.entry(Arc::as_ptr(&part));
+        let found = Rc::clone(known.or_insert_with(|| Rc::new(sections(&part.function))));
+        let chip = &self.circuit.chips[cell.chip];
+        let frozen = cell.frozen;
+        let mut owned = 0;
+        for &section in found.iter() {
+            let row = self.units.len() as u32;
+            for output in bits(section.outputs) {
+                draft.unit_of.insert((number, output), row);
+            }
+            let mut unit = Unit::new(number, section);
+            if frozen {
+                unit.states = 0;
+            } else {
+                let function = &part.function;
+                unit.controls = function.controls_of(section.states) & section.inputs;
+                if section.states == 0 && function.memories.is_empty() {
+                    unit.controls = 0;
+                }
+                if self.cells[number as usize].forbids {
+                    unit.controls |= function.forbid_inputs();
+                }
+                unit.data = (function.reads_of_edges(section.states).inputs
+                    | function.reads_of_levels(section.states).inputs)
+                    & !unit.controls;
+            }
+            owned |= unit.states;
+            self.units.push(unit);
+        }
+        let state = self.held[number as usize].state;
+        let cell = &mut self.cells[number as usize];
+        cell.rest = Word {
+            value: state.value & !owned,
+            unknown: state.unknown & !owned,
+        };
+        if part.function.oscillator.is_some()
+            && let Some(frequency) = chip.frequency
+            && let Some(period) = frequency.period()
+        {
+            let unit = draft.unit_of.get(&(number, 0)).copied().unwrap_or(NONE);
+            self.agenda.push((0, Source::Oscillator(unit, period.ps())));
+        }
+    }
+
+    pub(super) fn new_signal(&mut self) -> u32 {
+        self.signals.push(Signal {
+            now: Word::default(),
+            was: Word::default(),
+            origin: Word::default(),
+            wave: 0,
+            moment: 0,
+            moved: 0,
+            controls: 0,
+            glitches: 0,
+            glitch_wave: 0,
+            listeners: (0, 0),
+            noted: false,
+        });
+        self.signals.len() as u32 - 1
+    }
+
+    /// Gives each net its place, and each unit what it drives.
+    fn place_nets(&mut self, stimuli: &[NetKey], draft: &mut Draft) {
+        let circuit = self.circuit;
+        let mut drivers: KeyVec<NetKey, Vec<(u32, u32)>> =
+            KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut always: KeyVec<NetKey, bool> = KeyVec::filled(circuit.nets.len(), true);
+        for (number, unit) in self.units.iter().enumerate() {
+            let cell = &self.cells[unit.cell as usize];
+            for output in bits(unit.outputs) {
+                let pin = cell.part.function.outputs[output as usize];
+                if let Some(net) = circuit.chips[cell.chip].nets[pin] {
+                    drivers[net].push((number as u32, output));
+                    always[net] &= cell.part.pins[pin].kind == PinKind::Out;
+                }
+            }
+        }
+        let rails = self.new_signal();
+        self.signals[rails as usize].now = Word::known(2);
+        // Nets that contacts and resistors join are one knot.
+        let mut group: Vec<u32> = (0..circuit.nets.len() as u32).collect();
+        let mut slow = vec![false; circuit.nets.len()];
+        for link in &draft.links {
+            let [a, b] = link.nets.map(|net| (net, rail_level(circuit, net)));
+            match (a, b) {
+                ((_, Some(_)), (_, Some(_))) => {}
+                ((net, None), (_, Some(_))) | ((_, Some(_)), (net, None)) => {
+                    slow[net.index()] |=
+                        link.ohms.is_none() || capacitor_on(circuit, net).is_some();
+                }
+                ((a, None), (b, None)) => {
+                    let (a, b) = (group[a.index()], group[b.index()]);
+                    group
+                        .iter_mut()
+                        .filter(|group| **group == b)
+                        .for_each(|group| *group = a);
+                }
+            }
+        }
+        let mut members: BTreeMap<u32, Vec<NetKey>> = BTreeMap::new();
+        for net in circuit.nets.keys() {
+            members.entry(group[net.index()]).or_default().push(net);
+        }
+        self.places = KeyVec::filled(
+            circuit.nets.len(),
+            Place {
+                signal: rails,
+                bit: 0,
+                kind: PlaceKind::Own,
+            },
+        );
+        let mut buses: BTreeMap<Vec<u32>, Vec<NetKey>> = BTreeMap::new();
+        for nets in members.values() {
+            let first = nets[0];
+            let fixed = rail_level(circuit, first);
+            if let Some(level) = fixed {
+                let place = &mut self.places[first];
+                place.kind = PlaceKind::Fixed(level);
+                place.bit = level.is_high().into();
+            }
+            let knotted = nets.len() > 1
+                || slow[first.index()]
+                || stimuli.contains(&first)
+                || drivers[first].is_empty() && fixed.is_none()
+                || fixed.is_some() && !drivers[first].is_empty();
+            if knotted {
+                self.add_knot(nets, stimuli, &drivers, draft);
+            } else if fixed.is_some() {
+            } else if let ([(unit, output)], true) = (drivers[first].as_slice(), always[first]) {
+                self.place_own(first, *unit, *output);
+            } else {
+                let units = drivers[first].iter().map(|&(unit, _)| unit).collect();
+                buses.entry(units).or_default().push(first);
+            }
+        }
+        for (_, mut nets) in buses {
+            nets.sort_by_key(|&net| (drivers[net][0].1, net));
+            for nets in nets.chunks(64) {
+                self.add_bus(nets, &drivers, draft);
+            }
+        }
+    }
+
+    fn place_own(&mut self, net: NetKey, unit: u32, output: u32) {
+        if self.units[unit as usize].own == NONE {
+            self.units[unit as usize].own = self.new_signal();
+        }
+        let unit = &mut self.units[unit as usize];
+        unit.own_mask |= 1 << output;
+        self.places[net] = Place {
+            signal: unit.own,
+            bit: output,
+            kind: PlaceKind::Own,
+        };
+    }
+
+    fn shared(&mut self, unit: u32) -> u32 {
+        let unit = &mut self.units[unit as usize];
+        if unit.shared == NONE {
+            unit.shared = self.drives.len() as u32;
+            self.drives.push(Drive::default());
+        }
+        unit.shared
+    }
+
+    fn add_knot(
+        &mut self,
+        nets: &[NetKey],
+        stimuli: &[NetKey],
+        drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
+        draft: &Draft,
+    ) {
+        let number = self.knots.len() as u32;
+        let touching = draft.links.iter().copied();
+        let touching: Vec<Link> = touching
+            .filter(|link| link.nets.iter().any(|net| nets.contains(net)))
+            .collect();
+        let mut knot = Knot::new(self.circuit, self.settings.corner, nets, &touching);
+        for (row, net) in knot.nets.iter_mut().enumerate() {
+            net.signal = self.new_signal();
+            net.stimulus = stimuli.contains(&net.net).then_some(Level::Z);
+            for &(unit, output) in &drivers[net.net] {
+                net.drivers.push((self.shared(unit), output));
+            }
+            if net.fixed.is_none() {
+                self.places[net.net] = Place {
+                    signal: net.signal,
+                    bit: 0,
+                    kind: PlaceKind::Knot(number, row as u32),
+                };
+            }
+        }
+        self.knots.push(knot);
+    }
+
+    fn add_bus(
+        &mut self,
+        nets: &[NetKey],
+        drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
+        draft: &Draft,
+    ) {
+        let number = self.buses.len() as u32;
+        let signal = self.new_signal();
+        let mut weak = Drive::default();
+        let mut heard = 0;
+        let mut ways: BTreeMap<(u32, u32), u64> = BTreeMap::new();
+        for (bit, &net) in (0u32..).zip(nets) {
+            self.places[net] = Place {
+                signal,
+                bit,
+                kind: PlaceKind::Bus(number),
+            };
+            for link in draft.links.iter().filter(|link| link.nets.contains(&net)) {
+                for level in link
+                    .nets
+                    .iter()
+                    .filter_map(|&end| rail_level(self.circuit, end))
+                {
+                    weak.one |= u64::from(level.is_high()) << bit;
+                    weak.zero |= u64::from(level.is_low()) << bit;
+                }
+            }
+            heard |= u64::from(self.is_heard(net)) << bit;
+            for &(unit, output) in &drivers[net] {
+                let drive = self.shared(unit);
+                let turn = bit.wrapping_sub(output) & 63;
+                *ways.entry((drive, turn)).or_default() |= 1 << bit;
+            }
+        }
+        let first = self.bus_drivers.len() as u32;
+        for ((drive, turn), mask) in ways {
+            self.bus_drivers.push(BusDriver { drive, turn, mask });
+        }
+        self.buses.push(Bus {
+            signal,
+            drivers: (first, self.bus_drivers.len() as u32),
+            width: Word::mask(nets.len() as u32),
+            weak,
+            drive: Drive::default(),
+            fight: 0,
+            told: (0, 0),
+            unsettled: false,
+            heard,
+            floats: 0,
+            nets: nets.to_vec(),
+        });
+    }
+
+    /// True when a chip listens to a net.
+    pub(super) fn is_heard(&self, net: NetKey) -> bool {
+        self.listener(net).is_some()
+    }
+
+    /// One of the inputs that listen to a net.
+    pub(super) fn listener(&self, net: NetKey) -> Option<(ChipKey, usize)> {
+        let pins = self.circuit.nets[net].chip_pins.iter().copied();
+        let mut pins = pins.filter(|&(chip, pin)| {
+            let chip = &self.circuit.chips[chip];
+            chip.fed && chip.part.function.inputs.contains(&pin)
+        });
+        pins.next()
+    }
+}

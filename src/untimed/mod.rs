@@ -1,0 +1,52 @@
+//! The engine without delays: the same circuit, run from clock edge to clock edge, for programs that are too long to run
+//! with delays.
+//!
+//! # What happens in a run
+//!
+//! Time passes only where the circuit is moved from outside: at the edges of oscillators and of a trial's clocks, when a
+//! stimulus, a contact or a pull against a capacitor moves a net. Such a *moment* goes in *waves*. In each wave the
+//! logic settles, chip by chip in the order in which they feed each other, and only where an input moved; then all
+//! storage whose clock or enable has moved looks at its inputs at once; and what it then holds begins the next wave. A
+//! storage that is clocked by another one follows a wave later, as it does on the bench.
+//!
+//! So each piece of storage counts as slower than any wire and any gate: a register that shares a clock with the one
+//! behind it still shows its old byte to it. That is what timing is made to guarantee, and nothing here looks whether it
+//! does: a run without delays is no verdict on a design's timing.
+//!
+//! # What it refuses
+//!
+//! What comes out only one way or the other by delays is not guessed at. Rings of gates, one-shots and memories that time
+//! themselves are refused before anything runs. The rest is found when it happens, and ends the run with its place:
+//!
+//! - data that moves with the very edge that stores it, before it or with it, when it matters which came first;
+//! - two controls of one piece of storage that move at once, when it matters which came first;
+//! - an address that moves while a memory is written;
+//! - a clock, clear or enable that moves twice in a moment: a pulse as wide as a delay;
+//! - a gate before a clock, clear or enable that can glitch because several of its inputs move at once;
+//! - storage clocked so much later than the storage before it that the sheets do not promise the order;
+//! - buses and bus drivers that drive themselves in a ring, and moments that come to no end.
+//!
+//! # How it is fast
+//!
+//! Nets lie packed in words, the outputs of a chip and the lines of a bus side by side, each with a plane of unknown
+//! bits. A chip is cut into pieces that do not share inputs. A piece looks its outputs up in a table by its inputs, or
+//! runs a program of plain integers when it has too many; only with an unknown input the full function runs, as in the
+//! engine with delays. Which pieces have to look is a set of bits in order of levels.
+
+mod findings;
+mod glitch;
+mod knots;
+mod layout;
+mod listen;
+mod look;
+mod machine;
+mod order;
+mod pieces;
+mod plans;
+mod settle;
+mod skew;
+mod store;
+mod wake;
+
+pub use findings::{Fight, Float, Forbidden, Refusal};
+pub use machine::{Machine, Pause, Settings};

@@ -1,0 +1,213 @@
+//! Chips cut into pieces whose outputs and storage share no inputs, so that four gates in a package are four gates.
+
+use super::machine::NONE;
+use crate::circuit::ChipKey;
+use crate::logic::Word;
+use crate::part::function::Function;
+use crate::part::{Edge, Part};
+use std::sync::Arc;
+
+/// A chip that is fed.
+#[derive(Clone, Debug)]
+pub(super) struct Cell {
+    pub(super) part: Arc<Part>,
+    pub(super) chip: ChipKey,
+    /// Its inputs as far as rails tell them; the others are unknown.
+    pub(super) fixed: Word,
+    /// Input bits that can move.
+    pub(super) variable: u64,
+    /// All of its inputs, in their places.
+    pub(super) gather: (u32, u32),
+    /// The signals of its stored bits.
+    pub(super) states: Vec<(u32, u64)>,
+    /// Stored bits that nothing can change.
+    pub(super) rest: Word,
+    /// True when nothing can make it store anything.
+    pub(super) frozen: bool,
+    /// True when a forbidden use cannot be ruled out.
+    pub(super) forbids: bool,
+    /// Input bits that name the word that is written.
+    pub(super) address: u64,
+}
+
+/// How outputs, or stored bits, are found from known levels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Plan {
+    /// By the bits of some segments, in a table from a row on: levels in bits 0 to 15, outputs that let go above.
+    Table { gather: (u32, u32), first: u32 },
+    /// By programs: which outputs let go, and their levels.
+    Flat {
+        gather: (u32, u32),
+        base: u64,
+        off: u32,
+        value: u32,
+    },
+    /// By the full function.
+    Full,
+}
+
+/// What a piece stores.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Store {
+    Nothing,
+    /// At one edge of one input, and by level besides.
+    Register(Edge, Plan),
+    /// In any other way.
+    Other,
+}
+
+/// How much it matters that the outputs of a piece do not glitch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Guard {
+    No,
+    /// Further gates stand between it and a clock, clear or enable.
+    Inner,
+    /// These outputs are on clocks, clears or enables.
+    Pins(u64),
+}
+
+/// A piece of a chip.
+#[derive(Clone, Debug)]
+pub(super) struct Unit {
+    pub(super) cell: u32,
+    /// Output bits of the chip that are its own.
+    pub(super) outputs: u64,
+    /// Stored bits that are its own.
+    pub(super) states: u64,
+    /// Inputs that can move its outputs at once.
+    pub(super) drive_inputs: u64,
+    /// Inputs that clock, clear, enable or write.
+    pub(super) controls: u64,
+    /// Inputs that are stored.
+    pub(super) data: u64,
+    /// The signal of its stored bits.
+    pub(super) state: u32,
+    pub(super) plan: Plan,
+    pub(super) store: Store,
+    /// The signal of the outputs that drive a net alone, and these.
+    pub(super) own: u32,
+    pub(super) own_mask: u64,
+    /// The row of what it drives on shared nets.
+    pub(super) shared: u32,
+    pub(super) behind: (u32, u32),
+    pub(super) guard: Guard,
+    /// Outputs that lead to a clock, clear or enable.
+    pub(super) guarded: u64,
+    /// Stored bits that its outputs or its next state are found from.
+    pub(super) read_states: u64,
+    /// The line of a plain register's clock.
+    pub(super) clock: (u32, u32),
+    /// True when its outputs can close a ring.
+    pub(super) ringed: bool,
+    /// True when what it stores must be looked at again at the end of a moment.
+    pub(super) skewed: bool,
+}
+
+/// What belongs together in a function.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Section {
+    pub(super) outputs: u64,
+    pub(super) states: u64,
+    pub(super) inputs: u64,
+}
+
+impl Section {
+    fn touches(&self, other: &Section) -> bool {
+        self.inputs & other.inputs != 0
+            || self.states & other.states != 0
+            || self.outputs & other.outputs != 0
+    }
+
+    fn join(&mut self, other: Section) {
+        self.outputs |= other.outputs;
+        self.states |= other.states;
+        self.inputs |= other.inputs;
+    }
+}
+
+/// The sections of a function, by their first outputs.
+pub(super) fn sections(function: &Function) -> Vec<Section> {
+    let mut parts: Vec<Section> = Vec::new();
+    for bit in 0..function.outputs.len() {
+        let reads = [function.reads_of_value(bit), function.reads_of_off(bit)];
+        let mut section = Section {
+            outputs: 1 << bit,
+            ..Section::default()
+        };
+        for reads in reads {
+            section.inputs |= reads.inputs;
+            section.states |= reads.states;
+        }
+        parts.push(section);
+    }
+    for mask in function.stored_together() {
+        let (edges, levels) = (
+            function.reads_of_edges(mask),
+            function.reads_of_levels(mask),
+        );
+        parts.push(Section {
+            outputs: 0,
+            states: mask | edges.states | levels.states,
+            inputs: edges.inputs | levels.inputs | function.controls_of(mask),
+        });
+    }
+    let whole = !function.memories.is_empty()
+        || !function.timers.is_empty()
+        || function.oscillator.is_some()
+        || function.swing.is_some();
+    let mut sections: Vec<Section> = Vec::new();
+    for mut part in parts {
+        let mut at = 0;
+        while at < sections.len() {
+            if whole || sections[at].touches(&part) {
+                part.join(sections.remove(at));
+            } else {
+                at += 1;
+            }
+        }
+        sections.push(part);
+    }
+    if whole && let Some(first) = sections.first_mut() {
+        first.states = function.state_mask();
+        first.inputs = function.input_mask();
+    }
+    // What has no output stores for nobody.
+    sections.retain(|section| section.outputs != 0);
+    sections.sort_by_key(|section| section.outputs.trailing_zeros());
+    sections
+}
+
+impl Unit {
+    pub(super) fn new(cell: u32, section: Section) -> Unit {
+        Unit {
+            cell,
+            outputs: section.outputs,
+            states: section.states,
+            drive_inputs: 0,
+            controls: 0,
+            data: 0,
+            state: NONE,
+            plan: Plan::Full,
+            store: Store::Nothing,
+            own: NONE,
+            own_mask: 0,
+            shared: NONE,
+            behind: (0, 0),
+            guard: Guard::No,
+            guarded: 0,
+            read_states: 0,
+            clock: (NONE, 0),
+            ringed: false,
+            skewed: false,
+        }
+    }
+}
+
+/// The set bits of a mask, from the lowest.
+pub(super) fn bits(mut mask: u64) -> impl Iterator<Item = u32> {
+    std::iter::from_fn(move || {
+        let bit = mask.trailing_zeros();
+        mask &= mask.wrapping_sub(1);
+        (bit < 64).then_some(bit)
+    })
+}

@@ -1,0 +1,210 @@
+//! How the outputs and the storage of each piece are found: tables, programs, or the full function.
+
+use super::layout::Draft;
+use super::machine::{Machine, NONE, Segment};
+use super::pieces::{Cell, Plan, Store, bits};
+use crate::part::function::flat::{Fixed, Flat};
+use std::sync::Arc;
+
+/// The most bits that a table is looked up by.
+const WIDEST_TABLE: u32 = 14;
+/// The most rows of all tables together: 64 MiB.
+const MOST_ROWS: usize = 1 << 24;
+
+impl Machine<'_> {
+    /// The line behind an input of a cell.
+    pub(super) fn line(&self, cell: &Cell, input: u32) -> (u32, u32) {
+        let pin = cell.part.function.inputs[input as usize];
+        let net = self.circuit.chips[cell.chip].nets[pin];
+        net.map_or((0, 0), |net| {
+            (self.places[net].signal, self.places[net].bit)
+        })
+    }
+
+    /// Segments that bring lines to places of a word.
+    fn bring(&mut self, lines: &[((u32, u32), u32)]) -> (u32, u32) {
+        let first = self.segments.len();
+        for &((signal, bit), to) in lines {
+            let turn = to.wrapping_sub(bit) & 63;
+            let same = self.segments[first..]
+                .iter_mut()
+                .find(|segment| (segment.signal, segment.turn) == (signal, turn));
+            match same {
+                Some(segment) => segment.mask |= 1 << to,
+                None => self.segments.push(Segment {
+                    signal,
+                    turn,
+                    mask: 1 << to,
+                }),
+            }
+        }
+        (first as u32, self.segments.len() as u32)
+    }
+
+    pub(super) fn plan(&mut self, number: u32, draft: &mut Draft) {
+        let cell_number = self.units[number as usize].cell;
+        if self.cells[cell_number as usize].gather == (0, 0) {
+            let cell = &self.cells[cell_number as usize];
+            let lines: Vec<_> = bits(cell.variable)
+                .map(|input| (self.line(cell, input), input))
+                .collect();
+            self.cells[cell_number as usize].gather = self.bring(&lines);
+        }
+        let cell = &self.cells[cell_number as usize];
+        let unit = &self.units[number as usize];
+        let function = &cell.part.function;
+        let (mut inputs, mut states, mut memory) = (0, 0, false);
+        for output in bits(unit.outputs) {
+            let both = [
+                function.reads_of_value(output as usize),
+                function.reads_of_off(output as usize),
+            ];
+            for reads in both {
+                inputs |= reads.inputs;
+                states |= reads.states;
+                memory |= reads.memory;
+            }
+        }
+        let (variable, frozen) = (cell.variable, cell.frozen);
+        let open = inputs & !variable & cell.fixed.unknown != 0;
+        let clocked = function.plain_clock(unit.states);
+        let oscillates = function.oscillator.is_some();
+        let forbids = cell.forbids;
+        // A clear stores nothing but constants; what a level takes from inputs is no plain register.
+        let loads = function.reads_of_levels(unit.states).inputs & !unit.controls != 0;
+        let stores = !frozen && (unit.states != 0 || !function.memories.is_empty());
+        let data = unit.data & variable;
+        let open_data = unit.data & !variable & cell.fixed.unknown != 0;
+        let read_by_edge = function.reads_of_edges(unit.states).states & unit.states;
+        if stores {
+            let signal = self.new_signal();
+            let unit = &mut self.units[number as usize];
+            unit.state = signal;
+            let mask = unit.states;
+            self.cells[cell_number as usize].states.push((signal, mask));
+        }
+        let unit = &mut self.units[number as usize];
+        unit.drive_inputs = inputs & variable;
+        unit.controls &= variable;
+        unit.data = data;
+        unit.read_states = states | read_by_edge;
+        let states = states & unit.states;
+        let can = !open && (!forbids || stores);
+        self.units[number as usize].plan = if can {
+            self.plan_of(number, (inputs & variable, states), memory, false, draft)
+        } else {
+            Plan::Full
+        };
+        if stores {
+            self.units[number as usize].store = match clocked {
+                Some((_, edge)) if !oscillates && !loads => {
+                    let plan = if open_data {
+                        Plan::Full
+                    } else {
+                        self.plan_of(number, (data, read_by_edge), false, true, draft)
+                    };
+                    Store::Register(edge, plan)
+                }
+                _ => Store::Other,
+            };
+        }
+    }
+
+    /// A table, when there are few bits to look it up by, or a program.
+    fn plan_of(
+        &mut self,
+        number: u32,
+        (inputs, states): (u64, u64),
+        memory: bool,
+        edge: bool,
+        draft: &mut Draft,
+    ) -> Plan {
+        let unit = self.units[number as usize].clone();
+        let cell = &self.cells[unit.cell as usize];
+        let function = &cell.part.function;
+        let held = &self.held[unit.cell as usize];
+        let mut known = cell.rest;
+        known.unknown |= unit.states;
+        let fixed = Fixed {
+            inputs: cell.fixed,
+            states: known,
+            memories: if cell.frozen { &held.memories } else { &[] },
+        };
+        let flats = if edge {
+            [
+                Some(Default::default()),
+                function.flat_edge(fixed, unit.states),
+            ]
+        } else {
+            [function.flat_off(fixed), function.flat_value(fixed)]
+        };
+        let [Some(off), Some(value)] = flats else {
+            return Plan::Full;
+        };
+        let base = cell.fixed.value;
+        let mut lines: Vec<((u32, u32), bool, u32)> = bits(inputs)
+            .map(|input| (self.line(cell, input), false, input))
+            .collect();
+        lines.extend(bits(states).map(|bit| ((unit.state, bit), true, bit)));
+        lines.sort_unstable();
+        let mut gathered: Vec<((u32, u32), u32)> = Vec::new();
+        // Inputs on one line are one bit.
+        let mut places = Vec::new();
+        for line in &lines {
+            if gathered.last().map(|last| last.0) != Some(line.0) {
+                gathered.push((line.0, gathered.len() as u32));
+            }
+            places.push(gathered.len() as u32 - 1);
+        }
+        let high = if edge { unit.states } else { unit.outputs };
+        let small =
+            gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
+        if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
+            let order = lines
+                .iter()
+                .zip(&places)
+                .map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1))
+                .collect();
+            let gather = self.bring(&gathered);
+            let rest = self.cells[unit.cell as usize].rest.value;
+            let part = Arc::as_ptr(&self.cells[unit.cell as usize].part);
+            let key = (part, high, base, rest, order, edge);
+            if let Some(&first) = draft.tables.get(&key) {
+                return Plan::Table { gather, first };
+            }
+            let first = self.tables.len() as u32;
+            for index in 0u64..1 << gathered.len() {
+                let (mut inputs, mut states) = (base, rest);
+                for (&(_, state, bit), at) in lines.iter().zip(&places) {
+                    let word = if state { &mut states } else { &mut inputs };
+                    *word = *word & !(1 << bit) | (index >> at & 1) << bit;
+                }
+                let run = |flat: &Flat, rows: &mut Vec<u64>| flat.run(inputs, states, &[], rows).0;
+                let (off, value) = (run(&off, &mut self.rows), run(&value, &mut self.rows));
+                let row = if edge {
+                    value & unit.states
+                } else {
+                    value & !off & unit.outputs | (off & unit.outputs) << 16
+                };
+                self.tables.push(row as u32);
+            }
+            draft.tables.insert(key, first);
+            return Plan::Table { gather, first };
+        }
+        let lines: Vec<_> = lines
+            .iter()
+            .filter(|line| !line.1)
+            .map(|line| (line.0, line.2))
+            .collect();
+        let gather = self.bring(&lines);
+        let never = edge || off.constant() == Some(0);
+        let row = self.flats.len() as u32;
+        self.flats.extend([off, value]);
+        Plan::Flat {
+            gather,
+            base,
+            off: if never { NONE } else { row },
+            value: row + 1,
+        }
+    }
+}

@@ -1,0 +1,470 @@
+//! The loop: from one moment to the next, and within a moment from wave to wave.
+
+use super::layout::{ARMED, DIRTY, TICKED, TOUCHED};
+use super::machine::{Drive, Machine, NEVER, NONE, Node, Pause, Source};
+use super::pieces::{Guard, Plan};
+use crate::logic::{Level, Word};
+use crate::part::function::Seen;
+use crate::quantity::Time;
+
+/// More waves than this in one moment come to no end.
+const MOST_WAVES: u32 = 10_000;
+/// More evaluations than so many for each node come to no end.
+const MOST_ROUNDS: u64 = 64;
+
+/// Which levels of its inputs are gathered.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum At {
+    Now,
+    /// Before this wave.
+    Before,
+    /// Before this moment.
+    Origin,
+}
+
+/// What a piece wants its outputs to be.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Outputs {
+    pub(super) value: u64,
+    pub(super) off: u64,
+    /// Neither known to be a level nor known to let go.
+    pub(super) blur: u64,
+}
+
+impl Machine<'_> {
+    /// Runs until a time, or until a net marked by [`Machine::stop_at`] changes; all that happens in that moment is done
+    /// before it comes back.
+    pub fn advance(&mut self, until: Time) -> Pause {
+        self.stop = false;
+        if !self.awake {
+            self.wake();
+        }
+        if std::mem::take(&mut self.hands) {
+            self.begin_moment();
+            self.run_moment();
+        }
+        loop {
+            if let Some(refusal) = &self.refusal {
+                return Pause::Refused(refusal.clone());
+            }
+            if self.stop {
+                self.settle_sleepers();
+                return Pause::Changed;
+            }
+            let due = self.agenda.iter().map(|row| row.0).min().unwrap_or(NEVER);
+            if due > until.ps() {
+                break;
+            }
+            self.time = due;
+            self.begin_moment();
+            self.fire(due);
+            self.run_moment();
+        }
+        self.time = self.time.max(until.ps());
+        self.settle_sleepers();
+        Pause::Reached
+    }
+
+    fn begin_moment(&mut self) {
+        self.moment += 1;
+        self.wave += 1;
+        self.moments += 1;
+    }
+
+    /// Everything that is due moves.
+    fn fire(&mut self, due: i64) {
+        for at in (0..self.agenda.len()).rev() {
+            if self.agenda[at].0 != due {
+                continue;
+            }
+            match self.agenda[at].1 {
+                Source::Oscillator(unit, period) => {
+                    let signal = self.units[unit as usize].state;
+                    let cell = self.units[unit as usize].cell;
+                    let function = &self.cells[cell as usize].part.function;
+                    let mask = function.oscillator.map_or(0, |bit| 1 << bit);
+                    let state = self.signals[signal as usize].now;
+                    // The first swing begins low; the halves of an odd period differ by a picosecond.
+                    let high = (state.value | state.unknown) & mask == 0;
+                    let half = if high {
+                        period / 2
+                    } else {
+                        period - period / 2
+                    };
+                    self.agenda[at].0 = due + half.max(1);
+                    let value = state.value & !mask | if high { mask } else { 0 };
+                    self.put_signal(signal, Word::new(value, state.unknown & !mask));
+                }
+                Source::Clock(net, low, high) => {
+                    let rises = !self.stimulus_is_high(net);
+                    self.agenda[at].0 = due + if rises { high } else { low };
+                    self.stimulate(net, if rises { Level::One } else { Level::Zero });
+                    self.hands = false;
+                }
+                Source::Charge(knot, row) => {
+                    self.agenda.swap_remove(at);
+                    self.filled(knot, row);
+                }
+            }
+        }
+    }
+
+    fn stimulus_is_high(&self, net: crate::circuit::NetKey) -> bool {
+        match self.places[net].kind {
+            super::machine::PlaceKind::Knot(knot, row) => {
+                self.knots[knot as usize].nets[row as usize].stimulus == Some(Level::One)
+            }
+            _ => false,
+        }
+    }
+
+    /// Lets everything follow what has moved.
+    fn run_moment(&mut self) {
+        let mut waves = 0;
+        loop {
+            self.settle_logic();
+            if self.refusal.is_some() {
+                return;
+            }
+            self.store();
+            if self.pending.is_empty() && !self.is_dirty() {
+                break;
+            }
+            self.wave += 1;
+            for at in 0..self.pending.len() {
+                let (unit, state) = self.pending[at];
+                self.put_signal(self.units[unit as usize].state, state);
+            }
+            self.pending.clear();
+            waves += 1;
+            if waves > MOST_WAVES {
+                return self.refuse_endless();
+            }
+        }
+        if !self.skewed.is_empty() {
+            self.look_at_skewed();
+        }
+        if !self.spells_moved.is_empty() || !self.buses_moved.is_empty() {
+            self.follow_spells();
+        }
+        if self.note_moved || self.notes_sleepers {
+            self.follow_notes();
+        }
+    }
+
+    pub(super) fn is_dirty(&self) -> bool {
+        self.sets[..self.lively].iter().any(|&word| word != 0)
+    }
+
+    /// Evaluates everything that has to look, in the order of levels.
+    pub(super) fn settle_logic(&mut self) {
+        let before = self.evaluations;
+        let most = MOST_ROUNDS * self.nodes.len() as u64 + 10_000;
+        loop {
+            for word in 0..self.lively {
+                while self.sets[word] != 0 {
+                    let bit = self.sets[word].trailing_zeros();
+                    self.sets[word] &= self.sets[word] - 1;
+                    self.evaluate(word * 64 + bit as usize);
+                }
+                if self.evaluations - before > most {
+                    return self.refuse_endless();
+                }
+            }
+            if !self.is_dirty() {
+                break;
+            }
+        }
+        if std::mem::take(&mut self.rings_moved) && !self.waking {
+            self.look_at_rings();
+        }
+    }
+
+    /// Evaluates what nobody but a person looks at.
+    pub(super) fn settle_sleepers(&mut self) {
+        for word in self.lively..self.set {
+            while self.sets[word] != 0 {
+                let bit = self.sets[word].trailing_zeros();
+                self.sets[word] &= self.sets[word] - 1;
+                self.evaluate(word * 64 + bit as usize);
+            }
+        }
+    }
+
+    #[inline]
+    fn evaluate(&mut self, place: usize) {
+        self.evaluations += 1;
+        match self.nodes[place] {
+            Node::Unit(unit) => self.look(unit),
+            Node::Bus(bus) => self.settle_bus(bus),
+            Node::Knot(knot) => self.settle_knot(knot),
+            Node::Nothing => {}
+        }
+    }
+
+    /// The bits of some segments, and which of them are unknown.
+    #[inline]
+    pub(super) fn gather(&self, (first, last): (u32, u32)) -> (u64, u64) {
+        let (mut value, mut unknown) = (0, 0);
+        for segment in &self.segments[first as usize..last as usize] {
+            let word = self.signals[segment.signal as usize].now;
+            value |= word.value.rotate_left(segment.turn) & segment.mask;
+            unknown |= word.unknown.rotate_left(segment.turn) & segment.mask;
+        }
+        (value, unknown)
+    }
+
+    /// All inputs of a chip, in their places.
+    pub(super) fn inputs(&self, cell: u32, at: At) -> Word {
+        let cell = &self.cells[cell as usize];
+        let mut inputs = cell.fixed;
+        inputs.unknown &= !cell.variable;
+        let (first, last) = cell.gather;
+        for segment in &self.segments[first as usize..last as usize] {
+            let signal = &self.signals[segment.signal as usize];
+            let word = match at {
+                At::Before if signal.wave == self.wave => signal.was,
+                At::Origin if signal.moment == self.moment => signal.origin,
+                _ => signal.now,
+            };
+            inputs.value |= word.value.rotate_left(segment.turn) & segment.mask;
+            inputs.unknown |= word.unknown.rotate_left(segment.turn) & segment.mask;
+        }
+        inputs
+    }
+
+    /// A piece of a chip looks at its inputs.
+    #[inline]
+    fn look(&mut self, number: u32) {
+        let unit = &self.units[number as usize];
+        let outputs = match unit.plan {
+            Plan::Table { gather, first } => {
+                let (index, unknown) = self.gather(gather);
+                if unknown == 0 {
+                    let row = u64::from(self.tables[first as usize + index as usize]);
+                    Outputs {
+                        value: row & 0xFFFF,
+                        off: row >> 16,
+                        blur: 0,
+                    }
+                } else {
+                    self.full(number, None)
+                }
+            }
+            Plan::Flat { .. } => self.flat(number),
+            Plan::Full => self.full(number, None),
+        };
+        self.put_outputs(number, outputs);
+    }
+
+    #[inline]
+    fn put_outputs(&mut self, number: u32, outputs: Outputs) {
+        let unit = &self.units[number as usize];
+        if unit.guard != Guard::No && !self.waking {
+            self.watch_for_glitches(number, outputs);
+        }
+        let unit = &self.units[number as usize];
+        let (shared, behind, ringed) = (unit.shared, unit.behind, unit.ringed);
+        if unit.own != NONE {
+            let word = Word {
+                value: outputs.value & unit.own_mask,
+                unknown: outputs.blur & unit.own_mask,
+            };
+            self.put_signal(unit.own, word);
+        }
+        if shared != NONE {
+            let mask = self.units[number as usize].outputs;
+            let driven = mask & !outputs.off & !outputs.blur;
+            let drive = Drive {
+                one: outputs.value & driven,
+                zero: !outputs.value & driven,
+                blur: outputs.blur & mask,
+            };
+            if self.drives[shared as usize] != drive {
+                self.drives[shared as usize] = drive;
+                self.rings_moved |= ringed;
+                for &(word, bits) in &self.behind[behind.0 as usize..behind.1 as usize] {
+                    self.sets[word as usize] |= bits;
+                }
+            }
+        }
+    }
+
+    /// The outputs by programs on known levels.
+    fn flat(&mut self, number: u32) -> Outputs {
+        let unit = &self.units[number as usize];
+        let Plan::Flat {
+            gather,
+            base,
+            off,
+            value,
+        } = unit.plan
+        else {
+            return self.full(number, None);
+        };
+        let mut state = self.cells[unit.cell as usize].rest;
+        if unit.state != NONE {
+            let own = self.signals[unit.state as usize].now;
+            state = Word {
+                value: state.value | own.value,
+                unknown: state.unknown | own.unknown & unit.read_states,
+            };
+        }
+        let (inputs, unknown) = self.gather(gather);
+        let inputs = inputs | base;
+        let (outputs, cell) = (unit.outputs, unit.cell as usize);
+        let mut doubt = unknown | state.unknown & unit.read_states;
+        let mut let_go = 0;
+        if doubt == 0 && off != NONE {
+            let flat = &self.flats[off as usize];
+            let memories = &self.held[cell].memories;
+            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
+            let_go = found & outputs;
+            doubt |= more;
+        }
+        if doubt == 0 && let_go == outputs {
+            return Outputs {
+                value: 0,
+                off: let_go,
+                blur: 0,
+            };
+        }
+        if doubt == 0 {
+            let flat = &self.flats[value as usize];
+            let memories = &self.held[cell].memories;
+            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
+            if more == 0 {
+                return Outputs {
+                    value: found & outputs & !let_go,
+                    off: let_go,
+                    blur: 0,
+                };
+            }
+        }
+        self.full(number, None)
+    }
+
+    /// The outputs by the full function; with some inputs unknown, if any are given.
+    pub(super) fn full(&mut self, number: u32, inputs: Option<Word>) -> Outputs {
+        let unit = &self.units[number as usize];
+        let (cell, outputs) = (unit.cell, unit.outputs);
+        let given = inputs.is_some();
+        self.fulls += 1;
+        let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
+        let mut held = std::mem::take(&mut self.held[cell as usize]);
+        held.state = self.state_of(cell);
+        let function = &self.cells[cell as usize].part.function;
+        let nodes = function.nodes(inputs, &held, &mut self.scratch);
+        let seen = Seen { inputs, nodes };
+        let drive = function.drive(seen, &held, &mut self.scratch);
+        let forbids = self.cells[cell as usize].forbids && !given;
+        self.held[cell as usize] = held;
+        if forbids {
+            self.look_for_forbidden(cell, seen);
+        }
+        let off = drive.off.value & outputs;
+        let blur = (drive.off.unknown | drive.value.unknown) & outputs & !off;
+        Outputs {
+            value: drive.value.value & outputs & !off & !blur,
+            off,
+            blur,
+        }
+    }
+
+    /// The lines of a bus take the levels that their drivers make of them.
+    fn settle_bus(&mut self, number: u32) {
+        let bus = &self.buses[number as usize];
+        let mut all = Drive::default();
+        for driver in &self.bus_drivers[bus.drivers.0 as usize..bus.drivers.1 as usize] {
+            let drive = self.drives[driver.drive as usize];
+            all.one |= drive.one.rotate_left(driver.turn) & driver.mask;
+            all.zero |= drive.zero.rotate_left(driver.turn) & driver.mask;
+            all.blur |= drive.blur.rotate_left(driver.turn) & driver.mask;
+        }
+        let fight = all.one & all.zero;
+        let blur = all.blur | fight;
+        let (one, zero) = (all.one & !blur, all.zero & !blur);
+        let free = bus.width & !(one | zero | blur);
+        let pulled = bus.weak.one ^ bus.weak.zero;
+        let floats = free & !(bus.weak.one | bus.weak.zero) & bus.heard;
+        let word = Word {
+            value: one | free & pulled & bus.weak.one,
+            unknown: blur | free & !pulled,
+        };
+        let signal = bus.signal;
+        let moved = (one, zero, blur) != (bus.drive.one, bus.drive.zero, bus.drive.blur);
+        let spells = (fight ^ bus.fight) | (floats ^ bus.floats);
+        let bus = &mut self.buses[number as usize];
+        bus.drive = Drive { one, zero, blur };
+        (bus.fight, bus.floats) = (fight, floats);
+        if spells != 0 && !std::mem::replace(&mut bus.unsettled, true) {
+            self.buses_moved.push(number);
+        }
+        self.note_moved |= moved && self.signals[signal as usize].noted;
+        self.put_signal(signal, word);
+    }
+
+    /// A signal takes new levels; who listens is told.
+    #[inline]
+    pub(super) fn put_signal(&mut self, number: u32, word: Word) {
+        let (wave, moment) = (self.wave, self.moment);
+        let signal = &mut self.signals[number as usize];
+        let old = signal.now;
+        let moved = (old.value ^ word.value) | (old.unknown ^ word.unknown);
+        if moved == 0 {
+            return;
+        }
+        let mut twice = 0;
+        if signal.moment == moment {
+            if signal.wave != wave {
+                twice = moved & signal.moved & signal.controls;
+            }
+            signal.moved |= moved;
+        } else {
+            signal.moment = moment;
+            signal.origin = old;
+            signal.moved = moved;
+        }
+        if signal.wave != wave {
+            signal.wave = wave;
+            signal.was = old;
+        }
+        signal.now = word;
+        self.note_moved |= signal.noted;
+        let clean = moved & !old.unknown & !word.unknown;
+        let masks = [
+            moved,
+            clean & word.value,
+            clean & !word.value,
+            moved & !clean,
+        ];
+        let (first, last) = signal.listeners;
+        for listener in &self.listeners[first as usize..last as usize] {
+            if masks[listener.hears as usize] & listener.bits != 0 {
+                self.sets[listener.word as usize] |= listener.mask;
+            }
+        }
+        if twice != 0 && !self.waking {
+            self.refuse_twice(number, twice);
+        }
+    }
+
+    /// The bits of the sets that say what storage has to do, of one word of nodes: armed, ticked, touched.
+    #[inline]
+    pub(super) fn storage_sets(&self, word: usize) -> (u64, u64, u64) {
+        (
+            self.sets[ARMED * self.set + word],
+            self.sets[TICKED * self.set + word],
+            self.sets[TOUCHED * self.set + word],
+        )
+    }
+
+    /// Everything has to look.
+    pub(super) fn mark_all(&mut self) {
+        for place in 0..self.nodes.len() {
+            if self.nodes[place] != Node::Nothing {
+                self.sets[DIRTY * self.set + place / 64] |= 1 << (place % 64);
+            }
+        }
+    }
+}

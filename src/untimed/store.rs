@@ -1,0 +1,325 @@
+//! Storage at the end of a wave: everything whose clock or enable has moved looks at its inputs at once.
+
+use super::layout::{ARMED, TICKED, TOUCHED};
+use super::machine::{Machine, NONE, Node};
+use super::pieces::{Plan, Store, Unit, bits};
+use super::settle::At;
+use crate::logic::Word;
+use crate::part::Edge;
+use crate::part::function::{Held, Seen};
+
+impl Machine<'_> {
+    /// Lets storage follow; what it then holds is pending.
+    pub(super) fn store(&mut self) {
+        for word in 0..self.lively {
+            let (armed, ticked, touched) = self.storage_sets(word);
+            if ticked | touched | armed & self.open[word] == 0 {
+                continue;
+            }
+            let plain = self.plain[word];
+            let full = touched | armed & self.open[word] | ticked & !plain;
+            let quick = ticked & armed & plain & !full;
+            self.sets[ARMED * self.set + word] &= !(full | quick);
+            self.sets[TICKED * self.set + word] = 0;
+            self.sets[TOUCHED * self.set + word] = 0;
+            for bit in bits(quick) {
+                if let Node::Unit(unit) = self.nodes[word * 64 + bit as usize] {
+                    self.sample(unit);
+                }
+            }
+            for bit in bits(full) {
+                if let Node::Unit(unit) = self.nodes[word * 64 + bit as usize] {
+                    self.step(unit);
+                }
+            }
+        }
+    }
+
+    /// A register at its clock, with nothing else going on.
+    fn sample(&mut self, number: u32) {
+        let unit = &self.units[number as usize];
+        let Store::Register(edge, plan) = unit.store else {
+            return self.step(number);
+        };
+        let (signal, bit) = unit.clock;
+        let clock = &self.signals[signal as usize];
+        let rises = clock.now.value & !clock.was.value & !clock.was.unknown;
+        let falls = clock.was.value & !clock.now.value & !clock.now.unknown;
+        let edges = if edge == Edge::Rise { rises } else { falls };
+        if clock.wave != self.wave || edges >> bit & 1 == 0 {
+            // It came and went while the logic settled.
+            self.arm(number);
+            return;
+        }
+        let (gather, base) = match plan {
+            Plan::Table { gather, .. } => (gather, 0),
+            Plan::Flat { gather, base, .. } => (gather, base),
+            Plan::Full => return self.step(number),
+        };
+        let (mut value, mut doubt) = (base, 0);
+        for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
+            let signal = &self.signals[segment.signal as usize];
+            value |= signal.now.value.rotate_left(segment.turn) & segment.mask;
+            let moved = if signal.moment == self.moment {
+                signal.moved
+            } else {
+                0
+            };
+            doubt |= (signal.now.unknown | moved).rotate_left(segment.turn) & segment.mask;
+        }
+        let state = self.signals[unit.state as usize].now;
+        if doubt | state.unknown != 0 {
+            return self.step(number);
+        }
+        let next = match plan {
+            Plan::Table { first, .. } => u64::from(self.tables[first as usize + value as usize]),
+            Plan::Flat { value: flat, .. } => {
+                let states = state.value | self.cells[unit.cell as usize].rest.value;
+                let flat = &self.flats[flat as usize];
+                flat.run(value, states, &[], &mut self.rows).0 & unit.states
+            }
+            Plan::Full => state.value,
+        };
+        if unit.skewed {
+            let before = self.state_of(unit.cell);
+            self.note_skewed(number, before, Word::known(next));
+        }
+        if next != state.value {
+            self.stored[number as usize] = self.moment;
+            self.pending.push((number, Word::known(next)));
+        }
+    }
+
+    fn arm(&mut self, number: u32) {
+        let place = self.unit_places[number as usize] as usize;
+        self.sets[ARMED * self.set + place / 64] |= 1 << (place % 64);
+    }
+
+    /// Any storage, by its full function.
+    pub(super) fn step(&mut self, number: u32) {
+        let unit = self.units[number as usize].clone();
+        if unit.state == NONE {
+            return;
+        }
+        self.fulls += 1;
+        self.stored[number as usize] = self.moment;
+        let now = self.inputs(unit.cell, At::Now);
+        let was = if self.waking {
+            now
+        } else {
+            self.inputs(unit.cell, At::Before)
+        };
+        let mut held = std::mem::take(&mut self.held[unit.cell as usize]);
+        held.state = self.state_of(unit.cell);
+        let before = held.state;
+        let memory = !held.memories.is_empty();
+        let mut ended = false;
+        if memory && !self.waking {
+            ended = self.watch_writing(number, &unit, was, now, &mut held);
+        }
+        let seen = self.step_held(&unit, was, now, &mut held);
+        let mut state = held.state;
+        if !memory && !self.waking {
+            state = self.other_orders(number, &unit, before, (was, now), state);
+        }
+        held.state = state;
+        let part = std::sync::Arc::clone(&self.cells[unit.cell as usize].part);
+        if self.cells[unit.cell as usize].forbids && !self.waking {
+            let found = part.function.forbidden(seen, &held, &mut self.scratch);
+            for &at in &found {
+                part.function.blur_forbidden(at, &mut held);
+            }
+            self.log_forbidden(unit.cell, &found);
+        }
+        let acts = part.function.acts(seen, &held, &mut self.scratch) != Word::known(0);
+        let place = self.unit_places[number as usize] as usize;
+        let (word, bit) = (place / 64, 1u64 << (place % 64));
+        if let Store::Register(..) = unit.store {
+            self.plain[word] &= !bit;
+            let rests = !acts && !self.cells[unit.cell as usize].forbids;
+            self.plain[word] |= if rests { bit } else { 0 };
+            self.arm(number);
+        } else {
+            self.open[word] = self.open[word] & !bit | if acts { bit } else { 0 };
+            self.rings_moved |= unit.ringed;
+        }
+        let state = Word {
+            value: held.state.value & unit.states,
+            unknown: held.state.unknown & unit.states,
+        };
+        self.held[unit.cell as usize] = held;
+        if unit.skewed && !self.waking && (!memory || ended) {
+            self.note_skewed(number, before, state);
+        }
+        if memory {
+            self.mark_unit(number);
+        }
+        self.pending.push((number, state));
+    }
+
+    /// One step of the function from the inputs before to those now.
+    pub(super) fn step_held(&mut self, unit: &Unit, was: Word, now: Word, held: &mut Held) -> Seen {
+        let function = &self.cells[unit.cell as usize].part.function;
+        let seen = Seen {
+            inputs: was,
+            nodes: function.nodes(was, held, &mut self.scratch),
+        };
+        function.step(seen, now, held, &mut self.scratch)
+    }
+
+    /// Input bits of a chip that have moved in this moment.
+    pub(super) fn moved_inputs(&self, cell: u32) -> u64 {
+        let (first, last) = self.cells[cell as usize].gather;
+        let segments = &self.segments[first as usize..last as usize];
+        segments.iter().fold(0, |moved, segment| {
+            let signal = &self.signals[segment.signal as usize];
+            if signal.moment == self.moment {
+                moved | signal.moved.rotate_left(segment.turn) & segment.mask
+            } else {
+                moved
+            }
+        })
+    }
+
+    /// What would be stored if what has moved in this moment had come in another order. It is refused to choose between
+    /// two known results; where one of them is unknown, so is what is stored.
+    fn other_orders(
+        &mut self,
+        number: u32,
+        unit: &Unit,
+        before: Word,
+        (was, now): (Word, Word),
+        state: Word,
+    ) -> Word {
+        let differs = (was.value ^ now.value) | (was.unknown ^ now.unknown);
+        let controls = differs & unit.controls;
+        if controls == 0 {
+            return state;
+        }
+        let mut result = state;
+        let mut early = self.moved_inputs(unit.cell) & (unit.data | unit.controls) & !controls;
+        if early & unit.controls != 0 {
+            early &= !self.certainly_before(unit, early & unit.controls, controls);
+        }
+        let mut ways: Vec<(Word, Word, u64)> = Vec::new();
+        if early != 0 {
+            let origin = self.inputs(unit.cell, At::Origin);
+            // The controls first, and what else has moved first: a latch that closes is still open then.
+            ways.push((mix(was, origin, early), mix(now, origin, early), early));
+            ways.push((was, mix(was, now, early), early));
+        }
+        let lines = self.lines_of(unit, controls);
+        if lines.len() > 1 {
+            ways.extend(lines.iter().map(|&line| (was, mix(was, now, line), line)));
+        }
+        for (start, middle, moved) in ways {
+            let mut held = Held {
+                state: before,
+                memories: Vec::new(),
+            };
+            self.step_held(unit, start, middle, &mut held);
+            self.step_held(unit, middle, now, &mut held);
+            let both = !held.state.unknown & !state.unknown & unit.states;
+            if (held.state.value ^ state.value) & both != 0 {
+                self.refuse_race(number, controls, moved);
+                return state;
+            }
+            result.unknown |= held.state.unknown & unit.states;
+            result.value &= !result.unknown;
+        }
+        result
+    }
+
+    /// Those of some inputs without which none of some others would have moved.
+    fn certainly_before(&self, unit: &Unit, early: u64, late: u64) -> u64 {
+        let cell = &self.cells[unit.cell as usize];
+        let before = bits(early).filter(|&first| {
+            let first = self.line(cell, first);
+            bits(late).all(|input| self.follows(self.line(cell, input), first))
+        });
+        before.fold(0, |mask, input| mask | 1 << input)
+    }
+
+    /// Bits of a mask of inputs, those on one net together.
+    fn lines_of(&self, unit: &Unit, mask: u64) -> Vec<u64> {
+        let cell = &self.cells[unit.cell as usize];
+        let mut lines: Vec<((u32, u32), u64)> = Vec::new();
+        for input in bits(mask) {
+            let line = self.line(cell, input);
+            match lines.iter_mut().find(|(other, _)| *other == line) {
+                Some((_, inputs)) => *inputs |= 1 << input,
+                None => lines.push((line, 1 << input)),
+            }
+        }
+        lines.into_iter().map(|(_, inputs)| inputs).collect()
+    }
+
+    /// A memory that is written must not have its address moved meanwhile, nor its data just before the end. True when
+    /// the writing ends here.
+    fn watch_writing(
+        &mut self,
+        number: u32,
+        unit: &Unit,
+        was: Word,
+        now: Word,
+        held: &mut Held,
+    ) -> bool {
+        let part = std::sync::Arc::clone(&self.cells[unit.cell as usize].part);
+        let address = self.cells[unit.cell as usize].address;
+        let acts = |inputs: Word, machine: &mut Self| {
+            let nodes = part.function.nodes(inputs, held, &mut machine.scratch);
+            let seen = Seen { inputs, nodes };
+            part.function.acts(seen, held, &mut machine.scratch)
+        };
+        let (acted, acting) = (acts(was, self), acts(now, self));
+        let moved = self.moved_inputs(unit.cell);
+        let differs = (was.value ^ now.value) | (was.unknown ^ now.unknown);
+        let controls = differs & unit.controls;
+        let none = Word::known(0);
+        if acted == none && acting == none {
+            // Two controls that move at once may write for a moment in between.
+            if self.lines_of(unit, controls).len() > 1 {
+                let mut between = now;
+                between.unknown |= controls;
+                between.value &= !controls;
+                if acts(between, self) != none {
+                    self.refuse_race(number, controls, controls);
+                }
+            }
+            return false;
+        }
+        if moved & address != 0 {
+            let origin = self.inputs(unit.cell, At::Origin);
+            let old = mix(now, origin, address);
+            let certain =
+                acted.unknown | acting.unknown == 0 && (old.unknown | now.unknown) & address == 0;
+            if certain {
+                self.refuse_address(number);
+                return false;
+            }
+            // Whether it is written is unknown, or where: it may be what was there, or not.
+            let mut blind = old;
+            blind.unknown |= unit.data & !address;
+            blind.value &= !(unit.data & !address);
+            let (start, end) = (blind, blind);
+            self.step_held(unit, start, end, held);
+        }
+        let data = unit.data & !address;
+        if acted == Word::known(1) && acting == none && moved & data != 0 {
+            let origin = self.inputs(unit.cell, At::Origin);
+            let both = data & !origin.unknown & !now.unknown;
+            if (origin.value ^ now.value) & both != 0 {
+                self.refuse_race(number, controls, moved & data);
+            }
+        }
+        acted != none && acting == none
+    }
+}
+
+/// A word with some bits of another one.
+pub(super) fn mix(word: Word, other: Word, mask: u64) -> Word {
+    Word {
+        value: word.value & !mask | other.value & mask,
+        unknown: word.unknown & !mask | other.unknown & mask,
+    }
+}

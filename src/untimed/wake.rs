@@ -1,0 +1,136 @@
+//! Power comes: what storage holds, and the levels that everything has before anything happens.
+
+use super::machine::{Machine, NONE, Source, put};
+use super::pieces::Store;
+use crate::delay::ChipDelays;
+use crate::delay::chance::generator;
+use crate::language::ast::PowerUp;
+use crate::logic::Word;
+use rand_core::Rng;
+
+/// Rounds in which storage that is set by level comes to rest.
+const MOST_ROUNDS: usize = 1_000;
+
+impl Machine<'_> {
+    /// Storage takes its first state: that of the engine with delays, bit for bit.
+    pub(super) fn fill_storage(&mut self) {
+        let mut random = match self.settings.power_up {
+            PowerUp::Random(seed) => Some(generator(seed, 1)),
+            _ => None,
+        };
+        for (cell, held) in self.cells.iter().zip(&mut self.held) {
+            let function = &cell.part.function;
+            let mask = function.state_mask() & !function.zero_at_power_up;
+            match (&mut random, self.settings.power_up) {
+                (_, PowerUp::Unknown) => continue,
+                (_, PowerUp::Zero) => held.state = Word::known(0),
+                (_, PowerUp::One) => held.state = Word::known(mask),
+                (Some(random), _) => held.state = Word::known(random.next_u64() & mask),
+                (None, _) => {}
+            }
+            for (memory, shape) in held.memories.iter_mut().zip(&function.memories) {
+                if shape.blank.is_some() {
+                    continue;
+                }
+                match (&mut random, self.settings.power_up) {
+                    (Some(random), _) => {
+                        for address in 0..memory.len() {
+                            memory.set(address, Word::known(random.next_u64()));
+                        }
+                    }
+                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
+                    (None, _) => memory.fill(Word::known(0)),
+                }
+            }
+        }
+        for (chip, row) in self.circuit.chips.iter() {
+            if let (Some(holds), Some(cell)) = (&row.holds, self.cell_of[chip])
+                && let Some(memory) = self.held[cell as usize].memories.first_mut()
+            {
+                put(memory, &holds.image, 0);
+            }
+        }
+    }
+
+    /// The first levels, and when oscillators start.
+    pub(super) fn power_up(&mut self) {
+        for unit in &self.units {
+            if unit.own != NONE {
+                self.signals[unit.own as usize].now = Word::all_unknown(unit.own_mask);
+            }
+            if unit.state != NONE {
+                let state = self.held[unit.cell as usize].state;
+                self.signals[unit.state as usize].now = Word {
+                    value: state.value & unit.states,
+                    unknown: state.unknown & unit.states,
+                };
+            }
+            if unit.shared != NONE {
+                self.drives[unit.shared as usize].blur = unit.outputs;
+            }
+        }
+        for bus in &self.buses {
+            self.signals[bus.signal as usize].now = Word::all_unknown(bus.width);
+        }
+        for knot in &self.knots {
+            for net in &knot.nets {
+                self.signals[net.signal as usize].now = Word::all_unknown(1);
+            }
+        }
+        let swings = |row: &(i64, Source)| matches!(row.1, Source::Oscillator(..));
+        if self.agenda.iter().any(swings) {
+            let delays = ChipDelays::new(
+                self.circuit,
+                self.settings.corner,
+                self.settings.temperature,
+            );
+            for (due, source) in &mut self.agenda {
+                if let Source::Oscillator(unit, _) = source {
+                    let cell = self.units[*unit as usize].cell;
+                    let chip = self.cells[cell as usize].chip;
+                    *due = delays.table(chip).start_up.ps().max(1);
+                }
+            }
+        }
+        self.mark_all();
+    }
+
+    /// Everything comes to rest around the storage as it woke up; no first level is an edge.
+    pub(super) fn wake(&mut self) {
+        self.awake = true;
+        self.waking = true;
+        for _ in 0..MOST_ROUNDS {
+            self.settle_logic();
+            for unit in 0..self.units.len() {
+                if self.units[unit].store != Store::Nothing {
+                    self.step(unit as u32);
+                }
+            }
+            self.pending.dedup();
+            let mut moves = false;
+            for (unit, state) in std::mem::take(&mut self.pending) {
+                let signal = self.units[unit as usize].state;
+                moves |= self.signals[signal as usize].now != state;
+                self.put_signal(signal, state);
+            }
+            if !moves {
+                break;
+            }
+        }
+        self.settle_logic();
+        self.settle_sleepers();
+        for set in [super::layout::TICKED, super::layout::TOUCHED] {
+            self.sets[set * self.set..(set + 1) * self.set].fill(0);
+        }
+        // Everything may store at its first clock.
+        for place in self.unit_places.clone() {
+            let place = place as usize;
+            self.sets[super::layout::ARMED * self.set + place / 64] |= 1 << (place % 64);
+        }
+        self.waking = false;
+        self.hands = false;
+        self.rings_moved = true;
+        self.begin_spells();
+        self.first_notes();
+    }
+}

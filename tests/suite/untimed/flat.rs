@@ -1,0 +1,91 @@
+//! The programs of plain integers against the full functions, on every part of the library.
+
+use coldboard::logic::Word;
+use coldboard::part::function::flat::Fixed;
+use coldboard::part::function::{Held, Scratch, Seen};
+use coldboard::part::{Edge, Library};
+use rand_chacha::ChaCha8Rng;
+use rand_core::{Rng, SeedableRng};
+
+/// Tries of each part: other inputs tied, other levels.
+const TRIES: u64 = 60;
+
+#[test]
+fn folded_programs_are_the_functions() {
+    let library = Library::built_in();
+    let names: Vec<String> = library.names().map(str::to_owned).collect();
+    let mut scratch = Scratch::default();
+    let (mut drives, mut edges) = (0, 0);
+    for name in &names {
+        let part = library.part(name).expect("a part");
+        let function = &part.function;
+        let blank = function.held_unknown();
+        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
+        for _ in 0..TRIES {
+            let tied = random.next_u64() & random.next_u64() & function.input_mask();
+            let inputs = random.next_u64() & function.input_mask();
+            let states = random.next_u64() & function.state_mask();
+            let fixed = Fixed {
+                inputs: Word::new(inputs & tied, function.input_mask() & !tied),
+                states: Word::all_unknown(function.state_mask()),
+                memories: &[],
+            };
+            let mut held = Held {
+                state: Word::known(states),
+                memories: blank.memories.clone(),
+            };
+            let word = Word::known(inputs);
+            let seen = Seen {
+                inputs: word,
+                nodes: function.nodes(word, &held, &mut scratch),
+            };
+            let mut rows = Vec::new();
+            let drive = function.drive(seen, &held, &mut scratch);
+            if let (Some(off), Some(value)) = (function.flat_off(fixed), function.flat_value(fixed))
+            {
+                let mut run = |flat: &coldboard::part::function::flat::Flat| {
+                    flat.run(inputs, states, &held.memories, &mut rows)
+                };
+                let (off, value) = (run(&off), run(&value));
+                if off.1 | value.1 == 0 {
+                    assert_eq!(drive.off, Word::known(off.0), "{name}");
+                    let driven = !off.0 & Word::mask(function.outputs.len() as u32);
+                    assert_eq!(drive.value.value & driven, value.0 & driven, "{name}");
+                    assert_eq!(drive.value.unknown & driven, 0, "{name}");
+                    drives += 1;
+                }
+            }
+            let Some((clock, edge)) = function.plain_clock(function.state_mask()) else {
+                continue;
+            };
+            let high = u64::from(edge == Edge::Rise) << clock;
+            let after = inputs & !(1 << clock) | high;
+            let before = after ^ 1 << clock;
+            let seen = |inputs: u64, held: &Held, scratch: &mut Scratch| {
+                let inputs = Word::known(inputs);
+                let nodes = function.nodes(inputs, held, scratch);
+                Seen { inputs, nodes }
+            };
+            let now = seen(after, &held, &mut scratch);
+            let untied = Fixed {
+                inputs: Word::all_unknown(function.input_mask()),
+                ..fixed
+            };
+            let Some(flat) = function.flat_edge(untied, function.state_mask()) else {
+                continue;
+            };
+            if function.acts(now, &held, &mut scratch) != Word::known(0) {
+                continue;
+            }
+            let next = flat.run(after, states, &[], &mut rows).0;
+            let was = seen(before, &held, &mut scratch);
+            function.step(was, Word::known(after), &mut held, &mut scratch);
+            assert_eq!(held.state, Word::known(next), "{name}");
+            edges += 1;
+        }
+    }
+    assert!(
+        drives > 4000 && edges > 500,
+        "{drives} drives, {edges} edges"
+    );
+}
