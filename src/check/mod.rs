@@ -38,6 +38,7 @@ pub const RULES: &[Rule] = &[
     rules::led_current::RULE,
     rules::output_current::RULE,
     rules::supply_pin_current::RULE,
+    rules::resistor_power::RULE,
     rules::weak_pull::RULE,
     rules::pull_up_range::RULE,
     rules::gated_clock::RULE,

@@ -1,10 +1,12 @@
-//! How the current of the boards gets to them: through cables and connectors, from the poles of the supplies.
+//! How the current of the boards gets to them: through cables and connectors, from the poles of the supplies; and how that
+//! of signals does, from the board that gives it.
 //!
 //! A ribbon is a chain: its wire runs from its first connector to the next one, and at each a contact leads to the board.
 //! Wires are taken as 0.22 ohm for a metre (AWG 28, as in ribbon: handbooks), contacts as 20 mohm (common practice).
 
 use super::power::Power;
 use super::solver::{Branch, Curve, Node, solve};
+use super::view::View;
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -16,9 +18,13 @@ const CONTACT: f64 = 20e-3;
 /// Larger nets of boards and connectors are not solved.
 const MOST_NODES: usize = 300;
 
-/// The currents of one pole of a supply.
-#[derive(Clone, Debug, Default)]
+/// The currents on a net.
+#[derive(Clone, Debug)]
 pub struct Feed {
+    /// The net.
+    pub net: NetKey,
+    /// The supply whose pole it is; `None` for a signal.
+    pub supply: Option<SupplyKey>,
     /// Through connector pins, in amperes.
     pub pins: BTreeMap<(ConnectorKey, usize), f64>,
     /// Through wires of cables, the largest of each cable, in amperes.
@@ -27,25 +33,43 @@ pub struct Feed {
     pub lost: BTreeMap<BoardKey, f64>,
 }
 
-/// Both poles of every supply, in order.
-pub fn feeds(circuit: &Circuit, power: &Power) -> Vec<(SupplyKey, NetKey, Feed)> {
+/// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
+pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
     let mut found = Vec::new();
     for (key, supply) in circuit.supplies.iter() {
-        for &net in supply.plus.iter().chain(&supply.minus) {
-            if let Some(feed) = feed(circuit, power, net, &supply.pins) {
-                found.push((key, net, feed));
-            }
+        for &net in &supply.plus {
+            let drawn = |board: BoardKey| power.rails.get(&(net, board)).copied();
+            found.extend(feed(circuit, net, Some(key), &drawn));
         }
+        for &net in &supply.minus {
+            // Ground carries the same current back.
+            let drawn = |board: BoardKey| {
+                let rails = supply.plus.iter();
+                let amps = rails.filter_map(|&plus| power.rails.get(&(plus, board)));
+                draws_from(circuit, board, net).then(|| amps.sum())
+            };
+            found.extend(feed(circuit, net, Some(key), &drawn));
+        }
+    }
+    for (&net, flows) in &view.currents.crossings {
+        let drawn = |board: BoardKey| {
+            let mut flows = flows.iter();
+            flows
+                .find(|(other, _)| *other == board)
+                .map(|(_, amps)| -amps)
+        };
+        found.extend(feed(circuit, net, None, &drawn));
     }
     found
 }
 
-/// The currents on a net that a supply holds. Ground carries the same current back, so both are counted alike.
+/// The currents on a net from which boards draw: from the poles of a supply, or of a signal from the board that gives the
+/// most.
 fn feed(
     circuit: &Circuit,
-    power: &Power,
     net: NetKey,
-    poles: &[(ConnectorKey, usize)],
+    supply: Option<SupplyKey>,
+    drawn: &dyn Fn(BoardKey) -> Option<f64>,
 ) -> Option<Feed> {
     let mut nodes: Vec<Place> = Vec::new();
     let mut node = |place: Place| match nodes.iter().position(|other| *other == place) {
@@ -79,21 +103,26 @@ fn feed(
             }
         }
     }
-    for (key, board) in power.boards.iter() {
-        if board.total() > 0.0 && draws_from(circuit, key, net) {
-            let from = node(Place::Board(key));
-            let curve = Curve::new(vec![(-1.0, board.total()), (1.0, board.total())]);
-            branches.push((
-                Branch {
-                    from: Node::Free(from),
-                    to: Node::Fixed(0.0),
-                    curve,
-                },
-                What::Board,
-            ));
-        }
+    let given = |board: &BoardKey| drawn(*board).unwrap_or_default();
+    let boards = circuit.boards.keys();
+    let giver = boards.min_by(|a, b| given(a).total_cmp(&given(b)));
+    for key in circuit.boards.keys() {
+        let Some(amps) = drawn(key).filter(|amps| *amps != 0.0) else {
+            continue;
+        };
+        let from = node(Place::Board(key));
+        let (to, curve) = if supply.is_none() && Some(key) == giver {
+            // What the others draw comes from here.
+            (Node::Fixed(0.0), Curve::resistor(CONTACT))
+        } else {
+            let curve = Curve::new(vec![(-1.0, amps), (1.0, amps)]);
+            (Node::Fixed(0.0), curve)
+        };
+        let from = Node::Free(from);
+        branches.push((Branch { from, to, curve }, What::Board));
     }
-    let mut held = false;
+    let mut held = supply.is_none();
+    let poles = supply.map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
@@ -115,7 +144,13 @@ fn feed(
     }
     let list: Vec<Branch> = branches.iter().map(|(branch, _)| branch.clone()).collect();
     let volts = solve(count, &list)?;
-    let mut feed = Feed::default();
+    let mut feed = Feed {
+        net,
+        supply,
+        pins: BTreeMap::new(),
+        cables: BTreeMap::new(),
+        lost: BTreeMap::new(),
+    };
     for (branch, what) in &branches {
         let amps = branch.current(&volts).abs();
         match what {

@@ -18,6 +18,7 @@
 //! - LEDs: see [`led`].
 
 pub mod capacitance;
+pub mod currents;
 pub mod drive;
 pub mod feeding;
 mod group;

@@ -1,7 +1,7 @@
 //! What a machine draws: as a table for a person, as JSON for a program.
 
 use crate::circuit::{Circuit, SupplyKey};
-use crate::electrical::power::{BoardPower, Power};
+use crate::electrical::power::{BoardPower, Power, untold};
 use crate::quantity::{Current, Time};
 use serde::Serialize;
 use std::fmt::Write;
@@ -32,8 +32,18 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
             if run.passed { "" } else { " (it did not pass)" }
         ),
     };
-    let mut rows =
-        vec![["board", "chips", "at rest", "moving", "lamps", "together"].map(str::to_owned)];
+    let mut rows = vec![
+        [
+            "board",
+            "chips",
+            "at rest",
+            "moving",
+            "lamps",
+            "resistors",
+            "together",
+        ]
+        .map(str::to_owned),
+    ];
     let mut boards: Vec<(&str, BoardPower)> = (power.boards.iter())
         .map(|(key, board)| {
             let row = &circuit.boards[key];
@@ -54,6 +64,7 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         all.rest += board.rest;
         all.moving += board.moving;
         all.lamps += board.lamps;
+        all.resistors += board.resistors;
     }
     if boards.len() > 1 {
         rows.push(row("together", &all));
@@ -91,28 +102,35 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
             text,
             "\n{}: {} of {}",
             supply.name,
-            amps(drawn) + if all.untold > 0 { "+" } else { "" },
+            amps(drawn),
             supply.current
         );
+        match untold(circuit, power, Some(key)).as_slice() {
+            [] => {}
+            chips => text.push_str(&format!(
+                ", at least: of {} no sheet tells what they draw",
+                chips.join(", ")
+            )),
+        }
     }
     if !circuit.supplies.is_empty() {
         text.push('\n');
     }
-    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the brightest that may be. Resistors are not counted.\n");
+    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the\nbrightest that may be; resistors: the most that may flow through each.\n");
     if run.is_some() {
         text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
     }
     if all.untold > 0 {
         let _ = writeln!(
             text,
-            "Of {} chips no sheet tells what they draw at rest.",
-            all.untold
+            "+: of {} no sheet tells what they draw at rest.",
+            untold(circuit, power, None).join(", ")
         );
     }
     text
 }
 
-fn row(name: &str, board: &BoardPower) -> [String; 6] {
+fn row(name: &str, board: &BoardPower) -> [String; 7] {
     let untold = if board.untold > 0 { "+" } else { "" };
     [
         name.to_owned(),
@@ -120,6 +138,7 @@ fn row(name: &str, board: &BoardPower) -> [String; 6] {
         format!("{}{untold}", amps(board.rest)),
         amps(board.moving),
         amps(board.lamps),
+        amps(board.resistors),
         format!("{}{untold}", amps(board.total())),
     ]
 }
@@ -186,6 +205,7 @@ struct Board<'a> {
     rest: String,
     moving: String,
     lamps: String,
+    resistors: String,
     together: String,
 }
 
@@ -214,6 +234,7 @@ pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         rest: amps(board.rest),
         moving: amps(board.moving),
         lamps: amps(board.lamps),
+        resistors: amps(board.resistors),
         together: amps(board.total()),
     });
     let chips = power.chips.iter().map(|(key, chip)| Chip {

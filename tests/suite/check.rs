@@ -58,6 +58,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("led-current", "D1"),
         ("output-current", "U1.1Y"),
         ("supply-pin-current", "U1"),
+        ("resistor-power", "R1"),
         ("weak-pull", "go"),
         ("pull-up-range", "/irq"),
         ("gated-clock", "step"),

@@ -27,6 +27,7 @@ pub mod output_on_rail;
 pub mod outputs_fight;
 pub mod pull_up_range;
 pub mod rail_on_signal;
+pub mod resistor_power;
 pub mod single_pin_net;
 pub mod slow_clock_edge;
 pub mod supply_current;

@@ -43,7 +43,7 @@ pub const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
-    for (&(key, pin), current) in &subject.view.pins {
+    for (&(key, pin), current) in &subject.view.currents.pins {
         let chip = &circuit.chips[key];
         let (Some(net), Some(output)) = (chip.nets[pin], sheets.output(circuit, key, pin)) else {
             continue;
