@@ -4,6 +4,7 @@
 //! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
 //! path (its message), why that matters (its notes), and what to do (its help).
 
+mod alike;
 pub mod cone;
 pub mod glitch;
 pub mod levels;
@@ -31,6 +32,7 @@ pub const RULES: &[Rule] = &[
     rules::bus_contention::RULE,
     rules::bus_floats::RULE,
     rules::output_on_rail::RULE,
+    rules::input_too_high::RULE,
     rules::level_mismatch::RULE,
     rules::fan_out::RULE,
     rules::level_under_load::RULE,
@@ -45,6 +47,7 @@ pub const RULES: &[Rule] = &[
     rules::clear_hazard::RULE,
     rules::bouncing_clock::RULE,
     rules::slow_clock_edge::RULE,
+    rules::slow_edge::RULE,
     rules::clock_load::RULE,
     rules::no_reset::RULE,
     rules::memory_unreachable::RULE,
@@ -53,6 +56,7 @@ pub const RULES: &[Rule] = &[
     rules::connector_current::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
+    rules::not_searched::RULE,
     rules::acceptance::RULE,
 ];
 
@@ -101,6 +105,8 @@ pub struct Finding {
     pub board: String,
     /// The path of what is wrong: of a chip, pin, net or connector.
     pub place: String,
+    /// The places of others that say the same; see [`checked`].
+    pub also: Vec<String>,
     /// What is wrong, why it matters, what to do.
     pub diagnostic: Diagnostic,
 }
@@ -117,6 +123,7 @@ impl Finding {
             rule: diagnostic.code,
             board: circuit.boards[board].path.clone(),
             place: place.into(),
+            also: Vec::new(),
             diagnostic,
         }
     }
@@ -137,7 +144,8 @@ pub fn check(circuit: &Circuit) -> Vec<Finding> {
 }
 
 /// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design accepts is
-/// set aside; an acceptance that nothing is found for is a finding itself.
+/// set aside; an acceptance that nothing is found for is a finding itself. What is alike at several pins or nets of one
+/// statement is one finding.
 pub fn checked(circuit: &Circuit) -> Checked {
     let found = found(circuit);
     let mut used = vec![false; circuit.accepted.len()];
@@ -167,6 +175,7 @@ pub fn checked(circuit: &Circuit) -> Checked {
         checked.findings.extend(vain);
         sort(&mut checked.findings);
     }
+    checked.findings = alike::together(checked.findings);
     checked
 }
 
@@ -209,6 +218,7 @@ pub fn json(sources: &Sources, checked: &Checked) -> String {
             severity: finding.diagnostic.severity,
             board: &finding.board,
             place: &finding.place,
+            also: &finding.also,
             message: &finding.diagnostic.message,
             why: &finding.diagnostic.notes,
             cure: finding.diagnostic.help.as_deref(),
@@ -229,6 +239,7 @@ struct Entry<'a> {
     severity: Severity,
     board: &'a str,
     place: &'a str,
+    also: &'a [String],
     message: &'a str,
     why: &'a [String],
     cure: Option<&'a str>,

@@ -21,6 +21,7 @@ pub mod capacitance;
 pub mod currents;
 pub mod drive;
 pub mod feeding;
+pub mod fight;
 mod group;
 mod hold;
 pub mod led;

@@ -51,6 +51,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("bus-contention", "m0"),
         ("bus-floats", "m0"),
         ("output-on-rail", "U1.6Y"),
+        ("input-too-high", "ready"),
         ("level-mismatch", "ready"),
         ("fan-out", "load"),
         ("level-under-load", "run"),
@@ -65,6 +66,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("clear-hazard", "/ten"),
         ("bouncing-clock", "SW1"),
         ("slow-clock-edge", "U1.CLK"),
+        ("slow-edge", "go"),
         ("clock-load", "clk"),
         ("no-reset", "U1"),
         ("memory-unreachable", "U1"),
@@ -73,6 +75,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("connector-current", "A.VCC"),
         ("connector-label", "A.OUT.1"),
         ("duplicate-reference", "U1"),
+        ("not-searched", "wrong"),
         ("acceptance", "U1"),
     ];
     let rules: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();

@@ -68,7 +68,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             format!("is taken to stand {most}")
         };
         let message = format!(
-            "{} may get {power} hot ({} through {ohms}), and {stands}",
+            "{} may turn {power} into heat ({} through {ohms}), and {stands}",
             resistor.path,
             amps(drawn)
         );
@@ -105,7 +105,7 @@ mod tests {
         );
         assert_eq!(
             finding.diagnostic.message,
-            "R1 may get 25 W hot (5 A through 1 ohm), and is taken to stand 250 mW"
+            "R1 may turn 25 W into heat (5 A through 1 ohm), and is taken to stand 250 mW"
         );
         assert_eq!(found("R1 resistor 100 ohm { 1 = VCC  2 = GND }").len(), 0);
         assert_eq!(found("R1 resistor 91 ohm { 1 = VCC  2 = GND }").len(), 1);
