@@ -17,6 +17,9 @@ pub struct PinCurrent {
     pub sink: (f64, f64),
 }
 
+/// Less than a leakage: amperes.
+const NOTHING: f64 = 1e-9;
+
 /// Where current leaves a rail.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Source {
@@ -206,7 +209,7 @@ impl Currents {
     }
 
     fn draw(&mut self, source: Source, drawn: Drawn) {
-        if drawn.amps > 0.0 {
+        if drawn.amps > NOTHING {
             let most = self.sources.entry(source).or_insert(drawn);
             if drawn.amps > most.amps {
                 *most = drawn;

@@ -428,12 +428,17 @@ fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f
     let after = blocks.partition_point(|block| block.0 < supply);
     let low = after.checked_sub(1).map(|at| &blocks[at]);
     let points = match (low, blocks.get(after)) {
-        (Some(low), Some(high)) if low.1.len() == high.1.len() => (low.1.iter().zip(&high.1))
-            .map(|(a, b)| {
+        (Some(low), Some(high)) => {
+            // Where a sheet has fewer points its last one stands for the others.
+            let most = low.1.len().max(high.1.len());
+            let point = |block: &[(f64, f64)], at: usize| block[at.min(block.len() - 1)];
+            let both = (0..most).map(|at| (point(&low.1, at), point(&high.1, at)));
+            both.map(|(a, b)| {
                 let at = |a: f64, b: f64| between((low.0, a), (high.0, b), supply);
                 (at(a.0, b.0), at(a.1, b.1))
             })
-            .collect(),
+            .collect()
+        }
         (only, other) => only
             .or(other)
             .map_or_else(Vec::new, |block| block.1.clone()),

@@ -145,7 +145,7 @@ fn stands(text: &str) -> Vec<(&'static str, String, String)> {
     findings.iter().map(row).collect()
 }
 
-fn of_rule(text: &str, rule: &str) -> Vec<String> {
+pub(super) fn of_rule(text: &str, rule: &str) -> Vec<String> {
     let found = stands(text).into_iter().filter(|row| row.0 == rule);
     found
         .map(|(_, place, severity)| format!("{place}: {severity}"))

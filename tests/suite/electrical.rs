@@ -10,7 +10,7 @@ use coldboard::part::Library;
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
-fn circuit(lines: &str) -> Circuit {
+pub(super) fn circuit(lines: &str) -> Circuit {
     let text = format!("board b {{ rail VCC 5 V  rail GND  {lines} }}");
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text.clone());
