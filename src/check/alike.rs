@@ -40,12 +40,17 @@ pub(super) fn together(findings: Vec<Finding>) -> Vec<Finding> {
     kept
 }
 
-/// A message without the numbers in names and of pins; figures stay.
+/// A message without the names of pins and the numbers in names; figures stay.
 fn shape(message: &str) -> String {
     let mut words: Vec<String> = Vec::new();
     for word in message.split_whitespace() {
         let of_pin = words.last().is_some_and(|before| before == "(pin");
         let is_name = word.contains(|c: char| c.is_ascii_alphabetic());
+        let word = match word.rsplit_once('.') {
+            // Of a pin only its chip.
+            Some((owner, _)) if is_name => owner,
+            _ => word,
+        };
         words.push(if of_pin || is_name {
             word.chars().filter(|c| !c.is_ascii_digit()).collect()
         } else {
@@ -63,7 +68,7 @@ mod tests {
     fn names_lose_their_numbers_and_figures_keep_them() {
         assert_eq!(
             shape("the input U1.D2 (pin 3) gets 2.7 V on m0"),
-            "the input U.D (pin ) gets 2.7 V on m"
+            "the input U (pin ) gets 2.7 V on m"
         );
         assert_ne!(shape("D1 may carry 21 mA"), shape("D2 may carry 22 mA"));
         assert_eq!(shape("D1 may carry 21 mA"), shape("D2 may carry 21 mA"));

@@ -4,7 +4,7 @@
 //! A ribbon is a chain: its wire runs from its first connector to the next one, and at each a contact leads to the board.
 //! Wires are taken as 0.22 ohm for a metre (AWG 28, as in ribbon: handbooks), contacts as 20 mohm (common practice).
 
-use super::power::Power;
+use super::power::{Power, root};
 use super::solver::{Branch, Curve, Node, solve};
 use super::view::View;
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
@@ -36,19 +36,40 @@ pub struct Feed {
 /// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
 pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
     let mut found = Vec::new();
+    let of_rail = |net: NetKey, board: BoardKey| power.rails.get(&(net, board)).copied();
+    let behind = behind(circuit);
     for (key, supply) in circuit.supplies.iter() {
         for &net in &supply.plus {
-            let drawn = |board: BoardKey| power.rails.get(&(net, board)).copied();
-            found.extend(feed(circuit, net, Some(key), &drawn));
+            let drawn = |board: BoardKey| {
+                // What hangs on the rail behind a switch is drawn where the switch stands.
+                let hanging = (behind.iter())
+                    .filter(|(_, at, root)| (*at, *root) == (board, net))
+                    .flat_map(|(rail, ..)| {
+                        let rails = power.rails.iter();
+                        rails.filter(move |((other, _), _)| other == rail)
+                    })
+                    .map(|(_, amps)| amps);
+                Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<f64>())
+            };
+            found.extend(feed(circuit, net, Some(key), None, &drawn));
+        }
+        for &(net, at, _) in behind
+            .iter()
+            .filter(|(.., root)| supply.plus.contains(root))
+        {
+            let drawn = |board: BoardKey| of_rail(net, board);
+            found.extend(feed(circuit, net, Some(key), Some(at), &drawn));
         }
         for &net in &supply.minus {
             // Ground carries the same current back.
             let drawn = |board: BoardKey| {
-                let rails = supply.plus.iter();
-                let amps = rails.filter_map(|&plus| power.rails.get(&(plus, board)));
-                draws_from(circuit, board, net).then(|| amps.sum())
+                let rails = power.rails.iter();
+                let its = rails.filter(|((rail, other), _)| {
+                    *other == board && supply.plus.contains(&root(circuit, *rail))
+                });
+                draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
             };
-            found.extend(feed(circuit, net, Some(key), &drawn));
+            found.extend(feed(circuit, net, Some(key), None, &drawn));
         }
     }
     for (&net, flows) in &view.currents.crossings {
@@ -58,17 +79,28 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
                 .find(|(other, _)| *other == board)
                 .map(|(_, amps)| -amps)
         };
-        found.extend(feed(circuit, net, None, &drawn));
+        found.extend(feed(circuit, net, None, None, &drawn));
     }
     found
 }
 
-/// The currents on a net from which boards draw: from the poles of a supply, or of a signal from the board that gives the
-/// most.
+/// Rails behind a switch or a fuse: the board that this stands on, and the rail that they hang on.
+fn behind(circuit: &Circuit) -> Vec<(NetKey, BoardKey, NetKey)> {
+    let rails = circuit.nets.iter();
+    let rails = rails.filter_map(|(key, net)| {
+        let (discrete, root) = net.rail?.via?;
+        Some((key, circuit.discretes[discrete].board, root))
+    });
+    rails.collect()
+}
+
+/// The currents on a net from which boards draw: from the poles of a supply, from the board `at` that brings it, or of a
+/// signal from the board that gives the most.
 fn feed(
     circuit: &Circuit,
     net: NetKey,
     supply: Option<SupplyKey>,
+    at: Option<BoardKey>,
     drawn: &dyn Fn(BoardKey) -> Option<f64>,
 ) -> Option<Feed> {
     let mut nodes: Vec<Place> = Vec::new();
@@ -105,13 +137,17 @@ fn feed(
     }
     let given = |board: &BoardKey| drawn(*board).unwrap_or_default();
     let boards = circuit.boards.keys();
-    let giver = boards.min_by(|a, b| given(a).total_cmp(&given(b)));
+    let giver = match (at, supply) {
+        (None, None) => boards.min_by(|a, b| given(a).total_cmp(&given(b))),
+        _ => at,
+    };
     for key in circuit.boards.keys() {
-        let Some(amps) = drawn(key).filter(|amps| *amps != 0.0) else {
+        let amps = given(&key);
+        if amps == 0.0 && Some(key) != giver {
             continue;
-        };
+        }
         let from = node(Place::Board(key));
-        let (to, curve) = if supply.is_none() && Some(key) == giver {
+        let (to, curve) = if Some(key) == giver {
             // What the others draw comes from here.
             (Node::Fixed(0.0), Curve::resistor(CONTACT))
         } else {
@@ -121,8 +157,10 @@ fn feed(
         let from = Node::Free(from);
         branches.push((Branch { from, to, curve }, What::Board));
     }
-    let mut held = supply.is_none();
-    let poles = supply.map_or(&[][..], |key| &circuit.supplies[key].pins);
+    let mut held = giver.is_some();
+    let poles = supply
+        .filter(|_| !held)
+        .map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
@@ -151,17 +189,26 @@ fn feed(
         cables: BTreeMap::new(),
         lost: BTreeMap::new(),
     };
+    // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
+    let mut ways: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
     for (branch, what) in &branches {
-        let amps = branch.current(&volts).abs();
+        let amps = branch.current(&volts);
         match what {
-            What::Pin(end) => *feed.pins.entry(*end).or_default() += amps,
+            What::Pin(end) => {
+                let (sum, most) = ways.entry(*end).or_default();
+                *sum += amps;
+                *most = most.max(amps.abs());
+            }
             What::Cable(cable) => {
                 let most = feed.cables.entry(*cable).or_default();
-                *most = most.max(amps);
+                *most = most.max(amps.abs());
             }
             What::Board => {}
         }
     }
+    feed.pins = (ways.into_iter())
+        .map(|(end, (sum, most))| (end, sum.abs().max(most)))
+        .collect();
     for (place, volts) in nodes.iter().zip(&volts) {
         if let Place::Board(board) = place {
             feed.lost.insert(*board, volts.abs());

@@ -87,7 +87,7 @@ pub struct Power {
     pub chips: KeyVec<ChipKey, ChipPower>,
     /// By board.
     pub boards: KeyVec<BoardKey, BoardPower>,
-    /// What each board draws from a rail that a pole of a supply is on, in amperes.
+    /// What each board draws from each rail, in amperes.
     pub rails: BTreeMap<(NetKey, BoardKey), f64>,
     /// By bench supply: what its boards draw, in amperes.
     pub supplies: KeyVec<SupplyKey, f64>,
@@ -139,7 +139,7 @@ impl Power {
             board.moving += power.loads + power.inside;
             let mut pins = chip.part.pins_of(PinKind::Power);
             if let Some(net) = pins.find_map(|pin| chip.nets[pin]) {
-                *rails.entry((root(circuit, net), chip.board)).or_default() += power.total();
+                *rails.entry((net, chip.board)).or_default() += power.total();
             }
         }
         for drawn in view.currents.sources.values() {
@@ -150,13 +150,11 @@ impl Power {
                 &mut board.resistors
             };
             *sum += drawn.amps;
-            let key = (root(circuit, drawn.rail), drawn.board);
-            *rails.entry(key).or_default() += drawn.amps;
+            *rails.entry((drawn.rail, drawn.board)).or_default() += drawn.amps;
         }
         let of_supply = |supply: &Supply| {
-            let its = rails
-                .iter()
-                .filter(|((net, _), _)| supply.plus.contains(net));
+            let its = rails.iter();
+            let its = its.filter(|((net, _), _)| supply.plus.contains(&root(circuit, *net)));
             its.map(|(_, amps)| amps).sum()
         };
         let supplies = circuit.supplies.values().map(of_supply).collect();
@@ -228,8 +226,8 @@ fn power_capacitance(chip: &Chip) -> Option<(f64, Share)> {
     Some((farads.as_f64(), row.per))
 }
 
-/// The rail that a rail hangs on, when that is behind a switch.
-fn root(circuit: &Circuit, net: NetKey) -> NetKey {
+/// The rail that a rail hangs on behind a switch or a fuse; itself when it does not.
+pub fn root(circuit: &Circuit, net: NetKey) -> NetKey {
     let via = circuit.nets[net].rail.and_then(|rail| rail.via);
     via.map_or(net, |(_, root)| root)
 }

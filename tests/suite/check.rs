@@ -130,7 +130,7 @@ fn a_finding_says_what_why_and_what_to_do() {
 }
 
 /// What stands on a small design of the built-in library, by rule.
-fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);

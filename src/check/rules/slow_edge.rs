@@ -37,7 +37,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::Holds;
 use crate::electrical::pull::{rise_time, time_between};
 use crate::electrical::sheet::{Slowest, slowest_edge};
-use crate::electrical::{Capacitances, Sheets, View};
+use crate::electrical::{Capacitances, Listener, Sheets, View};
 use crate::quantity::{Capacitance, Time};
 
 /// The rule.
@@ -60,33 +60,23 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let farads = load.total().as_f64();
-        let slow = subject.view.nets[key]
-            .listeners
-            .iter()
-            .find_map(|listener| {
+        let slow = (subject.view.nets[key].listeners.iter())
+            .filter(|listener| {
                 let chip = &circuit.chips[listener.chip];
-                let pin = listener.pin;
-                if chip.part.pins[pin].schmitt
-                    || super::is_clock(chip, pin)
-                    || super::holds_storage(chip, pin)
-                {
-                    return None;
-                }
-                let supply = chip.supply.as_f64();
-                let (low, high) = (listener.input.low / supply, listener.input.high / supply);
-                let (takes, allowed, unit) = match slowest_edge(chip)? {
-                    Slowest::Whole(most) => {
-                        (rise_time(resistance, farads), most, "from 10 % to 90 %")
-                    }
-                    Slowest::PerVolt(most) => {
-                        let volts = listener.input.high - listener.input.low;
-                        let seconds = time_between(resistance, farads, low, high);
-                        (seconds / volts, most, "for each volt")
-                    }
-                };
-                (takes > allowed).then_some((listener, takes, allowed, unit))
+                !super::is_clock(chip, listener.pin) && !super::holds_storage(chip, listener.pin)
+            })
+            .find_map(|listener| {
+                Some((listener, too_slow(circuit, listener, resistance, farads)?))
             });
-        let Some((listener, takes, allowed, unit)) = slow else {
+        let Some((
+            listener,
+            Edge {
+                takes,
+                allowed,
+                unit,
+            },
+        )) = slow
+        else {
             continue;
         };
         let chip = &circuit.chips[listener.chip];
@@ -111,6 +101,45 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
     }
+}
+
+/// An edge that is slower than an input is made for.
+pub(super) struct Edge {
+    /// In seconds.
+    pub(super) takes: f64,
+    /// What the sheet allows, in seconds.
+    pub(super) allowed: f64,
+    /// From where to where.
+    pub(super) unit: &'static str,
+}
+
+/// The edge that a resistance and a capacitance make, in ohms and farads, when it is too slow for an input.
+pub(super) fn too_slow(
+    circuit: &Circuit,
+    listener: &Listener,
+    resistance: f64,
+    farads: f64,
+) -> Option<Edge> {
+    let chip = &circuit.chips[listener.chip];
+    let input = listener.input;
+    let edge = match slowest_edge(chip)? {
+        Slowest::Whole(allowed) => Edge {
+            takes: rise_time(resistance, farads),
+            allowed,
+            unit: "from 10 % to 90 %",
+        },
+        Slowest::PerVolt(allowed) => {
+            let supply = chip.supply.as_f64();
+            let (low, high) = (input.low / supply, input.high / supply);
+            Edge {
+                takes: time_between(resistance, farads, low, high) / (input.high - input.low),
+                allowed,
+                unit: "for each volt",
+            }
+        }
+    };
+    let sharp = chip.part.pins[listener.pin].schmitt;
+    (!sharp && edge.takes > edge.allowed).then_some(edge)
 }
 
 /// The resistance through which a net moves when it does not move at once, in ohms: all its resistors in parallel, or that
@@ -142,7 +171,7 @@ fn moved_by(
 }
 
 /// Seconds in words, to three digits.
-fn time(seconds: f64) -> String {
+pub(super) fn time(seconds: f64) -> String {
     let mut step = 1.0;
     let picoseconds = seconds * 1e12;
     while picoseconds / step >= 1000.0 {

@@ -30,7 +30,7 @@ use super::super::levels::amps;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::BoardKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::power::untold;
+use crate::electrical::power::{root, untold};
 use crate::key::Key;
 
 /// The rule.
@@ -49,7 +49,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         let mut boards: Vec<(f64, &str)> = (subject.power.rails.iter())
-            .filter(|((rail, _), _)| supply.plus.contains(rail))
+            .filter(|((rail, _), _)| supply.plus.contains(&root(circuit, *rail)))
             .map(|((_, board), amps)| (*amps, circuit.boards[*board].path.as_str()))
             .collect();
         boards.sort_by(|a, b| b.0.total_cmp(&a.0));
