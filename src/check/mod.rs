@@ -13,6 +13,7 @@ pub mod rules;
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::View;
+use crate::electrical::feeding::{Feeds, feeds};
 use crate::electrical::power::Power;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
@@ -81,6 +82,8 @@ pub struct Subject<'c> {
     pub view: View,
     /// What chips, boards and supplies draw at rest.
     pub power: Power,
+    /// What flows through its connectors and cables.
+    pub feeds: Feeds,
 }
 
 impl<'c> Subject<'c> {
@@ -88,10 +91,12 @@ impl<'c> Subject<'c> {
     pub fn new(circuit: &'c Circuit) -> Subject<'c> {
         let view = View::new(circuit);
         let power = Power::new(circuit, &view, None);
+        let feeds = feeds(circuit, &view, &power);
         Subject {
             circuit,
             view,
             power,
+            feeds,
         }
     }
 }

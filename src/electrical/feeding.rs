@@ -33,9 +33,30 @@ pub struct Feed {
     pub lost: BTreeMap<BoardKey, f64>,
 }
 
-/// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
-pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
-    let mut found = Vec::new();
+/// The nets that current is followed on.
+#[derive(Clone, Debug, Default)]
+pub struct Feeds {
+    /// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
+    pub found: Vec<Feed>,
+    /// Nets that are too large to be followed.
+    pub unsolved: Vec<NetKey>,
+}
+
+impl Feeds {
+    fn take(&mut self, net: NetKey, feed: Result<Option<Feed>, TooLarge>) {
+        match feed {
+            Ok(feed) => self.found.extend(feed),
+            Err(TooLarge) => self.unsolved.push(net),
+        }
+    }
+}
+
+/// A net that is too large to be followed.
+struct TooLarge;
+
+/// What flows on the nets of supplies and signals from board to board.
+pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
+    let mut found = Feeds::default();
     let of_rail = |net: NetKey, board: BoardKey| power.rails.get(&(net, board)).copied();
     let behind = behind(circuit);
     for (key, supply) in circuit.supplies.iter() {
@@ -51,14 +72,14 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
                     .map(|(_, amps)| amps);
                 Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<f64>())
             };
-            found.extend(feed(circuit, net, Some(key), None, &drawn));
+            found.take(net, feed(circuit, net, Some(key), None, &drawn));
         }
         for &(net, at, _) in behind
             .iter()
             .filter(|(.., root)| supply.plus.contains(root))
         {
             let drawn = |board: BoardKey| of_rail(net, board);
-            found.extend(feed(circuit, net, Some(key), Some(at), &drawn));
+            found.take(net, feed(circuit, net, Some(key), Some(at), &drawn));
         }
         for &net in &supply.minus {
             // Ground carries the same current back.
@@ -69,7 +90,7 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
                 });
                 draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
             };
-            found.extend(feed(circuit, net, Some(key), None, &drawn));
+            found.take(net, feed(circuit, net, Some(key), None, &drawn));
         }
     }
     for (&net, flows) in &view.currents.crossings {
@@ -79,7 +100,7 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Vec<Feed> {
                 .find(|(other, _)| *other == board)
                 .map(|(_, amps)| -amps)
         };
-        found.extend(feed(circuit, net, None, None, &drawn));
+        found.take(net, feed(circuit, net, None, None, &drawn));
     }
     found
 }
@@ -102,7 +123,7 @@ fn feed(
     supply: Option<SupplyKey>,
     at: Option<BoardKey>,
     drawn: &dyn Fn(BoardKey) -> Option<f64>,
-) -> Option<Feed> {
+) -> Result<Option<Feed>, TooLarge> {
     let mut nodes: Vec<Place> = Vec::new();
     let mut node = |place: Place| match nodes.iter().position(|other| *other == place) {
         Some(at) => at,
@@ -177,11 +198,14 @@ fn feed(
         }
     }
     let count = nodes.len();
-    if !held || count == 0 || count > MOST_NODES {
-        return None;
+    if !held || count == 0 {
+        return Ok(None);
+    }
+    if count > MOST_NODES {
+        return Err(TooLarge);
     }
     let list: Vec<Branch> = branches.iter().map(|(branch, _)| branch.clone()).collect();
-    let volts = solve(count, &list)?;
+    let volts = solve(count, &list).ok_or(TooLarge)?;
     let mut feed = Feed {
         net,
         supply,
@@ -214,7 +238,7 @@ fn feed(
             feed.lost.insert(*board, volts.abs());
         }
     }
-    Some(feed)
+    Ok(Some(feed))
 }
 
 #[derive(Clone, Copy, PartialEq)]

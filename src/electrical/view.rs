@@ -101,7 +101,7 @@ pub struct View {
     pub nets: KeyVec<NetKey, NetView>,
     /// What flows.
     pub currents: Currents,
-    /// The first nets of groups that are too large to be solved.
+    /// The first nets of groups that are too large to be solved, or that no answer was found for.
     pub unsolved: Vec<NetKey>,
 }
 
@@ -158,6 +158,7 @@ impl View {
                 Solving::new(circuit, &sheets, &view, &group).run(&mut view);
             }
         }
+        view.unsolved.dedup();
         view
     }
 }
@@ -339,7 +340,10 @@ impl<'a> Solving<'a> {
             branches.push(self.link(link, case));
             owners.push((Owner::Link(at), None));
         }
-        let volts = solve(self.group.nets.len(), &branches)?;
+        let Some(volts) = solve(self.group.nets.len(), &branches) else {
+            view.unsolved.extend(self.group.nets.first());
+            return None;
+        };
         let currents: Vec<_> = (owners.iter().zip(&branches))
             .map(|(&(owner, net), branch)| (owner, net, branch.current(&volts)))
             .collect();

@@ -3,7 +3,8 @@
 //! # What it finds
 //!
 //! - supply pins that are connected to nothing, or to a net that is no rail;
-//! - rails of an assembly that no bench supply reaches: one finding for the rail, which names its chips;
+//! - rails of an assembly that no bench supply reaches: one finding for the rail, which names its chips, or the lamps and
+//!   resistors that alone hang on it (a warning);
 //! - rails of a board that chips are fed from, but that no connector brings in, nor a switch or a fuse (a resistor of 10 ohm
 //!   or less) from another rail; of a board without any connector that is not asked;
 //! - supply pins that are swapped, or both on one rail;
@@ -40,7 +41,7 @@
 //! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the rest: common practice.
 
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::{Chip, Circuit, NetKey};
+use crate::circuit::{Chip, Circuit, DiscreteKind, Net, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::part::sheet::Block;
 use crate::part::{PinIndex, PinKind};
@@ -85,6 +86,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             }
         }
     }
+    for (key, net) in circuit.nets.iter().filter(|_| circuit.assembly) {
+        if !waiting.contains_key(&key) {
+            findings.extend(only_discretes_wait(circuit, net));
+        }
+    }
     for (net, chips) in waiting {
         findings.push(rail_without_supply(circuit, net, &chips));
     }
@@ -96,6 +102,50 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .filter_map(|net| not_brought_in(circuit, net)),
         );
     }
+}
+
+/// A rail that no supply reaches, where only lamps and resistors hang on it.
+fn only_discretes_wait(circuit: &Circuit, net: &Net) -> Option<Finding> {
+    let rail = net.rail?;
+    if rail.fed.is_some() || rail.declared == Voltage::ZERO {
+        return None;
+    }
+    let discretes = net.discrete_pins.iter();
+    let mut waiting: Vec<&str> = discretes
+        .map(|(discrete, _)| &circuit.discretes[*discrete])
+        .filter(|discrete| {
+            let kind = &discrete.kind;
+            matches!(
+                kind,
+                DiscreteKind::Led(..) | DiscreteKind::Resistor(_) | DiscreteKind::Network(..)
+            )
+        })
+        .map(|discrete| discrete.path.as_str())
+        .collect();
+    waiting.dedup();
+    if waiting.is_empty() {
+        return None;
+    }
+    let message = format!(
+        "no supply reaches the rail {}: {} have nothing to hang on",
+        net.path,
+        super::list(&waiting)
+    );
+    let message = if waiting.len() == 1 {
+        message.replacen(" have nothing", " has nothing", 1)
+    } else {
+        message
+    };
+    let problem = Diagnostic::warning(RULE.name, message)
+        .at(rail.span, "this rail")
+        .note("lamps stay dark, and what a resistor is to pull up floats")
+        .help("connect a supply to it, or lead it over a cable to a board that is fed");
+    Some(Finding::new(
+        circuit,
+        super::board_of(net),
+        net.path.clone(),
+        problem,
+    ))
 }
 
 /// A rail of a board on its own that feeds chips, and that nothing brings in.
@@ -421,6 +471,22 @@ mod tests {
         let sketch =
             "board b { rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC04 { 1A = GND } }";
         assert!(found(sketch).is_empty());
+    }
+
+    #[test]
+    fn a_rail_with_lamps_only_is_told_as_well() {
+        let text = |wires: &str| {
+            format!(
+                "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+                     connector P header-1x3 {{ 1 VCC 2 GND 3 y }}  U1 74HC04 {{ 1A = GND  1Y = y }} }}
+                 board l {{ rail VCC 5 V  rail GND  connector P header-1x3 {{ 1 VCC 2 GND 3 y }}
+                     D1 led red 1 kohm {{ anode = VCC  cathode = y }} }}
+                 assembly a {{ A: b  B: l  cable W1 jumper 100 mm {{ {wires} A.P.3 to B.P.3 }}
+                     supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
+            )
+        };
+        assert_eq!(found(&text("")), ["B.VCC: warning"]);
+        assert!(found(&text("A.P.1 to B.P.1")).is_empty());
     }
 
     #[test]

@@ -31,7 +31,6 @@
 use super::super::levels::{amps, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::feeding::feeds;
 use std::collections::BTreeSet;
 
 /// The rule.
@@ -48,7 +47,7 @@ const MOST_LOST: f64 = 0.25;
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut told = BTreeSet::new();
-    for feed in feeds(circuit, &subject.view, &subject.power) {
+    for feed in &subject.feeds.found {
         // Supply and ground carry the same current: one finding is enough.
         if feed.supply.is_some_and(|key| told.contains(&key)) {
             continue;

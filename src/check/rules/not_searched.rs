@@ -3,8 +3,9 @@
 //! # What it finds
 //!
 //! One note that lists what the other rules had to leave out: nets of clocks, clears and latches with more than 8 signals
-//! and stored bits in the logic before them, on which no short pulses were looked for; and groups of more than 64 nets
-//! that resistors and lamps join, whose voltages and currents were not computed.
+//! and stored bits in the logic before them, on which no short pulses were looked for; groups of more than 64 nets that
+//! resistors and lamps join, whose voltages and currents were not computed; and nets of more than 300 boards and ends of
+//! wires, on which no currents were followed.
 //!
 //! # Why it hurts
 //!
@@ -66,7 +67,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             groups.join(", ")
         ));
     }
-    let Some(first) = nets.iter().chain(&subject.view.unsolved).next() else {
+    let wires = paths(&mut subject.feeds.unsolved.iter().copied());
+    if !wires.is_empty() {
+        parts.push(format!(
+            "no currents were followed through the cables of {}",
+            wires.join(", ")
+        ));
+    }
+    let places = nets.iter().chain(&subject.view.unsolved);
+    let Some(first) = places.chain(&subject.feeds.unsolved).next() else {
         return;
     };
     let problem = Diagnostic::note_only(RULE.name, parts.join("; "))
@@ -75,4 +84,30 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         .help("look at them by hand, or in a run; a clock from a flip-flop needs no look");
     let board = BoardKey::from_index(0);
     findings.push(Finding::new(circuit, board, circuit.name.clone(), problem));
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::check::rules::bench::only;
+
+    #[test]
+    fn a_group_of_too_many_nets_is_told() {
+        // A ladder of 65 nets; one of 64 is solved.
+        let ladder = |last: u32| {
+            let first = "R0 resistor 1 kohm { 1 = VCC  2 = n1 }";
+            let end = format!("R{last} resistor 1 kohm {{ 1 = n{last}  2 = GND }}");
+            let before = last - 1;
+            format!(
+                "board b {{ rail VCC 5 V  rail GND  {first}  {end}
+                 each i in 1..{before} {{ R[i] resistor 1 kohm {{ 1 = n[i]  2 = n[i + 1] }} }} }}"
+            )
+        };
+        let finding = only("not-searched", &ladder(65));
+        assert_eq!(finding.place, "b");
+        assert_eq!(
+            finding.diagnostic.message,
+            "no voltages were computed around n1"
+        );
+        assert!(super::super::bench::places("not-searched", &ladder(64)).is_empty());
+    }
 }

@@ -103,7 +103,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     output.answer(&show(Told {
         circuit: &circuit,
         power: &power,
-        feeds: &feeds(&circuit, &view, &power),
+        feeds: &feeds(&circuit, &view, &power).found,
         run: ran.as_ref(),
         only,
     }));
