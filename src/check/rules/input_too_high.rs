@@ -4,8 +4,8 @@
 //!
 //! Nets on which an output, a contact or a resistor brings a higher voltage than a pin on it stands that only listens, or
 //! is off: outputs of a chip on a higher rail, switches and pull-ups to one. Inputs of HC, HCT, AC and ACT parts, and
-//! outputs that are off of every CMOS family, stand 0.5 V more than their own supply; inputs of AHC, AHCT, LS, ALS and F
-//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply.
+//! three-state outputs of every CMOS family, stand 0.5 V more than their own supply; inputs of AHC, AHCT, LS, ALS and F
+//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply. Open drains are not looked at.
 //!
 //! Through a resistor the clamp of the pin may carry 1 mA; more is a warning, and more than the sheet's absolute maximum an
 //! error. Outputs of bipolar families give no more than about a volt below their supply: a warning. So is a memory, whose
@@ -18,8 +18,8 @@
 //!
 //! # Cure
 //!
-//! A receiver whose inputs stand it (AHC), on the lower rail; an output with TTL levels there; a resistor of some kiloohms
-//! between; or an open drain with a pull-up to the lower rail.
+//! A receiver whose inputs stand it (AHC), on the lower rail; a resistor of some kiloohms between; or an open drain with a
+//! pull-up to the lower rail.
 //!
 //! # Example
 //!
