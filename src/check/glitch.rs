@@ -50,6 +50,17 @@ struct Table<'a, 'c> {
     levels: Vec<bool>,
 }
 
+/// True when too many variables are behind a net to look for short pulses on it.
+pub fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
+    let Source::Output(driver) = source(circuit, view, net) else {
+        return false;
+    };
+    let function = &circuit.chips[driver.chip].part.function;
+    let flip_flop = function.reads_of_value(driver.bit).states.count_ones() == 1;
+    let cone = Cone::new(circuit, view, &[Goal::High(net)]);
+    !flip_flop && (cone.cut || cone.variables.len() > MOST_VARIABLES)
+}
+
 /// Looks for a change that makes a short pulse on a net; `None` when there is none, or too much to look at.
 pub fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
     let Source::Output(driver) = source(circuit, view, net) else {

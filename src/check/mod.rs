@@ -4,6 +4,7 @@
 //! the header of that file is the page that a person reads about the rule. A [`Finding`] says what is wrong at which
 //! path (its message), why that matters (its notes), and what to do (its help).
 
+mod alike;
 pub mod cone;
 pub mod glitch;
 pub mod levels;
@@ -12,6 +13,7 @@ pub mod rules;
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::View;
+use crate::electrical::feeding::{Feeds, feeds};
 use crate::electrical::power::Power;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
@@ -31,6 +33,7 @@ pub const RULES: &[Rule] = &[
     rules::bus_contention::RULE,
     rules::bus_floats::RULE,
     rules::output_on_rail::RULE,
+    rules::input_too_high::RULE,
     rules::level_mismatch::RULE,
     rules::fan_out::RULE,
     rules::level_under_load::RULE,
@@ -38,12 +41,14 @@ pub const RULES: &[Rule] = &[
     rules::led_current::RULE,
     rules::output_current::RULE,
     rules::supply_pin_current::RULE,
+    rules::resistor_power::RULE,
     rules::weak_pull::RULE,
     rules::pull_up_range::RULE,
     rules::gated_clock::RULE,
     rules::clear_hazard::RULE,
     rules::bouncing_clock::RULE,
     rules::slow_clock_edge::RULE,
+    rules::slow_edge::RULE,
     rules::clock_load::RULE,
     rules::no_reset::RULE,
     rules::memory_unreachable::RULE,
@@ -52,6 +57,7 @@ pub const RULES: &[Rule] = &[
     rules::connector_current::RULE,
     rules::connector_label::RULE,
     rules::duplicate_reference::RULE,
+    rules::not_searched::RULE,
     rules::acceptance::RULE,
 ];
 
@@ -76,6 +82,8 @@ pub struct Subject<'c> {
     pub view: View,
     /// What chips, boards and supplies draw at rest.
     pub power: Power,
+    /// What flows through its connectors and cables.
+    pub feeds: Feeds,
 }
 
 impl<'c> Subject<'c> {
@@ -83,10 +91,12 @@ impl<'c> Subject<'c> {
     pub fn new(circuit: &'c Circuit) -> Subject<'c> {
         let view = View::new(circuit);
         let power = Power::new(circuit, &view, None);
+        let feeds = feeds(circuit, &view, &power);
         Subject {
             circuit,
             view,
             power,
+            feeds,
         }
     }
 }
@@ -100,6 +110,8 @@ pub struct Finding {
     pub board: String,
     /// The path of what is wrong: of a chip, pin, net or connector.
     pub place: String,
+    /// The places of others that say the same; see [`checked`].
+    pub also: Vec<String>,
     /// What is wrong, why it matters, what to do.
     pub diagnostic: Diagnostic,
 }
@@ -116,6 +128,7 @@ impl Finding {
             rule: diagnostic.code,
             board: circuit.boards[board].path.clone(),
             place: place.into(),
+            also: Vec::new(),
             diagnostic,
         }
     }
@@ -136,7 +149,8 @@ pub fn check(circuit: &Circuit) -> Vec<Finding> {
 }
 
 /// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design accepts is
-/// set aside; an acceptance that nothing is found for is a finding itself.
+/// set aside; an acceptance that nothing is found for is a finding itself. What is alike at several pins or nets of one
+/// statement is one finding.
 pub fn checked(circuit: &Circuit) -> Checked {
     let found = found(circuit);
     let mut used = vec![false; circuit.accepted.len()];
@@ -166,6 +180,7 @@ pub fn checked(circuit: &Circuit) -> Checked {
         checked.findings.extend(vain);
         sort(&mut checked.findings);
     }
+    checked.findings = alike::together(checked.findings);
     checked
 }
 
@@ -208,6 +223,7 @@ pub fn json(sources: &Sources, checked: &Checked) -> String {
             severity: finding.diagnostic.severity,
             board: &finding.board,
             place: &finding.place,
+            also: &finding.also,
             message: &finding.diagnostic.message,
             why: &finding.diagnostic.notes,
             cure: finding.diagnostic.help.as_deref(),
@@ -228,6 +244,7 @@ struct Entry<'a> {
     severity: Severity,
     board: &'a str,
     place: &'a str,
+    also: &'a [String],
     message: &'a str,
     why: &'a [String],
     cure: Option<&'a str>,

@@ -15,7 +15,8 @@
 //! - A circuit comes only from [`elaborate()`], and never changes. Every key in it opens a row of it.
 //! - A chip pin is on at most one net; `None` means that nothing is connected there.
 //! - A chip whose supply pins do not reach a supply is in the circuit, with [`Chip::fed`] false: it drives nothing.
-//! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply.
+//! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply. A rail
+//!   behind a switch, or behind a resistor of 10 ohm or less (a fuse), counts as fed.
 //! - A timer has a resistor and a capacitor only where exactly one of each can be read from the board.
 //! - Everything is in order of writing, so that the same text gives the same circuit.
 //!
@@ -34,7 +35,7 @@ use crate::key::KeyVec;
 use crate::part::family::Estimate;
 use crate::part::sheet::Pair;
 use crate::part::{Family, Part, PinIndex};
-use crate::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
+use crate::quantity::{Capacitance, Current, Frequency, Length, Power, Resistance, Voltage};
 use crate::text::Span;
 use rustc_hash::FxHashMap;
 use std::sync::Arc;
@@ -189,6 +190,8 @@ pub struct Discrete {
     pub reference: String,
     /// What it is.
     pub kind: DiscreteKind,
+    /// The power that a resistor, or each one of a network, stands, when the design tells it.
+    pub rating: Option<Power>,
     /// The net of each pin, pin 1 first; `None` when nothing is connected.
     pub nets: Vec<Option<NetKey>>,
     /// Where it was written.
@@ -262,6 +265,8 @@ pub struct Rail {
     pub declared: Voltage,
     /// The voltage that it has: `None` when no supply reaches it.
     pub fed: Option<Voltage>,
+    /// When it hangs on another rail behind a switch or a fuse: the first of these, and that rail.
+    pub via: Option<(DiscreteKey, NetKey)>,
     /// Where it was declared.
     pub span: Span,
 }

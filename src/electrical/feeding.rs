@@ -1,10 +1,12 @@
-//! How the current of the boards gets to them: through cables and connectors, from the poles of the supplies.
+//! How the current of the boards gets to them: through cables and connectors, from the poles of the supplies; and how that
+//! of signals does, from the board that gives it.
 //!
 //! A ribbon is a chain: its wire runs from its first connector to the next one, and at each a contact leads to the board.
 //! Wires are taken as 0.22 ohm for a metre (AWG 28, as in ribbon: handbooks), contacts as 20 mohm (common practice).
 
-use super::power::Power;
+use super::power::{Power, root};
 use super::solver::{Branch, Curve, Node, solve};
+use super::view::View;
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -16,9 +18,13 @@ const CONTACT: f64 = 20e-3;
 /// Larger nets of boards and connectors are not solved.
 const MOST_NODES: usize = 300;
 
-/// The currents of one pole of a supply.
-#[derive(Clone, Debug, Default)]
+/// The currents on a net.
+#[derive(Clone, Debug)]
 pub struct Feed {
+    /// The net.
+    pub net: NetKey,
+    /// The supply whose pole it is; `None` for a signal.
+    pub supply: Option<SupplyKey>,
     /// Through connector pins, in amperes.
     pub pins: BTreeMap<(ConnectorKey, usize), f64>,
     /// Through wires of cables, the largest of each cable, in amperes.
@@ -27,26 +33,97 @@ pub struct Feed {
     pub lost: BTreeMap<BoardKey, f64>,
 }
 
-/// Both poles of every supply, in order.
-pub fn feeds(circuit: &Circuit, power: &Power) -> Vec<(SupplyKey, NetKey, Feed)> {
-    let mut found = Vec::new();
-    for (key, supply) in circuit.supplies.iter() {
-        for &net in supply.plus.iter().chain(&supply.minus) {
-            if let Some(feed) = feed(circuit, power, net, &supply.pins) {
-                found.push((key, net, feed));
-            }
+/// The nets that current is followed on.
+#[derive(Clone, Debug, Default)]
+pub struct Feeds {
+    /// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
+    pub found: Vec<Feed>,
+    /// Nets that are too large to be followed.
+    pub unsolved: Vec<NetKey>,
+}
+
+impl Feeds {
+    fn take(&mut self, net: NetKey, feed: Result<Option<Feed>, TooLarge>) {
+        match feed {
+            Ok(feed) => self.found.extend(feed),
+            Err(TooLarge) => self.unsolved.push(net),
         }
+    }
+}
+
+/// A net that is too large to be followed.
+struct TooLarge;
+
+/// What flows on the nets of supplies and signals from board to board.
+pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
+    let mut found = Feeds::default();
+    let of_rail = |net: NetKey, board: BoardKey| power.rails.get(&(net, board)).copied();
+    let behind = behind(circuit);
+    for (key, supply) in circuit.supplies.iter() {
+        for &net in &supply.plus {
+            let drawn = |board: BoardKey| {
+                // What hangs on the rail behind a switch is drawn where the switch stands.
+                let hanging = (behind.iter())
+                    .filter(|(_, at, root)| (*at, *root) == (board, net))
+                    .flat_map(|(rail, ..)| {
+                        let rails = power.rails.iter();
+                        rails.filter(move |((other, _), _)| other == rail)
+                    })
+                    .map(|(_, amps)| amps);
+                Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<f64>())
+            };
+            found.take(net, feed(circuit, net, Some(key), None, &drawn));
+        }
+        for &(net, at, _) in behind
+            .iter()
+            .filter(|(.., root)| supply.plus.contains(root))
+        {
+            let drawn = |board: BoardKey| of_rail(net, board);
+            found.take(net, feed(circuit, net, Some(key), Some(at), &drawn));
+        }
+        for &net in &supply.minus {
+            // Ground carries the same current back.
+            let drawn = |board: BoardKey| {
+                let rails = power.rails.iter();
+                let its = rails.filter(|((rail, other), _)| {
+                    *other == board && supply.plus.contains(&root(circuit, *rail))
+                });
+                draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
+            };
+            found.take(net, feed(circuit, net, Some(key), None, &drawn));
+        }
+    }
+    for (&net, flows) in &view.currents.crossings {
+        let drawn = |board: BoardKey| {
+            let mut flows = flows.iter();
+            flows
+                .find(|(other, _)| *other == board)
+                .map(|(_, amps)| -amps)
+        };
+        found.take(net, feed(circuit, net, None, None, &drawn));
     }
     found
 }
 
-/// The currents on a net that a supply holds. Ground carries the same current back, so both are counted alike.
+/// Rails behind a switch or a fuse: the board that this stands on, and the rail that they hang on.
+fn behind(circuit: &Circuit) -> Vec<(NetKey, BoardKey, NetKey)> {
+    let rails = circuit.nets.iter();
+    let rails = rails.filter_map(|(key, net)| {
+        let (discrete, root) = net.rail?.via?;
+        Some((key, circuit.discretes[discrete].board, root))
+    });
+    rails.collect()
+}
+
+/// The currents on a net from which boards draw: from the poles of a supply, from the board `at` that brings it, or of a
+/// signal from the board that gives the most.
 fn feed(
     circuit: &Circuit,
-    power: &Power,
     net: NetKey,
-    poles: &[(ConnectorKey, usize)],
-) -> Option<Feed> {
+    supply: Option<SupplyKey>,
+    at: Option<BoardKey>,
+    drawn: &dyn Fn(BoardKey) -> Option<f64>,
+) -> Result<Option<Feed>, TooLarge> {
     let mut nodes: Vec<Place> = Vec::new();
     let mut node = |place: Place| match nodes.iter().position(|other| *other == place) {
         Some(at) => at,
@@ -79,21 +156,32 @@ fn feed(
             }
         }
     }
-    for (key, board) in power.boards.iter() {
-        if board.total() > 0.0 && draws_from(circuit, key, net) {
-            let from = node(Place::Board(key));
-            let curve = Curve::new(vec![(-1.0, board.total()), (1.0, board.total())]);
-            branches.push((
-                Branch {
-                    from: Node::Free(from),
-                    to: Node::Fixed(0.0),
-                    curve,
-                },
-                What::Board,
-            ));
+    let given = |board: &BoardKey| drawn(*board).unwrap_or_default();
+    let boards = circuit.boards.keys();
+    let giver = match (at, supply) {
+        (None, None) => boards.min_by(|a, b| given(a).total_cmp(&given(b))),
+        _ => at,
+    };
+    for key in circuit.boards.keys() {
+        let amps = given(&key);
+        if amps == 0.0 && Some(key) != giver {
+            continue;
         }
+        let from = node(Place::Board(key));
+        let (to, curve) = if Some(key) == giver {
+            // What the others draw comes from here.
+            (Node::Fixed(0.0), Curve::resistor(CONTACT))
+        } else {
+            let curve = Curve::new(vec![(-1.0, amps), (1.0, amps)]);
+            (Node::Fixed(0.0), curve)
+        };
+        let from = Node::Free(from);
+        branches.push((Branch { from, to, curve }, What::Board));
     }
-    let mut held = false;
+    let mut held = giver.is_some();
+    let poles = supply
+        .filter(|_| !held)
+        .map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
@@ -110,29 +198,47 @@ fn feed(
         }
     }
     let count = nodes.len();
-    if !held || count == 0 || count > MOST_NODES {
-        return None;
+    if !held || count == 0 {
+        return Ok(None);
+    }
+    if count > MOST_NODES {
+        return Err(TooLarge);
     }
     let list: Vec<Branch> = branches.iter().map(|(branch, _)| branch.clone()).collect();
-    let volts = solve(count, &list)?;
-    let mut feed = Feed::default();
+    let volts = solve(count, &list).ok_or(TooLarge)?;
+    let mut feed = Feed {
+        net,
+        supply,
+        pins: BTreeMap::new(),
+        cables: BTreeMap::new(),
+        lost: BTreeMap::new(),
+    };
+    // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
+    let mut ways: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
     for (branch, what) in &branches {
-        let amps = branch.current(&volts).abs();
+        let amps = branch.current(&volts);
         match what {
-            What::Pin(end) => *feed.pins.entry(*end).or_default() += amps,
+            What::Pin(end) => {
+                let (sum, most) = ways.entry(*end).or_default();
+                *sum += amps;
+                *most = most.max(amps.abs());
+            }
             What::Cable(cable) => {
                 let most = feed.cables.entry(*cable).or_default();
-                *most = most.max(amps);
+                *most = most.max(amps.abs());
             }
             What::Board => {}
         }
     }
+    feed.pins = (ways.into_iter())
+        .map(|(end, (sum, most))| (end, sum.abs().max(most)))
+        .collect();
     for (place, volts) in nodes.iter().zip(&volts) {
         if let Place::Board(board) = place {
             feed.lost.insert(*board, volts.abs());
         }
     }
-    Some(feed)
+    Ok(Some(feed))
 }
 
 #[derive(Clone, Copy, PartialEq)]

@@ -7,6 +7,8 @@ use crate::key::{Key, KeyVec};
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Link {
     pub(super) discrete: DiscreteKey,
+    /// Which one of a network.
+    pub(super) element: usize,
     /// For an LED: anode, cathode.
     pub(super) ends: [NetKey; 2],
     pub(super) kind: LinkKind,
@@ -81,26 +83,27 @@ fn links(circuit: &Circuit) -> Vec<Link> {
     let mut links = Vec::new();
     for (key, discrete) in circuit.discretes.iter() {
         let pin = |at: usize| discrete.nets.get(at).copied().flatten();
-        let mut join = |a: usize, b: usize, kind: LinkKind| {
+        let mut join = |element: usize, a: usize, b: usize, kind: LinkKind| {
             if let (Some(a), Some(b)) = (pin(a), pin(b))
                 && a != b
             {
                 links.push(Link {
                     discrete: key,
+                    element,
                     ends: [a, b],
                     kind,
                 });
             }
         };
         match &discrete.kind {
-            DiscreteKind::Resistor(ohms) => join(0, 1, LinkKind::Resistor(ohms.as_f64())),
+            DiscreteKind::Resistor(ohms) => join(0, 0, 1, LinkKind::Resistor(ohms.as_f64())),
             DiscreteKind::Network(ohms, true) => (1..discrete.nets.len())
-                .for_each(|at| join(0, at, LinkKind::Resistor(ohms.as_f64()))),
+                .for_each(|at| join(at - 1, 0, at, LinkKind::Resistor(ohms.as_f64()))),
             DiscreteKind::Network(ohms, false) => (0..discrete.nets.len() / 2)
-                .for_each(|at| join(2 * at, 2 * at + 1, LinkKind::Resistor(ohms.as_f64()))),
+                .for_each(|at| join(at, 2 * at, 2 * at + 1, LinkKind::Resistor(ohms.as_f64()))),
             DiscreteKind::Led(colour, series) => {
                 let series = series.map_or(0.0, |ohms| ohms.as_f64());
-                join(0, 1, LinkKind::Led(colour.clone(), series));
+                join(0, 0, 1, LinkKind::Led(colour.clone(), series));
             }
             _ => {}
         }

@@ -4,7 +4,7 @@ use super::drive::{Driver, Holds};
 use super::sheet::{Output, Sheets, Side};
 use super::solver::Curve;
 use super::view::{Listener, NetView};
-use crate::circuit::{Circuit, DiscreteKind, NetKey};
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 
 /// The strongest output: ohms.
 pub(super) const NO_LOSS: f64 = 1e-3;
@@ -12,16 +12,23 @@ pub(super) const NO_LOSS: f64 = 1e-3;
 /// What holds a net.
 #[derive(Clone, Debug)]
 pub(super) enum Hold {
-    Chip(Driver, Output),
-    /// A contact to a rail of this voltage.
-    Contact(f64),
+    /// An output, and others like it that take turns with it.
+    Chip(Driver, Output, Vec<Driver>),
+    /// A contact to a rail, and the voltage of that.
+    Contact(DiscreteKey, NetKey, f64),
 }
 
-impl PartialEq for Hold {
-    fn eq(&self, other: &Hold) -> bool {
+impl Hold {
+    /// True when nothing is different with the other one, not even the board that it stands on.
+    fn is_like(&self, other: &Hold, circuit: &Circuit) -> bool {
         match (self, other) {
-            (Hold::Chip(_, a), Hold::Chip(_, b)) => a == b,
-            (Hold::Contact(a), Hold::Contact(b)) => a == b,
+            (Hold::Chip(a, one, _), Hold::Chip(b, two, _)) => {
+                let board = |driver: &Driver| circuit.chips[driver.chip].board;
+                one == two && board(a) == board(b)
+            }
+            (Hold::Contact(a, _, one), Hold::Contact(b, _, two)) => {
+                one == two && circuit.discretes[*a].board == circuit.discretes[*b].board
+            }
             _ => false,
         }
     }
@@ -70,7 +77,7 @@ pub(super) fn alternatives(
 ) -> Vec<Vec<Hold>> {
     let hold = |driver: &Driver| {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
-        Some(Hold::Chip(*driver, output))
+        Some(Hold::Chip(*driver, output, Vec::new()))
     };
     let of = |holds: Holds| {
         view.drivers
@@ -90,8 +97,13 @@ pub(super) fn alternatives(
         .filter_map(hold)
         .chain(contacts(circuit, net))
     {
-        if !singles.iter().any(|other| other[0] == hold) {
-            singles.push(vec![hold]);
+        let like = singles
+            .iter_mut()
+            .find(|other| other[0].is_like(&hold, circuit));
+        match (like.map(|other| &mut other[0]), &hold) {
+            (None, _) => singles.push(vec![hold]),
+            (Some(Hold::Chip(_, _, others)), Hold::Chip(driver, ..)) => others.push(*driver),
+            _ => {}
         }
     }
     singles
@@ -111,8 +123,10 @@ fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
         };
         for &other in others {
             let other = discrete.nets.get(other).copied().flatten();
-            if let Some(volts) = other.and_then(|net| circuit.nets[net].rail?.fed) {
-                found.push(Hold::Contact(volts.as_f64()));
+            if let Some(net) = other
+                && let Some(volts) = circuit.nets[net].rail.and_then(|rail| rail.fed)
+            {
+                found.push(Hold::Contact(key, net, volts.as_f64()));
             }
         }
     }

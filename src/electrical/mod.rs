@@ -18,8 +18,10 @@
 //! - LEDs: see [`led`].
 
 pub mod capacitance;
+pub mod currents;
 pub mod drive;
 pub mod feeding;
+pub mod fight;
 mod group;
 mod hold;
 pub mod led;

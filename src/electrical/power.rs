@@ -10,15 +10,18 @@
 //!   moves, as often as the clock rises; per package once, at the rate of its fastest input.
 //! - An input with TTL levels takes extra supply current while it is held at a TTL high. It counts for each input whose
 //!   net is not sure to rise above the supply less 1 V, as if it were high all the time.
-//! - A lamp counts with the most that it may carry while it is lit, on the board that it stands on.
+//! - Lamps, resistors and contacts count with the most that may leave a rail through each of them, or through the outputs
+//!   of each net, in any state of its group of nets, as if all did at once; on the board where it leaves the rail.
+//! - Parts with grades (memories) have no sheet that tells what they draw: they are named, not counted.
 
 use super::capacitance::Capacitances;
 use super::sheet::at_supply;
 use super::view::View;
-use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, SupplyKey};
+use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey};
 use crate::key::KeyVec;
 use crate::language::ast::Share;
 use crate::part::{ColumnKind, LevelName, PinKind};
+use std::collections::BTreeMap;
 
 /// An input nearer than this to its supply takes no extra current: volts.
 const FULL_HIGH: f64 = 1.0;
@@ -58,7 +61,7 @@ impl ChipPower {
 pub struct BoardPower {
     /// Chips that are fed.
     pub chips: usize,
-    /// Chips of which no sheet tells the current at rest.
+    /// How many of them no sheet tells the current at rest of.
     pub untold: usize,
     /// Of its chips at rest, inputs at a TTL high with them.
     pub rest: f64,
@@ -66,12 +69,14 @@ pub struct BoardPower {
     pub moving: f64,
     /// Of its lamps while all are lit.
     pub lamps: f64,
+    /// Of its resistors and contacts.
+    pub resistors: f64,
 }
 
 impl BoardPower {
     /// All of it.
     pub fn total(&self) -> f64 {
-        self.rest + self.moving + self.lamps
+        self.rest + self.moving + self.lamps + self.resistors
     }
 }
 
@@ -82,6 +87,8 @@ pub struct Power {
     pub chips: KeyVec<ChipKey, ChipPower>,
     /// By board.
     pub boards: KeyVec<BoardKey, BoardPower>,
+    /// What each board draws from each rail, in amperes.
+    pub rails: BTreeMap<(NetKey, BoardKey), f64>,
     /// By bench supply: what its boards draw, in amperes.
     pub supplies: KeyVec<SupplyKey, f64>,
 }
@@ -120,27 +127,41 @@ impl Power {
                 }
             }
         }
-        let mut boards = KeyVec::filled(circuit.boards.len(), BoardPower::default());
-        let mut supplies = KeyVec::filled(circuit.supplies.len(), 0.0);
+        let mut boards: KeyVec<BoardKey, BoardPower> =
+            KeyVec::filled(circuit.boards.len(), BoardPower::default());
+        let mut rails: BTreeMap<(NetKey, BoardKey), f64> = BTreeMap::new();
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             let power = chips[key];
-            let board: &mut BoardPower = &mut boards[chip.board];
+            let board = &mut boards[chip.board];
             board.chips += 1;
             board.untold += usize::from(power.rest.is_none());
             board.rest += power.rest.unwrap_or_default() + power.inputs;
             board.moving += power.loads + power.inside;
-        }
-        for (&led, range) in &view.leds {
-            boards[circuit.discretes[led].board].lamps += range.most;
-        }
-        for (key, board) in boards.iter() {
-            if let Some(supply) = supply_of(circuit, key) {
-                supplies[supply] += board.total();
+            let mut pins = chip.part.pins_of(PinKind::Power);
+            if let Some(net) = pins.find_map(|pin| chip.nets[pin]) {
+                *rails.entry((net, chip.board)).or_default() += power.total();
             }
         }
+        for drawn in view.currents.sources.values() {
+            let board = &mut boards[drawn.board];
+            let sum = if drawn.lamps {
+                &mut board.lamps
+            } else {
+                &mut board.resistors
+            };
+            *sum += drawn.amps;
+            *rails.entry((drawn.rail, drawn.board)).or_default() += drawn.amps;
+        }
+        let of_supply = |supply: &Supply| {
+            let its = rails.iter();
+            let its = its.filter(|((net, _), _)| supply.plus.contains(&root(circuit, *net)));
+            its.map(|(_, amps)| amps).sum()
+        };
+        let supplies = circuit.supplies.values().map(of_supply).collect();
         Power {
             chips,
             boards,
+            rails,
             supplies,
         }
     }
@@ -205,23 +226,23 @@ fn power_capacitance(chip: &Chip) -> Option<(f64, Share)> {
     Some((farads.as_f64(), row.per))
 }
 
-/// The bench supply that feeds the chips of a board; the first one when there are several.
-pub fn supply_of(circuit: &Circuit, board: BoardKey) -> Option<SupplyKey> {
-    let chips = circuit.chips.values().filter(|chip| chip.board == board);
-    let mut rails = chips.flat_map(|chip| {
-        let power = chip.part.pins_of(PinKind::Power);
-        power.filter_map(|pin| chip.nets[pin])
-    });
-    let feeds = |net: NetKey| {
-        let mut supplies = circuit.supplies.iter();
-        supplies
-            .find(|(_, supply)| supply.plus.contains(&net))
-            .map(|(key, _)| key)
+/// The rail that a rail hangs on behind a switch or a fuse; itself when it does not.
+pub fn root(circuit: &Circuit, net: NetKey) -> NetKey {
+    let via = circuit.nets[net].rail.and_then(|rail| rail.via);
+    via.map_or(net, |(_, root)| root)
+}
+
+/// Chips that are fed, but of which no sheet tells what they draw at rest; of a supply, or all of them.
+pub fn untold<'c>(circuit: &'c Circuit, power: &Power, supply: Option<SupplyKey>) -> Vec<&'c str> {
+    let draws_from = |chip: &Chip| {
+        let mut pins = chip.part.pins_of(PinKind::Power);
+        let rail = pins.find_map(|pin| chip.nets[pin]);
+        supply.is_none_or(|supply| {
+            rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&root(circuit, rail)))
+        })
     };
-    let lamps = || {
-        let nets = circuit.nets.iter();
-        let mut rails = nets.filter(|(_, net)| net.names.iter().any(|(other, _)| *other == board));
-        rails.find_map(|(key, _)| feeds(key))
-    };
-    rails.find_map(feeds).or_else(lamps)
+    let chips = circuit.chips.iter();
+    let chips = chips
+        .filter(|(key, chip)| chip.fed && power.chips[*key].rest.is_none() && draws_from(chip));
+    chips.map(|(_, chip)| chip.path.as_str()).collect()
 }

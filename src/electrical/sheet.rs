@@ -38,6 +38,8 @@ pub struct Output {
     pub leak: f64,
     /// The absolute maximum of the current through it, either way.
     pub limit: Option<f64>,
+    /// Out of it when it is high and held at ground: the least and the most that the sheet gives.
+    pub short: Option<(Option<f64>, f64)>,
     /// True when the figures are our rule, not a sheet's.
     pub assumed: bool,
 }
@@ -136,6 +138,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
             low: Some(side(0.0, 0.1)),
             leak: 0.0,
             limit: None,
+            short: None,
             assumed: true,
         };
         return ChipSheet {
@@ -154,6 +157,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
         }),
         leak: 10e-6,
         limit: None,
+        short: None,
         assumed: true,
     };
     let input = Input {
@@ -186,18 +190,25 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
     } else {
         figure(LevelName::InputCurrentHigh).unwrap_or_default()
     });
-    let output = |high, low, limit| {
+    let output = |high, low, limit, short| {
         let (high, low) = (side(high, true), side(low, false));
         (high.is_some() || low.is_some()).then_some(Output {
             high,
             low,
             leak,
             limit,
+            short,
             assumed: false,
         })
     };
     let plain_limit = figure(LevelName::OutputCurrentLimit);
     let bus_limit = figure(LevelName::BusOutputCurrentLimit).or(plain_limit);
+    let short = |name: LevelName| {
+        let least = of_column(family, name, ColumnKind::Min);
+        of_column(family, name, ColumnKind::Limit).map(|most| (least, most))
+    };
+    let plain_short = short(LevelName::ShortCircuitCurrent);
+    let bus_short = short(LevelName::BusShortCircuitCurrent).or(plain_short);
     let input = || {
         Some(Input {
             high: figure(LevelName::InputHigh)?,
@@ -209,8 +220,18 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
         })
     };
     ChipSheet {
-        plain: output(LevelName::OutputHigh, LevelName::OutputLow, plain_limit),
-        bus: output(LevelName::BusOutputHigh, LevelName::BusOutputLow, bus_limit),
+        plain: output(
+            LevelName::OutputHigh,
+            LevelName::OutputLow,
+            plain_limit,
+            plain_short,
+        ),
+        bus: output(
+            LevelName::BusOutputHigh,
+            LevelName::BusOutputLow,
+            bus_limit,
+            bus_short,
+        ),
         input: input(),
     }
 }
@@ -227,6 +248,78 @@ pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
     } else {
         plain
     }
+}
+
+/// What the inputs of a chip stand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stands {
+    /// The largest voltage, in volts.
+    pub volts: f64,
+    /// Above it a clamp to the supply conducts, which stands so much, in amperes; `None` without a clamp.
+    pub clamp: Option<f64>,
+    /// True when no sheet tells it: a clamp is assumed.
+    pub assumed: bool,
+}
+
+/// Above its supply by this a clamp conducts (the sheets of HC and AC parts): volts.
+const CLAMPS_ABOVE: f64 = 0.5;
+/// What a clamp stands where no sheet tells it (HC and AC: 20 mA).
+const CLAMP: f64 = 20e-3;
+
+/// What a pin of a chip that is fed stands while it does not drive; `None` when that does not depend on its supply, or is
+/// not known. An output that lets go clamps to its own supply even in families whose inputs do not (NXP
+/// 74AHC245/74AHCT245); one of a bipolar family does not.
+pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
+    let supply = chip.supply.as_f64();
+    let kind = chip.part.pins[pin].kind;
+    let clamped = |clamp: f64, assumed: bool| Stands {
+        volts: supply + CLAMPS_ABOVE,
+        clamp: Some(clamp),
+        assumed,
+    };
+    let Some(family) = &chip.electrical else {
+        let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
+        return (graded && chip.part.pins[pin].listens()).then(|| clamped(CLAMP, true));
+    };
+    let figure = |name: LevelName| at_supply(family, name, supply);
+    let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
+    let clamp = figure(LevelName::InputClampLimit);
+    match kind {
+        PinKind::ThreeState | PinKind::InOut if !bipolar => {
+            Some(clamped(clamp.unwrap_or(CLAMP), false))
+        }
+        PinKind::In | PinKind::InOut => match figure(LevelName::InputVoltageLimit) {
+            Some(volts) => Some(Stands {
+                volts,
+                clamp: None,
+                assumed: false,
+            }),
+            None => clamp.map(|amps| clamped(amps, false)),
+        },
+        _ => None,
+    }
+}
+
+/// The slowest edge that an input is made for, in seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Slowest {
+    /// From 10 % to 90 % of the supply.
+    Whole(f64),
+    /// For each volt between the levels that count as low and high.
+    PerVolt(f64),
+}
+
+/// The slowest edge that the inputs of a chip are made for, as its family's sheet tells it.
+pub fn slowest_edge(chip: &Chip) -> Option<Slowest> {
+    let family = chip.electrical.as_ref()?;
+    let seconds = at_supply(family, LevelName::InputTransition, chip.supply.as_f64())?;
+    let mut rows = family.figures(LevelName::InputTransition);
+    let each_volt = rows.any(|row| row.at.is_some());
+    Some(if each_volt {
+        Slowest::PerVolt(seconds)
+    } else {
+        Slowest::Whole(seconds)
+    })
 }
 
 /// A Schmitt input needs its own thresholds, where the part's sheet gives them.
@@ -278,10 +371,20 @@ fn guaranteed(family: &Family, level: &Level) -> Option<Quantity> {
         .map(|(_, figure)| figure)
 }
 
+/// The first figure of a kind of column.
+fn of_column(family: &Family, name: LevelName, kind: ColumnKind) -> Option<f64> {
+    family.figures(name).find_map(|level| {
+        let mut given = family.columns.iter().zip(&level.figures);
+        let (_, figure) = given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
+        figure.and_then(number)
+    })
+}
+
 fn number(quantity: Quantity) -> Option<f64> {
     (quantity.as_voltage().map(|volts| volts.as_f64()))
         .or_else(|| quantity.as_current().map(|amps| amps.as_f64()))
         .or_else(|| quantity.as_capacitance().map(|farads| farads.as_f64()))
+        .or_else(|| quantity.as_time().map(|time| time.ps() as f64 * 1e-12))
 }
 
 /// A figure of a family at a supply voltage: between the sheet's voltages on a straight line, else the nearest.
@@ -325,12 +428,17 @@ fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f
     let after = blocks.partition_point(|block| block.0 < supply);
     let low = after.checked_sub(1).map(|at| &blocks[at]);
     let points = match (low, blocks.get(after)) {
-        (Some(low), Some(high)) if low.1.len() == high.1.len() => (low.1.iter().zip(&high.1))
-            .map(|(a, b)| {
+        (Some(low), Some(high)) => {
+            // Where a sheet has fewer points its last one stands for the others.
+            let most = low.1.len().max(high.1.len());
+            let point = |block: &[(f64, f64)], at: usize| block[at.min(block.len() - 1)];
+            let both = (0..most).map(|at| (point(&low.1, at), point(&high.1, at)));
+            both.map(|(a, b)| {
                 let at = |a: f64, b: f64| between((low.0, a), (high.0, b), supply);
                 (at(a.0, b.0), at(a.1, b.1))
             })
-            .collect(),
+            .collect()
+        }
         (only, other) => only
             .or(other)
             .map_or_else(Vec::new, |block| block.1.clone()),

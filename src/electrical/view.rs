@@ -4,19 +4,19 @@
 //! LEDs join to it are high or low meanwhile, whichever is worse. For each of these there are a weakest and a
 //! strongest solution, with the lamps and leakages that are worst for it.
 
+use super::currents::{Currents, Owner, Parts};
 use super::drive::{Driver, Holds, drivers};
 use super::group::{Group, Link, LinkKind, groups};
 use super::hold::{Hold, NO_LOSS, alternatives, biases, driven};
 use super::led;
 use super::sheet::{Input, Sheets};
 use super::solver::{Branch, Curve, Node, solve};
-use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
+use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
-use std::collections::BTreeMap;
 
-/// Groups of more nets than this are not solved, and nothing is said of them.
-const MOST_NETS: usize = 64;
+/// Groups of more nets than this are not solved; they stand in [`View::unsolved`].
+pub const MOST_NETS: usize = 64;
 
 /// From the least to the most: volts or amperes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -94,32 +94,22 @@ impl NetView {
     }
 }
 
-/// The largest currents through an output pin, in amperes.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PinCurrent {
-    /// Out of it while it is high: with the weakest and the strongest part.
-    pub source: (f64, f64),
-    /// Into it while it is low.
-    pub sink: (f64, f64),
-}
-
 /// The circuit at rest.
 #[derive(Clone, Debug, Default)]
 pub struct View {
     /// By net.
     pub nets: KeyVec<NetKey, NetView>,
-    /// The current of each LED while it is lit, from the darkest to the brightest that may be.
-    pub leds: BTreeMap<DiscreteKey, Range>,
-    /// Outputs that currents are known of.
-    pub pins: BTreeMap<(ChipKey, PinIndex), PinCurrent>,
+    /// What flows.
+    pub currents: Currents,
+    /// The first nets of groups that are too large to be solved, or that no answer was found for.
+    pub unsolved: Vec<NetKey>,
 }
 
 /// What the nets of a group do, and how it is looked at.
 #[derive(Clone, Copy)]
 struct Case {
-    strong: bool,
-    /// Lamps that take the most current.
-    lamps: bool,
+    parts: Parts,
+    /// Which way the currents of inputs and leakages go.
     pins: Bias,
 }
 
@@ -131,7 +121,7 @@ enum Bias {
     None,
 }
 
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy)]
 enum Drive<'a> {
     Off,
     High(&'a [Hold]),
@@ -158,15 +148,17 @@ impl View {
             ..View::default()
         };
         for group in groups(circuit) {
-            let solvable = group.nets.len() <= MOST_NETS
-                && group.links.iter().flat_map(|link| link.ends).all(|end| {
-                    let rail = circuit.nets[end].rail;
-                    rail.is_none_or(|rail| rail.fed.is_some())
-                });
-            if solvable {
+            let fed = group.links.iter().flat_map(|link| link.ends).all(|end| {
+                let rail = circuit.nets[end].rail;
+                rail.is_none_or(|rail| rail.fed.is_some())
+            });
+            if group.nets.len() > MOST_NETS {
+                view.unsolved.extend(group.nets.first());
+            } else if fed {
                 Solving::new(circuit, &sheets, &view, &group).run(&mut view);
             }
         }
+        view.unsolved.dedup();
         view
     }
 }
@@ -195,7 +187,7 @@ impl<'a> Solving<'a> {
 
     fn run(&self, view: &mut View) {
         if self.group.nets.is_empty() {
-            // A lamp between two rails is always lit.
+            // A lamp between two rails is always lit, and a resistor always warm.
             self.take(&[], Case::DIM, view);
             self.take(&[], Case::BRIGHT, view);
         }
@@ -211,6 +203,11 @@ impl<'a> Solving<'a> {
                     self.driven(at, alternative, high, false, view);
                 }
                 self.undriven(at, high, view);
+            }
+        }
+        for hold in self.holds.iter().flatten().flatten() {
+            if let Hold::Chip(driver, _, others) = hold {
+                view.currents.alike(*driver, others);
             }
         }
     }
@@ -235,14 +232,16 @@ impl<'a> Solving<'a> {
         view: &mut View,
     ) {
         let side = |hold: &Hold| match hold {
-            Hold::Chip(driver, output) => {
+            Hold::Chip(driver, output, _) => {
                 let side = if high { &output.high } else { &output.low };
                 side.as_ref().map(|side| {
                     let rated = side.rated();
                     (Some(*driver), side.unloaded(), rated, output.assumed)
                 })
             }
-            Hold::Contact(volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
+            Hold::Contact(_, _, volts) => {
+                ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false))
+            }
         };
         let Some((driver, unloaded, rated, assumed)) = alternative.iter().find_map(side) else {
             return;
@@ -254,8 +253,7 @@ impl<'a> Solving<'a> {
         };
         let drives = self.drives(at, own, others_high);
         let worst = Case {
-            strong: false,
-            lamps: true,
+            parts: Parts::Worst,
             pins: if high { Bias::Into } else { Bias::OutOf },
         };
         let solutions = [worst, Case::DIM, Case::BRIGHT].map(|case| self.take(&drives, case, view));
@@ -316,8 +314,7 @@ impl<'a> Solving<'a> {
         let drives = self.drives(at, Drive::Off, others_high);
         for pins in [Bias::Into, Bias::OutOf] {
             let case = Case {
-                strong: true,
-                lamps: true,
+                parts: Parts::Strong,
                 pins,
             };
             if let Some(volts) = self.take(&drives, case, view) {
@@ -329,50 +326,29 @@ impl<'a> Solving<'a> {
         }
     }
 
-    /// Solves the group, and keeps the currents of lamps and pins.
+    /// Solves the group, and keeps the currents.
     fn take(&self, drives: &[Drive<'_>], case: Case, view: &mut View) -> Option<Vec<f64>> {
         let mut branches = Vec::new();
-        let mut pins: Vec<(usize, Driver, bool)> = Vec::new();
+        let mut owners = Vec::new();
         for (at, &drive) in drives.iter().enumerate() {
-            for (branch, driver) in self.branches_of(at, drive, case, Node::Free(at)) {
-                if let Some(driver) = driver {
-                    pins.push((branches.len(), driver, matches!(drive, Drive::High(_))));
-                }
+            for (branch, owner) in self.branches_of(at, drive, case, Node::Free(at)) {
                 branches.push(branch);
+                owners.push((owner, Some(self.group.nets[at])));
             }
         }
-        let first_link = branches.len();
-        for link in &self.group.links {
+        for (at, link) in self.group.links.iter().enumerate() {
             branches.push(self.link(link, case));
+            owners.push((Owner::Link(at), None));
         }
-        let volts = solve(self.group.nets.len(), &branches)?;
-        for (branch, driver, high) in pins {
-            let amps = branches[branch].current(&volts);
-            let pin = view.pins.entry((driver.chip, driver.pin)).or_default();
-            let (place, amps) = if high {
-                (&mut pin.source, -amps)
-            } else {
-                (&mut pin.sink, amps)
-            };
-            let place = if case.strong {
-                &mut place.1
-            } else {
-                &mut place.0
-            };
-            *place = place.max(amps);
-        }
-        for (link, branch) in self.group.links.iter().zip(&branches[first_link..]) {
-            if matches!(link.kind, LinkKind::Led(..)) {
-                let amps = branch.current(&volts).max(0.0);
-                let led = view.leds.entry(link.discrete).or_insert(Range::of(0.0));
-                // Of all states that counts in which it is brightest.
-                if case.strong {
-                    led.most = led.most.max(amps);
-                } else if !case.lamps {
-                    led.least = led.least.max(amps);
-                }
-            }
-        }
+        let Some(volts) = solve(self.group.nets.len(), &branches) else {
+            view.unsolved.extend(self.group.nets.first());
+            return None;
+        };
+        let currents: Vec<_> = (owners.iter().zip(&branches))
+            .map(|(&(owner, net), branch)| (owner, net, branch.current(&volts)))
+            .collect();
+        view.currents
+            .take(self.circuit, self.group, case.parts, &currents);
         Some(volts)
     }
 
@@ -383,10 +359,10 @@ impl<'a> Solving<'a> {
         drive: Drive<'_>,
         case: Case,
         node: Node,
-    ) -> Vec<(Branch, Option<Driver>)> {
-        let to_ground = |curve: Curve| Branch {
+    ) -> Vec<(Branch, Owner)> {
+        let to = |volts: f64, curve: Curve| Branch {
             from: node,
-            to: Node::Fixed(0.0),
+            to: Node::Fixed(volts),
             curve,
         };
         let mut branches = Vec::new();
@@ -397,19 +373,16 @@ impl<'a> Solving<'a> {
         };
         for hold in holds {
             match hold {
-                Hold::Chip(driver, output) => {
+                Hold::Chip(driver, output, _) => {
                     let side = if high { &output.high } else { &output.low };
                     if let Some(side) = side {
-                        branches.push((to_ground(driven(side, high, case.strong)), Some(*driver)));
+                        let curve = driven(side, high, case.parts == Parts::Strong);
+                        branches.push((to(0.0, curve), Owner::Output(*driver, high)));
                     }
                 }
-                Hold::Contact(volts) => branches.push((
-                    Branch {
-                        from: node,
-                        to: Node::Fixed(*volts),
-                        curve: Curve::resistor(NO_LOSS),
-                    },
-                    None,
+                Hold::Contact(discrete, rail, volts) => branches.push((
+                    to(*volts, Curve::resistor(NO_LOSS)),
+                    Owner::Contact(*discrete, *rail),
                 )),
             }
         }
@@ -419,7 +392,7 @@ impl<'a> Solving<'a> {
             Bias::OutOf => out_of,
             Bias::None => &[],
         };
-        branches.extend(curves.iter().map(|curve| (to_ground(curve.clone()), None)));
+        branches.extend((curves.iter()).map(|curve| (to(0.0, curve.clone()), Owner::Pins)));
         branches
     }
 
@@ -434,7 +407,9 @@ impl<'a> Solving<'a> {
         };
         let curve = match &link.kind {
             LinkKind::Resistor(ohms) => Curve::resistor(*ohms),
-            LinkKind::Led(colour, series) => led::forward(colour, case.lamps).curve(*series),
+            LinkKind::Led(colour, series) => {
+                led::forward(colour, case.parts != Parts::Dim).curve(*series)
+            }
         };
         Branch {
             from: node(link.ends[0]),
@@ -447,14 +422,12 @@ impl<'a> Solving<'a> {
 impl Case {
     /// The least light.
     const DIM: Case = Case {
-        strong: false,
-        lamps: false,
+        parts: Parts::Dim,
         pins: Bias::None,
     };
     /// The most light.
     const BRIGHT: Case = Case {
-        strong: true,
-        lamps: true,
+        parts: Parts::Strong,
         pins: Bias::None,
     };
 }

@@ -1,13 +1,18 @@
 //! What a machine draws: as a table for a person, as JSON for a program.
 
-use crate::circuit::{Circuit, SupplyKey};
-use crate::electrical::power::{BoardPower, Power};
+use crate::circuit::{BoardKey, Circuit, SupplyKey};
+use crate::electrical::feeding::Feed;
+use crate::electrical::power::{BoardPower, Power, untold};
 use crate::quantity::{Current, Time};
 use serde::Serialize;
 use std::fmt::Write;
 
 /// Chips that the table names, the hottest first.
 const HOTTEST: usize = 8;
+
+/// Pins and wires that the table names, and the least current that is worth a line: amperes.
+const BUSIEST: usize = 8;
+const LITTLE: f64 = 1e-3;
 
 /// Where the activity comes from.
 #[derive(Clone, Debug, Serialize)]
@@ -20,8 +25,36 @@ pub struct Run {
     pub passed: bool,
 }
 
-/// The table: boards, the worst first, then the hottest chips and the supplies.
-pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
+/// What is told.
+#[derive(Clone, Copy, Debug)]
+pub struct Told<'a> {
+    /// Of which machine.
+    pub circuit: &'a Circuit,
+    /// What it draws.
+    pub power: &'a Power,
+    /// Through which pins and wires.
+    pub feeds: &'a [Feed],
+    /// While a trial ran; at rest without one.
+    pub run: Option<&'a Run>,
+    /// Of one board only.
+    pub only: Option<BoardKey>,
+}
+
+impl Told<'_> {
+    fn tells(&self, board: BoardKey) -> bool {
+        self.only.is_none_or(|only| only == board)
+    }
+}
+
+/// The table: boards, the worst first, then the hottest chips, the pins and wires that carry the most, and the supplies.
+pub fn text(told: Told<'_>) -> String {
+    let Told {
+        circuit,
+        power,
+        feeds,
+        run,
+        ..
+    } = told;
     let mut text = match run {
         None => format!("{}, at rest\n\n", circuit.name),
         Some(run) => format!(
@@ -32,9 +65,20 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
             if run.passed { "" } else { " (it did not pass)" }
         ),
     };
-    let mut rows =
-        vec![["board", "chips", "at rest", "moving", "lamps", "together"].map(str::to_owned)];
+    let mut rows = vec![
+        [
+            "board",
+            "chips",
+            "at rest",
+            "moving",
+            "lamps",
+            "resistors",
+            "together",
+        ]
+        .map(str::to_owned),
+    ];
     let mut boards: Vec<(&str, BoardPower)> = (power.boards.iter())
+        .filter(|(key, _)| told.tells(*key))
         .map(|(key, board)| {
             let row = &circuit.boards[key];
             let name = if row.path.is_empty() {
@@ -54,12 +98,14 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         all.rest += board.rest;
         all.moving += board.moving;
         all.lamps += board.lamps;
+        all.resistors += board.resistors;
     }
     if boards.len() > 1 {
         rows.push(row("together", &all));
     }
     table(&mut text, &rows);
     let mut chips: Vec<(f64, &str, &str, f64)> = (power.chips.iter())
+        .filter(|(key, _)| told.tells(circuit.chips[*key].board))
         .map(|(key, chip)| {
             let row = &circuit.chips[key];
             (
@@ -85,34 +131,83 @@ pub fn text(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         }
         table(&mut text, &rows);
     }
-    for (key, supply) in circuit.supplies.iter() {
+    let busiest = busiest(told, feeds);
+    if !busiest.is_empty() {
+        text.push('\n');
+        let mut rows = vec![["the most current", "net", "carries"].map(str::to_owned)];
+        rows.extend(busiest);
+        table(&mut text, &rows);
+    }
+    let supplies = circuit.supplies.iter().filter(|_| told.only.is_none());
+    for (key, supply) in supplies {
         let drawn = power.supplies[key];
         let _ = write!(
             text,
             "\n{}: {} of {}",
             supply.name,
-            amps(drawn) + if all.untold > 0 { "+" } else { "" },
+            amps(drawn),
             supply.current
         );
+        match untold(circuit, power, Some(key)).as_slice() {
+            [] => {}
+            chips => text.push_str(&format!(
+                ", at least: of {} no sheet tells what they draw",
+                chips.join(", ")
+            )),
+        }
     }
-    if !circuit.supplies.is_empty() {
+    if !circuit.supplies.is_empty() && told.only.is_none() {
         text.push('\n');
     }
-    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the brightest that may be. Resistors are not counted.\n");
+    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the\nbrightest that may be; resistors: the most that may flow through each.\n");
     if run.is_some() {
         text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
     }
     if all.untold > 0 {
+        let chips = untold(circuit, power, None);
+        let names: Vec<&str> = (chips.into_iter())
+            .filter(|path| {
+                let chip = circuit.chip(path);
+                chip.is_some_and(|chip| told.tells(circuit.chips[chip].board))
+            })
+            .collect();
         let _ = writeln!(
             text,
-            "Of {} chips no sheet tells what they draw at rest.",
-            all.untold
+            "+: of {} no sheet tells what they draw at rest.",
+            names.join(", ")
         );
     }
     text
 }
 
-fn row(name: &str, board: &BoardPower) -> [String; 6] {
+/// The connector pins and wires that carry the most: their paths, nets and currents.
+fn busiest(told: Told<'_>, feeds: &[Feed]) -> Vec<[String; 3]> {
+    let circuit = told.circuit;
+    let mut found: Vec<(f64, String, &str)> = Vec::new();
+    for feed in feeds {
+        let net = circuit.nets[feed.net].path.as_str();
+        for (&(connector, pin), &amps) in &feed.pins {
+            if told.tells(circuit.connectors[connector].board) {
+                found.push((amps, circuit.connector_pin_path(connector, pin), net));
+            }
+        }
+        for (&cable, &amps) in &feed.cables {
+            let wires = circuit.cables[cable].wires.iter().flatten();
+            let mut boards = wires.map(|(connector, _)| circuit.connectors[*connector].board);
+            if boards.any(|board| told.tells(board)) {
+                let name = format!("a wire of {}", circuit.cables[cable].name);
+                found.push((amps, name, net));
+            }
+        }
+    }
+    found.retain(|(amps, ..)| *amps >= LITTLE);
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let rows = found.into_iter().take(BUSIEST);
+    rows.map(|(drawn, what, net)| [what, net.to_owned(), amps(drawn)])
+        .collect()
+}
+
+fn row(name: &str, board: &BoardPower) -> [String; 7] {
     let untold = if board.untold > 0 { "+" } else { "" };
     [
         name.to_owned(),
@@ -120,6 +215,7 @@ fn row(name: &str, board: &BoardPower) -> [String; 6] {
         format!("{}{untold}", amps(board.rest)),
         amps(board.moving),
         amps(board.lamps),
+        amps(board.resistors),
         format!("{}{untold}", amps(board.total())),
     ]
 }
@@ -175,6 +271,8 @@ struct All<'a> {
     run: Option<&'a Run>,
     boards: Vec<Board<'a>>,
     chips: Vec<Chip<'a>>,
+    /// What, on which net, how much.
+    busiest: Vec<[String; 3]>,
     supplies: Vec<Supply<'a>>,
 }
 
@@ -186,6 +284,7 @@ struct Board<'a> {
     rest: String,
     moving: String,
     lamps: String,
+    resistors: String,
     together: String,
 }
 
@@ -202,21 +301,36 @@ struct Chip<'a> {
 struct Supply<'a> {
     supply: &'a str,
     drawn: String,
+    /// Chips that are not counted, because no sheet tells what they draw.
+    without: Vec<&'a str>,
     gives: Current,
 }
 
 /// Everything, for a program.
-pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
-    let boards = power.boards.iter().map(|(key, board)| Board {
-        board: &circuit.boards[key].path,
-        chips: board.chips,
-        untold: board.untold,
-        rest: amps(board.rest),
-        moving: amps(board.moving),
-        lamps: amps(board.lamps),
-        together: amps(board.total()),
-    });
-    let chips = power.chips.iter().map(|(key, chip)| Chip {
+pub fn json(told: Told<'_>) -> String {
+    let Told {
+        circuit,
+        power,
+        run,
+        feeds,
+        ..
+    } = told;
+    let boards = power.boards.iter();
+    let boards = boards
+        .filter(|(key, _)| told.tells(*key))
+        .map(|(key, board)| Board {
+            board: &circuit.boards[key].path,
+            chips: board.chips,
+            untold: board.untold,
+            rest: amps(board.rest),
+            moving: amps(board.moving),
+            lamps: amps(board.lamps),
+            resistors: amps(board.resistors),
+            together: amps(board.total()),
+        });
+    let chips = power.chips.iter();
+    let chips = chips.filter(|(key, _)| told.tells(circuit.chips[*key].board));
+    let chips = chips.map(|(key, chip)| Chip {
         chip: &circuit.chips[key].path,
         number: &circuit.chips[key].number,
         rest: chip.rest.map(|rest| amps(rest + chip.inputs)),
@@ -226,6 +340,7 @@ pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
     let supply = |key: SupplyKey| Supply {
         supply: &circuit.supplies[key].name,
         drawn: amps(power.supplies[key]),
+        without: untold(circuit, power, Some(key)),
         gives: circuit.supplies[key].current,
     };
     let all = All {
@@ -233,6 +348,7 @@ pub fn json(circuit: &Circuit, power: &Power, run: Option<&Run>) -> String {
         run,
         boards: boards.collect(),
         chips: chips.collect(),
+        busiest: busiest(told, feeds),
         supplies: circuit.supplies.keys().map(supply).collect(),
     };
     let mut text =

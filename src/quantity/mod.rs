@@ -9,6 +9,7 @@ mod decimal;
 mod frequency;
 mod length;
 mod measure;
+mod power;
 mod resistance;
 mod temperature;
 mod time;
@@ -18,6 +19,7 @@ pub use capacitance::Capacitance;
 pub use current::Current;
 pub use frequency::Frequency;
 pub use length::Length;
+pub use power::Power;
 pub use resistance::Resistance;
 pub use temperature::Temperature;
 pub use time::Time;
@@ -30,7 +32,7 @@ use std::fmt;
 pub const UNITS: &[&str] = &[
     "ps", "ns", "us", "ms", "s", "uV", "mV", "V", "pA", "nA", "uA", "mA", "A", "mohm", "ohm",
     "kohm", "Mohm", "pF", "nF", "uF", "mF", "F", "Hz", "kHz", "MHz", "GHz", "um", "mm", "cm", "m",
-    "C", "%",
+    "uW", "mW", "W", "C", "%",
 ];
 
 /// A number with its unit.
@@ -50,6 +52,8 @@ pub enum Quantity {
     Frequency(Frequency),
     /// A length.
     Length(Length),
+    /// A power.
+    Power(Power),
     /// A temperature.
     Temperature(Temperature),
     /// A percentage, in thousandths of a percent.
@@ -70,7 +74,7 @@ const NUMBER: Scale = Scale {
 /// The units of one measure, and what a number of its steps makes.
 type Measure = (&'static [Scale], fn(i64) -> Quantity);
 
-const MEASURES: [Measure; 10] = [
+const MEASURES: [Measure; 11] = [
     (Time::SCALES, |raw| Quantity::Time(Time::from_raw(raw))),
     (Voltage::SCALES, |raw| {
         Quantity::Voltage(Voltage::from_raw(raw))
@@ -90,6 +94,7 @@ const MEASURES: [Measure; 10] = [
     (Length::SCALES, |raw| {
         Quantity::Length(Length::from_raw(raw))
     }),
+    (Power::SCALES, |raw| Quantity::Power(Power::from_raw(raw))),
     (Temperature::SCALES, |raw| {
         Quantity::Temperature(Temperature::from_raw(raw))
     }),
@@ -121,6 +126,7 @@ impl Quantity {
             Quantity::Capacitance(_) => "a capacitance",
             Quantity::Frequency(_) => "a frequency",
             Quantity::Length(_) => "a length",
+            Quantity::Power(_) => "a power",
             Quantity::Temperature(_) => "a temperature",
             Quantity::Percent(_) => "a percentage",
             Quantity::Number(_) => "a number",
@@ -166,6 +172,7 @@ accessors! {
     as_capacitance Capacitance Capacitance, "The capacitance, if it is one.";
     as_frequency Frequency Frequency, "The frequency, if it is one.";
     as_length Length Length, "The length, if it is one.";
+    as_power Power Power, "The power, if it is one.";
     as_temperature Temperature Temperature, "The temperature, if it is one.";
     as_percent Percent i64, "The thousandths of a percent, if it is a percentage.";
     as_number Number i64, "The millionths, if it is a number without a unit.";
@@ -181,6 +188,7 @@ impl fmt::Display for Quantity {
             Quantity::Capacitance(value) => value.fmt(f),
             Quantity::Frequency(value) => value.fmt(f),
             Quantity::Length(value) => value.fmt(f),
+            Quantity::Power(value) => value.fmt(f),
             Quantity::Temperature(value) => value.fmt(f),
             Quantity::Percent(raw) => f.pad(&decimal::engineering(*raw, &[PERCENT], "%")),
             Quantity::Number(raw) => f.pad(&decimal::engineering(*raw, &[NUMBER], "")),
@@ -317,6 +325,7 @@ mod tests {
             Quantity::Capacitance(value) => value.as_f64(),
             Quantity::Frequency(value) => value.as_f64(),
             Quantity::Length(value) => value.as_f64(),
+            Quantity::Power(value) => value.as_f64(),
             Quantity::Temperature(value) => value.as_f64(),
             Quantity::Percent(raw) => raw as f64 / 1e5,
             Quantity::Number(raw) => raw as f64 / 1e6,
@@ -352,6 +361,9 @@ mod tests {
             ("1 mm", 1e-3),
             ("1 cm", 1e-2),
             ("1 m", 1.0),
+            ("1 uW", 1e-6),
+            ("1 mW", 1e-3),
+            ("1 W", 1.0),
             ("1 C", 1.0),
             ("1 %", 1e-2),
             ("1", 1.0),

@@ -51,6 +51,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("bus-contention", "m0"),
         ("bus-floats", "m0"),
         ("output-on-rail", "U1.6Y"),
+        ("input-too-high", "ready"),
         ("level-mismatch", "ready"),
         ("fan-out", "load"),
         ("level-under-load", "run"),
@@ -58,12 +59,14 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("led-current", "D1"),
         ("output-current", "U1.1Y"),
         ("supply-pin-current", "U1"),
+        ("resistor-power", "R1"),
         ("weak-pull", "go"),
         ("pull-up-range", "/irq"),
         ("gated-clock", "step"),
         ("clear-hazard", "/ten"),
         ("bouncing-clock", "SW1"),
         ("slow-clock-edge", "U1.CLK"),
+        ("slow-edge", "go"),
         ("clock-load", "clk"),
         ("no-reset", "U1"),
         ("memory-unreachable", "U1"),
@@ -72,6 +75,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
         ("connector-current", "A.VCC"),
         ("connector-label", "A.OUT.1"),
         ("duplicate-reference", "U1"),
+        ("not-searched", "wrong"),
         ("acceptance", "U1"),
     ];
     let rules: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();
@@ -126,7 +130,7 @@ fn a_finding_says_what_why_and_what_to_do() {
 }
 
 /// What stands on a small design of the built-in library, by rule.
-fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
@@ -141,7 +145,7 @@ fn stands(text: &str) -> Vec<(&'static str, String, String)> {
     findings.iter().map(row).collect()
 }
 
-fn of_rule(text: &str, rule: &str) -> Vec<String> {
+pub(super) fn of_rule(text: &str, rule: &str) -> Vec<String> {
     let found = stands(text).into_iter().filter(|row| row.0 == rule);
     found
         .map(|(_, place, severity)| format!("{place}: {severity}"))

@@ -464,6 +464,12 @@ fn power_is_told_at_rest_and_while_a_trial_runs() {
         "{}",
         moving(0)
     );
+    // A board is told by the name that the table has for it.
+    let clock = ask(&root(), &["power", &design, "--on", "CLOCK"], "");
+    assert_eq!(clock.code, 0, "{}", clock.err);
+    let lines: Vec<&str> = clock.out.lines().collect();
+    assert!(lines[3].starts_with("CLOCK "), "{}", clock.out);
+    assert!(!clock.out.contains("COUNT"), "{}", clock.out);
     let unknown = ask(&root(), &["power", &design, "rings_the_other_tun"], "");
     assert_eq!(unknown.code, 2);
     assert!(

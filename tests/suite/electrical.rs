@@ -10,7 +10,7 @@ use coldboard::part::Library;
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
-fn circuit(lines: &str) -> Circuit {
+pub(super) fn circuit(lines: &str) -> Circuit {
     let text = format!("board b {{ rail VCC 5 V  rail GND  {lines} }}");
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text.clone());
@@ -96,7 +96,7 @@ fn a_lamp_on_a_register_leaves_a_good_high() {
     let high = view.nets[net].high.expect("driven").volts;
     assert!(high.least <= 4.2 && 4.2 <= high.most, "{high:?}");
     assert!(high.least > 3.5, "{high:?}");
-    let led = view.leds[&circuit.discrete("D1").expect("a lamp")];
+    let led = view.currents.leds[&circuit.discrete("D1").expect("a lamp")];
     // R = (V - Vf) / I: between 4.2 V and 5 V over 220 ohm, 1.5 V to 2.7 V across the lamp.
     assert!(led.least > 5e-3 && led.most < 16e-3, "{led:?}");
 }

@@ -10,6 +10,8 @@
 //! - What is stored or comes from outside must keep them apart: a note, with the values that must not come up together.
 //! - More than 24 signals or outputs, or too much to search: a note that nothing is proven.
 //!
+//! The finding tells the current that flows then, as in `outputs-fight`.
+//!
 //! A decoder that enables one of several at a time is proven to be safe, and nothing is said.
 //!
 //! # Why it hurts
@@ -36,6 +38,7 @@ use crate::check::cone::{Answer, Choice, Cone, Goal};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
+use crate::electrical::Sheets;
 use crate::electrical::drive::{Driver, Holds};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -53,6 +56,7 @@ const MOST_OUTPUTS: usize = 24;
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
+    let sheets = Sheets::new(circuit);
     for (nets, drivers) in buses(subject) {
         let mut worst: Option<(Severity, Diagnostic)> = None;
         let first = drivers.iter().take(MOST_OUTPUTS);
@@ -64,7 +68,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 if always || certain {
                     continue;
                 }
-                if let Some(problem) = judge(subject, nets[0], one, two)
+                if let Some(problem) = judge(subject, &sheets, nets[0], one, two)
                     && worst
                         .as_ref()
                         .is_none_or(|(severity, _)| problem.severity < *severity)
@@ -141,7 +145,13 @@ pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
     found
 }
 
-fn judge(subject: &Subject<'_>, net: NetKey, one: Driver, two: Driver) -> Option<Diagnostic> {
+fn judge(
+    subject: &Subject<'_>,
+    sheets: &Sheets,
+    net: NetKey,
+    one: Driver,
+    two: Driver,
+) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let goals = [Goal::Drives(one, true), Goal::Drives(two, true)];
     let mut cone = Cone::new(circuit, &subject.view, &goals);
@@ -173,19 +183,22 @@ fn judge(subject: &Subject<'_>, net: NetKey, one: Driver, two: Driver) -> Option
             )
         }
     };
-    Some(
-        Diagnostic::new(severity, RULE.name, message)
-            .at(
-                circuit.chips[two.chip].span,
-                format!("{} drives", circuit.pin_path(two.chip, two.pin)),
-            )
-            .at(
-                circuit.chips[one.chip].span,
-                format!("{} drives", circuit.pin_path(one.chip, one.pin)),
-            )
-            .note(note)
-            .help("derive the enables from one decoder, whose outputs exclude one another"),
-    )
+    let flows = super::what_flows(circuit, sheets, (one.chip, one.pin), (two.chip, two.pin));
+    let problem = Diagnostic::new(severity, RULE.name, message)
+        .at(
+            circuit.chips[two.chip].span,
+            format!("{} drives", circuit.pin_path(two.chip, two.pin)),
+        )
+        .at(
+            circuit.chips[one.chip].span,
+            format!("{} drives", circuit.pin_path(one.chip, one.pin)),
+        )
+        .note(note);
+    let problem = match flows {
+        Some(flows) => problem.note(flows),
+        None => problem,
+    };
+    Some(problem.help("derive the enables from one decoder, whose outputs exclude one another"))
 }
 
 /// How sure it is that a choice comes up.

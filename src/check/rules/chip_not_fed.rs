@@ -3,7 +3,10 @@
 //! # What it finds
 //!
 //! - supply pins that are connected to nothing, or to a net that is no rail;
-//! - rails of an assembly that no bench supply reaches: one finding for the rail, which names its chips;
+//! - rails of an assembly that no bench supply reaches: one finding for the rail, which names its chips, or the lamps and
+//!   resistors that alone hang on it (a warning);
+//! - rails of a board that chips are fed from, but that no connector brings in, nor a switch or a fuse (a resistor of 10 ohm
+//!   or less) from another rail; of a board without any connector that is not asked;
 //! - supply pins that are swapped, or both on one rail;
 //! - a supply far outside the voltages that the sheet of the chip's number has figures for: more than a quarter below
 //!   the lowest or above the highest.
@@ -38,7 +41,7 @@
 //! Hitachi, HD74AC Series Common Information, page 38 (a part without supply on a live bus); the rest: common practice.
 
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::{Chip, Circuit, NetKey};
+use crate::circuit::{Chip, Circuit, DiscreteKind, Net, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::part::sheet::Block;
 use crate::part::{PinIndex, PinKind};
@@ -83,9 +86,106 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             }
         }
     }
+    for (key, net) in circuit.nets.iter().filter(|_| circuit.assembly) {
+        if !waiting.contains_key(&key) {
+            findings.extend(only_discretes_wait(circuit, net));
+        }
+    }
     for (net, chips) in waiting {
         findings.push(rail_without_supply(circuit, net, &chips));
     }
+    if !circuit.assembly && !circuit.connectors.is_empty() {
+        findings.extend(
+            circuit
+                .nets
+                .keys()
+                .filter_map(|net| not_brought_in(circuit, net)),
+        );
+    }
+}
+
+/// A rail that no supply reaches, where only lamps and resistors hang on it.
+fn only_discretes_wait(circuit: &Circuit, net: &Net) -> Option<Finding> {
+    let rail = net.rail?;
+    if rail.fed.is_some() || rail.declared == Voltage::ZERO {
+        return None;
+    }
+    let discretes = net.discrete_pins.iter();
+    let mut waiting: Vec<&str> = discretes
+        .map(|(discrete, _)| &circuit.discretes[*discrete])
+        .filter(|discrete| {
+            let kind = &discrete.kind;
+            matches!(
+                kind,
+                DiscreteKind::Led(..) | DiscreteKind::Resistor(_) | DiscreteKind::Network(..)
+            )
+        })
+        .map(|discrete| discrete.path.as_str())
+        .collect();
+    waiting.dedup();
+    if waiting.is_empty() {
+        return None;
+    }
+    let message = format!(
+        "no supply reaches the rail {}: {} have nothing to hang on",
+        net.path,
+        super::list(&waiting)
+    );
+    let message = if waiting.len() == 1 {
+        message.replacen(" have nothing", " has nothing", 1)
+    } else {
+        message
+    };
+    let problem = Diagnostic::warning(RULE.name, message)
+        .at(rail.span, "this rail")
+        .note("lamps stay dark, and what a resistor is to pull up floats")
+        .help("connect a supply to it, or lead it over a cable to a board that is fed");
+    Some(Finding::new(
+        circuit,
+        super::board_of(net),
+        net.path.clone(),
+        problem,
+    ))
+}
+
+/// A rail of a board on its own that feeds chips, and that nothing brings in.
+fn not_brought_in(circuit: &Circuit, key: NetKey) -> Option<Finding> {
+    let net = &circuit.nets[key];
+    let rail = net.rail?;
+    if !net.connector_pins.is_empty() || rail.via.is_some() {
+        return None;
+    }
+    let pins = || {
+        let pins = net.chip_pins.iter();
+        pins.map(|&(chip, pin)| (&circuit.chips[chip], pin))
+    };
+    if pins().any(|(chip, pin)| chip.part.pins[pin].drives()) {
+        return None;
+    }
+    let supply = |kind: PinKind| matches!(kind, PinKind::Power | PinKind::Ground);
+    let mut fed: Vec<&str> = pins()
+        .filter(|(chip, pin)| supply(chip.part.pins[*pin].kind))
+        .map(|(chip, _)| chip.path.as_str())
+        .collect();
+    fed.dedup();
+    if fed.is_empty() {
+        return None;
+    }
+    let message = format!(
+        "the rail {} feeds {}, but nothing brings it to the board",
+        net.path,
+        super::list(&fed)
+    );
+    let problem = Diagnostic::error(RULE.name, message)
+        .at(rail.span, "this rail")
+        .note(UNFED)
+        .help("lead it to a connector, or to another rail over a switch or a fuse");
+    Some(Finding::new(
+        circuit,
+        super::board_of(net),
+        net.path.clone(),
+        problem,
+    ))
 }
 
 fn supply_pins(chip: &Chip) -> impl Iterator<Item = PinIndex> + '_ {
@@ -334,6 +434,77 @@ mod tests {
             supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
         );
         assert!(found(&cabled).is_empty());
+    }
+
+    #[test]
+    fn a_rail_that_nothing_brings_to_the_board_is_found() {
+        let board = |way: &str| {
+            format!(
+                "board b {{ rail VCC 5 V  rail VCC2 5 V  rail GND
+                     feed U1, U2 from VCC GND  feed U3 from VCC2 GND
+                     connector P header-1x3 {{ 1 VCC  2 GND  3 more }}  {way}
+                     U1..U3 74HC04 {{ 1A = GND }} }}"
+            )
+        };
+        let finding = only("chip-not-fed", &board(""));
+        assert_eq!(finding.place, "VCC2");
+        assert_eq!(
+            finding.diagnostic.message,
+            "the rail VCC2 feeds U3, but nothing brings it to the board"
+        );
+        for way in [
+            "connector Q header-1x1 { 1 VCC2 }",
+            "SW1 switch { 1 = VCC  2 = VCC2 }",
+            "SW1 changeover { common = VCC2  up = VCC  down = GND }",
+            "R1 resistor 1 ohm { 1 = VCC  2 = raw }  SW1 switch { 1 = raw  2 = VCC2 }",
+        ] {
+            assert!(found(&board(way)).is_empty(), "{way}");
+        }
+        for way in [
+            "R1 resistor 1 kohm { 1 = VCC  2 = VCC2 }",
+            "SW1 switch { 1 = GND  2 = VCC2 }",
+            "C1 capacitor 100 nF { 1 = VCC  2 = VCC2 }",
+        ] {
+            assert_eq!(found(&board(way)), ["VCC2: error"], "{way}");
+        }
+        // A board without a connector is a sketch on the bench.
+        let sketch =
+            "board b { rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC04 { 1A = GND } }";
+        assert!(found(sketch).is_empty());
+    }
+
+    #[test]
+    fn a_rail_with_lamps_only_is_told_as_well() {
+        let text = |wires: &str| {
+            format!(
+                "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+                     connector P header-1x3 {{ 1 VCC 2 GND 3 y }}  U1 74HC04 {{ 1A = GND  1Y = y }} }}
+                 board l {{ rail VCC 5 V  rail GND  connector P header-1x3 {{ 1 VCC 2 GND 3 y }}
+                     D1 led red 1 kohm {{ anode = VCC  cathode = y }} }}
+                 assembly a {{ A: b  B: l  cable W1 jumper 100 mm {{ {wires} A.P.3 to B.P.3 }}
+                     supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
+            )
+        };
+        assert_eq!(found(&text("")), ["B.VCC: warning"]);
+        assert!(found(&text("A.P.1 to B.P.1")).is_empty());
+    }
+
+    #[test]
+    fn a_rail_behind_a_switch_is_fed_in_an_assembly() {
+        let text = |way: &str| {
+            format!(
+                "board b {{ rail VIN 5 V  rail VCC 5 V  rail GND  feed U1 from VCC GND
+                     connector P header-1x2 {{ 1 VIN 2 GND }}  {way}  U1 74HC04 {{ 1A = GND }} }}
+                 assembly a {{ A: b  supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
+            )
+        };
+        assert!(found(&text("SW1 switch { 1 = VIN  2 = VCC }")).is_empty());
+        assert!(found(&text("F1 resistor 100 mohm { 1 = VIN  2 = VCC }")).is_empty());
+        assert_eq!(found(&text("")), ["A.VCC: error"]);
+        assert_eq!(
+            found(&text("R1 resistor 100 ohm { 1 = VIN  2 = VCC }")),
+            ["A.VCC: error"]
+        );
     }
 
     #[test]

@@ -28,6 +28,7 @@
 
 use super::gated_clock::look;
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::Chip;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -37,16 +38,13 @@ pub const RULE: Rule = Rule {
     find,
 };
 
+/// The inputs that this rule looks at.
+pub(super) fn inputs(chip: &Chip) -> u64 {
+    let function = &chip.part.function;
+    function.level_inputs() & !function.clock_inputs() & !function.write_inputs()
+}
+
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let why = "a pulse of a few nanoseconds clears some flip-flops and leaves others";
-    look(
-        subject,
-        RULE.name,
-        |chip| {
-            let function = &chip.part.function;
-            function.level_inputs() & !function.clock_inputs() & !function.write_inputs()
-        },
-        why,
-        findings,
-    );
+    look(subject, RULE.name, inputs, why, findings);
 }

@@ -1,12 +1,13 @@
-//! A connector pin or a wire of a cable carries too much supply current.
+//! A connector pin or a wire of a cable carries too much current.
 //!
 //! # What it finds
 //!
-//! Pins of connectors and wires of cables through which the boards draw more than they stand: 1 A for a pin of a header
-//! and for a wire of a ribbon, 3 A for a jumper wire, 10 A for a screw terminal. And boards that get more than 0.25 V less
-//! than the supply gives, supply and ground each for itself.
+//! Pins of connectors and wires of cables that carry more than they stand: 1 A for a pin of a header and for a wire of a
+//! ribbon, 3 A for a jumper wire, 10 A for a screw terminal. On supply and ground that is what the boards draw, on signals
+//! what resistors, lamps, contacts and outputs on one board draw from another one. And boards that get more than 0.25 V
+//! less than the supply gives, supply and ground each for itself.
 //!
-//! Currents share the wires of a net by their lengths: 0.22 ohm for a metre, 20 mohm for a contact.
+//! Currents share the wires of a net by their lengths: 0.22 ohm for a metre, 20 mohm for a contact. Inputs are left out.
 //!
 //! # Why it hurts
 //!
@@ -30,12 +31,12 @@
 use super::super::levels::{amps, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::feeding::feeds;
+use std::collections::BTreeSet;
 
 /// The rule.
 pub const RULE: Rule = Rule {
     name: "connector-current",
-    summary: "A connector pin or a wire of a cable carries too much supply current.",
+    summary: "A connector pin or a wire of a cable carries too much current.",
     documentation: page!("connector_current.rs"),
     find,
 };
@@ -45,14 +46,13 @@ const MOST_LOST: f64 = 0.25;
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut told = None;
-    for (key, net, feed) in feeds(circuit, &subject.power) {
+    let mut told = BTreeSet::new();
+    for feed in &subject.feeds.found {
         // Supply and ground carry the same current: one finding is enough.
-        if told == Some(key) {
+        if feed.supply.is_some_and(|key| told.contains(&key)) {
             continue;
         }
-        let net = &circuit.nets[net];
-        let supply = &circuit.supplies[key].name;
+        let net = &circuit.nets[feed.net];
         let pins = feed.pins.iter().map(|(&(connector, pin), &drawn)| {
             let row = &circuit.connectors[connector];
             let most = if row.kind.starts_with("terminal") {
@@ -100,11 +100,17 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(span, "here")
                 .note("it gets hot, and the boards behind it get too little voltage")
-                .help("lead the supply over several pins, or give the boards cables of their own");
+                .help(if feed.supply.is_some() {
+                    "lead the supply over several pins, or give the boards cables of their own"
+                } else {
+                    "lead the signal over several pins, or put what draws the current on the board that gives it"
+                });
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
-            told = Some(key);
+            told.extend(feed.supply);
             continue;
         }
+        let Some(key) = feed.supply else { continue };
+        let supply = &circuit.supplies[key].name;
         let lost = feed.lost.iter().max_by(|a, b| a.1.total_cmp(b.1));
         if let Some((&board, &lost)) = lost
             && lost > MOST_LOST
@@ -120,7 +126,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .note("its chips get less than their sheets want, and its ground is not that of the others")
                 .help("use shorter or more wires for supply and ground");
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
-            told = Some(key);
+            told.insert(key);
         }
     }
 }

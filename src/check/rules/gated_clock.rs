@@ -50,15 +50,18 @@ pub const RULE: Rule = Rule {
 };
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
-    let clocks =
-        |chip: &Chip| chip.part.function.clock_inputs() | chip.part.function.write_inputs();
     look(
         subject,
         RULE.name,
-        clocks,
+        inputs,
         "it may store a second time, or at the wrong moment",
         findings,
     );
+}
+
+/// The inputs that this rule looks at.
+pub(super) fn inputs(chip: &Chip) -> u64 {
+    chip.part.function.clock_inputs() | chip.part.function.write_inputs()
 }
 
 /// Looks for short pulses on the nets of some inputs of every chip; one finding for each net.
@@ -99,7 +102,7 @@ pub(super) fn look(
 }
 
 /// The nets of some inputs, each with the first such input on it.
-fn nets_of(
+pub(super) fn nets_of(
     circuit: &Circuit,
     inputs: fn(&Chip) -> u64,
 ) -> Vec<(NetKey, crate::circuit::ChipKey, PinIndex)> {

@@ -44,7 +44,7 @@ pub const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    for (&key, &range) in &subject.view.leds {
+    for (&key, &range) in &subject.view.currents.leds {
         let led = &circuit.discretes[key];
         if let Some(problem) = judge(subject, key, led, range) {
             findings.push(Finding::new(circuit, led.board, led.path.clone(), problem));

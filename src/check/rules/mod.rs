@@ -13,6 +13,7 @@ pub mod duplicate_reference;
 pub mod fan_out;
 pub mod gated_clock;
 pub mod input_open;
+pub mod input_too_high;
 pub mod led_current;
 pub mod level_mismatch;
 pub mod level_under_load;
@@ -22,13 +23,16 @@ pub mod missing_decoupling;
 pub mod net_without_driver;
 pub mod no_reset;
 pub mod noise_margin;
+pub mod not_searched;
 pub mod output_current;
 pub mod output_on_rail;
 pub mod outputs_fight;
 pub mod pull_up_range;
 pub mod rail_on_signal;
+pub mod resistor_power;
 pub mod single_pin_net;
 pub mod slow_clock_edge;
+pub mod slow_edge;
 pub mod supply_current;
 pub mod supply_pin_current;
 pub mod unused_gate_input;
@@ -36,10 +40,13 @@ pub mod weak_pull;
 pub mod wrong_supply;
 
 use crate::check::cone::Variable;
+use crate::check::levels::amps;
 use crate::circuit::{
     BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
 };
+use crate::electrical::Sheets;
 use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::fight::fight;
 use crate::electrical::view::NetView;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
@@ -48,7 +55,7 @@ use crate::part::{Part, PinIndex, PinKind};
 use crate::quantity::Voltage;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
-fn list<T: AsRef<str>>(names: &[T]) -> String {
+pub(super) fn list<T: AsRef<str>>(names: &[T]) -> String {
     const MOST: usize = 8;
     let shown: Vec<&str> = names.iter().take(MOST).map(AsRef::as_ref).collect();
     match (names.len().saturating_sub(MOST), shown.split_last()) {
@@ -158,6 +165,24 @@ fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
     (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
+/// All resistors on a net that lead somewhere, in parallel, in ohms.
+fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<f64> {
+    let siemens: f64 = (circuit.nets[net].discrete_pins.iter())
+        .filter_map(|&(key, pin)| {
+            let discrete = &circuit.discretes[key];
+            let (ohms, other) = match (&discrete.kind, pin) {
+                (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
+                (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
+                (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
+                _ => return None,
+            };
+            let other = discrete.nets.get(other).copied().flatten()?;
+            (other != net).then(|| 1.0 / ohms.as_f64())
+        })
+        .sum();
+    (siemens > 0.0).then(|| 1.0 / siemens)
+}
+
 /// `and so for m1, m2 and 5 more`.
 fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
     let others: Vec<&str> = nets
@@ -166,6 +191,37 @@ fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
         .map(|&net| circuit.nets[net].path.as_str())
         .collect();
     format!("it is the same for {}", list(&others))
+}
+
+/// What flows when two outputs fight, in words, and where that comes from.
+fn what_flows(
+    circuit: &Circuit,
+    sheets: &Sheets,
+    one: (ChipKey, PinIndex),
+    two: (ChipKey, PinIndex),
+) -> Option<String> {
+    let output = |(chip, pin): (ChipKey, PinIndex)| sheets.output(circuit, chip, pin);
+    let (one, two) = (output(one)?, output(two)?);
+    let found = fight(&one, &two)?;
+    let least = amps(found.least);
+    let flow = match found.most {
+        Some(most) => format!(
+            "{least} to {} flow through both, by the short-circuit currents of their sheets",
+            amps(most)
+        ),
+        None => format!(
+            "at least {least} flow through both, by the straight lines through the levels that their sheets guarantee; \
+             most samples let more through"
+        ),
+    };
+    let assumed = if one.assumed || two.assumed {
+        " (of a memory or oscillator TTL levels are assumed)"
+    } else {
+        ""
+    };
+    Some(format!(
+        "when one is high and the other low, {flow}{assumed}"
+    ))
 }
 
 /// True for a net that only a contact moves.

@@ -43,7 +43,7 @@ pub const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
-    for (&(key, pin), current) in &subject.view.pins {
+    for (&(key, pin), current) in &subject.view.currents.pins {
         let chip = &circuit.chips[key];
         let (Some(net), Some(output)) = (chip.nets[pin], sheets.output(circuit, key, pin)) else {
             continue;
@@ -88,7 +88,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let problem = new(RULE.name, message)
             .at(chip.span, "this chip")
-            .note(format!("{} draw it", super::list(&links)))
+            .note(format!(
+                "{} {} it",
+                super::list(&links),
+                if links.len() == 1 { "draws" } else { "draw" }
+            ))
             .note(why)
             .help("take larger resistors, or a driver for what needs the current");
         findings.push(Finding::new(

@@ -9,6 +9,9 @@
 //! Gates of one package that always give the same level may be joined: that is how a stronger output is made. They
 //! are compared for every combination of their inputs.
 //!
+//! The finding tells the current that flows: from the weakest parts that the sheets allow to the short-circuit current,
+//! where they give one.
+//!
 //! # Why it hurts
 //!
 //! Where one output pulls up and the other down, tens of milliamperes flow from the supply through both to ground.
@@ -35,6 +38,7 @@
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::electrical::Sheets;
 use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::function::{Scratch, Seen};
@@ -52,6 +56,7 @@ const MOST_INPUTS: usize = 10;
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
+    let sheets = Sheets::new(circuit);
     let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> =
         KeyVec::filled(circuit.nets.len(), Vec::new());
     for (key, chip) in circuit.chips.iter() {
@@ -87,10 +92,20 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let name = |driver: (ChipKey, usize)| {
             format!("{} drives", circuit.pin_path(driver.0, pin(driver)))
         };
+        let flows = super::what_flows(
+            circuit,
+            &sheets,
+            (first.0, pin(*first)),
+            (other.0, pin(*other)),
+        );
         let problem = Diagnostic::error(RULE.name, message)
             .at(circuit.chips[other.0].span, name(*other))
             .at(circuit.chips[first.0].span, name(*first))
-            .note("when one pulls high and the other low, tens of milliamperes flow through both, and the level is neither high nor low")
+            .note(flows.unwrap_or_else(|| {
+                "when one is high and the other low, tens of milliamperes flow through both"
+                    .to_owned()
+            }))
+            .note("the level is neither high nor low then, and the chips get hot")
             .help("leave one driver on the net, or use three-state or open-drain outputs");
         findings.push(Finding::new(
             circuit,

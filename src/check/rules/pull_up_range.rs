@@ -33,10 +33,11 @@
 //! The formulas: sheets of the '03, '05 and '12. 500 ns: Motorola DL129, MC74HC245A (input rise and fall at 4.5 V).
 
 use super::super::levels::ohms;
+use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::pull::{PullUp, rise_time};
+use crate::electrical::pull::PullUp;
 use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
 
@@ -50,8 +51,6 @@ pub const RULE: Rule = Rule {
 
 /// What a handbook adds to the level that inputs need: volts.
 const MARGIN: f64 = 0.4;
-/// The slowest edge for a CMOS input: seconds.
-const SLOWEST: f64 = 500e-9;
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
@@ -144,18 +143,26 @@ fn judge(
             range,
         ));
     }
-    let plain = view.listeners.iter().any(|listener| {
-        let chip = &circuit.chips[listener.chip];
-        let pin = &chip.part.pins[listener.pin];
-        !listener.input.bipolar && !pin.schmitt && !super::is_clock(chip, listener.pin)
-    });
-    let seconds = rise_time(resistance, farads);
-    (plain && seconds > SLOWEST).then(|| {
-        let fast = SLOWEST / rise_time(1.0, farads);
-        (
-            format!("with {value}, {path} takes {:.0} ns to rise", seconds * 1e9),
-            "CMOS inputs without hysteresis want edges of 500 ns or less; in slower ones they may oscillate".to_owned(),
-            format!("take one between {} and {}", ohms(least.ceil()), ohms(fast.floor())),
-        )
-    })
+    let mut slow = (view.listeners.iter())
+        .filter(|listener| !super::is_clock(&circuit.chips[listener.chip], listener.pin))
+        .filter_map(|listener| too_slow(circuit, listener, resistance, farads));
+    let edge = slow.next()?;
+    // The time is that of the resistor, as it grows.
+    let fast = resistance * edge.allowed / edge.takes;
+    Some((
+        format!(
+            "with {value}, {path} takes {} to rise, {}",
+            time(edge.takes),
+            edge.unit
+        ),
+        format!(
+            "CMOS inputs without hysteresis want edges of {} or less; in slower ones they may oscillate",
+            time(edge.allowed)
+        ),
+        format!(
+            "take one between {} and {}",
+            ohms(least.ceil()),
+            ohms(fast.floor())
+        ),
+    ))
 }

@@ -3,8 +3,9 @@
 //! # What it finds
 //!
 //! Supplies whose boards draw more than the current that the design gives for the supply: chips at rest, as the sheets of
-//! their families guarantee it, and all lamps lit as bright as they may be. What moving signals cost comes on top:
-//! `coldboard power` tells it for a trial.
+//! their families guarantee it, all lamps lit as bright as they may be, and all resistors with the most that may flow
+//! through them. What moving signals cost comes on top: `coldboard power` tells it for a trial. Chips of which no sheet
+//! tells the current, such as memories, are named and left out.
 //!
 //! # Why it hurts
 //!
@@ -29,7 +30,7 @@ use super::super::levels::amps;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::BoardKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::power::supply_of;
+use crate::electrical::power::{root, untold};
 use crate::key::Key;
 
 /// The rule.
@@ -47,18 +48,24 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if drawn <= supply.current.as_f64() {
             continue;
         }
-        let mut boards: Vec<(f64, &str)> = (subject.power.boards.iter())
-            .filter(|(board, _)| supply_of(circuit, *board) == Some(key))
-            .map(|(board, power)| (power.total(), circuit.boards[board].path.as_str()))
+        let mut boards: Vec<(f64, &str)> = (subject.power.rails.iter())
+            .filter(|((rail, _), _)| supply.plus.contains(&root(circuit, *rail)))
+            .map(|((_, board), amps)| (*amps, circuit.boards[*board].path.as_str()))
             .collect();
         boards.sort_by(|a, b| b.0.total_cmp(&a.0));
         let words: Vec<String> = (boards.iter())
             .map(|(drawn, path)| format!("{path} {}", amps(*drawn)))
             .collect();
+        let unknown = untold(circuit, &subject.power, Some(key));
+        let without = match unknown.as_slice() {
+            [] => String::new(),
+            chips => format!(", without {}", super::list(chips)),
+        };
         let message = format!(
-            "{} gives {}, and its boards may draw {} at rest",
+            "{} gives {}, and its boards may draw {}{} at rest{without}",
             supply.name,
             supply.current,
+            if unknown.is_empty() { "" } else { "at least " },
             amps(drawn)
         );
         let problem = Diagnostic::error(RULE.name, message)

@@ -11,7 +11,7 @@ use crate::language::ast::{self, BoardStatement, Template};
 use crate::language::expand::Scope;
 use crate::part::family::Estimate;
 use crate::part::{Family, Library, Part};
-use crate::quantity::{Frequency, Length, Voltage};
+use crate::quantity::{Frequency, Length, Power, Voltage};
 use crate::text::Span;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::sync::Arc;
@@ -58,6 +58,7 @@ pub(super) struct PlanChip {
 pub(super) struct PlanDiscrete {
     pub(super) reference: String,
     pub(super) kind: DiscreteKind,
+    pub(super) rating: Option<Power>,
     pub(super) pins: Vec<Joint>,
     /// Chips that a capacitor stands at.
     pub(super) chips: Vec<usize>,

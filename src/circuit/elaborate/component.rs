@@ -4,7 +4,6 @@ use super::board::{Joint, PlanChip, PlanDiscrete, Planner, pin_in_words};
 use super::discrete::{self, PinNames};
 use super::feed::Decoupling;
 use super::several;
-use crate::circuit::DiscreteKind;
 use crate::diagnostic::{Diagnostic, count, did_you_mean, nearest};
 use crate::language::ast::{Component, Connection, Nets, PinChoice, Value, Wiring};
 use crate::language::expand::Scope;
@@ -29,9 +28,9 @@ impl Planner<'_> {
             return;
         }
         match discrete::read(component) {
-            Some(Ok((kind, names))) => {
+            Some(Ok(read)) => {
                 self.discretes_hold_nothing(component);
-                self.discretes(scope, component, &references, &kind, names);
+                self.discretes(scope, component, &references, read);
             }
             Some(Err(problems)) => {
                 problems
@@ -47,17 +46,17 @@ impl Planner<'_> {
         scope: &mut Scope,
         component: &Component,
         references: &[String],
-        kind: &DiscreteKind,
-        names: PinNames<'_>,
+        read: discrete::Read,
     ) {
-        let Some(rows) = self.wired(scope, component, references, names) else {
+        let Some(rows) = self.wired(scope, component, references, read.pins) else {
             return;
         };
         let first = self.plan.discretes.len();
         for (reference, pins) in references.iter().zip(rows) {
             self.plan.discretes.push(PlanDiscrete {
                 reference: reference.clone(),
-                kind: kind.clone(),
+                kind: read.kind.clone(),
+                rating: read.rating,
                 pins,
                 chips: Vec::new(),
                 span: component.span,

@@ -4,7 +4,7 @@ use crate::circuit::DiscreteKind;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Component, Value};
 use crate::part::{Part, PinKind};
-use crate::quantity::{Capacitance, Quantity, Resistance};
+use crate::quantity::{Capacitance, Power, Quantity, Resistance};
 use crate::text::Spanned;
 
 /// A kind of discrete: its word, the values that it must and may have, and a line that shows it.
@@ -20,6 +20,7 @@ struct Form {
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Slot {
     Resistance,
+    Power,
     Capacitance,
     Colour,
     Style,
@@ -30,14 +31,14 @@ const FORMS: [Form; 8] = [
     Form {
         word: "resistor",
         must: &[Slot::Resistance],
-        may: &[],
+        may: &[Slot::Power],
         pins: &["1", "2"],
         example: "R1 resistor 10 kohm { 1 = VCC  2 = /reset }",
     },
     Form {
         word: "network",
         must: &[Slot::Resistance, Slot::Style, Slot::Pins],
-        may: &[],
+        may: &[Slot::Power],
         pins: &[],
         example: "RN1 network bussed 9 pins 10 kohm { 1 = VCC  2..9 = m[0..7] }",
     },
@@ -90,11 +91,17 @@ pub(super) fn words() -> impl Iterator<Item = &'static str> {
     FORMS.iter().map(|form| form.word)
 }
 
-/// What a component is as a discrete, with its pins; `None` when its word is not one of theirs. `Err` tells what is
-/// wrong with its values.
-pub(super) fn read(
-    component: &Component,
-) -> Option<Result<(DiscreteKind, PinNames<'static>), Vec<Diagnostic>>> {
+/// A component that is a discrete.
+pub(super) struct Read {
+    pub(super) kind: DiscreteKind,
+    /// The power that it stands, when that is written.
+    pub(super) rating: Option<Power>,
+    pub(super) pins: PinNames<'static>,
+}
+
+/// What a component is as a discrete; `None` when its word is not one of theirs. `Err` tells what is wrong with its
+/// values.
+pub(super) fn read(component: &Component) -> Option<Result<Read, Vec<Diagnostic>>> {
     let form = FORMS.iter().find(|form| form.word == component.kind.node)?;
     let mut reader = Reader {
         form,
@@ -115,6 +122,7 @@ pub(super) fn read(
 #[derive(Default)]
 struct Values {
     resistance: Option<Resistance>,
+    power: Option<Power>,
     capacitance: Option<Capacitance>,
     colour: Option<String>,
     bussed: Option<bool>,
@@ -152,6 +160,7 @@ impl Reader {
         let values = &mut self.values;
         match value {
             Value::Quantity(Quantity::Resistance(value)) => values.resistance = Some(*value),
+            Value::Quantity(Quantity::Power(value)) => values.power = Some(*value),
             Value::Quantity(Quantity::Capacitance(value)) => values.capacitance = Some(*value),
             Value::Quantity(_) | Value::Estimated => {}
             Value::Colour(colour) => values.colour = Some(colour.clone()),
@@ -163,6 +172,7 @@ impl Reader {
     fn has(&self, slot: Slot) -> bool {
         match slot {
             Slot::Resistance => self.values.resistance.is_some(),
+            Slot::Power => self.values.power.is_some(),
             Slot::Capacitance => self.values.capacitance.is_some(),
             Slot::Colour => self.values.colour.is_some(),
             Slot::Style => self.values.bussed.is_some(),
@@ -201,9 +211,10 @@ impl Reader {
         );
     }
 
-    fn kind(self) -> (DiscreteKind, PinNames<'static>) {
+    fn kind(self) -> Read {
         let Values {
             resistance,
+            power,
             capacitance,
             colour,
             bussed,
@@ -226,7 +237,11 @@ impl Reader {
             names: self.form.pins,
             count: pins.unwrap_or(self.form.pins.len()),
         };
-        (kind, names)
+        Read {
+            kind,
+            rating: power,
+            pins: names,
+        }
     }
 }
 
@@ -234,6 +249,7 @@ impl Slot {
     fn words(self) -> &'static str {
         match self {
             Slot::Resistance => "a resistance",
+            Slot::Power => "a power",
             Slot::Capacitance => "a capacitance",
             Slot::Colour => "a colour",
             Slot::Style => "`bussed` or `isolated`",
@@ -245,6 +261,7 @@ impl Slot {
 fn slot_of(value: &Value) -> Option<Slot> {
     match value {
         Value::Quantity(Quantity::Resistance(_)) => Some(Slot::Resistance),
+        Value::Quantity(Quantity::Power(_)) => Some(Slot::Power),
         Value::Quantity(Quantity::Capacitance(_)) => Some(Slot::Capacitance),
         Value::Quantity(_) | Value::Estimated => None,
         Value::Colour(_) => Some(Slot::Colour),
@@ -256,6 +273,7 @@ fn slot_of(value: &Value) -> Option<Slot> {
 fn is_positive(value: &Value) -> bool {
     match value {
         Value::Quantity(Quantity::Resistance(value)) => *value > Resistance::ZERO,
+        Value::Quantity(Quantity::Power(value)) => *value > Power::ZERO,
         Value::Quantity(Quantity::Capacitance(value)) => *value > Capacitance::ZERO,
         _ => true,
     }

@@ -106,6 +106,7 @@ impl Bench {
                 board,
                 reference: discrete.reference.clone(),
                 kind,
+                rating: discrete.rating,
                 nets: keys(&discrete.pins),
                 span: discrete.span,
             });
@@ -278,6 +279,7 @@ fn fresh(net: &PlanNet, path: &str, board: BoardKey) -> Net {
         rail: net.rail.map(|(declared, span)| Rail {
             declared,
             fed: None,
+            via: None,
             span,
         }),
         rail_names: (net.rail.iter().map(|_| (board, net.name.clone()))).collect(),

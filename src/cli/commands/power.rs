@@ -6,8 +6,9 @@ use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
 use crate::electrical::View;
+use crate::electrical::feeding::feeds;
 use crate::electrical::power::{Activity, Power};
-use crate::export::power::{Run, json, text};
+use crate::export::power::{Run, Told, json, text};
 use crate::key::KeyVec;
 use crate::logic::Level;
 use crate::trial::{self, Options, Report, Unattended};
@@ -22,7 +23,8 @@ pub struct Arguments {
     pub file: PathBuf,
     /// The trial whose switching counts; the machine at rest when none is named.
     pub trial: Option<String>,
-    /// The board or assembly, when no trial is named; the assembly of the file when neither is.
+    /// The board or assembly, when no trial is named; the assembly of the file when neither is. A board by the name that it
+    /// has in the assembly is told as it is there.
     #[arg(long, value_name = "NAME", conflicts_with = "trial")]
     pub on: Option<String>,
     /// Print the figures as JSON.
@@ -43,8 +45,20 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             Err(sentence) => return unusable(output, &sentence),
         }
     }
-    let on = chosen.as_ref().map(|trial| trial.on.node.as_str());
-    let (circuit, problems) = project.circuit(on.or(arguments.on.as_deref()));
+    let mut on = arguments.on.as_deref();
+    let mut only = None;
+    if let (Some(name), (Some(whole), _)) = (on, project.circuit(None)) {
+        let mut boards = whole.boards.iter().filter(|_| whole.assembly);
+        only = boards
+            .find(|(_, board)| board.path == name)
+            .map(|(key, _)| key);
+        on = on.filter(|_| only.is_none());
+    }
+    if let Some(trial) = &chosen {
+        on = Some(trial.on.node.as_str());
+        only = None;
+    }
+    let (circuit, problems) = project.circuit(on);
     output.diagnostics(project.sources(), &problems);
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
         return Exit::Unusable;
@@ -81,7 +95,13 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let view = View::new(&circuit);
     let power = Power::new(&circuit, &view, activity.as_ref());
     let show = if arguments.json { json } else { text };
-    output.answer(&show(&circuit, &power, ran.as_ref()));
+    output.answer(&show(Told {
+        circuit: &circuit,
+        power: &power,
+        feeds: &feeds(&circuit, &view, &power).found,
+        run: ran.as_ref(),
+        only,
+    }));
     if ran.is_none_or(|run| run.passed) {
         Exit::Good
     } else {

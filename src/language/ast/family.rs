@@ -104,4 +104,10 @@ pub enum LevelName {
     LoadDelay,
     /// The same for the stronger outputs of bus drivers.
     BusLoadDelay,
+    /// Absolute maximum of the voltage at an input, whatever the supply.
+    InputVoltageLimit,
+    /// Absolute maximum of the current through the clamp of an input.
+    InputClampLimit,
+    /// The slowest edge that an input is made for: from 10 % to 90 %, or for each volt.
+    InputTransition,
 }

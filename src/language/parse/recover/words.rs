@@ -416,6 +416,9 @@ impl Block {
                 "bus-short-circuit-current",
                 "load-delay",
                 "bus-load-delay",
+                "input-voltage-limit",
+                "input-clamp-limit",
+                "input-transition",
             ],
             Block::Board => &[
                 "rail",

@@ -1,0 +1,244 @@
+//! What flows while the nets of a group are at rest: through outputs, lamps and resistors, out of rails, and on a net from
+//! one board to another.
+
+use super::drive::Driver;
+use super::group::{Group, LinkKind};
+use super::view::Range;
+use crate::circuit::{BoardKey, ChipKey, Circuit, DiscreteKey, NetKey};
+use crate::part::{PinIndex, PinKind};
+use std::collections::BTreeMap;
+
+/// The largest currents through an output pin, in amperes.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PinCurrent {
+    /// Out of it while it is high: with the weakest and the strongest part.
+    pub source: (f64, f64),
+    /// Into it while it is low.
+    pub sink: (f64, f64),
+}
+
+/// Less than a leakage: amperes.
+const NOTHING: f64 = 1e-9;
+
+/// Where current leaves a rail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// Through the outputs of a net, of which those that let go take turns.
+    Net(NetKey),
+    /// From a rail through a resistor, a lamp or a contact; of a network through one of them.
+    Part(NetKey, DiscreteKey, usize),
+}
+
+/// What leaves a rail at one place, at most.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drawn {
+    /// In amperes.
+    pub amps: f64,
+    /// The board that it leaves it on.
+    pub board: BoardKey,
+    /// The rail.
+    pub rail: NetKey,
+    /// True when there are lamps on its way.
+    pub lamps: bool,
+}
+
+/// The largest currents, in amperes.
+#[derive(Clone, Debug, Default)]
+pub struct Currents {
+    /// The current of each LED while it is lit, from the darkest to the brightest that may be.
+    pub leds: BTreeMap<DiscreteKey, Range>,
+    /// Outputs that currents are known of.
+    pub pins: BTreeMap<(ChipKey, PinIndex), PinCurrent>,
+    /// Through each resistor; of a network each one for itself.
+    pub resistors: BTreeMap<(DiscreteKey, usize), f64>,
+    /// What leaves rails.
+    pub sources: BTreeMap<Source, Drawn>,
+    /// On nets between boards: what flows into the net on each board, in the state in which the most does.
+    pub crossings: BTreeMap<NetKey, Vec<(BoardKey, f64)>>,
+}
+
+/// Whose current it is that a branch carries.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Owner {
+    /// An output at high (true) or low.
+    Output(Driver, bool),
+    /// A contact to a rail.
+    Contact(DiscreteKey, NetKey),
+    /// The inputs and leakages of a net.
+    Pins,
+    /// A link of the group, by its place there.
+    Link(usize),
+}
+
+/// How the parts are in a state: with strong ones the most current flows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Parts {
+    /// The weakest outputs and the darkest lamps.
+    Dim,
+    /// The weakest outputs, whose load is the worst.
+    Worst,
+    /// The strongest.
+    Strong,
+}
+
+impl Currents {
+    /// Takes in a state of a group: each branch with its owner, the net of the group that it is on (`None` for a link) and
+    /// the current through it.
+    pub(super) fn take(
+        &mut self,
+        circuit: &Circuit,
+        group: &Group,
+        parts: Parts,
+        branches: &[(Owner, Option<NetKey>, f64)],
+    ) {
+        let strong = parts == Parts::Strong;
+        let lamps = group
+            .links
+            .iter()
+            .any(|link| matches!(link.kind, LinkKind::Led(..)));
+        let mut flows: BTreeMap<NetKey, BTreeMap<BoardKey, f64>> = BTreeMap::new();
+        let mut given: BTreeMap<NetKey, (f64, BoardKey, NetKey)> = BTreeMap::new();
+        let mut flow = |net: NetKey, board: BoardKey, amps: f64| {
+            if strong && joins_boards(circuit, net) {
+                *flows.entry(net).or_default().entry(board).or_default() += amps;
+            }
+        };
+        for &(owner, net, amps) in branches {
+            match owner {
+                Owner::Output(driver, high) => {
+                    let pin = (driver.chip, driver.pin);
+                    let row = self.pins.entry(pin).or_default();
+                    let (place, most) = if high {
+                        (&mut row.source, -amps)
+                    } else {
+                        (&mut row.sink, amps)
+                    };
+                    let place = if strong { &mut place.1 } else { &mut place.0 };
+                    *place = place.max(most);
+                    let chip = &circuit.chips[driver.chip];
+                    let mut power = chip.part.pins_of(PinKind::Power);
+                    if let Some(net) = net
+                        && let Some(rail) = power.find_map(|pin| chip.nets[pin])
+                        && high
+                    {
+                        let drawn = given.entry(net).or_insert((0.0, chip.board, rail));
+                        drawn.0 += most;
+                    }
+                    if let Some(net) = net {
+                        flow(net, circuit.chips[driver.chip].board, -amps);
+                    }
+                }
+                Owner::Contact(discrete, rail) => {
+                    if strong {
+                        let board = circuit.discretes[discrete].board;
+                        let drawn = Drawn {
+                            amps: -amps,
+                            board,
+                            rail,
+                            lamps,
+                        };
+                        self.draw(Source::Part(rail, discrete, 0), drawn);
+                    }
+                    if let Some(net) = net {
+                        flow(net, circuit.discretes[discrete].board, -amps);
+                    }
+                }
+                Owner::Pins => {}
+                Owner::Link(at) => {
+                    let link = &group.links[at];
+                    let board = circuit.discretes[link.discrete].board;
+                    let [from, to] = link.ends;
+                    flow(from, board, -amps);
+                    flow(to, board, amps);
+                    if strong {
+                        let rail = |net: NetKey| circuit.nets[net].rail.is_some();
+                        for (end, amps) in [(from, amps), (to, -amps)] {
+                            if rail(end) {
+                                let source = Source::Part(end, link.discrete, link.element);
+                                let drawn = Drawn {
+                                    amps,
+                                    board,
+                                    rail: end,
+                                    lamps,
+                                };
+                                self.draw(source, drawn);
+                            }
+                        }
+                        if let LinkKind::Resistor(_) = link.kind {
+                            let most = self.resistors.entry((link.discrete, link.element));
+                            let most = most.or_default();
+                            *most = most.max(amps.abs());
+                        }
+                    }
+                    if let LinkKind::Led(..) = link.kind {
+                        let amps = amps.max(0.0);
+                        let led = self.leds.entry(link.discrete).or_insert(Range {
+                            least: 0.0,
+                            most: 0.0,
+                        });
+                        // Of all states that counts in which it is brightest.
+                        match parts {
+                            Parts::Strong => led.most = led.most.max(amps),
+                            Parts::Dim => led.least = led.least.max(amps),
+                            Parts::Worst => {}
+                        }
+                    }
+                }
+            }
+        }
+        for (net, (amps, board, rail)) in given.into_iter().filter(|_| strong) {
+            let drawn = Drawn {
+                amps,
+                board,
+                rail,
+                lamps,
+            };
+            self.draw(Source::Net(net), drawn);
+        }
+        for (net, boards) in flows {
+            let crosses = |flows: &mut dyn Iterator<Item = f64>| flows.map(f64::abs).sum::<f64>();
+            let new = crosses(&mut boards.values().copied());
+            let old = self
+                .crossings
+                .get(&net)
+                .map_or(0.0, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
+            if new > old {
+                self.crossings.insert(net, boards.into_iter().collect());
+            }
+        }
+    }
+
+    fn draw(&mut self, source: Source, drawn: Drawn) {
+        if drawn.amps > NOTHING {
+            let most = self.sources.entry(source).or_insert(drawn);
+            if drawn.amps > most.amps {
+                *most = drawn;
+            }
+        }
+    }
+
+    /// What outputs like another one carry: they take turns on its net, so each may come to the same, but they draw it
+    /// only once.
+    pub(super) fn alike(&mut self, driver: Driver, others: &[Driver]) {
+        let Some(current) = self.pins.get(&(driver.chip, driver.pin)).copied() else {
+            return;
+        };
+        for other in others {
+            let row = self.pins.entry((other.chip, other.pin)).or_default();
+            for (to, from) in [
+                (&mut row.source, current.source),
+                (&mut row.sink, current.sink),
+            ] {
+                *to = (to.0.max(from.0), to.1.max(from.1));
+            }
+        }
+    }
+}
+
+/// True for a net that is on several boards, or that a cable leads over.
+fn joins_boards(circuit: &Circuit, net: NetKey) -> bool {
+    let net = &circuit.nets[net];
+    let mut pins = net.connector_pins.iter();
+    net.rail.is_none()
+        && pins.any(|&(connector, pin)| !circuit.connectors[connector].pins[pin].cables.is_empty())
+}

@@ -1,0 +1,383 @@
+//! Each rule on another design than that of `designs/faulty/`, and on one that is nearly so.
+
+use super::check::{of_rule, stands};
+
+/// A board with a supply, and lines.
+fn board(lines: &str) -> String {
+    format!(
+        "board b {{ rail VCC 5 V  rail GND  connector POWER terminal-1x2 {{ 1 VCC  2 GND }}  {lines} }}"
+    )
+}
+
+/// A rule, what it finds in the first lines; nothing in the others.
+type Case = (
+    &'static str,
+    &'static str,
+    &'static [&'static str],
+    &'static [&'static str],
+);
+
+const CASES: &[Case] = &[
+    (
+        "bouncing-clock",
+        "feed U1 from VCC GND  SW1 changeover { common = step  up = VCC  down = GND }
+         U1 74HC163 { CLK = step  /CLR = VCC  /LOAD = VCC  ENP = VCC  ENT = VCC }",
+        &["SW1: warning"],
+        // A flip-flop, or a capacitor and a Schmitt input, stand between.
+        &[
+            "feed U1..U2 from VCC GND  SW1 button { 1 = go  2 = GND }  R1 resistor 10 kohm { 1 = VCC  2 = go }
+             U1 74HC74 { 1D = go  1CLK = clk  1Q = step  /1CLR = VCC  /1PRE = VCC }
+             connector C header-1x1 { 1 clk }
+             U2 74HC163 { CLK = step  /CLR = VCC  /LOAD = VCC  ENP = VCC  ENT = VCC }",
+            "feed U1..U2 from VCC GND  SW1 button { 1 = go  2 = GND }  R1 resistor 47 kohm { 1 = VCC  2 = go }
+             C1 capacitor 100 nF { 1 = go  2 = GND }  U1 74HC14 { 1A = go  1Y = step }
+             U2 74HC163 { CLK = step  /CLR = VCC  /LOAD = VCC  ENP = VCC  ENT = VCC }",
+        ],
+    ),
+    (
+        "clock-load",
+        // 20 inputs of at most 10 pF each.
+        "feed U1..U20 from VCC GND  X1 OSC14 1 MHz { OUT = clk  VCC = VCC  GND = GND }
+         U1..U20 74HC377 { CLK = clk  /CLKEN = GND }",
+        &["clk: warning"],
+        &[
+            "feed U1..U8 from VCC GND  X1 OSC14 1 MHz { OUT = clk  VCC = VCC  GND = GND }
+             U1..U8 74HC377 { CLK = clk  /CLKEN = GND }",
+        ],
+    ),
+    (
+        "fan-out",
+        // TTL at 16 mA takes ten inputs of 1.6 mA (Fairchild DS006494).
+        "feed U1..U12 from VCC GND  connector C header-1x1 { 1 a }  U1 7404 { 1A = a  1Y = x }
+         U2..U12 7404 { 1A = x }",
+        &["x: error"],
+        &[
+            "feed U1..U11 from VCC GND  connector C header-1x1 { 1 a }  U1 7404 { 1A = a  1Y = x }
+             U2..U11 7404 { 1A = x }",
+            "feed U1..U21 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             U2..U21 74HC04 { 1A = x }",
+        ],
+    ),
+    (
+        "level-mismatch",
+        // 3.3 V into HC at 5 V, which needs 3.5 V (TI SCLS131D).
+        "rail V33 3.3 V  feed U1 from V33 GND  feed U2 from VCC GND  connector C header-1x2 { 1 a  2 V33 }
+         U1 74HC04 { 1A = a  1Y = x }  U2 74HC04 { 1A = x }",
+        &["x: error"],
+        // HCT needs 2 V; a pull-up to 5 V helps an open drain.
+        &[
+            "rail V33 3.3 V  feed U1 from V33 GND  feed U2 from VCC GND  connector C header-1x2 { 1 a  2 V33 }
+             U1 74HC04 { 1A = a  1Y = x }  U2 74HCT04 { 1A = x }",
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS05 { 1A = a  1Y = x }
+             R1 resistor 2.2 kohm { 1 = VCC  2 = x }  U2 74HC04 { 1A = x }",
+        ],
+    ),
+    (
+        "level-under-load",
+        "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+         U2 74HC04 { 1A = x }  R1 resistor 150 ohm { 1 = x  2 = GND }",
+        &["x: error"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             U2 74HC04 { 1A = x }  R1 resistor 4.7 kohm { 1 = x  2 = GND }",
+        ],
+    ),
+    (
+        "led-current",
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS04 { 1A = a  1Y = x }
+         D1 led red 10 kohm { anode = VCC  cathode = x }",
+        &["D1: warning"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS04 { 1A = a  1Y = x }
+             D1 led red 680 ohm { anode = VCC  cathode = x }",
+        ],
+    ),
+    (
+        "output-current",
+        // 5 V over 150 ohm are 33 mA, and an HC output stands 25 mA.
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+         R1 resistor 150 ohm { 1 = x  2 = VCC }",
+        &["U1.1Y: warning"],
+        // 23 mA; and 33 mA of the 35 mA of a bus driver.
+        &[
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             R1 resistor 220 ohm { 1 = x  2 = VCC }",
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }
+             U1 74HC541 { A1 = a  Y1 = x  /OE1 = GND  /OE2 = GND }  R1 resistor 150 ohm { 1 = x  2 = VCC }",
+        ],
+    ),
+    (
+        "supply-pin-current",
+        // Six times 5 V over 470 ohm are 64 mA of 50 mA.
+        "feed U1 from VCC GND  connector C header-1x6 { 1..6 a[1..6] }
+         U1 74HC04 { [1..6]A = a[1..6]  [1..6]Y = x[1..6] }  R1..R6 resistor 470 ohm { 1 = x[1..6]  2 = VCC }",
+        &["U1: warning"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x6 { 1..6 a[1..6] }
+             U1 74HC04 { [1..6]A = a[1..6]  [1..6]Y = x[1..6] }  R1..R6 resistor 1 kohm { 1 = x[1..6]  2 = VCC }",
+        ],
+    ),
+    (
+        "weak-pull",
+        "feed U1 from VCC GND  R1 resistor 4.7 kohm { 1 = x  2 = GND }  SW1 switch { 1 = x  2 = VCC }
+         U1 7404 { 1A = x }",
+        &["x: error"],
+        &[
+            "feed U1 from VCC GND  R1 resistor 4.7 kohm { 1 = x  2 = GND }  SW1 switch { 1 = x  2 = VCC }
+             U1 74HCT04 { 1A = x }",
+            "feed U1 from VCC GND  R1 resistor 330 ohm { 1 = x  2 = GND }  SW1 switch { 1 = x  2 = VCC }
+             U1 7404 { 1A = x }",
+        ],
+    ),
+    (
+        "pull-up-range",
+        "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS05 { 1A = a  1Y = x }
+         R1 resistor 100 kohm { 1 = VCC  2 = x }  U2 74LS04 { 1A = x }",
+        &["x: warning"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS05 { 1A = a  1Y = x }
+             R1 resistor 3.3 kohm { 1 = VCC  2 = x }  U2 74LS04 { 1A = x }",
+        ],
+    ),
+    (
+        "no-reset",
+        "feed U1 from VCC GND  connector C header-1x2 { 1 clk  2 q }
+         U1 74HC161 { CLK = clk  /CLR = VCC  /LOAD = VCC  ENP = VCC  ENT = VCC  QD = q }",
+        &["U1: note"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x3 { 1 clk  2 q  3 /load }
+             U1 74HC161 { CLK = clk  /CLR = VCC  /LOAD = /load  ENP = VCC  ENT = VCC  QD = q  [A..D] = GND }",
+        ],
+    ),
+    (
+        "memory-unreachable",
+        "feed U1 from VCC GND  connector C header-1x8 { 1..8 a[0..7] }
+         U1 62256-70 { A[0..7] = a[0..7]  A[8..14] = a7 }",
+        &["U1: note"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x15 { 1..15 a[0..14] }
+             U1 62256-70 { A[0..14] = a[0..14] }",
+        ],
+    ),
+    (
+        "wrong-supply",
+        "rail V6 6 V  connector C header-1x1 { 1 V6 }  feed U1 from V6 GND  U1 74LS04 { 1A = GND }",
+        &["U1: error"],
+        &["rail V6 6 V  connector C header-1x1 { 1 V6 }  feed U1 from V6 GND  U1 74HC04 { 1A = GND }"],
+    ),
+    (
+        "missing-bulk",
+        "feed U1..U6 from VCC GND  U1..U6 74HC04 { 1A = GND }  C1..C6 capacitor 100 nF decouples U1..U6",
+        &["b: warning"],
+        &[
+            "feed U1..U6 from VCC GND  U1..U6 74HC04 { 1A = GND }  C1..C6 capacitor 100 nF decouples U1..U6
+             C7 capacitor 10 uF { 1 = VCC  2 = GND }",
+            "feed U1..U3 from VCC GND  U1..U3 74HC04 { 1A = GND }  C1..C3 capacitor 100 nF decouples U1..U3",
+        ],
+    ),
+    (
+        "input-too-high",
+        // A pull-up of 220 ohm to 5 V: 1.2 V over it are 5.5 mA; one of 10 kohm is harmless.
+        "rail V33 3.3 V  feed U1 from V33 GND  connector C header-1x1 { 1 V33 }
+         R1 resistor 220 ohm { 1 = VCC  2 = x }  SW1 button { 1 = x  2 = GND }  U1 74HC04 { 1A = x }",
+        &["x: warning"],
+        &[
+            "rail V33 3.3 V  feed U1 from V33 GND  connector C header-1x1 { 1 V33 }
+             R1 resistor 10 kohm { 1 = VCC  2 = x }  SW1 button { 1 = x  2 = GND }  U1 74HC04 { 1A = x }",
+            "rail V33 3.3 V  feed U1 from VCC GND  feed U2 from V33 GND  connector C header-1x2 { 1 V33  2 a }
+             U1 74HC04 { 1A = a  1Y = x }  R1 resistor 4.7 kohm { 1 = x  2 = y }  U2 74HC04 { 1A = y }",
+            // An open drain with a pull-up to the lower rail.
+            "rail V33 3.3 V  feed U1 from VCC GND  feed U2 from V33 GND  connector C header-1x2 { 1 V33  2 a }
+             U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
+            "rail V33 3.3 V  feed U1 from V33 GND  feed U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+             U1 74HC04 { 1A = a  1Y = x }  U2 74HCT04 { 1A = x }",
+        ],
+    ),
+    (
+        "input-too-high",
+        // A bus driver of the lower rail that is off clamps the bus, even one of AHC.
+        "rail V33 3.3 V  feed U1 from VCC GND  feed U2 from V33 GND
+         connector C header-1x5 { 1 V33  2 a  3 /one  4 /two  5 x }
+         U1 74HC541 { A1 = a  Y1 = x  /OE[1..2] = /one }  U2 74AHC541 estimated { A1 = a  Y1 = x  /OE[1..2] = /two }",
+        &["x: error"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x4 { 1 a  2 /one  3 /two  4 x }
+             U1 74HC541 { A1 = a  Y1 = x  /OE[1..2] = /one }  U2 74AHC541 estimated { A1 = a  Y1 = x  /OE[1..2] = /two }",
+        ],
+    ),
+    (
+        "slow-edge",
+        // 1 kohm and 470 pF: 1.03 us from 10 % to 90 %.
+        "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+         R1 resistor 1 kohm { 1 = x  2 = y }  C1 capacitor 470 pF { 1 = y  2 = GND }  U2 74HC08 { 1A = y  1B = VCC }",
+        &["y: warning"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             R1 resistor 1 kohm { 1 = x  2 = y }  C1 capacitor 100 pF { 1 = y  2 = GND }  U2 74HC08 { 1A = y  1B = VCC }",
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             R1 resistor 1 kohm { 1 = x  2 = y }  C1 capacitor 470 pF { 1 = y  2 = GND }  U2 74HC14 { 1A = y }",
+            "feed U1 from VCC GND  R1 resistor 10 kohm { 1 = VCC  2 = x }  SW1 button { 1 = x  2 = GND }
+             U1 74HC04 { 1A = x }",
+        ],
+    ),
+    (
+        "slow-edge",
+        // AC wants 8 ns for each volt (Fairchild DS009911).
+        "feed U1 from VCC GND  R1 resistor 10 kohm { 1 = VCC  2 = x }  SW1 button { 1 = x  2 = GND }
+         U1 74AC04 { 1A = x }",
+        &["x: warning"],
+        &[
+            "feed U1 from VCC GND  R1 resistor 1 kohm { 1 = VCC  2 = x }  SW1 button { 1 = x  2 = GND }
+             U1 74AC04 { 1A = x }",
+        ],
+    ),
+    (
+        "net-without-driver",
+        "feed U1 from VCC GND  U1 74HC00 { 1A = x  1B = x  2A = x  2B = VCC  1Y = y }",
+        &["x: error"],
+        &["feed U1 from VCC GND  connector C header-1x1 { 1 x }  U1 74HC00 { 1A = x  1B = x  2A = x  2B = VCC }"],
+    ),
+    (
+        "resistor-power",
+        // An LED of 20 mA is none; a driver into 10 ohm to ground is bound by its rail.
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+         R1 resistor 10 ohm { 1 = x  2 = GND }",
+        &["R1: error"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
+             R1 resistor 220 ohm { 1 = x  2 = lamp }  D1 led red { anode = lamp  cathode = GND }",
+        ],
+    ),
+];
+
+#[test]
+fn each_rule_finds_its_fault_in_other_designs() {
+    for (rule, wrong, found, right) in CASES {
+        assert_eq!(of_rule(&board(wrong), rule), *found, "{rule}: {wrong}");
+        for right in *right {
+            assert!(of_rule(&board(right), rule).is_empty(), "{rule}: {right}");
+        }
+    }
+}
+
+/// A lamp panel and a board of drivers: 24 outputs are far below a pin, five power resistors at one wire are not.
+#[test]
+fn a_signal_wire_carries_what_the_far_board_draws() {
+    let text = |ohms: &str| {
+        format!(
+            "board heater {{ rail VCC 5 V  rail GND  connector P terminal-1x2 {{ 1 VCC  2 GND }}
+                 connector J header-1x1 {{ 1 hot }}  SW1 switch {{ 1 = VCC  2 = hot }} }}
+             board load {{ rail GND  connector P terminal-1x1 {{ 1 GND }}  connector J header-1x1 {{ 1 hot }}
+                 R1 resistor {ohms} ohm 20 W {{ 1 = hot  2 = GND }} }}
+             assembly a {{ A: heater  B: load  cable W1 jumper 100 mm {{ A.J.1 to B.J.1 }}
+                 supply PS1 5 V 5 A {{ plus = A.P.1  minus = A.P.2  minus = B.P.1 }} }}"
+        )
+    };
+    // Ohm's law: 5 V over 2 ohm are 2.5 A, over 8 ohm 0.63 A; a pin of a header stands 1 A.
+    assert_eq!(of_rule(&text("2"), "connector-current"), ["A.hot: warning"]);
+    assert!(of_rule(&text("8"), "connector-current").is_empty());
+    assert!(of_rule(&text("8"), "supply-current").is_empty());
+    assert_eq!(of_rule(&text("0.8"), "supply-current"), ["PS1: error"]);
+}
+
+/// A board with a fuse, a switch, a reset, switches and lamps, and one that asks: everyday parts, and nothing to say.
+#[test]
+fn an_everyday_machine_is_clean() {
+    let text = "board machine { rail VIN 5 V  rail VCC 5 V  rail GND
+            connector JACK terminal-1x2 { 1 VIN  2 GND }
+            connector BUS header-2x5 { 1 VCC  2 GND  3 /reset  4 clk  5..8 q[0..3]  9 /irq  10 open }
+            F1 resistor 100 mohm 1 W { 1 = VIN  2 = fused }  SW1 switch { 1 = fused  2 = VCC }
+            feed U1..U4 from VCC GND  C[1..4] capacitor 100 nF decouples U1..U4
+            C10 capacitor 47 uF { 1 = VCC  2 = GND }
+            R1 resistor 47 kohm { 1 = VCC  2 = por }  C11 capacitor 1 uF { 1 = por  2 = GND }
+            SW2 button { 1 = por  2 = GND }
+            U1 74HC14 { 1A = por  1Y = r  2A = r  2Y = /reset  3A = sq  3Y = clk  [4..6]A = GND }
+            R2 resistor 47 kohm { 1 = VCC  2 = sq }  C12 capacitor 100 nF { 1 = sq  2 = GND }
+            SW3 button { 1 = sq  2 = GND }
+            U2 74HC163 { CLK = clk  /CLR = /reset  /LOAD = VCC  ENP = VCC  ENT = VCC  Q[A..D] = q[0..3]
+                [A..D] = GND  RCO = open }
+            RN1 network bussed 5 pins 1 kohm { 1 = GND  2..5 = k[0..3] }
+            D[0..3] led green { anode = q[0..3]  cathode = k[0..3] }
+            SW[10..17] switch { 1 = s[0..7]  2 = GND }
+            RN2 network bussed 9 pins 10 kohm { 1 = VCC  2..9 = s[0..7] }
+            U3 74HCT541 { A[1..8] = s[0..7]  Y[1..8] = b[0..7]  /OE[1..2] = q0 }
+            RN3 network bussed 9 pins 10 kohm { 1 = VCC  2..9 = b[0..7] }
+            U4 74LS377 { D[1..8] = b[0..7]  CLK = clk  /CLKEN = GND  Q[1..8] = l[0..7] }
+            R9 resistor 4.7 kohm { 1 = VCC  2 = /irq }
+            D[20..27] led red 1 kohm { anode = VCC  cathode = l[0..7] } }
+        board asker { rail VCC 5 V  rail GND
+            connector BUS header-2x5 { 1 VCC  2 GND  3 /reset  4 open  5..8 q[0..3]  9 /irq  10 open }
+            feed U1..U2 from VCC GND  C[1..2] capacitor 100 nF decouples U1..U2
+            U1 74LS05 { 1A = q0  1Y = /irq  [2..6]A = GND }
+            U2 74HC08 { 1A = /irq  1B = /reset  1Y = lamp  2A = q1  2B = q2  2Y = m  3A = q3  3B = VCC  3Y = n
+                4A = GND  4B = GND }
+            D1 led red 1 kohm { anode = lamp  cathode = GND }  D2 led red 1 kohm { anode = m  cathode = n } }
+        assembly pair { A: machine  B: asker  cable W1 ribbon 10 way 150 mm { A.BUS, B.BUS }
+            supply PS1 5 V 1 A { plus = A.JACK.1  minus = A.JACK.2 } }";
+    assert_eq!(stands(text), []);
+    // The lamps of B are drawn through the switch: too much for a supply of 60 mA.
+    let small = text.replace("5 V 1 A", "5 V 60 mA");
+    assert_eq!(of_rule(&small, "supply-current"), ["PS1: error"]);
+}
+
+/// A bus of open pins is one finding that names all of them.
+#[test]
+fn what_is_alike_is_told_once() {
+    let text = board(
+        "feed U1 from VCC GND  connector C header-1x2 { 1 clk  2 /oe }
+         U1 74HC574 { CLK = clk  /OE = /oe  Q[1..8] = q[1..8]  D[1..8] = d[1..8] }
+         connector OUT header-1x8 { 1..8 q[1..8] }",
+    );
+    assert_eq!(of_rule(&text, "single-pin-net"), ["d1: error"]);
+}
+
+/// What has no value, no package or a name twice never reaches the rules: the language refuses it, or a rule tells it.
+#[test]
+fn missing_values_are_errors_of_the_language() {
+    use coldboard::circuit::elaborate;
+    use coldboard::language::parse;
+    use coldboard::part::Library;
+    for (lines, message) in [
+        (
+            "R1 resistor { 1 = VCC  2 = GND }",
+            "this resistor lacks a resistance",
+        ),
+        (
+            "C1 capacitor { 1 = VCC  2 = GND }",
+            "this capacitor lacks a capacitance",
+        ),
+        (
+            "D1 led { anode = VCC  cathode = GND }",
+            "this led lacks a colour",
+        ),
+        (
+            "RN1 network 10 kohm bussed { 1 = VCC }",
+            "this network lacks a number of pins",
+        ),
+        (
+            "X1 OSC14 { OUT = x }",
+            "this OSC14 swings by itself: at which frequency?",
+        ),
+        (
+            "R1 resistor 1 kohm 0 W { 1 = VCC  2 = GND }",
+            "a power must be more than zero",
+        ),
+        (
+            "C1 capacitor 1 uF 1 W { 1 = VCC  2 = GND }",
+            "a power does not belong to `capacitor`",
+        ),
+    ] {
+        let text = board(lines);
+        let mut library = Library::built_in();
+        let file = library.add_source("test.board", text.clone());
+        let (tree, problems) = parse(file, &text);
+        assert_eq!(problems, [], "{lines}");
+        let (_, problems) = elaborate(None, &[tree], &library);
+        assert!(
+            problems.iter().any(|problem| problem.message == message),
+            "{lines}: {problems:?}"
+        );
+    }
+    let twice = board("feed U1 from VCC GND  U1 74HC04 { 1A = GND }  U1 74HC08 { 1A = GND }");
+    assert_eq!(of_rule(&twice, "duplicate-reference"), ["U1: error"]);
+}
