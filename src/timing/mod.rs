@@ -33,6 +33,7 @@ pub mod moments;
 pub mod order;
 pub mod outside;
 pub mod paths;
+pub mod phases;
 pub mod report;
 pub mod shape;
 pub mod sources;
