@@ -40,6 +40,7 @@ mod links;
 mod machine;
 mod model;
 mod queue;
+mod rest;
 mod runaway;
 mod sink;
 mod timers;
@@ -49,4 +50,5 @@ pub mod wave;
 
 pub use findings::{Contention, Counters, Floating, Forbidden, Runaway, TURN_ROUND, Violation};
 pub use machine::{LoadFault, Machine, Pause, Settings};
+pub use rest::Outlook;
 pub use sink::{Nobody, Sink};

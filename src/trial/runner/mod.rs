@@ -12,7 +12,7 @@ use crate::language::ast::{Corner, Edge, PowerUp, Radix};
 use crate::logic::Level;
 use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
-use crate::simulate::{Machine, Pause, Runaway, Settings};
+use crate::simulate::{Machine, Outlook, Pause, Runaway, Settings};
 use crate::text::{Sources, Span};
 
 /// What a person or a test may ask of a run.
@@ -54,6 +54,8 @@ const MOST_ROWS: usize = 100_000;
 const MOST_FAILURES: usize = 50;
 /// A clock that does not move for so long stands still.
 const STANDSTILL: Time = Time::from_ps(1_000_000_000_000);
+/// When it has not moved for so long, it is looked whether anything can still move it; and again after twice as long.
+const FIRST_LOOK: Time = Time::from_ps(100_000_000);
 
 /// Runs a trial. When something did not hold, it is run a second time with causes kept, so that the report can say
 /// why; both runs are the same to the picosecond.
@@ -501,6 +503,9 @@ impl<'a> Runner<'a> {
             return Outcome::Ended;
         }
         self.watch_nevers();
+        let mut look = FIRST_LOOK;
+        // Since when everything has to come again as it is, and when it would have.
+        let mut round: Option<(Time, Outlook)> = None;
         loop {
             let met = match until {
                 Until::Nothing => false,
@@ -525,18 +530,46 @@ impl<'a> Runner<'a> {
                 .map(|show| show.next)
                 .min()
                 .unwrap_or(Time::MAX);
-            let pause = self
-                .machine
-                .advance(limit.min(next_show), &mut self.recorder);
+            let look_at = match (&round, end) {
+                (_, Some(_)) => Time::MAX,
+                (Some((again, _)), None) => *again,
+                (None, None) => moved + look,
+            };
+            let stop = limit.min(next_show).min(look_at);
+            if end.is_none() && self.machine.next_event().is_none() {
+                return Outcome::Still;
+            }
+            let pause = self.machine.advance(stop, &mut self.recorder);
             match pause {
                 Pause::Runaway(runaway) => {
                     self.runaway(&runaway);
                     return Outcome::Ended;
                 }
                 Pause::Changed => {
+                    round = None;
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;
+                    }
+                }
+                Pause::Reached if stop == look_at && stop < limit => {
+                    self.timed_rows();
+                    let outlook = || self.machine.outlook();
+                    match round.take() {
+                        Some((_, before)) if before == outlook() => return Outcome::Still,
+                        Some(_) => {}
+                        None => {
+                            let now = self.machine.now();
+                            round = self.machine.round().map(|time| (now + time, outlook()));
+                        }
+                    }
+                    look = Time::from_ps(look.ps() * 2);
+                    if round.is_some() {
+                        continue;
+                    }
+                    let since = self.machine.now() - moved;
+                    while look <= since {
+                        look = Time::from_ps(look.ps() * 2);
                     }
                 }
                 Pause::Reached if self.machine.now() >= limit => {
@@ -708,7 +741,13 @@ impl<'a> Runner<'a> {
             .clock
             .as_ref()
             .map_or("", |clock| &self.circuit.nets[clock.net].path);
-        let found = format!("the clock on {path} stands still: no edge for {STANDSTILL}");
+        let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
+        let since = self.machine.now() - moved;
+        let found = if since < STANDSTILL {
+            format!("the clock on {path} stands still, and nothing can move it any more")
+        } else {
+            format!("the clock on {path} stands still: no edge for {STANDSTILL}")
+        };
         let net = self.clock.as_ref().map(|clock| clock.net);
         self.fail(span, found, net);
         self.ended = true;
