@@ -67,6 +67,9 @@ impl<'c> Machine<'c> {
             }
         }
         machine.lay_out_nets(&drivers, &listeners);
+        if !circuit.synchronisers.is_empty() {
+            machine.find_synchronisers();
+        }
         machine.swallowed = vec![0; machine.outs.len()];
         machine.power_up();
         machine
@@ -169,6 +172,9 @@ impl<'c> Machine<'c> {
                 )
             }),
             lost: None,
+            first_stage: 0,
+            second_stage: 0,
+            undecided: 0,
             dirty: false,
             forced: true,
             stirred: 0,
@@ -306,6 +312,7 @@ impl<'c> Machine<'c> {
             clocks: Vec::new(),
             stimuli: std::collections::BTreeMap::new(),
             links: Links::default(),
+            synchronisers: None,
             dirty: Vec::new(),
             batch: Vec::new(),
             changed_stamps: Vec::new(),

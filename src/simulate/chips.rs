@@ -48,10 +48,16 @@ impl Machine<'_> {
         if self.parts[index].function.forbid_count() > 0 {
             blurred |= self.forbid(index, seen);
         }
+        if self.cells[index].undecided != 0 {
+            self.follow_undecided(index);
+        }
+        let decided = self.cells[index].second_stage != 0 && self.decide(index, !before.unknown);
         let cell = &mut self.cells[index];
         let function = &self.parts[index].function;
         if blurred {
             cell.lost = Some(self.time);
+        }
+        if blurred || decided {
             // Nodes may hang on what is stored.
             seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }

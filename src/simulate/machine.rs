@@ -6,6 +6,7 @@ use super::history::History;
 use super::links::Links;
 use super::model::Model;
 use super::queue::{Event, Queue};
+use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
 use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -167,6 +168,11 @@ pub(super) struct Cell {
     pub(super) lets_go: bool,
     /// When a requirement that was not met last made what it stores unknown.
     pub(super) lost: Option<i64>,
+    /// Stored bits that are first stages of synchronisers, and second ones.
+    pub(super) first_stage: u64,
+    pub(super) second_stage: u64,
+    /// First stages that are unknown because a requirement was not met.
+    pub(super) undecided: u64,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
     pub(super) forced: bool,
@@ -322,6 +328,7 @@ pub struct Machine<'c> {
     pub(super) clocks: Vec<Clock>,
     pub(super) stimuli: BTreeMap<NetKey, u32>,
     pub(super) links: Links,
+    pub(super) synchronisers: Option<Synchronisers>,
     pub(super) dirty: Vec<u32>,
     pub(super) batch: Vec<u32>,
     pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
