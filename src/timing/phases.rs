@@ -134,7 +134,7 @@ impl Clocks {
             return None;
         }
         let (input, turned) = only(data.inputs)?;
-        let (clock, turned_before) = self.trace(graph, graph.input_spot(chip, input)?)?;
+        let (clock, turned_before) = self.copied(graph, graph.input_spot(chip, input)?)?;
         let from_root = self.clocks[parent].made.is_none() && self.exact(graph, clock, parent);
         let itself = stored_bit(graph, self.clocks[clock].spot)
             .is_some_and(|row| (row.0, row.2) == (chip, state));
@@ -242,6 +242,15 @@ impl Clocks {
             spot = graph.input_spot(chip, input)?;
         }
         None
+    }
+
+    /// As [`Clocks::trace`], but also from an output of which only the other one is a clock.
+    fn copied(&self, graph: &Graph<'_>, spot: Spot) -> Option<(ClockKey, bool)> {
+        self.trace(graph, spot).or_else(|| {
+            let (chip, _, state, inverted) = stored_bit(graph, spot)?;
+            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+            Some((leader.clock, leader.inverted))
+        })
     }
 
     /// Where a clock stands beside the one that it repeats in the end: itself, when it repeats none.

@@ -158,7 +158,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::nets => "a net",
         Rule::way => "a number of ways",
         Rule::status => "`high`, `low`, `unknown`, `known` or `off`",
-        Rule::signal_value => "`high`, `low` or a number",
+        Rule::signal_value => "`high`, `low`, a number or the name of one",
         Rule::radix => "`hex`, `binary`, `decimal`, `signed`, `characters` or names of values",
         Rule::trial_value | Rule::choice => "a number or a name",
         Rule::symbol | Rule::named => "a name",
