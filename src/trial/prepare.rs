@@ -6,8 +6,8 @@ use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
-    self, Condition, ConditionKind, Corner, Duration, Edge, Named, Path, PowerUp, ShowWhen, SignalValue,
-    TrialStatement, TrialValue, View,
+    self, Condition, ConditionKind, Corner, Duration, Edge, Named, Path, PowerUp, ShowWhen,
+    SignalValue, TrialStatement, TrialValue, View,
 };
 use crate::language::expand::Scope;
 use crate::logic::Word;
