@@ -59,7 +59,12 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
         let mut rows: Vec<Vec<BTreeMap<Driver, Switch>>> = Vec::new();
         for starts in [&stored, &direct] {
             arrivals.spread(graph, &analysis.order, starts);
-            rows.push(shared.iter().map(|&spot| switches(graph, &arrivals, spot)).collect());
+            rows.push(
+                shared
+                    .iter()
+                    .map(|&spot| switches(graph, &arrivals, spot))
+                    .collect(),
+            );
         }
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
         for (at, &spot) in shared.iter().enumerate() {
@@ -83,7 +88,8 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
 fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
     let rows = starts.iter().map(|start| start.clock);
     let row = rows.reduce(|a, b| analysis.moments.common(a?, b?));
-    row.flatten().map_or(0, |row| analysis.moments.credit(row, row))
+    row.flatten()
+        .map_or(0, |row| analysis.moments.credit(row, row))
 }
 
 fn note(
