@@ -2,7 +2,7 @@
 
 use super::clocks::{ClockKey, Clocks};
 use super::gateways::{Gateway, signal_inputs};
-use super::graph::{Graph, Move, Point};
+use super::graph::{Graph, Move, Point, Through};
 use super::moments::Moments;
 use super::phases::leading;
 use super::shape::{bits, fixed};
@@ -27,6 +27,8 @@ pub enum Kind {
     Stable,
     /// A gate lets whole clock pulses through.
     Gate,
+    /// A pulse of a clock is longer than a gate takes to follow.
+    Whole,
     /// A pulse of a clock is wide enough.
     Width,
     /// The edges of a clock are far enough apart.
@@ -35,12 +37,13 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 7] = [
+    pub const ALL: [Kind; 8] = [
         Kind::Setup,
         Kind::Hold,
         Kind::Recovery,
         Kind::Stable,
         Kind::Gate,
+        Kind::Whole,
         Kind::Width,
         Kind::Rate,
     ];
@@ -53,6 +56,7 @@ impl Kind {
             Kind::Recovery => "recovery",
             Kind::Stable => "stability",
             Kind::Gate => "clock gate",
+            Kind::Whole => "whole pulse",
             Kind::Width => "pulse width",
             Kind::Rate => "rate",
         }
@@ -158,6 +162,7 @@ impl Checks {
                 if to_clock {
                     let inputs = graph.constants.structure(chip).values[output].inputs.all();
                     checks.gate(scene, chip, Target::Output(output as u8), inputs);
+                    checks.whole_pulses(scene, chip, output as u8);
                 }
             }
         }
@@ -450,6 +455,43 @@ impl Checks {
             }
         }
         true
+    }
+
+    /// A gate has followed one edge of a clock before the next one comes: else it swallows the pulse.
+    fn whole_pulses(&mut self, scene: &Scene<'_, '_>, chip: ChipKey, output: u8) {
+        let Scene {
+            graph,
+            clocks,
+            moments,
+        } = *scene;
+        let Some(spot) = graph.output_spot(chip, output.into()) else {
+            return;
+        };
+        for (edge, back) in [(Move::Rise, Move::Fall), (Move::Fall, Move::Rise)] {
+            let firsts = moments.at(Point::of(spot, edge));
+            let arcs = graph.entering(Point::of(spot, back)).iter();
+            let arcs = arcs.map(|&key| &graph.arcs[key]).filter(|arc| {
+                (arc.chip, arc.output) == (chip, output) && arc.through == Through::Logic
+            });
+            for arc in arcs {
+                for &second in moments.at(arc.from) {
+                    let tag = moments.row(second).tag;
+                    let passes = clocks.lets_through(graph, arc, tag);
+                    let firsts = firsts
+                        .iter()
+                        .filter(|&&first| passes && clocks.make_pulse(moments.row(first).tag, tag));
+                    self.aparts.extend(firsts.map(|&first| Apart {
+                        kind: Kind::Whole,
+                        chip,
+                        input: arc.input,
+                        high: edge == Move::Rise,
+                        moments: (first, second),
+                        least: 0,
+                        span: None,
+                    }));
+                }
+            }
+        }
     }
 
     /// An input of a gate must not move while a clock at another one lets it through.

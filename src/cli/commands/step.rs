@@ -286,6 +286,10 @@ impl Person<'_> {
             _ => {
                 let value = match number(value) {
                     Some(value) => value,
+                    None if value.is_empty() => {
+                        let what = "high, low, a number or the name of one";
+                        return Err(format!("set `{path}` to what? {what}"));
+                    }
                     None => self.value_of(value)?,
                 };
                 if nets.len() < 64 && value >> nets.len() != 0 {

@@ -330,7 +330,7 @@ fn a_clock_that_stands_still_ends_the_trial() {
     let gone = "run for 3 clocks: the clock on clk stands still, and nothing can move it any more";
     assert!(still.len() == 1 && still[0].starts_with(gone), "{still:?}");
     // Another clock goes on, and moves nothing but itself: after a few rounds that is known.
-    let report = run("clock a 1 MHz  set clk = low  run for 3 clocks");
+    let report = run("count clocks on clk  clock a 1 MHz  set clk = low  run for 3 clocks");
     assert!(
         report.failures[0]
             .found
