@@ -162,6 +162,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::radix => "`hex`, `binary`, `decimal`, `signed`, `characters` or names of values",
         Rule::trial_value | Rule::choice => "a number or a name",
         Rule::symbol | Rule::named => "a name",
+        Rule::local => "a local label such as `.loop`",
         Rule::whole
         | Rule::whole_xor
         | Rule::whole_and
