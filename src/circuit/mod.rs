@@ -95,7 +95,9 @@ pub struct Circuit {
     /// The names by which values are read.
     pub names: Names,
     /// Paths that the design says are not used.
-    pub unused_paths: Vec<UnusedPath>,
+    pub unused_paths: Vec<Way>,
+    /// Synchronisers, from the first flip-flop to the second.
+    pub synchronisers: Vec<Way>,
     /// Nets by each of their paths.
     net_paths: FxHashMap<String, NetKey>,
     /// Chips by path; the first of several with one path.
@@ -339,14 +341,14 @@ pub struct Supply {
     pub span: Span,
 }
 
-/// A path of signals that the design says is not used, so that its delay does not matter.
+/// A way from one place to another, of which the design says something.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct UnusedPath {
+pub struct Way {
     /// The pins that it comes from.
     pub from: Vec<(ChipKey, PinIndex)>,
     /// The pins that it leads to.
     pub to: Vec<(ChipKey, PinIndex)>,
-    /// Why it is not used.
+    /// Why that is so.
     pub reason: String,
     /// Where that was written.
     pub span: Span,

@@ -16,7 +16,8 @@
 //!
 //! Each rewritten name has a comment in front that gives the original. A bus is one vector; its range is taken from
 //! the numbers of its bits where they count up or down by one (`D1` to `D8`, most significant last: `D [1:8]`), and
-//! is `[width-1:0]` otherwise. Names that the standard reserves stay as they are, since no reader takes them as keywords.
+//! is `[width-1:0]` otherwise. The standard has no texts among its values, so that a bus whose values have names is a plain
+//! vector here; the names stand in the pictures and tables. Names that the standard reserves stay as they are, since no reader takes them as keywords.
 
 use crate::logic::Level;
 use crate::quantity::Time;

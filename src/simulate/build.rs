@@ -70,6 +70,9 @@ impl<'c> Machine<'c> {
             }
         }
         machine.lay_out_nets(&drivers, &listeners);
+        if !circuit.synchronisers.is_empty() {
+            machine.find_synchronisers();
+        }
         machine.swallowed = vec![0; machine.outs.len()];
         let (due, level) = (NEVER, Level::U);
         machine.afters = vec![After { due, level }; machine.outs.len()];
@@ -173,6 +176,9 @@ impl<'c> Machine<'c> {
                 )
             }),
             lost: LONG_AGO,
+            first_stage: 0,
+            second_stage: 0,
+            undecided: 0,
             dirty: false,
             forced: true,
             stirred: 0,
@@ -319,6 +325,7 @@ impl<'c> Machine<'c> {
             clocks: Vec::new(),
             stimuli: std::collections::BTreeMap::new(),
             links: Links::default(),
+            synchronisers: None,
             dirty: Vec::new(),
             changed_stamps: Vec::new(),
             blinded: 0,

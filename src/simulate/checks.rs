@@ -79,6 +79,8 @@ pub(super) struct CheckState {
     first: i64,
     worst: i64,
     worst_at: i64,
+    /// True when only first stages of synchronisers were lost by it.
+    excused: bool,
 }
 
 impl Default for CheckState {
@@ -89,6 +91,7 @@ impl Default for CheckState {
             first: 0,
             worst: i64::MAX,
             worst_at: 0,
+            excused: true,
         }
     }
 }
@@ -291,6 +294,8 @@ impl Machine<'_> {
         let kind = requirement.kind;
         let state = cell.first_check as usize + row;
         let elapsed;
+        // What is lost by it; everything, when it is not known better.
+        let mut lost = u64::MAX;
         match role {
             Role::Before => {
                 // A select that makes the edge by its own end counts from its beginning.
@@ -318,8 +323,10 @@ impl Machine<'_> {
                 }
                 match kind {
                     CheckKind::Select(reference, _) => self.blur(index, reference, was),
-                    _ if !self.rerun(index, signal, kind, here, None) => return false,
-                    _ => {}
+                    _ => match self.rerun(index, signal, kind, here, None) {
+                        Some(found) => lost = found,
+                        None => return false,
+                    },
                 }
             }
             Role::HoldData => {
@@ -341,8 +348,9 @@ impl Machine<'_> {
                 if elapsed >= least || at_once && has_setup(table, signal, reference, edge) {
                     return false;
                 }
-                if !self.rerun(index, signal, kind, moment, late) {
-                    return false;
+                match self.rerun(index, signal, kind, moment, late) {
+                    Some(found) => lost = found,
+                    None => return false,
                 }
             }
             Role::Pulse => {
@@ -373,7 +381,13 @@ impl Machine<'_> {
                 self.blur(index, reference, seen);
             }
         }
+        let cell = &mut self.cells[index];
+        let excused = lost & !cell.first_stage == 0;
+        if excused {
+            cell.undecided |= lost;
+        }
         let log = &mut self.check_states[state];
+        log.excused &= excused;
         if log.count == 0 {
             log.first = self.time;
         }
@@ -391,7 +405,8 @@ impl Machine<'_> {
     }
 
     /// Computes the storage once more with an input unknown around an edge, and makes unknown what is then unknown.
-    /// Returns true when that is anything that the sharp input defines.
+    /// Returns the stored bits that the sharp input defines and that are unknown then, all for a memory; `None` when there
+    /// are none.
     fn rerun(
         &mut self,
         index: usize,
@@ -399,10 +414,10 @@ impl Machine<'_> {
         kind: CheckKind,
         edge: Snapshot,
         late: Option<Seen>,
-    ) -> bool {
+    ) -> Option<u64> {
         let Signal::Input(bit) = signal else {
             self.blur(index, signal, edge.was);
-            return true;
+            return Some(u64::MAX);
         };
         let cell = &mut self.cells[index];
         let function = &self.models[cell.model as usize].part.function;
@@ -448,7 +463,10 @@ impl Machine<'_> {
             function.step(late, late.inputs, &mut held, &mut self.scratch);
         }
         cell.held = held;
-        has_memory || lost != 0
+        match has_memory {
+            true => Some(u64::MAX),
+            false => (lost != 0).then_some(lost),
+        }
     }
 
     /// Makes everything unknown that a signal stores.
@@ -460,12 +478,21 @@ impl Machine<'_> {
 
     /// Requirements that were not met, by chip and row of the sheet.
     pub fn violations(&self) -> Vec<Violation> {
+        self.unmet(false)
+    }
+
+    /// Requirements that were not met by first stages of synchronisers alone, which is what they are there for.
+    pub fn undecided(&self) -> Vec<Violation> {
+        self.unmet(true)
+    }
+
+    fn unmet(&self, excused: bool) -> Vec<Violation> {
         let mut found = Vec::new();
         for (index, cell) in self.cells.iter().enumerate() {
             let requirements = &self.models[cell.model as usize].table.requirements;
             for (row, requirement) in requirements.iter().enumerate() {
                 let log = &self.check_states[cell.first_check as usize + row];
-                if log.count == 0 {
+                if log.count == 0 || log.excused != excused {
                     continue;
                 }
                 let reference = requirement.kind.reference();

@@ -98,10 +98,16 @@ impl Machine<'_> {
         if forbids {
             blurred |= self.forbid(index, seen);
         }
+        if self.cells[index].undecided != 0 {
+            self.follow_undecided(index);
+        }
+        let decided = self.cells[index].second_stage != 0 && self.decide(index, !before.unknown);
         let cell = &mut self.cells[index];
         let function = &self.models[cell.model as usize].part.function;
         if blurred {
             cell.lost = self.time;
+        }
+        if blurred || decided {
             // Nodes may hang on what is stored.
             seen.nodes = function.nodes(now, &cell.held, &mut self.scratch);
         }
@@ -112,7 +118,7 @@ impl Machine<'_> {
         // A clock that stores what is there already moves nothing; only a history wants to know that it came.
         let cell = &mut self.cells[index];
         let same = idle || cell.held.state == before && !stores_words && self.history.is_none();
-        if same && changed & reads == 0 && !forced && !blurred {
+        if same && changed & reads == 0 && !forced && !blurred && !decided {
             return;
         }
         let model = &self.models[cell.model as usize];

@@ -112,6 +112,17 @@ pub(super) fn signal_name(part: &Part, signal: Signal) -> String {
     }
 }
 
+/// A synchroniser whose second flip-flop took something by chance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Decision {
+    /// The row of [`Circuit::synchronisers`].
+    pub way: usize,
+    /// How often.
+    pub count: u64,
+    /// When first.
+    pub first: Time,
+}
+
 /// Two outputs that drove one net to different levels.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Contention {

@@ -7,6 +7,7 @@ use super::links::Links;
 use super::model::Model;
 use super::nets::{Listener, Tally};
 use super::queue::Queue;
+use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
 use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -180,6 +181,11 @@ pub(super) struct Cell {
     pub(super) first_check: u32,
     pub(super) first_snapshot: u32,
     pub(super) first_timer: u32,
+    /// Stored bits that are first stages of synchronisers, and second ones.
+    pub(super) first_stage: u64,
+    pub(super) second_stage: u64,
+    /// First stages that are unknown because a requirement was not met.
+    pub(super) undecided: u64,
 }
 
 impl Cell {
@@ -360,6 +366,7 @@ pub struct Machine<'c> {
     pub(super) clocks: Vec<Clock>,
     pub(super) stimuli: BTreeMap<NetKey, u32>,
     pub(super) links: Links,
+    pub(super) synchronisers: Option<Synchronisers>,
     pub(super) dirty: Vec<u32>,
     pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
     /// Inputs of the chip at hand that moved too close to an edge.

@@ -20,6 +20,9 @@
 //! Requirements of the sheets (setup, hold, recovery, width, rate) are checked at each edge that they speak of. One
 //! that is not met counts only when it can matter: the storage is computed once more with the offending input
 //! unknown, and if nothing would be different, nothing is said. Else what is stored becomes unknown where it would.
+//! Of a synchroniser that the design names the first flip-flop is not blamed for that, and the second one takes 0 or 1 by
+//! chance, counted, where nothing else unknown comes to it.
+//!
 //! Contention, floating nets, forbidden uses and loops that never settle are found on the way as well.
 //!
 //! # What holds
@@ -42,13 +45,18 @@ mod memory;
 mod model;
 mod nets;
 mod queue;
+mod rest;
 mod runaway;
 mod sink;
+mod synchronise;
 mod timers;
 mod wake;
 mod watch;
 pub mod wave;
 
-pub use findings::{Contention, Counters, Floating, Forbidden, Runaway, TURN_ROUND, Violation};
+pub use findings::{
+    Contention, Counters, Decision, Floating, Forbidden, Runaway, TURN_ROUND, Violation,
+};
 pub use machine::{LoadFault, Machine, Pause, Settings};
+pub use rest::Outlook;
 pub use sink::{Nobody, Sink};

@@ -310,7 +310,7 @@ impl<'c> Analysis<'c> {
     fn last_end(&self, check: &Check, from: Tag, end: Tag) -> Option<i64> {
         let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
         let ends = begins
-            .filter(|begin| begin.0 == end.0 && begin.1 != end.1)
+            .filter(|&begin| self.clocks.make_pulse(begin, end))
             .filter_map(|begin| {
                 let (next, _) = self.clocks.distance(from, begin)?;
                 let (rest, _) = self.clocks.distance(end, begin)?;

@@ -7,6 +7,7 @@
 use super::counting::{Counting, Steps};
 use super::gateways::{Gateway, gateways, latch_inputs};
 use super::graph::{Graph, Move, Point, Spot, Through};
+use super::phases::Leader;
 use super::shape::bits;
 use crate::circuit::{ChipKey, NetKey};
 use crate::key::{Key, KeyVec};
@@ -65,6 +66,8 @@ pub struct Made {
     pub output: u8,
     /// At which edges it moves, when that is known.
     pub steps: Option<Rc<Steps>>,
+    /// The clock that it repeats, when it does.
+    pub leader: Option<Leader>,
 }
 
 /// An edge of a clock.
@@ -125,8 +128,10 @@ impl Clocks {
                 },
             );
         }
-        while clocks.make_more(graph) {}
+        while clocks.make_more(graph) || clocks.repeat(graph) {}
+        clocks.retime_all();
         clocks.count_on(graph);
+        clocks.follow(graph);
         let silent = clocks
             .gateways
             .iter()
@@ -181,10 +186,27 @@ impl Clocks {
     }
 
     fn add(&mut self, graph: &Graph<'_>, clock: Clock) {
-        let spot = clock.spot;
-        self.begins
-            .insert(spot, ClockKey::from_index(self.clocks.len()));
+        let key = ClockKey::from_index(self.clocks.len());
+        self.begins.insert(clock.spot, key);
         self.clocks.push(clock);
+        let reach = self.reach_of(graph, key);
+        self.carried.extend(reach.keys());
+        self.reach.push(reach);
+    }
+
+    /// Follows all clocks once more, when it is known which edges pass the gates in which they meet.
+    fn follow(&mut self, graph: &Graph<'_>) {
+        let reach = self.clocks.keys().map(|key| self.reach_of(graph, key));
+        self.reach = reach.collect();
+        self.carried = self
+            .reach
+            .iter()
+            .flat_map(|reach| reach.keys().copied())
+            .collect();
+    }
+
+    fn reach_of(&self, graph: &Graph<'_>, key: ClockKey) -> FxHashMap<Point, u8> {
+        let spot = self.clocks[key].spot;
         let mut reach: FxHashMap<Point, u8> = FxHashMap::default();
         let mut open = vec![
             (Point::of(spot, Move::Rise), 1u8),
@@ -197,19 +219,24 @@ impl Clocks {
             }
             *seen |= mask;
             let mask = *seen;
-            self.carried.insert(point);
-            for &key in graph.leaving(point) {
-                let arc = &graph.arcs[key];
+            for &arc in graph.leaving(point) {
+                let arc = &graph.arcs[arc];
                 let blur = arc.to.what() == Move::Blur;
-                if arc.through == Through::Logic
-                    && !blur
-                    && !self.begins.contains_key(&arc.to.spot())
+                if arc.through != Through::Logic || blur || self.begins.contains_key(&arc.to.spot())
                 {
+                    continue;
+                }
+                let edges = [(1, Move::Rise), (2, Move::Fall)].into_iter();
+                let passes = edges.filter(|&(bit, edge)| {
+                    mask & bit != 0 && self.lets_through(graph, arc, (key, edge))
+                });
+                let mask = passes.fold(0, |mask, (bit, _)| mask | bit);
+                if mask != 0 {
                     open.push((arc.to, mask));
                 }
             }
         }
-        self.reach.push(reach);
+        reach
     }
 
     /// Makes the clocks that gateways without a clock need; false when there are none.
@@ -266,11 +293,6 @@ impl Clocks {
         if self.begins.contains_key(&spot) {
             return false;
         }
-        let reached: usize = self.reach.iter().map(FxHashMap::len).sum();
-        if self.clocks.len() >= MOST_CLOCKS || reached >= MOST_REACHED {
-            self.cut = true;
-            return false;
-        }
         let rows = graph.entering(Point::of(spot, Move::Rise)).iter();
         let arcs = rows
             .map(|&key| graph.arcs[key])
@@ -299,6 +321,7 @@ impl Clocks {
                     chip,
                     output,
                     steps: None,
+                    leader: None,
                 };
                 best = Some((period, made));
             }
@@ -316,7 +339,7 @@ impl Clocks {
         }
         let root = self.clocks[made.parent].root;
         let path = output_path(graph, made.chip, made.output);
-        let mut clock = Clock {
+        let clock = Clock {
             spot,
             origin: format!(
                 "{path}, clocked by {}",
@@ -328,6 +351,16 @@ impl Clocks {
             made: Some(made),
             root,
         };
+        self.begin(graph, clock)
+    }
+
+    /// Takes a clock in that is made from another one; false when there are too many.
+    pub(super) fn begin(&mut self, graph: &Graph<'_>, mut clock: Clock) -> bool {
+        let reached: usize = self.reach.iter().map(FxHashMap::len).sum();
+        if self.clocks.len() >= MOST_CLOCKS || reached >= MOST_REACHED {
+            self.cut = true;
+            return false;
+        }
         self.retime(&mut clock);
         self.add(graph, clock);
         true
@@ -356,6 +389,10 @@ impl Clocks {
     /// Works out the times of a clock that is made from another.
     fn retime(&self, clock: &mut Clock) {
         let Some(made) = &clock.made else { return };
+        if let Some(leader) = made.leader {
+            (clock.period, clock.high, clock.low) = self.repeated(leader);
+            return;
+        }
         let every = self.clocks[made.parent].period;
         let (period, high, low) = made.steps.as_ref().map_or((2, 1, 1), |steps| steps.gaps());
         clock.period = every.saturating_mul(period);
@@ -363,18 +400,30 @@ impl Clocks {
         clock.low = every.saturating_mul(low);
     }
 
-    /// Gives a root another period, with the same share of high, and all that is made from it.
+    /// Gives a root another period, with the same share of high, and so all that is made from it.
     pub fn set_period(&mut self, root: ClockKey, period: i64) {
         let clock = &mut self.clocks[root];
         let high = i128::from(clock.high) * i128::from(period) / i128::from(clock.period.max(1));
         clock.high = (high as i64).clamp(1, (period - 1).max(1));
         clock.low = (period - clock.high).max(1);
         clock.period = period;
-        for key in self.clocks.keys() {
-            if self.clocks[key].root == root && key != root {
+        self.retime_all();
+    }
+
+    /// Works out the times of all clocks that are made from others. One that is repeated may stand behind those that
+    /// repeat it.
+    fn retime_all(&mut self) {
+        for _ in 0..self.clocks.len() {
+            let mut moved = false;
+            for key in self.clocks.keys() {
                 let mut clock = self.clocks[key].clone();
                 self.retime(&mut clock);
+                moved |=
+                    clock.period != self.clocks[key].period || clock.high != self.clocks[key].high;
                 self.clocks[key] = clock;
+            }
+            if !moved {
+                break;
             }
         }
     }
@@ -386,7 +435,8 @@ impl Clocks {
         let pairs = self.ancestors(from).into_iter();
         let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
         pairs.find_map(|(one, other)| {
-            if let Some(found) = self.counted_distance(one, other) {
+            let known = self.counted_distance(one, other);
+            if let Some(found) = known.or_else(|| self.repeated_distance(one, other)) {
                 return Some(found);
             }
             let clock = &self.clocks[one.0];
@@ -399,7 +449,7 @@ impl Clocks {
     }
 
     /// The edges that an edge is made by, itself first.
-    fn ancestors(&self, tag: Tag) -> Vec<Tag> {
+    pub(super) fn ancestors(&self, tag: Tag) -> Vec<Tag> {
         let mut tags = vec![tag];
         let mut clock = tag.0;
         while let Some(made) = &self.clocks[clock].made {

@@ -99,7 +99,7 @@ impl Constants {
         let part = &circuit.chips[key].part;
         let inputs = self.inputs[key];
         let row = self.known.entry((std::sync::Arc::as_ptr(part), inputs));
-        Rc::clone(row.or_insert_with(|| Rc::new(Structure::under(&part.function, inputs))))
+        Rc::clone(row.or_insert_with(|| Rc::new(Structure::tied(&part.function, inputs))))
     }
 
     /// The level of a net that never moves.

@@ -34,6 +34,23 @@ impl Steps {
         (gap(true, true), gap(true, false), gap(false, true))
     }
 
+    /// The level of another output of the same counter while this one rises, or falls; `None` when it is not always the
+    /// same, or moves as well.
+    pub fn level_of(&self, rise: bool, other: &Steps) -> Option<bool> {
+        let mut levels = self
+            .moves
+            .iter()
+            .filter(|(_, up)| *up == rise)
+            .map(|&(at, _)| {
+                let behind = other.moves.partition_point(|&(edge, _)| edge < at);
+                let moves = other.moves.get(behind).is_some_and(|&(edge, _)| edge == at);
+                let last = other.moves[..behind].last().or(other.moves.last());
+                last.filter(|_| !moves).map(|&(_, up)| up)
+            });
+        let first = levels.next()??;
+        levels.all(|level| level == Some(first)).then_some(first)
+    }
+
     /// The fewest edges from a move of this output to the next one (later) of another output of the same counter, and
     /// from the last one (earlier, or at once) of the other to it.
     pub fn distance(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
@@ -235,5 +252,21 @@ mod tests {
         assert_eq!(high.gaps(), (4, 2, 2));
         assert_eq!(high.distance(true, &low, true), Some((1, 1)));
         assert_eq!(high.distance(true, &low, false), Some((2, 0)));
+        // The low bit falls as the high one moves.
+        assert_eq!(high.level_of(true, &low), None);
+        // Of a ring of two bits, 00 01 11 10, each moves while the other rests.
+        let (first, second) = (
+            Steps {
+                round: 4,
+                moves: vec![(0, true), (2, false)],
+            },
+            Steps {
+                round: 4,
+                moves: vec![(1, true), (3, false)],
+            },
+        );
+        assert_eq!(first.level_of(true, &second), Some(false));
+        assert_eq!(first.level_of(false, &second), Some(true));
+        assert_eq!(second.level_of(true, &first), Some(true));
     }
 }

@@ -10,7 +10,6 @@ use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::Part;
-use crate::part::function::structure::Structure;
 use crate::part::function::{Held, Scratch, Seen};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
@@ -157,14 +156,15 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
     };
     let part = &graph.circuit.chips[chip].part;
     let inputs = graph.constants.inputs(chip);
-    let influence = graph.constants.structure(chip).values[output as usize];
+    let structure = graph.constants.structure(chip);
+    let influence = structure.values[output as usize];
     if influence.states.all() != 0 || influence.memory {
         return Vec::new();
     }
     let mut needs = Vec::new();
     for input in bits(influence.inputs.all()) {
         for tried in [false, true] {
-            let under = Structure::under(&part.function, fixed(inputs, input, tried));
+            let under = structure.with(&part.function, fixed(inputs, input, tried));
             let known = under.value.unknown >> output & 1 == 0;
             if known
                 && (under.value.value >> output & 1 == 1) != level

@@ -128,7 +128,7 @@ impl Latches {
                             let (Some((whole, _)), Some((width, _))) = (whole, width) else {
                                 continue;
                             };
-                            if opening.0 != closing.tag.0 {
+                            if !clocks.make_pulse(opening, closing.tag) {
                                 continue;
                             }
                             // Later than the latch closes nothing comes through; the check tells that.

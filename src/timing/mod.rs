@@ -7,6 +7,11 @@
 //! of every clock sends a wave: the outputs of what it clocks move, and what hangs on them. [`arrival`] works out how
 //! early and how late each point can be; [`checks`] compares that with what the sheets ask for where data meets a clock.
 //!
+//! A clock that a flip-flop takes as data is made once more, a known time later ([`phases`]). Where such clocks meet in a
+//! gate, each edge passes or not by what the other one is then; so a pulse may be opened by the one and ended by the other,
+//! and is compared with both. That they come in this order is asked for as well: a faster clock that cuts the pulse is told,
+//! with the rate at which it is whole. Where clocks meet of which that is not known, the report says that it is not judged.
+//!
 //! # What holds
 //!
 //! - No edge in a run of the engine comes earlier or later than the analysis says, when the parts are as it was told:
@@ -33,6 +38,7 @@ pub mod moments;
 pub mod order;
 pub mod outside;
 pub mod paths;
+pub mod phases;
 pub mod report;
 pub mod shape;
 pub mod sources;

@@ -81,7 +81,7 @@ impl Maker<'_> {
     fn under(&mut self, inputs: Word) -> Rc<Structure> {
         let function = &self.part.function;
         let row = self.tried.entry(inputs);
-        Rc::clone(row.or_insert_with(|| Rc::new(Structure::under(function, inputs))))
+        Rc::clone(row.or_insert_with(|| Rc::new(self.structure.with(function, inputs))))
     }
 
     /// Inputs that must have a level for an output not to be off.

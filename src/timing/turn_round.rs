@@ -1,7 +1,7 @@
 //! Buses that change hands: how long two drivers can be on together, and how long nobody drives.
 
 use super::analysis::Analysis;
-use super::arrival::Arrivals;
+use super::arrival::{Arrivals, Start};
 use super::clocks::{Tag, output_path};
 use super::graph::{Arc, Graph, Move, Point, Spot, Through};
 use crate::circuit::ChipKey;
@@ -52,15 +52,30 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
         if starts.all().is_empty() {
             continue;
         }
-        arrivals.spread(graph, &analysis.order, starts.all());
-        for &spot in &shared {
-            let switches = switches(graph, &arrivals, spot);
-            for (a, first) in &switches {
-                for (b, second) in &switches {
-                    if let (Some(off), Some(on)) = (first.lets_go, second.takes)
-                        && a != b
-                    {
-                        note(graph, &mut worst, (spot, tag), (*a, *b), off, on);
+        // What comes out of storage has more of its clock in common than what the clock itself switches.
+        let (stored, direct): (Vec<Start>, Vec<Start>) =
+            starts.all().iter().partition(|start| start.arc.is_some());
+        let (one, all) = (common(analysis, &stored), common(analysis, starts.all()));
+        let mut rows: Vec<Vec<BTreeMap<Driver, Switch>>> = Vec::new();
+        for starts in [&stored, &direct] {
+            arrivals.spread(graph, &analysis.order, starts);
+            rows.push(
+                shared
+                    .iter()
+                    .map(|&spot| switches(graph, &arrivals, spot))
+                    .collect(),
+            );
+        }
+        let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
+        for (at, &spot) in shared.iter().enumerate() {
+            for (first, second, credit) in pairs {
+                for (a, off) in &rows[first][at] {
+                    for (b, on) in &rows[second][at] {
+                        if let (Some(off), Some(on)) = (off.lets_go, on.takes)
+                            && a != b
+                        {
+                            note(graph, &mut worst, (spot, tag), (*a, *b), (off, on, credit));
+                        }
                     }
                 }
             }
@@ -69,16 +84,23 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
     worst.into_values().collect()
 }
 
+/// How early or late all of some starts are together, because they hang on one moment of the clock.
+fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
+    let rows = starts.iter().map(|start| start.clock);
+    let row = rows.reduce(|a, b| analysis.moments.common(a?, b?));
+    row.flatten()
+        .map_or(0, |row| analysis.moments.credit(row, row))
+}
+
 fn note(
     graph: &Graph<'_>,
     worst: &mut BTreeMap<Spot, TurnRound>,
     (spot, tag): (Spot, Tag),
     (a, b): (Driver, Driver),
-    off: (i64, i64),
-    on: (i64, i64),
+    (off, on, credit): ((i64, i64), (i64, i64), i64),
 ) {
     let names = || (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
-    let (overlap, gap) = (off.1 - on.0, on.1 - off.0);
+    let (overlap, gap) = (off.1 - on.0 - credit, on.1 - off.0 - credit);
     let row = worst.entry(spot).or_insert_with(|| TurnRound {
         spot,
         tag,

@@ -6,8 +6,8 @@ use crate::circuit::{Chip, ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, 
 use crate::diagnostic::{Diagnostic, count, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{
-    self, Condition, ConditionKind, Corner, Duration, Edge, Path, PowerUp, ShowWhen, SignalValue,
-    TrialStatement, TrialValue, View,
+    self, Condition, ConditionKind, Corner, Duration, Edge, Named, Path, PowerUp, ShowWhen,
+    SignalValue, TrialStatement, TrialValue, View,
 };
 use crate::language::expand::Scope;
 use crate::logic::Word;
@@ -191,12 +191,12 @@ impl Preparer<'_> {
             TrialStatement::Hold(path, value, duration) => {
                 let (signal, wait) = (self.driven(path), self.wait(duration));
                 signal.zip(wait).and_then(|(signal, wait)| {
-                    let value = self.value(&signal, *value, path.span)?;
+                    let value = self.value(&signal, value, path.span)?;
                     Some(Step::Hold(signal, value, wait))
                 })
             }
             TrialStatement::Set(path, value) => self.driven(path).and_then(|signal| {
-                let value = self.value(&signal, *value, path.span)?;
+                let value = self.value(&signal, value, path.span)?;
                 Some(Step::Set(signal, value))
             }),
             TrialStatement::Release(path) => self.driven(path).map(Step::Release),
@@ -496,11 +496,26 @@ impl Preparer<'_> {
         Some(Step::Load(chip, image, offset))
     }
 
-    fn value(&mut self, signal: &Signal, value: SignalValue, span: Span) -> Option<u64> {
+    fn value(&mut self, signal: &Signal, value: &SignalValue, span: Span) -> Option<u64> {
         match value {
             SignalValue::Low => Some(0),
             SignalValue::High => Some(Word::mask(signal.nets.len() as u32)),
-            SignalValue::Number(number) => self.fitting(signal, number, span),
+            SignalValue::Number(number) => self.fitting(signal, *number, span),
+            SignalValue::Named(named) => {
+                let wanted = self.named(signal, named)?;
+                if let &[(first, last)] = wanted.ranges.as_slice()
+                    && first == last
+                {
+                    return Some(first);
+                }
+                let message = format!("{} stands for several values", named.name);
+                self.problems.push(
+                    Diagnostic::error("several-values", message)
+                        .at(named.span, "one is to be driven")
+                        .help("write the number"),
+                );
+                None
+            }
         }
     }
 
@@ -528,19 +543,22 @@ impl Preparer<'_> {
 
     /// A number or a name, as the values of a signal that it stands for.
     fn wanted(&mut self, signal: &Signal, value: &TrialValue) -> Option<Wanted> {
-        let named = match value {
+        match value {
             TrialValue::Number(number) => {
                 let value = self.fitting(signal, number.node, number.span)?;
                 let digits = signal.nets.len().div_ceil(4);
-                return Some(Wanted {
+                Some(Wanted {
                     ranges: vec![(value, value)],
                     // As wide as what is found is shown.
                     text: format!("0x{value:0digits$X}"),
                     table: Arc::default(),
-                });
+                })
             }
-            TrialValue::Named(named) => named,
-        };
+            TrialValue::Named(named) => self.named(signal, named),
+        }
+    }
+
+    fn named(&mut self, signal: &Signal, named: &Named) -> Option<Wanted> {
         let (table, ranges) = match self.circuit.names.find(named) {
             Ok(found) => found,
             Err(problem) => {

@@ -82,6 +82,32 @@ fn files_and_programs_are_put_together() {
     );
 }
 
+/// Plain counting: two instructions of two bytes each stand between `.on` and the jump to it.
+#[test]
+fn local_labels_count_from_one_label_to_the_next() {
+    let text = "instructions T { GO a: relative = 0x90, a  JUMP a: address = 0x30, high a, low a }
+        program p for T {
+        .on:
+            GO .on
+        first:
+            GO .on
+        .on:
+            GO .on
+            GO first
+        second: .on:
+            JUMP .on
+        }
+        contents c { program p }";
+    let wanted = [0x90, 0xFE, 0x90, 0, 0x90, 0xFE, 0x90, 0xFA, 0x30, 0, 8];
+    assert_eq!(image(text, "c").1, wanted);
+    let twice = text.replace("second: ", "");
+    refused(&twice, &[".on | first.on is there twice"]);
+    refused(
+        &text.replace("JUMP .on", "JUMP .off"),
+        &[".off | the program has no label or constant second.off"],
+    );
+}
+
 /// A table of eleven address bits, computed a second time by plain arithmetic.
 #[test]
 fn a_table_asserts_what_its_rules_say() {
@@ -396,13 +422,14 @@ fn mistakes_of_holding_are_told_before_anything_runs() {
 
 #[test]
 fn values_are_read_and_compared_by_their_names() {
-    let names = "names s { ONE = 1  TWO = 2..3 }\nnames other { ONE = 5 }
+    let names =
+        "names third { DRIVE = 2 }\nnames s { ONE = 1  TWO = 2..3 }\nnames other { ONE = 5 }
         instructions OWN { HALT = 4  GO n: byte = 3, n }\ncontents c { file \"four.bin\" }\n";
     let trial = "trial t on b { clock phi 1 MHz  set a = 1  run for 1 clock
         expect d = TWO and d != s.ONE
         show now: d as s, d as OWN, d as characters, a as s, d as decimal
         expect on rise phi: d = GO, HALT, 4
-        set a = 2  run for 1 clock
+        set a = third.DRIVE  run for 1 clock
         set a = 3  run for 2 clocks  expect d = HALT }";
     let with_clock = |trial: &str| {
         board("holds c", &format!("{names}{trial}")).replace(
@@ -432,6 +459,12 @@ fn values_are_read_and_compared_by_their_names() {
     }
     for (line, wanted) in [
         ("expect d = ONE", "ONE is not the same value everywhere"),
+        ("set a = TWO", "TWO stands for several values"),
+        ("set a = OEN", "nothing in the design names a value OEN"),
+        (
+            "hold a0 DRIVE for 1 us",
+            "DRIVE is 2, which does not fit the 1 bits of `a0`",
+        ),
         ("expect d = OEN", "nothing in the design names a value OEN"),
         (
             "expect d = s.HALT",

@@ -18,5 +18,6 @@ mod outputs;
 mod power;
 mod requirements;
 mod sheet_delays;
+mod synchronisers;
 mod timers;
 mod trials;

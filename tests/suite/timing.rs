@@ -5,6 +5,7 @@ pub(crate) mod arrivals;
 mod carillon;
 mod command;
 mod features;
+mod gates;
 mod parts;
 mod speed;
 mod unused;

@@ -39,7 +39,9 @@ use crate::check::glitch::glitch;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::electrical::drive::inputs_from_rails;
 use crate::part::PinIndex;
+use crate::part::function::structure::Structure;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -108,7 +110,9 @@ pub(super) fn nets_of(
 ) -> Vec<(NetKey, crate::circuit::ChipKey, PinIndex)> {
     let mut found = std::collections::BTreeMap::new();
     for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
-        let mask = inputs(chip);
+        // A memory whose write input is tied off stores nothing.
+        let tied = inputs_from_rails(circuit, chip);
+        let mask = inputs(chip) & Structure::tied(&chip.part.function, tied).storing();
         for (bit, &pin) in chip.part.function.inputs.iter().enumerate() {
             if let Some(net) = chip.nets[pin].filter(|_| mask >> bit & 1 == 1) {
                 found.entry(net).or_insert((key, pin));

@@ -2,7 +2,7 @@
 
 use super::board::{Plan, Planner, accepted, too_many_pins};
 use super::place::Bench;
-use super::unused::Unused;
+use super::ways::{Named, Said};
 use super::{Designs, Problems, Shelf, power, several, timing};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
@@ -112,13 +112,11 @@ impl Assembler<'_> {
                 (Round::Joints, AssemblyStatement::Supply(supply)) => {
                     self.supply(scope, supply);
                 }
-                (Round::Joints, AssemblyStatement::Unused(unused)) => {
-                    let found = Unused::of(scope, unused);
-                    if let Some(unused) = self.problems.take(found)
-                        && self.problems.spend(unused.size())
-                    {
-                        self.bench.unused.push((String::new(), unused));
-                    }
+                (Round::Joints, AssemblyStatement::Unused(way)) => {
+                    self.way(scope, Said::Unused, way);
+                }
+                (Round::Joints, AssemblyStatement::Synchroniser(way)) => {
+                    self.way(scope, Said::Synchroniser, way);
                 }
                 (Round::Joints, AssemblyStatement::Accept(tree)) => {
                     if let Some(paths) = self.paths(scope, &tree.place) {
@@ -187,6 +185,15 @@ impl Assembler<'_> {
     pub(super) fn names(&mut self, scope: &Scope, template: &Template) -> Option<Vec<String>> {
         let names = self.problems.take(scope.names(template))?;
         self.problems.spend(names.len()).then_some(names)
+    }
+
+    fn way(&mut self, scope: &Scope, said: Said, way: &ast::Way) {
+        let found = Named::of(scope, said, way);
+        if let Some(way) = self.problems.take(found)
+            && self.problems.spend(way.size())
+        {
+            self.bench.ways.push((String::new(), way));
+        }
     }
 
     /// The flat paths of a path.

@@ -2,7 +2,7 @@
 
 use super::discrete::PinNames;
 use super::feed::{Decoupling, Feeding};
-use super::unused::Unused;
+use super::ways::{Named, Said};
 use super::{MOST_PINS, Problems, Shelf};
 use crate::circuit::{Acceptance, DiscreteKind, Holds};
 use crate::contents::Contents;
@@ -29,7 +29,7 @@ pub(super) struct Plan {
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
-    pub(super) unused: Vec<Unused>,
+    pub(super) ways: Vec<Named>,
     pub(super) accepted: Vec<Acceptance>,
     /// Pins of all of these together; rails, and chips at a capacitor, count as pins, because they take as much room.
     pub(super) pins: usize,
@@ -167,7 +167,10 @@ impl<'a> Planner<'a> {
                     });
                     self.problems.take(done);
                 }
-                BoardStatement::Unused(unused) => self.unused(scope, unused),
+                BoardStatement::Unused(way) => self.way(scope, Said::Unused, way),
+                BoardStatement::Synchroniser(way) => {
+                    self.way(scope, Said::Synchroniser, way);
+                }
                 BoardStatement::Note(_) => {}
                 BoardStatement::Accept(tree) => {
                     if let Some(paths) = self.problems.take(scope.paths(&tree.place))
@@ -180,12 +183,12 @@ impl<'a> Planner<'a> {
         }
     }
 
-    fn unused(&mut self, scope: &Scope, unused: &ast::UnusedPath) {
-        let found = Unused::of(scope, unused);
-        if let Some(unused) = self.problems.take(found)
-            && self.problems.spend(unused.size())
+    fn way(&mut self, scope: &Scope, said: Said, way: &ast::Way) {
+        let found = Named::of(scope, said, way);
+        if let Some(way) = self.problems.take(found)
+            && self.problems.spend(way.size())
         {
-            self.plan.unused.push(unused);
+            self.plan.ways.push(way);
         }
     }
 

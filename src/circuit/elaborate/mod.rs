@@ -20,7 +20,7 @@ mod holding;
 mod place;
 mod power;
 mod timing;
-mod unused;
+mod ways;
 
 pub use changes::{Changes, Socketed};
 

@@ -4,7 +4,7 @@
 //! the keys in chips, discretes and connectors mean these.
 
 use super::board::{Joint, NetNumber, Plan, PlanNet};
-use super::unused::{self, Unused};
+use super::ways::{self, Named};
 use super::{MOST_PINS, Problems};
 use crate::circuit::{
     Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin,
@@ -26,8 +26,8 @@ pub(super) struct Bench {
     /// Wires: a node on each, and its length.
     wires: Vec<(usize, Length)>,
     pins: usize,
-    /// Unused paths, with the path of the board that says so.
-    pub(super) unused: Vec<(String, Unused)>,
+    /// What is said of ways, with the path of the board that says so.
+    pub(super) ways: Vec<(String, Named)>,
 }
 
 impl Bench {
@@ -43,7 +43,7 @@ impl Bench {
             bare_pins: FxHashMap::default(),
             wires: Vec::new(),
             pins: 0,
-            unused: Vec::new(),
+            ways: Vec::new(),
         }
     }
 
@@ -134,9 +134,9 @@ impl Bench {
             });
             circuit.connector_paths.entry(path).or_insert(key);
         }
-        let unused = plan.unused.iter();
-        self.unused
-            .extend(unused.map(|unused| (path.to_owned(), unused.clone())));
+        let ways = plan.ways.iter();
+        self.ways
+            .extend(ways.map(|way| (path.to_owned(), way.clone())));
         for acceptance in &plan.accepted {
             circuit.accepted.push(Acceptance {
                 place: within(path, &acceptance.place),
@@ -192,7 +192,7 @@ impl Bench {
             nets,
             mut groups,
             wires,
-            unused,
+            ways,
             ..
         } = self;
         let mut key_of_root: Vec<Option<NetKey>> = vec![None; groups.parents.len()];
@@ -212,7 +212,7 @@ impl Bench {
         }
         connect(&mut circuit, &keys);
         list_paths(&mut circuit);
-        unused::resolve(&mut circuit, &unused, problems);
+        ways::resolve(&mut circuit, &ways, problems);
         circuit
     }
 }

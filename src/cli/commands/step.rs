@@ -4,6 +4,7 @@ use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal, SignalE
 use crate::cli::output::Output;
 use crate::diagnostic::{count, did_you_mean};
 use crate::export::report::causes;
+use crate::language::ast::Named;
 use crate::logic::Level;
 use crate::simulate::Machine;
 use crate::text::{Sources, Span, Spanned};
@@ -51,7 +52,7 @@ const HELP: &str = "\
   -PATH               show it no more
   why PATH            tell the causes of the level of a net
   memory CHIP FROM N  show N words of a memory, e.g. memory A.U2 0x100 16
-  set PATH VALUE      drive a signal: high, low or a number
+  set PATH VALUE      drive a signal: high, low, a number or a name of one
   release PATH        let it go again
   close SW, open SW   work a button or a switch
   flip SW up, down    work a changeover switch
@@ -228,12 +229,9 @@ impl Person<'_> {
             "" => Ok(None),
             "characters" => Ok(Some(Look::Characters)),
             _ => {
-                // Its place is a text of its own.
-                let file = Sources::new().add("", names);
-                let (start, end) = (0, names.len() as u32);
                 let word = Spanned {
                     node: names.to_owned(),
-                    span: Span { file, start, end },
+                    span: whole(names),
                 };
                 let table = self.circuit.names.table(&word);
                 let table = table.map_err(|problem| problem.message)?;
@@ -297,8 +295,14 @@ impl Person<'_> {
             "high" => u64::MAX,
             "low" => 0,
             _ => {
-                let value = number(value)
-                    .ok_or_else(|| format!("set `{path}` to what? high, low or a number"))?;
+                let value = match number(value) {
+                    Some(value) => value,
+                    None if value.is_empty() => {
+                        let what = "high, low, a number or the name of one";
+                        return Err(format!("set `{path}` to what? {what}"));
+                    }
+                    None => self.value_of(value)?,
+                };
                 if nets.len() < 64 && value >> nets.len() != 0 {
                     let bits = count(nets.len(), "bit");
                     return Err(format!("{value:#X} does not fit the {bits} of `{path}`"));
@@ -312,6 +316,27 @@ impl Person<'_> {
             machine.set(net, if high { Level::One } else { Level::Zero });
         }
         Ok(())
+    }
+
+    /// The value of a name: `ADD`, `steps.FETCH`.
+    fn value_of(&self, text: &str) -> Result<u64, String> {
+        let (owner, name) = match text.split_once('.') {
+            Some((owner, name)) => (Some(owner.to_owned()), name),
+            None => (None, text),
+        };
+        let named = Named {
+            owner,
+            name: name.to_owned(),
+            span: whole(text),
+        };
+        let found = self.circuit.names.find(&named);
+        let (_, ranges) = found.map_err(|problem| problem.message)?;
+        match ranges.as_slice() {
+            &[(first, last)] if first == last => Ok(first),
+            _ => Err(format!(
+                "{text} stands for several values; write the number"
+            )),
+        }
     }
 
     fn contact(&mut self, machine: &mut Machine<'_>, word: &str, what: &str) -> Result<(), String> {
@@ -375,4 +400,11 @@ fn number(text: &str) -> Option<u64> {
         return u64::from_str_radix(digits, 2).ok();
     }
     text.parse().ok()
+}
+
+/// The place of what a person has typed: a text of its own.
+fn whole(text: &str) -> Span {
+    let file = Sources::new().add("", text);
+    let (start, end) = (0, text.len() as u32);
+    Span { file, start, end }
 }

@@ -1,6 +1,6 @@
 //! Assemblies: boards in place, cables and supplies.
 
-use super::{Acceptance, Each, Path, Template, UnusedPath, Word};
+use super::{Acceptance, Each, Path, Template, Way, Word};
 use crate::quantity::{Current, Length, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -27,7 +27,9 @@ pub enum AssemblyStatement {
     /// Repetition.
     Each(Each<AssemblyStatement>),
     /// A path of signals that is not used.
-    Unused(UnusedPath),
+    Unused(Way),
+    /// Two flip-flops, of which the second takes from the first what comes at any time.
+    Synchroniser(Way),
     /// A remark.
     Note(Spanned<String>),
     /// A finding that is meant to be.

@@ -15,14 +15,14 @@ pub struct Board {
     pub body: Vec<BoardStatement>,
 }
 
-/// `unused-path U3.Q1 to U9.D "reason"`: a path of signals whose delay does not matter.
+/// `U3.Q1 to U9.D "reason"`: what is said of a way from one place to another.
 #[derive(Clone, Debug)]
-pub struct UnusedPath {
+pub struct Way {
     /// Pins, chips or nets that it comes from.
     pub from: Path,
     /// Pins, chips or nets that it leads to.
     pub to: Path,
-    /// Why it does not matter.
+    /// Why that is so.
     pub reason: String,
     /// The whole statement.
     pub span: Span,
@@ -44,7 +44,9 @@ pub enum BoardStatement {
     /// Repetition.
     Each(Each<BoardStatement>),
     /// A path of signals that is not used.
-    Unused(UnusedPath),
+    Unused(Way),
+    /// Two flip-flops, of which the second takes from the first what comes at any time.
+    Synchroniser(Way),
     /// A remark.
     Note(Spanned<String>),
     /// A finding that is meant to be.

@@ -145,7 +145,7 @@ pub enum Duration {
 }
 
 /// A level or number that a trial drives.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub enum SignalValue {
     /// Low.
     Low,
@@ -153,6 +153,8 @@ pub enum SignalValue {
     High,
     /// A number over all bits.
     Number(i64),
+    /// The name of one.
+    Named(Named),
 }
 
 /// Something that is true or not.

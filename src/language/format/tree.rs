@@ -92,7 +92,7 @@ impl<'t> Reader<'t> {
     fn collect(&mut self, pair: Pair<'t, Rule>, statement: &mut Statement<'t>) {
         let whole = matches!(
             pair.as_rule(),
-            Rule::name | Rule::named | Rule::path | Rule::range | Rule::string
+            Rule::name | Rule::named | Rule::local | Rule::path | Rule::range | Rule::string
         );
         if whole || pair.clone().into_inner().next().is_none() {
             statement.tokens.push(self.token(&pair));

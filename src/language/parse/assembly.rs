@@ -22,7 +22,8 @@ impl Reader {
             Rule::each_assembly => {
                 AssemblyStatement::Each(self.each(pair, Self::assembly_statement))
             }
-            Rule::unused_line => AssemblyStatement::Unused(self.unused(pair)?),
+            Rule::unused_line => AssemblyStatement::Unused(self.way(pair)?),
+            Rule::synchroniser_line => AssemblyStatement::Synchroniser(self.way(pair)?),
             Rule::note_line => AssemblyStatement::Note(self.quoted(pair)?),
             Rule::accept_line => AssemblyStatement::Accept(self.acceptance(pair)?),
             _ => {

@@ -3,7 +3,7 @@
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
     Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed,
-    Holding, PinChoice, Rail, UnusedPath, Value, Wiring,
+    Holding, PinChoice, Rail, Value, Way, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -29,18 +29,19 @@ impl Reader {
             Rule::feed_line => BoardStatement::Feed(self.feed(pair)?),
             Rule::connector_block => BoardStatement::Connector(self.connector(pair)?),
             Rule::each_board => BoardStatement::Each(self.each(pair, Self::board_statement)),
-            Rule::unused_line => BoardStatement::Unused(self.unused(pair)?),
+            Rule::unused_line => BoardStatement::Unused(self.way(pair)?),
+            Rule::synchroniser_line => BoardStatement::Synchroniser(self.way(pair)?),
             Rule::note_line => BoardStatement::Note(self.quoted(pair)?),
             Rule::accept_line => BoardStatement::Accept(self.acceptance(pair)?),
             _ => BoardStatement::Component(self.component(pair)?),
         })
     }
 
-    /// `unused-path U3.Q1 to U9.D "reason"`, on a board or in an assembly.
-    pub(super) fn unused(&mut self, pair: P<'_>) -> Option<UnusedPath> {
+    /// `unused-path U3.Q1 to U9.D "reason"` and its like, on a board or in an assembly.
+    pub(super) fn way(&mut self, pair: P<'_>) -> Option<Way> {
         let span = self.span(&pair);
         let mut inner = without_words(pair);
-        Some(UnusedPath {
+        Some(Way {
             from: self.path(inner.next()?),
             to: self.path(inner.next()?),
             reason: self.string(inner.next()?).node,

@@ -33,6 +33,7 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
                 file,
                 problems: Vec::new(),
                 operators: 0,
+                label: String::new(),
             };
             let items = pairs
                 .flat_map(|pair| pair.into_inner())
@@ -86,6 +87,8 @@ struct Reader {
     problems: Vec<Diagnostic>,
     /// Operators of the formula that is being read.
     operators: usize,
+    /// The label of the program that is being read under which local ones stand.
+    label: String,
 }
 
 type P<'i> = Pair<'i, Rule>;

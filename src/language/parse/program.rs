@@ -3,7 +3,7 @@
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
     Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine,
-    Registers, Whole, WholeKind, WholeOperator, WholeUnary,
+    Registers, Whole, WholeKind, WholeOperator, WholeUnary, Word,
 };
 
 impl Reader {
@@ -127,6 +127,7 @@ impl Reader {
         let name = self.word(&words.next()?);
         let instructions = self.word(&words.next()?);
         let title = words.next().map(|title| self.string(title).node);
+        self.label.clear();
         let lines = lines.filter_map(|line| self.program_line(line)).collect();
         Some(Program {
             name,
@@ -154,7 +155,15 @@ impl Reader {
                 let count = self.whole_formula(inner.next()?);
                 ProgramLine::Fill(count, self.whole_formula(inner.next()?), span)
             }
-            Rule::label_mark => ProgramLine::Label(self.word(&inner.next()?)),
+            Rule::label_mark => {
+                let label = inner.next()?;
+                if label.as_rule() == Rule::local {
+                    return Some(ProgramLine::Label(self.local(&label)));
+                }
+                let word = self.word(&label);
+                self.label.clone_from(&word.node);
+                ProgramLine::Label(word)
+            }
             Rule::instruction => {
                 let mnemonic = self.word(&inner.next()?);
                 let operands = inner.next().map(|operands| {
@@ -165,6 +174,14 @@ impl Reader {
             }
             _ => ProgramLine::Note,
         })
+    }
+
+    /// A local label, with the name of the label that it stands under: `count.loop`.
+    fn local(&self, pair: &P<'_>) -> Word {
+        Word {
+            node: format!("{}{}", self.label, pair.as_str()),
+            span: self.span(pair),
+        }
     }
 
     fn operand(&mut self, pair: P<'_>) -> Operand {
@@ -187,6 +204,11 @@ impl Reader {
             Rule::number => WholeKind::Number(self.number(&pair).node),
             Rule::string => WholeKind::Text(self.string(pair).node),
             Rule::named => WholeKind::Name(self.named(pair)),
+            Rule::local => {
+                let Word { node: name, span } = self.local(&pair);
+                let owner = None;
+                WholeKind::Name(Named { owner, name, span })
+            }
             Rule::whole_prefix => return self.whole_prefix(pair),
             _ => {
                 let mut inner = pair.into_inner().filter(|p| !is_mark(p.as_rule()));

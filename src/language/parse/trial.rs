@@ -168,6 +168,7 @@ impl Reader {
         Some(match inner.as_rule() {
             Rule::kw_high => SignalValue::High,
             Rule::kw_low => SignalValue::Low,
+            Rule::named => SignalValue::Named(self.named(inner)),
             _ => SignalValue::Number(self.number(&inner).node),
         })
     }

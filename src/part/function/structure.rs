@@ -54,6 +54,10 @@ pub struct Clocked {
     pub stores: Vec<Stored>,
     /// True when it writes a memory.
     pub writes: bool,
+    /// True when it can start a timer.
+    starts: bool,
+    /// State bits that decide what it writes and starts.
+    reads: u64,
 }
 
 /// Storage that is set while a condition holds.
@@ -86,6 +90,8 @@ pub struct Structure {
     pub clocked: Vec<Clocked>,
     /// Level-sensitive storage whose condition can be true.
     pub gated: Vec<Gated>,
+    /// What is stored, known where nothing can ever change it from what it is at power-up.
+    pub states: Word,
 }
 
 impl Ways {
@@ -150,9 +156,66 @@ impl Influence {
 }
 
 impl Structure {
-    /// The influences while the known bits of an input word stay as they are.
-    pub fn under(function: &Function, inputs: Word) -> Structure {
-        Reader::new(function, inputs).structure()
+    /// The influences in the same chip for as long as more of its inputs stay as they are.
+    pub fn with(&self, function: &Function, inputs: Word) -> Structure {
+        Reader::new(function, inputs, self.states).structure()
+    }
+
+    /// The influences in a chip whose known input bits are tied for good. What the chip zeroes at power-up and no rule
+    /// that can act ever sets stays zero; and edges that store only what never shows are no edges: a memory whose write
+    /// input is tied off has no clock.
+    pub fn tied(function: &Function, inputs: Word) -> Structure {
+        let mut states = Word::all_unknown(function.state_mask());
+        loop {
+            let reader = Reader::new(function, inputs, states);
+            let still = function.zero_at_power_up & states.unknown & !reader.settable();
+            if still == 0 {
+                let mut structure = reader.structure();
+                structure.forget_unseen();
+                return structure;
+            }
+            states.unknown &= !still;
+        }
+    }
+
+    /// The input bits that can make a rule store something.
+    pub fn storing(&self) -> u64 {
+        let clocked = self.clocked.iter().map(|rule| rule.by.inputs.all());
+        let gated = self.gated.iter().map(|rule| rule.condition.inputs.all());
+        clocked.chain(gated).fold(0, |all, inputs| all | inputs)
+    }
+
+    /// Leaves out edges that store only bits which neither an output nor another rule looks at.
+    fn forget_unseen(&mut self) {
+        let shown = self.values.iter().chain(&self.offs);
+        let mut seen = shown.fold(0, |all, influence| all | influence.states.all());
+        for rule in &self.gated {
+            let stored = rule.stores.iter().map(|stored| stored.data.states.all());
+            seen |= stored.fold(rule.condition.states.all(), |all, states| all | states);
+            seen |= rule.writes.map_or(0, |writes| writes.states.all());
+        }
+        let matters = |rule: &Clocked, seen: u64| {
+            rule.writes
+                || rule.starts
+                || rule
+                    .stores
+                    .iter()
+                    .any(|stored| seen >> stored.state & 1 == 1)
+        };
+        loop {
+            let mut more = seen;
+            for rule in self.clocked.iter().filter(|rule| matters(rule, seen)) {
+                let stored = rule.stores.iter().map(|stored| stored.data.states.all());
+                more |= stored.fold(rule.by.states.all() | rule.reads, |all, states| {
+                    all | states
+                });
+            }
+            if more == seen {
+                break;
+            }
+            seen = more;
+        }
+        self.clocked.retain(|rule| matters(rule, seen));
     }
 
     /// What moves a signal.
@@ -207,7 +270,7 @@ impl Traced {
 }
 
 impl<'f> Reader<'f> {
-    fn new(function: &'f Function, inputs: Word) -> Self {
+    fn new(function: &'f Function, inputs: Word, states: Word) -> Self {
         // What a memory holds is not known here, be it blank or loaded.
         let unknown = |shape: &MemoryShape| {
             MemoryArray::blank(&MemoryShape {
@@ -219,7 +282,7 @@ impl<'f> Reader<'f> {
         let mut reader = Reader {
             function,
             inputs,
-            states: Word::all_unknown(function.state_mask()),
+            states,
             memories: function.memories.iter().map(unknown).collect(),
             node_values: Word::default(),
             nodes: Vec::new(),
@@ -248,22 +311,27 @@ impl<'f> Reader<'f> {
             value: level,
             off,
             nodes: self.nodes.clone(),
+            states: self.states,
             ..Structure::default()
         };
         for rule in &function.on_rules {
             let by = structure.moves(rule.trigger);
-            let still = match rule.trigger {
-                Signal::Input(bit) => self.inputs.unknown >> bit & 1 == 0,
-                Signal::Node(_) => by.is_none(),
-            };
-            if !still {
+            if !self.is_still(rule.trigger) {
                 let traced = self.trace(&rule.effect.program);
+                let starts = traced.value(rule.effect.starts);
+                let writes = rule.effect.writes.iter();
+                let written = writes
+                    .flat_map(|write| [Some(write.address), Some(write.data), write.condition]);
+                let read = written.chain([rule.effect.starts]).flatten();
+                let reads = read.fold(0, |all, register| all | traced.whole(register).states.all());
                 structure.clocked.push(Clocked {
                     trigger: rule.trigger,
                     edge: rule.edge,
                     by,
                     stores: stores(&traced, &rule.effect),
                     writes: !rule.effect.writes.is_empty(),
+                    starts: starts != Word::known(0),
+                    reads,
                 });
             }
         }
@@ -291,6 +359,34 @@ impl<'f> Reader<'f> {
         structure
     }
 
+    /// True when a signal never moves.
+    fn is_still(&self, signal: Signal) -> bool {
+        match signal {
+            Signal::Input(bit) => self.inputs.unknown >> bit & 1 == 0,
+            Signal::Node(bit) => self.nodes.get(bit).is_none_or(Influence::is_none),
+        }
+    }
+
+    /// State bits that a rule which can act sets, or a timer that it can start; and those that swing by themselves.
+    fn settable(&self) -> u64 {
+        let function = self.function;
+        let edges = function.on_rules.iter();
+        let edges = edges.filter(|rule| !self.is_still(rule.trigger));
+        let set = |effect: &Effect| {
+            let started = self.trace(&effect.program).value(effect.starts);
+            effect.mask | started.value | started.unknown
+        };
+        let levels = function.level_rules.iter().filter(|rule| {
+            let traced = self.trace(&rule.effect.program);
+            traced.value(Some(rule.condition)) != Word::known(0)
+        });
+        let effects = edges
+            .map(|rule| &rule.effect)
+            .chain(levels.map(|rule| &rule.effect));
+        let swings = function.oscillator.map_or(0, |state| 1 << state);
+        effects.fold(swings, |all, effect| all | set(effect))
+    }
+
     /// Output bits that are off in every case in which a rule may act. Every combination of the inputs that decide is
     /// tried, when they are not too many.
     fn silent(&self, rule: &LevelRule, condition: Influence, offs: &[Influence]) -> u64 {
@@ -311,6 +407,7 @@ impl<'f> Reader<'f> {
                     value: self.inputs.value | chosen,
                     unknown: self.inputs.unknown & !inputs,
                 },
+                self.states,
             );
             let acts = here.trace(&rule.effect.program).value(Some(rule.condition));
             if acts != Word::known(0) {
@@ -542,7 +639,7 @@ mod tests {
         let under = |name: &str| {
             let part = library.part(name).expect("a part");
             let free = Word::all_unknown(part.function.input_mask());
-            (Structure::under(&part.function, free), part)
+            (Structure::tied(&part.function, free), part)
         };
         let output = |part: &crate::part::Part, name: &str| {
             let pin = part.pin_named(name).expect("a pin");
@@ -575,9 +672,33 @@ mod tests {
             value: 0,
             unknown: free.unknown & !(1 << enable),
         };
-        let open = Structure::under(&part.function, free);
+        let open = Structure::tied(&part.function, free);
         // /OE rises: the output lets go.
         assert_eq!(open.offs[0].moved(enable, true), (true, false));
-        assert!(Structure::under(&part.function, tied).offs[0].is_none());
+        assert!(Structure::tied(&part.function, tied).offs[0].is_none());
+    }
+
+    /// Atmel 0006F, AT28C256: a write begins when /CE and /WE are low; with /WE high the outputs follow the address while
+    /// /CE and /OE are low. Nothing is stored then, and nothing clocks it.
+    #[test]
+    fn a_memory_whose_write_input_is_tied_off_has_no_clock() {
+        let library = Library::built_in();
+        let part = library.part("28C256").expect("a part");
+        let (write, enable) = (
+            bit(&part.function, &part, "/WE"),
+            bit(&part.function, &part, "/CE"),
+        );
+        let free = Word::all_unknown(part.function.input_mask());
+        let tied = Word {
+            value: 1 << write,
+            unknown: free.unknown & !(1 << write),
+        };
+        assert_eq!(Structure::tied(&part.function, tied).storing(), 0);
+        let open = Structure::tied(&part.function, free).storing();
+        assert_eq!(open >> write & open >> enable & 1, 1);
+        // A monostable stores nothing but that it was started.
+        let part = library.part("123").expect("a part");
+        let free = Word::all_unknown(part.function.input_mask());
+        assert_ne!(Structure::tied(&part.function, free).storing(), 0);
     }
 }

@@ -135,6 +135,12 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
             input_path(graph, chip, usize::from(input))
         ));
     }
+    for &(chip, input) in &analysis.checks.met {
+        remarks.push(format!(
+            "{} is an input of a gate in which clocks meet, and which of them moves first is not known: short pulses there are not judged",
+            input_path(graph, chip, usize::from(input))
+        ));
+    }
     // Rails have capacitors as well, and never move.
     let moves = |spot: &Spot| {
         graph.spots[*spot]
@@ -277,7 +283,7 @@ impl Writer<'_> {
                     apart.chip,
                     apart.input,
                     apart.least,
-                    Some(apart.span),
+                    apart.span,
                     true,
                 )
             }

@@ -7,7 +7,8 @@ use crate::logic::Level;
 use crate::quantity::Time;
 use crate::simulate::history::Step;
 use crate::simulate::{
-    Contention, Counters, Floating, Forbidden, LoadFault, Machine, Pause, Sink, Violation,
+    Contention, Counters, Decision, Floating, Forbidden, LoadFault, Machine, Outlook, Pause, Sink,
+    Violation,
 };
 use crate::trial::report::{Filled, Finding};
 use crate::untimed;
@@ -116,6 +117,47 @@ impl Bench<'_> {
     }
 
     // ---- hands --------------------------------------------------------------------------------------------------
+
+    /// True when nothing is due any more, whatever time passes.
+    pub(super) fn is_over(&mut self) -> bool {
+        match self {
+            Timed(machine) => machine.next_event().is_none(),
+            Untimed(_) => false,
+        }
+    }
+
+    /// After how long everything that swings by itself is where it was, where that is known; and all that decides what
+    /// comes next, to be held against what is there then.
+    pub(super) fn round(&self) -> Option<(Time, Outlook)> {
+        match self {
+            Timed(machine) => Some((machine.round()?, machine.outlook())),
+            Untimed(_) => None,
+        }
+    }
+
+    /// True when the same comes next as came once.
+    pub(super) fn is_as(&self, before: &Outlook) -> bool {
+        match self {
+            Timed(machine) => machine.outlook() == *before,
+            Untimed(_) => false,
+        }
+    }
+
+    /// Requirements that first stages of synchronisers did not meet.
+    pub(super) fn undecided(&self) -> Vec<Violation> {
+        match self {
+            Timed(machine) => machine.undecided(),
+            Untimed(_) => Vec::new(),
+        }
+    }
+
+    /// What synchronisers took by chance.
+    pub(super) fn decisions(&self) -> Vec<Decision> {
+        match self {
+            Timed(machine) => machine.decisions(),
+            Untimed(_) => Vec::new(),
+        }
+    }
 
     pub(super) fn set(&mut self, net: NetKey, level: Level) {
         match self {

@@ -51,6 +51,33 @@ impl Runner<'_> {
                 first: Some(violation.first),
             });
         }
+        for violation in self.machine.undecided() {
+            let chip = &self.circuit.chips[violation.chip];
+            let sentence = violation.sentence(self.circuit);
+            self.report.notes.push(Finding {
+                kind: "undecided",
+                place: format!("{}.{}", chip.path, violation.signal),
+                text: format!("{sentence}; it is the first flip-flop of a synchroniser"),
+                count: violation.count,
+                first: Some(violation.first),
+            });
+        }
+        for decision in self.machine.decisions() {
+            let way = &self.circuit.synchronisers[decision.way];
+            let place = way.to.first();
+            let place =
+                place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
+            self.report.notes.push(Finding {
+                kind: "by chance",
+                text: format!(
+                    "{place} took 0 or 1 by chance where the flip-flop before it was undecided: {}",
+                    way.reason
+                ),
+                place,
+                count: decision.count,
+                first: Some(decision.first),
+            });
+        }
         for forbidden in self.machine.forbidden() {
             let chip = &self.circuit.chips[forbidden.chip];
             self.report.faults.push(Finding {

@@ -5,6 +5,7 @@ use super::{Observer, Runner};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::simulate::Outlook;
 use crate::text::Span;
 use crate::trial::condition::Ready;
 use crate::trial::prepare::{Wait, When};
@@ -12,6 +13,9 @@ use crate::trial::report::Finding;
 
 /// A clock that does not move for so long stands still.
 const STANDSTILL: Time = Time::from_ps(1_000_000_000_000);
+
+/// When it has not moved for so long, it is looked whether anything can still move it; and again after twice as long.
+const FIRST_LOOK: Time = Time::from_ps(100_000_000);
 
 /// The net whose rising edges are clocks.
 pub(super) struct ClockCounter {
@@ -114,6 +118,9 @@ impl Runner<'_> {
             return Outcome::Ended;
         }
         self.watch_nevers();
+        let mut look = FIRST_LOOK;
+        // Since when everything has to come again as it is, and when it would have.
+        let mut round: Option<(Time, Outlook)> = None;
         loop {
             let met = match until {
                 Until::Nothing => false,
@@ -138,18 +145,46 @@ impl Runner<'_> {
                 .map(|show| show.next)
                 .min()
                 .unwrap_or(Time::MAX);
-            let pause = self
-                .machine
-                .advance(limit.min(next_show), &mut self.recorder);
+            let look_at = match (&round, end) {
+                (_, Some(_)) => Time::MAX,
+                (Some((again, _)), None) => *again,
+                (None, None) => moved + look,
+            };
+            let stop = limit.min(next_show).min(look_at);
+            if end.is_none() && self.machine.is_over() {
+                return Outcome::Still;
+            }
+            let pause = self.machine.advance(stop, &mut self.recorder);
             match pause {
                 Stop::Ended(finding) => {
                     self.end_on(finding);
                     return Outcome::Ended;
                 }
                 Stop::Changed => {
+                    round = None;
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;
+                    }
+                }
+                Stop::Reached if stop == look_at && stop < limit => {
+                    self.timed_rows();
+                    round = match round.take() {
+                        Some((_, before)) if self.machine.is_as(&before) => return Outcome::Still,
+                        Some(_) => None,
+                        None => {
+                            let now = self.machine.now();
+                            let coming = self.machine.round();
+                            coming.map(|(time, outlook)| (now + time, outlook))
+                        }
+                    };
+                    look = Time::from_ps(look.ps() * 2);
+                    if round.is_some() {
+                        continue;
+                    }
+                    let since = self.machine.now() - moved;
+                    while look <= since {
+                        look = Time::from_ps(look.ps() * 2);
                     }
                 }
                 Stop::Reached if self.machine.now() >= limit => {
@@ -227,7 +262,12 @@ impl Runner<'_> {
             .clock
             .as_ref()
             .map_or("", |clock| &self.circuit.nets[clock.net].path);
-        let found = format!("the clock on {path} stands still: no edge for {STANDSTILL}");
+        let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
+        let found = if self.machine.now() - moved < STANDSTILL {
+            format!("the clock on {path} stands still, and nothing can move it any more")
+        } else {
+            format!("the clock on {path} stands still: no edge for {STANDSTILL}")
+        };
         let net = self.clock.as_ref().map(|clock| clock.net);
         self.fail(span, found, net);
         self.ended = true;

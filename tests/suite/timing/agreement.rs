@@ -142,7 +142,7 @@ fn windows(analysis: &Analysis<'_>) -> Vec<Option<(i64, i64)>> {
 }
 
 /// Runs a circuit for some clocks; every change with its time, and what the sheets say was not met.
-fn run(
+pub(super) fn run(
     circuit: &Circuit,
     corner: Corner,
     seed: u64,
@@ -178,9 +178,9 @@ fn run(
 }
 
 /// Speeds of parts, with the corner of the engine for a seed.
-type Speed = (Parts, fn(u64) -> Corner);
+pub(super) type Speed = (Parts, fn(u64) -> Corner);
 
-const CORNERS: [Speed; 4] = [
+pub(super) const CORNERS: [Speed; 4] = [
     (Parts::Fastest, |_| Corner::Fastest),
     (Parts::Typical, |_| Corner::Typical),
     (Parts::Slowest, |_| Corner::Slowest),

@@ -99,4 +99,10 @@ fn it_has_a_canonical_layout() {
         laid_out,
         "board b {\n    unused-path U1.Q1 to U4.D1 \"why\"\n}\n"
     );
+    let other = text.replace("unused-path", "synchroniser");
+    let laid_out = format(file, &other).expect("a text that parses");
+    assert_eq!(
+        laid_out,
+        "board b {\n    synchroniser U1.Q1 to U4.D1 \"why\"\n}\n"
+    );
 }

@@ -345,7 +345,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "board x {\n %\n}",
         &[
-            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `trace`, `feed`, `connector`, `unused-path`, `each`, `note`, `accept` and components such as `U1 74HC574 { CLK = phi }`",
+            "2:2 expected a statement of a board, found `%` | a board holds `rail`, `trace`, `feed`, `connector`, `unused-path`, `synchroniser`, `each`, `note`, `accept` and components such as `U1 74HC574 { CLK = phi }`",
         ],
     );
     check(
@@ -357,7 +357,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "assembly x {\n %\n}",
         &[
-            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `unused-path`, `each`, `note`, `accept` and boards such as `A, B: register`",
+            "2:2 expected a statement of an assembly, found `%` | an assembly holds `cable`, `supply`, `unused-path`, `synchroniser`, `each`, `note`, `accept` and boards such as `A, B: register`",
         ],
     );
     check(

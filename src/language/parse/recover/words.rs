@@ -159,10 +159,11 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         Rule::nets => "a net",
         Rule::way => "a number of ways",
         Rule::status => "`high`, `low`, `unknown`, `known` or `off`",
-        Rule::signal_value => "`high`, `low` or a number",
+        Rule::signal_value => "`high`, `low`, a number or the name of one",
         Rule::radix => "`hex`, `binary`, `decimal`, `signed`, `characters` or names of values",
         Rule::trial_value | Rule::choice => "a number or a name",
         Rule::symbol | Rule::named => "a name",
+        Rule::local => "a local label such as `.loop`",
         Rule::whole
         | Rule::whole_xor
         | Rule::whole_and
@@ -333,6 +334,7 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::rest_of_contents => Block::Contents.content(),
         Rule::bit_line | Rule::rest_of_bits => Block::Bits.content(),
         Rule::unused_line => "`unused-path`",
+        Rule::synchroniser_line => "`synchroniser`",
         Rule::note_line => "`note`",
         Rule::accept_line => "`accept`",
         Rule::each_head => "`each`",
@@ -426,11 +428,20 @@ impl Block {
                 "feed",
                 "connector",
                 "unused-path",
+                "synchroniser",
                 "each",
                 "note",
                 "accept",
             ],
-            Block::Assembly => &["cable", "supply", "unused-path", "each", "note", "accept"],
+            Block::Assembly => &[
+                "cable",
+                "supply",
+                "unused-path",
+                "synchroniser",
+                "each",
+                "note",
+                "accept",
+            ],
             Block::Poles => &["plus", "minus"],
             Block::Trial => &[
                 "power-up",

@@ -1,27 +1,38 @@
-//! Paths that the design says are not used: from names to pins.
+//! What the design says of ways from one place to another: from names to pins.
 
 use super::Problems;
 use super::place::within;
-use crate::circuit::{ChipKey, Circuit, UnusedPath};
+use crate::circuit::{ChipKey, Circuit, Way};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::language::ast;
 use crate::language::expand::Scope;
 use crate::part::PinIndex;
 use crate::text::Span;
 
-/// An unused path with flat names.
+/// What is said of a way.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Said {
+    /// It is not used.
+    Unused,
+    /// It leads through a synchroniser.
+    Synchroniser,
+}
+
+/// A way with flat names.
 #[derive(Clone)]
-pub(super) struct Unused {
+pub(super) struct Named {
+    said: Said,
     from: (Vec<String>, Span),
     to: (Vec<String>, Span),
     reason: String,
     span: Span,
 }
 
-impl Unused {
+impl Named {
     /// Lays the names out.
-    pub(super) fn of(scope: &Scope, tree: &ast::UnusedPath) -> Result<Unused, Diagnostic> {
-        Ok(Unused {
+    pub(super) fn of(scope: &Scope, said: Said, tree: &ast::Way) -> Result<Named, Diagnostic> {
+        Ok(Named {
+            said,
             from: (scope.paths(&tree.from)?, tree.from.span),
             to: (scope.paths(&tree.to)?, tree.to.span),
             reason: tree.reason.clone(),
@@ -35,9 +46,9 @@ impl Unused {
     }
 }
 
-/// Finds the pins of all unused paths; each stands with the path of the board that says so.
-pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Unused)], problems: &mut Problems) {
-    for (board, unused) in list {
+/// Finds the pins of all ways; each stands with the path of the board that says so.
+pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Named)], problems: &mut Problems) {
+    for (board, named) in list {
         let mut end = |(names, span): &(Vec<String>, Span)| {
             let mut pins = Vec::new();
             for name in names {
@@ -48,12 +59,16 @@ pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Unused)], problems
             }
             pins
         };
-        let (from, to) = (end(&unused.from), end(&unused.to));
-        circuit.unused_paths.push(UnusedPath {
+        let (from, to) = (end(&named.from), end(&named.to));
+        let ways = match named.said {
+            Said::Unused => &mut circuit.unused_paths,
+            Said::Synchroniser => &mut circuit.synchronisers,
+        };
+        ways.push(Way {
             from,
             to,
-            reason: unused.reason.clone(),
-            span: unused.span,
+            reason: named.reason.clone(),
+            span: named.span,
         });
     }
 }

@@ -1,0 +1,485 @@
+//! Clocks that repeat one another, and the gates in which they meet.
+//!
+//! A flip-flop that takes a clock as its data, at an edge of what all began with, makes the same clock again, later by a
+//! known part of the period; a second output makes it again at once, the other way up. Where two such clocks meet in a
+//! gate it is known what the one is while the other moves: the edges that the gate does not let through are none behind
+//! it, and a pulse may be opened by the one and closed by the other. That holds as long as the edges come to the gate in
+//! that order, which is one of the things that [`super::checks`] asks for.
+
+use super::clocks::{Clock, ClockKey, Clocks, Made, Tag, output_path};
+use super::gateways::Gateway;
+use super::graph::{Arc, Graph, Move, Point, Spot, Through};
+use super::shape::{bits, fixed};
+use crate::circuit::ChipKey;
+use crate::logic::Word;
+use crate::part::Edge;
+use crate::part::function::structure::{Clocked, Ways};
+use crate::part::sheet::Signal;
+use rustc_hash::FxHashSet;
+
+/// The clock that a clock repeats.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Leader {
+    /// It.
+    pub clock: ClockKey,
+    /// True when the one is low while the other is high.
+    pub inverted: bool,
+    /// True when a flip-flop takes it as data; false for another output of the flip-flop that makes it.
+    pub sampled: bool,
+}
+
+/// Where a clock stands beside the one that it repeats in the end.
+#[derive(Clone, Copy, Debug)]
+struct Phase {
+    base: ClockKey,
+    shift: i64,
+    inverted: bool,
+}
+
+/// So many gates with one input, or clocks that repeat one another, are followed in a row.
+const MOST_STEPS: usize = 64;
+
+impl Clocks {
+    /// Finds which clocks repeat others; makes clocks of outputs that lead to clock inputs and repeat one. False when
+    /// there was nothing new.
+    pub(super) fn repeat(&mut self, graph: &Graph<'_>) -> bool {
+        let mut found = false;
+        for key in self.clocks.keys() {
+            let clock = &self.clocks[key];
+            let known = clock
+                .made
+                .as_ref()
+                .is_none_or(|made| made.steps.is_some() || made.leader.is_some());
+            if known {
+                continue;
+            }
+            let spot = clock.spot;
+            if let Some(made) = self.repeats(graph, spot)
+                && let Some(leader) = made.leader
+                && self.phase(leader.clock).base != key
+                && let Some(own) = &mut self.clocks[key].made
+                && (own.parent, own.edge) == (made.parent, made.edge)
+            {
+                own.leader = Some(leader);
+                found = true;
+            }
+        }
+        let mut spots: Vec<Spot> = leading(graph, &self.gateways).into_iter().collect();
+        spots.sort_unstable();
+        for spot in spots {
+            if self.begins.contains_key(&spot) {
+                continue;
+            }
+            if let Some(made) = self.repeats(graph, spot) {
+                let path = output_path(graph, made.chip, made.output);
+                let parent = &self.clocks[made.parent];
+                let clock = Clock {
+                    spot,
+                    origin: format!("{path}, clocked by {}", graph.spot_name(parent.spot)),
+                    period: 0,
+                    high: 0,
+                    low: 0,
+                    root: parent.root,
+                    made: Some(made),
+                };
+                found |= self.begin(graph, clock);
+            }
+        }
+        found
+    }
+
+    /// How the output on a spot is made, when it repeats a clock.
+    fn repeats(&self, graph: &Graph<'_>, spot: Spot) -> Option<Made> {
+        let (chip, output, state, inverted) = stored_bit(graph, spot)?;
+        let sampled = self
+            .sampled(graph, chip, state)
+            .map(|(parent, edge, leader)| Made {
+                parent,
+                edge,
+                chip,
+                output,
+                steps: None,
+                leader: Some(Leader {
+                    inverted: leader.inverted ^ inverted,
+                    ..leader
+                }),
+            });
+        sampled.or_else(|| {
+            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+            let made = self.clocks[leader.clock].made.as_ref()?;
+            Some(Made {
+                output,
+                steps: None,
+                leader: Some(leader),
+                ..made.clone()
+            })
+        })
+    }
+
+    /// The clock that a stored bit takes as data, when an edge of what all began with takes it.
+    fn sampled(
+        &self,
+        graph: &Graph<'_>,
+        chip: ChipKey,
+        state: usize,
+    ) -> Option<(ClockKey, Move, Leader)> {
+        let (rule, parent, edge) = self.clocked_by(graph, chip, state)?;
+        let structure = graph.constants.structure(chip);
+        let data = structure.clocked[rule]
+            .stores
+            .iter()
+            .find(|stored| stored.state == state)?
+            .data;
+        if data.states.all() != 0 || data.memory {
+            return None;
+        }
+        let (input, turned) = only(data.inputs)?;
+        let (clock, turned_before) = self.copied(graph, graph.input_spot(chip, input)?)?;
+        let from_root = self.clocks[parent].made.is_none() && self.exact(graph, clock, parent);
+        let itself = stored_bit(graph, self.clocks[clock].spot)
+            .is_some_and(|row| (row.0, row.2) == (chip, state));
+        let leader = Leader {
+            clock,
+            inverted: turned ^ turned_before,
+            sampled: true,
+        };
+        (from_root && !itself).then_some((parent, edge, leader))
+    }
+
+    /// The clock that another output of the same flip-flop makes.
+    fn twin(
+        &self,
+        graph: &Graph<'_>,
+        spot: Spot,
+        (chip, state, inverted): (ChipKey, usize, bool),
+    ) -> Option<Leader> {
+        self.clocks.iter().find_map(|(key, clock)| {
+            let (other, _, same, turned) = stored_bit(graph, clock.spot)?;
+            let made = clock.made.is_some() && clock.spot != spot;
+            let twin = made && (other, same) == (chip, state);
+            twin.then_some(Leader {
+                clock: key,
+                inverted: inverted ^ turned,
+                sampled: false,
+            })
+        })
+    }
+
+    /// True when every edge of a clock is made by one of another one, and by nothing else.
+    fn exact(&self, graph: &Graph<'_>, clock: ClockKey, other: ClockKey) -> bool {
+        let mut at = clock;
+        while at != other {
+            let Some(made) = &self.clocks[at].made else {
+                return false;
+            };
+            let by = stored_bit(graph, self.clocks[at].spot)
+                .and_then(|(chip, _, state, _)| self.clocked_by(graph, chip, state));
+            if by.is_none_or(|(_, parent, edge)| (parent, edge) != (made.parent, made.edge)) {
+                return false;
+            }
+            at = made.parent;
+        }
+        clock != other
+    }
+
+    /// The only rule that stores a bit while nothing clears it, with the edge of a clock that it acts at.
+    fn clocked_by(
+        &self,
+        graph: &Graph<'_>,
+        chip: ChipKey,
+        state: usize,
+    ) -> Option<(usize, ClockKey, Move)> {
+        let structure = graph.constants.structure(chip);
+        let stores = |rule: &Clocked| rule.stores.iter().any(|stored| stored.state == state);
+        let mut rules = structure
+            .clocked
+            .iter()
+            .enumerate()
+            .filter(|(_, rule)| stores(rule));
+        let (Some((at, rule)), None) = (rules.next(), rules.next()) else {
+            return None;
+        };
+        let Signal::Input(trigger) = rule.trigger else {
+            return None;
+        };
+        let clears = structure
+            .gated
+            .iter()
+            .filter(|rule| rule.stores.iter().any(|stored| stored.state == state));
+        for clear in clears {
+            let mut inputs = bits(clear.condition.inputs.all())
+                .filter_map(|input| graph.input_spot(chip, input));
+            if clear.condition.states.all() != 0
+                || clear.condition.memory
+                || !inputs.all(|spot| rests(graph, spot))
+            {
+                return None;
+            }
+        }
+        let (clock, turned) = self.trace(graph, graph.input_spot(chip, trigger)?)?;
+        let rises = (rule.edge == Edge::Rise) ^ turned;
+        Some((at, clock, if rises { Move::Rise } else { Move::Fall }))
+    }
+
+    /// The clock that a spot always follows, through gates with one input that moves; and whether it is inverted.
+    pub(super) fn trace(&self, graph: &Graph<'_>, spot: Spot) -> Option<(ClockKey, bool)> {
+        let (mut spot, mut inverted) = (spot, false);
+        for _ in 0..MOST_STEPS {
+            if let Some(&clock) = self.begins.get(&spot) {
+                return Some((clock, inverted));
+            }
+            let (chip, output) = driver(graph, spot)?;
+            let structure = graph.constants.structure(chip);
+            let value = structure.values[usize::from(output)];
+            if value.states.all() != 0
+                || value.memory
+                || !structure.offs[usize::from(output)].is_none()
+            {
+                return None;
+            }
+            let (input, turned) = only(value.inputs)?;
+            inverted ^= turned;
+            spot = graph.input_spot(chip, input)?;
+        }
+        None
+    }
+
+    /// As [`Clocks::trace`], but also from an output of which only the other one is a clock.
+    fn copied(&self, graph: &Graph<'_>, spot: Spot) -> Option<(ClockKey, bool)> {
+        self.trace(graph, spot).or_else(|| {
+            let (chip, _, state, inverted) = stored_bit(graph, spot)?;
+            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+            Some((leader.clock, leader.inverted))
+        })
+    }
+
+    /// Where a clock stands beside the one that it repeats in the end: itself, when it repeats none.
+    fn phase(&self, clock: ClockKey) -> Phase {
+        let mut phase = Phase {
+            base: clock,
+            shift: 0,
+            inverted: false,
+        };
+        for _ in 0..MOST_STEPS {
+            let Some(made) = &self.clocks[phase.base].made else {
+                break;
+            };
+            let Some(leader) = made.leader else { break };
+            if leader.sampled {
+                let root = &self.clocks[made.parent];
+                let taken = self.ancestors((leader.clock, Move::Rise));
+                let taken = taken.iter().find(|tag| tag.0 == made.parent);
+                phase.shift =
+                    phase
+                        .shift
+                        .saturating_add(match (taken.map(|tag| tag.1), made.edge) {
+                            (Some(Move::Rise), Move::Fall) => root.high,
+                            (Some(Move::Fall), Move::Rise) => root.low,
+                            _ => root.period,
+                        });
+            }
+            phase.inverted ^= leader.inverted;
+            phase.base = leader.clock;
+        }
+        phase
+    }
+
+    /// The times of the clock that another one repeats: from rise to rise, high, low.
+    pub(super) fn repeated(&self, leader: Leader) -> (i64, i64, i64) {
+        let phase = self.phase(leader.clock);
+        let base = &self.clocks[phase.base];
+        match phase.inverted ^ leader.inverted {
+            false => (base.period, base.high, base.low),
+            true => (base.period, base.low, base.high),
+        }
+    }
+
+    /// How two clocks stand beside each other that repeat the same one, or each other; `None` when they do not, or when
+    /// their edges can meet.
+    fn beside(&self, one: ClockKey, other: ClockKey) -> Option<(Phase, Phase)> {
+        let (a, b) = (self.phase(one), self.phase(other));
+        let base = &self.clocks[a.base];
+        let near = (b.shift - a.shift).abs() < base.high.min(base.low);
+        (one != other && a.base == b.base && near).then_some((a, b))
+    }
+
+    /// The distances of [`Clocks::distance`] between clocks that repeat the same one.
+    pub(super) fn repeated_distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+        let (a, b) = self.beside(from.0, to.0)?;
+        let base = &self.clocks[a.base];
+        let later = b.shift - a.shift;
+        let (rises, other_rises) = (
+            (from.1 == Move::Rise) ^ a.inverted,
+            (to.1 == Move::Rise) ^ b.inverted,
+        );
+        Some(match (rises, other_rises) {
+            (true, true) | (false, false) if later > 0 => (later, later - base.period),
+            (true, true) | (false, false) => (base.period + later, later),
+            (true, false) => (base.high + later, later - base.low),
+            (false, true) => (base.low + later, later - base.high),
+        })
+    }
+
+    /// True for two edges of which one can begin a pulse that the other ends.
+    pub fn make_pulse(&self, begin: Tag, end: Tag) -> bool {
+        match begin.0 == end.0 {
+            true => begin.1 != end.1,
+            false => self.takes_turns(begin.0, end.0),
+        }
+    }
+
+    /// True for two clocks of which each has a known level whenever the other one moves.
+    pub fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
+        let rests = |edge| {
+            self.level_at((one, edge), other).is_some()
+                && self.level_at((other, edge), one).is_some()
+        };
+        one != other && [Move::Rise, Move::Fall].into_iter().all(rests)
+    }
+
+    /// The level of a clock while another one moves; `None` when it can be either, or moves as well.
+    fn level_at(&self, edge: Tag, other: ClockKey) -> Option<bool> {
+        if let Some((a, b)) = self.beside(edge.0, other) {
+            let risen = (edge.1 == Move::Rise) ^ a.inverted;
+            return match (b.shift - a.shift).signum() {
+                0 => None,
+                // The other one has yet to follow, or has gone before.
+                1 => Some(!risen ^ b.inverted),
+                _ => Some(risen ^ b.inverted),
+            };
+        }
+        let (a, b) = (
+            self.clocks[edge.0].made.as_ref()?,
+            self.clocks[other].made.as_ref()?,
+        );
+        if (a.chip, a.parent, a.edge) != (b.chip, b.parent, b.edge) {
+            return None;
+        }
+        a.steps
+            .as_ref()?
+            .level_of(edge.1 == Move::Rise, b.steps.as_ref()?)
+    }
+
+    /// True for a clock that is made from another one, at once or in several steps.
+    pub(super) fn comes_from(&self, clock: ClockKey, other: ClockKey) -> bool {
+        clock != other
+            && self
+                .ancestors((clock, Move::Rise))
+                .iter()
+                .any(|tag| tag.0 == other)
+    }
+
+    /// The inputs of a chip while an edge comes to one of them: those of the others known that follow a clock of which
+    /// it is known what it is then. `None` when that tells nothing.
+    pub(super) fn inputs_at(
+        &self,
+        graph: &Graph<'_>,
+        chip: ChipKey,
+        inputs: u64,
+        input: usize,
+        edge: Tag,
+    ) -> Option<Word> {
+        let word = graph.constants.inputs(chip);
+        let others = bits(inputs & !(1 << input)).filter_map(|other| {
+            let (clock, inverted) = self.trace(graph, graph.input_spot(chip, other)?)?;
+            if !self.takes_turns(edge.0, clock) {
+                return None;
+            }
+            Some((other, self.level_at(edge, clock)? ^ inverted))
+        });
+        let known = others.fold(word, |word, (other, level)| fixed(word, other, level));
+        (known != word).then_some(known)
+    }
+
+    /// Whether a gate lets an edge of a clock through along an arc.
+    pub(super) fn lets_through(&self, graph: &Graph<'_>, arc: &Arc, edge: Tag) -> bool {
+        let structure = graph.constants.structure(arc.chip);
+        let (input, output) = (usize::from(arc.input), usize::from(arc.output));
+        let inputs = structure.values[output]
+            .join(structure.offs[output])
+            .inputs
+            .all();
+        let Some(word) = self.inputs_at(graph, arc.chip, inputs, input, edge) else {
+            return true;
+        };
+        let under = structure.with(&graph.circuit.chips[arc.chip].part.function, word);
+        if under.offs[output].inputs.all() >> input & 1 == 1 {
+            return true;
+        }
+        let (up, down) = under.values[output].moved(input, arc.from.what() == Move::Rise);
+        match arc.to.what() {
+            Move::Rise => up,
+            Move::Fall => down,
+            Move::Blur => up || down,
+        }
+    }
+}
+
+/// The only bit of some, and whether a rise of it makes a fall.
+fn only(ways: Ways) -> Option<(usize, bool)> {
+    let all = ways.all();
+    let one = all.count_ones() == 1 && ways.same & ways.opposite == 0;
+    one.then(|| (all.trailing_zeros() as usize, ways.opposite != 0))
+}
+
+/// The output that alone drives a spot which no hand moves.
+fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
+    let place = &graph.spots[spot];
+    match place.drivers.as_slice() {
+        &[(chip, output, _)] if !place.by_hand => Some((chip, output)),
+        _ => None,
+    }
+}
+
+/// The output and the stored bit that a spot always shows, and whether it shows it inverted.
+fn stored_bit(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8, usize, bool)> {
+    let (chip, output) = driver(graph, spot)?;
+    let structure = graph.constants.structure(chip);
+    let value = structure.values[usize::from(output)];
+    if value.inputs.all() != 0 || value.memory || !structure.offs[usize::from(output)].is_none() {
+        return None;
+    }
+    let (state, inverted) = only(value.states)?;
+    Some((chip, output, state, inverted))
+}
+
+/// True for a spot that no storage moves: a reset of the whole machine, by hand or from outside.
+fn rests(graph: &Graph<'_>, spot: Spot) -> bool {
+    let mut seen = FxHashSet::default();
+    let mut open = vec![spot];
+    while let Some(spot) = open.pop() {
+        if !seen.insert(spot) {
+            continue;
+        }
+        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
+            for &key in graph.entering(point) {
+                let arc = &graph.arcs[key];
+                if arc.through != Through::Logic {
+                    return false;
+                }
+                open.push(arc.from.spot());
+            }
+        }
+    }
+    true
+}
+
+/// The spots from which logic leads to where clocks go in.
+pub(super) fn leading(graph: &Graph<'_>, gateways: &[Gateway]) -> FxHashSet<Spot> {
+    let mut seen = FxHashSet::default();
+    let mut open: Vec<Spot> = Vec::new();
+    for gateway in gateways {
+        open.extend(bits(gateway.inputs).filter_map(|input| graph.input_spot(gateway.chip, input)));
+    }
+    while let Some(spot) = open.pop() {
+        if !seen.insert(spot) {
+            continue;
+        }
+        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
+            let logic = graph.entering(point).iter().map(|&key| &graph.arcs[key]);
+            let logic = logic.filter(|arc| arc.through == Through::Logic);
+            open.extend(logic.map(|arc| arc.from.spot()));
+        }
+    }
+    seen
+}
