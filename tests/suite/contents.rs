@@ -463,7 +463,7 @@ fn values_are_read_and_compared_by_their_names() {
         ("set a = OEN", "nothing in the design names a value OEN"),
         (
             "hold a0 DRIVE for 1 us",
-            "DRIVE is 2, which does not fit the 1 bits of `a0`",
+            "DRIVE is 2, which does not fit the 1 bit of `a0`",
         ),
         ("expect d = OEN", "nothing in the design names a value OEN"),
         (

@@ -25,7 +25,7 @@ pub struct Arguments {
     pub trial: Option<String>,
     /// The board or assembly, when no trial is named; the assembly of the file when neither is. A board by the name that it
     /// has in the assembly is told as it is there.
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", conflicts_with = "trial")]
     pub on: Option<String>,
     /// Print the figures as JSON.
     #[arg(long)]
