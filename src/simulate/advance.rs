@@ -76,19 +76,32 @@ impl Machine<'_> {
     }
 
     /// Reads what the coming events will need, all together, so that the memory brings it while others are waited for
-    /// as well: in a large machine each event lies somewhere else.
+    /// as well: in a large machine each event lies somewhere else. Every pass is short, so that many of its reads are
+    /// under way at once.
     fn touch(&self, (first, last): (usize, usize)) {
-        let mut rows = [None; STRETCH];
-        let mut read = 0;
+        const EACH: usize = 3;
+        let mut rows = [(0, 0); STRETCH];
         for (row, event) in rows.iter_mut().zip(self.queue.outs(first, last)) {
-            let (listener, count) = self.outs[event as usize].listeners;
-            *row = (count > 0).then_some(listener);
+            *row = self.outs[event as usize].listeners;
         }
-        let rows = rows.iter().flatten();
-        for listener in rows.map(|&row| self.net_listeners[row as usize]) {
-            let cell = &self.cells[listener.cell() as usize];
-            let input = listener.bit();
-            if listener.is_quiet() {
+        let mut inputs = [(0, 0, true); STRETCH * EACH];
+        let mut count = 0;
+        for (row, listeners) in rows {
+            let row = row as usize..row as usize + EACH.min(listeners as usize);
+            for listener in &self.net_listeners[row] {
+                inputs[count] = (listener.cell(), listener.bit(), listener.is_quiet());
+                count += 1;
+            }
+        }
+        let inputs = &inputs[..count];
+        let cell = |index: u32| &self.cells[index as usize];
+        let mut read = 0;
+        for &(index, ..) in inputs {
+            read ^= cell(index).first_stamp ^ cell(index).first_out;
+        }
+        for &(index, input, quiet) in inputs {
+            let cell = cell(index);
+            if quiet {
                 read ^= self.stamps[(cell.first_stamp + input) as usize] as u32;
                 continue;
             }

@@ -12,7 +12,7 @@ const SLOT_BITS: u32 = 11;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
 const SLOTS: usize = u128::BITS as usize;
 /// So many events are looked at together before they come.
-pub(super) const STRETCH: usize = 32;
+pub(super) const STRETCH: usize = 16;
 /// The bits of a time that tell where in its slot it lies.
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
