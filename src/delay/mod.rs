@@ -9,6 +9,7 @@
 pub mod chance;
 mod chips;
 mod duration;
+pub mod lag;
 mod pick;
 mod points;
 mod rules;

@@ -7,17 +7,12 @@
 
 use super::machine::{Machine, NEVER, Owner};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
-use crate::delay::threshold::{charge_time, switching_share};
+use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::Level;
-use crate::part::Edge;
-use crate::quantity::{Capacitance, Resistance, Voltage};
+use crate::quantity::Resistance;
 use std::collections::BTreeMap;
-
-/// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
-/// their own.
-const LEAST_CAPACITOR: Capacitance = Capacitance::from_raw(100_000);
 
 /// One resistor or contact between two nets.
 #[derive(Clone, Copy, Debug)]
@@ -40,13 +35,6 @@ struct End {
     place: usize,
     /// What the link drives onto this net; nothing on a rail.
     out: Option<u32>,
-}
-
-/// The time that a pull needs against a capacitor, in picoseconds, to either level.
-#[derive(Clone, Copy, Debug)]
-struct Lag {
-    rise: i64,
-    fall: i64,
 }
 
 /// All links of a circuit.
@@ -215,7 +203,7 @@ impl Links {
             if let (Kind::Resistor(ohms), Some(_)) = (kind, other)
                 && let Some((capacitance, start)) = capacitor_on(circuit, nets[at])
             {
-                lag = Some(lag_of(circuit, corner, nets[at], ohms, capacitance));
+                lag = Some(Lag::new(circuit, corner, nets[at], ohms, capacitance));
                 first = start;
             }
             let out = add(nets[at], Owner::Link(key), first);
@@ -269,16 +257,6 @@ enum Kind {
     Resistor(Resistance),
     /// The position at which it is closed, and whether it is closed at first.
     Contact(u8, bool),
-}
-
-impl Lag {
-    fn to(self, level: Level) -> i64 {
-        if level.is_high() {
-            self.rise
-        } else {
-            self.fall
-        }
-    }
 }
 
 impl Machine<'_> {
@@ -439,63 +417,4 @@ impl Links {
 
 fn passed(level: Level, weak: bool) -> Level {
     if weak { level.weak() } else { level }
-}
-
-fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
-    let fed = circuit.nets[net].rail?.fed?;
-    Some(if fed == Voltage::default() {
-        Level::Zero
-    } else {
-        Level::One
-    })
-}
-
-/// The capacitance between a net and the rails, and the weak level that it holds the net at when power comes.
-fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Level)> {
-    let mut total = 0;
-    let mut start = Level::L;
-    for &(key, pin) in &circuit.nets[net].discrete_pins {
-        let discrete = &circuit.discretes[key];
-        if let DiscreteKind::Capacitor(value, _) = discrete.kind
-            && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
-            && let Some(rail) = rail_level(circuit, other)
-        {
-            total += value.raw();
-            start = rail.weak();
-        }
-    }
-    let total = Capacitance::from_raw(total);
-    (total >= LEAST_CAPACITOR).then_some((total, start))
-}
-
-/// The time of an RC up to the threshold of the inputs that listen; the slowest of them counts.
-fn lag_of(
-    circuit: &Circuit,
-    corner: Corner,
-    net: NetKey,
-    ohms: Resistance,
-    capacitance: Capacitance,
-) -> Lag {
-    let mut lag = Lag { rise: 0, fall: 0 };
-    for &(chip, pin) in &circuit.nets[net].chip_pins {
-        let chip = &circuit.chips[chip];
-        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
-        let Some(input) = chip
-            .part
-            .function
-            .inputs
-            .iter()
-            .position(|&other| other == pin)
-        else {
-            continue;
-        };
-        let share = |edge| switching_share(sheet, input, edge, chip.supply, corner);
-        lag.rise = lag
-            .rise
-            .max(charge_time(ohms, capacitance, share(Edge::Rise)).ps());
-        lag.fall = lag
-            .fall
-            .max(charge_time(ohms, capacitance, 1.0 - share(Edge::Fall)).ps());
-    }
-    lag
 }

@@ -2,14 +2,10 @@
 
 use super::machine::{Drive, Machine, NEVER, PlaceKind, Source};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
-use crate::delay::threshold::{charge_time, switching_share};
+use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
-use crate::part::Edge;
-use crate::quantity::{Capacitance, Resistance, Voltage};
-
-/// Capacitors smaller than this do not slow a pull enough to matter: traces and pins have no part of their own.
-const LEAST_CAPACITOR: Capacitance = Capacitance::from_raw(100_000);
+use crate::quantity::Resistance;
 
 /// A resistor or a contact between two nets.
 #[derive(Clone, Copy, Debug)]
@@ -50,7 +46,7 @@ struct Pull {
     link: Link,
     rail: Level,
     /// Against a capacitor: the times to high and low in picoseconds, the charge, and where it goes next.
-    lag: Option<(i64, i64)>,
+    lag: Option<Lag>,
     charge: Level,
     target: Level,
     due: i64,
@@ -94,58 +90,6 @@ pub(super) fn links(circuit: &Circuit) -> Vec<Link> {
     links
 }
 
-/// The level of a rail.
-pub(super) fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
-    let fed = circuit.nets[net].rail?.fed?;
-    Some(if fed == Voltage::default() {
-        Level::Zero
-    } else {
-        Level::One
-    })
-}
-
-/// The capacitance between a net and the rails, if it slows a pull, and the level that it begins at.
-pub(super) fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Level)> {
-    let mut total = 0;
-    let mut start = Level::Z;
-    for &(key, pin) in &circuit.nets[net].discrete_pins {
-        let discrete = &circuit.discretes[key];
-        if let DiscreteKind::Capacitor(value, _) = discrete.kind
-            && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
-            && let Some(rail) = rail_level(circuit, other)
-        {
-            total += value.raw();
-            start = rail.weak();
-        }
-    }
-    let total = Capacitance::from_raw(total);
-    (total >= LEAST_CAPACITOR).then_some((total, start))
-}
-
-/// The times of an RC to the thresholds of the inputs that listen, to high and to low; the slowest of them counts.
-fn lag_of(
-    circuit: &Circuit,
-    corner: Corner,
-    net: NetKey,
-    ohms: Resistance,
-    capacitance: Capacitance,
-) -> (i64, i64) {
-    let (mut rise, mut fall) = (0, 0);
-    for &(chip, pin) in &circuit.nets[net].chip_pins {
-        let chip = &circuit.chips[chip];
-        let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
-        let mut inputs = chip.part.function.inputs.iter();
-        let Some(input) = inputs.position(|&other| other == pin) else {
-            continue;
-        };
-        let share = |edge| switching_share(sheet, input, edge, chip.supply, corner);
-        let time = |share| charge_time(ohms, capacitance, share).ps();
-        rise = rise.max(time(share(Edge::Rise)));
-        fall = fall.max(time(1.0 - share(Edge::Fall)));
-    }
-    (rise, fall)
-}
-
 impl Pull {
     fn new(circuit: &Circuit, corner: Corner, link: Link, net: NetKey, rail: Level) -> Pull {
         let mut pull = Pull {
@@ -159,7 +103,7 @@ impl Pull {
         if let Some(ohms) = link.ohms
             && let Some((capacitance, start)) = capacitor_on(circuit, net)
         {
-            let lag = lag_of(circuit, corner, net, ohms, capacitance);
+            let lag = Lag::new(circuit, corner, net, ohms, capacitance);
             pull.lag = Some(lag);
             pull.charge = start;
             if start != pull.target {
@@ -169,8 +113,8 @@ impl Pull {
         pull
     }
 
-    fn time(&self, (rise, fall): (i64, i64)) -> i64 {
-        if self.target.is_high() { rise } else { fall }
+    fn time(&self, lag: Lag) -> i64 {
+        lag.to(self.target)
     }
 
     fn gives(&self) -> Level {

@@ -1,12 +1,13 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::knots::{Knot, Link, capacitor_on, links, rail_level};
+use super::knots::{Knot, Link, links};
 use super::look::Spell;
 use super::machine::{
     Bus, BusDriver, Drive, Hears, Machine, NONE, Place, PlaceKind, Settings, Signal, Source,
 };
 use super::pieces::{Cell, Section, Unit, bits, sections};
 use crate::circuit::{ChipKey, Circuit, NetKey};
+use crate::delay::lag::{capacitor_on, rail_level};
 use crate::diagnostic::Diagnostic;
 use crate::key::{Key, KeyVec};
 use crate::logic::{Level, Word};

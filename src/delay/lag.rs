@@ -1,0 +1,85 @@
+//! Pulls against capacitors: how long a resistor takes to move a net past the thresholds of those that listen.
+
+use super::threshold::{charge_time, switching_share};
+use crate::circuit::{Circuit, DiscreteKind, NetKey};
+use crate::language::ast::Corner;
+use crate::logic::Level;
+use crate::part::Edge;
+use crate::quantity::{Capacitance, Resistance, Voltage};
+
+/// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
+/// their own.
+const LEAST_CAPACITOR: Capacitance = Capacitance::from_raw(100_000);
+
+/// The time that a pull needs against a capacitor, in picoseconds, to either level.
+#[derive(Clone, Copy, Debug)]
+pub struct Lag {
+    /// To high.
+    pub rise: i64,
+    /// To low.
+    pub fall: i64,
+}
+
+impl Lag {
+    /// The times of an RC up to the thresholds of the inputs that listen to a net; the slowest of them counts.
+    pub fn new(
+        circuit: &Circuit,
+        corner: Corner,
+        net: NetKey,
+        ohms: Resistance,
+        capacitance: Capacitance,
+    ) -> Lag {
+        let mut lag = Lag { rise: 0, fall: 0 };
+        for &(chip, pin) in &circuit.nets[net].chip_pins {
+            let chip = &circuit.chips[chip];
+            let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
+            let mut inputs = chip.part.function.inputs.iter();
+            let Some(input) = inputs.position(|&other| other == pin) else {
+                continue;
+            };
+            let share = |edge| switching_share(sheet, input, edge, chip.supply, corner);
+            let time = |share| charge_time(ohms, capacitance, share).ps();
+            lag.rise = lag.rise.max(time(share(Edge::Rise)));
+            lag.fall = lag.fall.max(time(1.0 - share(Edge::Fall)));
+        }
+        lag
+    }
+
+    /// The time to a level.
+    pub fn to(self, level: Level) -> i64 {
+        if level.is_high() {
+            self.rise
+        } else {
+            self.fall
+        }
+    }
+}
+
+/// The level of a rail.
+pub fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
+    let fed = circuit.nets[net].rail?.fed?;
+    Some(if fed == Voltage::default() {
+        Level::Zero
+    } else {
+        Level::One
+    })
+}
+
+/// The capacitance between a net and the rails, if it slows a pull, and the weak level that it holds the net at when power
+/// comes.
+pub fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Level)> {
+    let mut total = 0;
+    let mut start = Level::L;
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        if let DiscreteKind::Capacitor(value, _) = discrete.kind
+            && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
+            && let Some(rail) = rail_level(circuit, other)
+        {
+            total += value.raw();
+            start = rail.weak();
+        }
+    }
+    let total = Capacitance::from_raw(total);
+    (total >= LEAST_CAPACITOR).then_some((total, start))
+}
