@@ -12,6 +12,7 @@ mod memory_cycles;
 mod registers;
 mod rules;
 mod shifters;
+mod shortcuts;
 mod soundness;
 mod timing;
 
