@@ -1,13 +1,16 @@
 //! How much memory a machine takes.
 
 use super::machine::Machine;
+use super::model::Model;
 
 impl Machine<'_> {
     /// Bytes that all tables of the run take together, with what the memories of its chips hold; without a history.
     pub fn memory(&self) -> usize {
         let arrays = self.cells.iter().flat_map(|cell| &cell.held.memories);
         let arrays: usize = arrays.map(|memory| memory.bytes()).sum();
+        let models: usize = self.models.iter().map(Model::memory).sum();
         arrays
+            + models
             + of(&self.cells)
             + of(&self.delays)
             + of(&self.outs)

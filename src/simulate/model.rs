@@ -37,7 +37,9 @@ const BOTH: usize = 2;
 const RELEASES: u16 = 1 << 15;
 
 impl Model {
-    pub(super) fn new(part: &Arc<Part>, table: DelayTable) -> Model {
+    pub(super) fn new(part: &Arc<Part>, mut table: DelayTable) -> Model {
+        // They are packed for each chip, and would lie here a second time.
+        table.delays = Vec::new();
         let function = &part.function;
         let mut places = Vec::new();
         // A part has 64 inputs and 64 outputs at most, so that all its delays have places up to 32,767.
@@ -76,6 +78,15 @@ impl Model {
             let (input, output) = (at / self.table.outputs, at % self.table.outputs);
             packed.extend(&delays.of[..stretch(&self.part, input, output)]);
         }
+    }
+
+    /// Bytes that its tables take; those of the part are shared with the library.
+    pub(super) fn memory(&self) -> usize {
+        size_of::<Model>()
+            + size_of_val(self.places.as_slice())
+            + 2 * size_of_val(self.arcs.as_slice())
+            + size_of_val(self.table.output_hold.as_slice())
+            + size_of_val(self.table.requirements.as_slice())
     }
 
     /// Where the delays from an input begin.

@@ -11,7 +11,12 @@ use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
 pub(super) fn circuit(lines: &str) -> Circuit {
-    let text = format!("board b {{ rail VCC 5 V  rail GND  {lines} }}");
+    at("5", lines)
+}
+
+/// The same at another supply.
+pub(super) fn at(volts: &str, lines: &str) -> Circuit {
+    let text = format!("board b {{ rail VCC {volts} V  rail GND  {lines} }}");
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text.clone());
     let (tree, problems) = parse(file, &text);

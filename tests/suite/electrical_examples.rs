@@ -1,13 +1,11 @@
 //! Worked examples that makers and handbooks publish, with the digits that they print.
 
-use super::electrical::circuit;
-use coldboard::circuit::{Circuit, elaborate};
+use super::electrical::{at, circuit};
+use coldboard::circuit::Circuit;
 use coldboard::electrical::power::Power;
 use coldboard::electrical::pull::{drift_time, time_between};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
 use coldboard::electrical::{Capacitances, Input, Output, Sheets, View};
-use coldboard::language::parse;
-use coldboard::part::Library;
 
 /// An output pin 1Y drives the input pin 1A of another chip, at a supply voltage.
 fn pair(volts: &str, from: &str, to: &str) -> (Output, Input) {
@@ -38,17 +36,6 @@ fn ends(circuit: &Circuit, output: &str, input: &str) -> (Output, Input) {
         sheets.output(circuit, one, y).expect("an output"),
         sheets.input(circuit, two, a).expect("an input"),
     )
-}
-
-fn at(volts: &str, lines: &str) -> Circuit {
-    let text = format!("board b {{ rail VCC {volts} V  rail GND  {lines} }}");
-    let mut library = Library::built_in();
-    let file = library.add_source("test.board", text.clone());
-    let (tree, problems) = parse(file, &text);
-    assert_eq!(problems, []);
-    let (circuit, problems) = elaborate(None, &[tree], &library);
-    assert_eq!(problems, []);
-    circuit.expect("a circuit without errors")
 }
 
 fn rated(output: &Output, high: bool) -> f64 {
