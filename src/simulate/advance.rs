@@ -3,6 +3,7 @@
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
 use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Out, Owner, Pause, SUPPLY, flag, own};
+use super::nets::{Each, Listener};
 use super::queue::STRETCH;
 use super::sink::Sink;
 use crate::circuit::NetKey;
@@ -80,17 +81,29 @@ impl Machine<'_> {
     /// under way at once.
     fn touch(&self, (first, last): (usize, usize)) {
         const EACH: usize = 3;
-        let mut rows = [(0, 0); STRETCH];
-        for (row, event) in rows.iter_mut().zip(self.queue.outs(first, last)) {
-            *row = self.outs[event as usize].listeners;
+        let mut heard = [None; STRETCH];
+        for (row, event) in heard.iter_mut().zip(self.queue.outs(first, last)) {
+            *row = Some(self.outs[event as usize].listeners);
         }
         let mut inputs = [(0, 0, true); STRETCH * EACH];
         let mut count = 0;
-        for (row, listeners) in rows {
-            let row = row as usize..row as usize + EACH.min(listeners as usize);
-            for listener in &self.net_listeners[row] {
-                inputs[count] = (listener.cell(), listener.bit(), listener.is_quiet());
-                count += 1;
+        let mut add = |listener: Listener| {
+            inputs[count] = (listener.cell(), listener.bit(), listener.is_quiet());
+            count += 1;
+        };
+        for listeners in heard.into_iter().flatten() {
+            match listeners.each() {
+                Each::One(one) => add(one),
+                Each::Two(one, two) => {
+                    add(one);
+                    add(two);
+                }
+                Each::Rows(first, rows) => {
+                    let rows = first as usize..first as usize + EACH.min(rows as usize);
+                    self.net_listeners[rows]
+                        .iter()
+                        .for_each(|&listener| add(listener));
+                }
             }
         }
         let inputs = &inputs[..count];
@@ -140,10 +153,18 @@ impl Machine<'_> {
         }
         let (level, net, listeners) = (state.now, state.net as usize, state.listeners);
         if level != was {
-            if (was == Level::Z) != (level == Level::Z) && listeners.1 > 0 {
+            if (was == Level::Z) != (level == Level::Z) && self.nets[net].listeners.1 > 0 {
                 self.note_float(net, (level == Level::Z).then_some(out));
             }
-            self.tell_listeners(listeners, level);
+            let (value, unknown) = (u64::from(level.is_high()), u64::from(!level.is_known()));
+            match listeners.each() {
+                Each::One(listener) => self.tell(listener, value, unknown),
+                Each::Two(one, two) => {
+                    self.tell(one, value, unknown);
+                    self.tell(two, value, unknown);
+                }
+                Each::Rows(first, count) => self.tell_listeners((first, count), level),
+            }
         }
     }
 
@@ -265,24 +286,30 @@ impl Machine<'_> {
         let value = u64::from(level.is_high());
         let unknown = u64::from(!level.is_known());
         let rows = first as usize..(first + count) as usize;
-        for listener in &self.net_listeners[rows] {
-            let (index, bit) = (listener.cell(), listener.bit());
-            let cell = &mut self.cells[index as usize];
-            let mask = !(1u64 << bit);
-            cell.now.value = cell.now.value & mask | value << bit;
-            cell.now.unknown = cell.now.unknown & mask | unknown << bit;
-            if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
-                // Data for a later edge: when it came is all that will be asked.
-                cell.inputs.value = cell.inputs.value & mask | value << bit;
-                cell.inputs.unknown = cell.inputs.unknown & mask | unknown << bit;
-                self.stamps[(cell.first_stamp + bit) as usize] = self.time;
-                continue;
-            }
-            cell.moved_by.add(bit, self.chain);
-            if !cell.dirty {
-                cell.dirty = true;
-                self.dirty.push(index);
-            }
+        for row in rows {
+            self.tell(self.net_listeners[row], value, unknown);
+        }
+    }
+
+    /// Lets one input see a level.
+    #[inline(always)]
+    fn tell(&mut self, listener: Listener, value: u64, unknown: u64) {
+        let (index, bit) = (listener.cell(), listener.bit());
+        let cell = &mut self.cells[index as usize];
+        let mask = !(1u64 << bit);
+        cell.now.value = cell.now.value & mask | value << bit;
+        cell.now.unknown = cell.now.unknown & mask | unknown << bit;
+        if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
+            // Data for a later edge: when it came is all that will be asked.
+            cell.inputs.value = cell.inputs.value & mask | value << bit;
+            cell.inputs.unknown = cell.inputs.unknown & mask | unknown << bit;
+            self.stamps[(cell.first_stamp + bit) as usize] = self.time;
+            return;
+        }
+        cell.moved_by.add(bit, self.chain);
+        if !cell.dirty {
+            cell.dirty = true;
+            self.dirty.push(index);
         }
     }
 

@@ -17,7 +17,7 @@ use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
-use crate::part::function::Drive;
+use crate::part::function::{Drive, Seen};
 use crate::quantity::{Time, Voltage};
 use rand_core::Rng;
 use std::collections::BTreeSet;
@@ -150,6 +150,7 @@ impl<'c> Machine<'c> {
         }
         let unknown = Word::all_unknown(function.input_mask());
         let signals = function.inputs.len() + function.nodes.len();
+        let lets_go = self.lets_go(key);
         self.cells.push(Cell {
             now: unknown,
             inputs: unknown,
@@ -169,12 +170,7 @@ impl<'c> Machine<'c> {
             first_check: 0,
             first_snapshot: 0,
             first_timer,
-            lets_go: function.outputs.iter().any(|&pin| {
-                matches!(
-                    chip.part.pins[pin].kind,
-                    PinKind::ThreeState | PinKind::InOut
-                )
-            }),
+            lets_go,
             lost: LONG_AGO,
             first_stage: 0,
             second_stage: 0,
@@ -187,6 +183,33 @@ impl<'c> Machine<'c> {
         let never = || std::iter::repeat_n(LONG_AGO, signals);
         self.stamps.extend(never());
         self.arrivals.extend(never());
+    }
+
+    /// True when an output of a chip can let go, tied as it is to the rails.
+    fn lets_go(&mut self, key: ChipKey) -> bool {
+        let chip = &self.circuit.chips[key];
+        let function = &chip.part.function;
+        let switched = function.outputs.iter().any(|&pin| {
+            matches!(
+                chip.part.pins[pin].kind,
+                PinKind::ThreeState | PinKind::InOut
+            )
+        });
+        if !switched || !function.is_combinational() {
+            return switched;
+        }
+        let mut inputs = Word::all_unknown(function.input_mask());
+        for (bit, &pin) in function.inputs.iter().enumerate() {
+            let rail = chip.nets[pin].and_then(|net| self.circuit.nets[net].rail);
+            if let Some(level) = rail.and_then(|rail| rail.fed).map(rail_level) {
+                inputs.unknown &= !(1 << bit);
+                inputs.value |= u64::from(level.is_high()) << bit;
+            }
+        }
+        let held = function.held_unknown();
+        let nodes = function.nodes(inputs, &held, &mut self.scratch);
+        let drive = function.drive(Seen { inputs, nodes }, &held, &mut self.scratch);
+        drive.off != Word::default()
     }
 
     /// Something that drives nothing, but wakes its chip.
@@ -248,13 +271,7 @@ impl<'c> Machine<'c> {
     fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &Listeners) {
         for (key, net) in self.circuit.nets.iter() {
             let rail = net.rail.and_then(|rail| rail.fed);
-            let fixed = rail.map(|voltage| {
-                if voltage == Voltage::default() {
-                    Level::Zero
-                } else {
-                    Level::One
-                }
-            });
+            let fixed = rail.map(rail_level);
             let mut flags = 0;
             if fixed.is_some() {
                 flags |= flag::FIXED;
@@ -289,6 +306,15 @@ impl<'c> Machine<'c> {
             self.floats.push(FloatLog::default());
             self.mark(key.index());
         }
+    }
+}
+
+/// The level of a rail that is fed.
+fn rail_level(voltage: Voltage) -> Level {
+    if voltage == Voltage::default() {
+        Level::Zero
+    } else {
+        Level::One
     }
 }
 
@@ -330,6 +356,7 @@ impl<'c> Machine<'c> {
             changed_stamps: Vec::new(),
             blinded: 0,
             scratch: Default::default(),
+            rows: Vec::new(),
             counters: Default::default(),
             chain: 0,
             endless: None,

@@ -259,6 +259,53 @@ impl Machine<'_> {
         blurred
     }
 
+    /// True when an edge of an input, one of those that have moved, meets all that is asked of it.
+    #[inline]
+    pub(super) fn meets(&self, index: usize, moved: u64, input: usize, edge: Edge) -> bool {
+        let cell = &self.cells[index];
+        let model = &self.models[cell.model as usize];
+        let uses = &model.checks.uses[input];
+        let stamps = &self.stamps[cell.first_stamp as usize..];
+        let since = |row: usize| self.time - stamps[row];
+        let mut met = uses.pulses[edge as usize].is_none_or(|(least, _)| since(input) >= least);
+        for it in &uses.before[edge as usize] {
+            let row = usize::from(it.row);
+            met &= since(row) >= it.least && (row >= model.checks.inputs || moved >> row & 1 == 0);
+        }
+        for &(role, requirement) in &uses.other {
+            let row = usize::from(requirement);
+            let last = self.check_states[cell.first_check as usize + row].stamp;
+            let least = model.table.requirements[row].least.ps();
+            met &= role == Role::Rate && (edge == Edge::Fall || self.time - last >= least);
+        }
+        met
+    }
+
+    /// Notes the moment of such an edge.
+    #[inline]
+    pub(super) fn note(&mut self, index: usize, input: usize, edge: Edge) {
+        let cell = &mut self.cells[index];
+        let checks = &self.models[cell.model as usize].checks;
+        self.stamps[cell.first_stamp as usize + input] = self.time;
+        if edge == Edge::Rise {
+            for &(_, requirement) in &checks.uses[input].other {
+                let row = cell.first_check as usize + usize::from(requirement);
+                self.check_states[row].stamp = self.time;
+            }
+        }
+        for (at, &reference) in checks.references.iter().enumerate() {
+            if reference == (Signal::Input(input), edge) {
+                self.snapshots[cell.first_snapshot as usize + at] = Some(Snapshot {
+                    time: self.time,
+                    before: cell.held.state,
+                    was: cell.seen(),
+                    now: cell.now,
+                });
+                cell.holds_until = self.time + checks.longest_hold;
+            }
+        }
+    }
+
     /// The moment of the last reference edge of a hold time.
     fn snapshot(&self, index: usize, kind: CheckKind) -> Option<Snapshot> {
         let CheckKind::Hold(reference, edge) = kind else {

@@ -19,18 +19,22 @@ impl Machine<'_> {
             return;
         }
         self.counters.evaluations += 1;
-        let model = &self.models[cell.model as usize];
+        let model = &mut self.models[cell.model as usize];
         if !model.simple {
+            if !forced && self.strike(index, changed, moved_by) {
+                return;
+            }
             return self.evaluate_storage(index, changed, forced, moved_by);
         }
-        let function = &model.part.function;
         cell.inputs = now;
-        let drive = match function.truth() {
+        let drive = match &model.truth {
             Some(truth) if now.unknown == 0 => truth.drive(now),
-            _ => {
-                cell.nodes = function.nodes(now, &cell.held, &mut self.scratch);
-                function.drive(cell.seen(), &cell.held, &mut self.scratch)
-            }
+            _ => model.recall.drive(now, || {
+                let function = &model.part.function;
+                let nodes = function.nodes(now, &cell.held, &mut self.scratch);
+                let seen = Seen { inputs: now, nodes };
+                function.drive(seen, &cell.held, &mut self.scratch)
+            }),
         };
         let old = std::mem::replace(&mut cell.wanted, drive);
         if cell.lets_go {
@@ -193,7 +197,7 @@ impl Machine<'_> {
     }
 
     /// Schedules the outputs that want a new level, and those that are disturbed although they want the old one.
-    fn move_outputs(
+    pub(super) fn move_outputs(
         &mut self,
         index: usize,
         disturbed: u64,

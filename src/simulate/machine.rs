@@ -5,7 +5,7 @@ use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
 use super::model::Model;
-use super::nets::{Listener, Tally};
+use super::nets::{Listener, Listeners, Tally};
 use super::queue::Queue;
 use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
@@ -252,8 +252,7 @@ pub(super) struct Out {
     pub(super) wire: u32,
     /// How many outputs moved one another, since the last stimulus, until this one did.
     pub(super) chain: u32,
-    /// The listeners of its net, as in [`NetState`].
-    pub(super) listeners: (u32, u32),
+    pub(super) listeners: Listeners,
     pub(super) now: Level,
     pub(super) next: Level,
     /// What is special about it, of [`own`].
@@ -285,7 +284,7 @@ impl Out {
             net,
             wire: 0,
             chain: 0,
-            listeners: (0, 0),
+            listeners: Listeners::new(&[], 0),
             now,
             next: now,
             special: own::MARKED,
@@ -372,6 +371,7 @@ pub struct Machine<'c> {
     /// Inputs of the chip at hand that moved too close to an edge.
     pub(super) blinded: u64,
     pub(super) scratch: Scratch,
+    pub(super) rows: Vec<u64>,
     pub(super) counters: Counters,
     /// The length of the chain of causes of what happens at this moment; see [`Out`].
     pub(super) chain: u32,
@@ -531,9 +531,11 @@ impl<'c> Machine<'c> {
             state.level = self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
         }
         let state = *state;
+        let rows = state.listeners.0 as usize..(state.listeners.0 + state.listeners.1) as usize;
+        let listeners = Listeners::new(&self.net_listeners[rows], state.listeners.0);
         for at in state.drivers.0..state.drivers.0 + state.drivers.1 {
             let out = &mut self.outs[self.net_drivers[at as usize] as usize];
-            out.listeners = state.listeners;
+            out.listeners = listeners;
             out.special = out.special & !own::MARKED | if plain { 0 } else { own::MARKED };
         }
     }

@@ -1,8 +1,11 @@
 //! What all chips of one kind share while they run: requirements, and where each delay of such a chip lies.
 
 use super::checks::{CheckIndex, checked_node_inputs};
+use super::clocked::Clocked;
+use super::recall::Recall;
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::part::Part;
+use crate::part::function::TruthTable;
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -12,9 +15,14 @@ pub(super) struct Model {
     /// Its sheet as picoseconds. The delays of a chip lie in [`super::Machine`], packed.
     pub(super) table: DelayTable,
     pub(super) checks: CheckIndex,
+    /// The short way for its clocks.
+    pub(super) clocked: Option<Clocked>,
     /// True when nothing is to be done for it but to let its outputs follow its inputs: it stores nothing, and no
     /// requirement, forbidden use or memory speaks of it.
     pub(super) simple: bool,
+    /// Its outputs by look-up, for such a chip.
+    pub(super) truth: Option<TruthTable>,
+    pub(super) recall: Recall,
     /// Inputs whose change is only remembered: data of clocked storage, whose requirements are hold times at most.
     pub(super) quiet: u64,
     /// Inputs that move a node which somebody may ask for before the next edge.
@@ -60,9 +68,12 @@ impl Model {
         Model {
             part: Arc::clone(part),
             simple,
+            truth: function.truth().cloned(),
+            recall: Recall::default(),
             quiet: checks.only_held(&table) & !function.sensitive & !checked,
             noded: noded | checked,
             forbidding: function.forbid_inputs(),
+            clocked: Clocked::new(function),
             table,
             checks,
             arcs: function.arcs.clone(),

@@ -31,6 +31,50 @@ impl Listener {
     }
 }
 
+/// Who listens to a net. One or two, as nearly everywhere, stand here by themselves.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Listeners {
+    /// The first listener, or the first row of [`super::machine::Machine::net_listeners`].
+    first: u32,
+    /// The second listener, [`ALONE`], or [`ROWS`] and the number of rows.
+    second: u32,
+}
+
+/// No cell has a number as large as those from here on.
+const ROWS: u32 = 0xFF00_0000;
+const ALONE: u32 = u32::MAX;
+
+impl Listeners {
+    /// The listeners of a stretch of rows.
+    pub(super) fn new(rows: &[Listener], first: u32) -> Listeners {
+        let (first, second) = match *rows {
+            [one] => (one.0, ALONE),
+            [one, two] if two.0 < ROWS => (one.0, two.0),
+            _ => (first, ROWS | rows.len() as u32),
+        };
+        Listeners { first, second }
+    }
+
+    /// One, two, or a stretch of rows.
+    #[inline]
+    pub(super) fn each(self) -> Each {
+        match self.second {
+            ALONE => Each::One(Listener(self.first)),
+            second if second < ROWS => Each::Two(Listener(self.first), Listener(second)),
+            many => Each::Rows(self.first, many & !ROWS),
+        }
+    }
+}
+
+/// Who listens, unpacked.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Each {
+    One(Listener),
+    Two(Listener, Listener),
+    /// First row and number of rows.
+    Rows(u32, u32),
+}
+
 /// How many drivers of a net give each level. Resolution does not ask in which order, so that this is all there is to
 /// know, and one move costs the same however many drivers there are.
 #[derive(Clone, Debug, Default)]

@@ -8,6 +8,8 @@ use super::Function;
 use super::memory::MemoryArray;
 use super::program::{Environment, Operation, Program, Register};
 use crate::logic::Word;
+use crate::part::Edge;
+use crate::part::sheet::Signal;
 
 /// A program on known levels, with one result.
 #[derive(Clone, Debug, Default)]
@@ -62,6 +64,23 @@ impl Function {
             .map(|rule| (&rule.effect.program, rule.effect.next))
             .collect();
         self.flat(fixed, &results, states & !set)
+    }
+
+    /// The state bits that an edge of an input sets, and what they then are, while no level does anything.
+    pub fn flat_trigger(&self, fixed: Fixed<'_>, input: usize, edge: Edge) -> Option<(u64, Flat)> {
+        let rules = self.on_rules.iter();
+        let rules = rules.filter(|rule| (rule.trigger, rule.edge) == (Signal::Input(input), edge));
+        let mut set = 0;
+        for rule in rules.clone() {
+            if set & rule.effect.mask != 0 {
+                return None;
+            }
+            set |= rule.effect.mask;
+        }
+        let results: Vec<_> = rules
+            .map(|rule| (&rule.effect.program, rule.effect.next))
+            .collect();
+        Some((set, self.flat(fixed, &results, 0)?))
     }
 
     /// The sum of some results, and of the stored bits that are kept.

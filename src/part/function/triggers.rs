@@ -31,6 +31,41 @@ impl Function {
         (alike && plain).then_some((bit, first.edge))
     }
 
+    /// Inputs whose edges, while no level acts, do nothing but store what [`Function::flat_trigger`] gives.
+    pub fn plain_edges(&self) -> u64 {
+        let plain = self.settles_at_once
+            && self.memories.is_empty()
+            && self.timers.is_empty()
+            && self.oscillator.is_none()
+            && self.swing.is_none();
+        if !plain {
+            return 0;
+        }
+        let mut clocks = 0;
+        let mut others = self.direct | self.level_inputs() | self.forbid_inputs();
+        others |= self.node_inputs.iter().fold(0, |all, it| all | it);
+        for rule in &self.on_rules {
+            match rule.trigger {
+                Signal::Input(bit) => clocks |= 1 << bit,
+                Signal::Node(_) => others |= rule.causes,
+            }
+        }
+        let mut forbids = Reads::default();
+        for forbid in &self.forbids {
+            walk(&forbid.program, forbid.condition, 1, &mut forbids);
+        }
+        if forbids.states != 0 {
+            return 0;
+        }
+        clocks & !others
+    }
+
+    /// True when the inputs as they are now keep all level-sensitive storage shut.
+    #[inline]
+    pub fn is_shut(&self, now: Word) -> bool {
+        self.level_rules.iter().all(|rule| rule.is_idle(now))
+    }
+
     /// What the edge-triggered rules store from that set any of some state bits.
     pub fn reads_of_edges(&self, states: u64) -> Reads {
         let rules = self.on_rules.iter().map(|rule| &rule.effect);

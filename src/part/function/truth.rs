@@ -2,6 +2,7 @@
 
 use super::{Drive, Function, Held, Scratch, Seen};
 use crate::logic::Word;
+use std::sync::Arc;
 
 /// More inputs than this make the table larger than what it saves: 4096 rows of four bytes.
 const MOST_INPUTS: usize = 12;
@@ -11,7 +12,7 @@ const MOST_OUTPUTS: usize = 16;
 /// A row for each number that the inputs can be.
 #[derive(Clone, Debug)]
 pub struct TruthTable {
-    rows: Vec<u32>,
+    rows: Arc<[u32]>,
 }
 
 impl TruthTable {
@@ -31,8 +32,8 @@ impl TruthTable {
             let known = drive.value.unknown | drive.off.unknown == 0;
             known.then_some((drive.value.value | drive.off.value << MOST_OUTPUTS) as u32)
         };
-        let rows: Option<Vec<u32>> = (0..1 << function.inputs.len()).map(row).collect();
-        rows.map(|rows| TruthTable { rows })
+        let rows: Option<Arc<[u32]>> = (0..1 << function.inputs.len()).map(row).collect();
+        Some(TruthTable { rows: rows? })
     }
 
     /// What the outputs want to be; the inputs must be known.
