@@ -2,7 +2,7 @@
 
 use super::links::Links;
 use super::machine::{
-    After, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Out, Owner, Settings, flag, own,
+    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Out, Owner, Settings, flag, own,
 };
 use super::model::Model;
 use super::nets::{Listener, Tally};
@@ -169,16 +169,19 @@ impl<'c> Machine<'c> {
             first_stamp: self.stamps.len() as u32,
             first_check: 0,
             first_snapshot: 0,
-            first_timer,
             lets_go,
-            lost: LONG_AGO,
-            first_stage: 0,
-            second_stage: 0,
             undecided: 0,
+            decides: false,
             dirty: false,
             forced: true,
+        });
+        self.asides.push(Aside {
             stirred: 0,
             lead: 0,
+            lost: LONG_AGO,
+            first_timer,
+            first_stage: 0,
+            second_stage: 0,
         });
         let never = || std::iter::repeat_n(LONG_AGO, signals);
         self.stamps.extend(never());
@@ -326,6 +329,7 @@ impl<'c> Machine<'c> {
             time: 0,
             queue: Queue::new(),
             cells: Vec::new(),
+            asides: Vec::new(),
             models: Vec::new(),
             delays: Vec::new(),
             outs: Vec::new(),

@@ -429,7 +429,7 @@ impl Machine<'_> {
             }
         }
         let cell = &mut self.cells[index];
-        let excused = lost & !cell.first_stage == 0;
+        let excused = lost & !self.asides[index].first_stage == 0;
         if excused {
             cell.undecided |= lost;
         }

@@ -68,10 +68,12 @@ impl Machine<'_> {
             for_each_bit(changed, |input| self.stamps[first + input] = self.time);
             return;
         }
-        let (stirred, lead) = (
-            std::mem::take(&mut cell.stirred),
-            std::mem::take(&mut cell.lead),
-        );
+        let (mut stirred, mut lead) = (0, 0);
+        if forced {
+            let aside = &mut self.asides[index];
+            stirred = std::mem::take(&mut aside.stirred);
+            lead = std::mem::take(&mut aside.lead);
+        }
         let idle = stirred == 0 && !forced && function.is_idle(changed, now);
         let mut seen = if !idle {
             function.step_stirred(was, now, stirred, &mut cell.held, &mut self.scratch)
@@ -105,11 +107,11 @@ impl Machine<'_> {
         if self.cells[index].undecided != 0 {
             self.follow_undecided(index);
         }
-        let decided = self.cells[index].second_stage != 0 && self.decide(index, !before.unknown);
+        let decided = self.cells[index].decides && self.decide(index, !before.unknown);
         let cell = &mut self.cells[index];
         let function = &self.models[cell.model as usize].part.function;
         if blurred {
-            cell.lost = self.time;
+            self.asides[index].lost = self.time;
         }
         if blurred || decided {
             // Nodes may hang on what is stored.

@@ -190,10 +190,10 @@ impl Machine<'_> {
         }
         let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
-        if stores && (cell.lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
+        if stores && (self.asides[index].lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
-            cause.reason = match cell.lost {
+            cause.reason = match self.asides[index].lost {
                 _ if !function.memories.is_empty() => Reason::Word,
                 LONG_AGO => Reason::NeverDefined,
                 time => Reason::Lost(Time::from_ps(time)),

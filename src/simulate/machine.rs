@@ -172,20 +172,27 @@ pub(super) struct Cell {
     pub(super) nodes: Word,
 
     pub(super) held: Held,
-    /// State bits that have moved by themselves since it was last evaluated.
+    /// First stages of synchronisers that are unknown because a requirement was not met.
+    pub(super) undecided: u64,
+    pub(super) first_check: u32,
+    pub(super) first_snapshot: u32,
+    /// True when it stores second stages of synchronisers.
+    pub(super) decides: bool,
+}
+
+/// What is seldom asked of a chip.
+#[derive(Clone, Debug)]
+pub(super) struct Aside {
+    /// State bits that have moved by themselves since it was last evaluated; it is forced then.
     pub(super) stirred: u64,
     /// The inputs that set off what moves by itself now.
     pub(super) lead: u64,
     /// When a requirement that was not met last made what it stores unknown; [`LONG_AGO`] for never.
     pub(super) lost: i64,
-    pub(super) first_check: u32,
-    pub(super) first_snapshot: u32,
     pub(super) first_timer: u32,
     /// Stored bits that are first stages of synchronisers, and second ones.
     pub(super) first_stage: u64,
     pub(super) second_stage: u64,
-    /// First stages that are unknown because a requirement was not met.
-    pub(super) undecided: u64,
 }
 
 impl Cell {
@@ -332,6 +339,8 @@ pub struct Machine<'c> {
     pub(super) time: i64,
     pub(super) queue: Queue,
     pub(super) cells: Vec<Cell>,
+    /// One for each cell.
+    pub(super) asides: Vec<Aside>,
     pub(super) models: Vec<Model>,
     /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
     pub(super) delays: Vec<u32>,

@@ -12,6 +12,7 @@ impl Machine<'_> {
         arrays
             + models
             + of(&self.cells)
+            + of(&self.asides)
             + of(&self.delays)
             + of(&self.outs)
             + of(&self.afters)

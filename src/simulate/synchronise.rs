@@ -53,10 +53,11 @@ impl Machine<'_> {
         let rows: Vec<Row> = rows.collect();
         for row in &rows {
             for &(cell, bits) in &row.first {
-                self.cells[cell as usize].first_stage |= bits;
+                self.asides[cell as usize].first_stage |= bits;
             }
             for &(cell, bits) in &row.second {
-                self.cells[cell as usize].second_stage |= bits;
+                self.asides[cell as usize].second_stage |= bits;
+                self.cells[cell as usize].decides = true;
             }
         }
         self.synchronisers = Some(Synchronisers {
@@ -78,7 +79,7 @@ impl Machine<'_> {
     /// Lets the second stages of a cell decide that have just taken something unknown; true when one has.
     pub(super) fn decide(&mut self, index: usize, known_before: u64) -> bool {
         let cell = &self.cells[index];
-        let open = cell.held.state.unknown & known_before & cell.second_stage;
+        let open = cell.held.state.unknown & known_before & self.asides[index].second_stage;
         if open == 0 {
             return false;
         }

@@ -76,7 +76,7 @@ impl Machine<'_> {
         changed: u64,
     ) {
         let (first, state) = (
-            self.cells[index].first_timer as usize,
+            self.asides[index].first_timer as usize,
             self.cells[index].held.state,
         );
         let newly_unknown = state.unknown & !before.unknown;
@@ -133,9 +133,9 @@ impl Machine<'_> {
             unknown: state.unknown & !mask | if over { 0 } else { mask },
         };
         self.wait_for(at);
-        let cell_state = &mut self.cells[cell as usize];
-        cell_state.stirred |= mask;
-        cell_state.lead = lead;
+        let aside = &mut self.asides[cell as usize];
+        aside.stirred |= mask;
+        aside.lead = lead;
         self.force(cell);
     }
 
@@ -150,7 +150,7 @@ impl Machine<'_> {
         let row = &mut self.cells[cell as usize];
         let (word, bit) = match swings {
             Swings::State(bit) => {
-                row.stirred |= 1 << bit;
+                self.asides[cell as usize].stirred |= 1 << bit;
                 (&mut row.held.state, bit)
             }
             Swings::Input(bit) => {
