@@ -119,13 +119,16 @@ impl Machine<'_> {
                 continue;
             }
             let model = &self.models[cell.model as usize];
-            let delay = cell.first_delay as usize + model.first_place(input as usize);
-            read ^= self.delays.get(delay).copied().unwrap_or(0);
-            let outs = cell.first_out as usize..cell.first_out as usize + model.table.outputs;
-            read ^= self.outs[outs]
-                .iter()
-                .step_by(2)
-                .fold(0, |all, out| all ^ out.chain);
+            let reach = model.reach[input as usize];
+            for place in [reach.delays.0, reach.delays.1] {
+                let delay = cell.first_delay as usize + usize::from(place);
+                read ^= self.delays.get(delay).copied().unwrap_or(0);
+            }
+            if let Some((first, last)) = reach.outputs {
+                let out = |bit: u8| cell.first_out as usize + usize::from(bit);
+                let outs = self.outs[out(first)..=out(last)].iter().step_by(2);
+                read ^= outs.fold(0, |all, out| all ^ out.chain);
+            }
         }
         std::hint::black_box(read);
     }
@@ -336,7 +339,9 @@ impl Machine<'_> {
             if level == state.now {
                 state.due = NEVER;
                 if state.next.is_known() && self.owners[out as usize].is_chip() {
-                    self.swallowed[out as usize] += 1;
+                    if state.swallow() {
+                        self.swallowed[out as usize] += 1;
+                    }
                     self.counters.swallowed += 1;
                 }
                 return;

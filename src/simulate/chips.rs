@@ -179,7 +179,9 @@ impl Machine<'_> {
                 if waits {
                     state.due = NEVER;
                     if state.next.is_known() {
-                        self.swallowed[out as usize] += 1;
+                        if state.swallow() {
+                            self.swallowed[out as usize] += 1;
+                        }
                         self.counters.swallowed += 1;
                     }
                 }

@@ -264,6 +264,8 @@ pub(super) struct Out {
     pub(super) next: Level,
     /// What is special about it, of [`own`].
     pub(super) special: u8,
+    /// How many transitions it has called back, beside the rounds of 256 in [`Machine::swallowed`].
+    swallowed: u8,
 }
 
 /// What makes an output's move more than a new level of its net.
@@ -295,7 +297,20 @@ impl Out {
             now,
             next: now,
             special: own::MARKED,
+            swallowed: 0,
         }
+    }
+
+    /// Notes that a transition was called back; true when a round of 256 is full.
+    #[inline]
+    pub(super) fn swallow(&mut self) -> bool {
+        self.swallowed = self.swallowed.wrapping_add(1);
+        self.swallowed == 0
+    }
+
+    /// How many were called back, when so many rounds were full.
+    pub(super) fn swallowed(&self, rounds: u32) -> u64 {
+        u64::from(rounds) << u8::BITS | u64::from(self.swallowed)
     }
 }
 
@@ -364,6 +379,7 @@ pub struct Machine<'c> {
     pub(super) awake: bool,
     pub(super) check_states: Vec<CheckState>,
     pub(super) snapshots: Vec<Option<Snapshot>>,
+    /// For each output, how often it has called back 256 transitions.
     pub(super) swallowed: Vec<u32>,
     pub(super) fights: Vec<FightLog>,
     pub(super) floats: Vec<FloatLog>,

@@ -33,8 +33,19 @@ pub(super) struct Model {
     pub(super) arcs: Vec<u64>,
     /// Which of them can make it let go, or drive again.
     pub(super) releases: Vec<u64>,
+    /// What a move of each input needs.
+    pub(super) reach: Vec<Reach>,
     /// Where the delays from an input to an output begin, at `input * outputs + output`.
     places: Vec<u16>,
+}
+
+/// Where an input leads to.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Reach {
+    /// The first and the last of the outputs that it reaches; `None` for no output.
+    pub(super) outputs: Option<(u8, u8)>,
+    /// The first and the last place of their delays.
+    pub(super) delays: (u16, u16),
 }
 
 /// Delays of a path by which an output can let go: one for each [`Transition`].
@@ -52,12 +63,22 @@ impl Model {
         let mut places = Vec::new();
         // A part has 64 inputs and 64 outputs at most, so that all its delays have places up to 32,767.
         let mut next = 0;
+        let mut reach = Vec::new();
         for input in 0..function.inputs.len() {
+            let first = next;
+            let reached = |output: &usize| function.arcs[*output] >> input & 1 == 1;
+            let mut reached = (0..function.outputs.len()).filter(reached);
+            let outputs = reached.next().map(|output| output as u8);
+            let last = reached.last().map(|output| output as u8);
             for output in 0..function.outputs.len() {
                 let stretch = stretch(part, input, output);
                 places.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });
                 next += stretch;
             }
+            reach.push(Reach {
+                outputs: outputs.map(|output| (output, last.unwrap_or(output))),
+                delays: (first as u16, next.saturating_sub(1).max(first) as u16),
+            });
         }
         let checks = CheckIndex::new(&table, function);
         let simple = function.is_combinational()
@@ -78,6 +99,7 @@ impl Model {
             checks,
             arcs: function.arcs.clone(),
             releases: function.releases.clone(),
+            reach,
             places,
         }
     }
@@ -95,15 +117,10 @@ impl Model {
     pub(super) fn memory(&self) -> usize {
         size_of::<Model>()
             + size_of_val(self.places.as_slice())
+            + size_of_val(self.reach.as_slice())
             + 2 * size_of_val(self.arcs.as_slice())
             + size_of_val(self.table.output_hold.as_slice())
             + size_of_val(self.table.requirements.as_slice())
-    }
-
-    /// Where the delays from an input begin.
-    pub(super) fn first_place(&self, input: usize) -> usize {
-        let place = self.places.get(input * self.table.outputs);
-        usize::from(place.copied().unwrap_or(0) & !RELEASES)
     }
 
     /// The delay of one path and transition, in picoseconds. `packed` begins with the delays of the chip. The input must

@@ -140,13 +140,11 @@ impl Machine<'_> {
 
     /// Outputs that swallowed pulses, with how many.
     pub fn swallowed(&self) -> Vec<(String, u64)> {
-        let counts = self
-            .swallowed
-            .iter()
-            .enumerate()
-            .filter(|(out, count)| **count > 0 && self.owners[*out].is_chip());
+        let all = self.outs.iter().zip(&self.swallowed).enumerate();
+        let counts = all.map(|(out, (state, &rounds))| (out, state.swallowed(rounds)));
         counts
-            .map(|(out, &count)| (self.owner_path(out as u32), count.into()))
+            .filter(|&(out, count)| count > 0 && self.owners[out].is_chip())
+            .map(|(out, count)| (self.owner_path(out as u32), count))
             .collect()
     }
 
