@@ -2,7 +2,7 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Out, Owner, Pause, SUPPLY, flag, own};
+use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
 use super::nets::{Each, Listener};
 use super::queue::STRETCH;
 use super::sink::Sink;
@@ -109,8 +109,11 @@ impl Machine<'_> {
         let inputs = &inputs[..count];
         let cell = |index: u32| &self.cells[index as usize];
         let mut read = 0;
-        for &(index, ..) in inputs {
-            read ^= cell(index).first_stamp ^ cell(index).first_out;
+        for &(index, _, quiet) in inputs {
+            read ^= cell(index).first_stamp;
+            if !quiet {
+                read ^= cell(index).first_out;
+            }
         }
         for &(index, input, quiet) in inputs {
             let cell = cell(index);
@@ -151,13 +154,16 @@ impl Machine<'_> {
             (state.next, state.due) = (after.level, after.due);
             self.queue.push(after.due, out);
         }
-        if state.special != 0 {
+        if state.special & !own::WIRED != 0 {
             return self.fire_special(out, was, sink);
         }
-        let (level, net, listeners) = (state.now, state.net as usize, state.listeners);
+        let (level, listeners) = (state.now, state.listeners);
         if level != was {
-            if (was == Level::Z) != (level == Level::Z) && self.nets[net].listeners.1 > 0 {
-                self.note_float(net, (level == Level::Z).then_some(out));
+            if (was == Level::Z) != (level == Level::Z) {
+                let net = self.places[out as usize].net as usize;
+                if self.nets[net].listeners.1 > 0 {
+                    self.note_float(net, (level == Level::Z).then_some(out));
+                }
             }
             let (value, unknown) = (u64::from(level.is_high()), u64::from(!level.is_known()));
             match listeners.each() {
@@ -173,8 +179,8 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its listeners see it.
     fn fire_special<S: Sink>(&mut self, out: u32, was: Level, sink: &mut S) {
-        let Out { net, special, .. } = self.outs[out as usize];
-        let net = net as usize;
+        let special = self.outs[out as usize].special;
+        let net = self.places[out as usize].net as usize;
         if special & own::SWINGS != 0 {
             match self.owners[out as usize] {
                 Owner::Oscillator(_, at) => return self.swing(at as usize),
@@ -320,13 +326,14 @@ impl Machine<'_> {
     /// cables on its net is not called back.
     #[inline]
     pub(super) fn schedule(&mut self, out: u32, level: Level, due: i64) {
+        let wire = i64::from(self.wire(out));
         let state = &mut self.outs[out as usize];
         if state.due == NEVER {
             if level == state.now {
                 return;
             }
         } else {
-            if state.wire > 0 && state.due - i64::from(state.wire) <= self.time {
+            if wire > 0 && state.due - wire <= self.time {
                 state.chain = self.chain;
                 state.special &= !own::FOLLOWED;
                 if level != state.next {

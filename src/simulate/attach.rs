@@ -1,6 +1,6 @@
 //! A stimulus on a net that nobody announced before the run: the hand of a person who tries something.
 
-use super::machine::{After, Machine, NEVER, Out, Owner, flag};
+use super::machine::{After, Machine, NEVER, Owner, flag};
 use super::nets::Tally;
 use crate::circuit::NetKey;
 use crate::key::Key;
@@ -12,9 +12,7 @@ impl Machine<'_> {
         if self.stimuli.contains_key(&net) {
             return;
         }
-        let out = self.outs.len() as u32;
-        self.outs.push(Out::new(net.index() as u32, Level::Z));
-        self.owners.push(Owner::Stimulus(net));
+        let out = self.add_out(Some(net), Level::Z, Owner::Stimulus(net));
         self.swallowed.push(0);
         let (due, level) = (NEVER, Level::Z);
         self.afters.push(After { due, level });

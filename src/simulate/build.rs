@@ -2,7 +2,7 @@
 
 use super::links::Links;
 use super::machine::{
-    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Out, Owner, Settings, flag, own,
+    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Owner, Settings, flag, own,
 };
 use super::model::Model;
 use super::nets::{Listener, Tally};
@@ -45,6 +45,7 @@ impl<'c> Machine<'c> {
                 if delays.own.is_none() {
                     let table = &delays.tables[model].delays;
                     machine.models[model].pack(table, &mut machine.delays);
+                    machine.models[model].find_alike(table);
                 }
             }
             if let Some(own) = &delays.own {
@@ -55,18 +56,15 @@ impl<'c> Machine<'c> {
             machine.add_chip(key, place, stimuli, &mut drivers, &mut listeners);
         }
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
-            machine.outs.push(Out::new(net.index() as u32, level));
-            machine.owners.push(owner);
-            let out = machine.outs.len() as u32 - 1;
+            let out = machine.add_out(Some(net), level, owner);
             drivers[net].push(out);
             out
         });
         for &net in stimuli {
             if !machine.stimuli.contains_key(&net) {
-                machine.stimuli.insert(net, machine.outs.len() as u32);
-                drivers[net].push(machine.outs.len() as u32);
-                machine.outs.push(Out::new(net.index() as u32, Level::Z));
-                machine.owners.push(Owner::Stimulus(net));
+                let out = machine.add_out(Some(net), Level::Z, Owner::Stimulus(net));
+                machine.stimuli.insert(net, out);
+                drivers[net].push(out);
             }
         }
         machine.lay_out_nets(&drivers, &listeners);
@@ -92,20 +90,19 @@ impl<'c> Machine<'c> {
         let function = &chip.part.function;
         let index = self.cells.len() as u32;
         let first_out = self.outs.len() as u32;
-        for (bit, &pin) in function.outputs.iter().enumerate() {
+        for &pin in &function.outputs {
             // A pin without a net drives a place of its own, so that every output bit has an output.
             let net = chip.nets[pin];
-            let mut out = Out::new(net.map_or(u32::MAX, |net| net.index() as u32), Level::U);
-            if !chip.fed {
-                out.now = Level::Z;
-            }
+            let level = if chip.fed { Level::U } else { Level::Z };
+            let out = self.add_out(net, level, Owner::Chip(key, pin));
             if let Some(net) = net {
-                out.wire =
-                    u32::try_from(wire_delay(self.circuit.nets[net].wire).ps()).unwrap_or(u32::MAX);
-                drivers[net].push(first_out + bit as u32);
+                let wire = wire_delay(self.circuit.nets[net].wire).ps();
+                self.places[out as usize].wire = u32::try_from(wire).unwrap_or(u32::MAX);
+                if wire > 0 {
+                    self.outs[out as usize].special |= own::WIRED;
+                }
+                drivers[net].push(out);
             }
-            self.outs.push(out);
-            self.owners.push(Owner::Chip(key, pin));
         }
         self.cell_of.push(chip.fed.then_some(index));
         if !chip.fed {
@@ -217,11 +214,9 @@ impl<'c> Machine<'c> {
 
     /// Something that drives nothing, but wakes its chip.
     fn waker(&mut self, owner: Owner) -> u32 {
-        self.owners.push(owner);
-        let mut out = Out::new(u32::MAX, Level::U);
-        out.special |= own::SWINGS;
-        self.outs.push(out);
-        self.outs.len() as u32 - 1
+        let out = self.add_out(None, Level::U, owner);
+        self.outs[out as usize].special |= own::SWINGS;
+        out
     }
 
     /// The times of a chip's timers, and the period of an input that swings by itself; in a random corner each lies
@@ -333,6 +328,7 @@ impl<'c> Machine<'c> {
             models: Vec::new(),
             delays: Vec::new(),
             outs: Vec::new(),
+            places: Vec::new(),
             afters: Vec::new(),
             owners: Vec::new(),
             nets: Vec::new(),

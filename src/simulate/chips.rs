@@ -152,10 +152,10 @@ impl Machine<'_> {
         self.remember_clocked(index, before);
     }
 
-    /// Schedules the outputs that one moving input gives new levels, none of which lets go: nearly all there is to do.
-    /// Returns those that need more thought.
+    /// Schedules the outputs that one moving input each gives new levels, none of which lets go: nearly all there is to
+    /// do. Returns those that need more thought.
     #[inline]
-    fn move_simply(&mut self, index: usize, moved: u64, input: usize, chain: u32) -> u64 {
+    fn move_simply(&mut self, index: usize, moved: u64, changed: u64, moved_by: Chains) -> u64 {
         let cell = &self.cells[index];
         let (new, first_out) = (cell.wanted.value, cell.first_out);
         let model = &self.models[cell.model as usize];
@@ -166,11 +166,12 @@ impl Machine<'_> {
             rest &= rest - 1;
             let to = new.bit(bit as u32);
             let out = first_out + bit as u32;
+            let causes = changed & model.arcs[bit];
             let state = &mut self.outs[out as usize];
             let waits = state.due != NEVER;
             if state.now == Level::Z
-                || waits && (state.wire > 0 || state.special & own::FOLLOWED != 0)
-                || model.arcs[bit] >> input & 1 == 0
+                || waits && state.special & (own::WIRED | own::FOLLOWED) != 0
+                || !causes.is_power_of_two()
             {
                 left |= 1 << bit;
                 continue;
@@ -192,9 +193,12 @@ impl Machine<'_> {
                 Level::Zero => Transition::Fall,
                 _ => Transition::Blur,
             };
-            let delay = model.delay(packed, input, bit, how) + state.wire;
-            let due = self.time + i64::from(delay);
-            (state.next, state.due, state.chain) = (to, due, chain);
+            let input = causes.trailing_zeros() as usize;
+            let mut due = self.time + i64::from(model.delay(packed, input, bit, how));
+            if state.special & own::WIRED != 0 {
+                due += i64::from(self.places[out as usize].wire);
+            }
+            (state.next, state.due, state.chain) = (to, due, moved_by.then(causes));
             self.queue.push(due, out);
         }
         left
@@ -218,9 +222,8 @@ impl Machine<'_> {
         let longest = self.settings.corner != Corner::Fastest;
         let mut rest = moved | disturbed;
         let all_drive = old.off == Word::default() && new.off == Word::default();
-        if changed.is_power_of_two() && all_drive && disturbed == 0 && self.history.is_none() {
-            let input = changed.trailing_zeros();
-            rest = self.move_simply(index, moved, input as usize, moved_by.then(changed));
+        if all_drive && disturbed | lead == 0 && self.history.is_none() {
+            rest = self.move_simply(index, moved, changed, moved_by);
         }
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
@@ -239,14 +242,14 @@ impl Machine<'_> {
             };
             let out = first_out + bit as u32;
             let state = &self.outs[out as usize];
-            let wire = i64::from(state.wire);
+            let wire = i64::from(self.wire(out));
             let is_off = lets_go && state.now == Level::Z;
             let unsettled = causes & changed & table.unsettled;
             if unsettled != 0 && from != Level::Z && to != Level::Z && !is_off {
                 let hold = extreme(unsettled, false, |input| {
                     table.output_hold[input * table.outputs + bit]
                 });
-                let access = extreme(causes, longest, |input| {
+                let access = extreme(model.lean(causes), longest, |input| {
                     model.delay(packed, input, bit, transition(Level::X, to))
                 });
                 self.remember_cause(index, out, to, before);

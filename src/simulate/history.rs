@@ -147,7 +147,8 @@ impl Machine<'_> {
             let cell = &self.cells[index];
             let out = cell.first_out + bit as u32;
             let state = &self.outs[out as usize];
-            let (unknown, net) = (cell.wanted.value.unknown >> bit & 1 == 1, state.net);
+            let unknown = cell.wanted.value.unknown >> bit & 1 == 1;
+            let net = self.places[out as usize].net;
             if !unknown || state.now != Level::X || net == u32::MAX {
                 continue;
             }
@@ -190,7 +191,10 @@ impl Machine<'_> {
         }
         let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
-        if stores && (self.asides[index].lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
+        if stores
+            && (self.asides[index].lost == self.time
+                || self.is_unknown_with(index, bit, before, unknown))
+        {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match self.asides[index].lost {

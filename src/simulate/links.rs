@@ -345,7 +345,7 @@ impl Machine<'_> {
         let out = &mut self.outs[own as usize];
         let was = std::mem::replace(&mut out.now, level);
         out.due = NEVER;
-        let tally = self.nets[out.net as usize].tally;
+        let tally = self.nets[self.places[own as usize].net as usize].tally;
         self.tallies[tally as usize].change(was, level);
     }
 }

@@ -248,15 +248,11 @@ impl Chains {
 /// Outputs with a chain of causes that is longer than this go round in a loop, or hang on one.
 pub(super) const LIVELY: u32 = 1_000;
 
-/// Something that drives a net. Two of them fill a line of the cache.
+/// Something that drives a net: what each of its events touches.
 #[derive(Clone, Debug)]
-#[repr(align(32))]
 pub(super) struct Out {
     /// When its next level comes.
     pub(super) due: i64,
-    pub(super) net: u32,
-    /// Delay of the cables on its net, in picoseconds.
-    pub(super) wire: u32,
     /// How many outputs moved one another, since the last stimulus, until this one did.
     pub(super) chain: u32,
     pub(super) listeners: Listeners,
@@ -268,6 +264,15 @@ pub(super) struct Out {
     swallowed: u8,
 }
 
+/// Where an output leads to.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    /// Its net; `u32::MAX` for none.
+    pub(super) net: u32,
+    /// Delay of the cables on the net, in picoseconds.
+    pub(super) wire: u32,
+}
+
 /// What makes an output's move more than a new level of its net.
 pub(super) mod own {
     /// It moves by itself: oscillators, timers and the clocks of a trial.
@@ -276,6 +281,8 @@ pub(super) mod own {
     pub(in crate::simulate) const FOLLOWED: u8 = 2;
     /// Its net is flagged, or it has none, or a history is kept.
     pub(in crate::simulate) const MARKED: u8 = 4;
+    /// Cables on its net take their time. Its move is no different for that.
+    pub(in crate::simulate) const WIRED: u8 = 8;
 }
 
 /// What follows the next level of an output: a memory's data behind a stretch of unknown, or what comes behind a level
@@ -287,11 +294,9 @@ pub(super) struct After {
 }
 
 impl Out {
-    pub(super) fn new(net: u32, now: Level) -> Out {
+    pub(super) fn new(now: Level) -> Out {
         Out {
             due: NEVER,
-            net,
-            wire: 0,
             chain: 0,
             listeners: Listeners::new(&[], 0),
             now,
@@ -360,6 +365,7 @@ pub struct Machine<'c> {
     /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
     pub(super) delays: Vec<u32>,
     pub(super) outs: Vec<Out>,
+    pub(super) places: Vec<Place>,
     /// For outputs that are [`own::FOLLOWED`].
     pub(super) afters: Vec<After>,
     pub(super) owners: Vec<Owner>,
@@ -546,6 +552,26 @@ impl<'c> Machine<'c> {
         let flags = &mut self.nets[net.index()].flags;
         *flags = if on { *flags | flag } else { *flags & !flag };
         self.mark(net.index());
+    }
+
+    /// Adds something that drives a net, or wakes a chip.
+    pub(super) fn add_out(&mut self, net: Option<NetKey>, now: Level, owner: Owner) -> u32 {
+        self.outs.push(Out::new(now));
+        self.places.push(Place {
+            net: net.map_or(u32::MAX, |net| net.index() as u32),
+            wire: 0,
+        });
+        self.owners.push(owner);
+        self.outs.len() as u32 - 1
+    }
+
+    /// The delay of the cables on the net of an output.
+    #[inline]
+    pub(super) fn wire(&self, out: u32) -> u32 {
+        if self.outs[out as usize].special & own::WIRED == 0 {
+            return 0;
+        }
+        self.places[out as usize].wire
     }
 
     /// Lets the drivers of a net know whether it is more than a wire to its listeners.

@@ -15,6 +15,7 @@ impl Machine<'_> {
             + of(&self.asides)
             + of(&self.delays)
             + of(&self.outs)
+            + of(&self.places)
             + of(&self.afters)
             + of(&self.owners)
             + of(&self.nets)

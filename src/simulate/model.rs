@@ -33,6 +33,8 @@ pub(super) struct Model {
     pub(super) arcs: Vec<u64>,
     /// Which of them can make it let go, or drive again.
     pub(super) releases: Vec<u64>,
+    /// Inputs of which one is as slow as any other, to every output.
+    alike: u64,
     /// What a move of each input needs.
     pub(super) reach: Vec<Reach>,
     /// Where the delays from an input to an output begin, at `input * outputs + output`.
@@ -85,7 +87,7 @@ impl Model {
             && table.requirements.is_empty()
             && function.forbid_count() == 0;
         let checked = checked_node_inputs(&table, function);
-        let noded = function.sensitive & function.node_inputs.iter().fold(0, |all, it| all | it);
+        let noded = function.sensitive & function.asked_node_inputs();
         Model {
             part: Arc::clone(part),
             simple,
@@ -97,6 +99,7 @@ impl Model {
             clocked: Clocked::new(function),
             table,
             checks,
+            alike: 0,
             arcs: function.arcs.clone(),
             releases: function.releases.clone(),
             reach,
@@ -111,6 +114,25 @@ impl Model {
             let (input, output) = (at / self.table.outputs, at % self.table.outputs);
             packed.extend(&delays.of[..stretch(&self.part, input, output)]);
         }
+    }
+
+    /// Finds the inputs that are as slow as the first unsettled one: the many of an address. `delays` are those of every
+    /// chip of this kind.
+    pub(super) fn find_alike(&mut self, delays: &[Delays]) {
+        let first = self.table.unsettled.trailing_zeros() as usize;
+        let row = |input: usize| &delays[input * self.table.outputs..][..self.table.outputs];
+        if self.table.unsettled != 0 {
+            let inputs = 0..self.part.function.inputs.len();
+            let alike = inputs.filter(|&input| row(input) == row(first));
+            self.alike = alike.fold(0, |all, input| all | 1 << input);
+        }
+    }
+
+    /// Fewer inputs that take as long as these together.
+    #[inline]
+    pub(super) fn lean(&self, causes: u64) -> u64 {
+        let alike = causes & self.alike;
+        causes & !alike | alike & alike.wrapping_neg()
     }
 
     /// Bytes that its tables take; those of the part are shared with the library.

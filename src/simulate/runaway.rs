@@ -43,7 +43,7 @@ impl Machine<'_> {
 
     /// The outputs that an output can move, through chips and links.
     fn followers(&self, out: u32) -> Vec<u32> {
-        let net = self.outs[out as usize].net as usize;
+        let net = self.places[out as usize].net as usize;
         let Some(state) = self.nets.get(net) else {
             return Vec::new();
         };

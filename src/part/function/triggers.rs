@@ -60,6 +60,26 @@ impl Function {
         clocks & !others
     }
 
+    /// Inputs that move a node which an edge, an output or a forbidden use hangs on. Other nodes are only read when
+    /// something is stored.
+    pub fn asked_node_inputs(&self) -> u64 {
+        let mut reads = Reads::default();
+        for result in [self.drive_value, self.drive_off].into_iter().flatten() {
+            walk(&self.drive_program, result, u64::MAX, &mut reads);
+        }
+        for forbid in &self.forbids {
+            walk(&forbid.program, forbid.condition, 1, &mut reads);
+        }
+        let triggers = self.on_rules.iter().map(|rule| match rule.trigger {
+            Signal::Node(bit) => 1 << bit,
+            Signal::Input(_) => 0,
+        });
+        let asked = triggers.fold(reads.nodes, |all, bit| all | bit);
+        let nodes = self.node_inputs.iter().enumerate();
+        let asked = nodes.filter(|(node, _)| asked >> node & 1 == 1);
+        asked.fold(0, |all, (_, inputs)| all | inputs)
+    }
+
     /// True when the inputs as they are now keep all level-sensitive storage shut.
     #[inline]
     pub fn is_shut(&self, now: Word) -> bool {

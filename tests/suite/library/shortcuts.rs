@@ -1,8 +1,9 @@
 //! What the engine leaves out because nothing can come of it, on every part of the library.
 
 use coldboard::logic::Word;
-use coldboard::part::Library;
+use coldboard::part::function::flat::Fixed;
 use coldboard::part::function::{Drive, Scratch, Seen};
+use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 
@@ -70,4 +71,102 @@ fn what_is_left_out_would_have_changed_nothing() {
         }
     }
     assert!(idle > 5_000 && looked_up > 1_000, "{idle} {looked_up}");
+}
+
+/// An edge of a plain clock, alone, stores what the short way says, while all that it reads is known; and a part that has
+/// such clocks stores nothing at their other edges.
+#[test]
+fn a_plain_clock_stores_what_the_short_way_says() {
+    let library = Library::built_in();
+    let names: Vec<String> = library.names().map(str::to_owned).collect();
+    let mut scratch = Scratch::default();
+    let (mut stored, mut dead, mut rows) = (0, 0, Vec::new());
+    for name in &names {
+        let part = library.part(name).expect("a part");
+        let function = &part.function;
+        let clocks = function.plain_edges();
+        let fixed = Fixed {
+            inputs: Word::all_unknown(function.input_mask()),
+            states: Word::all_unknown(function.state_mask()),
+            memories: &[],
+        };
+        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
+        for moment in 0..MOMENTS {
+            let input = moment % function.inputs.len().max(1);
+            if clocks >> input & 1 == 0 {
+                continue;
+            }
+            let mut held = function.held_unknown();
+            held.state = Word::known(random.next_u64() & function.state_mask());
+            let was = Word::known(random.next_u64() & function.input_mask());
+            let now = Word::known(was.value ^ 1 << input);
+            let seen = Seen {
+                inputs: was,
+                nodes: function.nodes(was, &held, &mut scratch),
+            };
+            if !function.is_shut(now) {
+                continue;
+            }
+            let before = held.state.value;
+            function.step(seen, now, &mut held, &mut scratch);
+            let edge = if now.value >> input & 1 == 1 {
+                Edge::Rise
+            } else {
+                Edge::Fall
+            };
+            let (states, next) = function
+                .flat_trigger(fixed, input, edge)
+                .expect("a short way");
+            let (next, doubt) = next.run(now.value, before, &[], &mut rows);
+            assert_eq!(doubt, 0, "{name}");
+            let said = before & !states | next;
+            assert_eq!(held.state, Word::known(said), "{name} at {edge:?}");
+            *if states == 0 { &mut dead } else { &mut stored } += 1;
+        }
+    }
+    assert!(stored > 500 && dead > 500, "{stored} {dead}");
+}
+
+/// Nodes that nobody asks for may be old: outputs, forbidden uses and the next step come out the same.
+#[test]
+fn nodes_that_nobody_asks_for_may_be_old() {
+    let library = Library::built_in();
+    let names: Vec<String> = library.names().map(str::to_owned).collect();
+    let mut scratch = Scratch::default();
+    let mut old = 0;
+    for name in &names {
+        let part = library.part(name).expect("a part");
+        let function = &part.function;
+        let asked = function.asked_node_inputs();
+        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
+        let mut held = function.held_unknown();
+        held.state = levels(&mut random, function.state_mask());
+        let inputs = levels(&mut random, function.input_mask());
+        let mut seen = Seen {
+            inputs,
+            nodes: function.nodes(inputs, &held, &mut scratch),
+        };
+        for _ in 0..MOMENTS {
+            let now = moved(&mut random, seen.inputs, function.inputs.len());
+            let changed = (now.value ^ seen.inputs.value) | (now.unknown ^ seen.inputs.unknown);
+            let fresh = function.nodes(now, &held, &mut scratch);
+            if changed & asked == 0 && function.is_idle(changed, now) && fresh != seen.nodes {
+                let [stale, fresh] = [seen.nodes, fresh].map(|nodes| Seen { inputs: now, nodes });
+                let drives = [stale, fresh].map(|it| function.drive(it, &held, &mut scratch));
+                assert_eq!(drives[0], drives[1], "{name}");
+                let forbids = [stale, fresh].map(|it| function.forbidden(it, &held, &mut scratch));
+                assert_eq!(forbids[0], forbids[1], "{name}");
+                let next = moved(&mut random, now, function.inputs.len());
+                let steps = [stale, fresh].map(|it| {
+                    let mut held = held.clone();
+                    let seen = function.step(it, next, &mut held, &mut scratch);
+                    (seen, held)
+                });
+                assert!(steps[0] == steps[1], "{name}");
+                old += 1;
+            }
+            seen = function.step(seen, now, &mut held, &mut scratch);
+        }
+    }
+    assert!(old > 100, "{old}");
 }
