@@ -13,6 +13,9 @@ const SLOT_BITS: u32 = 11;
 const SLOTS: usize = u128::BITS as usize;
 /// So many events are looked at together before they come.
 pub(super) const STRETCH: usize = 16;
+/// A slot of more events than this is dealt out before it is sorted, to so many hands.
+const MANY: usize = 128;
+const HAND_BITS: u32 = 8;
 /// The bits of a time that tell where in its slot it lies.
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
@@ -33,6 +36,8 @@ pub(super) struct Queue {
     /// Its events, sorted, and the next one to take.
     current: Vec<Packed>,
     next: usize,
+    /// Room to sort in.
+    dealt: Vec<Packed>,
     /// The first of them that nobody has looked at ahead.
     unseen: usize,
     /// Events of the slot that came when it was sorted already.
@@ -47,6 +52,7 @@ impl Queue {
             occupied: 0,
             slot: 0,
             current: Vec::new(),
+            dealt: Vec::new(),
             next: 0,
             unseen: 0,
             late: BinaryHeap::new(),
@@ -135,7 +141,7 @@ impl Queue {
     /// Bytes that the events take.
     pub(super) fn memory(&self) -> usize {
         let slots: usize = self.slots.iter().map(Vec::capacity).sum();
-        (slots + self.current.capacity()) * size_of::<Packed>()
+        (slots + self.current.capacity() + self.dealt.capacity()) * size_of::<Packed>()
             + self.far.capacity() * size_of::<Reverse<Event>>()
     }
 
@@ -159,10 +165,37 @@ impl Queue {
         let index = slot as usize % SLOTS;
         self.occupied &= !(1 << index);
         std::mem::swap(&mut self.current, &mut self.slots[index]);
-        if self.current.len() > 1 {
+        if self.current.len() > MANY {
+            self.deal();
+        } else if self.current.len() > 1 {
             self.current.sort_unstable();
         }
         true
+    }
+
+    /// Sorts a long slot: its events are dealt out by time first, so that few are left to be compared.
+    fn deal(&mut self) {
+        let hand = |event: Packed| (event >> u32::BITS) as usize >> (SLOT_BITS - HAND_BITS);
+        let mut places = [0; 1 << HAND_BITS];
+        for &event in &self.current {
+            places[hand(event)] += 1;
+        }
+        let mut first = 0;
+        for place in &mut places {
+            first += std::mem::replace(place, first);
+        }
+        self.dealt.resize(self.current.len(), 0);
+        for &event in &self.current {
+            let place = &mut places[hand(event)];
+            self.dealt[*place] = event;
+            *place += 1;
+        }
+        std::mem::swap(&mut self.current, &mut self.dealt);
+        let mut start = 0;
+        for end in places {
+            self.current[start..end].sort_unstable();
+            start = end;
+        }
     }
 
     /// Takes into the wheel what was beyond it.
@@ -255,6 +288,17 @@ mod tests {
             taken.sort();
             prop_assert_eq!(taken, model);
         }
+    }
+
+    /// A slot of many events comes out by time and number too.
+    #[test]
+    fn a_long_slot_comes_in_order() {
+        let mut queue = Queue::new();
+        let time = |at: u32| i64::from(at.wrapping_mul(2_654_435_761) >> 21);
+        let mut events: Vec<Event> = (0..1000).map(|out| (500_000 + time(out), out)).collect();
+        events.iter().for_each(|&(time, out)| queue.push(time, out));
+        events.sort_unstable();
+        assert_eq!(drain(&mut queue), events);
     }
 
     /// A look at the next event binds nobody: an earlier one may still come.
