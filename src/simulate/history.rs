@@ -61,8 +61,10 @@ enum Reason {
     NeverDefined,
     /// From storage that was defined once, and was lost.
     Lost(Time),
-    /// From a memory word.
+    /// From a memory word that is known.
     Word,
+    /// From one that is not.
+    NoWord,
     /// From a timer that is over.
     Over,
 }
@@ -198,7 +200,7 @@ impl Machine<'_> {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match self.asides[index].lost {
-                _ if !function.memories.is_empty() => Reason::Word,
+                _ if !function.memories.is_empty() => Reason::NoWord,
                 LONG_AGO => Reason::NeverDefined,
                 time => Reason::Lost(Time::from_ps(time)),
             };
@@ -443,10 +445,14 @@ impl Machine<'_> {
                 ),
                 true,
             ),
+            Reason::Word if record.against.is_some() => {
+                (format!("{who} with a memory word{by}"), true)
+            }
             Reason::Word if record.level.is_known() => {
                 (format!("{who} reads a memory word{by}"), true)
             }
-            Reason::Word => (
+            Reason::Word => (format!("{who} is on its way to a memory word{by}"), false),
+            Reason::NoWord => (
                 format!("{who} reads a memory word that nothing has defined{by}"),
                 true,
             ),

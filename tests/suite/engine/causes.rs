@@ -206,6 +206,16 @@ fn a_chain_ends_at_a_memory_word() {
         why(&run, "z"),
         ["0 ns z X U2.Y (ram) reads a memory word that nothing has defined"]
     );
+    // Until the access time has passed, the word is not there; that does not make it undefined.
+    let steps = run.machine.why(run.net("y"), ns(120));
+    let texts: Vec<&str> = steps.iter().map(|step| step.text.as_str()).collect();
+    assert_eq!(
+        texts,
+        [
+            "U1.Y (rom) is on its way to a memory word, moved by A0",
+            "the stimulus on a"
+        ]
+    );
     run.set("we=0").to(ns(300));
     assert_eq!(
         why(&run, "z"),
@@ -254,6 +264,31 @@ fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
         [
             "410 ns m 1 U2.Y (driver), moved by /OE",
             "300 ns oe2 0 the stimulus on oe2"
+        ]
+    );
+}
+
+/// What a fight makes unknown is not blamed on the word that takes part in it.
+#[test]
+fn a_memory_that_fights_is_told_as_a_fight() {
+    let circuit = bench(
+        "feed U1, U2 from VCC GND  U1 rom { A0 = a  /OE = oe1  Y = m }  U2 driver { A = b  /OE = oe2  Y = m }",
+    );
+    let mut run = machine(&circuit, &["a", "b", "oe1", "oe2"]);
+    run.set("a=0 b=0 oe1=1 oe2=0")
+        .to(ns(100))
+        .set("oe1=0")
+        .to(ns(200));
+    assert_eq!(
+        why(&run, "m"),
+        ["120 ns m X U1.Y (rom) drives against U2.Y with a memory word, moved by /OE"]
+    );
+    run.set("oe2=1").to(ns(300)).set("oe2=0").to(ns(400));
+    assert_eq!(
+        why(&run, "m"),
+        [
+            "310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE",
+            "300 ns oe2 0 the stimulus on oe2",
         ]
     );
 }
