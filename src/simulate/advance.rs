@@ -8,11 +8,30 @@ use super::queue::STRETCH;
 use super::sink::Sink;
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::logic::Level;
+use crate::logic::{Level, Word};
 use crate::quantity::Time;
 
 /// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
 const LONGEST_CHAIN: u32 = 50_000;
+
+/// What a move from one level to another flips in the word of a listener.
+#[derive(Clone, Copy)]
+struct Flip {
+    was: Level,
+    value: u64,
+    unknown: u64,
+}
+
+impl Flip {
+    #[inline]
+    fn between(was: Level, level: Level) -> Flip {
+        Flip {
+            was,
+            value: u64::from(was.is_high() ^ level.is_high()),
+            unknown: u64::from(was.is_known() ^ level.is_known()),
+        }
+    }
+}
 
 impl Machine<'_> {
     /// Runs until a time, or until a net marked by [`Machine::stop_at`] changes; all that happens in that moment is
@@ -165,14 +184,14 @@ impl Machine<'_> {
                     self.note_float(net, (level == Level::Z).then_some(out));
                 }
             }
-            let (value, unknown) = (u64::from(level.is_high()), u64::from(!level.is_known()));
             match listeners.each() {
-                Each::One(listener) => self.tell(listener, value, unknown),
+                Each::One(listener) => self.tell(listener, Flip::between(was, level)),
                 Each::Two(one, two) => {
-                    self.tell(one, value, unknown);
-                    self.tell(two, value, unknown);
+                    let flip = Flip::between(was, level);
+                    self.tell(one, flip);
+                    self.tell(two, flip);
                 }
-                Each::Rows(first, count) => self.tell_listeners((first, count), level),
+                Each::Rows(first, count) => self.tell_listeners((first, count), was, level),
             }
         }
     }
@@ -286,32 +305,29 @@ impl Machine<'_> {
         if flags & flag::KEPT != 0 && self.befores[net].0 != self.time {
             self.befores[net] = (self.time, was);
         }
-        self.tell_listeners(listeners, level);
+        self.tell_listeners(listeners, was, level);
     }
 
-    /// Lets inputs see a level: first row and number of rows of the listeners.
+    /// Lets inputs see a level instead of another one: first row and number of rows of the listeners.
     #[inline]
-    pub(super) fn tell_listeners(&mut self, (first, count): (u32, u32), level: Level) {
-        let value = u64::from(level.is_high());
-        let unknown = u64::from(!level.is_known());
-        let rows = first as usize..(first + count) as usize;
-        for row in rows {
-            self.tell(self.net_listeners[row], value, unknown);
+    pub(super) fn tell_listeners(&mut self, (first, count): (u32, u32), was: Level, level: Level) {
+        let flip = Flip::between(was, level);
+        for row in first as usize..(first + count) as usize {
+            self.tell(self.net_listeners[row], flip);
         }
     }
 
-    /// Lets one input see a level.
+    /// Lets one input see it.
     #[inline(always)]
-    fn tell(&mut self, listener: Listener, value: u64, unknown: u64) {
+    fn tell(&mut self, listener: Listener, flip: Flip) {
         let (index, bit) = (listener.cell(), listener.bit());
         let cell = &mut self.cells[index as usize];
-        let mask = !(1u64 << bit);
-        cell.now.value = cell.now.value & mask | value << bit;
-        cell.now.unknown = cell.now.unknown & mask | unknown << bit;
+        debug_assert_eq!(cell.now.slice(bit, 1), Word::from_level(flip.was));
+        cell.now.value ^= flip.value << bit;
+        cell.now.unknown ^= flip.unknown << bit;
         if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
             // Data for a later edge: when it came is all that will be asked.
-            cell.inputs.value = cell.inputs.value & mask | value << bit;
-            cell.inputs.unknown = cell.inputs.unknown & mask | unknown << bit;
+            cell.inputs = cell.now;
             self.stamps[(cell.first_stamp + bit) as usize] = self.time;
             return;
         }

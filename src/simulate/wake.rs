@@ -71,7 +71,7 @@ impl Machine<'_> {
         for net in 0..self.nets.len() {
             let state = self.nets[net];
             if state.level.is_known() {
-                self.tell_listeners(state.listeners, state.level);
+                self.tell_listeners(state.listeners, Level::U, state.level);
             }
         }
         // What comes from rails and unfed chips is there from the start.
@@ -116,7 +116,7 @@ impl Machine<'_> {
             });
             self.nets[net].level = level;
             if level.is_known() {
-                self.tell_listeners(state.listeners, level);
+                self.tell_listeners(state.listeners, Level::U, level);
             }
         }
         let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
