@@ -14,6 +14,9 @@ use crate::quantity::Time;
 /// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
 const LONGEST_CHAIN: u32 = 50_000;
 
+/// The tables of a machine with no more outputs than this lie in fast memory as a whole.
+const NEAR_BY: usize = 4_000;
+
 /// What a move from one level to another flips in the word of a listener.
 #[derive(Clone, Copy)]
 struct Flip {
@@ -47,7 +50,9 @@ impl Machine<'_> {
             if time > until.ps() {
                 break;
             }
-            if let Some(soon) = self.queue.soon() {
+            if self.outs.len() > NEAR_BY
+                && let Some(soon) = self.queue.soon()
+            {
                 self.touch(soon);
             }
             rounds = if time == self.time { rounds + 1 } else { 0 };
