@@ -15,7 +15,7 @@ use crate::quantity::Time;
 const LONGEST_CHAIN: u32 = 50_000;
 
 /// The tables of a machine with no more outputs than this lie in fast memory as a whole.
-const NEAR_BY: usize = 4_000;
+const NEAR_BY: usize = 40_000;
 
 /// What a move from one level to another flips in the word of a listener.
 #[derive(Clone, Copy)]
