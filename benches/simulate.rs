@@ -18,6 +18,8 @@ use textbook::{Textbook, Value};
 
 /// Every runner has so many turns, one after the other; the median counts.
 const TURNS: usize = 7;
+/// The page of dunlin's program: designs/dunlin/rom.board.
+const PRIMES: u8 = 2;
 /// A second of this clock is a million of its periods.
 const HALF: Time = Time::from_ns(500);
 
@@ -79,7 +81,7 @@ fn median(mut seconds: Vec<f64>) -> f64 {
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn growth(_: &mut Criterion) {
     println!(
-        "slices  events/clock  evaluations/clock  clocks/s  ns/event  textbook  times  bytes/chip"
+        "slices  events/clock   events/s  evaluations/s  clocks/s  ns/event  textbook  times  bytes/chip"
     );
     for (slices, clocks) in [(10, 2000), (100, 200), (1000, 20), (10_000, 2)] {
         let circuit = common::elaborated(&common::ring(slices));
@@ -105,13 +107,56 @@ fn growth(_: &mut Criterion) {
         let engine_event = engine * 1e9 / (events * clocks as f64);
         let textbook_event = textbook * 1e9 / (book_events * clocks as f64);
         println!(
-            "{slices:>6}  {events:>12.0}  {:>17.0}  {:>8.0}  {engine_event:>8.1}  {textbook_event:>8.1}  {:>5.2}  {:>10}",
-            counted.evaluations as f64 / total,
+            "{slices:>6}  {events:>12.0}  {:>9.0}  {:>13.0}  {:>8.0}  {engine_event:>8.1}  {textbook_event:>8.1}  {:>5.2}  {:>10}",
+            1e9 / engine_event,
+            counted.evaluations as f64 / total * clocks as f64 / engine,
             clocks as f64 / engine,
             textbook_event / engine_event,
             machine.memory() / circuit.chips.len(),
         );
     }
+}
+
+/// The two shipped machines at work: dunlin looks for primes, with the clock of its processor half as fast as its can; the
+/// carillon plays.
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn designs(_: &mut Criterion) {
+    println!("machine    events/s  evaluations/s  swings of the can/s");
+    let dunlin = common::design("dunlin/dunlin.board", "dunlin");
+    let switches = dunlin.signal("PORT.in").expect("switches").nets;
+    let halt = net(&dunlin, "CONTROL./to_halt");
+    let mut machine = Machine::new(&dunlin, settings(Corner::Slowest), &switches);
+    for (bit, &switch) in switches.iter().rev().enumerate() {
+        let high = PRIMES >> bit & 1 == 1;
+        machine.set(switch, if high { Level::One } else { Level::Zero });
+    }
+    // Its reset ends after 14 ms, and it halts 23 ms later.
+    machine.advance(Time::from_ms(15), &mut Nobody);
+    work("dunlin", &mut machine, 2_457_600.0, Time::from_ms(2));
+    assert!(machine.level(halt).is_high(), "still at work");
+    let carillon = common::design("carillon/carillon.board", "carillon");
+    let mut machine = Machine::new(&carillon, settings(Corner::Slowest), &[]);
+    work("carillon", &mut machine, 1e6, Time::from_ms(10));
+}
+
+/// Tells how much a machine does in a second.
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn work(name: &str, machine: &mut Machine<'_>, can: f64, turn: Time) {
+    let before = machine.counters();
+    let seconds = (0..TURNS).map(|_| {
+        let start = Instant::now();
+        machine.advance(machine.now() + turn, &mut Nobody);
+        start.elapsed().as_secs_f64()
+    });
+    let second = TURNS as f64 / seconds.sum::<f64>();
+    let counted = since(machine.counters(), before);
+    let per_second = |count: u64| count as f64 / TURNS as f64 * second;
+    println!(
+        "{name:<9} {:>9.0}  {:>13.0}  {:>19.0}",
+        per_second(counted.events),
+        per_second(counted.evaluations),
+        can * turn.ps() as f64 / 1e12 * second,
+    );
 }
 
 fn since(now: Counters, before: Counters) -> Counters {
@@ -203,5 +248,5 @@ fn trace(_: &mut Criterion) {
     );
 }
 
-criterion_group!(benches, growth, trace, ring, tune);
+criterion_group!(benches, growth, designs, trace, ring, tune);
 criterion_main!(benches);

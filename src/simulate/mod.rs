@@ -36,12 +36,16 @@
 //!
 //! - Coming events lie in a wheel of short slots, each sorted once, as one number each; one word tells which slots hold
 //!   any. A far event waits in a heap, one that comes late into the slot at hand in another.
-//! - What a moving input touches lies in one line of the cache, and so do two outputs. A net with one driver, that nobody
-//!   watches, is not touched at all; of a bus it is counted how many drivers give each level.
+//! - What a moving input touches lies in one line of the cache. An output carries what its events touch, its first
+//!   listeners among it; a net with one driver, that nobody watches, is not touched at all. Of a bus it is counted how
+//!   many drivers give each level.
 //! - Data of clocked storage is put in its place with the time that it came, and nothing is computed. A change that makes
 //!   no edge and opens no latch skips storage; a clock that stores what is there already skips the outputs.
-//! - A small chip without storage looks its outputs up; its program runs only with an unknown input.
-//! - In large machines each event lies somewhere else in memory, so the next few are looked at ahead, together.
+//! - A clock that moves alone, at a register that sees what it stores and meets what is asked of it, takes a short way on
+//!   plain numbers (`clocked`). Whatever is not so takes the long way: there is one answer.
+//! - A small chip without storage looks its outputs up; with an unknown input, what it lately made of the same (`recall`).
+//! - In very large machines each event lies somewhere else in memory, so the next few are looked at ahead, together. In
+//!   others that costs more than it gives.
 
 mod advance;
 mod attach;
