@@ -5,7 +5,7 @@ use super::look::Spell;
 use super::machine::{
     Bus, BusDriver, Drive, Hears, Machine, NONE, Place, PlaceKind, Settings, Signal, Source,
 };
-use super::pieces::{Cell, Section, Unit, bits, sections};
+use super::pieces::{Cell, Gate, Section, Unit, bits, sections};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::lag::{capacitor_on, rail_level};
 use crate::diagnostic::Diagnostic;
@@ -22,11 +22,15 @@ use std::sync::Arc;
 /// What makes two tables the same: part, unit outputs, constants, variable bits, and whether it is of an edge.
 type TableKey = (*const Part, u64, u64, u64, Vec<u32>, bool);
 
+/// What makes two gates the same: part, constants, stored bits, and inputs that can move.
+pub(super) type GateKey = (*const Part, Word, u64, u64);
+
 /// What is needed only while a machine is built.
 #[derive(Default)]
 pub(super) struct Draft {
     sections: FxHashMap<*const Part, Rc<Vec<Section>>>,
     pub(super) tables: FxHashMap<TableKey, u32>,
+    pub(super) gates: FxHashMap<GateKey, Option<Gate>>,
     unit_of: FxHashMap<(u32, u32), u32>,
     /// Who hears a line: signal, word of the sets, movement; then bits by bit of the word.
     pub(super) heard: BTreeMap<(u32, u32, Hears), BTreeMap<u32, u64>>,
@@ -72,6 +76,7 @@ impl<'c> Machine<'c> {
         }
         machine.order_nodes(&mut draft);
         machine.guard();
+        machine.lay_out_rows();
         machine.find_skew();
         machine.power_up();
         Ok(machine)
@@ -85,6 +90,7 @@ impl<'c> Machine<'c> {
             wave: 1,
             moment: 1,
             signals: Vec::new(),
+            taps: Vec::new(),
             listeners: Vec::new(),
             sets: Vec::new(),
             set: 0,
@@ -92,6 +98,10 @@ impl<'c> Machine<'c> {
             plain: Vec::new(),
             open: Vec::new(),
             nodes: Vec::new(),
+            rows: Vec::new(),
+            glances: Vec::new(),
+            pulses: Vec::new(),
+            glitched: 0,
             unit_places: Vec::new(),
             knot_places: Vec::new(),
             units: Vec::new(),
@@ -129,7 +139,6 @@ impl<'c> Machine<'c> {
             hands: false,
             stop: false,
             refusal: None,
-            rows: Vec::new(),
             scratch: Default::default(),
             moments: 0,
             evaluations: 0,
@@ -174,6 +183,7 @@ impl<'c> Machine<'c> {
             rest: Word::default(),
             frozen: false,
             forbids: false,
+            always: 0,
             address: function.address_inputs(),
         });
     }
@@ -192,9 +202,11 @@ impl<'c> Machine<'c> {
             inputs: cell.fixed,
             nodes: function.nodes(cell.fixed, &held, &mut self.scratch),
         };
+        let drive = function.drive(seen, &held, &mut self.scratch);
+        let always = !(drive.off.value | drive.off.unknown);
         let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
         // What moves, but shows nowhere, is not followed.
-        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.reads(living.states));
+        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.states() & living.states != 0);
         let fixed = Fixed {
             inputs: cell.fixed,
             states: held.state,
@@ -230,7 +242,7 @@ impl<'c> Machine<'c> {
             state.value &= !living.states;
         }
         let cell = &mut self.cells[number as usize];
-        (cell.frozen, cell.forbids) = (frozen, forbids);
+        (cell.frozen, cell.forbids, cell.always) = (frozen, forbids, always);
     }
 
     /// Cuts a chip into units.
@@ -282,19 +294,7 @@ impl<'c> Machine<'c> {
     }
 
     pub(super) fn new_signal(&mut self) -> u32 {
-        self.signals.push(Signal {
-            now: Word::default(),
-            was: Word::default(),
-            origin: Word::default(),
-            wave: 0,
-            moment: 0,
-            moved: 0,
-            controls: 0,
-            glitches: 0,
-            glitch_wave: 0,
-            listeners: (0, 0),
-            noted: false,
-        });
+        self.signals.push(Signal::default());
         self.signals.len() as u32 - 1
     }
 
@@ -310,7 +310,8 @@ impl<'c> Machine<'c> {
                 let pin = cell.part.function.outputs[output as usize];
                 if let Some(net) = circuit.chips[cell.chip].nets[pin] {
                     drivers[net].push((number as u32, output));
-                    always[net] &= cell.part.pins[pin].kind == PinKind::Out;
+                    always[net] &= cell.part.pins[pin].kind == PinKind::Out
+                        || cell.always >> output & 1 == 1;
                 }
             }
         }

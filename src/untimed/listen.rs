@@ -1,9 +1,9 @@
 //! The order of levels, and who hears of what moves.
 
 use super::layout::{ARMED, DIRTY, Draft, TICKED, TOUCHED};
-use super::machine::{Hears, Listener, Machine, NONE, Node};
+use super::machine::{Hears, Listener, Machine, NONE, Node, Tap};
 use super::order::components;
-use super::pieces::{Guard, Store, bits};
+use super::pieces::{Guard, Plan, Store, bits};
 use crate::part::Edge;
 use std::collections::BTreeMap;
 
@@ -130,6 +130,30 @@ impl Machine<'_> {
             self.listen(number, draft);
         }
         self.lay_out_listeners(draft);
+        self.lay_out_taps();
+    }
+
+    /// From each signal to all that is looked up by it, in the order of levels.
+    fn lay_out_taps(&mut self) {
+        let mut taps: Vec<Vec<Tap>> = vec![Vec::new(); self.signals.len()];
+        for (number, unit) in self.units.iter().enumerate() {
+            let (Plan::Table { gather, .. } | Plan::Flat { gather, .. }) = unit.plan else {
+                continue;
+            };
+            for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
+                taps[segment.signal as usize].push(Tap {
+                    mask: segment.mask,
+                    place: self.unit_places[number],
+                    turn: segment.turn,
+                });
+            }
+        }
+        for (signal, mut taps) in self.signals.iter_mut().zip(taps) {
+            taps.sort_by_key(|tap| tap.place);
+            let first = self.taps.len() as u32;
+            self.taps.extend(taps);
+            signal.taps = (first, self.taps.len() as u32);
+        }
     }
 
     fn listen(&mut self, number: usize, draft: &mut Draft) {
@@ -141,8 +165,11 @@ impl Machine<'_> {
             let rows = draft.heard.entry((line.0, word, hears)).or_default();
             *rows.entry(place % 64).or_default() |= 1 << line.1;
         };
-        for input in bits(unit.drive_inputs) {
-            hear(self.line(cell, input), DIRTY, Hears::Any);
+        // All others have taps.
+        if unit.plan == Plan::Full {
+            for input in bits(unit.drive_inputs) {
+                hear(self.line(cell, input), DIRTY, Hears::Any);
+            }
         }
         if unit.store == Store::Nothing {
             return;
@@ -166,11 +193,14 @@ impl Machine<'_> {
                 _ => hear(line, TOUCHED, Hears::Any),
             }
         }
-        for input in bits(unit.data) {
+        let behind = unit.gate.map_or(0, |gate| gate.behind);
+        for input in bits(unit.data & !behind) {
             hear(self.line(cell, input), ARMED, Hears::Any);
         }
         for bit in bits(unit.states) {
-            hear((unit.state, bit), DIRTY, Hears::Any);
+            if !matches!(unit.plan, Plan::Table { .. }) {
+                hear((unit.state, bit), DIRTY, Hears::Any);
+            }
             hear((unit.state, bit), ARMED, Hears::Any);
         }
         for input in bits(unit.controls) {

@@ -5,6 +5,7 @@ use super::knots::Knot;
 use super::look::{Note, Spell};
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
+use super::turn::{Glance, Row};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::key::KeyVec;
@@ -43,26 +44,30 @@ pub(super) const NONE: u32 = u32::MAX;
 /// Nothing is due.
 pub(super) const NEVER: i64 = i64::MAX;
 
-/// The levels of up to 64 nets, or the stored bits of a unit.
-#[derive(Clone, Copy, Debug)]
+/// The levels of up to 64 nets, or the stored bits of a unit. What is needed whenever it moves comes first, in a line of
+/// cache.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(C, align(64))]
 pub(super) struct Signal {
     pub(super) now: Word,
-    /// Before the wave in which it moved last.
-    pub(super) was: Word,
-    /// Before the moment in which it moved last.
-    pub(super) origin: Word,
     pub(super) wave: u64,
     pub(super) moment: u64,
     /// Bits that moved in that moment.
     pub(super) moved: u64,
+    /// Pieces that look their outputs up by its bits.
+    pub(super) taps: (u32, u32),
+    pub(super) listeners: (u32, u32),
+    /// True when somebody outside looks at one of its nets.
+    pub(super) noted: bool,
+    /// Before the wave in which it moved last.
+    pub(super) was: Word,
+    /// Before the moment in which it moved last.
+    pub(super) origin: Word,
     /// Bits that clock, clear, enable or write something.
     pub(super) controls: u64,
     /// Bits that may have had a pulse in the wave `glitch_wave`.
     pub(super) glitches: u64,
     pub(super) glitch_wave: u64,
-    pub(super) listeners: (u32, u32),
-    /// True when somebody outside looks at one of its nets.
-    pub(super) noted: bool,
 }
 
 /// Which movements a listener waits for.
@@ -82,6 +87,16 @@ pub(super) struct Listener {
     pub(super) mask: u64,
     pub(super) word: u32,
     pub(super) hears: Hears,
+}
+
+/// Bits of one signal on their way into what a row knows.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Tap {
+    /// In their places there.
+    pub(super) mask: u64,
+    /// The row, which is a place in the sets.
+    pub(super) place: u32,
+    pub(super) turn: u32,
 }
 
 /// Bits of one signal on their way into a gathered word.
@@ -176,6 +191,7 @@ pub struct Machine<'c> {
     pub(super) wave: u64,
     pub(super) moment: u64,
     pub(super) signals: Vec<Signal>,
+    pub(super) taps: Vec<Tap>,
     pub(super) listeners: Vec<Listener>,
     /// Dirty, armed, ticked and touched nodes, one set behind the other, each of `set` words.
     pub(super) sets: Vec<u64>,
@@ -187,6 +203,13 @@ pub struct Machine<'c> {
     /// Storage that follows its data now.
     pub(super) open: Vec<u64>,
     pub(super) nodes: Vec<Node>,
+    /// What each node needs when it has its turn.
+    pub(super) rows: Vec<Row>,
+    pub(super) glances: Vec<Glance>,
+    /// Outputs that may give a pulse, of small guarded pieces: by what they were looked up by before and behind it.
+    pub(super) pulses: Vec<u16>,
+    /// The last wave in which some gate may have given a pulse.
+    pub(super) glitched: u64,
     pub(super) unit_places: Vec<u32>,
     pub(super) knot_places: Vec<u32>,
     pub(super) units: Vec<Unit>,
@@ -234,7 +257,6 @@ pub struct Machine<'c> {
     pub(super) hands: bool,
     pub(super) stop: bool,
     pub(super) refusal: Option<Refusal>,
-    pub(super) rows: Vec<u64>,
     pub(super) scratch: Scratch,
     pub(super) moments: u64,
     pub(super) evaluations: u64,

@@ -46,6 +46,7 @@ mod plans;
 mod settle;
 mod skew;
 mod store;
+mod turn;
 mod wake;
 
 pub use findings::{Fight, Float, Forbidden, Refusal};

@@ -24,6 +24,8 @@ pub(super) struct Cell {
     pub(super) rest: Word,
     /// True when nothing can make it store anything.
     pub(super) frozen: bool,
+    /// Outputs that never let go.
+    pub(super) always: u64,
     /// True when a forbidden use cannot be ruled out.
     pub(super) forbids: bool,
     /// Input bits that name the word that is written.
@@ -44,6 +46,18 @@ pub(super) enum Plan {
     },
     /// By the full function.
     Full,
+}
+
+/// An input of a register that, at one level, makes others not count: the enable of one that holds, the load input of a
+/// counter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Gate {
+    /// The input bit.
+    pub(super) input: u32,
+    /// The level that shuts it.
+    pub(super) shut: bool,
+    /// Inputs that then do not count.
+    pub(super) behind: u64,
 }
 
 /// What a piece stores.
@@ -93,8 +107,11 @@ pub(super) struct Unit {
     pub(super) guard: Guard,
     /// Outputs that lead to a clock, clear or enable.
     pub(super) guarded: u64,
-    /// Stored bits that its outputs or its next state are found from.
+    /// Stored bits that its programs find outputs from.
     pub(super) read_states: u64,
+    pub(super) gate: Option<Gate>,
+    /// The line of the gate.
+    pub(super) gate_line: (u32, u32),
     /// The line of a plain register's clock.
     pub(super) clock: (u32, u32),
     /// True when its outputs can close a ring.
@@ -196,6 +213,8 @@ impl Unit {
             guard: Guard::No,
             guarded: 0,
             read_states: 0,
+            gate: None,
+            gate_line: (NONE, 0),
             clock: (NONE, 0),
             ringed: false,
             skewed: false,

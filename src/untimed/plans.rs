@@ -2,8 +2,10 @@
 
 use super::layout::Draft;
 use super::machine::{Machine, NONE, Segment};
-use super::pieces::{Cell, Plan, Store, bits};
+use super::pieces::{Cell, Gate, Plan, Store, bits};
 use crate::part::function::flat::{Fixed, Flat};
+use crate::logic::Word;
+use std::cmp::Reverse;
 use std::sync::Arc;
 
 /// The most bits that a table is looked up by.
@@ -76,6 +78,7 @@ impl Machine<'_> {
         let data = unit.data & variable;
         let open_data = unit.data & !variable & cell.fixed.unknown != 0;
         let read_by_edge = function.reads_of_edges(unit.states).states & unit.states;
+        let plain = clocked.filter(|_| !oscillates && !loads && !open_data);
         if stores {
             let signal = self.new_signal();
             let unit = &mut self.units[number as usize];
@@ -87,7 +90,6 @@ impl Machine<'_> {
         unit.drive_inputs = inputs & variable;
         unit.controls &= variable;
         unit.data = data;
-        unit.read_states = states | read_by_edge;
         let states = states & unit.states;
         let can = !open && (!forbids || stores);
         self.units[number as usize].plan = if can {
@@ -96,6 +98,9 @@ impl Machine<'_> {
             Plan::Full
         };
         if stores {
+            if plain.is_some() {
+                self.find_gate(number, draft);
+            }
             self.units[number as usize].store = match clocked {
                 Some((_, edge)) if !oscillates && !loads => {
                     let plan = if open_data {
@@ -107,6 +112,40 @@ impl Machine<'_> {
                 }
                 _ => Store::Other,
             };
+        }
+    }
+
+    /// Finds the input that makes most others not count.
+    fn find_gate(&mut self, number: u32, draft: &mut Draft) {
+        let unit = &self.units[number as usize];
+        let cell = &self.cells[unit.cell as usize];
+        let (data, states) = (unit.data, unit.states);
+        let key = (Arc::as_ptr(&cell.part), cell.fixed, states, data);
+        let gate = *draft.gates.entry(key).or_insert_with(|| {
+            let sides = bits(data).flat_map(|input| [(input, false), (input, true)]);
+            let gates = sides.filter_map(|(input, shut)| {
+                let mut inputs = cell.fixed;
+                inputs.unknown &= !(1 << input);
+                inputs.value |= u64::from(shut) << input;
+                let fixed = Fixed {
+                    inputs,
+                    states: Word::all_unknown(cell.part.function.state_mask()),
+                    memories: &[],
+                };
+                let flat = cell.part.function.flat_edge(fixed, states)?;
+                let behind = data & !flat.inputs() & !(1 << input);
+                (behind != 0).then_some(Gate {
+                    input,
+                    shut,
+                    behind,
+                })
+            });
+            gates.max_by_key(|gate| (gate.behind.count_ones(), Reverse(gate.input)))
+        });
+        if let Some(gate) = gate {
+            let line = self.line(cell, gate.input);
+            let unit = &mut self.units[number as usize];
+            (unit.gate, unit.gate_line) = (Some(gate), line);
         }
     }
 
@@ -179,8 +218,8 @@ impl Machine<'_> {
                     let word = if state { &mut states } else { &mut inputs };
                     *word = *word & !(1 << bit) | (index >> at & 1) << bit;
                 }
-                let run = |flat: &Flat, rows: &mut Vec<u64>| flat.run(inputs, states, &[], rows).0;
-                let (off, value) = (run(&off, &mut self.rows), run(&value, &mut self.rows));
+                let run = |flat: &Flat| flat.run(inputs, states, &[]).0;
+                let (off, value) = (run(&off), run(&value));
                 let row = if edge {
                     value & unit.states
                 } else {
@@ -198,6 +237,9 @@ impl Machine<'_> {
             .collect();
         let gather = self.bring(&lines);
         let never = edge || off.constant() == Some(0);
+        if !edge {
+            self.units[number as usize].read_states = off.states() | value.states();
+        }
         let row = self.flats.len() as u32;
         self.flats.extend([off, value]);
         Plan::Flat {

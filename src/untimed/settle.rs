@@ -1,10 +1,8 @@
 //! The loop: from one moment to the next, and within a moment from wave to wave.
 
 use super::layout::{ARMED, DIRTY, TICKED, TOUCHED};
-use super::machine::{Drive, Machine, NEVER, NONE, Node, Pause, Source};
-use super::pieces::{Guard, Plan};
+use super::machine::{Drive, Machine, NEVER, Node, Pause, Source};
 use crate::logic::{Level, Word};
-use crate::part::function::Seen;
 use crate::quantity::Time;
 
 /// More waves than this in one moment come to no end.
@@ -20,15 +18,6 @@ pub(super) enum At {
     Before,
     /// Before this moment.
     Origin,
-}
-
-/// What a piece wants its outputs to be.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Outputs {
-    pub(super) value: u64,
-    pub(super) off: u64,
-    /// Neither known to be a level nor known to let go.
-    pub(super) blur: u64,
 }
 
 impl Machine<'_> {
@@ -191,17 +180,6 @@ impl Machine<'_> {
         }
     }
 
-    #[inline]
-    fn evaluate(&mut self, place: usize) {
-        self.evaluations += 1;
-        match self.nodes[place] {
-            Node::Unit(unit) => self.look(unit),
-            Node::Bus(bus) => self.settle_bus(bus),
-            Node::Knot(knot) => self.settle_knot(knot),
-            Node::Nothing => {}
-        }
-    }
-
     /// The bits of some segments, and which of them are unknown.
     #[inline]
     pub(super) fn gather(&self, (first, last): (u32, u32)) -> (u64, u64) {
@@ -233,146 +211,8 @@ impl Machine<'_> {
         inputs
     }
 
-    /// A piece of a chip looks at its inputs.
-    #[inline]
-    fn look(&mut self, number: u32) {
-        let unit = &self.units[number as usize];
-        let outputs = match unit.plan {
-            Plan::Table { gather, first } => {
-                let (index, unknown) = self.gather(gather);
-                if unknown == 0 {
-                    let row = u64::from(self.tables[first as usize + index as usize]);
-                    Outputs {
-                        value: row & 0xFFFF,
-                        off: row >> 16,
-                        blur: 0,
-                    }
-                } else {
-                    self.full(number, None)
-                }
-            }
-            Plan::Flat { .. } => self.flat(number),
-            Plan::Full => self.full(number, None),
-        };
-        self.put_outputs(number, outputs);
-    }
-
-    #[inline]
-    fn put_outputs(&mut self, number: u32, outputs: Outputs) {
-        let unit = &self.units[number as usize];
-        if unit.guard != Guard::No && !self.waking {
-            self.watch_for_glitches(number, outputs);
-        }
-        let unit = &self.units[number as usize];
-        let (shared, behind, ringed) = (unit.shared, unit.behind, unit.ringed);
-        if unit.own != NONE {
-            let word = Word {
-                value: outputs.value & unit.own_mask,
-                unknown: outputs.blur & unit.own_mask,
-            };
-            self.put_signal(unit.own, word);
-        }
-        if shared != NONE {
-            let mask = self.units[number as usize].outputs;
-            let driven = mask & !outputs.off & !outputs.blur;
-            let drive = Drive {
-                one: outputs.value & driven,
-                zero: !outputs.value & driven,
-                blur: outputs.blur & mask,
-            };
-            if self.drives[shared as usize] != drive {
-                self.drives[shared as usize] = drive;
-                self.rings_moved |= ringed;
-                for &(word, bits) in &self.behind[behind.0 as usize..behind.1 as usize] {
-                    self.sets[word as usize] |= bits;
-                }
-            }
-        }
-    }
-
-    /// The outputs by programs on known levels.
-    fn flat(&mut self, number: u32) -> Outputs {
-        let unit = &self.units[number as usize];
-        let Plan::Flat {
-            gather,
-            base,
-            off,
-            value,
-        } = unit.plan
-        else {
-            return self.full(number, None);
-        };
-        let mut state = self.cells[unit.cell as usize].rest;
-        if unit.state != NONE {
-            let own = self.signals[unit.state as usize].now;
-            state = Word {
-                value: state.value | own.value,
-                unknown: state.unknown | own.unknown & unit.read_states,
-            };
-        }
-        let (inputs, unknown) = self.gather(gather);
-        let inputs = inputs | base;
-        let (outputs, cell) = (unit.outputs, unit.cell as usize);
-        let mut doubt = unknown | state.unknown & unit.read_states;
-        let mut let_go = 0;
-        if doubt == 0 && off != NONE {
-            let flat = &self.flats[off as usize];
-            let memories = &self.held[cell].memories;
-            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
-            let_go = found & outputs;
-            doubt |= more;
-        }
-        if doubt == 0 && let_go == outputs {
-            return Outputs {
-                value: 0,
-                off: let_go,
-                blur: 0,
-            };
-        }
-        if doubt == 0 {
-            let flat = &self.flats[value as usize];
-            let memories = &self.held[cell].memories;
-            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
-            if more == 0 {
-                return Outputs {
-                    value: found & outputs & !let_go,
-                    off: let_go,
-                    blur: 0,
-                };
-            }
-        }
-        self.full(number, None)
-    }
-
-    /// The outputs by the full function; with some inputs unknown, if any are given.
-    pub(super) fn full(&mut self, number: u32, inputs: Option<Word>) -> Outputs {
-        let unit = &self.units[number as usize];
-        let (cell, outputs) = (unit.cell, unit.outputs);
-        let given = inputs.is_some();
-        self.fulls += 1;
-        let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
-        let mut held = std::mem::take(&mut self.held[cell as usize]);
-        held.state = self.state_of(cell);
-        let function = &self.cells[cell as usize].part.function;
-        let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let seen = Seen { inputs, nodes };
-        let drive = function.drive(seen, &held, &mut self.scratch);
-        let forbids = self.cells[cell as usize].forbids && !given;
-        self.held[cell as usize] = held;
-        if forbids {
-            self.look_for_forbidden(cell, seen);
-        }
-        let off = drive.off.value & outputs;
-        let blur = (drive.off.unknown | drive.value.unknown) & outputs & !off;
-        Outputs {
-            value: drive.value.value & outputs & !off & !blur,
-            off,
-            blur,
-        }
-    }
-
     /// The lines of a bus take the levels that their drivers make of them.
-    fn settle_bus(&mut self, number: u32) {
+    pub(super) fn settle_bus(&mut self, number: u32) {
         let bus = &self.buses[number as usize];
         let mut all = Drive::default();
         for driver in &self.bus_drivers[bus.drivers.0 as usize..bus.drivers.1 as usize] {
@@ -410,7 +250,8 @@ impl Machine<'_> {
         let (wave, moment) = (self.wave, self.moment);
         let signal = &mut self.signals[number as usize];
         let old = signal.now;
-        let moved = (old.value ^ word.value) | (old.unknown ^ word.unknown);
+        let (turned, blurred) = (old.value ^ word.value, old.unknown ^ word.unknown);
+        let moved = turned | blurred;
         if moved == 0 {
             return;
         }
@@ -431,17 +272,32 @@ impl Machine<'_> {
         }
         signal.now = word;
         self.note_moved |= signal.noted;
-        let clean = moved & !old.unknown & !word.unknown;
-        let masks = [
-            moved,
-            clean & word.value,
-            clean & !word.value,
-            moved & !clean,
-        ];
+        let taps = (signal.taps.0 as usize, signal.taps.1 as usize);
         let (first, last) = signal.listeners;
-        for listener in &self.listeners[first as usize..last as usize] {
-            if masks[listener.hears as usize] & listener.bits != 0 {
-                self.sets[listener.word as usize] |= listener.mask;
+        for tap in &self.taps[taps.0..taps.1] {
+            let bits = turned.rotate_left(tap.turn) & tap.mask;
+            self.rows[tap.place as usize].known ^= bits;
+            self.sets[tap.place as usize / 64] |= u64::from(bits != 0) << (tap.place % 64);
+        }
+        if blurred != 0 {
+            for tap in &self.taps[taps.0..taps.1] {
+                let bits = blurred.rotate_left(tap.turn) & tap.mask;
+                self.rows[tap.place as usize].unknown ^= bits;
+                self.sets[tap.place as usize / 64] |= u64::from(bits != 0) << (tap.place % 64);
+            }
+        }
+        if first != last {
+            let clean = moved & !old.unknown & !word.unknown;
+            let masks = [
+                moved,
+                clean & word.value,
+                clean & !word.value,
+                moved & !clean,
+            ];
+            for listener in &self.listeners[first as usize..last as usize] {
+                if masks[listener.hears as usize] & listener.bits != 0 {
+                    self.sets[listener.word as usize] |= listener.mask;
+                }
             }
         }
         if twice != 0 && !self.waking {

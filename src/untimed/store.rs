@@ -76,12 +76,21 @@ impl Machine<'_> {
             Plan::Flat { value: flat, .. } => {
                 let states = state.value | self.cells[unit.cell as usize].rest.value;
                 let flat = &self.flats[flat as usize];
-                flat.run(value, states, &[], &mut self.rows).0 & unit.states
+                flat.run(value, states, &[]).0 & unit.states
             }
             Plan::Full => state.value,
         };
-        if unit.skewed {
-            let before = self.state_of(unit.cell);
+        // What is behind a gate tells nobody that it moves.
+        let open = unit.gate.is_some_and(|gate| {
+            let (signal, bit) = unit.gate_line;
+            (self.signals[signal as usize].now.value >> bit & 1 == 1) != gate.shut
+        });
+        let skewed = unit.skewed;
+        if open || skewed {
+            self.arm(number);
+        }
+        if skewed {
+            let before = self.state_of(self.units[number as usize].cell);
             self.note_skewed(number, before, Word::known(next));
         }
         if next != state.value {

@@ -92,6 +92,7 @@ impl Machine<'_> {
                 }
             }
         }
+        self.fill_rows();
         self.mark_all();
     }
 

@@ -9,6 +9,10 @@ use super::memory::MemoryArray;
 use super::program::{Environment, Operation, Program, Register};
 use crate::logic::Word;
 
+/// Programs of so many operations take room on the stack for what each gives: nearly all, and all but a few.
+const SHORT: usize = 16;
+const LONG: usize = 128;
+
 /// A program on known levels, with one result.
 #[derive(Clone, Debug, Default)]
 pub struct Flat {
@@ -277,11 +281,21 @@ impl Flat {
         self.operations.is_empty()
     }
 
-    /// True when it reads any of some stored bits.
-    pub fn reads(&self, states: u64) -> bool {
-        self.operations.iter().any(|operation| match *operation {
-            Operation::States { low, width } => Word::mask(width.into()) << low & states != 0,
-            _ => false,
+    /// The input bits that it reads.
+    pub fn inputs(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |inputs, operation| match *operation {
+            Operation::Inputs { low, width } => inputs | Word::mask(width.into()) << low,
+            _ => inputs,
+        })
+    }
+
+    /// The stored bits that it reads.
+    pub fn states(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |states, operation| match *operation {
+            Operation::States { low, width } => states | Word::mask(width.into()) << low,
+            _ => states,
         })
     }
 
@@ -295,17 +309,25 @@ impl Flat {
 
     /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
     #[inline]
-    pub fn run(
+    pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
+        match self.operations.len() {
+            0..=SHORT => self.run_in(&mut [0; SHORT], inputs, states, memories),
+            0..=LONG => self.run_in(&mut [0; LONG], inputs, states, memories),
+            length => self.run_in(&mut vec![0; length], inputs, states, memories),
+        }
+    }
+
+    /// The same; `rows` takes what each operation gives.
+    fn run_in(
         &self,
+        rows: &mut [u64],
         inputs: u64,
         states: u64,
         memories: &[MemoryArray],
-        rows: &mut Vec<u64>,
     ) -> (u64, u64) {
-        rows.clear();
         let mut doubt = 0;
         let mut result = 0;
-        for operation in &self.operations {
+        for (at, operation) in self.operations.iter().enumerate() {
             let get = |register: Register| rows[register.index()];
             let ones = |width: u8| Word::mask(width.into());
             result = match *operation {
@@ -349,7 +371,7 @@ impl Flat {
                     word.value
                 }
             };
-            rows.push(result);
+            rows[at] = result;
         }
         (result, doubt)
     }
