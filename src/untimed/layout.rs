@@ -78,6 +78,7 @@ impl<'c> Machine<'c> {
         machine.guard();
         machine.lay_out_rows();
         machine.find_skew();
+        machine.lay_out_registers();
         machine.power_up();
         Ok(machine)
     }
@@ -100,6 +101,7 @@ impl<'c> Machine<'c> {
             nodes: Vec::new(),
             rows: Vec::new(),
             glances: Vec::new(),
+            registers: Vec::new(),
             pulses: Vec::new(),
             glitched: 0,
             unit_places: Vec::new(),

@@ -144,6 +144,7 @@ impl Machine<'_> {
                 taps[segment.signal as usize].push(Tap {
                     mask: segment.mask,
                     place: self.unit_places[number],
+                    word: self.unit_places[number] / 64,
                     turn: segment.turn,
                 });
             }

@@ -5,6 +5,7 @@ use super::knots::Knot;
 use super::look::{Note, Spell};
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
+use super::store::Register;
 use super::turn::{Glance, Row};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
@@ -96,6 +97,8 @@ pub(super) struct Tap {
     pub(super) mask: u64,
     /// The row, which is a place in the sets.
     pub(super) place: u32,
+    /// The word of that place.
+    pub(super) word: u32,
     pub(super) turn: u32,
 }
 
@@ -206,6 +209,8 @@ pub struct Machine<'c> {
     /// What each node needs when it has its turn.
     pub(super) rows: Vec<Row>,
     pub(super) glances: Vec<Glance>,
+    /// The plain registers, each at the place of its node.
+    pub(super) registers: Vec<Register>,
     /// Outputs that may give a pulse, of small guarded pieces: by what they were looked up by before and behind it.
     pub(super) pulses: Vec<u16>,
     /// The last wave in which some gate may have given a pulse.
@@ -231,7 +236,7 @@ pub struct Machine<'c> {
     pub(super) rings_moved: bool,
     /// What is due: at most one row for each source.
     pub(super) agenda: Vec<(i64, Source)>,
-    /// Units that have stored something new in this wave, with it.
+    /// Signals of what has been stored in this wave.
     pub(super) pending: Vec<(u32, Word)>,
     /// Registers that stored in this moment although the sheets do not promise that what is before them waits.
     pub(super) skewed: Vec<super::skew::Sampled>,

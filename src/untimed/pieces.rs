@@ -58,6 +58,8 @@ pub(super) struct Gate {
     pub(super) shut: bool,
     /// Inputs that then do not count.
     pub(super) behind: u64,
+    /// True when it then keeps what it has.
+    pub(super) holds: bool,
 }
 
 /// What a piece stores.

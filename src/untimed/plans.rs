@@ -8,6 +8,15 @@ use crate::logic::Word;
 use std::cmp::Reverse;
 use std::sync::Arc;
 
+/// What is to be found.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// The outputs, perhaps from a memory.
+    Outputs { memory: bool },
+    /// What is stored at an edge.
+    Edge,
+}
+
 /// The most bits that a table is looked up by.
 const WIDEST_TABLE: u32 = 14;
 /// The most rows of all tables together: 64 MiB.
@@ -93,7 +102,9 @@ impl Machine<'_> {
         let states = states & unit.states;
         let can = !open && (!forbids || stores);
         self.units[number as usize].plan = if can {
-            self.plan_of(number, (inputs & variable, states), memory, false, draft)
+            let kind = Kind::Outputs { memory };
+            let tied = self.cells[cell_number as usize].fixed;
+            self.plan_of(number, tied, (inputs & variable, states), kind, draft)
         } else {
             Plan::Full
         };
@@ -106,7 +117,15 @@ impl Machine<'_> {
                     let plan = if open_data {
                         Plan::Full
                     } else {
-                        self.plan_of(number, (data, read_by_edge), false, true, draft)
+                        // The gate of a register that holds is looked at first.
+                        let unit = &self.units[number as usize];
+                        let mut tied = self.cells[unit.cell as usize].fixed;
+                        if let Some(gate) = unit.gate.filter(|gate| gate.holds) {
+                            tied.unknown &= !(1 << gate.input);
+                            tied.value |= u64::from(!gate.shut) << gate.input;
+                        }
+                        let reads = (data & tied.unknown, read_by_edge);
+                        self.plan_of(number, tied, reads, Kind::Edge, draft)
                     };
                     Store::Register(edge, plan)
                 }
@@ -138,9 +157,10 @@ impl Machine<'_> {
                     input,
                     shut,
                     behind,
+                    holds: flat.keeps(states),
                 })
             });
-            gates.max_by_key(|gate| (gate.behind.count_ones(), Reverse(gate.input)))
+            gates.max_by_key(|gate| (gate.holds, gate.behind.count_ones(), Reverse(gate.input)))
         });
         if let Some(gate) = gate {
             let line = self.line(cell, gate.input);
@@ -149,15 +169,16 @@ impl Machine<'_> {
         }
     }
 
-    /// A table, when there are few bits to look it up by, or a program.
+    /// A table, when there are few bits to look it up by, or a program. `tied` is what inputs are known to be.
     fn plan_of(
         &mut self,
         number: u32,
+        tied: Word,
         (inputs, states): (u64, u64),
-        memory: bool,
-        edge: bool,
+        kind: Kind,
         draft: &mut Draft,
     ) -> Plan {
+        let edge = kind == Kind::Edge;
         let unit = self.units[number as usize].clone();
         let cell = &self.cells[unit.cell as usize];
         let function = &cell.part.function;
@@ -165,7 +186,7 @@ impl Machine<'_> {
         let mut known = cell.rest;
         known.unknown |= unit.states;
         let fixed = Fixed {
-            inputs: cell.fixed,
+            inputs: tied,
             states: known,
             memories: if cell.frozen { &held.memories } else { &[] },
         };
@@ -180,7 +201,9 @@ impl Machine<'_> {
         let [Some(off), Some(value)] = flats else {
             return Plan::Full;
         };
-        let base = cell.fixed.value;
+        let base = tied.value;
+        let inputs = inputs & (off.inputs() | value.inputs());
+        let states = states & (off.states() | value.states());
         let mut lines: Vec<((u32, u32), bool, u32)> = bits(inputs)
             .map(|input| (self.line(cell, input), false, input))
             .collect();
@@ -198,6 +221,7 @@ impl Machine<'_> {
         let high = if edge { unit.states } else { unit.outputs };
         let small =
             gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
+        let memory = kind == Kind::Outputs { memory: true };
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
             let order = lines
                 .iter()

@@ -121,8 +121,8 @@ impl Machine<'_> {
             }
             self.wave += 1;
             for at in 0..self.pending.len() {
-                let (unit, state) = self.pending[at];
-                self.put_signal(self.units[unit as usize].state, state);
+                let (signal, state) = self.pending[at];
+                self.put_signal(signal, state);
             }
             self.pending.clear();
             waves += 1;
@@ -274,17 +274,20 @@ impl Machine<'_> {
         self.note_moved |= signal.noted;
         let taps = (signal.taps.0 as usize, signal.taps.1 as usize);
         let (first, last) = signal.listeners;
+        // The taps of one word of the set come together: it is written once.
+        let (mut at, mut dirty) = (0, 0);
         for tap in &self.taps[taps.0..taps.1] {
+            if tap.word != at {
+                self.sets[at as usize] |= dirty;
+                (at, dirty) = (tap.word, 0);
+            }
             let bits = turned.rotate_left(tap.turn) & tap.mask;
             self.rows[tap.place as usize].known ^= bits;
-            self.sets[tap.place as usize / 64] |= u64::from(bits != 0) << (tap.place % 64);
+            dirty |= u64::from(bits != 0) << (tap.place % 64);
         }
+        self.sets[at as usize] |= dirty;
         if blurred != 0 {
-            for tap in &self.taps[taps.0..taps.1] {
-                let bits = blurred.rotate_left(tap.turn) & tap.mask;
-                self.rows[tap.place as usize].unknown ^= bits;
-                self.sets[tap.place as usize / 64] |= u64::from(bits != 0) << (tap.place % 64);
-            }
+            self.blur_taps(taps, blurred);
         }
         if first != last {
             let clean = moved & !old.unknown & !word.unknown;
@@ -295,13 +298,22 @@ impl Machine<'_> {
                 moved & !clean,
             ];
             for listener in &self.listeners[first as usize..last as usize] {
-                if masks[listener.hears as usize] & listener.bits != 0 {
-                    self.sets[listener.word as usize] |= listener.mask;
-                }
+                let heard = masks[listener.hears as usize] & listener.bits != 0;
+                self.sets[listener.word as usize] |= if heard { listener.mask } else { 0 };
             }
         }
         if twice != 0 && !self.waking {
             self.refuse_twice(number, twice);
+        }
+    }
+
+    /// Bits become unknown, or known.
+    #[cold]
+    fn blur_taps(&mut self, (first, last): (usize, usize), blurred: u64) {
+        for tap in &self.taps[first..last] {
+            let bits = blurred.rotate_left(tap.turn) & tap.mask;
+            self.rows[tap.place as usize].unknown ^= bits;
+            self.sets[tap.word as usize] |= u64::from(bits != 0) << (tap.place % 64);
         }
     }
 

@@ -109,8 +109,7 @@ impl Machine<'_> {
             }
             self.pending.dedup();
             let mut moves = false;
-            for (unit, state) in std::mem::take(&mut self.pending) {
-                let signal = self.units[unit as usize].state;
+            for (signal, state) in std::mem::take(&mut self.pending) {
                 moves |= self.signals[signal as usize].now != state;
                 self.put_signal(signal, state);
             }

@@ -281,6 +281,16 @@ impl Flat {
         self.operations.is_empty()
     }
 
+    /// True when its result is some stored bits as they are.
+    pub fn keeps(&self, states: u64) -> bool {
+        match self.operations.as_slice() {
+            [Operation::States { low, width }] => {
+                *low == 0 && Word::mask(u32::from(*width)) == states
+            }
+            _ => false,
+        }
+    }
+
     /// The input bits that it reads.
     pub fn inputs(&self) -> u64 {
         let operations = self.operations.iter();
