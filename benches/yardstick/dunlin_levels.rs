@@ -236,13 +236,16 @@ impl Levels {
         if !self.not_off {
             self.begun = 0;
         }
+        // What clears registers at this clock goes on until behind it.
+        let clears = !self.not_reset;
         self.not_reset = self.begun & 2 != 0;
         self.reset = self.begun & 2 == 0;
+        let clears = clears || self.reset;
         // CONTROL.U1, U2
         if rises && !line(self.to, 1) {
             self.ir = d;
         }
-        if self.reset {
+        if clears {
             self.ir = 0;
         }
         // ADDRESS.U1 to U4
@@ -285,26 +288,26 @@ impl Levels {
             self.r_held = self.r;
             self.c = self.next_c;
         }
-        if !self.not_reset {
+        if clears {
             self.c = false;
         }
         if rises && self.shown[2] & 8 == 0 {
             (self.z, self.n) = (self.zero, d & 0x80 != 0);
         }
-        if self.reset {
+        if clears {
             (self.z, self.n) = (false, false);
         }
         // PORT.U2 to U4
         if rises && !line(self.to, 12) {
             self.out = d;
         }
-        if self.reset {
+        if clears {
             self.out = 0;
         }
         if rises {
             self.told = line(self.to, 12);
         }
-        if !self.not_reset {
+        if clears {
             self.told = true;
         }
         // CONTROL.U3, U7 to U9
@@ -313,7 +316,7 @@ impl Levels {
             self.step = count(self.step, last, 0, true);
             self.shown = self.decoded;
         }
-        if !self.not_reset {
+        if clears {
             self.step = 0;
         }
     }

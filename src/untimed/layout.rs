@@ -32,10 +32,15 @@ pub(super) struct Draft {
     pub(super) tables: FxHashMap<TableKey, u32>,
     pub(super) gates: FxHashMap<GateKey, Option<Gate>>,
     unit_of: FxHashMap<(u32, u32), u32>,
+    /// The stored bits that outputs show as they are, by unit and output.
+    shows: FxHashMap<(u32, u32), u32>,
     /// Who hears a line: signal, word of the sets, movement; then bits by bit of the word.
     pub(super) heard: BTreeMap<(u32, u32, Hears), BTreeMap<u32, u64>>,
     links: Vec<Link>,
 }
+
+/// The signal of the rails: low in bit 0, high in bit 1.
+const RAILS: u32 = 0;
 
 pub(super) const DIRTY: usize = 0;
 pub(super) const ARMED: usize = 1;
@@ -62,6 +67,8 @@ impl<'c> Machine<'c> {
             machine.add_cell(key);
         }
         machine.fill_storage();
+        machine.signals = vec![Signal::default(); RAILS as usize + 1];
+        machine.signals[RAILS as usize].now = Word::known(2);
         for cell in 0..machine.cells.len() {
             machine.look_at_cell(cell as u32, &mut problems);
             machine.cut(cell as u32, &mut draft);
@@ -277,6 +284,12 @@ impl<'c> Machine<'c> {
                     | function.reads_of_levels(section.states).inputs)
                     & !unit.controls;
             }
+            if !frozen && (unit.states != 0 || !part.function.memories.is_empty()) {
+                unit.state = self.new_signal();
+                let states = &mut self.cells[number as usize].states;
+                states.push((unit.state, unit.states));
+                self.find_shown(row, &unit, draft);
+            }
             owned |= unit.states;
             self.units.push(unit);
         }
@@ -292,6 +305,35 @@ impl<'c> Machine<'c> {
         {
             let unit = draft.unit_of.get(&(number, 0)).copied().unwrap_or(NONE);
             self.agenda.push((0, Source::Oscillator(unit, period.ps())));
+        }
+    }
+
+    /// Finds the outputs that are one stored bit each, whatever all else is.
+    fn find_shown(&mut self, number: u32, unit: &Unit, draft: &mut Draft) {
+        let cell = &self.cells[unit.cell as usize];
+        let function = &cell.part.function;
+        if !function.memories.is_empty() {
+            return;
+        }
+        for state in bits(unit.states) {
+            let mut show = |level: u64| {
+                let held = Held {
+                    state: Word::new(level << state, function.state_mask() & !(1 << state)),
+                    memories: Vec::new(),
+                };
+                let nodes = function.nodes(cell.fixed, &held, &mut self.scratch);
+                let seen = Seen {
+                    inputs: cell.fixed,
+                    nodes,
+                };
+                function.drive(seen, &held, &mut self.scratch).value
+            };
+            let (low, high) = (show(0), show(1));
+            let shown = !low.value & !low.unknown & high.value & unit.outputs;
+            // Another output of the same bit is another net, which may be later.
+            if let Some(output) = bits(shown).next() {
+                draft.shows.insert((number, output), state);
+            }
         }
     }
 
@@ -317,8 +359,6 @@ impl<'c> Machine<'c> {
                 }
             }
         }
-        let rails = self.new_signal();
-        self.signals[rails as usize].now = Word::known(2);
         // Nets that contacts and resistors join are one knot.
         let mut group: Vec<u32> = (0..circuit.nets.len() as u32).collect();
         let mut slow = vec![false; circuit.nets.len()];
@@ -346,7 +386,7 @@ impl<'c> Machine<'c> {
         self.places = KeyVec::filled(
             circuit.nets.len(),
             Place {
-                signal: rails,
+                signal: RAILS,
                 bit: 0,
                 kind: PlaceKind::Own,
             },
@@ -369,7 +409,10 @@ impl<'c> Machine<'c> {
                 self.add_knot(nets, stimuli, &drivers, draft);
             } else if fixed.is_some() {
             } else if let ([(unit, output)], true) = (drivers[first].as_slice(), always[first]) {
-                self.place_own(first, *unit, *output);
+                match draft.shows.get(&(*unit, *output)) {
+                    Some(&state) => self.place_shown(first, *unit, *output, state),
+                    None => self.place_own(first, *unit, *output),
+                }
             } else {
                 let units = drivers[first].iter().map(|&(unit, _)| unit).collect();
                 buses.entry(units).or_default().push(first);
@@ -392,6 +435,17 @@ impl<'c> Machine<'c> {
         self.places[net] = Place {
             signal: unit.own,
             bit: output,
+            kind: PlaceKind::Own,
+        };
+    }
+
+    /// The net of an output that shows a stored bit is that bit.
+    fn place_shown(&mut self, net: NetKey, unit: u32, output: u32, state: u32) {
+        let unit = &mut self.units[unit as usize];
+        unit.shown |= 1 << output;
+        self.places[net] = Place {
+            signal: unit.state,
+            bit: state,
             kind: PlaceKind::Own,
         };
     }

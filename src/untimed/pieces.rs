@@ -88,6 +88,8 @@ pub(super) struct Unit {
     pub(super) cell: u32,
     /// Output bits of the chip that are its own.
     pub(super) outputs: u64,
+    /// Outputs whose nets are stored bits of its own, and need no look.
+    pub(super) shown: u64,
     /// Stored bits that are its own.
     pub(super) states: u64,
     /// Inputs that can move its outputs at once.
@@ -201,6 +203,7 @@ impl Unit {
         Unit {
             cell,
             outputs: section.outputs,
+            shown: 0,
             states: section.states,
             drive_inputs: 0,
             controls: 0,

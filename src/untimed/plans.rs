@@ -2,7 +2,7 @@
 
 use super::layout::Draft;
 use super::machine::{Machine, NONE, Segment};
-use super::pieces::{Cell, Gate, Plan, Store, bits};
+use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
 use crate::part::function::flat::{Fixed, Flat};
 use crate::logic::Word;
 use std::cmp::Reverse;
@@ -65,7 +65,7 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let function = &cell.part.function;
         let (mut inputs, mut states, mut memory) = (0, 0, false);
-        for output in bits(unit.outputs) {
+        for output in bits(self.looked_at(unit)) {
             let both = [
                 function.reads_of_value(output as usize),
                 function.reads_of_off(output as usize),
@@ -88,13 +88,6 @@ impl Machine<'_> {
         let open_data = unit.data & !variable & cell.fixed.unknown != 0;
         let read_by_edge = function.reads_of_edges(unit.states).states & unit.states;
         let plain = clocked.filter(|_| !oscillates && !loads && !open_data);
-        if stores {
-            let signal = self.new_signal();
-            let unit = &mut self.units[number as usize];
-            unit.state = signal;
-            let mask = unit.states;
-            self.cells[cell_number as usize].states.push((signal, mask));
-        }
         let unit = &mut self.units[number as usize];
         unit.drive_inputs = inputs & variable;
         unit.controls &= variable;
@@ -132,6 +125,16 @@ impl Machine<'_> {
                 _ => Store::Other,
             };
         }
+    }
+
+    /// The outputs that somebody may see, and that are no stored bits.
+    fn looked_at(&self, unit: &Unit) -> u64 {
+        let cell = &self.cells[unit.cell as usize];
+        let outputs = bits(unit.outputs & !unit.shown).filter(|&output| {
+            let pin = cell.part.function.outputs[output as usize];
+            self.circuit.chips[cell.chip].nets[pin].is_some()
+        });
+        outputs.fold(0, |mask, output| mask | 1 << output)
     }
 
     /// Finds the input that makes most others not count.
@@ -218,7 +221,8 @@ impl Machine<'_> {
             }
             places.push(gathered.len() as u32 - 1);
         }
-        let high = if edge { unit.states } else { unit.outputs };
+        let outputs = self.looked_at(&unit);
+        let high = if edge { unit.states } else { outputs };
         let small =
             gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
         let memory = kind == Kind::Outputs { memory: true };
@@ -247,7 +251,7 @@ impl Machine<'_> {
                 let row = if edge {
                     value & unit.states
                 } else {
-                    value & !off & unit.outputs | (off & unit.outputs) << 16
+                    value & !off & outputs | (off & outputs) << 16
                 };
                 self.tables.push(row as u32);
             }
