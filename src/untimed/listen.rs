@@ -145,6 +145,7 @@ impl Machine<'_> {
                     mask: segment.mask,
                     place: self.unit_places[number],
                     word: self.unit_places[number] / 64,
+                    bit: 1 << (self.unit_places[number] % 64),
                     turn: segment.turn,
                 });
             }
@@ -202,7 +203,10 @@ impl Machine<'_> {
             if !matches!(unit.plan, Plan::Table { .. }) {
                 hear((unit.state, bit), DIRTY, Hears::Any);
             }
-            hear((unit.state, bit), ARMED, Hears::Any);
+            // What only takes its data over has nothing new to take.
+            if unit.read_by_edge >> bit & 1 == 1 {
+                hear((unit.state, bit), ARMED, Hears::Any);
+            }
         }
         for input in bits(unit.controls) {
             let (signal, bit) = self.line(cell, input);

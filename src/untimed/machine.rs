@@ -71,6 +71,26 @@ pub(super) struct Signal {
     pub(super) glitch_wave: u64,
 }
 
+impl Signal {
+    /// Takes new levels; tells which bits that control something move for the second time in a moment.
+    #[inline(always)]
+    pub(super) fn follow(&mut self, word: Word, moved: u64, (wave, moment): (u64, u64)) -> u64 {
+        let old = std::mem::replace(&mut self.now, word);
+        let mut twice = 0;
+        if self.moment == moment {
+            if self.wave != wave {
+                twice = moved & self.moved & self.controls;
+                (self.wave, self.was) = (wave, old);
+            }
+            self.moved |= moved;
+        } else {
+            (self.moment, self.origin, self.moved) = (moment, old, moved);
+            (self.wave, self.was) = (wave, old);
+        }
+        twice
+    }
+}
+
 /// Which movements a listener waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Hears {
@@ -97,9 +117,10 @@ pub(super) struct Tap {
     pub(super) mask: u64,
     /// The row, which is a place in the sets.
     pub(super) place: u32,
-    /// The word of that place.
-    pub(super) word: u32,
     pub(super) turn: u32,
+    /// The word of that place, and its bit there.
+    pub(super) word: u32,
+    pub(super) bit: u64,
 }
 
 /// Bits of one signal on their way into a gathered word.

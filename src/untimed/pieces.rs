@@ -113,6 +113,8 @@ pub(super) struct Unit {
     pub(super) guarded: u64,
     /// Stored bits that its programs find outputs from.
     pub(super) read_states: u64,
+    /// Stored bits that what is stored next hangs on.
+    pub(super) read_by_edge: u64,
     pub(super) gate: Option<Gate>,
     /// The line of the gate.
     pub(super) gate_line: (u32, u32),
@@ -218,6 +220,7 @@ impl Unit {
             guard: Guard::No,
             guarded: 0,
             read_states: 0,
+            read_by_edge: u64::MAX,
             gate: None,
             gate_line: (NONE, 0),
             clock: (NONE, 0),

@@ -6,6 +6,7 @@ use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
 use crate::part::function::flat::{Fixed, Flat};
 use crate::logic::Word;
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What is to be found.
@@ -127,6 +128,23 @@ impl Machine<'_> {
         }
     }
 
+    /// How many outputs follow each input, and each stored bit.
+    fn followers(&self, unit: &Unit) -> [[usize; 64]; 2] {
+        let function = &self.cells[unit.cell as usize].part.function;
+        let mut followers = [[0; 64]; 2];
+        for output in bits(self.looked_at(unit)) {
+            let value = function.reads_of_value(output as usize);
+            let off = function.reads_of_off(output as usize);
+            for input in bits(value.inputs | off.inputs) {
+                followers[0][input as usize] += 1;
+            }
+            for state in bits(value.states | off.states) {
+                followers[1][state as usize] += 1;
+            }
+        }
+        followers
+    }
+
     /// The outputs that somebody may see, and that are no stored bits.
     fn looked_at(&self, unit: &Unit) -> u64 {
         let cell = &self.cells[unit.cell as usize];
@@ -211,7 +229,16 @@ impl Machine<'_> {
             .map(|input| (self.line(cell, input), false, input))
             .collect();
         lines.extend(bits(states).map(|bit| ((unit.state, bit), true, bit)));
-        lines.sort_unstable();
+        // Lines that many outputs follow name the stretch of the table, so that a few stretches are looked at again and
+        // again: the lines of one signal stay together.
+        let followers = self.followers(&unit);
+        let mut weights: BTreeMap<u32, usize> = BTreeMap::new();
+        for &((signal, _), state, bit) in &lines {
+            let weight = followers[usize::from(state)][bit as usize];
+            let row = weights.entry(signal).or_insert(weight);
+            *row = weight.min(*row);
+        }
+        lines.sort_unstable_by_key(|line| (weights[&line.0.0], *line));
         let mut gathered: Vec<((u32, u32), u32)> = Vec::new();
         // Inputs on one line are one bit.
         let mut places = Vec::new();
@@ -232,6 +259,9 @@ impl Machine<'_> {
                 .zip(&places)
                 .map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1))
                 .collect();
+            if edge {
+                self.units[number as usize].read_by_edge = states;
+            }
             let gather = self.bring(&gathered);
             let rest = self.cells[unit.cell as usize].rest.value;
             let part = Arc::as_ptr(&self.cells[unit.cell as usize].part);
@@ -265,8 +295,11 @@ impl Machine<'_> {
             .collect();
         let gather = self.bring(&lines);
         let never = edge || off.constant() == Some(0);
-        if !edge {
-            self.units[number as usize].read_states = off.states() | value.states();
+        let unit = &mut self.units[number as usize];
+        if edge {
+            unit.read_by_edge = states;
+        } else {
+            unit.read_states = off.states() | value.states();
         }
         let row = self.flats.len() as u32;
         self.flats.extend([off, value]);

@@ -151,11 +151,7 @@ impl Machine<'_> {
         let most = MOST_ROUNDS * self.nodes.len() as u64 + 10_000;
         loop {
             for word in 0..self.lively {
-                while self.sets[word] != 0 {
-                    let bit = self.sets[word].trailing_zeros();
-                    self.sets[word] &= self.sets[word] - 1;
-                    self.evaluate(word * 64 + bit as usize);
-                }
+                self.settle_word(word);
                 if self.evaluations - before > most {
                     return self.refuse_endless();
                 }
@@ -172,11 +168,19 @@ impl Machine<'_> {
     /// Evaluates what nobody but a person looks at.
     pub(super) fn settle_sleepers(&mut self) {
         for word in self.lively..self.set {
-            while self.sets[word] != 0 {
-                let bit = self.sets[word].trailing_zeros();
-                self.sets[word] &= self.sets[word] - 1;
-                self.evaluate(word * 64 + bit as usize);
+            self.settle_word(word);
+        }
+    }
+
+    fn settle_word(&mut self, word: usize) {
+        loop {
+            let dirty = self.sets[word];
+            if dirty == 0 {
+                return;
             }
+            self.sets[word] = dirty & (dirty - 1);
+            self.evaluations += 1;
+            self.evaluate(word * 64 + dirty.trailing_zeros() as usize);
         }
     }
 
@@ -245,9 +249,57 @@ impl Machine<'_> {
     }
 
     /// A signal takes new levels; who listens is told.
-    #[inline]
+    #[inline(always)]
     pub(super) fn put_signal(&mut self, number: u32, word: Word) {
-        let (wave, moment) = (self.wave, self.moment);
+        let now = self.signals[number as usize].now;
+        if now.unknown | word.unknown != 0 {
+            self.blur_signal(number, word);
+        } else if now.value != word.value {
+            self.move_signal(number, word.value);
+        }
+    }
+
+    /// From known levels to known levels.
+    fn move_signal(&mut self, number: u32, value: u64) {
+        let signal = &mut self.signals[number as usize];
+        let moved = signal.now.value ^ value;
+        let twice = signal.follow(Word::known(value), moved, (self.wave, self.moment));
+        self.note_moved |= signal.noted;
+        let (first, last) = signal.taps;
+        let listeners = signal.listeners;
+        // The taps of one word of the set come together: it is written once.
+        let (mut at, mut dirty) = (0, 0);
+        for tap in &self.taps[first as usize..last as usize] {
+            if tap.word != at {
+                self.sets[at as usize] |= dirty;
+                (at, dirty) = (tap.word, 0);
+            }
+            let bits = moved.rotate_left(tap.turn) & tap.mask;
+            self.rows[tap.place as usize].known ^= bits;
+            dirty |= if bits == 0 { 0 } else { tap.bit };
+        }
+        self.sets[at as usize] |= dirty;
+        if listeners.0 != listeners.1 {
+            let masks = [moved, moved & value, moved & !value, 0];
+            self.tell(listeners, masks);
+        }
+        if twice != 0 && !self.waking {
+            self.refuse_twice(number, twice);
+        }
+    }
+
+    #[inline(always)]
+    fn tell(&mut self, (first, last): (u32, u32), masks: [u64; 4]) {
+        for listener in &self.listeners[first as usize..last as usize] {
+            if masks[listener.hears as usize] & listener.bits != 0 {
+                self.sets[listener.word as usize] |= listener.mask;
+            }
+        }
+    }
+
+    /// From or to levels that are not all known.
+    #[cold]
+    fn blur_signal(&mut self, number: u32, word: Word) {
         let signal = &mut self.signals[number as usize];
         let old = signal.now;
         let (turned, blurred) = (old.value ^ word.value, old.unknown ^ word.unknown);
@@ -255,65 +307,26 @@ impl Machine<'_> {
         if moved == 0 {
             return;
         }
-        let mut twice = 0;
-        if signal.moment == moment {
-            if signal.wave != wave {
-                twice = moved & signal.moved & signal.controls;
-            }
-            signal.moved |= moved;
-        } else {
-            signal.moment = moment;
-            signal.origin = old;
-            signal.moved = moved;
-        }
-        if signal.wave != wave {
-            signal.wave = wave;
-            signal.was = old;
-        }
-        signal.now = word;
+        let twice = signal.follow(word, moved, (self.wave, self.moment));
         self.note_moved |= signal.noted;
-        let taps = (signal.taps.0 as usize, signal.taps.1 as usize);
-        let (first, last) = signal.listeners;
-        // The taps of one word of the set come together: it is written once.
-        let (mut at, mut dirty) = (0, 0);
-        for tap in &self.taps[taps.0..taps.1] {
-            if tap.word != at {
-                self.sets[at as usize] |= dirty;
-                (at, dirty) = (tap.word, 0);
-            }
-            let bits = turned.rotate_left(tap.turn) & tap.mask;
-            self.rows[tap.place as usize].known ^= bits;
-            dirty |= u64::from(bits != 0) << (tap.place % 64);
+        let listeners = signal.listeners;
+        for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
+            let place = |bits: u64| bits.rotate_left(tap.turn) & tap.mask;
+            let row = &mut self.rows[tap.place as usize];
+            row.known ^= place(turned);
+            row.unknown ^= place(blurred);
+            self.sets[tap.word as usize] |= if place(moved) == 0 { 0 } else { tap.bit };
         }
-        self.sets[at as usize] |= dirty;
-        if blurred != 0 {
-            self.blur_taps(taps, blurred);
-        }
-        if first != last {
-            let clean = moved & !old.unknown & !word.unknown;
-            let masks = [
-                moved,
-                clean & word.value,
-                clean & !word.value,
-                moved & !clean,
-            ];
-            for listener in &self.listeners[first as usize..last as usize] {
-                let heard = masks[listener.hears as usize] & listener.bits != 0;
-                self.sets[listener.word as usize] |= if heard { listener.mask } else { 0 };
-            }
-        }
+        let clean = moved & !old.unknown & !word.unknown;
+        let masks = [
+            moved,
+            clean & word.value,
+            clean & !word.value,
+            moved & !clean,
+        ];
+        self.tell(listeners, masks);
         if twice != 0 && !self.waking {
             self.refuse_twice(number, twice);
-        }
-    }
-
-    /// Bits become unknown, or known.
-    #[cold]
-    fn blur_taps(&mut self, (first, last): (usize, usize), blurred: u64) {
-        for tap in &self.taps[first..last] {
-            let bits = blurred.rotate_left(tap.turn) & tap.mask;
-            self.rows[tap.place as usize].unknown ^= bits;
-            self.sets[tap.word as usize] |= u64::from(bits != 0) << (tap.place % 64);
         }
     }
 

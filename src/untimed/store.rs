@@ -86,8 +86,8 @@ impl Machine<'_> {
 
     /// A register at its clock, with nothing else going on.
     fn sample(&mut self, place: usize) {
-        let register = self.registers[place];
-        let number = register.unit;
+        let register = &self.registers[place];
+        let (number, skewed) = (register.unit, register.skewed);
         let (signal, bit) = register.clock;
         let clock = &self.signals[signal as usize];
         let rises = clock.now.value & !clock.was.value & !clock.was.unknown;
@@ -106,7 +106,7 @@ impl Machine<'_> {
                 return self.step(number);
             }
             open = (gate.now.value >> bit & 1 == 1) != register.shut;
-            if !open && register.holds && !register.skewed {
+            if !open && register.holds && !skewed {
                 return;
             }
         }
@@ -145,17 +145,18 @@ impl Machine<'_> {
             };
         }
         // What is behind a gate does not tell that it moves.
-        if open || register.skewed {
+        let held = register.state;
+        if open || skewed {
             self.arm(place);
         }
-        if register.skewed {
+        if skewed {
             let before = self.state_of(self.units[number as usize].cell);
             let next = Word::new(next, state.unknown);
             self.note_skewed(number, before, next);
         }
         if next != state.value {
             self.stored[number as usize] = self.moment;
-            self.pending.push((register.state, Word::known(next)));
+            self.pending.push((held, Word::known(next)));
         }
     }
 

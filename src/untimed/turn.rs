@@ -82,9 +82,8 @@ impl Outputs {
 }
 
 impl Machine<'_> {
-    #[inline]
+    #[inline(always)]
     pub(super) fn evaluate(&mut self, place: usize) {
-        self.evaluations += 1;
         let row = &self.rows[place];
         let number = row.number;
         match row.turn {
@@ -96,13 +95,13 @@ impl Machine<'_> {
                     self.look_guarded(place);
                 }
                 let row = &self.rows[place];
+                let (turn, own, mask) = (row.turn, row.own, row.own_mask);
                 let found = self.tables[row.table as usize + row.known as usize];
                 let outputs = Outputs::looked_up(found);
-                if row.turn != Turn::Shared {
-                    let (own, mask) = (row.own, row.own_mask);
+                if turn != Turn::Shared {
                     self.put_signal(own, Word::known(outputs.value & mask));
                 }
-                if self.rows[place].turn != Turn::Own {
+                if turn != Turn::Own {
                     self.put_shared(place, outputs);
                 }
             }
