@@ -6,6 +6,7 @@
 //! combinational and sequential switching circuits", 1965).
 
 use super::findings::Refusal;
+use super::layout::{DIRTY, OPEN};
 use super::machine::Machine;
 use super::pieces::{Guard, Plan, Unit, bits};
 use super::settle::At;
@@ -99,13 +100,13 @@ impl Machine<'_> {
             // What comes behind has to look at it, although the level is the old one.
             for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
                 if tap.mask.rotate_right(tap.turn) >> place.bit & 1 == 1 {
-                    self.sets[tap.place as usize / 64] |= 1 << (tap.place % 64);
+                    self.sets[tap.word as usize].0[DIRTY] |= tap.bit;
                 }
             }
             let (first, last) = signal.listeners;
             for listener in &self.listeners[first as usize..last as usize] {
-                if (listener.word as usize) < self.set && listener.bits >> place.bit & 1 == 1 {
-                    self.sets[listener.word as usize] |= listener.mask;
+                if usize::from(listener.set) == DIRTY && listener.bits >> place.bit & 1 == 1 {
+                    self.sets[listener.word as usize].0[DIRTY] |= listener.mask;
                 }
             }
         }
@@ -330,7 +331,7 @@ impl Machine<'_> {
             for (gate, &(unit, outputs, latch)) in self.rings[at].gates.iter().enumerate() {
                 let drives = if latch {
                     let place = self.unit_places[unit as usize] as usize;
-                    self.open[place / 64] >> (place % 64) & 1 == 1
+                    self.sets[place / 64].0[OPEN] >> (place % 64) & 1 == 1
                 } else {
                     let shared = self.units[unit as usize].shared;
                     // What drives no shared net never lets go.

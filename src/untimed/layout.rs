@@ -34,18 +34,31 @@ pub(super) struct Draft {
     unit_of: FxHashMap<(u32, u32), u32>,
     /// The stored bits that outputs show as they are, by unit and output.
     shows: FxHashMap<(u32, u32), u32>,
-    /// Who hears a line: signal, word of the sets, movement; then bits by bit of the word.
-    pub(super) heard: BTreeMap<(u32, u32, Hears), BTreeMap<u32, u64>>,
+    /// Who hears a line: signal, movement, word of the sets, set; then bits by bit of the word.
+    pub(super) heard: BTreeMap<(u32, Hears, u32, usize), BTreeMap<u32, u64>>,
     links: Vec<Link>,
 }
 
 /// The signal of the rails: low in bit 0, high in bit 1.
 const RAILS: u32 = 0;
 
+/// The sets of nodes, for 64 places in a line of cache.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(align(64))]
+pub(super) struct Sets(pub(super) [u64; 6]);
+
+/// Nodes that have to look.
 pub(super) const DIRTY: usize = 0;
+/// Storage whose data has moved.
 pub(super) const ARMED: usize = 1;
+/// Plain registers whose clock has come.
 pub(super) const TICKED: usize = 2;
+/// Storage of which a control has moved in any other way.
 pub(super) const TOUCHED: usize = 3;
+/// Registers whose clears and presets are known to rest.
+pub(super) const PLAIN: usize = 4;
+/// Storage that follows its data now.
+pub(super) const OPEN: usize = 5;
 
 impl<'c> Machine<'c> {
     /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
@@ -101,10 +114,7 @@ impl<'c> Machine<'c> {
             taps: Vec::new(),
             listeners: Vec::new(),
             sets: Vec::new(),
-            set: 0,
             lively: 0,
-            plain: Vec::new(),
-            open: Vec::new(),
             nodes: Vec::new(),
             rows: Vec::new(),
             glances: Vec::new(),

@@ -1,6 +1,6 @@
 //! The order of levels, and who hears of what moves.
 
-use super::layout::{ARMED, DIRTY, Draft, TICKED, TOUCHED};
+use super::layout::{ARMED, DIRTY, Draft, Sets, TICKED, TOUCHED};
 use super::machine::{Hears, Listener, Machine, NONE, Node, Tap};
 use super::order::components;
 use super::pieces::{Guard, Plan, Store, bits};
@@ -102,9 +102,7 @@ impl Machine<'_> {
                 self.sleeps[unit.own as usize] = sleeps[number];
             }
         }
-        self.set = self.nodes.len() / 64;
-        self.sets = vec![0; 4 * self.set];
-        (self.plain, self.open) = (vec![0; self.set], vec![0; self.set]);
+        self.sets = vec![Sets::default(); self.nodes.len() / 64];
         self.unit_places = places[..units].to_vec();
         self.knot_places = places[units + buses..].to_vec();
         for number in 0..units {
@@ -163,8 +161,8 @@ impl Machine<'_> {
         let cell = &self.cells[unit.cell as usize];
         let place = self.unit_places[number];
         let mut hear = |line: (u32, u32), set: usize, hears: Hears| {
-            let word = (set * self.set) as u32 + place / 64;
-            let rows = draft.heard.entry((line.0, word, hears)).or_default();
+            let rows = draft.heard.entry((line.0, hears, place / 64, set));
+            let rows = rows.or_default();
             *rows.entry(place % 64).or_default() |= 1 << line.1;
         };
         // All others have taps.
@@ -217,18 +215,19 @@ impl Machine<'_> {
     fn lay_out_listeners(&mut self, draft: &mut Draft) {
         let heard = std::mem::take(&mut draft.heard);
         let mut signal_now = NONE;
-        for ((signal, word, hears), rows) in heard {
+        for ((signal, hears, word, set), rows) in heard {
             if signal != signal_now {
                 signal_now = signal;
                 let first = self.listeners.len() as u32;
-                self.signals[signal as usize].listeners = (first, first);
+                let signal = &mut self.signals[signal as usize];
+                (signal.listeners, signal.blurs) = ((first, first), first);
             }
             let mut by_bits: BTreeMap<u64, u64> = BTreeMap::new();
             for (bit, bits) in rows {
                 *by_bits.entry(bits).or_default() |= 1 << bit;
             }
             let all = by_bits.keys().fold(0u64, |all, bits| all | bits);
-            let looser = (word as usize) < 2 * self.set;
+            let looser = matches!(set, DIRTY | ARMED);
             if looser && all.count_ones() >= WIDE {
                 let mask = by_bits.values().fold(0, |all, mask| all | mask);
                 by_bits = BTreeMap::from([(all, mask)]);
@@ -238,10 +237,15 @@ impl Machine<'_> {
                     bits,
                     mask,
                     word,
+                    set: set as u8,
                     hears,
                 });
             }
-            self.signals[signal as usize].listeners.1 = self.listeners.len() as u32;
+            let signal = &mut self.signals[signal as usize];
+            signal.listeners.1 = self.listeners.len() as u32;
+            if hears != Hears::Blur {
+                signal.blurs = signal.listeners.1;
+            }
         }
     }
 

@@ -2,6 +2,7 @@
 
 use super::findings::Refusal;
 use super::knots::Knot;
+use super::layout::{DIRTY, Sets};
 use super::look::{Note, Spell};
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
@@ -58,6 +59,8 @@ pub(super) struct Signal {
     /// Pieces that look their outputs up by its bits.
     pub(super) taps: (u32, u32),
     pub(super) listeners: (u32, u32),
+    /// Where those of them begin that hear only of what is unknown.
+    pub(super) blurs: u32,
     /// True when somebody outside looks at one of its nets.
     pub(super) noted: bool,
     /// Before the wave in which it moved last.
@@ -107,6 +110,7 @@ pub(super) struct Listener {
     pub(super) bits: u64,
     pub(super) mask: u64,
     pub(super) word: u32,
+    pub(super) set: u8,
     pub(super) hears: Hears,
 }
 
@@ -217,15 +221,9 @@ pub struct Machine<'c> {
     pub(super) signals: Vec<Signal>,
     pub(super) taps: Vec<Tap>,
     pub(super) listeners: Vec<Listener>,
-    /// Dirty, armed, ticked and touched nodes, one set behind the other, each of `set` words.
-    pub(super) sets: Vec<u64>,
-    pub(super) set: usize,
+    pub(super) sets: Vec<Sets>,
     /// Words of the nodes that somebody listens to; those behind look only when they are asked.
     pub(super) lively: usize,
-    /// Registers whose clears and presets are known to rest.
-    pub(super) plain: Vec<u64>,
-    /// Storage that follows its data now.
-    pub(super) open: Vec<u64>,
     pub(super) nodes: Vec<Node>,
     /// What each node needs when it has its turn.
     pub(super) rows: Vec<Row>,
@@ -408,12 +406,12 @@ impl<'c> Machine<'c> {
 
     pub(super) fn mark_unit(&mut self, unit: u32) {
         let place = self.unit_places[unit as usize];
-        self.sets[place as usize / 64] |= 1 << (place % 64);
+        self.sets[place as usize / 64].0[DIRTY] |= 1 << (place % 64);
     }
 
     pub(super) fn touch_knot(&mut self, knot: u32) {
         let place = self.knot_places[knot as usize];
-        self.sets[place as usize / 64] |= 1 << (place % 64);
+        self.sets[place as usize / 64].0[DIRTY] |= 1 << (place % 64);
     }
 
     /// What all pieces of a chip have stored.

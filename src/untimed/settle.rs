@@ -1,6 +1,6 @@
 //! The loop: from one moment to the next, and within a moment from wave to wave.
 
-use super::layout::{ARMED, DIRTY, TICKED, TOUCHED};
+use super::layout::DIRTY;
 use super::machine::{Drive, Machine, NEVER, Node, Pause, Source};
 use crate::logic::{Level, Word};
 use crate::quantity::Time;
@@ -142,7 +142,9 @@ impl Machine<'_> {
     }
 
     pub(super) fn is_dirty(&self) -> bool {
-        self.sets[..self.lively].iter().any(|&word| word != 0)
+        self.sets[..self.lively]
+            .iter()
+            .any(|sets| sets.0[DIRTY] != 0)
     }
 
     /// Evaluates everything that has to look, in the order of levels.
@@ -167,18 +169,19 @@ impl Machine<'_> {
 
     /// Evaluates what nobody but a person looks at.
     pub(super) fn settle_sleepers(&mut self) {
-        for word in self.lively..self.set {
+        for word in self.lively..self.sets.len() {
             self.settle_word(word);
         }
     }
 
     fn settle_word(&mut self, word: usize) {
         loop {
-            let dirty = self.sets[word];
+            let set = &mut self.sets[word].0[DIRTY];
+            let dirty = *set;
             if dirty == 0 {
                 return;
             }
-            self.sets[word] = dirty & (dirty - 1);
+            *set = dirty & (dirty - 1);
             self.evaluations += 1;
             self.evaluate(word * 64 + dirty.trailing_zeros() as usize);
         }
@@ -266,19 +269,19 @@ impl Machine<'_> {
         let twice = signal.follow(Word::known(value), moved, (self.wave, self.moment));
         self.note_moved |= signal.noted;
         let (first, last) = signal.taps;
-        let listeners = signal.listeners;
+        let listeners = (signal.listeners.0, signal.blurs);
         // The taps of one word of the set come together: it is written once.
         let (mut at, mut dirty) = (0, 0);
         for tap in &self.taps[first as usize..last as usize] {
             if tap.word != at {
-                self.sets[at as usize] |= dirty;
+                self.sets[at as usize].0[DIRTY] |= dirty;
                 (at, dirty) = (tap.word, 0);
             }
             let bits = moved.rotate_left(tap.turn) & tap.mask;
             self.rows[tap.place as usize].known ^= bits;
             dirty |= if bits == 0 { 0 } else { tap.bit };
         }
-        self.sets[at as usize] |= dirty;
+        self.sets[at as usize].0[DIRTY] |= dirty;
         if listeners.0 != listeners.1 {
             let masks = [moved, moved & value, moved & !value, 0];
             self.tell(listeners, masks);
@@ -292,7 +295,7 @@ impl Machine<'_> {
     fn tell(&mut self, (first, last): (u32, u32), masks: [u64; 4]) {
         for listener in &self.listeners[first as usize..last as usize] {
             if masks[listener.hears as usize] & listener.bits != 0 {
-                self.sets[listener.word as usize] |= listener.mask;
+                self.sets[listener.word as usize].0[usize::from(listener.set)] |= listener.mask;
             }
         }
     }
@@ -315,7 +318,7 @@ impl Machine<'_> {
             let row = &mut self.rows[tap.place as usize];
             row.known ^= place(turned);
             row.unknown ^= place(blurred);
-            self.sets[tap.word as usize] |= if place(moved) == 0 { 0 } else { tap.bit };
+            self.sets[tap.word as usize].0[DIRTY] |= if place(moved) == 0 { 0 } else { tap.bit };
         }
         let clean = moved & !old.unknown & !word.unknown;
         let masks = [
@@ -330,21 +333,11 @@ impl Machine<'_> {
         }
     }
 
-    /// The bits of the sets that say what storage has to do, of one word of nodes: armed, ticked, touched.
-    #[inline]
-    pub(super) fn storage_sets(&self, word: usize) -> (u64, u64, u64) {
-        (
-            self.sets[ARMED * self.set + word],
-            self.sets[TICKED * self.set + word],
-            self.sets[TOUCHED * self.set + word],
-        )
-    }
-
     /// Everything has to look.
     pub(super) fn mark_all(&mut self) {
         for place in 0..self.nodes.len() {
             if self.nodes[place] != Node::Nothing {
-                self.sets[DIRTY * self.set + place / 64] |= 1 << (place % 64);
+                self.sets[place / 64].0[DIRTY] |= 1 << (place % 64);
             }
         }
     }

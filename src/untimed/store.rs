@@ -1,6 +1,6 @@
 //! Storage at the end of a wave: everything whose clock or enable has moved looks at its inputs at once.
 
-use super::layout::{ARMED, TICKED, TOUCHED};
+use super::layout::{ARMED, OPEN, PLAIN, TICKED, TOUCHED};
 use super::machine::{Machine, NONE, Node};
 use super::pieces::{Plan, Store, Unit, bits};
 use super::settle::At;
@@ -63,16 +63,15 @@ impl Machine<'_> {
     /// Lets storage follow; what it then holds is pending.
     pub(super) fn store(&mut self) {
         for word in 0..self.lively {
-            let (armed, ticked, touched) = self.storage_sets(word);
-            if ticked | touched | armed & self.open[word] == 0 {
+            let sets = &mut self.sets[word].0;
+            let follow = sets[ARMED] & sets[OPEN];
+            if sets[TICKED] | sets[TOUCHED] | follow == 0 {
                 continue;
             }
-            let plain = self.plain[word];
-            let full = touched | armed & self.open[word] | ticked & !plain;
-            let quick = ticked & armed & plain & !full;
-            self.sets[ARMED * self.set + word] &= !(full | quick);
-            self.sets[TICKED * self.set + word] = 0;
-            self.sets[TOUCHED * self.set + word] = 0;
+            let full = sets[TOUCHED] | follow | sets[TICKED] & !sets[PLAIN];
+            let quick = sets[TICKED] & sets[ARMED] & sets[PLAIN] & !full;
+            sets[ARMED] &= !(full | quick);
+            (sets[TICKED], sets[TOUCHED]) = (0, 0);
             for bit in bits(quick) {
                 self.sample(word * 64 + bit as usize);
             }
@@ -161,7 +160,7 @@ impl Machine<'_> {
     }
 
     fn arm(&mut self, place: usize) {
-        self.sets[ARMED * self.set + place / 64] |= 1 << (place % 64);
+        self.sets[place / 64].0[ARMED] |= 1 << (place % 64);
     }
 
     /// Any storage, by its full function.
@@ -202,14 +201,15 @@ impl Machine<'_> {
         }
         let acts = part.function.acts(seen, &held, &mut self.scratch) != Word::known(0);
         let place = self.unit_places[number as usize] as usize;
-        let (word, bit) = (place / 64, 1u64 << (place % 64));
+        let bit = 1u64 << (place % 64);
         if let Store::Register(..) = unit.store {
-            self.plain[word] &= !bit;
             let rests = !acts && !self.cells[unit.cell as usize].forbids;
-            self.plain[word] |= if rests { bit } else { 0 };
+            let plain = &mut self.sets[place / 64].0[PLAIN];
+            *plain = *plain & !bit | if rests { bit } else { 0 };
             self.arm(place);
         } else {
-            self.open[word] = self.open[word] & !bit | if acts { bit } else { 0 };
+            let open = &mut self.sets[place / 64].0[OPEN];
+            *open = *open & !bit | if acts { bit } else { 0 };
             self.rings_moved |= unit.ringed;
         }
         let state = Word {

@@ -1,5 +1,6 @@
 //! A node has its turn: it looks its outputs up, and tells them.
 
+use super::layout::DIRTY;
 use super::machine::{Drive, Machine, NONE, Node};
 use super::pieces::{Guard, Plan};
 use super::settle::At;
@@ -88,16 +89,15 @@ impl Machine<'_> {
         let number = row.number;
         match row.turn {
             Turn::Own | Turn::Shared | Turn::Both => {
+                let (turn, own, mask, guarded) = (row.turn, row.own, row.own_mask, row.guarded);
                 if row.unknown != 0 {
                     return self.look_blind(place);
                 }
-                if row.guarded {
-                    self.look_guarded(place);
-                }
-                let row = &self.rows[place];
-                let (turn, own, mask) = (row.turn, row.own, row.own_mask);
                 let found = self.tables[row.table as usize + row.known as usize];
                 let outputs = Outputs::looked_up(found);
+                if guarded {
+                    self.look_guarded(place);
+                }
                 if turn != Turn::Shared {
                     self.put_signal(own, Word::known(outputs.value & mask));
                 }
@@ -198,7 +198,7 @@ impl Machine<'_> {
             *now = drive;
             self.rings_moved |= row.ringed;
             for &(word, bits) in &self.behind[row.behind.0 as usize..row.behind.1 as usize] {
-                self.sets[word as usize] |= bits;
+                self.sets[word as usize].0[DIRTY] |= bits;
             }
         }
     }

@@ -17,6 +17,15 @@ const LONG: usize = 128;
 #[derive(Clone, Debug, Default)]
 pub struct Flat {
     operations: Vec<Operation>,
+    lookup: Option<Lookup>,
+}
+
+/// A program that only reads a memory at an address of its inputs.
+#[derive(Clone, Copy, Debug)]
+struct Lookup {
+    low: u8,
+    width: u8,
+    memory: u8,
 }
 
 /// What the inputs and the storage are known to be at all times; the rest of their bits is unknown.
@@ -265,6 +274,14 @@ impl Folder<'_> {
             let moved = operation.with_operands(|register| rows[register.index()]);
             flat.operations.push(moved);
         }
+        flat.lookup = match *flat.operations.as_slice() {
+            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => Some(Lookup {
+                low,
+                width,
+                memory,
+            }),
+            _ => None,
+        };
         // The result is the last operation, for nothing behind it is needed.
         Some(flat)
     }
@@ -320,6 +337,11 @@ impl Flat {
     /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
     #[inline]
     pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
+        if let Some(lookup) = self.lookup {
+            let address = inputs >> lookup.low & Word::mask(lookup.width.into());
+            let word = memories[usize::from(lookup.memory)].get(address);
+            return (word.value, word.unknown);
+        }
         match self.operations.len() {
             0..=SHORT => self.run_in(&mut [0; SHORT], inputs, states, memories),
             0..=LONG => self.run_in(&mut [0; LONG], inputs, states, memories),
