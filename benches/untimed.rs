@@ -179,18 +179,33 @@ fn ratios(_: &mut Criterion) {
     let (moments, evaluations) = four.untimed.counters();
     let fulls = four.untimed.full_evaluations();
     let clocks = clocks * TURNS as f64;
-    tell(rates, [moments, evaluations, fulls].map(|count| count as f64 / clocks));
+    tell(
+        rates,
+        [moments, evaluations, fulls].map(|count| count as f64 / clocks),
+    );
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn tell(rates: [f64; 4], [moments, evaluations, fulls]: [f64; 3]) {
     for ((name, _), rate) in WAYS.iter().zip(rates) {
-        println!("{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock", 1e9 / rate);
+        println!(
+            "{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock",
+            1e9 / rate
+        );
     }
     let [timed, untimed, levels, by_hand] = rates;
-    println!("untimed is {:.1} times as fast as with delays", untimed / timed);
-    println!("levels are {:.1} times as fast as untimed", levels / untimed);
-    println!("by hand is {:.1} times as fast as untimed", by_hand / untimed);
+    println!(
+        "untimed is {:.1} times as fast as with delays",
+        untimed / timed
+    );
+    println!(
+        "levels are {:.1} times as fast as untimed",
+        levels / untimed
+    );
+    println!(
+        "by hand is {:.1} times as fast as untimed",
+        by_hand / untimed
+    );
     println!(
         "untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations, {fulls:.2} of them by full functions"
     );

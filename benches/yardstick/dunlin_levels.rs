@@ -340,7 +340,12 @@ impl Levels {
             self.carry[at] = carry;
         }
         let by_m = self.shown[2] & 2 != 0;
-        let m = [self.m[0] & 15, self.m[0] >> 4, self.m[1] & 15, self.m[1] >> 4];
+        let m = [
+            self.m[0] & 15,
+            self.m[0] >> 4,
+            self.m[1] & 15,
+            self.m[1] >> 4,
+        ];
         let mut address = 0;
         for at in 0..4 {
             address |= u16::from(select(by_m, self.pc[at], m[at])) << (4 * at);

@@ -3,8 +3,8 @@
 use super::layout::Draft;
 use super::machine::{Machine, NONE, Segment};
 use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
-use crate::part::function::flat::{Fixed, Flat};
 use crate::logic::Word;
+use crate::part::function::flat::{Fixed, Flat};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::sync::Arc;

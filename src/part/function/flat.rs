@@ -20,12 +20,35 @@ pub struct Flat {
     lookup: Option<Lookup>,
 }
 
-/// A program that only reads a memory at an address of its inputs.
+/// A program that only reads a memory at an address of its inputs, and takes a stretch of the word.
 #[derive(Clone, Copy, Debug)]
 struct Lookup {
-    low: u8,
-    width: u8,
+    /// Lowest bit and number of bits of the address among the inputs.
+    address: (u8, u8),
     memory: u8,
+    /// Of the stretch in the word.
+    stretch: (u8, u8),
+}
+
+impl Lookup {
+    fn of(operations: &[Operation]) -> Option<Lookup> {
+        let (address, memory, stretch) = match *operations {
+            [
+                Operation::Inputs { low, width },
+                Operation::Read(memory, _),
+                Operation::Slice(word, first, bits),
+            ] if word.index() == 1 => ((low, width), memory, (first, bits)),
+            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => {
+                ((low, width), memory, (0, 64))
+            }
+            _ => return None,
+        };
+        Some(Lookup {
+            address,
+            memory,
+            stretch,
+        })
+    }
 }
 
 /// What the inputs and the storage are known to be at all times; the rest of their bits is unknown.
@@ -274,14 +297,7 @@ impl Folder<'_> {
             let moved = operation.with_operands(|register| rows[register.index()]);
             flat.operations.push(moved);
         }
-        flat.lookup = match *flat.operations.as_slice() {
-            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => Some(Lookup {
-                low,
-                width,
-                memory,
-            }),
-            _ => None,
-        };
+        flat.lookup = Lookup::of(&flat.operations);
         // The result is the last operation, for nothing behind it is needed.
         Some(flat)
     }
@@ -338,9 +354,11 @@ impl Flat {
     #[inline]
     pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
         if let Some(lookup) = self.lookup {
-            let address = inputs >> lookup.low & Word::mask(lookup.width.into());
+            let stretch =
+                |bits: u64, (low, width): (u8, u8)| bits >> low & Word::mask(width.into());
+            let address = stretch(inputs, lookup.address);
             let word = memories[usize::from(lookup.memory)].get(address);
-            return (word.value, word.unknown);
+            return (stretch(word.value, lookup.stretch), word.unknown);
         }
         match self.operations.len() {
             0..=SHORT => self.run_in(&mut [0; SHORT], inputs, states, memories),

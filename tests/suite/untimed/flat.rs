@@ -34,6 +34,14 @@ fn folded_programs_are_the_functions() {
                 state: Word::known(states),
                 memories: blank.memories.clone(),
             };
+            // Each word by its address, whatever the address is made of.
+            for memory in &mut held.memories {
+                let (factor, more) = (random.next_u64(), random.next_u64());
+                for address in 0..memory.len() {
+                    let word = address.wrapping_add(more).wrapping_mul(factor | 1);
+                    memory.set(address, Word::known(word ^ word >> 32));
+                }
+            }
             let word = Word::known(inputs);
             let seen = Seen {
                 inputs: word,
