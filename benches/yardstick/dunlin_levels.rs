@@ -134,7 +134,7 @@ fn count(q: u8, load: bool, data: u8, enable: bool) -> u8 {
     if load {
         data & 15
     } else {
-        q + u8::from(enable) & 15
+        (q + u8::from(enable)) & 15
     }
 }
 
@@ -347,8 +347,8 @@ impl Levels {
             self.m[1] >> 4,
         ];
         let mut address = 0;
-        for at in 0..4 {
-            address |= u16::from(select(by_m, self.pc[at], m[at])) << (4 * at);
+        for (at, (&pc, m)) in self.pc.iter().zip(m).enumerate() {
+            address |= u16::from(select(by_m, pc, m)) << (4 * at);
         }
         self.address = address;
         self.lit = self.address;

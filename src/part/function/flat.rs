@@ -360,10 +360,13 @@ impl Flat {
             let word = memories[usize::from(lookup.memory)].get(address);
             return (stretch(word.value, lookup.stretch), word.unknown);
         }
-        match self.operations.len() {
-            0..=SHORT => self.run_in(&mut [0; SHORT], inputs, states, memories),
-            0..=LONG => self.run_in(&mut [0; LONG], inputs, states, memories),
-            length => self.run_in(&mut vec![0; length], inputs, states, memories),
+        let length = self.operations.len();
+        if length <= SHORT {
+            self.run_in(&mut [0; SHORT], inputs, states, memories)
+        } else if length <= LONG {
+            self.run_in(&mut [0; LONG], inputs, states, memories)
+        } else {
+            self.run_in(&mut vec![0; length], inputs, states, memories)
         }
     }
 
