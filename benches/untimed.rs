@@ -1,9 +1,13 @@
-//! Clocks a second of the computer `dunlin` while it looks for primes: with delays, without, and written out by hand.
-//! All three run by turns in one process, so that their ratios hold on a noisy machine.
+//! Clocks a second of the computer `dunlin` while it looks for primes: with delays, without, as straight-line code of its
+//! netlist, and written out by hand. All run by turns in one process, so that their ratios hold on a noisy machine, and
+//! must have come to the same state.
 
 #[path = "yardstick/dunlin.rs"]
-mod yardstick;
+mod by_hand;
+#[path = "yardstick/dunlin_levels.rs"]
+mod levels;
 
+use by_hand::Dunlin;
 use coldboard::circuit::{Circuit, NetKey};
 use coldboard::cli::files::Disk;
 use coldboard::language::ast::{Corner, PowerUp};
@@ -13,11 +17,12 @@ use coldboard::project::Project;
 use coldboard::quantity::Time;
 use coldboard::simulate::{self, Nobody};
 use coldboard::untimed;
+use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use levels::Levels;
 use std::hint::black_box;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
-use yardstick::Dunlin;
 
 /// The page of the program: designs/dunlin/rom.board.
 const PRIMES: u8 = 2;
@@ -34,136 +39,191 @@ fn circuit() -> Arc<Circuit> {
     project.circuit(Some("dunlin")).0.expect("dunlin")
 }
 
-/// One of the three: sets it back, and runs it for a turn.
-struct Runner<'a> {
-    name: &'static str,
-    turn: Box<dyn FnMut() + 'a>,
-    seconds: Vec<f64>,
+/// The computer in each of the four ways, and the nets that hands are laid on.
+struct Four<'c> {
+    circuit: &'c Circuit,
+    reset: NetKey,
+    timed: simulate::Machine<'c>,
+    untimed: untimed::Machine<'c>,
+    levels: Levels,
+    by_hand: Dunlin,
 }
 
-fn main() {
-    let circuit = circuit();
-    let inputs = circuit.signal("PORT.in").expect("switches").nets;
-    let reset = circuit.net("CLOCK.reset_rc").expect("reset");
-    let halt = circuit.net("CONTROL./to_halt").expect("halt");
-    let mut stimuli = inputs.clone();
-    stimuli.push(reset);
-    let page: Vec<(NetKey, Level)> = inputs
-        .iter()
-        .rev()
-        .enumerate()
-        .map(|(at, &net)| {
+impl<'c> Four<'c> {
+    fn new(circuit: &'c Circuit) -> Self {
+        let inputs = circuit.signal("PORT.in").expect("switches").nets;
+        let reset = circuit.net("CLOCK.reset_rc").expect("reset");
+        let mut stimuli = inputs.clone();
+        stimuli.push(reset);
+        let (corner, temperature, power_up) = (Corner::Typical, None, PowerUp::Zero);
+        let settings = simulate::Settings {
+            corner,
+            temperature,
+            power_up,
+            history: false,
+        };
+        let mut timed = simulate::Machine::new(circuit, settings, &stimuli);
+        let settings = untimed::Settings {
+            corner,
+            temperature,
+            power_up,
+        };
+        let untimed = untimed::Machine::new(circuit, settings, &stimuli);
+        let mut untimed = untimed.unwrap_or_else(|problems| panic!("{problems:?}"));
+        for (at, &net) in inputs.iter().rev().enumerate() {
             let high = PRIMES >> at & 1 == 1;
-            (net, if high { Level::One } else { Level::Zero })
-        })
-        .collect();
-    let (corner, temperature, power_up) = (Corner::Typical, None, PowerUp::Zero);
-
-    let settings = simulate::Settings {
-        corner,
-        temperature,
-        power_up,
-        history: false,
-    };
-    let mut timed = simulate::Machine::new(&circuit, settings, &stimuli);
-    let settings = untimed::Settings {
-        corner,
-        temperature,
-        power_up,
-    };
-    let untimed = untimed::Machine::new(&circuit, settings, &stimuli);
-    let mut untimed = untimed.unwrap_or_else(|problems| panic!("{problems:?}"));
-    for &(net, level) in &page {
-        timed.set(net, level);
-        untimed.set(net, level);
+            let level = if high { Level::One } else { Level::Zero };
+            timed.set(net, level);
+            untimed.set(net, level);
+        }
+        // The can needs 10 ms to start.
+        timed.advance(Time::from_us(10_500), &mut Nobody);
+        untimed.advance(Time::from_us(10_500));
+        Four {
+            circuit,
+            reset,
+            timed,
+            untimed,
+            levels: Levels::new(circuit, PRIMES),
+            by_hand: Dunlin::new(circuit, PRIMES),
+        }
     }
-    // The can needs 10 ms to start.
-    timed.advance(Time::from_us(10_500), &mut Nobody);
-    untimed.advance(Time::from_us(10_500));
-    let mut by_hand = Dunlin::new(&circuit, PRIMES);
 
-    let with_delays = || {
-        timed.set(reset, Level::Zero);
+    fn with_delays(&mut self) {
+        let timed = &mut self.timed;
+        timed.set(self.reset, Level::Zero);
         let now = timed.now().ps();
         timed.advance(Time::from_ps(now + 2 * SWING), &mut Nobody);
-        timed.set(reset, Level::One);
-        timed.advance(Time::from_ps(now + SWINGS * SWING), &mut Nobody);
-        assert!(timed.level(halt).is_high());
-    };
-    let without = || {
-        untimed.set(reset, Level::Zero);
+        timed.set(self.reset, Level::One);
+        timed.advance(Time::from_ps(now + (SWINGS + 2) * SWING), &mut Nobody);
+    }
+
+    fn untimed(&mut self) {
+        let untimed = &mut self.untimed;
+        untimed.set(self.reset, Level::Zero);
         let now = untimed.now().ps();
         untimed.advance(Time::from_ps(now + 2 * SWING));
-        untimed.set(reset, Level::One);
-        let pause = untimed.advance(Time::from_ps(now + SWINGS * SWING));
+        untimed.set(self.reset, Level::One);
+        let pause = untimed.advance(Time::from_ps(now + (SWINGS + 2) * SWING));
         assert_eq!(pause, untimed::Pause::Reached);
-        assert!(untimed.level(halt).is_high());
-    };
-    let straight = || {
-        by_hand.reset();
-        for _ in 0..SWINGS {
-            by_hand.swing();
+    }
+
+    fn levels(&mut self) {
+        self.levels.reset_rc = false;
+        (0..4).for_each(|_| self.levels.edge());
+        self.levels.reset_rc = true;
+        (0..2 * SWINGS).for_each(|_| self.levels.edge());
+    }
+
+    fn by_hand(&mut self) {
+        self.by_hand.reset();
+        (0..SWINGS).for_each(|_| self.by_hand.swing());
+        black_box(&self.by_hand);
+    }
+
+    /// Panics unless all four have come to the same registers.
+    fn compare(&self) {
+        let signal = |path: &str| self.circuit.signal(path).expect("a signal").nets;
+        let (levels, by_hand) = (&self.levels, &self.by_hand);
+        let all: [(&str, u64, u64); 9] = [
+            ("AX.p", levels.a.into(), by_hand.a.into()),
+            ("AX.q", levels.x.into(), by_hand.x.into()),
+            ("YS.p", levels.y.into(), by_hand.y.into()),
+            ("YS.q", levels.s.into(), by_hand.s.into()),
+            ("ADDRESS.pc", levels.pc().into(), by_hand.pc.into()),
+            ("ALU.t", levels.t.into(), by_hand.t.into()),
+            ("PORT.out", levels.out.into(), by_hand.out.into()),
+            ("CONTROL.ir", levels.ir.into(), by_hand.ir.into()),
+            ("CONTROL.step", levels.step.into(), by_hand.step.into()),
+        ];
+        for (path, levels, by_hand) in all {
+            let nets = signal(path);
+            let untimed = self.untimed.word(&nets);
+            let timed = nets.iter().fold(0, |word, &net| {
+                word << 1 | u64::from(self.timed.level(net).is_high())
+            });
+            assert_eq!(untimed.unknown, 0, "{path}");
+            assert_eq!([untimed.value, timed, levels], [by_hand; 3], "{path}");
         }
-        assert!(!black_box(&by_hand).halts());
-    };
-    let mut runners = [
-        Runner {
-            name: "with delays",
-            turn: Box::new(with_delays),
-            seconds: Vec::new(),
-        },
-        Runner {
-            name: "untimed",
-            turn: Box::new(without),
-            seconds: Vec::new(),
-        },
-        Runner {
-            name: "by hand",
-            turn: Box::new(straight),
-            seconds: Vec::new(),
-        },
-    ];
+        assert!(!self.by_hand.halts() && !self.levels.halts());
+    }
+}
+
+type Turn = fn(&mut Four<'_>);
+
+const WAYS: [(&str, Turn); 4] = [
+    ("with delays", |four| four.with_delays()),
+    ("untimed", |four| four.untimed()),
+    ("levels", |four| four.levels()),
+    ("by hand", |four| four.by_hand()),
+];
+
+/// All four by turns.
+fn ratios(_: &mut Criterion) {
+    let circuit = circuit();
+    let mut four = Four::new(&circuit);
+    let mut seconds = WAYS.map(|_| Vec::new());
     for _ in 0..TURNS {
-        for runner in &mut runners {
+        for ((_, turn), seconds) in WAYS.iter().zip(&mut seconds) {
             let start = Instant::now();
-            (runner.turn)();
-            runner.seconds.push(start.elapsed().as_secs_f64());
+            turn(&mut four);
+            seconds.push(start.elapsed().as_secs_f64());
         }
+        four.compare();
     }
     let clocks = (SWINGS / 2) as f64;
-    let rates: Vec<f64> = runners
-        .iter_mut()
-        .map(|runner| {
-            runner.seconds.sort_by(f64::total_cmp);
-            clocks / runner.seconds[TURNS / 2]
-        })
-        .collect();
-    tell(&runners, &rates);
-    drop(runners);
-    let (moments, evaluations) = untimed.counters();
-    let fulls = untimed.full_evaluations();
+    let rates = seconds.map(|mut seconds| {
+        seconds.sort_by(f64::total_cmp);
+        clocks / seconds[TURNS / 2]
+    });
+    let (moments, evaluations) = four.untimed.counters();
+    let fulls = four.untimed.full_evaluations();
     let clocks = clocks * TURNS as f64;
-    tell_work([moments, evaluations, fulls].map(|count| count as f64 / clocks));
+    tell(
+        rates,
+        [moments, evaluations, fulls].map(|count| count as f64 / clocks),
+    );
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
-fn tell_work([moments, evaluations, fulls]: [f64; 3]) {
+fn tell(rates: [f64; 4], [moments, evaluations, fulls]: [f64; 3]) {
+    for ((name, _), rate) in WAYS.iter().zip(rates) {
+        println!(
+            "{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock",
+            1e9 / rate
+        );
+    }
+    let [timed, untimed, levels, by_hand] = rates;
+    println!(
+        "untimed is {:.1} times as fast as with delays",
+        untimed / timed
+    );
+    println!(
+        "levels are {:.1} times as fast as untimed",
+        levels / untimed
+    );
+    println!(
+        "by hand is {:.1} times as fast as untimed",
+        by_hand / untimed
+    );
     println!(
         "untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations, {fulls:.2} of them by full functions"
     );
 }
 
-#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
-fn tell(runners: &[Runner<'_>], rates: &[f64]) {
-    for (runner, rate) in runners.iter().zip(rates) {
-        println!("{:<12} {:>12.0} clocks/s", runner.name, rate);
+fn each(criterion: &mut Criterion) {
+    let circuit = circuit();
+    let mut four = Four::new(&circuit);
+    let mut group = criterion.benchmark_group("dunlin");
+    group.sample_size(10);
+    group.throughput(Throughput::Elements(SWINGS as u64 / 2));
+    for (name, turn) in WAYS {
+        group.bench_function(BenchmarkId::new("clocks", name), |bencher| {
+            bencher.iter(|| turn(&mut four));
+        });
     }
-    println!(
-        "untimed is {:.1} times as fast as with delays",
-        rates[1] / rates[0]
-    );
-    println!(
-        "by hand is {:.1} times as fast as untimed",
-        rates[2] / rates[1]
-    );
+    group.finish();
 }
+
+criterion_group!(benches, ratios, each);
+criterion_main!(benches);

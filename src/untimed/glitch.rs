@@ -6,9 +6,11 @@
 //! combinational and sequential switching circuits", 1965).
 
 use super::findings::Refusal;
+use super::layout::{DIRTY, OPEN};
 use super::machine::Machine;
 use super::pieces::{Guard, Plan, Unit, bits};
-use super::settle::{At, Outputs};
+use super::settle::At;
+use super::turn::Outputs;
 use crate::circuit::NetKey;
 use crate::logic::Word;
 use crate::quantity::Time;
@@ -16,6 +18,42 @@ use crate::text::Span;
 
 /// Orders of so many inputs are tried; of more, any pulse that an unknown level could give counts.
 const MOST_MOVED: u32 = 6;
+/// The pulses of pieces with so many inputs are found before anything runs.
+const MOST_BEFOREHAND: u32 = 5;
+
+/// The outputs that may give a pulse while a piece goes from one row of its table to another, by trying all orders;
+/// `unsure` inputs may have had a pulse themselves.
+fn pulses_by_orders(rows: &[u32], (old, new): (u64, u64), unsure: u64, guarded: u64) -> u64 {
+    let row = |index: u64| u64::from(rows[index as usize]);
+    let moved = new ^ old;
+    let free = moved | unsure;
+    let base = new & !free;
+    let (from, to) = (row(base | old & free), row(base | new & free));
+    let guarded = guarded | guarded << 16;
+    let goes = (from ^ to) & guarded != 0;
+    let mut pulses = 0;
+    let mut subset = free;
+    loop {
+        let here = row(base | subset);
+        // A level that is neither the old nor the new one.
+        pulses |= !(from ^ to) & (here ^ from);
+        let progress = (subset ^ old) & moved;
+        for line in bits(if goes { free } else { 0 }) {
+            let further = (subset ^ 1 << line) & free;
+            let progress_then = (further ^ old) & moved;
+            // From the new level back to the old one, though nothing went back; an unsure line goes both ways.
+            if progress & !progress_then == 0 {
+                let there = row(base | further);
+                pulses |= (from ^ to) & !(here ^ to) & !(there ^ from);
+            }
+        }
+        if subset == 0 {
+            break;
+        }
+        subset = (subset - 1) & free;
+    }
+    (pulses | pulses >> 16) & 0xFFFF
+}
 
 impl Machine<'_> {
     /// Looks whether an output may give a pulse in this wave.
@@ -58,11 +96,17 @@ impl Machine<'_> {
                 continue;
             }
             signal.glitches |= 1 << place.bit;
+            self.glitched = self.wave;
             // What comes behind has to look at it, although the level is the old one.
+            for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
+                if tap.mask.rotate_right(tap.turn) >> place.bit & 1 == 1 {
+                    self.sets[tap.word as usize].0[DIRTY] |= tap.bit;
+                }
+            }
             let (first, last) = signal.listeners;
             for listener in &self.listeners[first as usize..last as usize] {
-                if (listener.word as usize) < self.set && listener.bits >> place.bit & 1 == 1 {
-                    self.sets[listener.word as usize] |= listener.mask;
+                if usize::from(listener.set) == DIRTY && listener.bits >> place.bit & 1 == 1 {
+                    self.sets[listener.word as usize].0[DIRTY] |= listener.mask;
                 }
             }
         }
@@ -95,33 +139,31 @@ impl Machine<'_> {
         if unknown != 0 || free.count_ones() > MOST_MOVED {
             return None;
         }
-        let row = |index: u64| u64::from(self.tables[first as usize + index as usize]);
-        let base = new & !free;
-        let (from, to) = (row(base | old & free), row(base | new & free));
-        let guarded = guarded | guarded << 16;
-        let goes = (from ^ to) & guarded != 0;
-        let mut pulses = 0;
-        let mut subset = free;
-        loop {
-            let here = row(base | subset);
-            // A level that is neither the old nor the new one.
-            pulses |= !(from ^ to) & (here ^ from);
-            let progress = (subset ^ old) & moved;
-            for line in bits(if goes { free } else { 0 }) {
-                let further = (subset ^ 1 << line) & free;
-                let progress_then = (further ^ old) & moved;
-                // From the new level back to the old one, though nothing went back; an unsure line goes both ways.
-                if progress & !progress_then == 0 {
-                    let there = row(base | further);
-                    pulses |= (from ^ to) & !(here ^ to) & !(there ^ from);
-                }
-            }
-            if subset == 0 {
-                break;
-            }
-            subset = (subset - 1) & free;
+        let rows = &self.tables[first as usize..];
+        Some(pulses_by_orders(rows, (old, new), unsure, guarded))
+    }
+
+    /// The pulses of a small guarded piece for all that it may be looked up by before and behind, so that they need not
+    /// be tried again.
+    pub(super) fn pulses_beforehand(&mut self, number: u32) -> Option<(u32, u32)> {
+        let unit = &self.units[number as usize];
+        let Plan::Table { gather, first } = unit.plan else {
+            return None;
+        };
+        let segments = &self.segments[gather.0 as usize..gather.1 as usize];
+        let bits = segments.iter().map(|segment| segment.mask.count_ones());
+        let width: u32 = bits.sum();
+        if width > MOST_BEFOREHAND {
+            return None;
         }
-        Some((pulses | pulses >> 16) & 0xFFFF)
+        let at = self.pulses.len() as u32;
+        let rows = &self.tables[first as usize..];
+        for pair in 0u64..1 << (2 * width) {
+            let moves = (pair >> width, pair & Word::mask(width));
+            let pulses = pulses_by_orders(rows, moves, 0, unit.guarded) & unit.guarded;
+            self.pulses.push(pulses as u16);
+        }
+        Some((at, width))
     }
 
     /// The same for all at once: what has moved is unknown for a while.
@@ -289,7 +331,7 @@ impl Machine<'_> {
             for (gate, &(unit, outputs, latch)) in self.rings[at].gates.iter().enumerate() {
                 let drives = if latch {
                     let place = self.unit_places[unit as usize] as usize;
-                    self.open[place / 64] >> (place % 64) & 1 == 1
+                    self.sets[place / 64].0[OPEN] >> (place % 64) & 1 == 1
                 } else {
                     let shared = self.units[unit as usize].shared;
                     // What drives no shared net never lets go.

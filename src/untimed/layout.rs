@@ -1,19 +1,17 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::knots::{Knot, Link, links};
+use super::knots::{Link, links};
 use super::look::Spell;
-use super::machine::{
-    Bus, BusDriver, Drive, Hears, Machine, NONE, Place, PlaceKind, Settings, Signal, Source,
-};
-use super::pieces::{Cell, Section, Unit, bits, sections};
+use super::machine::{Hears, Machine, NONE, Settings, Signal, Source};
+use super::pieces::{Cell, Gate, Section, Unit, bits, sections};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::lag::{capacitor_on, rail_level};
+use crate::delay::lag::rail_level;
 use crate::diagnostic::Diagnostic;
-use crate::key::{Key, KeyVec};
-use crate::logic::{Level, Word};
+use crate::key::KeyVec;
+use crate::logic::Word;
+use crate::part::Part;
 use crate::part::function::flat::{Fixed, Flat};
 use crate::part::function::{Held, Seen};
-use crate::part::{Part, PinKind};
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -22,21 +20,43 @@ use std::sync::Arc;
 /// What makes two tables the same: part, unit outputs, constants, variable bits, and whether it is of an edge.
 type TableKey = (*const Part, u64, u64, u64, Vec<u32>, bool);
 
+/// What makes two gates the same: part, constants, stored bits, and inputs that can move.
+pub(super) type GateKey = (*const Part, Word, u64, u64);
+
 /// What is needed only while a machine is built.
 #[derive(Default)]
 pub(super) struct Draft {
     sections: FxHashMap<*const Part, Rc<Vec<Section>>>,
     pub(super) tables: FxHashMap<TableKey, u32>,
+    pub(super) gates: FxHashMap<GateKey, Option<Gate>>,
     unit_of: FxHashMap<(u32, u32), u32>,
-    /// Who hears a line: signal, word of the sets, movement; then bits by bit of the word.
-    pub(super) heard: BTreeMap<(u32, u32, Hears), BTreeMap<u32, u64>>,
-    links: Vec<Link>,
+    /// The stored bits that outputs show as they are, by unit and output.
+    pub(super) shows: FxHashMap<(u32, u32), u32>,
+    /// Who hears a line: signal, movement, word of the sets, set; then bits by bit of the word.
+    pub(super) heard: BTreeMap<(u32, Hears, u32, usize), BTreeMap<u32, u64>>,
+    pub(super) links: Vec<Link>,
 }
 
+/// The signal of the rails: low in bit 0, high in bit 1.
+pub(super) const RAILS: u32 = 0;
+
+/// The sets of nodes, for 64 places in a line of cache.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(align(64))]
+pub(super) struct Sets(pub(super) [u64; 6]);
+
+/// Nodes that have to look.
 pub(super) const DIRTY: usize = 0;
+/// Storage whose data has moved.
 pub(super) const ARMED: usize = 1;
+/// Plain registers whose clock has come.
 pub(super) const TICKED: usize = 2;
+/// Storage of which a control has moved in any other way.
 pub(super) const TOUCHED: usize = 3;
+/// Registers whose clears and presets are known to rest.
+pub(super) const PLAIN: usize = 4;
+/// Storage that follows its data now.
+pub(super) const OPEN: usize = 5;
 
 impl<'c> Machine<'c> {
     /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
@@ -58,6 +78,8 @@ impl<'c> Machine<'c> {
             machine.add_cell(key);
         }
         machine.fill_storage();
+        machine.signals = vec![Signal::default(); RAILS as usize + 1];
+        machine.signals[RAILS as usize].now = Word::known(2);
         for cell in 0..machine.cells.len() {
             machine.look_at_cell(cell as u32, &mut problems);
             machine.cut(cell as u32, &mut draft);
@@ -72,7 +94,9 @@ impl<'c> Machine<'c> {
         }
         machine.order_nodes(&mut draft);
         machine.guard();
+        machine.lay_out_rows();
         machine.find_skew();
+        machine.lay_out_registers();
         machine.power_up();
         Ok(machine)
     }
@@ -85,13 +109,16 @@ impl<'c> Machine<'c> {
             wave: 1,
             moment: 1,
             signals: Vec::new(),
+            taps: Vec::new(),
             listeners: Vec::new(),
             sets: Vec::new(),
-            set: 0,
             lively: 0,
-            plain: Vec::new(),
-            open: Vec::new(),
             nodes: Vec::new(),
+            rows: Vec::new(),
+            glances: Vec::new(),
+            registers: Vec::new(),
+            pulses: Vec::new(),
+            glitched: 0,
             unit_places: Vec::new(),
             knot_places: Vec::new(),
             units: Vec::new(),
@@ -129,7 +156,6 @@ impl<'c> Machine<'c> {
             hands: false,
             stop: false,
             refusal: None,
-            rows: Vec::new(),
             scratch: Default::default(),
             moments: 0,
             evaluations: 0,
@@ -174,6 +200,7 @@ impl<'c> Machine<'c> {
             rest: Word::default(),
             frozen: false,
             forbids: false,
+            always: 0,
             address: function.address_inputs(),
         });
     }
@@ -192,9 +219,11 @@ impl<'c> Machine<'c> {
             inputs: cell.fixed,
             nodes: function.nodes(cell.fixed, &held, &mut self.scratch),
         };
+        let drive = function.drive(seen, &held, &mut self.scratch);
+        let always = !(drive.off.value | drive.off.unknown);
         let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
         // What moves, but shows nowhere, is not followed.
-        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.reads(living.states));
+        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.states() & living.states != 0);
         let fixed = Fixed {
             inputs: cell.fixed,
             states: held.state,
@@ -230,7 +259,7 @@ impl<'c> Machine<'c> {
             state.value &= !living.states;
         }
         let cell = &mut self.cells[number as usize];
-        (cell.frozen, cell.forbids) = (frozen, forbids);
+        (cell.frozen, cell.forbids, cell.always) = (frozen, forbids, always);
     }
 
     /// Cuts a chip into units.
@@ -263,6 +292,12 @@ impl<'c> Machine<'c> {
                     | function.reads_of_levels(section.states).inputs)
                     & !unit.controls;
             }
+            if !frozen && (unit.states != 0 || !part.function.memories.is_empty()) {
+                unit.state = self.new_signal();
+                let states = &mut self.cells[number as usize].states;
+                states.push((unit.state, unit.states));
+                self.find_shown(row, &unit, draft);
+            }
             owned |= unit.states;
             self.units.push(unit);
         }
@@ -281,222 +316,37 @@ impl<'c> Machine<'c> {
         }
     }
 
-    pub(super) fn new_signal(&mut self) -> u32 {
-        self.signals.push(Signal {
-            now: Word::default(),
-            was: Word::default(),
-            origin: Word::default(),
-            wave: 0,
-            moment: 0,
-            moved: 0,
-            controls: 0,
-            glitches: 0,
-            glitch_wave: 0,
-            listeners: (0, 0),
-            noted: false,
-        });
-        self.signals.len() as u32 - 1
-    }
-
-    /// Gives each net its place, and each unit what it drives.
-    fn place_nets(&mut self, stimuli: &[NetKey], draft: &mut Draft) {
-        let circuit = self.circuit;
-        let mut drivers: KeyVec<NetKey, Vec<(u32, u32)>> =
-            KeyVec::filled(circuit.nets.len(), Vec::new());
-        let mut always: KeyVec<NetKey, bool> = KeyVec::filled(circuit.nets.len(), true);
-        for (number, unit) in self.units.iter().enumerate() {
-            let cell = &self.cells[unit.cell as usize];
-            for output in bits(unit.outputs) {
-                let pin = cell.part.function.outputs[output as usize];
-                if let Some(net) = circuit.chips[cell.chip].nets[pin] {
-                    drivers[net].push((number as u32, output));
-                    always[net] &= cell.part.pins[pin].kind == PinKind::Out;
-                }
-            }
+    /// Finds the outputs that are one stored bit each, whatever all else is.
+    fn find_shown(&mut self, number: u32, unit: &Unit, draft: &mut Draft) {
+        let cell = &self.cells[unit.cell as usize];
+        let function = &cell.part.function;
+        if !function.memories.is_empty() {
+            return;
         }
-        let rails = self.new_signal();
-        self.signals[rails as usize].now = Word::known(2);
-        // Nets that contacts and resistors join are one knot.
-        let mut group: Vec<u32> = (0..circuit.nets.len() as u32).collect();
-        let mut slow = vec![false; circuit.nets.len()];
-        for link in &draft.links {
-            let [a, b] = link.nets.map(|net| (net, rail_level(circuit, net)));
-            match (a, b) {
-                ((_, Some(_)), (_, Some(_))) => {}
-                ((net, None), (_, Some(_))) | ((_, Some(_)), (net, None)) => {
-                    slow[net.index()] |=
-                        link.ohms.is_none() || capacitor_on(circuit, net).is_some();
-                }
-                ((a, None), (b, None)) => {
-                    let (a, b) = (group[a.index()], group[b.index()]);
-                    group
-                        .iter_mut()
-                        .filter(|group| **group == b)
-                        .for_each(|group| *group = a);
-                }
-            }
-        }
-        let mut members: BTreeMap<u32, Vec<NetKey>> = BTreeMap::new();
-        for net in circuit.nets.keys() {
-            members.entry(group[net.index()]).or_default().push(net);
-        }
-        self.places = KeyVec::filled(
-            circuit.nets.len(),
-            Place {
-                signal: rails,
-                bit: 0,
-                kind: PlaceKind::Own,
-            },
-        );
-        let mut buses: BTreeMap<Vec<u32>, Vec<NetKey>> = BTreeMap::new();
-        for nets in members.values() {
-            let first = nets[0];
-            let fixed = rail_level(circuit, first);
-            if let Some(level) = fixed {
-                let place = &mut self.places[first];
-                place.kind = PlaceKind::Fixed(level);
-                place.bit = level.is_high().into();
-            }
-            let knotted = nets.len() > 1
-                || slow[first.index()]
-                || stimuli.contains(&first)
-                || drivers[first].is_empty() && fixed.is_none()
-                || fixed.is_some() && !drivers[first].is_empty();
-            if knotted {
-                self.add_knot(nets, stimuli, &drivers, draft);
-            } else if fixed.is_some() {
-            } else if let ([(unit, output)], true) = (drivers[first].as_slice(), always[first]) {
-                self.place_own(first, *unit, *output);
-            } else {
-                let units = drivers[first].iter().map(|&(unit, _)| unit).collect();
-                buses.entry(units).or_default().push(first);
-            }
-        }
-        for (_, mut nets) in buses {
-            nets.sort_by_key(|&net| (drivers[net][0].1, net));
-            for nets in nets.chunks(64) {
-                self.add_bus(nets, &drivers, draft);
-            }
-        }
-    }
-
-    fn place_own(&mut self, net: NetKey, unit: u32, output: u32) {
-        if self.units[unit as usize].own == NONE {
-            self.units[unit as usize].own = self.new_signal();
-        }
-        let unit = &mut self.units[unit as usize];
-        unit.own_mask |= 1 << output;
-        self.places[net] = Place {
-            signal: unit.own,
-            bit: output,
-            kind: PlaceKind::Own,
-        };
-    }
-
-    fn shared(&mut self, unit: u32) -> u32 {
-        let unit = &mut self.units[unit as usize];
-        if unit.shared == NONE {
-            unit.shared = self.drives.len() as u32;
-            self.drives.push(Drive::default());
-        }
-        unit.shared
-    }
-
-    fn add_knot(
-        &mut self,
-        nets: &[NetKey],
-        stimuli: &[NetKey],
-        drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
-        draft: &Draft,
-    ) {
-        let number = self.knots.len() as u32;
-        let touching = draft.links.iter().copied();
-        let touching: Vec<Link> = touching
-            .filter(|link| link.nets.iter().any(|net| nets.contains(net)))
-            .collect();
-        let mut knot = Knot::new(self.circuit, self.settings.corner, nets, &touching);
-        for (row, net) in knot.nets.iter_mut().enumerate() {
-            net.signal = self.new_signal();
-            net.stimulus = stimuli.contains(&net.net).then_some(Level::Z);
-            for &(unit, output) in &drivers[net.net] {
-                net.drivers.push((self.shared(unit), output));
-            }
-            if net.fixed.is_none() {
-                self.places[net.net] = Place {
-                    signal: net.signal,
-                    bit: 0,
-                    kind: PlaceKind::Knot(number, row as u32),
+        for state in bits(unit.states) {
+            let mut show = |level: u64| {
+                let held = Held {
+                    state: Word::new(level << state, function.state_mask() & !(1 << state)),
+                    memories: Vec::new(),
                 };
-            }
-        }
-        self.knots.push(knot);
-    }
-
-    fn add_bus(
-        &mut self,
-        nets: &[NetKey],
-        drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
-        draft: &Draft,
-    ) {
-        let number = self.buses.len() as u32;
-        let signal = self.new_signal();
-        let mut weak = Drive::default();
-        let mut heard = 0;
-        let mut ways: BTreeMap<(u32, u32), u64> = BTreeMap::new();
-        for (bit, &net) in (0u32..).zip(nets) {
-            self.places[net] = Place {
-                signal,
-                bit,
-                kind: PlaceKind::Bus(number),
+                let nodes = function.nodes(cell.fixed, &held, &mut self.scratch);
+                let seen = Seen {
+                    inputs: cell.fixed,
+                    nodes,
+                };
+                function.drive(seen, &held, &mut self.scratch).value
             };
-            for link in draft.links.iter().filter(|link| link.nets.contains(&net)) {
-                for level in link
-                    .nets
-                    .iter()
-                    .filter_map(|&end| rail_level(self.circuit, end))
-                {
-                    weak.one |= u64::from(level.is_high()) << bit;
-                    weak.zero |= u64::from(level.is_low()) << bit;
-                }
-            }
-            heard |= u64::from(self.is_heard(net)) << bit;
-            for &(unit, output) in &drivers[net] {
-                let drive = self.shared(unit);
-                let turn = bit.wrapping_sub(output) & 63;
-                *ways.entry((drive, turn)).or_default() |= 1 << bit;
+            let (low, high) = (show(0), show(1));
+            let shown = !low.value & !low.unknown & high.value & unit.outputs;
+            // Another output of the same bit is another net, which may be later.
+            if let Some(output) = bits(shown).next() {
+                draft.shows.insert((number, output), state);
             }
         }
-        let first = self.bus_drivers.len() as u32;
-        for ((drive, turn), mask) in ways {
-            self.bus_drivers.push(BusDriver { drive, turn, mask });
-        }
-        self.buses.push(Bus {
-            signal,
-            drivers: (first, self.bus_drivers.len() as u32),
-            width: Word::mask(nets.len() as u32),
-            weak,
-            drive: Drive::default(),
-            fight: 0,
-            told: (0, 0),
-            unsettled: false,
-            heard,
-            floats: 0,
-            nets: nets.to_vec(),
-        });
     }
 
-    /// True when a chip listens to a net.
-    pub(super) fn is_heard(&self, net: NetKey) -> bool {
-        self.listener(net).is_some()
-    }
-
-    /// One of the inputs that listen to a net.
-    pub(super) fn listener(&self, net: NetKey) -> Option<(ChipKey, usize)> {
-        let pins = self.circuit.nets[net].chip_pins.iter().copied();
-        let mut pins = pins.filter(|&(chip, pin)| {
-            let chip = &self.circuit.chips[chip];
-            chip.fed && chip.part.function.inputs.contains(&pin)
-        });
-        pins.next()
+    pub(super) fn new_signal(&mut self) -> u32 {
+        self.signals.push(Signal::default());
+        self.signals.len() as u32 - 1
     }
 }

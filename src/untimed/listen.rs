@@ -1,9 +1,9 @@
 //! The order of levels, and who hears of what moves.
 
-use super::layout::{ARMED, DIRTY, Draft, TICKED, TOUCHED};
-use super::machine::{Hears, Listener, Machine, NONE, Node};
+use super::layout::{ARMED, DIRTY, Draft, Sets, TICKED, TOUCHED};
+use super::machine::{Hears, Listener, Machine, NONE, Node, Tap};
 use super::order::components;
-use super::pieces::{Guard, Store, bits};
+use super::pieces::{Guard, Plan, Store, bits};
 use crate::part::Edge;
 use std::collections::BTreeMap;
 
@@ -102,9 +102,7 @@ impl Machine<'_> {
                 self.sleeps[unit.own as usize] = sleeps[number];
             }
         }
-        self.set = self.nodes.len() / 64;
-        self.sets = vec![0; 4 * self.set];
-        (self.plain, self.open) = (vec![0; self.set], vec![0; self.set]);
+        self.sets = vec![Sets::default(); self.nodes.len() / 64];
         self.unit_places = places[..units].to_vec();
         self.knot_places = places[units + buses..].to_vec();
         for number in 0..units {
@@ -130,6 +128,32 @@ impl Machine<'_> {
             self.listen(number, draft);
         }
         self.lay_out_listeners(draft);
+        self.lay_out_taps();
+    }
+
+    /// From each signal to all that is looked up by it, in the order of levels.
+    fn lay_out_taps(&mut self) {
+        let mut taps: Vec<Vec<Tap>> = vec![Vec::new(); self.signals.len()];
+        for (number, unit) in self.units.iter().enumerate() {
+            let (Plan::Table { gather, .. } | Plan::Flat { gather, .. }) = unit.plan else {
+                continue;
+            };
+            for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
+                taps[segment.signal as usize].push(Tap {
+                    mask: segment.mask,
+                    place: self.unit_places[number],
+                    word: self.unit_places[number] / 64,
+                    bit: 1 << (self.unit_places[number] % 64),
+                    turn: segment.turn,
+                });
+            }
+        }
+        for (signal, mut taps) in self.signals.iter_mut().zip(taps) {
+            taps.sort_by_key(|tap| tap.place);
+            let first = self.taps.len() as u32;
+            self.taps.extend(taps);
+            signal.taps = (first, self.taps.len() as u32);
+        }
     }
 
     fn listen(&mut self, number: usize, draft: &mut Draft) {
@@ -137,12 +161,15 @@ impl Machine<'_> {
         let cell = &self.cells[unit.cell as usize];
         let place = self.unit_places[number];
         let mut hear = |line: (u32, u32), set: usize, hears: Hears| {
-            let word = (set * self.set) as u32 + place / 64;
-            let rows = draft.heard.entry((line.0, word, hears)).or_default();
+            let rows = draft.heard.entry((line.0, hears, place / 64, set));
+            let rows = rows.or_default();
             *rows.entry(place % 64).or_default() |= 1 << line.1;
         };
-        for input in bits(unit.drive_inputs) {
-            hear(self.line(cell, input), DIRTY, Hears::Any);
+        // All others have taps.
+        if unit.plan == Plan::Full {
+            for input in bits(unit.drive_inputs) {
+                hear(self.line(cell, input), DIRTY, Hears::Any);
+            }
         }
         if unit.store == Store::Nothing {
             return;
@@ -166,12 +193,18 @@ impl Machine<'_> {
                 _ => hear(line, TOUCHED, Hears::Any),
             }
         }
-        for input in bits(unit.data) {
+        let behind = unit.gate.map_or(0, |gate| gate.behind);
+        for input in bits(unit.data & !behind) {
             hear(self.line(cell, input), ARMED, Hears::Any);
         }
         for bit in bits(unit.states) {
-            hear((unit.state, bit), DIRTY, Hears::Any);
-            hear((unit.state, bit), ARMED, Hears::Any);
+            if !matches!(unit.plan, Plan::Table { .. }) {
+                hear((unit.state, bit), DIRTY, Hears::Any);
+            }
+            // What only takes its data over has nothing new to take.
+            if unit.read_by_edge >> bit & 1 == 1 {
+                hear((unit.state, bit), ARMED, Hears::Any);
+            }
         }
         for input in bits(unit.controls) {
             let (signal, bit) = self.line(cell, input);
@@ -182,18 +215,19 @@ impl Machine<'_> {
     fn lay_out_listeners(&mut self, draft: &mut Draft) {
         let heard = std::mem::take(&mut draft.heard);
         let mut signal_now = NONE;
-        for ((signal, word, hears), rows) in heard {
+        for ((signal, hears, word, set), rows) in heard {
             if signal != signal_now {
                 signal_now = signal;
                 let first = self.listeners.len() as u32;
-                self.signals[signal as usize].listeners = (first, first);
+                let signal = &mut self.signals[signal as usize];
+                (signal.listeners, signal.blurs) = ((first, first), first);
             }
             let mut by_bits: BTreeMap<u64, u64> = BTreeMap::new();
             for (bit, bits) in rows {
                 *by_bits.entry(bits).or_default() |= 1 << bit;
             }
             let all = by_bits.keys().fold(0u64, |all, bits| all | bits);
-            let looser = (word as usize) < 2 * self.set;
+            let looser = matches!(set, DIRTY | ARMED);
             if looser && all.count_ones() >= WIDE {
                 let mask = by_bits.values().fold(0, |all, mask| all | mask);
                 by_bits = BTreeMap::from([(all, mask)]);
@@ -203,10 +237,15 @@ impl Machine<'_> {
                     bits,
                     mask,
                     word,
+                    set: set as u8,
                     hears,
                 });
             }
-            self.signals[signal as usize].listeners.1 = self.listeners.len() as u32;
+            let signal = &mut self.signals[signal as usize];
+            signal.listeners.1 = self.listeners.len() as u32;
+            if hears != Hears::Blur {
+                signal.blurs = signal.listeners.1;
+            }
         }
     }
 

@@ -2,9 +2,12 @@
 
 use super::findings::Refusal;
 use super::knots::Knot;
+use super::layout::{DIRTY, Sets};
 use super::look::{Note, Spell};
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
+use super::store::Register;
+use super::turn::{Glance, Row};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::key::KeyVec;
@@ -43,26 +46,52 @@ pub(super) const NONE: u32 = u32::MAX;
 /// Nothing is due.
 pub(super) const NEVER: i64 = i64::MAX;
 
-/// The levels of up to 64 nets, or the stored bits of a unit.
-#[derive(Clone, Copy, Debug)]
+/// The levels of up to 64 nets, or the stored bits of a unit. What is needed whenever it moves comes first, in a line of
+/// cache.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(C, align(64))]
 pub(super) struct Signal {
     pub(super) now: Word,
-    /// Before the wave in which it moved last.
-    pub(super) was: Word,
-    /// Before the moment in which it moved last.
-    pub(super) origin: Word,
     pub(super) wave: u64,
     pub(super) moment: u64,
     /// Bits that moved in that moment.
     pub(super) moved: u64,
+    /// Pieces that look their outputs up by its bits.
+    pub(super) taps: (u32, u32),
+    pub(super) listeners: (u32, u32),
+    /// Where those of them begin that hear only of what is unknown.
+    pub(super) blurs: u32,
+    /// True when somebody outside looks at one of its nets.
+    pub(super) noted: bool,
+    /// Before the wave in which it moved last.
+    pub(super) was: Word,
+    /// Before the moment in which it moved last.
+    pub(super) origin: Word,
     /// Bits that clock, clear, enable or write something.
     pub(super) controls: u64,
     /// Bits that may have had a pulse in the wave `glitch_wave`.
     pub(super) glitches: u64,
     pub(super) glitch_wave: u64,
-    pub(super) listeners: (u32, u32),
-    /// True when somebody outside looks at one of its nets.
-    pub(super) noted: bool,
+}
+
+impl Signal {
+    /// Takes new levels; tells which bits that control something move for the second time in a moment.
+    #[inline(always)]
+    pub(super) fn follow(&mut self, word: Word, moved: u64, (wave, moment): (u64, u64)) -> u64 {
+        let old = std::mem::replace(&mut self.now, word);
+        let mut twice = 0;
+        if self.moment == moment {
+            if self.wave != wave {
+                twice = moved & self.moved & self.controls;
+                (self.wave, self.was) = (wave, old);
+            }
+            self.moved |= moved;
+        } else {
+            (self.moment, self.origin, self.moved) = (moment, old, moved);
+            (self.wave, self.was) = (wave, old);
+        }
+        twice
+    }
 }
 
 /// Which movements a listener waits for.
@@ -81,7 +110,21 @@ pub(super) struct Listener {
     pub(super) bits: u64,
     pub(super) mask: u64,
     pub(super) word: u32,
+    pub(super) set: u8,
     pub(super) hears: Hears,
+}
+
+/// Bits of one signal on their way into what a row knows.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Tap {
+    /// In their places there.
+    pub(super) mask: u64,
+    /// The row, which is a place in the sets.
+    pub(super) place: u32,
+    pub(super) turn: u32,
+    /// The word of that place, and its bit there.
+    pub(super) word: u32,
+    pub(super) bit: u64,
 }
 
 /// Bits of one signal on their way into a gathered word.
@@ -176,17 +219,21 @@ pub struct Machine<'c> {
     pub(super) wave: u64,
     pub(super) moment: u64,
     pub(super) signals: Vec<Signal>,
+    pub(super) taps: Vec<Tap>,
     pub(super) listeners: Vec<Listener>,
-    /// Dirty, armed, ticked and touched nodes, one set behind the other, each of `set` words.
-    pub(super) sets: Vec<u64>,
-    pub(super) set: usize,
+    pub(super) sets: Vec<Sets>,
     /// Words of the nodes that somebody listens to; those behind look only when they are asked.
     pub(super) lively: usize,
-    /// Registers whose clears and presets are known to rest.
-    pub(super) plain: Vec<u64>,
-    /// Storage that follows its data now.
-    pub(super) open: Vec<u64>,
     pub(super) nodes: Vec<Node>,
+    /// What each node needs when it has its turn.
+    pub(super) rows: Vec<Row>,
+    pub(super) glances: Vec<Glance>,
+    /// The plain registers, each at the place of its node.
+    pub(super) registers: Vec<Register>,
+    /// Outputs that may give a pulse, of small guarded pieces: by what they were looked up by before and behind it.
+    pub(super) pulses: Vec<u16>,
+    /// The last wave in which some gate may have given a pulse.
+    pub(super) glitched: u64,
     pub(super) unit_places: Vec<u32>,
     pub(super) knot_places: Vec<u32>,
     pub(super) units: Vec<Unit>,
@@ -208,7 +255,7 @@ pub struct Machine<'c> {
     pub(super) rings_moved: bool,
     /// What is due: at most one row for each source.
     pub(super) agenda: Vec<(i64, Source)>,
-    /// Units that have stored something new in this wave, with it.
+    /// Signals of what has been stored in this wave.
     pub(super) pending: Vec<(u32, Word)>,
     /// Registers that stored in this moment although the sheets do not promise that what is before them waits.
     pub(super) skewed: Vec<super::skew::Sampled>,
@@ -234,7 +281,6 @@ pub struct Machine<'c> {
     pub(super) hands: bool,
     pub(super) stop: bool,
     pub(super) refusal: Option<Refusal>,
-    pub(super) rows: Vec<u64>,
     pub(super) scratch: Scratch,
     pub(super) moments: u64,
     pub(super) evaluations: u64,
@@ -360,12 +406,12 @@ impl<'c> Machine<'c> {
 
     pub(super) fn mark_unit(&mut self, unit: u32) {
         let place = self.unit_places[unit as usize];
-        self.sets[place as usize / 64] |= 1 << (place % 64);
+        self.sets[place as usize / 64].0[DIRTY] |= 1 << (place % 64);
     }
 
     pub(super) fn touch_knot(&mut self, knot: u32) {
         let place = self.knot_places[knot as usize];
-        self.sets[place as usize / 64] |= 1 << (place % 64);
+        self.sets[place as usize / 64].0[DIRTY] |= 1 << (place % 64);
     }
 
     /// What all pieces of a chip have stored.

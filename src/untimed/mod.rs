@@ -32,6 +32,11 @@
 //! bits. A chip is cut into pieces that do not share inputs. A piece looks its outputs up in a table by its inputs, or
 //! runs a program of plain integers when it has too many; only with an unknown input the full function runs, as in the
 //! engine with delays. Which pieces have to look is a set of bits in order of levels.
+//!
+//! Whoever moves a word moves it in every piece that is looked up by it (`machine::Tap`), so that a piece has its inputs
+//! ready in its own line of cache (`turn::Row`). A net that shows a stored bit as it is, is that bit; an output that never
+//! lets go needs no bus. A register whose enable is off does not hear its data (`pieces::Gate`), and what a gate before a
+//! clock may do with several moving inputs is tried before anything runs.
 
 mod findings;
 mod glitch;
@@ -40,12 +45,14 @@ mod layout;
 mod listen;
 mod look;
 mod machine;
+mod nets;
 mod order;
 mod pieces;
 mod plans;
 mod settle;
 mod skew;
 mod store;
+mod turn;
 mod wake;
 
 pub use findings::{Fight, Float, Forbidden, Refusal};

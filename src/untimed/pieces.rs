@@ -24,6 +24,8 @@ pub(super) struct Cell {
     pub(super) rest: Word,
     /// True when nothing can make it store anything.
     pub(super) frozen: bool,
+    /// Outputs that never let go.
+    pub(super) always: u64,
     /// True when a forbidden use cannot be ruled out.
     pub(super) forbids: bool,
     /// Input bits that name the word that is written.
@@ -44,6 +46,20 @@ pub(super) enum Plan {
     },
     /// By the full function.
     Full,
+}
+
+/// An input of a register that, at one level, makes others not count: the enable of one that holds, the load input of a
+/// counter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Gate {
+    /// The input bit.
+    pub(super) input: u32,
+    /// The level that shuts it.
+    pub(super) shut: bool,
+    /// Inputs that then do not count.
+    pub(super) behind: u64,
+    /// True when it then keeps what it has.
+    pub(super) holds: bool,
 }
 
 /// What a piece stores.
@@ -72,6 +88,8 @@ pub(super) struct Unit {
     pub(super) cell: u32,
     /// Output bits of the chip that are its own.
     pub(super) outputs: u64,
+    /// Outputs whose nets are stored bits of its own, and need no look.
+    pub(super) shown: u64,
     /// Stored bits that are its own.
     pub(super) states: u64,
     /// Inputs that can move its outputs at once.
@@ -93,8 +111,13 @@ pub(super) struct Unit {
     pub(super) guard: Guard,
     /// Outputs that lead to a clock, clear or enable.
     pub(super) guarded: u64,
-    /// Stored bits that its outputs or its next state are found from.
+    /// Stored bits that its programs find outputs from.
     pub(super) read_states: u64,
+    /// Stored bits that what is stored next hangs on.
+    pub(super) read_by_edge: u64,
+    pub(super) gate: Option<Gate>,
+    /// The line of the gate.
+    pub(super) gate_line: (u32, u32),
     /// The line of a plain register's clock.
     pub(super) clock: (u32, u32),
     /// True when its outputs can close a ring.
@@ -182,6 +205,7 @@ impl Unit {
         Unit {
             cell,
             outputs: section.outputs,
+            shown: 0,
             states: section.states,
             drive_inputs: 0,
             controls: 0,
@@ -196,6 +220,9 @@ impl Unit {
             guard: Guard::No,
             guarded: 0,
             read_states: 0,
+            read_by_edge: u64::MAX,
+            gate: None,
+            gate_line: (NONE, 0),
             clock: (NONE, 0),
             ringed: false,
             skewed: false,

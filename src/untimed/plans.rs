@@ -2,9 +2,21 @@
 
 use super::layout::Draft;
 use super::machine::{Machine, NONE, Segment};
-use super::pieces::{Cell, Plan, Store, bits};
+use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
+use crate::logic::Word;
 use crate::part::function::flat::{Fixed, Flat};
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
 use std::sync::Arc;
+
+/// What is to be found.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// The outputs, perhaps from a memory.
+    Outputs { memory: bool },
+    /// What is stored at an edge.
+    Edge,
+}
 
 /// The most bits that a table is looked up by.
 const WIDEST_TABLE: u32 = 14;
@@ -54,7 +66,7 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let function = &cell.part.function;
         let (mut inputs, mut states, mut memory) = (0, 0, false);
-        for output in bits(unit.outputs) {
+        for output in bits(self.looked_at(unit)) {
             let both = [
                 function.reads_of_value(output as usize),
                 function.reads_of_off(output as usize),
@@ -76,32 +88,38 @@ impl Machine<'_> {
         let data = unit.data & variable;
         let open_data = unit.data & !variable & cell.fixed.unknown != 0;
         let read_by_edge = function.reads_of_edges(unit.states).states & unit.states;
-        if stores {
-            let signal = self.new_signal();
-            let unit = &mut self.units[number as usize];
-            unit.state = signal;
-            let mask = unit.states;
-            self.cells[cell_number as usize].states.push((signal, mask));
-        }
+        let plain = clocked.filter(|_| !oscillates && !loads && !open_data);
         let unit = &mut self.units[number as usize];
         unit.drive_inputs = inputs & variable;
         unit.controls &= variable;
         unit.data = data;
-        unit.read_states = states | read_by_edge;
         let states = states & unit.states;
         let can = !open && (!forbids || stores);
         self.units[number as usize].plan = if can {
-            self.plan_of(number, (inputs & variable, states), memory, false, draft)
+            let kind = Kind::Outputs { memory };
+            let tied = self.cells[cell_number as usize].fixed;
+            self.plan_of(number, tied, (inputs & variable, states), kind, draft)
         } else {
             Plan::Full
         };
         if stores {
+            if plain.is_some() {
+                self.find_gate(number, draft);
+            }
             self.units[number as usize].store = match clocked {
                 Some((_, edge)) if !oscillates && !loads => {
                     let plan = if open_data {
                         Plan::Full
                     } else {
-                        self.plan_of(number, (data, read_by_edge), false, true, draft)
+                        // The gate of a register that holds is looked at first.
+                        let unit = &self.units[number as usize];
+                        let mut tied = self.cells[unit.cell as usize].fixed;
+                        if let Some(gate) = unit.gate.filter(|gate| gate.holds) {
+                            tied.unknown &= !(1 << gate.input);
+                            tied.value |= u64::from(!gate.shut) << gate.input;
+                        }
+                        let reads = (data & tied.unknown, read_by_edge);
+                        self.plan_of(number, tied, reads, Kind::Edge, draft)
                     };
                     Store::Register(edge, plan)
                 }
@@ -110,15 +128,78 @@ impl Machine<'_> {
         }
     }
 
-    /// A table, when there are few bits to look it up by, or a program.
+    /// How many outputs follow each input, and each stored bit.
+    fn followers(&self, unit: &Unit) -> [[usize; 64]; 2] {
+        let function = &self.cells[unit.cell as usize].part.function;
+        let mut followers = [[0; 64]; 2];
+        for output in bits(self.looked_at(unit)) {
+            let value = function.reads_of_value(output as usize);
+            let off = function.reads_of_off(output as usize);
+            for input in bits(value.inputs | off.inputs) {
+                followers[0][input as usize] += 1;
+            }
+            for state in bits(value.states | off.states) {
+                followers[1][state as usize] += 1;
+            }
+        }
+        followers
+    }
+
+    /// The outputs that somebody may see, and that are no stored bits.
+    fn looked_at(&self, unit: &Unit) -> u64 {
+        let cell = &self.cells[unit.cell as usize];
+        let outputs = bits(unit.outputs & !unit.shown).filter(|&output| {
+            let pin = cell.part.function.outputs[output as usize];
+            self.circuit.chips[cell.chip].nets[pin].is_some()
+        });
+        outputs.fold(0, |mask, output| mask | 1 << output)
+    }
+
+    /// Finds the input that makes most others not count.
+    fn find_gate(&mut self, number: u32, draft: &mut Draft) {
+        let unit = &self.units[number as usize];
+        let cell = &self.cells[unit.cell as usize];
+        let (data, states) = (unit.data, unit.states);
+        let key = (Arc::as_ptr(&cell.part), cell.fixed, states, data);
+        let gate = *draft.gates.entry(key).or_insert_with(|| {
+            let sides = bits(data).flat_map(|input| [(input, false), (input, true)]);
+            let gates = sides.filter_map(|(input, shut)| {
+                let mut inputs = cell.fixed;
+                inputs.unknown &= !(1 << input);
+                inputs.value |= u64::from(shut) << input;
+                let fixed = Fixed {
+                    inputs,
+                    states: Word::all_unknown(cell.part.function.state_mask()),
+                    memories: &[],
+                };
+                let flat = cell.part.function.flat_edge(fixed, states)?;
+                let behind = data & !flat.inputs() & !(1 << input);
+                (behind != 0).then_some(Gate {
+                    input,
+                    shut,
+                    behind,
+                    holds: flat.keeps(states),
+                })
+            });
+            gates.max_by_key(|gate| (gate.holds, gate.behind.count_ones(), Reverse(gate.input)))
+        });
+        if let Some(gate) = gate {
+            let line = self.line(cell, gate.input);
+            let unit = &mut self.units[number as usize];
+            (unit.gate, unit.gate_line) = (Some(gate), line);
+        }
+    }
+
+    /// A table, when there are few bits to look it up by, or a program. `tied` is what inputs are known to be.
     fn plan_of(
         &mut self,
         number: u32,
+        tied: Word,
         (inputs, states): (u64, u64),
-        memory: bool,
-        edge: bool,
+        kind: Kind,
         draft: &mut Draft,
     ) -> Plan {
+        let edge = kind == Kind::Edge;
         let unit = self.units[number as usize].clone();
         let cell = &self.cells[unit.cell as usize];
         let function = &cell.part.function;
@@ -126,7 +207,7 @@ impl Machine<'_> {
         let mut known = cell.rest;
         known.unknown |= unit.states;
         let fixed = Fixed {
-            inputs: cell.fixed,
+            inputs: tied,
             states: known,
             memories: if cell.frozen { &held.memories } else { &[] },
         };
@@ -141,12 +222,23 @@ impl Machine<'_> {
         let [Some(off), Some(value)] = flats else {
             return Plan::Full;
         };
-        let base = cell.fixed.value;
+        let base = tied.value;
+        let inputs = inputs & (off.inputs() | value.inputs());
+        let states = states & (off.states() | value.states());
         let mut lines: Vec<((u32, u32), bool, u32)> = bits(inputs)
             .map(|input| (self.line(cell, input), false, input))
             .collect();
         lines.extend(bits(states).map(|bit| ((unit.state, bit), true, bit)));
-        lines.sort_unstable();
+        // Lines that many outputs follow name the stretch of the table, so that a few stretches are looked at again and
+        // again: the lines of one signal stay together.
+        let followers = self.followers(&unit);
+        let mut weights: BTreeMap<u32, usize> = BTreeMap::new();
+        for &((signal, _), state, bit) in &lines {
+            let weight = followers[usize::from(state)][bit as usize];
+            let row = weights.entry(signal).or_insert(weight);
+            *row = weight.min(*row);
+        }
+        lines.sort_unstable_by_key(|line| (weights[&line.0.0], *line));
         let mut gathered: Vec<((u32, u32), u32)> = Vec::new();
         // Inputs on one line are one bit.
         let mut places = Vec::new();
@@ -156,15 +248,20 @@ impl Machine<'_> {
             }
             places.push(gathered.len() as u32 - 1);
         }
-        let high = if edge { unit.states } else { unit.outputs };
+        let outputs = self.looked_at(&unit);
+        let high = if edge { unit.states } else { outputs };
         let small =
             gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
+        let memory = kind == Kind::Outputs { memory: true };
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
             let order = lines
                 .iter()
                 .zip(&places)
                 .map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1))
                 .collect();
+            if edge {
+                self.units[number as usize].read_by_edge = states;
+            }
             let gather = self.bring(&gathered);
             let rest = self.cells[unit.cell as usize].rest.value;
             let part = Arc::as_ptr(&self.cells[unit.cell as usize].part);
@@ -179,12 +276,12 @@ impl Machine<'_> {
                     let word = if state { &mut states } else { &mut inputs };
                     *word = *word & !(1 << bit) | (index >> at & 1) << bit;
                 }
-                let run = |flat: &Flat, rows: &mut Vec<u64>| flat.run(inputs, states, &[], rows).0;
-                let (off, value) = (run(&off, &mut self.rows), run(&value, &mut self.rows));
+                let run = |flat: &Flat| flat.run(inputs, states, &[]).0;
+                let (off, value) = (run(&off), run(&value));
                 let row = if edge {
                     value & unit.states
                 } else {
-                    value & !off & unit.outputs | (off & unit.outputs) << 16
+                    value & !off & outputs | (off & outputs) << 16
                 };
                 self.tables.push(row as u32);
             }
@@ -198,6 +295,12 @@ impl Machine<'_> {
             .collect();
         let gather = self.bring(&lines);
         let never = edge || off.constant() == Some(0);
+        let unit = &mut self.units[number as usize];
+        if edge {
+            unit.read_by_edge = states;
+        } else {
+            unit.read_states = off.states() | value.states();
+        }
         let row = self.flats.len() as u32;
         self.flats.extend([off, value]);
         Plan::Flat {

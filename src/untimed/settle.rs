@@ -1,10 +1,8 @@
 //! The loop: from one moment to the next, and within a moment from wave to wave.
 
-use super::layout::{ARMED, DIRTY, TICKED, TOUCHED};
-use super::machine::{Drive, Machine, NEVER, NONE, Node, Pause, Source};
-use super::pieces::{Guard, Plan};
+use super::layout::DIRTY;
+use super::machine::{Drive, Machine, NEVER, Node, Pause, Source};
 use crate::logic::{Level, Word};
-use crate::part::function::Seen;
 use crate::quantity::Time;
 
 /// More waves than this in one moment come to no end.
@@ -20,15 +18,6 @@ pub(super) enum At {
     Before,
     /// Before this moment.
     Origin,
-}
-
-/// What a piece wants its outputs to be.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Outputs {
-    pub(super) value: u64,
-    pub(super) off: u64,
-    /// Neither known to be a level nor known to let go.
-    pub(super) blur: u64,
 }
 
 impl Machine<'_> {
@@ -132,8 +121,8 @@ impl Machine<'_> {
             }
             self.wave += 1;
             for at in 0..self.pending.len() {
-                let (unit, state) = self.pending[at];
-                self.put_signal(self.units[unit as usize].state, state);
+                let (signal, state) = self.pending[at];
+                self.put_signal(signal, state);
             }
             self.pending.clear();
             waves += 1;
@@ -153,7 +142,9 @@ impl Machine<'_> {
     }
 
     pub(super) fn is_dirty(&self) -> bool {
-        self.sets[..self.lively].iter().any(|&word| word != 0)
+        self.sets[..self.lively]
+            .iter()
+            .any(|sets| sets.0[DIRTY] != 0)
     }
 
     /// Evaluates everything that has to look, in the order of levels.
@@ -162,11 +153,7 @@ impl Machine<'_> {
         let most = MOST_ROUNDS * self.nodes.len() as u64 + 10_000;
         loop {
             for word in 0..self.lively {
-                while self.sets[word] != 0 {
-                    let bit = self.sets[word].trailing_zeros();
-                    self.sets[word] &= self.sets[word] - 1;
-                    self.evaluate(word * 64 + bit as usize);
-                }
+                self.settle_word(word);
                 if self.evaluations - before > most {
                     return self.refuse_endless();
                 }
@@ -182,23 +169,21 @@ impl Machine<'_> {
 
     /// Evaluates what nobody but a person looks at.
     pub(super) fn settle_sleepers(&mut self) {
-        for word in self.lively..self.set {
-            while self.sets[word] != 0 {
-                let bit = self.sets[word].trailing_zeros();
-                self.sets[word] &= self.sets[word] - 1;
-                self.evaluate(word * 64 + bit as usize);
-            }
+        for word in self.lively..self.sets.len() {
+            self.settle_word(word);
         }
     }
 
-    #[inline]
-    fn evaluate(&mut self, place: usize) {
-        self.evaluations += 1;
-        match self.nodes[place] {
-            Node::Unit(unit) => self.look(unit),
-            Node::Bus(bus) => self.settle_bus(bus),
-            Node::Knot(knot) => self.settle_knot(knot),
-            Node::Nothing => {}
+    fn settle_word(&mut self, word: usize) {
+        loop {
+            let set = &mut self.sets[word].0[DIRTY];
+            let dirty = *set;
+            if dirty == 0 {
+                return;
+            }
+            *set = dirty & (dirty - 1);
+            self.evaluations += 1;
+            self.evaluate(word * 64 + dirty.trailing_zeros() as usize);
         }
     }
 
@@ -233,146 +218,8 @@ impl Machine<'_> {
         inputs
     }
 
-    /// A piece of a chip looks at its inputs.
-    #[inline]
-    fn look(&mut self, number: u32) {
-        let unit = &self.units[number as usize];
-        let outputs = match unit.plan {
-            Plan::Table { gather, first } => {
-                let (index, unknown) = self.gather(gather);
-                if unknown == 0 {
-                    let row = u64::from(self.tables[first as usize + index as usize]);
-                    Outputs {
-                        value: row & 0xFFFF,
-                        off: row >> 16,
-                        blur: 0,
-                    }
-                } else {
-                    self.full(number, None)
-                }
-            }
-            Plan::Flat { .. } => self.flat(number),
-            Plan::Full => self.full(number, None),
-        };
-        self.put_outputs(number, outputs);
-    }
-
-    #[inline]
-    fn put_outputs(&mut self, number: u32, outputs: Outputs) {
-        let unit = &self.units[number as usize];
-        if unit.guard != Guard::No && !self.waking {
-            self.watch_for_glitches(number, outputs);
-        }
-        let unit = &self.units[number as usize];
-        let (shared, behind, ringed) = (unit.shared, unit.behind, unit.ringed);
-        if unit.own != NONE {
-            let word = Word {
-                value: outputs.value & unit.own_mask,
-                unknown: outputs.blur & unit.own_mask,
-            };
-            self.put_signal(unit.own, word);
-        }
-        if shared != NONE {
-            let mask = self.units[number as usize].outputs;
-            let driven = mask & !outputs.off & !outputs.blur;
-            let drive = Drive {
-                one: outputs.value & driven,
-                zero: !outputs.value & driven,
-                blur: outputs.blur & mask,
-            };
-            if self.drives[shared as usize] != drive {
-                self.drives[shared as usize] = drive;
-                self.rings_moved |= ringed;
-                for &(word, bits) in &self.behind[behind.0 as usize..behind.1 as usize] {
-                    self.sets[word as usize] |= bits;
-                }
-            }
-        }
-    }
-
-    /// The outputs by programs on known levels.
-    fn flat(&mut self, number: u32) -> Outputs {
-        let unit = &self.units[number as usize];
-        let Plan::Flat {
-            gather,
-            base,
-            off,
-            value,
-        } = unit.plan
-        else {
-            return self.full(number, None);
-        };
-        let mut state = self.cells[unit.cell as usize].rest;
-        if unit.state != NONE {
-            let own = self.signals[unit.state as usize].now;
-            state = Word {
-                value: state.value | own.value,
-                unknown: state.unknown | own.unknown & unit.read_states,
-            };
-        }
-        let (inputs, unknown) = self.gather(gather);
-        let inputs = inputs | base;
-        let (outputs, cell) = (unit.outputs, unit.cell as usize);
-        let mut doubt = unknown | state.unknown & unit.read_states;
-        let mut let_go = 0;
-        if doubt == 0 && off != NONE {
-            let flat = &self.flats[off as usize];
-            let memories = &self.held[cell].memories;
-            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
-            let_go = found & outputs;
-            doubt |= more;
-        }
-        if doubt == 0 && let_go == outputs {
-            return Outputs {
-                value: 0,
-                off: let_go,
-                blur: 0,
-            };
-        }
-        if doubt == 0 {
-            let flat = &self.flats[value as usize];
-            let memories = &self.held[cell].memories;
-            let (found, more) = flat.run(inputs, state.value, memories, &mut self.rows);
-            if more == 0 {
-                return Outputs {
-                    value: found & outputs & !let_go,
-                    off: let_go,
-                    blur: 0,
-                };
-            }
-        }
-        self.full(number, None)
-    }
-
-    /// The outputs by the full function; with some inputs unknown, if any are given.
-    pub(super) fn full(&mut self, number: u32, inputs: Option<Word>) -> Outputs {
-        let unit = &self.units[number as usize];
-        let (cell, outputs) = (unit.cell, unit.outputs);
-        let given = inputs.is_some();
-        self.fulls += 1;
-        let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
-        let mut held = std::mem::take(&mut self.held[cell as usize]);
-        held.state = self.state_of(cell);
-        let function = &self.cells[cell as usize].part.function;
-        let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let seen = Seen { inputs, nodes };
-        let drive = function.drive(seen, &held, &mut self.scratch);
-        let forbids = self.cells[cell as usize].forbids && !given;
-        self.held[cell as usize] = held;
-        if forbids {
-            self.look_for_forbidden(cell, seen);
-        }
-        let off = drive.off.value & outputs;
-        let blur = (drive.off.unknown | drive.value.unknown) & outputs & !off;
-        Outputs {
-            value: drive.value.value & outputs & !off & !blur,
-            off,
-            blur,
-        }
-    }
-
     /// The lines of a bus take the levels that their drivers make of them.
-    fn settle_bus(&mut self, number: u32) {
+    pub(super) fn settle_bus(&mut self, number: u32) {
         let bus = &self.buses[number as usize];
         let mut all = Drive::default();
         for driver in &self.bus_drivers[bus.drivers.0 as usize..bus.drivers.1 as usize] {
@@ -405,32 +252,74 @@ impl Machine<'_> {
     }
 
     /// A signal takes new levels; who listens is told.
-    #[inline]
+    #[inline(always)]
     pub(super) fn put_signal(&mut self, number: u32, word: Word) {
-        let (wave, moment) = (self.wave, self.moment);
+        let now = self.signals[number as usize].now;
+        if now.unknown | word.unknown != 0 {
+            self.blur_signal(number, word);
+        } else if now.value != word.value {
+            self.move_signal(number, word.value);
+        }
+    }
+
+    /// From known levels to known levels.
+    fn move_signal(&mut self, number: u32, value: u64) {
+        let signal = &mut self.signals[number as usize];
+        let moved = signal.now.value ^ value;
+        let twice = signal.follow(Word::known(value), moved, (self.wave, self.moment));
+        self.note_moved |= signal.noted;
+        let (first, last) = signal.taps;
+        let listeners = (signal.listeners.0, signal.blurs);
+        // The taps of one word of the set come together: it is written once.
+        let (mut at, mut dirty) = (0, 0);
+        for tap in &self.taps[first as usize..last as usize] {
+            if tap.word != at {
+                self.sets[at as usize].0[DIRTY] |= dirty;
+                (at, dirty) = (tap.word, 0);
+            }
+            let bits = moved.rotate_left(tap.turn) & tap.mask;
+            self.rows[tap.place as usize].known ^= bits;
+            dirty |= if bits == 0 { 0 } else { tap.bit };
+        }
+        self.sets[at as usize].0[DIRTY] |= dirty;
+        if listeners.0 != listeners.1 {
+            let masks = [moved, moved & value, moved & !value, 0];
+            self.tell(listeners, masks);
+        }
+        if twice != 0 && !self.waking {
+            self.refuse_twice(number, twice);
+        }
+    }
+
+    #[inline(always)]
+    fn tell(&mut self, (first, last): (u32, u32), masks: [u64; 4]) {
+        for listener in &self.listeners[first as usize..last as usize] {
+            if masks[listener.hears as usize] & listener.bits != 0 {
+                self.sets[listener.word as usize].0[usize::from(listener.set)] |= listener.mask;
+            }
+        }
+    }
+
+    /// From or to levels that are not all known.
+    #[cold]
+    fn blur_signal(&mut self, number: u32, word: Word) {
         let signal = &mut self.signals[number as usize];
         let old = signal.now;
-        let moved = (old.value ^ word.value) | (old.unknown ^ word.unknown);
+        let (turned, blurred) = (old.value ^ word.value, old.unknown ^ word.unknown);
+        let moved = turned | blurred;
         if moved == 0 {
             return;
         }
-        let mut twice = 0;
-        if signal.moment == moment {
-            if signal.wave != wave {
-                twice = moved & signal.moved & signal.controls;
-            }
-            signal.moved |= moved;
-        } else {
-            signal.moment = moment;
-            signal.origin = old;
-            signal.moved = moved;
-        }
-        if signal.wave != wave {
-            signal.wave = wave;
-            signal.was = old;
-        }
-        signal.now = word;
+        let twice = signal.follow(word, moved, (self.wave, self.moment));
         self.note_moved |= signal.noted;
+        let listeners = signal.listeners;
+        for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
+            let place = |bits: u64| bits.rotate_left(tap.turn) & tap.mask;
+            let row = &mut self.rows[tap.place as usize];
+            row.known ^= place(turned);
+            row.unknown ^= place(blurred);
+            self.sets[tap.word as usize].0[DIRTY] |= if place(moved) == 0 { 0 } else { tap.bit };
+        }
         let clean = moved & !old.unknown & !word.unknown;
         let masks = [
             moved,
@@ -438,32 +327,17 @@ impl Machine<'_> {
             clean & !word.value,
             moved & !clean,
         ];
-        let (first, last) = signal.listeners;
-        for listener in &self.listeners[first as usize..last as usize] {
-            if masks[listener.hears as usize] & listener.bits != 0 {
-                self.sets[listener.word as usize] |= listener.mask;
-            }
-        }
+        self.tell(listeners, masks);
         if twice != 0 && !self.waking {
             self.refuse_twice(number, twice);
         }
-    }
-
-    /// The bits of the sets that say what storage has to do, of one word of nodes: armed, ticked, touched.
-    #[inline]
-    pub(super) fn storage_sets(&self, word: usize) -> (u64, u64, u64) {
-        (
-            self.sets[ARMED * self.set + word],
-            self.sets[TICKED * self.set + word],
-            self.sets[TOUCHED * self.set + word],
-        )
     }
 
     /// Everything has to look.
     pub(super) fn mark_all(&mut self) {
         for place in 0..self.nodes.len() {
             if self.nodes[place] != Node::Nothing {
-                self.sets[DIRTY * self.set + place / 64] |= 1 << (place % 64);
+                self.sets[place / 64].0[DIRTY] |= 1 << (place % 64);
             }
         }
     }

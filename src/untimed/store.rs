@@ -1,6 +1,6 @@
 //! Storage at the end of a wave: everything whose clock or enable has moved looks at its inputs at once.
 
-use super::layout::{ARMED, TICKED, TOUCHED};
+use super::layout::{ARMED, OPEN, PLAIN, TICKED, TOUCHED};
 use super::machine::{Machine, NONE, Node};
 use super::pieces::{Plan, Store, Unit, bits};
 use super::settle::At;
@@ -8,24 +8,72 @@ use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::function::{Held, Seen};
 
+/// A plain register, with all that it needs when it is clocked and nothing else goes on.
+#[derive(Clone, Copy, Debug)]
+#[repr(align(64))]
+pub(super) struct Register {
+    unit: u32,
+    /// The signal of its stored bits.
+    state: u32,
+    /// The line of the clock, and its edge.
+    clock: (u32, u32),
+    rises: bool,
+    /// The line of the gate, and the level that shuts it.
+    gate: Option<(u32, u32)>,
+    shut: bool,
+    /// True when it keeps what it has while the gate is shut; the plan is for an open one.
+    holds: bool,
+    skewed: bool,
+    plan: Plan,
+}
+
 impl Machine<'_> {
+    /// A row for each place of a node; those of other nodes are never looked at.
+    pub(super) fn lay_out_registers(&mut self) {
+        let nothing = Register {
+            unit: NONE,
+            state: NONE,
+            clock: (NONE, 0),
+            rises: true,
+            gate: None,
+            shut: false,
+            holds: false,
+            skewed: false,
+            plan: Plan::Full,
+        };
+        self.registers = vec![nothing; self.nodes.len()];
+        for (number, unit) in self.units.iter().enumerate() {
+            let Store::Register(edge, plan) = unit.store else {
+                continue;
+            };
+            self.registers[self.unit_places[number] as usize] = Register {
+                unit: number as u32,
+                state: unit.state,
+                clock: unit.clock,
+                rises: edge == Edge::Rise,
+                gate: unit.gate.map(|_| unit.gate_line),
+                shut: unit.gate.is_some_and(|gate| gate.shut),
+                holds: unit.gate.is_some_and(|gate| gate.holds),
+                skewed: unit.skewed,
+                plan,
+            };
+        }
+    }
+
     /// Lets storage follow; what it then holds is pending.
     pub(super) fn store(&mut self) {
         for word in 0..self.lively {
-            let (armed, ticked, touched) = self.storage_sets(word);
-            if ticked | touched | armed & self.open[word] == 0 {
+            let sets = &mut self.sets[word].0;
+            let follow = sets[ARMED] & sets[OPEN];
+            if sets[TICKED] | sets[TOUCHED] | follow == 0 {
                 continue;
             }
-            let plain = self.plain[word];
-            let full = touched | armed & self.open[word] | ticked & !plain;
-            let quick = ticked & armed & plain & !full;
-            self.sets[ARMED * self.set + word] &= !(full | quick);
-            self.sets[TICKED * self.set + word] = 0;
-            self.sets[TOUCHED * self.set + word] = 0;
+            let full = sets[TOUCHED] | follow | sets[TICKED] & !sets[PLAIN];
+            let quick = sets[TICKED] & sets[ARMED] & sets[PLAIN] & !full;
+            sets[ARMED] &= !(full | quick);
+            (sets[TICKED], sets[TOUCHED]) = (0, 0);
             for bit in bits(quick) {
-                if let Node::Unit(unit) = self.nodes[word * 64 + bit as usize] {
-                    self.sample(unit);
-                }
+                self.sample(word * 64 + bit as usize);
             }
             for bit in bits(full) {
                 if let Node::Unit(unit) = self.nodes[word * 64 + bit as usize] {
@@ -36,63 +84,83 @@ impl Machine<'_> {
     }
 
     /// A register at its clock, with nothing else going on.
-    fn sample(&mut self, number: u32) {
-        let unit = &self.units[number as usize];
-        let Store::Register(edge, plan) = unit.store else {
-            return self.step(number);
-        };
-        let (signal, bit) = unit.clock;
+    fn sample(&mut self, place: usize) {
+        let register = &self.registers[place];
+        let (number, skewed) = (register.unit, register.skewed);
+        let (signal, bit) = register.clock;
         let clock = &self.signals[signal as usize];
         let rises = clock.now.value & !clock.was.value & !clock.was.unknown;
         let falls = clock.was.value & !clock.now.value & !clock.now.unknown;
-        let edges = if edge == Edge::Rise { rises } else { falls };
+        let edges = if register.rises { rises } else { falls };
         if clock.wave != self.wave || edges >> bit & 1 == 0 {
             // It came and went while the logic settled.
-            self.arm(number);
+            self.arm(place);
             return;
         }
-        let (gather, base) = match plan {
-            Plan::Table { gather, .. } => (gather, 0),
-            Plan::Flat { gather, base, .. } => (gather, base),
-            Plan::Full => return self.step(number),
-        };
-        let (mut value, mut doubt) = (base, 0);
-        for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
-            let signal = &self.signals[segment.signal as usize];
-            value |= signal.now.value.rotate_left(segment.turn) & segment.mask;
-            let moved = if signal.moment == self.moment {
-                signal.moved
-            } else {
-                0
-            };
-            doubt |= (signal.now.unknown | moved).rotate_left(segment.turn) & segment.mask;
-        }
-        let state = self.signals[unit.state as usize].now;
-        if doubt | state.unknown != 0 {
-            return self.step(number);
-        }
-        let next = match plan {
-            Plan::Table { first, .. } => u64::from(self.tables[first as usize + value as usize]),
-            Plan::Flat { value: flat, .. } => {
-                let states = state.value | self.cells[unit.cell as usize].rest.value;
-                let flat = &self.flats[flat as usize];
-                flat.run(value, states, &[], &mut self.rows).0 & unit.states
+        let mut open = false;
+        if let Some((signal, bit)) = register.gate {
+            let gate = &self.signals[signal as usize];
+            let moved = gate.moment == self.moment && gate.moved >> bit & 1 == 1;
+            if moved || gate.now.unknown >> bit & 1 == 1 {
+                return self.step(number);
             }
-            Plan::Full => state.value,
-        };
-        if unit.skewed {
-            let before = self.state_of(unit.cell);
-            self.note_skewed(number, before, Word::known(next));
+            open = (gate.now.value >> bit & 1 == 1) != register.shut;
+            if !open && register.holds && !skewed {
+                return;
+            }
+        }
+        let state = self.signals[register.state as usize].now;
+        let mut next = state.value;
+        if open || !register.holds {
+            let (gather, base) = match register.plan {
+                Plan::Table { gather, .. } => (gather, 0),
+                Plan::Flat { gather, base, .. } => (gather, base),
+                Plan::Full => return self.step(number),
+            };
+            let (mut value, mut doubt) = (base, state.unknown);
+            for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
+                let signal = &self.signals[segment.signal as usize];
+                value |= signal.now.value.rotate_left(segment.turn) & segment.mask;
+                let moved = if signal.moment == self.moment {
+                    signal.moved
+                } else {
+                    0
+                };
+                doubt |= (signal.now.unknown | moved).rotate_left(segment.turn) & segment.mask;
+            }
+            if doubt != 0 {
+                return self.step(number);
+            }
+            next = match register.plan {
+                Plan::Table { first, .. } => {
+                    u64::from(self.tables[first as usize + value as usize])
+                }
+                Plan::Flat { value: flat, .. } => {
+                    let unit = &self.units[number as usize];
+                    let states = state.value | self.cells[unit.cell as usize].rest.value;
+                    self.flats[flat as usize].run(value, states, &[]).0 & unit.states
+                }
+                Plan::Full => next,
+            };
+        }
+        // What is behind a gate does not tell that it moves.
+        let held = register.state;
+        if open || skewed {
+            self.arm(place);
+        }
+        if skewed {
+            let before = self.state_of(self.units[number as usize].cell);
+            let next = Word::new(next, state.unknown);
+            self.note_skewed(number, before, next);
         }
         if next != state.value {
             self.stored[number as usize] = self.moment;
-            self.pending.push((number, Word::known(next)));
+            self.pending.push((held, Word::known(next)));
         }
     }
 
-    fn arm(&mut self, number: u32) {
-        let place = self.unit_places[number as usize] as usize;
-        self.sets[ARMED * self.set + place / 64] |= 1 << (place % 64);
+    fn arm(&mut self, place: usize) {
+        self.sets[place / 64].0[ARMED] |= 1 << (place % 64);
     }
 
     /// Any storage, by its full function.
@@ -133,14 +201,15 @@ impl Machine<'_> {
         }
         let acts = part.function.acts(seen, &held, &mut self.scratch) != Word::known(0);
         let place = self.unit_places[number as usize] as usize;
-        let (word, bit) = (place / 64, 1u64 << (place % 64));
+        let bit = 1u64 << (place % 64);
         if let Store::Register(..) = unit.store {
-            self.plain[word] &= !bit;
             let rests = !acts && !self.cells[unit.cell as usize].forbids;
-            self.plain[word] |= if rests { bit } else { 0 };
-            self.arm(number);
+            let plain = &mut self.sets[place / 64].0[PLAIN];
+            *plain = *plain & !bit | if rests { bit } else { 0 };
+            self.arm(place);
         } else {
-            self.open[word] = self.open[word] & !bit | if acts { bit } else { 0 };
+            let open = &mut self.sets[place / 64].0[OPEN];
+            *open = *open & !bit | if acts { bit } else { 0 };
             self.rings_moved |= unit.ringed;
         }
         let state = Word {
@@ -154,7 +223,7 @@ impl Machine<'_> {
         if memory {
             self.mark_unit(number);
         }
-        self.pending.push((number, state));
+        self.pending.push((unit.state, state));
     }
 
     /// One step of the function from the inputs before to those now.

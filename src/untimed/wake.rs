@@ -1,5 +1,6 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
+use super::layout::{ARMED, TICKED, TOUCHED};
 use super::machine::{Machine, NONE, Source, put};
 use super::pieces::Store;
 use crate::delay::ChipDelays;
@@ -92,6 +93,7 @@ impl Machine<'_> {
                 }
             }
         }
+        self.fill_rows();
         self.mark_all();
     }
 
@@ -108,8 +110,7 @@ impl Machine<'_> {
             }
             self.pending.dedup();
             let mut moves = false;
-            for (unit, state) in std::mem::take(&mut self.pending) {
-                let signal = self.units[unit as usize].state;
+            for (signal, state) in std::mem::take(&mut self.pending) {
                 moves |= self.signals[signal as usize].now != state;
                 self.put_signal(signal, state);
             }
@@ -119,13 +120,13 @@ impl Machine<'_> {
         }
         self.settle_logic();
         self.settle_sleepers();
-        for set in [super::layout::TICKED, super::layout::TOUCHED] {
-            self.sets[set * self.set..(set + 1) * self.set].fill(0);
+        for sets in &mut self.sets {
+            (sets.0[TICKED], sets.0[TOUCHED]) = (0, 0);
         }
         // Everything may store at its first clock.
         for place in self.unit_places.clone() {
             let place = place as usize;
-            self.sets[super::layout::ARMED * self.set + place / 64] |= 1 << (place % 64);
+            self.sets[place / 64].0[ARMED] |= 1 << (place % 64);
         }
         self.waking = false;
         self.hands = false;

@@ -11,10 +11,46 @@ use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::sheet::Signal;
 
+/// Programs of so many operations take room on the stack for what each gives: nearly all, and all but a few.
+const SHORT: usize = 16;
+const LONG: usize = 128;
+
 /// A program on known levels, with one result.
 #[derive(Clone, Debug, Default)]
 pub struct Flat {
     operations: Vec<Operation>,
+    lookup: Option<Lookup>,
+}
+
+/// A program that only reads a memory at an address of its inputs, and takes a stretch of the word.
+#[derive(Clone, Copy, Debug)]
+struct Lookup {
+    /// Lowest bit and number of bits of the address among the inputs.
+    address: (u8, u8),
+    memory: u8,
+    /// Of the stretch in the word.
+    stretch: (u8, u8),
+}
+
+impl Lookup {
+    fn of(operations: &[Operation]) -> Option<Lookup> {
+        let (address, memory, stretch) = match *operations {
+            [
+                Operation::Inputs { low, width },
+                Operation::Read(memory, _),
+                Operation::Slice(word, first, bits),
+            ] if word.index() == 1 => ((low, width), memory, (first, bits)),
+            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => {
+                ((low, width), memory, (0, 64))
+            }
+            _ => return None,
+        };
+        Some(Lookup {
+            address,
+            memory,
+            stretch,
+        })
+    }
 }
 
 /// What the inputs and the storage are known to be at all times; the rest of their bits is unknown.
@@ -280,6 +316,7 @@ impl Folder<'_> {
             let moved = operation.with_operands(|register| rows[register.index()]);
             flat.operations.push(moved);
         }
+        flat.lookup = Lookup::of(&flat.operations);
         // The result is the last operation, for nothing behind it is needed.
         Some(flat)
     }
@@ -296,11 +333,31 @@ impl Flat {
         self.operations.is_empty()
     }
 
-    /// True when it reads any of some stored bits.
-    pub fn reads(&self, states: u64) -> bool {
-        self.operations.iter().any(|operation| match *operation {
-            Operation::States { low, width } => Word::mask(width.into()) << low & states != 0,
+    /// True when its result is some stored bits as they are.
+    pub fn keeps(&self, states: u64) -> bool {
+        match self.operations.as_slice() {
+            [Operation::States { low, width }] => {
+                *low == 0 && Word::mask(u32::from(*width)) == states
+            }
             _ => false,
+        }
+    }
+
+    /// The input bits that it reads.
+    pub fn inputs(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |inputs, operation| match *operation {
+            Operation::Inputs { low, width } => inputs | Word::mask(width.into()) << low,
+            _ => inputs,
+        })
+    }
+
+    /// The stored bits that it reads.
+    pub fn states(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |states, operation| match *operation {
+            Operation::States { low, width } => states | Word::mask(width.into()) << low,
+            _ => states,
         })
     }
 
@@ -314,17 +371,35 @@ impl Flat {
 
     /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
     #[inline]
-    pub fn run(
+    pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
+        if let Some(lookup) = self.lookup {
+            let stretch =
+                |bits: u64, (low, width): (u8, u8)| bits >> low & Word::mask(width.into());
+            let address = stretch(inputs, lookup.address);
+            let word = memories[usize::from(lookup.memory)].get(address);
+            return (stretch(word.value, lookup.stretch), word.unknown);
+        }
+        let length = self.operations.len();
+        if length <= SHORT {
+            self.run_in(&mut [0; SHORT], inputs, states, memories)
+        } else if length <= LONG {
+            self.run_in(&mut [0; LONG], inputs, states, memories)
+        } else {
+            self.run_in(&mut vec![0; length], inputs, states, memories)
+        }
+    }
+
+    /// The same; `rows` takes what each operation gives.
+    fn run_in(
         &self,
+        rows: &mut [u64],
         inputs: u64,
         states: u64,
         memories: &[MemoryArray],
-        rows: &mut Vec<u64>,
     ) -> (u64, u64) {
-        rows.clear();
         let mut doubt = 0;
         let mut result = 0;
-        for operation in &self.operations {
+        for (at, operation) in self.operations.iter().enumerate() {
             let get = |register: Register| rows[register.index()];
             let ones = |width: u8| Word::mask(width.into());
             result = match *operation {
@@ -368,7 +443,7 @@ impl Flat {
                     word.value
                 }
             };
-            rows.push(result);
+            rows[at] = result;
         }
         (result, doubt)
     }

@@ -1,7 +1,7 @@
 //! The programs of plain integers against the full functions, on every part of the library.
 
 use coldboard::logic::Word;
-use coldboard::part::function::flat::Fixed;
+use coldboard::part::function::flat::{Fixed, Flat};
 use coldboard::part::function::{Held, Scratch, Seen};
 use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
@@ -34,18 +34,23 @@ fn folded_programs_are_the_functions() {
                 state: Word::known(states),
                 memories: blank.memories.clone(),
             };
+            // Each word by its address, whatever the address is made of.
+            for memory in &mut held.memories {
+                let (factor, more) = (random.next_u64(), random.next_u64());
+                for address in 0..memory.len() {
+                    let word = address.wrapping_add(more).wrapping_mul(factor | 1);
+                    memory.set(address, Word::known(word ^ word >> 32));
+                }
+            }
             let word = Word::known(inputs);
             let seen = Seen {
                 inputs: word,
                 nodes: function.nodes(word, &held, &mut scratch),
             };
-            let mut rows = Vec::new();
             let drive = function.drive(seen, &held, &mut scratch);
             if let (Some(off), Some(value)) = (function.flat_off(fixed), function.flat_value(fixed))
             {
-                let mut run = |flat: &coldboard::part::function::flat::Flat| {
-                    flat.run(inputs, states, &held.memories, &mut rows)
-                };
+                let run = |flat: &Flat| flat.run(inputs, states, &held.memories);
                 let (off, value) = (run(&off), run(&value));
                 if off.1 | value.1 == 0 {
                     assert_eq!(drive.off, Word::known(off.0), "{name}");
@@ -77,7 +82,7 @@ fn folded_programs_are_the_functions() {
             if function.acts(now, &held, &mut scratch) != Word::known(0) {
                 continue;
             }
-            let next = flat.run(after, states, &[], &mut rows).0;
+            let next = flat.run(after, states, &[]).0;
             let was = seen(before, &held, &mut scratch);
             function.step(was, Word::known(after), &mut held, &mut scratch);
             assert_eq!(held.state, Word::known(next), "{name}");

@@ -4,6 +4,7 @@
 mod carillon;
 mod dunlin;
 mod flat;
+mod gated;
 mod random;
 mod refusals;
 mod yardstick;

@@ -156,6 +156,13 @@ fn a_clock_that_comes_later_than_the_data_is_skewed() {
          U2 74HC74 { 1D = /b  1CLK = clk  /1CLR = go  /1PRE = VCC  1Q = a  /1Q = open
              2D = a  2CLK = late  /2CLR = go  /2PRE = VCC  2Q = b  /2Q = /b }";
     says(run(late, 10), "later clock or enable");
+    // The same when nothing has moved in front of the late one for many clocks.
+    let seldom = "feed U1..U3 from VCC GND
+         U1 74HC04 { 1A = clk  1Y = c1  2A = c1  2Y = c2  3A = c2  3Y = c3  4A = c3  4Y = c4  5A = c4  5Y = c5  6A = c5  6Y = late }
+         U2 74HC74 { 1D = q3  1CLK = clk  /1CLR = go  /1PRE = VCC  1Q = a  /1Q = open
+             2D = a  2CLK = late  /2CLR = go  /2PRE = VCC  2Q = b  /2Q = open }
+         U3 74HC163 { CLK = clk  /CLR = go  /LOAD = VCC  ENP = VCC  ENT = VCC  [A..D] = GND  Q[A..C] = open  QD = q3  RCO = open }";
+    says(run(seldom, 20), "later clock or enable");
     // One gate is faster than a flip-flop.
     let gated = "feed U1, U2 from VCC GND
          U1 74HC08 { 1A = clk  1B = go  1Y = late  [2..4]A = GND  [2..4]B = GND }

@@ -1,7 +1,10 @@
-//! The machine that is written out by hand for the benches computes what the netlist does.
+//! The machine that is written out by hand for the benches, and the straight-line code of its netlist, compute what the
+//! netlist does.
 
 #[path = "../../../benches/yardstick/dunlin.rs"]
 mod by_hand;
+#[path = "../../../benches/yardstick/dunlin_levels.rs"]
+mod levels;
 
 use super::{dunlin::circuit, net};
 use by_hand::Dunlin;
@@ -10,6 +13,7 @@ use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
 use coldboard::untimed::{Machine, Pause, Settings};
+use levels::Levels;
 
 #[test]
 fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
@@ -57,6 +61,8 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
         machine.stop_at(clk, true);
         let mut by_hand = Dunlin::new(&circuit, page);
         by_hand.reset();
+        let mut levels = Levels::new(&circuit, page);
+        levels.reset_rc = true;
         let mut told = Vec::new();
         for clock in 1..=20_000u64 {
             let limit = Time::from_ps(machine.now().ps() + 10_000_000);
@@ -73,11 +79,19 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                     by_hand.swing();
                 }
             }
+            for _ in 0..16 {
+                let low = !levels.clk;
+                levels.edge();
+                if low && levels.clk {
+                    break;
+                }
+            }
             if stands {
                 assert!(
                     by_hand.halts() && by_hand.clocks == clock - 1,
                     "clock {clock}"
                 );
+                assert!(levels.halts(), "clock {clock}");
                 break;
             }
             assert_eq!(by_hand.clocks, clock);
@@ -99,6 +113,25 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                 by_hand.to.into(),
                 u64::from(by_hand.d),
             ];
+            let straight = [
+                levels.a.into(),
+                levels.x.into(),
+                levels.y.into(),
+                levels.s.into(),
+                levels.pc().into(),
+                u16::from_le_bytes(levels.m).into(),
+                levels.t.into(),
+                levels.c.into(),
+                levels.z.into(),
+                levels.n.into(),
+                levels.out.into(),
+                levels.told.into(),
+                levels.ir.into(),
+                levels.step.into(),
+                u64::from((!levels.to).trailing_zeros()),
+                u64::from(levels.d),
+            ];
+            assert_eq!(straight, own, "page {page}, clock {clock}");
             for ((nets, own), at) in watched.iter().zip(own).zip(0..) {
                 // A bus that a write of the RAM floats is pulled low in both.
                 let word = machine.word(nets);
@@ -107,6 +140,9 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                     (own, 0),
                     "page {page}, clock {clock}, signal {at}"
                 );
+            }
+            if clock % 1000 == 0 {
+                assert!(levels.ram == by_hand.ram, "page {page}, clock {clock}");
             }
             if !by_hand.told {
                 told.push(by_hand.out);

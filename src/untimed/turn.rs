@@ -1,0 +1,353 @@
+//! A node has its turn: it looks its outputs up, and tells them.
+
+use super::layout::DIRTY;
+use super::machine::{Drive, Machine, NONE, Node};
+use super::pieces::{Guard, Plan};
+use super::settle::At;
+use crate::logic::Word;
+use crate::part::function::Seen;
+
+/// How a node finds out what to do when it has its turn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    Nothing,
+    /// Looks outputs up that drive their nets alone, or others, or both.
+    Own,
+    Shared,
+    Both,
+    /// A program of plain integers.
+    Flat,
+    /// The full function.
+    Full,
+    Bus,
+    Knot,
+}
+
+/// All that a node needs in the common case, in a line of cache.
+#[derive(Clone, Copy, Debug)]
+#[repr(C, align(64))]
+pub(super) struct Row {
+    /// What outputs are looked up by, or the inputs in their places: always as its signals are.
+    pub(super) known: u64,
+    /// The bits of it that are unknown.
+    pub(super) unknown: u64,
+    pub(super) turn: Turn,
+    pub(super) guarded: bool,
+    pub(super) ringed: bool,
+    /// Outputs that drive their nets alone, and all.
+    pub(super) own_mask: u64,
+    pub(super) outputs: u64,
+    /// The row of the table of outputs.
+    pub(super) table: u32,
+    /// The unit, bus or knot.
+    pub(super) number: u32,
+    pub(super) own: u32,
+    pub(super) shared: u32,
+    pub(super) behind: (u32, u32),
+}
+
+/// What a guarded piece was looked up by.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Glance {
+    /// The wave in which it looked last.
+    pub(super) wave: u64,
+    /// By what, and by what before that wave; [`BLIND`] when something was unknown.
+    pub(super) last: u64,
+    pub(super) before: u64,
+    /// Its pulses by both, in so many bits each; none for large tables.
+    pub(super) pulses: Option<(u32, u32)>,
+}
+
+/// Something was unknown.
+const BLIND: u64 = u64::MAX;
+
+/// What a piece wants its outputs to be.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Outputs {
+    pub(super) value: u64,
+    pub(super) off: u64,
+    /// Neither known to be a level nor known to let go.
+    pub(super) blur: u64,
+}
+
+impl Outputs {
+    /// From a row of a table: levels in bits 0 to 15, outputs that let go above.
+    #[inline]
+    fn looked_up(row: u32) -> Outputs {
+        Outputs {
+            value: u64::from(row & 0xFFFF),
+            off: u64::from(row >> 16),
+            blur: 0,
+        }
+    }
+}
+
+impl Machine<'_> {
+    #[inline(always)]
+    pub(super) fn evaluate(&mut self, place: usize) {
+        let row = &self.rows[place];
+        let number = row.number;
+        match row.turn {
+            Turn::Own | Turn::Shared | Turn::Both => {
+                let (turn, own, mask, guarded) = (row.turn, row.own, row.own_mask, row.guarded);
+                if row.unknown != 0 {
+                    return self.look_blind(place);
+                }
+                let found = self.tables[row.table as usize + row.known as usize];
+                let outputs = Outputs::looked_up(found);
+                if guarded {
+                    self.look_guarded(place);
+                }
+                if turn != Turn::Shared {
+                    self.put_signal(own, Word::known(outputs.value & mask));
+                }
+                if turn != Turn::Own {
+                    self.put_shared(place, outputs);
+                }
+            }
+            Turn::Flat => {
+                let outputs = self.flat(place);
+                self.put_outputs(place, outputs);
+            }
+            Turn::Full => {
+                let outputs = self.full(number, None);
+                self.put_outputs(place, outputs);
+            }
+            Turn::Bus => self.settle_bus(number),
+            Turn::Knot => self.settle_knot(number),
+            Turn::Nothing => {}
+        }
+    }
+
+    /// With something unknown there is no table.
+    #[cold]
+    fn look_blind(&mut self, place: usize) {
+        let number = self.rows[place].number;
+        if self.rows[place].guarded {
+            self.glance(place, BLIND);
+        }
+        let outputs = self.full(number, None);
+        self.put_outputs(place, outputs);
+    }
+
+    /// Notes what a guarded piece is looked up by, and tells what it was before this wave.
+    fn glance(&mut self, place: usize, known: u64) -> u64 {
+        let glance = &mut self.glances[place];
+        if glance.wave != self.wave {
+            (glance.wave, glance.before) = (self.wave, glance.last);
+        }
+        glance.last = known;
+        glance.before
+    }
+
+    /// Looks whether a small guarded piece may give a pulse.
+    fn look_guarded(&mut self, place: usize) {
+        let known = self.rows[place].known;
+        let before = self.glance(place, known);
+        if self.waking {
+            return;
+        }
+        let sure = before != BLIND && self.glitched != self.wave;
+        let moved = before ^ known;
+        if sure && moved & moved.wrapping_sub(1) == 0 {
+            return;
+        }
+        if let (true, Some((first, width))) = (sure, self.glances[place].pulses)
+            && self.pulses[(u64::from(first) + (before << width | known)) as usize] == 0
+        {
+            return;
+        }
+        let row = &self.rows[place];
+        let outputs = Outputs::looked_up(self.tables[row.table as usize + known as usize]);
+        self.watch_for_glitches(row.number, outputs);
+    }
+
+    fn put_outputs(&mut self, place: usize, outputs: Outputs) {
+        let row = &self.rows[place];
+        let number = row.number;
+        if row.guarded && !self.waking {
+            self.watch_for_glitches(number, outputs);
+        }
+        let unit = &self.units[number as usize];
+        let shared = unit.shared;
+        if unit.own != NONE {
+            let word = Word {
+                value: outputs.value & unit.own_mask,
+                unknown: outputs.blur & unit.own_mask,
+            };
+            self.put_signal(unit.own, word);
+        }
+        if shared != NONE {
+            self.put_shared(place, outputs);
+        }
+    }
+
+    /// Drives nets that others may drive.
+    #[inline]
+    fn put_shared(&mut self, place: usize, outputs: Outputs) {
+        let row = &self.rows[place];
+        let mask = row.outputs;
+        let driven = mask & !outputs.off & !outputs.blur;
+        let drive = Drive {
+            one: outputs.value & driven,
+            zero: !outputs.value & driven,
+            blur: outputs.blur & mask,
+        };
+        let now = &mut self.drives[row.shared as usize];
+        if *now != drive {
+            *now = drive;
+            self.rings_moved |= row.ringed;
+            for &(word, bits) in &self.behind[row.behind.0 as usize..row.behind.1 as usize] {
+                self.sets[word as usize].0[DIRTY] |= bits;
+            }
+        }
+    }
+
+    /// The outputs by programs on known levels.
+    fn flat(&mut self, place: usize) -> Outputs {
+        let row = &self.rows[place];
+        let number = row.number;
+        let unit = &self.units[number as usize];
+        let Plan::Flat { off, value, .. } = unit.plan else {
+            return self.full(number, None);
+        };
+        let mut state = self.cells[unit.cell as usize].rest;
+        if unit.state != NONE {
+            let own = self.signals[unit.state as usize].now;
+            state = Word {
+                value: state.value | own.value,
+                unknown: state.unknown | own.unknown & unit.read_states,
+            };
+        }
+        let inputs = row.known;
+        let (outputs, cell) = (unit.outputs, unit.cell as usize);
+        let mut doubt = row.unknown | state.unknown & unit.read_states;
+        let memories = &self.held[cell].memories;
+        let mut let_go = 0;
+        if doubt == 0 && off != NONE {
+            let (found, more) = self.flats[off as usize].run(inputs, state.value, memories);
+            let_go = found & outputs;
+            doubt |= more;
+        }
+        if doubt == 0 && let_go == outputs {
+            return Outputs {
+                value: 0,
+                off: let_go,
+                blur: 0,
+            };
+        }
+        if doubt == 0 {
+            let (found, more) = self.flats[value as usize].run(inputs, state.value, memories);
+            if more == 0 {
+                return Outputs {
+                    value: found & outputs & !let_go,
+                    off: let_go,
+                    blur: 0,
+                };
+            }
+        }
+        self.full(number, None)
+    }
+
+    /// The outputs by the full function; with some inputs unknown, if any are given.
+    pub(super) fn full(&mut self, number: u32, inputs: Option<Word>) -> Outputs {
+        let unit = &self.units[number as usize];
+        let (cell, outputs) = (unit.cell, unit.outputs);
+        let given = inputs.is_some();
+        self.fulls += 1;
+        let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
+        let mut held = std::mem::take(&mut self.held[cell as usize]);
+        held.state = self.state_of(cell);
+        let function = &self.cells[cell as usize].part.function;
+        let nodes = function.nodes(inputs, &held, &mut self.scratch);
+        let seen = Seen { inputs, nodes };
+        let drive = function.drive(seen, &held, &mut self.scratch);
+        let forbids = self.cells[cell as usize].forbids && !given;
+        self.held[cell as usize] = held;
+        if forbids {
+            self.look_for_forbidden(cell, seen);
+        }
+        let off = drive.off.value & outputs;
+        let blur = (drive.off.unknown | drive.value.unknown) & outputs & !off;
+        Outputs {
+            value: drive.value.value & outputs & !off & !blur,
+            off,
+            blur,
+        }
+    }
+
+    // ---- before anything moves ----------------------------------------------------------------------------------
+
+    /// A row for each node; [`Machine::fill_rows`] tells them what they know.
+    pub(super) fn lay_out_rows(&mut self) {
+        for place in 0..self.nodes.len() {
+            let mut row = Row {
+                known: 0,
+                unknown: 0,
+                turn: Turn::Nothing,
+                guarded: false,
+                ringed: false,
+                own_mask: 0,
+                outputs: 0,
+                table: 0,
+                number: 0,
+                own: NONE,
+                shared: NONE,
+                behind: (0, 0),
+            };
+            match self.nodes[place] {
+                Node::Nothing => {}
+                Node::Bus(bus) => (row.turn, row.number) = (Turn::Bus, bus),
+                Node::Knot(knot) => (row.turn, row.number) = (Turn::Knot, knot),
+                Node::Unit(number) => {
+                    let unit = &self.units[number as usize];
+                    row.number = number;
+                    row.guarded = unit.guard != Guard::No;
+                    row.ringed = unit.ringed;
+                    (row.own, row.shared, row.behind) = (unit.own, unit.shared, unit.behind);
+                    row.outputs = unit.outputs;
+                    row.own_mask = unit.own_mask;
+                    row.turn = match unit.plan {
+                        Plan::Table { first, .. } => {
+                            row.table = first;
+                            match (unit.own, unit.shared) {
+                                (NONE, NONE) => Turn::Nothing,
+                                (_, NONE) => Turn::Own,
+                                (NONE, _) => Turn::Shared,
+                                _ => Turn::Both,
+                            }
+                        }
+                        Plan::Flat { .. } => Turn::Flat,
+                        Plan::Full => Turn::Full,
+                    };
+                }
+            }
+            self.rows.push(row);
+        }
+        self.glances = vec![Glance::default(); self.rows.len()];
+        for place in 0..self.rows.len() {
+            if !self.rows[place].guarded {
+                continue;
+            }
+            self.glances[place].pulses = self.pulses_beforehand(self.rows[place].number);
+        }
+    }
+
+    /// Every row knows what its signals are now.
+    pub(super) fn fill_rows(&mut self) {
+        for place in 0..self.nodes.len() {
+            let Node::Unit(number) = self.nodes[place] else {
+                continue;
+            };
+            let (gather, base) = match self.units[number as usize].plan {
+                Plan::Table { gather, .. } => (gather, 0),
+                Plan::Flat { gather, base, .. } => (gather, base),
+                Plan::Full => continue,
+            };
+            let (known, unknown) = self.gather(gather);
+            let row = &mut self.rows[place];
+            (row.known, row.unknown) = (known | base, unknown);
+            self.glances[place].last = BLIND;
+        }
+    }
+}
