@@ -356,7 +356,6 @@ impl<'c> Machine<'c> {
             changed_stamps: Vec::new(),
             blinded: 0,
             scratch: Default::default(),
-            rows: Vec::new(),
             counters: Default::default(),
             chain: 0,
             endless: None,

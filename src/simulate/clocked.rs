@@ -124,8 +124,7 @@ impl Machine<'_> {
         let mut state = before;
         for_each_bit(changed, |input| {
             if let Some(it) = clocked.stored(input, now) {
-                let rows = &mut self.rows;
-                let (next, _) = it.next.run(now.value, before.value, &[], rows);
+                let (next, _) = it.next.run(now.value, before.value, &[]);
                 state.value = state.value & !it.states | next;
                 state.unknown &= !it.states;
             }
@@ -135,7 +134,7 @@ impl Machine<'_> {
         }
         cell.held.state = state;
         let drive = if state.unknown == 0 && now.unknown == 0 {
-            let mut run = |flat: &Flat| flat.run(now.value, state.value, &[], &mut self.rows).0;
+            let run = |flat: &Flat| flat.run(now.value, state.value, &[]).0;
             Drive {
                 value: Word::known(run(&clocked.value)),
                 off: Word::known(run(&clocked.off)),

@@ -402,7 +402,6 @@ pub struct Machine<'c> {
     /// Inputs of the chip at hand that moved too close to an edge.
     pub(super) blinded: u64,
     pub(super) scratch: Scratch,
-    pub(super) rows: Vec<u64>,
     pub(super) counters: Counters,
     /// The length of the chain of causes of what happens at this moment; see [`Out`].
     pub(super) chain: u32,
