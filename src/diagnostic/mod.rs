@@ -218,7 +218,10 @@ impl Edits {
 fn small_letters(word: &str, into: &mut Vec<char>) {
     into.clear();
     if word.is_ascii() {
-        into.extend(word.bytes().map(|byte| char::from(byte.to_ascii_lowercase())));
+        into.extend(
+            word.bytes()
+                .map(|byte| char::from(byte.to_ascii_lowercase())),
+        );
     } else {
         into.extend(word.to_lowercase().chars());
     }
@@ -274,7 +277,9 @@ mod tests {
             }
             best
         }
-        let words = ["", "a", "ab", "ba", "abc", "cab", "bcad", "abdc", "dcba", "s1_2", "ÄB", "äb"];
+        let words = [
+            "", "a", "ab", "ba", "abc", "cab", "bcad", "abdc", "dcba", "s1_2", "ÄB", "äb",
+        ];
         for a in words {
             for b in words {
                 let chars = |word: &str| word.to_lowercase().chars().collect::<Vec<char>>();

@@ -43,6 +43,14 @@ impl Curve {
         Curve::new(vec![(0.0, 0.0), (1.0, 1.0 / ohms.max(1e-6))])
     }
 
+    /// The same branch so many times, side by side.
+    pub fn times(mut self, count: usize) -> Curve {
+        for (_, amps) in &mut self.points {
+            *amps *= count as f64;
+        }
+        self
+    }
+
     /// Current and conductance at a voltage.
     pub fn at(&self, volts: f64) -> (f64, f64) {
         match self.points.as_slice() {
@@ -235,6 +243,17 @@ mod tests {
         let volts = solve(1, &branches).expect("an answer");
         assert!((volts[0] - 4.0).abs() < 1e-6);
         assert!((branches[0].current(&volts) - 1e-3).abs() < 1e-9);
+    }
+
+    #[test]
+    fn branches_side_by_side_let_their_sum_through() {
+        // Kirchhoff's law of currents: three resistors of 3 kohm are one of 1 kohm.
+        let three = Curve::resistor(3e3).times(3);
+        for volts in [-1.0, 0.5, 2.0] {
+            let (amps, slope) = three.at(volts);
+            assert!((amps - volts / 1e3).abs() < 1e-12);
+            assert!((slope - 1e-3).abs() < 1e-12);
+        }
     }
 
     #[test]

@@ -149,7 +149,9 @@ impl Least {
 
     /// The least of all drivers but one.
     fn without(&self, driver: Driver) -> Option<(i64, Driver)> {
-        self.first.filter(|&(_, first)| first != driver).or(self.second)
+        self.first
+            .filter(|&(_, first)| first != driver)
+            .or(self.second)
     }
 }
 
