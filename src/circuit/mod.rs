@@ -371,8 +371,11 @@ pub struct Acceptance {
 impl Net {
     /// Its names that are signals on their boards, when it is a rail of another one.
     pub fn signals_on_rail(&self) -> impl Iterator<Item = &(BoardKey, String)> {
-        let names = self.names.iter().filter(|_| self.rail.is_some());
-        names.filter(|name| !self.rail_names.contains(name))
+        let may = self.rail.is_some() && self.rail_names.len() < self.names.len();
+        let mut rails = self.rail_names.iter().peekable();
+        // Both lists are in one order.
+        let names = self.names.iter().filter(move |_| may);
+        names.filter(move |name| rails.next_if_eq(name).is_none())
     }
 }
 

@@ -202,6 +202,12 @@ impl Bench {
             ways,
             ..
         } = self;
+        if wires.is_empty() {
+            // Each net is for itself, and stays where it is.
+            circuit.nets = nets.into_iter().collect();
+            let keys: Vec<NetKey> = circuit.nets.keys().collect();
+            return finish(circuit, &keys, &ways, problems);
+        }
         circuit.nets.reserve(nets.len());
         let mut key_of_root: Vec<Option<NetKey>> = vec![None; groups.parents.len()];
         let mut keys = Vec::with_capacity(nets.len());
@@ -218,11 +224,21 @@ impl Bench {
                 circuit.nets[key].wire += length;
             }
         }
-        connect(&mut circuit, &keys);
-        list_paths(&mut circuit);
-        ways::resolve(&mut circuit, &ways, problems);
-        circuit
+        finish(circuit, &keys, &ways, problems)
     }
+}
+
+/// Everything on its final net, findable by its path; what is said of ways with its pins.
+fn finish(
+    mut circuit: Circuit,
+    keys: &[NetKey],
+    ways: &[(String, Named)],
+    problems: &mut Problems,
+) -> Circuit {
+    connect(&mut circuit, keys);
+    list_paths(&mut circuit);
+    ways::resolve(&mut circuit, ways, problems);
+    circuit
 }
 
 /// Gives chips, discretes and connectors their final nets, and each net its pins.
