@@ -27,13 +27,16 @@ fn parse(criterion: &mut Criterion) {
 fn elaborate(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("elaborate");
     group.sample_size(20);
-    for slices in [10, 100, 1000, 10_000] {
-        let (tree, library) = common::parsed(&common::ring(slices));
+    let rings = [10, 100, 1000, 10_000].map(|slices| ("ring, chips", common::ring(slices)));
+    let buses = [8, 80, 400].map(|boards| ("bus, chips", common::backplane(boards)));
+    for (name, text) in rings.into_iter().chain(buses) {
+        let (tree, library) = common::parsed(&text);
         let files = [tree];
         // The first elaboration reads the parts.
-        black_box(coldboard::circuit::elaborate(None, &files, &library));
-        group.throughput(Throughput::Elements(4 * slices as u64));
-        group.bench_function(BenchmarkId::new("ring", slices), |bencher| {
+        let (circuit, _) = coldboard::circuit::elaborate(None, &files, &library);
+        let chips = circuit.expect("a circuit").chips.len();
+        group.throughput(Throughput::Elements(chips as u64));
+        group.bench_function(BenchmarkId::new(name, chips), |bencher| {
             bencher.iter(|| black_box(coldboard::circuit::elaborate(None, &files, &library)));
         });
     }

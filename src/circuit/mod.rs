@@ -31,13 +31,12 @@ pub use signal::{Signal, SignalError};
 
 use crate::contents::Names;
 use crate::image::Image;
-use crate::key::KeyVec;
+use crate::key::{Finder, KeyVec};
 use crate::part::family::Estimate;
 use crate::part::sheet::Pair;
 use crate::part::{Family, Part, PinIndex};
 use crate::quantity::{Capacitance, Current, Frequency, Length, Power, Resistance, Voltage};
 use crate::text::Span;
-use rustc_hash::FxHashMap;
 use std::sync::Arc;
 
 crate::key_type!(
@@ -99,13 +98,13 @@ pub struct Circuit {
     /// Synchronisers, from the first flip-flop to the second.
     pub synchronisers: Vec<Way>,
     /// Nets by each of their paths.
-    net_paths: FxHashMap<String, NetKey>,
+    net_paths: Finder<NetKey>,
     /// Chips by path; the first of several with one path.
-    chip_paths: FxHashMap<String, ChipKey>,
+    chip_paths: Finder<ChipKey>,
     /// Discretes by path.
-    discrete_paths: FxHashMap<String, DiscreteKey>,
+    discrete_paths: Finder<DiscreteKey>,
     /// Connectors by path.
-    connector_paths: FxHashMap<String, ConnectorKey>,
+    connector_paths: Finder<ConnectorKey>,
 }
 
 /// A board in place.
@@ -372,8 +371,11 @@ pub struct Acceptance {
 impl Net {
     /// Its names that are signals on their boards, when it is a rail of another one.
     pub fn signals_on_rail(&self) -> impl Iterator<Item = &(BoardKey, String)> {
-        let names = self.names.iter().filter(|_| self.rail.is_some());
-        names.filter(|name| !self.rail_names.contains(name))
+        let may = self.rail.is_some() && self.rail_names.len() < self.names.len();
+        let mut rails = self.rail_names.iter().peekable();
+        // Both lists are in one order.
+        let names = self.names.iter().filter(move |_| may);
+        names.filter(move |name| rails.next_if_eq(name).is_none())
     }
 }
 
@@ -381,24 +383,26 @@ impl Circuit {
     /// The net of a path: `A.m0`, a chip pin `A.U1.Q3` or `A.U1.5`, a connector pin `A.BUS.4`.
     pub fn net(&self, path: &str) -> Option<NetKey> {
         self.net_paths
-            .get(path)
-            .copied()
+            .find(path, |net| self.has_path(net, path))
             .or_else(|| self.pin_net(path))
     }
 
     /// The chip of a path.
     pub fn chip(&self, path: &str) -> Option<ChipKey> {
-        self.chip_paths.get(path).copied()
+        self.chip_paths
+            .find(path, |key| self.chips[key].path == path)
     }
 
     /// The discrete of a path.
     pub fn discrete(&self, path: &str) -> Option<DiscreteKey> {
-        self.discrete_paths.get(path).copied()
+        self.discrete_paths
+            .find(path, |key| self.discretes[key].path == path)
     }
 
     /// The connector of a path.
     pub fn connector(&self, path: &str) -> Option<ConnectorKey> {
-        self.connector_paths.get(path).copied()
+        self.connector_paths
+            .find(path, |key| self.connectors[key].path == path)
     }
 
     /// The path of a chip's pin: `A.U1.Q3`.
@@ -412,11 +416,32 @@ impl Circuit {
         format!("{}.{}", self.connectors[connector].path, index + 1)
     }
 
-    /// Every path that a net has, for the offer of a near name.
-    pub fn net_names(&self) -> impl Iterator<Item = &str> {
-        let mut names: Vec<&str> = self.net_paths.keys().map(String::as_str).collect();
+    /// Every path that a net has, in order, for the offer of a near name.
+    pub fn net_names(&self) -> Vec<String> {
+        let nets = self.nets.values().flat_map(|net| &net.names);
+        let mut names: Vec<String> = nets.map(|name| self.name_path(name)).collect();
         names.sort_unstable();
-        names.into_iter()
+        names.dedup();
+        names
+    }
+
+    /// The path of a net's name.
+    fn name_path(&self, (board, name): &(BoardKey, String)) -> String {
+        within(&self.boards[*board].path, name)
+    }
+
+    /// True when a path is one of a net's.
+    fn has_path(&self, net: NetKey, path: &str) -> bool {
+        self.nets[net].names.iter().any(|(board, name)| {
+            let board = self.boards[*board].path.as_str();
+            match path.strip_suffix(name.as_str()) {
+                Some(before) => match before.strip_suffix('.') {
+                    Some(before) if !board.is_empty() => before == board,
+                    _ => before.is_empty() && board.is_empty(),
+                },
+                None => false,
+            }
+        })
     }
 
     fn pin_net(&self, path: &str) -> Option<NetKey> {
@@ -435,5 +460,14 @@ impl Circuit {
         }
         let discrete = self.discrete(owner)?;
         self.discretes[discrete].nets.get(index).copied().flatten()
+    }
+}
+
+/// The path of a thing on a board; a board that stands alone has no path of its own.
+fn within(board: &str, name: &str) -> String {
+    if board.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{board}.{name}")
     }
 }

@@ -244,7 +244,8 @@ impl Circuit {
             nearest(pin, pins.chain(rows)).map(|pin| format!("{}.{pin}", chip.path))
         } else {
             let mut names = BTreeSet::new();
-            for whole in self.net_names() {
+            let nets = self.net_names();
+            for whole in nets.iter().map(String::as_str) {
                 let bare = whole.split_once('.').map_or(whole, |(_, name)| name);
                 for name in [whole, bare] {
                     names.insert(name);

@@ -126,15 +126,26 @@ const LONGEST_WORD: usize = 200;
 /// The name that a person most likely meant: the nearest of `names` within a third of the word's length.
 pub fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let length = word.chars().count();
+    if length > LONGEST_WORD {
+        return None;
+    }
     let limit = length.div_ceil(3);
-    names
-        .into_iter()
+    let mut edits = Edits::of(word);
+    let mut best: Option<(usize, &str)> = None;
+    for name in names {
         // Words of very different length are not near, and need not be compared.
-        .filter(|name| name.chars().count().abs_diff(length) <= limit && length <= LONGEST_WORD)
-        .map(|name| (edit_distance(word, name), name))
-        .filter(|&(distance, _)| distance <= limit && distance < length)
-        .min()
-        .map(|(_, name)| name)
+        if name.chars().count().abs_diff(length) > limit {
+            continue;
+        }
+        let most = best.map_or(limit, |(distance, _)| distance);
+        if let Some(distance) = edits.to(name, most)
+            && distance < length
+            && best.is_none_or(|best| (distance, name) < best)
+        {
+            best = Some((distance, name));
+        }
+    }
+    best.map(|(_, name)| name)
 }
 
 /// `1 pin`, `2 pins`.
@@ -148,26 +159,78 @@ pub fn did_you_mean<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) ->
     nearest(word, names).map(|name| format!("did you mean `{name}`?"))
 }
 
-/// Edits (insert, delete, replace, swap of neighbours) between two words, letter case aside.
-fn edit_distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.to_lowercase().chars().collect();
-    let b: Vec<char> = b.to_lowercase().chars().collect();
-    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
-    for i in 0..=a.len() {
-        for j in 0..=b.len() {
-            rows[i][j] = if i == 0 || j == 0 {
-                i + j
-            } else {
-                let replace = rows[i - 1][j - 1] + usize::from(a[i - 1] != b[j - 1]);
-                let mut best = replace.min(rows[i - 1][j] + 1).min(rows[i][j - 1] + 1);
-                if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                    best = best.min(rows[i - 2][j - 2] + 1);
-                }
-                best
-            };
+/// Edits (insert, delete, replace, swap of neighbours) between a word and others, letter case aside.
+struct Edits {
+    word: Vec<char>,
+    other: Vec<char>,
+    /// Distances of the beginnings of both words; the last three rows of a table, by turns.
+    rows: [Vec<usize>; 3],
+}
+
+impl Edits {
+    fn of(word: &str) -> Edits {
+        let mut small = Vec::new();
+        small_letters(word, &mut small);
+        Edits {
+            word: small,
+            other: Vec::new(),
+            rows: Default::default(),
         }
     }
-    rows[a.len()][b.len()]
+
+    /// The edits to another word, when `most` of them are enough.
+    fn to(&mut self, other: &str, most: usize) -> Option<usize> {
+        small_letters(other, &mut self.other);
+        let (a, b) = (&self.word, &self.other);
+        // An edit brings or takes one kind of letter at the most.
+        let (mine, its) = (letters(a), letters(b));
+        if (mine & !its).count_ones().max((its & !mine).count_ones()) as usize > most {
+            return None;
+        }
+        let [last, now, next] = &mut self.rows;
+        now.clear();
+        now.extend(0..=b.len());
+        let mut least = 0;
+        for i in 1..=a.len() {
+            next.clear();
+            next.push(i);
+            for j in 1..=b.len() {
+                let replace = now[j - 1] + usize::from(a[i - 1] != b[j - 1]);
+                let mut best = replace.min(now[j] + 1).min(next[j - 1] + 1);
+                if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                    best = best.min(last[j - 2] + 1);
+                }
+                next.push(best);
+            }
+            // No way leads around two rows.
+            let lowest = next.iter().copied().min().unwrap_or(0);
+            if lowest.min(least) > most {
+                return None;
+            }
+            least = lowest;
+            std::mem::swap(last, now);
+            std::mem::swap(now, next);
+        }
+        now.last().copied().filter(|&distance| distance <= most)
+    }
+}
+
+fn small_letters(word: &str, into: &mut Vec<char>) {
+    into.clear();
+    if word.is_ascii() {
+        into.extend(
+            word.bytes()
+                .map(|byte| char::from(byte.to_ascii_lowercase())),
+        );
+    } else {
+        into.extend(word.to_lowercase().chars());
+    }
+}
+
+/// Which kinds of letters a word has; some kinds count as one.
+fn letters(word: &[char]) -> u64 {
+    word.iter()
+        .fold(0, |letters, &letter| letters | 1 << (letter as u32 % 64))
 }
 
 /// True when one of the diagnostics is an error.
@@ -193,5 +256,39 @@ mod tests {
         assert_eq!(nearest("conut", ["count", "clock"]), Some("count"));
         assert_eq!(nearest("x", ["y"]), None);
         assert_eq!(nearest("strobe", ["reset", "phi"]), None);
+    }
+
+    #[test]
+    fn edits_are_counted_as_the_whole_table_counts_them() {
+        // The recurrence of the distance with swaps of neighbours, from memory, with nothing left out.
+        fn count(a: &[char], b: &[char]) -> usize {
+            let ([.., x], [.., y]) = (a, b) else {
+                return a.len() + b.len();
+            };
+            let (short_a, short_b) = (&a[..a.len() - 1], &b[..b.len() - 1]);
+            let mut best = (count(short_a, short_b) + usize::from(x != y))
+                .min(count(short_a, b) + 1)
+                .min(count(a, short_b) + 1);
+            if let ([.., p, q], [.., r, s]) = (a, b)
+                && p == s
+                && q == r
+            {
+                best = best.min(count(&a[..a.len() - 2], &b[..b.len() - 2]) + 1);
+            }
+            best
+        }
+        let words = [
+            "", "a", "ab", "ba", "abc", "cab", "bcad", "abdc", "dcba", "s1_2", "ÄB", "äb",
+        ];
+        for a in words {
+            for b in words {
+                let chars = |word: &str| word.to_lowercase().chars().collect::<Vec<char>>();
+                let wanted = count(&chars(a), &chars(b));
+                for most in 0..5 {
+                    let found = Edits::of(a).to(b, most);
+                    assert_eq!(found, (wanted <= most).then_some(wanted), "{a} {b} {most}");
+                }
+            }
+        }
     }
 }

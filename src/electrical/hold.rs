@@ -133,16 +133,37 @@ fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
     found
 }
 
+/// Curves that add up; those that are alike are one of several times the current, so that a net of many boards is no more
+/// work than one of a few.
+#[derive(Default)]
+struct Sum {
+    curves: Vec<(Curve, usize)>,
+}
+
+impl Sum {
+    fn add(&mut self, curve: Curve) {
+        match self.curves.iter_mut().find(|(other, _)| *other == curve) {
+            Some((_, count)) => *count += 1,
+            None => self.curves.push((curve, 1)),
+        }
+    }
+
+    fn total(self) -> Vec<Curve> {
+        let curves = self.curves.into_iter();
+        curves.map(|(curve, count)| curve.times(count)).collect()
+    }
+}
+
 /// The most that flows into the pins of a net that do not drive, and out of them.
 pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec<Curve>; 2] {
-    let (mut into, mut out_of) = (Vec::new(), Vec::new());
+    let (mut into, mut out_of) = (Sum::default(), Sum::default());
     let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
-        into.push(Curve::new(vec![
+        into.add(Curve::new(vec![
             (0.0, 0.0),
             (0.1, into_amps),
             (0.2, into_amps),
         ]));
-        out_of.push(Curve::new(vec![
+        out_of.add(Curve::new(vec![
             (supply - 0.2, -out_amps),
             (supply - 0.1, -out_amps),
             (supply, 0.0),
@@ -176,18 +197,18 @@ pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec
         .iter()
         .filter(|listener| listener.input.bipolar)
     {
-        into.push(Curve::new(vec![
+        into.add(Curve::new(vec![
             (input.low - 0.1, 0.0),
             (input.low, 0.0),
             (input.high, input.current_high),
             (input.high + 0.1, input.current_high),
         ]));
-        out_of.push(Curve::new(vec![
+        out_of.add(Curve::new(vec![
             (input.low - 0.1, -input.current_low),
             (input.low, -input.current_low),
             (input.high, 0.0),
             (input.high + 0.1, 0.0),
         ]));
     }
-    [into, out_of]
+    [into.total(), out_of.total()]
 }

@@ -43,6 +43,14 @@ impl Curve {
         Curve::new(vec![(0.0, 0.0), (1.0, 1.0 / ohms.max(1e-6))])
     }
 
+    /// The same branch so many times, side by side.
+    pub fn times(mut self, count: usize) -> Curve {
+        for (_, amps) in &mut self.points {
+            *amps *= count as f64;
+        }
+        self
+    }
+
     /// Current and conductance at a voltage.
     pub fn at(&self, volts: f64) -> (f64, f64) {
         match self.points.as_slice() {
@@ -94,18 +102,20 @@ pub fn solve(nodes: usize, branches: &[Branch]) -> Option<Vec<f64>> {
         Node::Free(_) => most,
     });
     let mut volts = vec![highest / 2.0; nodes];
+    let (mut excess, mut there) = (vec![0.0; nodes], vec![0.0; nodes]);
     for _ in 0..MOST_ROUNDS {
-        let (excess, slopes) = balance(nodes, branches, &volts);
+        balance(branches, &volts, &mut excess);
         if excess.iter().all(|amps| amps.abs() < NOTHING) {
             return Some(volts);
         }
-        let way = gauss(slopes, excess.iter().map(|amps| -amps).collect())?;
+        let right = excess.iter().map(|amps| -amps).collect();
+        let way = gauss(slopes(branches, &volts), right)?;
         // The slope of the bowl along the way, which rises with every step.
-        let slope = |share: f64| {
-            let there: Vec<f64> = (volts.iter().zip(&way))
-                .map(|(at, by)| at + share * by)
-                .collect();
-            let (excess, _) = balance(nodes, branches, &there);
+        let mut slope = |share: f64| {
+            for ((there, at), by) in there.iter_mut().zip(&volts).zip(&way) {
+                *there = at + share * by;
+            }
+            balance(branches, &there, &mut excess);
             excess
                 .iter()
                 .zip(&way)
@@ -136,19 +146,32 @@ pub fn solve(nodes: usize, branches: &[Branch]) -> Option<Vec<f64>> {
     None
 }
 
-/// For each node the sum of the currents that leave it, and how it changes with each voltage.
-fn balance(nodes: usize, branches: &[Branch], volts: &[f64]) -> (Vec<f64>, Vec<Vec<f64>>) {
-    let mut excess: Vec<f64> = volts.iter().map(|volts| volts * LEAK).collect();
-    let mut slopes = vec![vec![0.0; nodes]; nodes];
+/// For each node the sum of the currents that leave it.
+fn balance(branches: &[Branch], volts: &[f64], excess: &mut [f64]) {
+    for (excess, volts) in excess.iter_mut().zip(volts) {
+        *excess = volts * LEAK;
+    }
+    for branch in branches {
+        let amps = branch.current(volts);
+        for (node, sign) in [(branch.from, 1.0), (branch.to, -1.0)] {
+            if let Node::Free(row) = node {
+                excess[row] += sign * amps;
+            }
+        }
+    }
+}
+
+/// How the current that leaves each node changes with each voltage.
+fn slopes(branches: &[Branch], volts: &[f64]) -> Vec<Vec<f64>> {
+    let mut slopes = vec![vec![0.0; volts.len()]; volts.len()];
     for (at, row) in slopes.iter_mut().enumerate() {
         row[at] = LEAK;
     }
     for branch in branches {
         let across = level(branch.from, volts) - level(branch.to, volts);
-        let (amps, slope) = branch.curve.at(across);
+        let (_, slope) = branch.curve.at(across);
         for (node, sign) in [(branch.from, 1.0), (branch.to, -1.0)] {
             let Node::Free(row) = node else { continue };
-            excess[row] += sign * amps;
             for (other, direction) in [(branch.from, 1.0), (branch.to, -1.0)] {
                 if let Node::Free(column) = other {
                     slopes[row][column] += sign * direction * slope;
@@ -156,7 +179,7 @@ fn balance(nodes: usize, branches: &[Branch], volts: &[f64]) -> (Vec<f64>, Vec<V
             }
         }
     }
-    (excess, slopes)
+    slopes
 }
 
 /// Gauss's elimination, the largest pivot first.
@@ -220,6 +243,17 @@ mod tests {
         let volts = solve(1, &branches).expect("an answer");
         assert!((volts[0] - 4.0).abs() < 1e-6);
         assert!((branches[0].current(&volts) - 1e-3).abs() < 1e-9);
+    }
+
+    #[test]
+    fn branches_side_by_side_let_their_sum_through() {
+        // Kirchhoff's law of currents: three resistors of 3 kohm are one of 1 kohm.
+        let three = Curve::resistor(3e3).times(3);
+        for volts in [-1.0, 0.5, 2.0] {
+            let (amps, slope) = three.at(volts);
+            assert!((amps - volts / 1e3).abs() < 1e-12);
+            assert!((slope - 1e-3).abs() < 1e-12);
+        }
     }
 
     #[test]

@@ -2,7 +2,11 @@
 //!
 //! A [`Key`] names a row of a [`KeyVec`]. Each kind has its own type, so that a net cannot be used where a pin is
 //! meant. A `KeyVec` that is grown with [`KeyVec::push`] owns the rows; one made with [`KeyVec::filled`] is a side
-//! table that keeps one fact per row of another.
+//! table that keeps one fact per row of another. A [`Finder`] leads from the names of rows to their keys.
+
+mod finder;
+
+pub use finder::Finder;
 
 use std::marker::PhantomData;
 use std::ops::{Index, IndexMut};
@@ -81,6 +85,11 @@ impl<K: Key, V> KeyVec<K, V> {
         let key = K::from_index(self.rows.len());
         self.rows.push(value);
         key
+    }
+
+    /// Makes room for more rows.
+    pub fn reserve(&mut self, more: usize) {
+        self.rows.reserve(more);
     }
 
     /// Number of rows.

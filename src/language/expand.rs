@@ -7,6 +7,7 @@ use super::ast::{Each, Index, IndexKind, IndexOperator, Piece, PinNumbers, Range
 use super::{MOST_NAMES, ast::Path};
 use crate::diagnostic::Diagnostic;
 use crate::text::Span;
+use std::fmt::Write as _;
 
 /// The loop variables in force, innermost last.
 #[derive(Clone, Debug, Default)]
@@ -61,7 +62,7 @@ impl Scope {
     /// # Errors
     /// When an index cannot be computed, or there would be too many names.
     pub fn names(&self, template: &Template) -> Result<Vec<String>, Diagnostic> {
-        let mut names = vec![String::new()];
+        let mut names = vec![longer_name("")];
         for piece in &template.pieces {
             match piece {
                 Piece::Text(text) => names.iter_mut().for_each(|name| name.push_str(text)),
@@ -70,10 +71,19 @@ impl Scope {
                     if names.len().saturating_mul(steps.len()) > MOST_NAMES {
                         return Err(too_many(template.span));
                     }
-                    names = names
-                        .iter()
-                        .flat_map(|name| steps.iter().map(move |step| format!("{name}{step}")))
-                        .collect();
+                    if let &[step] = steps.as_slice() {
+                        names.iter_mut().for_each(|name| step.write_to(name));
+                        continue;
+                    }
+                    let mut longer = Vec::with_capacity(names.len() * steps.len());
+                    for name in &names {
+                        for step in &steps {
+                            let mut name = longer_name(name);
+                            step.write_to(&mut name);
+                            longer.push(name);
+                        }
+                    }
+                    names = longer;
                 }
             }
         }
@@ -261,13 +271,25 @@ enum Step {
     Letter(char),
 }
 
-impl std::fmt::Display for Step {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl Step {
+    fn write_to(self, name: &mut String) {
         match self {
-            Step::Number(number) => write!(f, "{number}"),
-            Step::Letter(letter) => write!(f, "{letter}"),
+            Step::Number(number @ 0..=9) => name.push(char::from(b'0' + number as u8)),
+            Step::Number(number) => {
+                // A String takes everything.
+                let _ = write!(name, "{number}");
+            }
+            Step::Letter(letter) => name.push(letter),
         }
     }
+}
+
+/// A copy of a name with room for indices behind it.
+fn longer_name(name: &str) -> String {
+    const MORE: usize = 12;
+    let mut longer = String::with_capacity(name.len() + MORE);
+    longer.push_str(name);
+    longer
 }
 
 /// Orders names as a person does: numbers in them by their value, so that D9 stands before D10.

@@ -130,6 +130,22 @@ impl<'a> Plan<'a> {
         &self.header
     }
 
+    /// How long the run of a point may take beside others: more clocks are more work, and slow parts overlap more.
+    pub(super) fn weight(&self, point: usize) -> (Option<Frequency>, u8) {
+        let places = self.header.places(point);
+        let place = |axis: usize| places.get(axis).copied().unwrap_or(0);
+        let rate = match &self.asked.clock {
+            Clock::Rates(rates) => rates.get(place(5)).copied(),
+            Clock::AsWritten | Clock::Highest(..) => None,
+        };
+        let slowness = match self.asked.corners.get(place(3)) {
+            Some(Corner::Slowest) => 2,
+            Some(Corner::Fastest) => 0,
+            Some(Corner::Typical | Corner::Random(_)) | None => 1,
+        };
+        (rate, slowness)
+    }
+
     /// Runs one point of the grid.
     pub fn run(&self, point: usize) -> Row {
         let places = self.header.places(point);

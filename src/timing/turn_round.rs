@@ -8,6 +8,7 @@ use crate::circuit::ChipKey;
 use crate::delay::Transition;
 use crate::part::PinKind;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// The worst that can be when one driver of a net lets go and another one takes over, behind one edge of a clock.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -69,14 +70,8 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
         for (at, &spot) in shared.iter().enumerate() {
             for (first, second, credit) in pairs {
-                for (a, off) in &rows[first][at] {
-                    for (b, on) in &rows[second][at] {
-                        if let (Some(off), Some(on)) = (off.lets_go, on.takes)
-                            && a != b
-                        {
-                            note(graph, &mut worst, (spot, tag), (*a, *b), (off, on, credit));
-                        }
-                    }
+                if let Some(pairs) = Pairs::of(&rows[first][at], &rows[second][at]) {
+                    note(graph, &mut worst, (spot, tag), pairs, credit);
                 }
             }
         }
@@ -92,28 +87,103 @@ fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
         .map_or(0, |row| analysis.moments.credit(row, row))
 }
 
+/// The worst pairs of two drivers of which one lets go and another one takes over: the first of those that are alike.
+struct Pairs {
+    /// The longest time for which both drive, before the clock's credit.
+    overlap: (i64, [Driver; 2]),
+    /// The longest time for which none does.
+    gap: (i64, [Driver; 2]),
+}
+
+impl Pairs {
+    /// With each driver that lets go only the one that takes over first, and last, can be the worst, or when that is the
+    /// same driver the next one: so the work grows with the drivers, not with their pairs.
+    fn of(off: &BTreeMap<Driver, Switch>, on: &BTreeMap<Driver, Switch>) -> Option<Pairs> {
+        let (mut first, mut last) = (Least::default(), Least::default());
+        for (&driver, switch) in on {
+            if let Some((early, late)) = switch.takes {
+                first.take(early, driver);
+                last.take(-late, driver);
+            }
+        }
+        let mut pairs: Option<Pairs> = None;
+        for (&driver, switch) in off {
+            let Some((early, late)) = switch.lets_go else {
+                continue;
+            };
+            let (Some((starts, one)), Some((ends, other))) =
+                (first.without(driver), last.without(driver))
+            else {
+                continue;
+            };
+            let overlap = (late - starts, [driver, one]);
+            let gap = (-ends - early, [driver, other]);
+            let pairs = pairs.get_or_insert(Pairs { overlap, gap });
+            if overlap.0 > pairs.overlap.0 {
+                pairs.overlap = overlap;
+            }
+            if gap.0 > pairs.gap.0 {
+                pairs.gap = gap;
+            }
+        }
+        pairs
+    }
+}
+
+/// The driver with the least figure, and the next one.
+#[derive(Default)]
+struct Least {
+    first: Option<(i64, Driver)>,
+    second: Option<(i64, Driver)>,
+}
+
+impl Least {
+    fn take(&mut self, figure: i64, driver: Driver) {
+        let less = |than: Option<(i64, Driver)>| than.is_none_or(|(other, _)| figure < other);
+        if less(self.first) {
+            self.second = self.first.replace((figure, driver));
+        } else if less(self.second) {
+            self.second = Some((figure, driver));
+        }
+    }
+
+    /// The least of all drivers but one.
+    fn without(&self, driver: Driver) -> Option<(i64, Driver)> {
+        self.first
+            .filter(|&(_, first)| first != driver)
+            .or(self.second)
+    }
+}
+
 fn note(
     graph: &Graph<'_>,
     worst: &mut BTreeMap<Spot, TurnRound>,
     (spot, tag): (Spot, Tag),
-    (a, b): (Driver, Driver),
-    (off, on, credit): ((i64, i64), (i64, i64), i64),
+    pairs: Pairs,
+    credit: i64,
 ) {
-    let names = || (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
-    let (overlap, gap) = (off.1 - on.0 - credit, on.1 - off.0 - credit);
-    let row = worst.entry(spot).or_insert_with(|| TurnRound {
-        spot,
-        tag,
-        overlap,
-        overlapping: names(),
-        gap,
-        parted: names(),
-    });
-    if overlap > row.overlap {
-        (row.overlap, row.overlapping, row.tag) = (overlap, names(), tag);
-    }
-    if gap > row.gap {
-        (row.gap, row.parted) = (gap, names());
+    let names = |[a, b]: [Driver; 2]| (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
+    let (overlap, gap) = (pairs.overlap.0 - credit, pairs.gap.0 - credit);
+    match worst.entry(spot) {
+        Entry::Vacant(place) => {
+            place.insert(TurnRound {
+                spot,
+                tag,
+                overlap,
+                overlapping: names(pairs.overlap.1),
+                gap,
+                parted: names(pairs.gap.1),
+            });
+        }
+        Entry::Occupied(mut row) => {
+            let row = row.get_mut();
+            if overlap > row.overlap {
+                (row.overlap, row.overlapping, row.tag) = (overlap, names(pairs.overlap.1), tag);
+            }
+            if gap > row.gap {
+                (row.gap, row.parted) = (gap, names(pairs.gap.1));
+            }
+        }
     }
 }
 
@@ -166,4 +236,53 @@ fn takes(graph: &Graph<'_>, arc: &Arc) -> bool {
     let rise = arc.from.what() == Move::Rise;
     let off = graph.constants.structure(arc.chip).offs[usize::from(arc.output)];
     off.moved(usize::from(arc.input), rise).1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::key::Key;
+
+    #[test]
+    fn the_worst_pairs_are_those_of_all_pairs() {
+        // Figures of a small generator of Lehmer's kind (common practice), so few of them that many are alike.
+        let mut seed = 7_i64;
+        let mut next = |below: i64| {
+            seed = seed * 48_271 % 2_147_483_647;
+            seed % below
+        };
+        for _ in 0..300 {
+            let mut row = || {
+                let mut row = BTreeMap::new();
+                for chip in 0..next(6) as usize {
+                    let mut some = || (next(4) > 0).then(|| (next(5), 5 + next(5)));
+                    let (lets_go, takes) = (some(), some());
+                    row.insert((ChipKey::from_index(chip), 0), Switch { lets_go, takes });
+                }
+                row
+            };
+            let (off, on) = (row(), row());
+            let mut wanted: Option<Pairs> = None;
+            for (&a, one) in &off {
+                for (&b, two) in &on {
+                    let (Some(one), Some(two)) = (one.lets_go, two.takes) else {
+                        continue;
+                    };
+                    if a == b {
+                        continue;
+                    }
+                    let (overlap, gap) = ((one.1 - two.0, [a, b]), (two.1 - one.0, [a, b]));
+                    let pairs = wanted.get_or_insert(Pairs { overlap, gap });
+                    if overlap.0 > pairs.overlap.0 {
+                        pairs.overlap = overlap;
+                    }
+                    if gap.0 > pairs.gap.0 {
+                        pairs.gap = gap;
+                    }
+                }
+            }
+            let plain = |pairs: Option<Pairs>| pairs.map(|pairs| (pairs.overlap, pairs.gap));
+            assert_eq!(plain(Pairs::of(&off, &on)), plain(wanted));
+        }
+    }
 }

@@ -115,13 +115,17 @@ fn report(circuit: &Circuit, net: &Net, near: Option<&str>) -> Diagnostic {
 
 /// Another name of the board that is spelled nearly alike, not only numbered differently.
 fn near_name<'a>(name: &str, names: &[&'a str]) -> Option<&'a str> {
-    let stem = |name: &str| {
-        name.trim_end_matches(|c: char| c.is_ascii_digit())
-            .to_owned()
-    };
+    if name.len() < SHORTEST {
+        return None;
+    }
     let own = stem(name);
     let others = names.iter().copied();
-    nearest(name, others.filter(|other| stem(other) != own)).filter(|_| name.len() >= SHORTEST)
+    nearest(name, others.filter(|other| stem(other) != own))
+}
+
+/// A name without the number at its end.
+fn stem(name: &str) -> &str {
+    name.trim_end_matches(|c: char| c.is_ascii_digit())
 }
 
 #[cfg(test)]

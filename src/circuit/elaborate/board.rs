@@ -7,6 +7,7 @@ use super::{MOST_PINS, Problems, Shelf};
 use crate::circuit::{Acceptance, DiscreteKind, Holds};
 use crate::contents::Contents;
 use crate::diagnostic::Diagnostic;
+use crate::key::{Finder, KeyVec};
 use crate::language::ast::{self, BoardStatement, Template};
 use crate::language::expand::Scope;
 use crate::part::family::Estimate;
@@ -16,8 +17,11 @@ use crate::text::Span;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::sync::Arc;
 
-/// A net of a plan.
-pub(super) type NetNumber = u32;
+crate::key_type!(
+    /// A net of a plan.
+    #[expect(unreachable_pub, reason = "the macro makes public types")]
+    NetNumber, "net"
+);
 
 /// One board, laid out.
 #[derive(Default)]
@@ -25,7 +29,7 @@ pub(super) struct Plan {
     pub(super) design: String,
     pub(super) title: String,
     pub(super) trace: Option<Length>,
-    pub(super) nets: Vec<PlanNet>,
+    pub(super) nets: KeyVec<NetNumber, PlanNet>,
     pub(super) chips: Vec<PlanChip>,
     pub(super) discretes: Vec<PlanDiscrete>,
     pub(super) connectors: Vec<PlanConnector>,
@@ -115,7 +119,7 @@ pub(super) struct Planner<'a> {
     pub(super) contents: &'a Contents,
     pub(super) problems: &'a mut Problems,
     pub(super) plan: Plan,
-    net_numbers: FxHashMap<String, NetNumber>,
+    net_numbers: Finder<NetNumber>,
     /// Chips by reference designator; several when it is written twice.
     pub(super) chips_called: FxHashMap<String, Vec<usize>>,
     pub(super) feedings: Vec<Feeding>,
@@ -131,7 +135,7 @@ impl<'a> Planner<'a> {
             contents: shelf.contents,
             problems,
             plan: Plan::default(),
-            net_numbers: FxHashMap::default(),
+            net_numbers: Finder::default(),
             chips_called: FxHashMap::default(),
             feedings: Vec::new(),
             decouplings: Vec::new(),
@@ -198,7 +202,7 @@ impl<'a> Planner<'a> {
             return;
         }
         for name in names {
-            let net = self.net(&name, rail.name.span) as usize;
+            let net = self.net(&name, rail.name.span);
             match self.plan.nets[net].rail {
                 None => self.plan.nets[net].rail = Some((rail.voltage, rail.name.span)),
                 Some((voltage, _)) if voltage == rail.voltage => {}
@@ -220,16 +224,16 @@ impl<'a> Planner<'a> {
 
     /// The net of a name, which comes into being by being named.
     pub(super) fn net(&mut self, name: &str, span: Span) -> NetNumber {
-        if let Some(&net) = self.net_numbers.get(name) {
+        let nets = &mut self.plan.nets;
+        if let Some(net) = (self.net_numbers).find(name, |net| nets[net].name == name) {
             return net;
         }
-        let net = self.plan.nets.len() as NetNumber;
-        self.plan.nets.push(PlanNet {
+        let net = nets.push(PlanNet {
             name: name.to_owned(),
             rail: None,
             span,
         });
-        self.net_numbers.insert(name.to_owned(), net);
+        self.net_numbers.insert(name, net, |_| false);
         net
     }
 
@@ -258,7 +262,7 @@ impl<'a> Planner<'a> {
             (_, Joint::Free) | (Joint::Open(_), Joint::Open(_)) => return,
         };
         let words = |joint: Joint| match joint.net() {
-            Some(net) => format!("to {}", self.plan.nets[net as usize].name),
+            Some(net) => format!("to {}", self.plan.nets[net].name),
             None => "open".to_owned(),
         };
         let message = format!("{} is wired twice", pin());

@@ -84,10 +84,10 @@ impl Planner<'_> {
     /// True when a `feed` line names two rails, the higher one first.
     fn are_rails(&mut self, feeding: &Feeding) -> bool {
         let mut voltage = |(net, span): (NetNumber, Span)| {
-            let found = &self.plan.nets[net as usize];
+            let found = &self.plan.nets[net];
             if found.rail.is_none() {
                 let message = format!("{} is not a rail of this board", found.name);
-                let rails = self.plan.nets.iter().filter(|net| net.rail.is_some());
+                let rails = self.plan.nets.values().filter(|net| net.rail.is_some());
                 let near = did_you_mean(&found.name, rails.map(|net| net.name.as_str()));
                 let help = near.unwrap_or_else(|| {
                     format!(

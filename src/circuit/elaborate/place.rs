@@ -8,9 +8,9 @@ use super::ways::{self, Named};
 use super::{MOST_PINS, Problems};
 use crate::circuit::{
     Acceptance, Board, BoardKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin,
-    Discrete, DiscreteKind, Net, NetKey, Rail,
+    Discrete, DiscreteKind, Net, NetKey, Rail, within,
 };
-use crate::key::Key;
+use crate::key::{Finder, Key, KeyVec};
 use crate::quantity::{Length, Voltage};
 use crate::text::Span;
 use rustc_hash::FxHashMap;
@@ -65,10 +65,12 @@ impl Bench {
         });
         let first_net = self.nets.len();
         let first_chip = circuit.chips.len();
-        let net_key = |net: NetNumber| NetKey::from_index(first_net + net as usize);
+        let net_key = |net: NetNumber| NetKey::from_index(first_net + net.index());
         let keys = |pins: &[Joint]| pins.iter().map(|pin| pin.net().map(net_key)).collect();
 
-        for net in &plan.nets {
+        self.nets.reserve(plan.nets.len());
+        circuit.chips.reserve(plan.chips.len());
+        for net in plan.nets.values() {
             self.groups.add(net.rail.map(|_| self.nets.len()));
             self.nets.push(fresh(net, path, board));
         }
@@ -132,7 +134,12 @@ impl Bench {
                 pins: pins.collect(),
                 span: connector.span,
             });
-            circuit.connector_paths.entry(path).or_insert(key);
+            let Circuit {
+                connectors,
+                connector_paths,
+                ..
+            } = circuit;
+            connector_paths.insert(&path, key, |other| connectors[other].path == path);
         }
         let ways = plan.ways.iter();
         self.ways
@@ -195,6 +202,13 @@ impl Bench {
             ways,
             ..
         } = self;
+        if wires.is_empty() {
+            // Each net is for itself, and stays where it is.
+            circuit.nets = nets.into_iter().collect();
+            let keys: Vec<NetKey> = circuit.nets.keys().collect();
+            return finish(circuit, &keys, &ways, problems);
+        }
+        circuit.nets.reserve(nets.len());
         let mut key_of_root: Vec<Option<NetKey>> = vec![None; groups.parents.len()];
         let mut keys = Vec::with_capacity(nets.len());
         for (node, net) in nets.into_iter().enumerate() {
@@ -210,11 +224,21 @@ impl Bench {
                 circuit.nets[key].wire += length;
             }
         }
-        connect(&mut circuit, &keys);
-        list_paths(&mut circuit);
-        ways::resolve(&mut circuit, &ways, problems);
-        circuit
+        finish(circuit, &keys, &ways, problems)
     }
+}
+
+/// Everything on its final net, findable by its path; what is said of ways with its pins.
+fn finish(
+    mut circuit: Circuit,
+    keys: &[NetKey],
+    ways: &[(String, Named)],
+    problems: &mut Problems,
+) -> Circuit {
+    connect(&mut circuit, keys);
+    list_paths(&mut circuit);
+    ways::resolve(&mut circuit, ways, problems);
+    circuit
 }
 
 /// Gives chips, discretes and connectors their final nets, and each net its pins.
@@ -254,21 +278,25 @@ fn connect(circuit: &mut Circuit, keys: &[NetKey]) {
 
 /// Makes everything findable by its path. Of several with one path the first is found.
 fn list_paths(circuit: &mut Circuit) {
+    let mut paths = Finder::default();
     for (key, net) in circuit.nets.iter() {
-        for (board, name) in &net.names {
-            let path = within(&circuit.boards[*board].path, name);
-            circuit.net_paths.entry(path).or_insert(key);
+        for name in &net.names {
+            let path = circuit.name_path(name);
+            paths.insert(&path, key, |other| circuit.has_path(other, &path));
         }
     }
-    for (key, chip) in circuit.chips.iter() {
-        circuit.chip_paths.entry(chip.path.clone()).or_insert(key);
+    circuit.net_paths = paths;
+    circuit.chip_paths = by_path(&circuit.chips, |chip| &chip.path);
+    circuit.discrete_paths = by_path(&circuit.discretes, |discrete| &discrete.path);
+}
+
+fn by_path<K: Key, V>(rows: &KeyVec<K, V>, path: impl Fn(&V) -> &String) -> Finder<K> {
+    let mut paths = Finder::default();
+    for (key, row) in rows.iter() {
+        let path_of = path(row);
+        paths.insert(path_of, key, |other| path(&rows[other]) == path_of);
     }
-    for (key, discrete) in circuit.discretes.iter() {
-        circuit
-            .discrete_paths
-            .entry(discrete.path.clone())
-            .or_insert(key);
-    }
+    paths
 }
 
 /// A net of a plan, in place.
@@ -299,15 +327,6 @@ fn absorb(net: &mut Net, other: Net) {
     }
     net.names.extend(other.names);
     net.rail_names.extend(other.rail_names);
-}
-
-/// The path of a thing on a board; a board that stands alone has no path of its own.
-pub(super) fn within(board: &str, name: &str) -> String {
-    if board.is_empty() {
-        name.to_owned()
-    } else {
-        format!("{board}.{name}")
-    }
 }
 
 /// Groups of nodes that are one net: a forest in which each tree is a group.

@@ -1,8 +1,7 @@
 //! What the design says of ways from one place to another: from names to pins.
 
 use super::Problems;
-use super::place::within;
-use crate::circuit::{ChipKey, Circuit, Way};
+use crate::circuit::{ChipKey, Circuit, Way, within};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::language::ast;
 use crate::language::expand::Scope;
@@ -92,7 +91,8 @@ fn pins_of(circuit: &Circuit, path: &str) -> Option<Vec<(ChipKey, PinIndex)>> {
 fn unknown(circuit: &Circuit, board: &str, name: &str, span: Span) -> Diagnostic {
     let whole = within(board, name);
     let chips = circuit.chips.values().map(|chip| chip.path.as_str());
-    let near = nearest(&whole, chips.chain(circuit.net_names()));
+    let nets = circuit.net_names();
+    let near = nearest(&whole, chips.chain(nets.iter().map(String::as_str)));
     let short = |near: &str| match near.strip_prefix(&format!("{board}.")) {
         Some(short) if !board.is_empty() => short.to_owned(),
         _ => near.to_owned(),
