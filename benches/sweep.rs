@@ -5,6 +5,7 @@ use coldboard::cli::files::Disk;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::sweep::{self, Asked, Clock, Plan};
+use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::path::Path;
 use std::time::Instant;
 
@@ -34,15 +35,19 @@ const GRIDS: [Grid; 2] = [
     },
 ];
 
-fn main() {
-    let all = std::thread::available_parallelism().map_or(1, usize::from);
+/// Cores of this machine.
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
+fn by_turns(_: &mut Criterion) {
     for grid in &GRIDS {
-        turns(grid, all);
+        turns(grid, cores());
     }
 }
 
-#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
-fn turns(grid: &Grid, all: usize) {
+/// The project and what is asked of it.
+fn asked(grid: &Grid) -> (Project, Asked) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(grid.file);
     let project = Project::open(&Disk, &path, Library::built_in());
     let voltages = grid.voltages.map(sweep::voltages);
@@ -53,7 +58,35 @@ fn turns(grid: &Grid, all: usize) {
         clock: Clock::Rates(sweep::frequencies(grid.rates).expect("rates")),
         ..Asked::default()
     };
-    let plan = Plan::new(&project, asked).unwrap_or_else(|problems| panic!("{problems:?}"));
+    (project, asked)
+}
+
+fn plan(project: &Project, asked: Asked) -> Plan<'_> {
+    Plan::new(project, asked).unwrap_or_else(|problems| panic!("{problems:?}"))
+}
+
+fn carillon(criterion: &mut Criterion) {
+    let (project, asked) = asked(&GRIDS[0]);
+    let plan = plan(&project, asked);
+    let mut group = criterion.benchmark_group("sweep");
+    group.sample_size(10);
+    group.throughput(Throughput::Elements(plan.header().points() as u64));
+    for cores in [1, cores()] {
+        let name = BenchmarkId::new("carillon", format!("{cores} cores"));
+        group.bench_function(name, |bencher| {
+            bencher.iter(|| {
+                let swept = sweep::work(&plan, cores, Vec::new(), &mut |_| Ok(()));
+                assert!(swept.expect("a sweep").is_good());
+            });
+        });
+    }
+    group.finish();
+}
+
+#[expect(clippy::print_stdout, reason = "a bench tells its figures")]
+fn turns(grid: &Grid, all: usize) {
+    let (project, asked) = asked(grid);
+    let plan = plan(&project, asked);
     let points = plan.header().points();
     let run = |cores: usize| {
         let start = Instant::now();
@@ -71,3 +104,6 @@ fn turns(grid: &Grid, all: usize) {
         one / many
     );
 }
+
+criterion_group!(benches, by_turns, carillon);
+criterion_main!(benches);

@@ -1,6 +1,7 @@
 //! Keys by a text that their rows hold already.
 
 use super::Key;
+use hashbrown::HashTable;
 use rustc_hash::FxHasher;
 use std::hash::Hasher;
 use std::marker::PhantomData;
@@ -9,22 +10,15 @@ use std::marker::PhantomData;
 /// would hold each of them twice.
 #[derive(Clone, Debug)]
 pub struct Finder<K> {
-    /// Hash and row; a power of two of them, at most three of four taken.
-    slots: Vec<(u32, u32)>,
-    taken: usize,
+    /// Hash and row.
+    rows: HashTable<(u32, u32)>,
     key: PhantomData<K>,
 }
-
-/// The row of a slot that is not taken. No key has it, since a map has fewer rows.
-const FREE: u32 = u32::MAX;
-/// The first slots.
-const FEWEST: usize = 16;
 
 impl<K> Default for Finder<K> {
     fn default() -> Self {
         Finder {
-            slots: Vec::new(),
-            taken: 0,
+            rows: HashTable::new(),
             key: PhantomData,
         }
     }
@@ -32,52 +26,20 @@ impl<K> Default for Finder<K> {
 
 impl<K: Key> Finder<K> {
     /// The key of a text; `has` tells whether the row of a key has it.
-    pub fn find(&self, text: &str, has: impl FnMut(K) -> bool) -> Option<K> {
-        self.look(hash(text), has).ok()
+    pub fn find(&self, text: &str, mut has: impl FnMut(K) -> bool) -> Option<K> {
+        let hash = hash(text);
+        let is_it = |&(other, row): &(u32, u32)| other == hash && has(K::from_index(row as usize));
+        let found = self.rows.find(spread(hash), is_it)?;
+        Some(K::from_index(found.1 as usize))
     }
 
     /// Makes a text lead to a key, unless it leads to one already.
     pub fn insert(&mut self, text: &str, key: K, has: impl FnMut(K) -> bool) {
-        if (self.taken + 1) * 4 > self.slots.len() * 3 {
-            self.grow();
-        }
-        let hash = hash(text);
-        if let Err(Some(free)) = self.look(hash, has) {
-            self.slots[free] = (hash, key.index() as u32);
-            self.taken += 1;
-        }
-    }
-
-    /// The key, or else the free slot at which the search ended.
-    fn look(&self, hash: u32, mut has: impl FnMut(K) -> bool) -> Result<K, Option<usize>> {
-        let Some(mask) = self.slots.len().checked_sub(1) else {
-            return Err(None);
-        };
-        let mut at = hash as usize & mask;
-        loop {
-            let (other, row) = self.slots[at];
-            if row == FREE {
-                return Err(Some(at));
-            }
-            if other == hash {
-                let key = K::from_index(row as usize);
-                if has(key) {
-                    return Ok(key);
-                }
-            }
-            at = (at + 1) & mask;
-        }
-    }
-
-    fn grow(&mut self) {
-        let count = (self.slots.len() * 2).max(FEWEST);
-        let old = std::mem::replace(&mut self.slots, vec![(0, FREE); count]);
-        for (hash, row) in old.into_iter().filter(|&(_, row)| row != FREE) {
-            let mut at = hash as usize & (count - 1);
-            while self.slots[at].1 != FREE {
-                at = (at + 1) & (count - 1);
-            }
-            self.slots[at] = (hash, row);
+        if self.find(text, has).is_none() {
+            let hash = hash(text);
+            let row = (hash, key.index() as u32);
+            self.rows
+                .insert_unique(spread(hash), row, |&(hash, _)| spread(hash));
         }
     }
 }
@@ -86,6 +48,11 @@ fn hash(text: &str) -> u32 {
     let mut hasher = FxHasher::default();
     hasher.write(text.as_bytes());
     hasher.finish() as u32
+}
+
+/// The table takes some bits from either end.
+fn spread(hash: u32) -> u64 {
+    u64::from(hash) << u32::BITS | u64::from(hash)
 }
 
 #[cfg(test)]
