@@ -218,11 +218,12 @@ impl Machine<'_> {
         let marked = special & own::MARKED != 0;
         let level = self.resolve(net, out, was);
         // Only where it is marked does the net itself know what it had.
-        if level != if marked { self.nets[net].level } else { was } {
+        let was = if marked { self.nets[net].level } else { was };
+        if level != was {
             if self.history.is_some() {
                 self.record_change(out, NetKey::from_index(net), level);
             }
-            self.change(net, level, out, sink);
+            self.change(net, (was, level), out, sink);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));
@@ -292,10 +293,15 @@ impl Machine<'_> {
         found.copied().unwrap_or(SUPPLY)
     }
 
-    /// A net takes a new level, because a driver has moved.
-    fn change<S: Sink>(&mut self, net: usize, level: Level, moved: u32, sink: &mut S) {
+    /// A net takes a new level instead of another one, because a driver has moved.
+    fn change<S: Sink>(
+        &mut self,
+        net: usize,
+        (was, level): (Level, Level),
+        moved: u32,
+        sink: &mut S,
+    ) {
         let state = &mut self.nets[net];
-        let was = state.level;
         state.level = level;
         let (flags, listeners) = (state.flags, state.listeners);
         if (was == Level::Z) != (level == Level::Z) && listeners.1 > 0 {

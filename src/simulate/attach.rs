@@ -26,11 +26,14 @@ impl Machine<'_> {
         let state = &mut self.nets[net.index()];
         state.drivers = (longer, count + 1);
         if state.flags & (flag::SHARED | flag::FIXED) == 0 {
-            state.tally = self.tallies.len() as u32;
-            self.tallies.push(Tally::default());
+            let mut tally = Tally::default();
             for &out in &self.net_drivers[longer as usize..] {
-                self.tallies[state.tally as usize].add(self.outs[out as usize].now);
+                tally.add(self.outs[out as usize].now);
             }
+            // Until now its driver alone knew.
+            state.level = tally.level();
+            state.tally = self.tallies.len() as u32;
+            self.tallies.push(tally);
         } else {
             self.tallies[state.tally as usize].add(Level::Z);
         }

@@ -1,7 +1,10 @@
 //! What a net becomes when several drive it, or nobody: contention, floating, pulls, series resistors, contacts.
 
-use super::bench::{Run, board, ns};
+use super::bench::{Run, board, ns, settings};
+use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::logic::Level;
 use coldboard::quantity::Time;
+use coldboard::simulate::{Machine, Nobody};
 
 /// Three-state drivers of these tests: enabled in 5 ns, let go in 20 ns, and one that lets go in 80 ns.
 const PARTS: &str = r#"
@@ -316,4 +319,31 @@ fn three_keys_of_a_matrix_show_a_fourth() {
     run.machine.contact(key, 0);
     run.run(ns(100));
     assert_eq!(run.levels("c1 c2 r2"), "0HH");
+}
+
+/// A hand on a net that nobody watched finds it as it is, and leaves it so.
+#[test]
+fn a_hand_on_a_net_finds_the_level_that_it_has() {
+    let circuit = board(
+        "",
+        "feed U1 from VCC GND  U1 74HC04 { 1A = a  1Y = x  2A = x  2Y = y  [3..6]A = GND }",
+    );
+    let net = |path: &str| circuit.net(path).expect("a net");
+    let (a, x, y) = (net("a"), net("x"), net("y"));
+    let plain = settings(Corner::Typical, PowerUp::Unknown);
+    let mut machine = Machine::new(&circuit, plain, &[a]);
+    let levels = |machine: &Machine<'_>| (machine.level(x), machine.level(y));
+    machine.set(a, Level::Zero);
+    machine.advance(ns(100), &mut Nobody);
+    assert_eq!(levels(&machine), (Level::One, Level::Zero));
+    machine.attach(x);
+    assert_eq!(levels(&machine), (Level::One, Level::Zero));
+    machine.set(x, Level::Zero);
+    machine.advance(ns(200), &mut Nobody);
+    // IEEE Std 1164: a forced 0 against a forced 1 is X.
+    assert_eq!(levels(&machine), (Level::X, Level::X));
+    machine.release(x);
+    machine.set(a, Level::One);
+    machine.advance(ns(300), &mut Nobody);
+    assert_eq!(levels(&machine), (Level::Zero, Level::One));
 }
