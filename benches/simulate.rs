@@ -121,17 +121,25 @@ fn growth(_: &mut Criterion) {
 /// carillon plays.
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn designs(_: &mut Criterion) {
-    println!("machine    events/s  evaluations/s  swings of the can/s");
+    println!("machine    events/s  evaluations/s  clocks of its can/s");
     let dunlin = common::design("dunlin/dunlin.board", "dunlin");
     let switches = dunlin.signal("PORT.in").expect("switches").nets;
-    let halt = net(&dunlin, "CONTROL./to_halt");
+    let (clear, halt) = (
+        net(&dunlin, "CLOCK./clear"),
+        net(&dunlin, "CONTROL./to_halt"),
+    );
     let mut machine = Machine::new(&dunlin, settings(Corner::Slowest), &switches);
     for (bit, &switch) in switches.iter().rev().enumerate() {
         let high = PRIMES >> bit & 1 == 1;
         machine.set(switch, if high { Level::One } else { Level::Zero });
     }
-    // Its reset ends after 14 ms, and it halts 23 ms later.
-    machine.advance(Time::from_ms(15), &mut Nobody);
+    machine.advance(Time::from_ms(1), &mut Nobody);
+    machine.stop_at(clear, true);
+    while machine.level(clear) != Level::One {
+        machine.advance(machine.now() + Time::from_ms(100), &mut Nobody);
+    }
+    machine.stop_at(clear, false);
+    // It halts 23 ms later.
     work("dunlin", &mut machine, 2_457_600.0, Time::from_ms(2));
     assert!(machine.level(halt).is_high(), "still at work");
     let carillon = common::design("carillon/carillon.board", "carillon");
