@@ -104,12 +104,15 @@ impl Machine<'_> {
             return false;
         }
         // Everything is asked before anything is done.
-        let mut all = true;
+        let (mut all, mut set) = (true, 0);
         for_each_bit(changed, |input| {
-            let known = clocked.stored(input, now).is_none_or(|it| {
-                now.unknown & it.reads.inputs | before.unknown & it.reads.states == 0
-            });
-            all &= known && self.meets(index, changed, input, edge(now, input));
+            if let Some(it) = clocked.stored(input, now) {
+                // Where two clocks set the same, the part tells which of them comes first.
+                all &= set & it.states == 0;
+                set |= it.states;
+                all &= now.unknown & it.reads.inputs | before.unknown & it.reads.states == 0;
+            }
+            all &= self.meets(index, changed, input, edge(now, input));
         });
         if !all {
             return false;

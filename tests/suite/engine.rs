@@ -18,6 +18,7 @@ mod outputs;
 mod power;
 mod requirements;
 mod sheet_delays;
+mod short_ways;
 mod synchronisers;
 mod timers;
 mod trials;

@@ -1,0 +1,118 @@
+//! Short ways of the engine come out where the long ones do. A machine that keeps causes takes the long way at every
+//! clock, and looks every output over; one that keeps none does not.
+
+use super::bench::settings;
+use coldboard::circuit::{Circuit, elaborate};
+use coldboard::diagnostic::any_error;
+use coldboard::language::ast::{Corner, PowerUp};
+use coldboard::language::parse;
+use coldboard::logic::Level;
+use coldboard::part::Library;
+use coldboard::quantity::Time;
+use coldboard::simulate::{Machine, Nobody, Settings};
+use rand_chacha::ChaCha8Rng;
+use rand_core::{Rng, SeedableRng};
+
+/// Moments of each part.
+const MOMENTS: usize = 1_500;
+
+/// A chip alone on a board, each pin on a net of its own; `None` in a family that has no sheet for it.
+fn alone(name: &str, family: &str) -> Option<Circuit> {
+    let mut library = Library::built_in();
+    let part = library.part(name)?;
+    let function = &part.function;
+    let pins = function.inputs.iter().chain(&function.outputs);
+    let mut wires: Vec<String> = pins
+        .map(|&pin| format!("{} = n{}", part.pins[pin].name, pin))
+        .collect();
+    wires.sort();
+    wires.dedup();
+    let text = format!(
+        "board one {{ rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74{family}{name} {{ {} }} }}",
+        wires.join("  ")
+    );
+    let file = library.add_source("one.board", &text);
+    let (tree, problems) = parse(file, &text);
+    assert!(!any_error(&problems), "{problems:?}");
+    elaborate(None, &[tree], &library).0
+}
+
+/// Moves inputs by chance, often too close for the sheet and several at once; the first difference, and how many
+/// requirements were not met.
+fn compare(circuit: &Circuit, corner: Corner, seed: u64) -> (Option<String>, u64) {
+    let chip = circuit.chips.keys().next().expect("a chip");
+    let row = &circuit.chips[chip];
+    let function = &row.part.function;
+    let inputs: Vec<_> = function
+        .inputs
+        .iter()
+        .filter_map(|&pin| row.nets[pin])
+        .collect();
+    let clocks: Vec<_> = (0..inputs.len())
+        .filter(|&input| function.clock_inputs() >> input & 1 == 1)
+        .collect();
+    let [mut short, mut long] = [false, true].map(|history| {
+        let plain = settings(corner, PowerUp::Random(seed));
+        Machine::new(circuit, Settings { history, ..plain }, &inputs)
+    });
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let mut chance = |among: usize| random.next_u32() as usize % among.max(1);
+    let mut time = 0;
+    for moment in 0..MOMENTS {
+        for _ in 0..=chance(6) / 4 {
+            let at = if chance(2) == 0 && !clocks.is_empty() {
+                clocks[chance(clocks.len())]
+            } else {
+                chance(inputs.len())
+            };
+            let level = match chance(30) {
+                0 => Level::X,
+                odd if odd % 2 == 1 => Level::One,
+                _ => Level::Zero,
+            };
+            short.set(inputs[at], level);
+            long.set(inputs[at], level);
+        }
+        time += [500, 4_000, 17_000, 60_000, 300_000][chance(5)];
+        for machine in [&mut short, &mut long] {
+            machine.advance(Time::from_ps(time), &mut Nobody);
+        }
+        for (net, row) in circuit.nets.iter() {
+            let (a, b) = (short.level(net), long.level(net));
+            if a != b {
+                let found = format!("{} is {a:?}, not {b:?}, in moment {moment}", row.path);
+                return (Some(found), 0);
+            }
+        }
+        if short.held(chip).map(|held| held.state) != long.held(chip).map(|held| held.state) {
+            return (Some(format!("storage in moment {moment}")), 0);
+        }
+    }
+    let told =
+        |machine: &Machine<'_>| format!("{:?} {:?}", machine.violations(), machine.swallowed());
+    let unmet = short.violations().iter().map(|it| it.count).sum();
+    let differs = told(&short) != told(&long);
+    (differs.then(|| "what is told".to_owned()), unmet)
+}
+
+#[test]
+fn every_part_is_the_same_on_both_ways() {
+    let library = Library::built_in();
+    let names: Vec<String> = library.names().map(str::to_owned).collect();
+    let (mut parts, mut unmet) = (0, 0);
+    for name in &names {
+        let families = ["HC", "HCT", "AC", "LS", "ALS", "F", ""];
+        let circuit = families.iter().find_map(|family| alone(name, family));
+        let Some(circuit) = circuit else {
+            continue;
+        };
+        parts += 1;
+        let seed: u64 = name.bytes().map(u64::from).sum();
+        for corner in [Corner::Slowest, Corner::Random(seed)] {
+            let (found, count) = compare(&circuit, corner, seed);
+            assert_eq!(found, None, "{name} at {corner:?}");
+            unmet += count;
+        }
+    }
+    assert!(parts > 100 && unmet > 1_000, "{parts} {unmet}");
+}
