@@ -1,10 +1,37 @@
 //! What the engine found, put into the report: faults that make a trial fail, and notes.
 
 use super::Runner;
+use crate::circuit::DiscreteKind;
 use crate::simulate::wave::Mark;
 use crate::trial::report::Finding;
 
 impl Runner<'_> {
+    /// Rails that a hand can switch off: nobody is to believe that a run has looked at that.
+    fn switched_supplies(&mut self) {
+        for net in self.circuit.nets.values() {
+            let Some((discrete, behind)) = net.rail.and_then(|rail| rail.via) else {
+                continue;
+            };
+            let switch = &self.circuit.discretes[discrete];
+            let is_hand = matches!(
+                switch.kind,
+                DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover
+            );
+            if is_hand {
+                self.report.notes.push(Finding {
+                    kind: "switched-supply",
+                    place: net.path.clone(),
+                    text: format!(
+                        "{} hangs on {} behind {}: a run takes it as fed at all times, however {} stands",
+                        net.path, self.circuit.nets[behind].path, switch.path, switch.path
+                    ),
+                    count: 1,
+                    first: None,
+                });
+            }
+        }
+    }
+
     /// Violations, fights, floating nets and the rest, one row a place.
     pub(super) fn findings(&mut self) {
         for chip in self.circuit.chips.values().filter(|chip| !chip.fed) {
@@ -36,6 +63,7 @@ impl Runner<'_> {
                 });
             }
         }
+        self.switched_supplies();
         for violation in self.machine.violations() {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);

@@ -278,3 +278,29 @@ fn what_a_supply_does_not_stand_is_a_fault() {
         "{fed}"
     );
 }
+
+/// A run cannot tell a machine that is off from one that is on, and says so; a fuse is no switch.
+#[test]
+fn a_supply_behind_a_switch_is_noted() {
+    let with = |part: &str| {
+        run_trial(&format!(
+            "board one {{ rail VIN 5 V  rail VCC 5 V  rail GND  {part} {{ 1 = VIN  2 = VCC }}
+                feed U1 from VCC GND  U1 74HC04 {{ 1A = a  1Y = y  [2..6]A = GND }}
+                connector J1 header-1x2 {{ 1 VIN  2 GND }} }}
+            trial t on one {{ set a = 0  expect y = 1 within 1 us }}"
+        ))
+    };
+    let notes = |report: coldboard::trial::Report| -> Vec<String> {
+        let notes = report.notes.into_iter();
+        notes
+            .map(|note| format!("{}: {}", note.kind, note.text))
+            .collect()
+    };
+    assert_eq!(
+        notes(with("S1 switch")),
+        [
+            "switched-supply: VCC hangs on VIN behind S1: a run takes it as fed at all times, however S1 stands"
+        ]
+    );
+    assert_eq!(notes(with("R1 resistor 1 ohm")), [""; 0]);
+}
