@@ -86,19 +86,22 @@ fn count(q: u16, clear: bool, load: Option<u16>, enp: bool, ent: bool) -> u16 {
     }
 }
 
+/// What a ROM of the design holds.
+pub(crate) fn rom(circuit: &Circuit, path: &str) -> Vec<u8> {
+    let chip = circuit.chip(path).expect("a ROM");
+    let holds = circuit.chips[chip].holds.as_ref().expect("contents");
+    let mut bytes = vec![0xFF; SIZE];
+    for (start, segment) in holds.image.segments() {
+        let start = start as usize;
+        bytes[start..start + segment.len()].copy_from_slice(segment);
+    }
+    bytes
+}
+
 impl Dunlin {
     /// The machine in reset, with the ROMs of the design and zeros in its RAM.
     pub(crate) fn new(circuit: &Circuit, input: u8) -> Dunlin {
-        let rom = |path: &str| {
-            let chip = circuit.chip(path).expect("a ROM");
-            let holds = circuit.chips[chip].holds.as_ref().expect("contents");
-            let mut bytes = vec![0xFF; SIZE];
-            for (start, segment) in holds.image.segments() {
-                let start = start as usize;
-                bytes[start..start + segment.len()].copy_from_slice(segment);
-            }
-            bytes
-        };
+        let rom = |path: &str| rom(circuit, path);
         let mut machine = Dunlin {
             press: [false; 3],
             awake: false,

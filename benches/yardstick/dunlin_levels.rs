@@ -147,16 +147,7 @@ fn line(outputs: u16, at: u32) -> bool {
 impl Levels {
     /// The machine at rest with its button pressed, the ROMs of the design and zeros in its RAM.
     pub(crate) fn new(circuit: &Circuit, input: u8) -> Levels {
-        let rom = |path: &str| {
-            let chip = circuit.chip(path).expect("a ROM");
-            let holds = circuit.chips[chip].holds.as_ref().expect("contents");
-            let mut bytes = vec![0xFF; SIZE];
-            for (start, segment) in holds.image.segments() {
-                let start = start as usize;
-                bytes[start..start + segment.len()].copy_from_slice(segment);
-            }
-            bytes
-        };
+        let rom = |path: &str| super::by_hand::rom(circuit, path);
         let mut levels = Levels {
             input,
             told: true,

@@ -2,7 +2,7 @@
 
 use coldboard::logic::Word;
 use coldboard::part::function::flat::Fixed;
-use coldboard::part::function::{Drive, Scratch, Seen};
+use coldboard::part::function::{Drive, Function, Held, Scratch, Seen};
 use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -27,29 +27,38 @@ fn moved(random: &mut ChaCha8Rng, was: Word, inputs: usize) -> Word {
     now
 }
 
+/// Each part of the library, with numbers by chance of its own.
+fn each_part(mut look: impl FnMut(&str, &Function, &mut ChaCha8Rng)) {
+    let library = Library::built_in();
+    let names: Vec<String> = library.names().map(str::to_owned).collect();
+    for name in &names {
+        let part = library.part(name).expect("a part");
+        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
+        look(name, &part.function, &mut random);
+    }
+}
+
+/// A part at some moment: what it holds and sees.
+fn somewhere(function: &Function, random: &mut ChaCha8Rng, scratch: &mut Scratch) -> (Held, Seen) {
+    let mut held = function.held_unknown();
+    held.state = levels(random, function.state_mask());
+    let inputs = levels(random, function.input_mask());
+    let nodes = function.nodes(inputs, &held, scratch);
+    (held, Seen { inputs, nodes })
+}
+
 /// A change that is called idle stores nothing when it is computed all the same; an input that is not called direct moves
 /// no output as long as storage stays; a look-up gives what the formulas give.
 #[test]
 fn what_is_left_out_would_have_changed_nothing() {
-    let library = Library::built_in();
-    let names: Vec<String> = library.names().map(str::to_owned).collect();
     let mut scratch = Scratch::default();
     let (mut idle, mut looked_up) = (0, 0);
-    for name in &names {
-        let part = library.part(name).expect("a part");
-        let function = &part.function;
-        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
-        let mut held = function.held_unknown();
-        held.state = levels(&mut random, function.state_mask());
-        let inputs = levels(&mut random, function.input_mask());
-        let mut seen = Seen {
-            inputs,
-            nodes: function.nodes(inputs, &held, &mut scratch),
-        };
-        seen = function.step(seen, inputs, &mut held, &mut scratch);
+    each_part(|name, function, random| {
+        let (mut held, mut seen) = somewhere(function, random, &mut scratch);
+        seen = function.step(seen, seen.inputs, &mut held, &mut scratch);
         let mut drive: Drive = function.drive(seen, &held, &mut scratch);
         for _ in 0..MOMENTS {
-            let now = moved(&mut random, seen.inputs, function.inputs.len());
+            let now = moved(random, seen.inputs, function.inputs.len());
             let changed = (now.value ^ seen.inputs.value) | (now.unknown ^ seen.inputs.unknown);
             let said_idle = function.is_idle(changed, now);
             // Memories are large; their words are compared where a change is said to be idle.
@@ -69,7 +78,7 @@ fn what_is_left_out_would_have_changed_nothing() {
             }
             drive = wanted;
         }
-    }
+    });
     assert!(idle > 5_000 && looked_up > 1_000, "{idle} {looked_up}");
 }
 
@@ -77,20 +86,15 @@ fn what_is_left_out_would_have_changed_nothing() {
 /// such clocks stores nothing at their other edges.
 #[test]
 fn a_plain_clock_stores_what_the_short_way_says() {
-    let library = Library::built_in();
-    let names: Vec<String> = library.names().map(str::to_owned).collect();
     let mut scratch = Scratch::default();
     let (mut stored, mut dead) = (0, 0);
-    for name in &names {
-        let part = library.part(name).expect("a part");
-        let function = &part.function;
+    each_part(|name, function, random| {
         let clocks = function.plain_edges();
         let fixed = Fixed {
             inputs: Word::all_unknown(function.input_mask()),
             states: Word::all_unknown(function.state_mask()),
             memories: &[],
         };
-        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
         for moment in 0..MOMENTS {
             let input = moment % function.inputs.len().max(1);
             if clocks >> input & 1 == 0 {
@@ -123,31 +127,20 @@ fn a_plain_clock_stores_what_the_short_way_says() {
             assert_eq!(held.state, Word::known(said), "{name} at {edge:?}");
             *if states == 0 { &mut dead } else { &mut stored } += 1;
         }
-    }
+    });
     assert!(stored > 500 && dead > 500, "{stored} {dead}");
 }
 
 /// Nodes that nobody asks for may be old: outputs, forbidden uses and the next step come out the same.
 #[test]
 fn nodes_that_nobody_asks_for_may_be_old() {
-    let library = Library::built_in();
-    let names: Vec<String> = library.names().map(str::to_owned).collect();
     let mut scratch = Scratch::default();
     let mut old = 0;
-    for name in &names {
-        let part = library.part(name).expect("a part");
-        let function = &part.function;
+    each_part(|name, function, random| {
         let asked = function.asked_node_inputs();
-        let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
-        let mut held = function.held_unknown();
-        held.state = levels(&mut random, function.state_mask());
-        let inputs = levels(&mut random, function.input_mask());
-        let mut seen = Seen {
-            inputs,
-            nodes: function.nodes(inputs, &held, &mut scratch),
-        };
+        let (mut held, mut seen) = somewhere(function, random, &mut scratch);
         for _ in 0..MOMENTS {
-            let now = moved(&mut random, seen.inputs, function.inputs.len());
+            let now = moved(random, seen.inputs, function.inputs.len());
             let changed = (now.value ^ seen.inputs.value) | (now.unknown ^ seen.inputs.unknown);
             let fresh = function.nodes(now, &held, &mut scratch);
             if changed & asked == 0 && function.is_idle(changed, now) && fresh != seen.nodes {
@@ -156,7 +149,7 @@ fn nodes_that_nobody_asks_for_may_be_old() {
                 assert_eq!(drives[0], drives[1], "{name}");
                 let forbids = [stale, fresh].map(|it| function.forbidden(it, &held, &mut scratch));
                 assert_eq!(forbids[0], forbids[1], "{name}");
-                let next = moved(&mut random, now, function.inputs.len());
+                let next = moved(random, now, function.inputs.len());
                 let steps = [stale, fresh].map(|it| {
                     let mut held = held.clone();
                     let seen = function.step(it, next, &mut held, &mut scratch);
@@ -167,6 +160,6 @@ fn nodes_that_nobody_asks_for_may_be_old() {
             }
             seen = function.step(seen, now, &mut held, &mut scratch);
         }
-    }
+    });
     assert!(old > 100, "{old}");
 }
