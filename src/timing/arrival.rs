@@ -50,7 +50,7 @@ impl Arrivals {
             early: KeyVec::filled(graph.points(), NOT_YET),
             late: KeyVec::filled(graph.points(), NEVER),
             touched: Vec::new(),
-            queued: vec![false; order.groups.len()],
+            queued: vec![false; order.places()],
             queue: BinaryHeap::new(),
             tangled: Vec::new(),
         }
@@ -87,7 +87,7 @@ impl Arrivals {
             if order.is_ring(graph, place) {
                 self.round(graph, order, place);
             }
-            for &point in &order.groups[place as usize] {
+            for &point in order.group(place) {
                 self.leave(graph, order, point, place);
             }
         }
@@ -127,7 +127,7 @@ impl Arrivals {
     fn round(&mut self, graph: &Graph<'_>, order: &Order, place: u32) {
         let inside = |key: ArcKey| order.open[key] && order.place[graph.arcs[key].to] == place;
         // The earliest: no way round makes anything earlier.
-        let mut open: Vec<Point> = order.groups[place as usize].clone();
+        let mut open: Vec<Point> = order.group(place).to_vec();
         while let Some(point) = open.pop() {
             if self.early[point] == NOT_YET {
                 continue;
@@ -142,7 +142,8 @@ impl Arrivals {
             }
         }
         // The latest: every way from every entrance, each point once.
-        let entrances: Vec<(Point, i64)> = order.groups[place as usize]
+        let entrances: Vec<(Point, i64)> = order
+            .group(place)
             .iter()
             .filter(|&&point| point.what() != Move::Blur && self.late[point] != NEVER)
             .map(|&point| (point, self.late[point]))

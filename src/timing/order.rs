@@ -14,8 +14,9 @@ pub struct Order {
     pub open: KeyVec<ArcKey, bool>,
     /// The place of each point: a point is moved only by points of smaller places, and by those of its ring.
     pub place: KeyVec<Point, u32>,
-    /// The points of each place: one, or those of a ring.
-    pub groups: Vec<Vec<Point>>,
+    /// The points of all places, the last place first, and where those of each one begin; behind them the end.
+    points: Vec<Point>,
+    starts: Vec<u32>,
     /// The real loops, each as the outputs that it goes through.
     pub loops: Vec<Vec<String>>,
 }
@@ -35,12 +36,24 @@ impl Order {
         let mut order = Order {
             open: passes.collect(),
             place: KeyVec::filled(graph.points(), 0),
-            groups: Vec::new(),
+            points: Vec::with_capacity(graph.points()),
+            starts: vec![0],
             loops: Vec::new(),
         };
         order.sort(graph);
         order.find_loops(graph);
         order
+    }
+
+    /// Number of places.
+    pub fn places(&self) -> usize {
+        self.starts.len() - 1
+    }
+
+    /// The points of a place: one, or those of a ring.
+    pub fn group(&self, place: u32) -> &[Point] {
+        let last = self.places() - place as usize;
+        &self.points[self.starts[last - 1] as usize..self.starts[last] as usize]
     }
 
     /// The points that the open arcs of a point lead to.
@@ -58,7 +71,6 @@ impl Order {
         let mut low = vec![0u32; count];
         let mut waits = vec![false; count];
         let mut waiting: Vec<Point> = Vec::new();
-        let mut groups: Vec<Vec<Point>> = Vec::new();
         let mut next = 0u32;
         // A point, and how many of its arcs have been looked at.
         let mut path: Vec<(Point, usize)> = Vec::new();
@@ -97,34 +109,33 @@ impl Order {
                     continue;
                 }
                 if low[index] == number[index] {
-                    let mut group = Vec::new();
+                    let start = self.points.len();
                     while let Some(member) = waiting.pop() {
                         waits[member.index()] = false;
-                        group.push(member);
+                        self.points.push(member);
                         if member == point {
                             break;
                         }
                     }
-                    group.sort_unstable();
-                    groups.push(group);
+                    self.points[start..].sort_unstable();
+                    self.starts.push(self.points.len() as u32);
                 }
                 if let Some(&(parent, _)) = path.last() {
                     low[parent.index()] = low[parent.index()].min(low[index]);
                 }
             }
         }
-        groups.reverse();
-        for (place, group) in groups.iter().enumerate() {
-            for &point in group {
-                self.place[point] = place as u32;
+        for place in 0..self.places() as u32 {
+            let last = self.places() - place as usize;
+            for at in self.starts[last - 1]..self.starts[last] {
+                self.place[self.points[at as usize]] = place;
             }
         }
-        self.groups = groups;
     }
 
     /// True for a place whose points move one another.
     pub fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
-        match self.groups[place as usize].as_slice() {
+        match self.group(place) {
             &[point] => self.next(graph, point).any(|to| to == point),
             _ => true,
         }
@@ -132,7 +143,7 @@ impl Order {
 
     fn find_loops(&mut self, graph: &Graph<'_>) {
         let mut found: Vec<Vec<String>> = Vec::new();
-        for place in 0..self.groups.len() as u32 {
+        for place in 0..self.places() as u32 {
             if !self.is_ring(graph, place) {
                 continue;
             }
@@ -168,7 +179,7 @@ impl Order {
         let mut steps = 0;
         let mut loops = Vec::new();
         let mut told: Vec<Point> = Vec::new();
-        for &start in &self.groups[place as usize] {
+        for &start in self.group(place) {
             if told.contains(&start) {
                 continue;
             }
