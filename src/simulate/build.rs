@@ -11,6 +11,7 @@ use super::timers::{Oscillator, Swings, Timer};
 use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::chance::generator;
+use crate::delay::lag::rail_level;
 use crate::delay::wire::wire_delay;
 use crate::delay::{ChipDelays, Conditions, durations};
 use crate::key::{Key, KeyVec};
@@ -18,7 +19,7 @@ use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
 use crate::part::function::{Drive, Seen};
-use crate::quantity::{Time, Voltage};
+use crate::quantity::Time;
 use rand_core::Rng;
 use std::collections::BTreeSet;
 
@@ -200,8 +201,8 @@ impl<'c> Machine<'c> {
         }
         let mut inputs = Word::all_unknown(function.input_mask());
         for (bit, &pin) in function.inputs.iter().enumerate() {
-            let rail = chip.nets[pin].and_then(|net| self.circuit.nets[net].rail);
-            if let Some(level) = rail.and_then(|rail| rail.fed).map(rail_level) {
+            let rail = chip.nets[pin].and_then(|net| rail_level(self.circuit, net));
+            if let Some(level) = rail {
                 inputs.unknown &= !(1 << bit);
                 inputs.value |= u64::from(level.is_high()) << bit;
             }
@@ -267,9 +268,8 @@ impl<'c> Machine<'c> {
 
     /// Rows of drivers and listeners, one net behind the other.
     fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &Listeners) {
-        for (key, net) in self.circuit.nets.iter() {
-            let rail = net.rail.and_then(|rail| rail.fed);
-            let fixed = rail.map(rail_level);
+        for key in self.circuit.nets.keys() {
+            let fixed = rail_level(self.circuit, key);
             let mut flags = 0;
             if fixed.is_some() {
                 flags |= flag::FIXED;
@@ -304,15 +304,6 @@ impl<'c> Machine<'c> {
             self.floats.push(FloatLog::default());
             self.mark(key.index());
         }
-    }
-}
-
-/// The level of a rail that is fed.
-fn rail_level(voltage: Voltage) -> Level {
-    if voltage == Voltage::default() {
-        Level::Zero
-    } else {
-        Level::One
     }
 }
 

@@ -238,25 +238,34 @@ impl Machine<'_> {
                 }
             }
         }
-        let first = self.cells[index].first_snapshot as usize;
-        let references = &self.models[self.cells[index].model as usize]
-            .checks
-            .references;
-        for (at, &(signal, edge)) in references.iter().enumerate() {
-            if sharp_edge(&was, &seen, signal) == Some(edge) {
-                self.snapshots[first + at] = Some(Snapshot {
-                    time: self.time,
-                    before,
-                    was,
-                    now: seen.inputs,
-                });
-                let hold = self.models[self.cells[index].model as usize]
-                    .checks
-                    .longest_hold;
-                self.cells[index].holds_until = self.time + hold;
+        let moment = Snapshot {
+            time: self.time,
+            before,
+            was,
+            now: seen.inputs,
+        };
+        self.keep_moment(index, moment, |(signal, edge)| {
+            sharp_edge(&was, &seen, signal) == Some(edge)
+        });
+        blurred
+    }
+
+    /// Keeps the moment of those reference edges of hold times that have come.
+    #[inline]
+    fn keep_moment(
+        &mut self,
+        index: usize,
+        moment: Snapshot,
+        has_come: impl Fn((Signal, Edge)) -> bool,
+    ) {
+        let cell = &mut self.cells[index];
+        let checks = &self.models[cell.model as usize].checks;
+        for (at, &reference) in checks.references.iter().enumerate() {
+            if has_come(reference) {
+                self.snapshots[cell.first_snapshot as usize + at] = Some(moment);
+                cell.holds_until = moment.time + checks.longest_hold;
             }
         }
-        blurred
     }
 
     /// True when an edge of an input, one of those that have moved, meets all that is asked of it.
@@ -284,7 +293,7 @@ impl Machine<'_> {
     /// Notes the moment of such an edge.
     #[inline]
     pub(super) fn note(&mut self, index: usize, input: usize, edge: Edge) {
-        let cell = &mut self.cells[index];
+        let cell = &self.cells[index];
         let checks = &self.models[cell.model as usize].checks;
         self.stamps[cell.first_stamp as usize + input] = self.time;
         if edge == Edge::Rise {
@@ -293,17 +302,15 @@ impl Machine<'_> {
                 self.check_states[row].stamp = self.time;
             }
         }
-        for (at, &reference) in checks.references.iter().enumerate() {
-            if reference == (Signal::Input(input), edge) {
-                self.snapshots[cell.first_snapshot as usize + at] = Some(Snapshot {
-                    time: self.time,
-                    before: cell.held.state,
-                    was: cell.seen(),
-                    now: cell.now,
-                });
-                cell.holds_until = self.time + checks.longest_hold;
-            }
-        }
+        let moment = Snapshot {
+            time: self.time,
+            before: cell.held.state,
+            was: cell.seen(),
+            now: cell.now,
+        };
+        self.keep_moment(index, moment, |reference| {
+            reference == (Signal::Input(input), edge)
+        });
     }
 
     /// The moment of the last reference edge of a hold time.

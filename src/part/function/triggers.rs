@@ -1,4 +1,4 @@
-//! What makes a function store, and what it then stores from: asked by engines that know no delays.
+//! What makes a function store, and what it then stores from: asked by engines that leave out what cannot matter.
 
 use super::program::{Environment, Program, Register};
 use super::reads::{Reads, walk};
@@ -23,22 +23,30 @@ impl Function {
                 && effect.starts.is_none()
                 && effect.writes.is_empty()
         });
-        let plain = self.settles_at_once
+        (alike && self.only_follows()).then_some((bit, first.edge))
+    }
+
+    /// True when nothing in it clocks itself or moves by itself, and it has no memory.
+    fn only_follows(&self) -> bool {
+        self.settles_at_once
             && self.memories.is_empty()
             && self.timers.is_empty()
             && self.oscillator.is_none()
-            && self.swing.is_none();
-        (alike && plain).then_some((bit, first.edge))
+            && self.swing.is_none()
+    }
+
+    /// What forbidden uses hang on.
+    fn reads_of_forbids(&self) -> Reads {
+        let mut reads = Reads::default();
+        for forbid in &self.forbids {
+            walk(&forbid.program, forbid.condition, 1, &mut reads);
+        }
+        reads
     }
 
     /// Inputs whose edges, while no level acts, do nothing but store what [`Function::flat_trigger`] gives.
     pub fn plain_edges(&self) -> u64 {
-        let plain = self.settles_at_once
-            && self.memories.is_empty()
-            && self.timers.is_empty()
-            && self.oscillator.is_none()
-            && self.swing.is_none();
-        if !plain {
+        if !self.only_follows() || self.reads_of_forbids().states != 0 {
             return 0;
         }
         let mut clocks = 0;
@@ -50,25 +58,15 @@ impl Function {
                 Signal::Node(_) => others |= rule.causes,
             }
         }
-        let mut forbids = Reads::default();
-        for forbid in &self.forbids {
-            walk(&forbid.program, forbid.condition, 1, &mut forbids);
-        }
-        if forbids.states != 0 {
-            return 0;
-        }
         clocks & !others
     }
 
     /// Inputs that move a node which an edge, an output or a forbidden use hangs on. Other nodes are only read when
     /// something is stored.
     pub fn asked_node_inputs(&self) -> u64 {
-        let mut reads = Reads::default();
+        let mut reads = self.reads_of_forbids();
         for result in [self.drive_value, self.drive_off].into_iter().flatten() {
             walk(&self.drive_program, result, u64::MAX, &mut reads);
-        }
-        for forbid in &self.forbids {
-            walk(&forbid.program, forbid.condition, 1, &mut reads);
         }
         let triggers = self.on_rules.iter().map(|rule| match rule.trigger {
             Signal::Node(bit) => 1 << bit,
