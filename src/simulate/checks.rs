@@ -6,7 +6,7 @@
 //! that input.
 
 use super::findings::Violation;
-use super::machine::{LONG_AGO, Machine};
+use super::machine::{Cell, LONG_AGO, Machine};
 use crate::delay::DelayTable;
 use crate::logic::Word;
 use crate::part::Edge;
@@ -238,8 +238,9 @@ impl Machine<'_> {
                 }
             }
         }
-        let moment = Snapshot {
-            time: self.time,
+        let time = self.time;
+        let moment = |_: &Cell| Snapshot {
+            time,
             before,
             was,
             now: seen.inputs,
@@ -255,15 +256,15 @@ impl Machine<'_> {
     fn keep_moment(
         &mut self,
         index: usize,
-        moment: Snapshot,
+        moment: impl Fn(&Cell) -> Snapshot,
         has_come: impl Fn((Signal, Edge)) -> bool,
     ) {
         let cell = &mut self.cells[index];
         let checks = &self.models[cell.model as usize].checks;
         for (at, &reference) in checks.references.iter().enumerate() {
             if has_come(reference) {
-                self.snapshots[cell.first_snapshot as usize + at] = Some(moment);
-                cell.holds_until = moment.time + checks.longest_hold;
+                self.snapshots[cell.first_snapshot as usize + at] = Some(moment(cell));
+                cell.holds_until = self.time + checks.longest_hold;
             }
         }
     }
@@ -302,8 +303,9 @@ impl Machine<'_> {
                 self.check_states[row].stamp = self.time;
             }
         }
-        let moment = Snapshot {
-            time: self.time,
+        let time = self.time;
+        let moment = |cell: &Cell| Snapshot {
+            time,
             before: cell.held.state,
             was: cell.seen(),
             now: cell.now,
