@@ -1,12 +1,15 @@
 //! Clocks a second of the computer `dunlin` while it looks for primes: with delays, without, as straight-line code of its
-//! netlist, and written out by hand. All run by turns in one process, so that their ratios hold on a noisy machine, and
+//! netlist bit by bit and on buses, and written out by hand. All run by turns in one process, so that their ratios hold on a noisy machine, and
 //! must have come to the same state.
 
+#[path = "yardstick/dunlin_bits.rs"]
+mod bits;
 #[path = "yardstick/dunlin.rs"]
 mod by_hand;
 #[path = "yardstick/dunlin_levels.rs"]
 mod levels;
 
+use bits::Bits;
 use by_hand::Dunlin;
 use coldboard::circuit::{Circuit, NetKey};
 use coldboard::cli::files::Disk;
@@ -39,17 +42,18 @@ fn circuit() -> Arc<Circuit> {
     project.circuit(Some("dunlin")).0.expect("dunlin")
 }
 
-/// The computer in each of the four ways, and the nets that hands are laid on.
-struct Four<'c> {
+/// The computer in each of its ways, and the nets that hands are laid on.
+struct Ways<'c> {
     circuit: &'c Circuit,
     reset: NetKey,
     timed: simulate::Machine<'c>,
     untimed: untimed::Machine<'c>,
+    bits: Bits,
     levels: Levels,
     by_hand: Dunlin,
 }
 
-impl<'c> Four<'c> {
+impl<'c> Ways<'c> {
     fn new(circuit: &'c Circuit) -> Self {
         let inputs = circuit.signal("PORT.in").expect("switches").nets;
         let reset = circuit.net("CLOCK.reset_rc").expect("reset");
@@ -79,11 +83,12 @@ impl<'c> Four<'c> {
         // The can needs 10 ms to start.
         timed.advance(Time::from_us(10_500), &mut Nobody);
         untimed.advance(Time::from_us(10_500));
-        Four {
+        Ways {
             circuit,
             reset,
             timed,
             untimed,
+            bits: Bits::new(circuit, PRIMES),
             levels: Levels::new(circuit, PRIMES),
             by_hand: Dunlin::new(circuit, PRIMES),
         }
@@ -108,6 +113,13 @@ impl<'c> Four<'c> {
         assert_eq!(pause, untimed::Pause::Reached);
     }
 
+    fn bits(&mut self) {
+        self.bits.reset_rc = false;
+        (0..4).for_each(|_| self.bits.edge());
+        self.bits.reset_rc = true;
+        (0..2 * SWINGS).for_each(|_| self.bits.edge());
+    }
+
     fn levels(&mut self) {
         self.levels.reset_rc = false;
         (0..4).for_each(|_| self.levels.edge());
@@ -121,7 +133,7 @@ impl<'c> Four<'c> {
         black_box(&self.by_hand);
     }
 
-    /// Panics unless all four have come to the same registers.
+    /// Panics unless all have come to the same registers.
     fn compare(&self) {
         let signal = |path: &str| self.circuit.signal(path).expect("a signal").nets;
         let (levels, by_hand) = (&self.levels, &self.by_hand);
@@ -136,48 +148,49 @@ impl<'c> Four<'c> {
             ("CONTROL.ir", levels.ir.into(), by_hand.ir.into()),
             ("CONTROL.step", levels.step.into(), by_hand.step.into()),
         ];
-        for (path, levels, by_hand) in all {
+        for ((path, levels, by_hand), bits) in all.into_iter().zip(self.bits.registers()) {
             let nets = signal(path);
             let untimed = self.untimed.word(&nets);
             let timed = nets.iter().fold(0, |word, &net| {
                 word << 1 | u64::from(self.timed.level(net).is_high())
             });
             assert_eq!(untimed.unknown, 0, "{path}");
-            assert_eq!([untimed.value, timed, levels], [by_hand; 3], "{path}");
+            assert_eq!([untimed.value, timed, bits, levels], [by_hand; 4], "{path}");
         }
-        assert!(!self.by_hand.halts() && !self.levels.halts());
+        assert!(!self.by_hand.halts() && !self.levels.halts() && !self.bits.halts());
     }
 }
 
-type Turn = fn(&mut Four<'_>);
+type Turn = fn(&mut Ways<'_>);
 
-const WAYS: [(&str, Turn); 4] = [
-    ("with delays", |four| four.with_delays()),
-    ("untimed", |four| four.untimed()),
-    ("levels", |four| four.levels()),
-    ("by hand", |four| four.by_hand()),
+const WAYS: [(&str, Turn); 5] = [
+    ("with delays", |ways| ways.with_delays()),
+    ("untimed", |ways| ways.untimed()),
+    ("bits", |ways| ways.bits()),
+    ("levels", |ways| ways.levels()),
+    ("by hand", |ways| ways.by_hand()),
 ];
 
-/// All four by turns.
+/// All by turns.
 fn ratios(_: &mut Criterion) {
     let circuit = circuit();
-    let mut four = Four::new(&circuit);
+    let mut ways = Ways::new(&circuit);
     let mut seconds = WAYS.map(|_| Vec::new());
     for _ in 0..TURNS {
         for ((_, turn), seconds) in WAYS.iter().zip(&mut seconds) {
             let start = Instant::now();
-            turn(&mut four);
+            turn(&mut ways);
             seconds.push(start.elapsed().as_secs_f64());
         }
-        four.compare();
+        ways.compare();
     }
     let clocks = (SWINGS / 2) as f64;
     let rates = seconds.map(|mut seconds| {
         seconds.sort_by(f64::total_cmp);
         clocks / seconds[TURNS / 2]
     });
-    let (moments, evaluations) = four.untimed.counters();
-    let fulls = four.untimed.full_evaluations();
+    let (moments, evaluations) = ways.untimed.counters();
+    let fulls = ways.untimed.full_evaluations();
     let clocks = clocks * TURNS as f64;
     tell(
         rates,
@@ -186,26 +199,21 @@ fn ratios(_: &mut Criterion) {
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
-fn tell(rates: [f64; 4], [moments, evaluations, fulls]: [f64; 3]) {
+fn tell(rates: [f64; 5], [moments, evaluations, fulls]: [f64; 3]) {
     for ((name, _), rate) in WAYS.iter().zip(rates) {
         println!(
             "{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock",
             1e9 / rate
         );
     }
-    let [timed, untimed, levels, by_hand] = rates;
+    let [timed, untimed, others @ ..] = rates;
     println!(
         "untimed is {:.1} times as fast as with delays",
         untimed / timed
     );
-    println!(
-        "levels are {:.1} times as fast as untimed",
-        levels / untimed
-    );
-    println!(
-        "by hand is {:.1} times as fast as untimed",
-        by_hand / untimed
-    );
+    for ((name, _), rate) in WAYS[2..].iter().zip(others) {
+        println!("{name}: {:.1} times as fast as untimed", rate / untimed);
+    }
     println!(
         "untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations, {fulls:.2} of them by full functions"
     );
@@ -213,13 +221,13 @@ fn tell(rates: [f64; 4], [moments, evaluations, fulls]: [f64; 3]) {
 
 fn each(criterion: &mut Criterion) {
     let circuit = circuit();
-    let mut four = Four::new(&circuit);
+    let mut ways = Ways::new(&circuit);
     let mut group = criterion.benchmark_group("dunlin");
     group.sample_size(10);
     group.throughput(Throughput::Elements(SWINGS as u64 / 2));
     for (name, turn) in WAYS {
         group.bench_function(BenchmarkId::new("clocks", name), |bencher| {
-            bencher.iter(|| turn(&mut four));
+            bencher.iter(|| turn(&mut ways));
         });
     }
     group.finish();
