@@ -277,7 +277,7 @@ impl<'c> Machine<'c> {
             if drivers[key].len() != 1 {
                 flags |= flag::SHARED;
             }
-            if self.links.touch(key) {
+            if self.links.follow(key) {
                 flags |= flag::LINKED;
             }
             self.nets.push(NetState {

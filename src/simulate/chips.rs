@@ -128,8 +128,12 @@ impl Machine<'_> {
             return;
         }
         let model = &self.models[cell.model as usize];
-        let function = &model.part.function;
-        let drive = function.drive(seen, &cell.held, &mut self.scratch);
+        let drive = if self.history.is_none() {
+            model.drive(seen, &cell.held, &mut self.scratch)
+        } else {
+            let function = &model.part.function;
+            function.drive(seen, &cell.held, &mut self.scratch)
+        };
         let old = std::mem::replace(&mut cell.wanted, drive);
         // What moves while the outputs are off is on its way as well, and an enable must wait for it.
         if cell.lets_go && (old != drive || cell.held.state != before || changed & reads != 0) {

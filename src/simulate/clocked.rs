@@ -8,7 +8,7 @@ use super::machine::{Chains, Machine};
 use crate::logic::{Level, Word};
 use crate::part::Edge;
 use crate::part::function::flat::{Fixed, Flat};
-use crate::part::function::{Drive, Function, Reads, Seen};
+use crate::part::function::{Function, Reads, Seen};
 
 /// What the edges of a plain register's clocks do while all that it sees and stores is known.
 #[derive(Clone, Debug)]
@@ -17,9 +17,6 @@ pub(super) struct Clocked {
     clocks: u64,
     /// What each edge of each input stores: of [`Edge`], input by input.
     edges: Vec<[Option<Stored>; 2]>,
-    /// What the outputs then are.
-    value: Flat,
-    off: Flat,
 }
 
 #[derive(Clone, Debug)]
@@ -61,13 +58,7 @@ impl Clocked {
             }
             edges.push(stored);
         }
-        let (value, off) = (function.flat_value(fixed)?, function.flat_off(fixed)?);
-        (clocks != 0).then_some(Clocked {
-            clocks,
-            edges,
-            value,
-            off,
-        })
+        (clocks != 0).then_some(Clocked { clocks, edges })
     }
 
     /// What an edge of an input stores.
@@ -136,16 +127,7 @@ impl Machine<'_> {
             return true;
         }
         cell.held.state = state;
-        let drive = if state.unknown == 0 && now.unknown == 0 {
-            let run = |flat: &Flat| flat.run(now.value, state.value, &[]).0;
-            Drive {
-                value: Word::known(run(&clocked.value)),
-                off: Word::known(run(&clocked.off)),
-            }
-        } else {
-            let function = &model.part.function;
-            function.drive(cell.seen(), &cell.held, &mut self.scratch)
-        };
+        let drive = model.drive(cell.seen(), &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
         if cell.lets_go {
             let first = cell.first_stamp as usize;

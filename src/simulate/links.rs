@@ -147,9 +147,12 @@ impl Links {
         }
     }
 
-    /// True when a link touches a net.
-    pub(super) fn touch(&self, net: NetKey) -> bool {
-        !self.at_net[net].is_empty()
+    /// True when what a link gives hangs on what a net is: a pull to a rail gives the same whatever happens, unless a
+    /// capacitor is in its way.
+    pub(super) fn follow(&self, net: NetKey) -> bool {
+        let links = self.at_net[net].iter();
+        let mut links = links.map(|&index| &self.links[index as usize]);
+        links.any(|link| link.lag.is_some() || link.is_inner())
     }
 
     /// What the links on a net give to the nets behind them.

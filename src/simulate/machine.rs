@@ -132,7 +132,7 @@ pub(super) mod flag {
     pub(in crate::simulate) const FIXED: u8 = 1;
     /// No driver, or several.
     pub(in crate::simulate) const SHARED: u8 = 2;
-    /// Resistors or switches are on it.
+    /// Resistors or switches on it follow what it is.
     pub(in crate::simulate) const LINKED: u8 = 4;
     /// A sink listens.
     pub(in crate::simulate) const WATCHED: u8 = 8;

@@ -55,6 +55,7 @@ mod chips;
 mod clocked;
 mod findings;
 pub mod history;
+mod known;
 mod links;
 mod machine;
 mod memory;

@@ -2,10 +2,11 @@
 
 use super::checks::{CheckIndex, checked_node_inputs};
 use super::clocked::Clocked;
+use super::known::Known;
 use super::recall::Recall;
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::part::Part;
-use crate::part::function::TruthTable;
+use crate::part::function::{Drive, Held, Scratch, Seen, TruthTable};
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -17,6 +18,8 @@ pub(super) struct Model {
     pub(super) checks: CheckIndex,
     /// The short way for its clocks.
     pub(super) clocked: Option<Clocked>,
+    /// The short way to the outputs of a chip that is not simple.
+    known: Option<Known>,
     /// True when nothing is to be done for it but to let its outputs follow its inputs: it stores nothing, and no
     /// requirement, forbidden use or memory speaks of it.
     pub(super) simple: bool,
@@ -97,6 +100,7 @@ impl Model {
             noded: noded | checked,
             forbidding: function.forbid_inputs(),
             clocked: Clocked::new(function),
+            known: (!simple).then(|| Known::new(function)).flatten(),
             table,
             checks,
             alike: 0,
@@ -133,6 +137,15 @@ impl Model {
     pub(super) fn lean(&self, causes: u64) -> u64 {
         let alike = causes & self.alike;
         causes & !alike | alike & alike.wrapping_neg()
+    }
+
+    /// What the outputs of a chip want to be that stores something.
+    #[inline]
+    pub(super) fn drive(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Drive {
+        let known = self.known.as_ref();
+        known
+            .and_then(|known| known.drive(seen.inputs, held))
+            .unwrap_or_else(|| self.part.function.drive(seen, held, scratch))
     }
 
     /// Bytes that its tables take; those of the part are shared with the library.

@@ -5,7 +5,7 @@ use crate::logic::Word;
 use crate::part::function::Drive;
 
 /// Results that are kept.
-const ROWS: usize = 64;
+const ROWS: usize = 256;
 
 /// Results of a function without storage, each kept until another one takes its place.
 #[derive(Clone, Debug, Default)]

@@ -198,18 +198,66 @@ impl Folder<'_> {
         Some(Register::new(at.into()))
     }
 
+    /// The same result with less to do, by the rules of Boolean algebra.
+    fn simplify(&mut self, operation: Operation) -> Operation {
+        let of = |register: Register| self.operations[register.index()];
+        match operation {
+            Operation::Slice(mut from, mut low, width) => {
+                // Down to where these bits come from.
+                loop {
+                    let bits = Word::mask(width.into()) << low;
+                    let without = |register: Register| self.most(register) & bits == 0;
+                    (from, low) = match of(from) {
+                        Operation::Or(a, b) | Operation::Xor(a, b) if without(a) => (b, low),
+                        Operation::Or(a, b) | Operation::Xor(a, b) if without(b) => (a, low),
+                        Operation::Place(a, place) if low >= place => (a, low - place),
+                        Operation::Slice(a, first, inner) if low + width <= inner => {
+                            (a, first + low)
+                        }
+                        Operation::Inputs { low: first, width: all } if low + width <= all => {
+                            let low = first + low;
+                            return Operation::Inputs { low, width };
+                        }
+                        Operation::States { low: first, width: all } if low + width <= all => {
+                            let low = first + low;
+                            return Operation::States { low, width };
+                        }
+                        _ => return Operation::Slice(from, low, width),
+                    };
+                }
+            }
+            Operation::And(a, b) => match (of(a), of(b)) {
+                (Operation::Not(a, mask), Operation::Not(b, same)) if mask == same => {
+                    match self.fold(Operation::Or(a, b)) {
+                        Stand::Operation(either) => Operation::Not(either, mask),
+                        Stand::Constant(_) => operation,
+                    }
+                }
+                _ => operation,
+            },
+            Operation::Select(condition, yes, no) => match of(condition) {
+                Operation::Not(condition, _) => Operation::Select(condition, no, yes),
+                _ => operation,
+            },
+            _ => operation,
+        }
+    }
+
+    /// The bits that a row can have.
+    fn most(&self, register: Register) -> u64 {
+        let word = self.words[register.index()];
+        word.value | word.unknown
+    }
+
     /// An operation whose operands are rows of the new program.
     fn fold(&mut self, operation: Operation) -> Stand {
+        let operation = self.simplify(operation);
         let word = self.word(&operation);
         let open = matches!(operation, Operation::Unknown(_));
         if word.unknown == 0 && !open {
             return Stand::Constant(word.value);
         }
-        // The bits that a row can have.
-        let most = |register: Register| {
-            let word = self.words[register.index()];
-            word.value | word.unknown
-        };
+        let most = |register: Register| self.most(register);
         let zero = |register: Register| most(register) == 0;
         let ones = |mask: Register, other: Register| {
             let word = self.words[mask.index()];
@@ -223,6 +271,10 @@ impl Folder<'_> {
             Operation::And(a, b) if ones(b, a) => Some(a),
             Operation::Slice(a, 0, width) if narrow(a, Word::mask(width.into())) => Some(a),
             Operation::Place(a, 0) => Some(a),
+            Operation::Not(a, mask) => match self.operations[a.index()] {
+                Operation::Not(b, same) if same == mask && narrow(b, mask) => Some(b),
+                _ => None,
+            },
             Operation::Splat(a, 1) if narrow(a, 1) => Some(a),
             Operation::Select(condition, yes, no) => match self.words[condition.index()] {
                 word if word.unknown & 1 != 0 => None,

@@ -376,7 +376,7 @@ impl Function {
             inputs: now,
             nodes: self.nodes(now, held, scratch),
         };
-        if self.is_combinational() {
+        if self.on_rules.is_empty() && self.level_rules.is_empty() {
             return seen;
         }
         let mut moved = Moved {

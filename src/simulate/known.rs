@@ -1,0 +1,59 @@
+//! The outputs of a chip that stores something, on plain numbers: nearly always all that they hang on is known.
+
+use crate::logic::Word;
+use crate::part::function::flat::{Fixed, Flat};
+use crate::part::function::{Drive, Function, Held};
+
+/// What the outputs are while everything is known that they are taken from.
+#[derive(Clone, Debug)]
+pub(super) struct Known {
+    value: Flat,
+    off: Flat,
+    /// The input and state bits that they are taken from.
+    inputs: u64,
+    states: u64,
+    /// State bits that must be 0 besides: a memory that is busy tells what nobody can know.
+    rest: u64,
+}
+
+impl Known {
+    /// `None` for a chip whose outputs are never certain.
+    pub(super) fn new(function: &Function) -> Option<Known> {
+        let with = |rest: u64| {
+            let fixed = Fixed {
+                inputs: Word::all_unknown(function.input_mask()),
+                states: Word::all_unknown(function.state_mask() & !rest),
+                memories: &[],
+            };
+            let (value, off) = (function.flat_value(fixed)?, function.flat_off(fixed)?);
+            Some(Known {
+                inputs: value.inputs() | off.inputs(),
+                states: value.states() | off.states(),
+                value,
+                off,
+                rest,
+            })
+        };
+        with(0).or_else(|| with(function.zero_at_power_up))
+    }
+
+    /// The outputs, unless something is unknown that they hang on.
+    #[inline]
+    pub(super) fn drive(&self, inputs: Word, held: &Held) -> Option<Drive> {
+        let state = held.state;
+        let doubt = inputs.unknown & self.inputs
+            | state.unknown & (self.states | self.rest)
+            | state.value & self.rest;
+        if doubt != 0 {
+            return None;
+        }
+        let run = |flat: &Flat| match flat.run(inputs.value, state.value, &held.memories) {
+            (word, 0) => Some(Word::known(word)),
+            _ => None,
+        };
+        Some(Drive {
+            value: run(&self.value)?,
+            off: run(&self.off)?,
+        })
+    }
+}
