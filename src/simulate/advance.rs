@@ -2,7 +2,7 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{After, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
+use super::machine::{After, Cell, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
 use super::nets::{Each, Listener};
 use super::queue::STRETCH;
 use super::sink::Sink;
@@ -323,30 +323,28 @@ impl Machine<'_> {
     #[inline]
     pub(super) fn tell_listeners(&mut self, (first, count): (u32, u32), was: Level, level: Level) {
         let flip = Flip::between(was, level);
-        for row in first as usize..(first + count) as usize {
-            self.tell(self.net_listeners[row], flip);
+        let (listeners, mut ears) = self.ears();
+        for &listener in &listeners[first as usize..(first + count) as usize] {
+            ears.tell(listener, flip);
         }
     }
 
-    /// Lets one input see it.
     #[inline(always)]
     fn tell(&mut self, listener: Listener, flip: Flip) {
-        let (index, bit) = (listener.cell(), listener.bit());
-        let cell = &mut self.cells[index as usize];
-        debug_assert_eq!(cell.now.slice(bit, 1), Word::from_level(flip.was));
-        cell.now.value ^= flip.value << bit;
-        cell.now.unknown ^= flip.unknown << bit;
-        if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
-            // Data for a later edge: when it came is all that will be asked.
-            cell.inputs = cell.now;
-            self.stamps[(cell.first_stamp + bit) as usize] = self.time;
-            return;
-        }
-        cell.moved_by.add(bit, self.chain);
-        if !cell.dirty {
-            cell.dirty = true;
-            self.dirty.push(index);
-        }
+        self.ears().1.tell(listener, flip);
+    }
+
+    /// All listeners, and what it takes to tell them.
+    #[inline(always)]
+    fn ears(&mut self) -> (&[Listener], Ears<'_>) {
+        let ears = Ears {
+            cells: &mut self.cells,
+            stamps: &mut self.stamps,
+            dirty: &mut self.dirty,
+            time: self.time,
+            chain: self.chain,
+        };
+        (&self.net_listeners, ears)
     }
 
     /// An inertial output: a newer transition replaces the one that is due. Only what has left the output for the
@@ -407,6 +405,38 @@ impl Machine<'_> {
         }
         if level != Level::X {
             self.follow(out, level, settle);
+        }
+    }
+}
+
+/// What a moving net touches of the chips that listen to it.
+struct Ears<'m> {
+    cells: &'m mut [Cell],
+    stamps: &'m mut [i64],
+    dirty: &'m mut Vec<u32>,
+    time: i64,
+    chain: u32,
+}
+
+impl Ears<'_> {
+    /// Lets one input see it.
+    #[inline(always)]
+    fn tell(&mut self, listener: Listener, flip: Flip) {
+        let (index, bit) = (listener.cell(), listener.bit());
+        let cell = &mut self.cells[index as usize];
+        debug_assert_eq!(cell.now.slice(bit, 1), Word::from_level(flip.was));
+        cell.now.value ^= flip.value << bit;
+        cell.now.unknown ^= flip.unknown << bit;
+        if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
+            // Data for a later edge: when it came is all that will be asked.
+            cell.inputs = cell.now;
+            self.stamps[(cell.first_stamp + bit) as usize] = self.time;
+            return;
+        }
+        cell.moved_by.add(bit, self.chain);
+        if !cell.dirty {
+            cell.dirty = true;
+            self.dirty.push(index);
         }
     }
 }

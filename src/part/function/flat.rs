@@ -20,6 +20,75 @@ const LONG: usize = 128;
 pub struct Flat {
     operations: Vec<Operation>,
     lookup: Option<Lookup>,
+    table: Option<Table>,
+}
+
+/// Programs of more operations than so many, about no more bits than so many, are looked up.
+const EASY: usize = 3;
+const FEW_BITS: u32 = 6;
+
+/// What a program about few bits gives for each of their levels.
+#[derive(Clone, Debug)]
+struct Table {
+    /// Neighbours among the inputs or the stored bits, the lowest place in the row's number first.
+    fields: Vec<Field>,
+    rows: Vec<u64>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Field {
+    stored: bool,
+    low: u32,
+    mask: u64,
+    /// Its place in the row's number.
+    place: u32,
+}
+
+impl Table {
+    /// `None` for a program that is easy, reads a memory, or is about many bits.
+    fn of(flat: &Flat) -> Option<Table> {
+        let reads = |operation: &Operation| matches!(operation, Operation::Read(..));
+        let words = [flat.inputs(), flat.states()];
+        let count = words[0].count_ones() + words[1].count_ones();
+        if flat.len() <= EASY || count > FEW_BITS || flat.operations.iter().any(reads) {
+            return None;
+        }
+        let mut fields = Vec::new();
+        let mut place = 0;
+        for (mut word, stored) in words.into_iter().zip([false, true]) {
+            while word != 0 {
+                let low = word.trailing_zeros();
+                let width = (word >> low).trailing_ones();
+                let mask = Word::mask(width);
+                fields.push(Field {
+                    stored,
+                    low,
+                    mask,
+                    place,
+                });
+                word &= !(mask << low);
+                place += width;
+            }
+        }
+        let rows = (0..1u64 << count).map(|row| {
+            let mut words = [0, 0];
+            for field in &fields {
+                words[usize::from(field.stored)] |= (row >> field.place & field.mask) << field.low;
+            }
+            flat.run(words[0], words[1], &[]).0
+        });
+        let rows = rows.collect();
+        Some(Table { fields, rows })
+    }
+
+    #[inline]
+    fn get(&self, inputs: u64, states: u64) -> u64 {
+        let row = self.fields.iter().fold(0, |row, field| {
+            let word = if field.stored { states } else { inputs };
+            row | (word >> field.low & field.mask) << field.place
+        });
+        self.rows[row as usize]
+    }
 }
 
 /// A program that only reads a memory at an address of its inputs, and takes a stretch of the word.
@@ -214,11 +283,17 @@ impl Folder<'_> {
                         Operation::Slice(a, first, inner) if low + width <= inner => {
                             (a, first + low)
                         }
-                        Operation::Inputs { low: first, width: all } if low + width <= all => {
+                        Operation::Inputs {
+                            low: first,
+                            width: all,
+                        } if low + width <= all => {
                             let low = first + low;
                             return Operation::Inputs { low, width };
                         }
-                        Operation::States { low: first, width: all } if low + width <= all => {
+                        Operation::States {
+                            low: first,
+                            width: all,
+                        } if low + width <= all => {
                             let low = first + low;
                             return Operation::States { low, width };
                         }
@@ -369,6 +444,7 @@ impl Folder<'_> {
             flat.operations.push(moved);
         }
         flat.lookup = Lookup::of(&flat.operations);
+        flat.table = Table::of(&flat);
         // The result is the last operation, for nothing behind it is needed.
         Some(flat)
     }
@@ -424,6 +500,9 @@ impl Flat {
     /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
     #[inline]
     pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
+        if let Some(table) = &self.table {
+            return (table.get(inputs, states), 0);
+        }
         if let Some(lookup) = self.lookup {
             let stretch =
                 |bits: u64, (low, width): (u8, u8)| bits >> low & Word::mask(width.into());
