@@ -1,0 +1,235 @@
+//! A function on known levels alone: straight-line programs of plain integers, with everything folded away that a board
+//! has tied to its rails.
+//!
+//! What is known of inputs and storage beforehand is told by words in which all the rest is unknown: an operation whose
+//! result is then known is a constant, for unknown is sound.
+
+mod fold;
+mod lookup;
+
+use super::Function;
+use super::memory::MemoryArray;
+use super::program::{Operation, Program, Register};
+use crate::logic::Word;
+use crate::part::Edge;
+use crate::part::sheet::Signal;
+use fold::{Folder, Stand};
+use lookup::{MemoryLookup, Table};
+
+/// Programs of so many operations take room on the stack for what each gives: nearly all, and all but a few.
+const SHORT: usize = 16;
+const LONG: usize = 128;
+
+/// A program on known levels, with one result.
+#[derive(Clone, Debug, Default)]
+pub struct Flat {
+    operations: Vec<Operation>,
+    lookup: Option<MemoryLookup>,
+    table: Option<Table>,
+}
+
+/// What the inputs and the storage are known to be at all times; the rest of their bits is unknown.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Fixed<'a> {
+    /// Input bits.
+    pub inputs: Word,
+    /// Stored bits.
+    pub states: Word,
+    /// Memories that nothing writes.
+    pub memories: &'a [MemoryArray],
+}
+
+impl Function {
+    /// Which outputs let go; `None` where a level stays open that no input decides.
+    pub fn flat_off(&self, fixed: Fixed<'_>) -> Option<Flat> {
+        self.flat(fixed, &[(&self.drive_program, self.drive_off)], 0)
+    }
+
+    /// The levels of the outputs; as [`Function::flat_off`].
+    pub fn flat_value(&self, fixed: Fixed<'_>) -> Option<Flat> {
+        self.flat(fixed, &[(&self.drive_program, self.drive_value)], 0)
+    }
+
+    /// What some state bits are behind an edge that sets off every edge-triggered rule about them, while no level does
+    /// anything.
+    pub fn flat_edge(&self, fixed: Fixed<'_>, states: u64) -> Option<Flat> {
+        let rules = self.on_rules.iter();
+        let rules = rules.filter(|rule| rule.effect.mask & states != 0);
+        let set = rules.clone().fold(0, |mask, rule| mask | rule.effect.mask);
+        let results: Vec<_> = rules
+            .map(|rule| (&rule.effect.program, rule.effect.next))
+            .collect();
+        self.flat(fixed, &results, states & !set)
+    }
+
+    /// The state bits that an edge of an input sets, and what they then are, while no level does anything.
+    pub fn flat_trigger(&self, fixed: Fixed<'_>, input: usize, edge: Edge) -> Option<(u64, Flat)> {
+        let rules = self.on_rules.iter();
+        let rules = rules.filter(|rule| (rule.trigger, rule.edge) == (Signal::Input(input), edge));
+        let mut set = 0;
+        for rule in rules.clone() {
+            if set & rule.effect.mask != 0 {
+                return None;
+            }
+            set |= rule.effect.mask;
+        }
+        let results: Vec<_> = rules
+            .map(|rule| (&rule.effect.program, rule.effect.next))
+            .collect();
+        Some((set, self.flat(fixed, &results, 0)?))
+    }
+
+    /// The sum of some results, and of the stored bits that are kept.
+    fn flat(
+        &self,
+        fixed: Fixed<'_>,
+        results: &[(&Program, Option<Register>)],
+        kept: u64,
+    ) -> Option<Flat> {
+        let mut folder = Folder::new(fixed);
+        let nodes = folder.append(&self.node_program, None);
+        let node = self.node_result.map(|result| nodes[result.index()]);
+        let mut sum = Stand::Constant(0);
+        if kept != 0 {
+            let width = self.states.len() as u8;
+            let all = folder.fold(Operation::States { low: 0, width });
+            let mask = folder.place(Stand::Constant(kept))?;
+            let all = folder.place(all)?;
+            sum = folder.fold(Operation::And(all, mask));
+        }
+        for (program, result) in results {
+            let stands = folder.append(program, node);
+            let Some(result) = result else { continue };
+            let (a, b) = (folder.place(sum)?, folder.place(stands[result.index()])?);
+            sum = folder.fold(Operation::Or(a, b));
+        }
+        let last = folder.place(sum)?;
+        folder.finish(last)
+    }
+}
+
+impl Flat {
+    /// Number of operations.
+    pub fn len(&self) -> usize {
+        self.operations.len()
+    }
+
+    /// True for a program without operations, which none is.
+    pub fn is_empty(&self) -> bool {
+        self.operations.is_empty()
+    }
+
+    /// True when its result is some stored bits as they are.
+    pub fn keeps(&self, states: u64) -> bool {
+        match self.operations.as_slice() {
+            [Operation::States { low, width }] => {
+                *low == 0 && Word::mask(u32::from(*width)) == states
+            }
+            _ => false,
+        }
+    }
+
+    /// The input bits that it reads.
+    pub fn inputs(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |inputs, operation| match *operation {
+            Operation::Inputs { low, width } => inputs | Word::mask(width.into()) << low,
+            _ => inputs,
+        })
+    }
+
+    /// The stored bits that it reads.
+    pub fn states(&self) -> u64 {
+        let operations = self.operations.iter();
+        operations.fold(0, |states, operation| match *operation {
+            Operation::States { low, width } => states | Word::mask(width.into()) << low,
+            _ => states,
+        })
+    }
+
+    /// The result, when it is the same at all times.
+    pub fn constant(&self) -> Option<u64> {
+        match self.operations.as_slice() {
+            [Operation::Constant(value)] => Some(*value),
+            _ => None,
+        }
+    }
+
+    /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
+    #[inline]
+    pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
+        if let Some(table) = &self.table {
+            return (table.get(inputs, states), 0);
+        }
+        if let Some(lookup) = self.lookup {
+            return lookup.get(inputs, memories);
+        }
+        let length = self.operations.len();
+        if length <= SHORT {
+            self.run_in(&mut [0; SHORT], inputs, states, memories)
+        } else if length <= LONG {
+            self.run_in(&mut [0; LONG], inputs, states, memories)
+        } else {
+            self.run_in(&mut vec![0; length], inputs, states, memories)
+        }
+    }
+
+    /// The same; `rows` takes what each operation gives.
+    fn run_in(
+        &self,
+        rows: &mut [u64],
+        inputs: u64,
+        states: u64,
+        memories: &[MemoryArray],
+    ) -> (u64, u64) {
+        let mut doubt = 0;
+        let mut result = 0;
+        for (at, operation) in self.operations.iter().enumerate() {
+            let get = |register: Register| rows[register.index()];
+            let ones = |width: u8| Word::mask(width.into());
+            result = match *operation {
+                Operation::Constant(value) => value,
+                Operation::Unknown(_) | Operation::Nodes { .. } => {
+                    doubt = u64::MAX;
+                    0
+                }
+                Operation::Inputs { low, width } => inputs >> low & ones(width),
+                Operation::States { low, width } => states >> low & ones(width),
+                Operation::Not(a, mask) => !get(a) & mask,
+                Operation::And(a, b) => get(a) & get(b),
+                Operation::Or(a, b) => get(a) | get(b),
+                Operation::Xor(a, b) => get(a) ^ get(b),
+                Operation::Add(a, b, width) => get(a).wrapping_add(get(b)) & ones(width),
+                Operation::Subtract(a, b, width) => get(a).wrapping_sub(get(b)) & ones(width),
+                Operation::Equal(a, b, mask) => u64::from((get(a) ^ get(b)) & mask == 0),
+                Operation::Less(a, b, width) => {
+                    u64::from(get(a) & ones(width) < get(b) & ones(width))
+                }
+                Operation::Select(condition, yes, no) => {
+                    if get(condition) & 1 != 0 {
+                        get(yes)
+                    } else {
+                        get(no)
+                    }
+                }
+                Operation::Splat(a, mask) => (get(a) & 1).wrapping_neg() & mask,
+                Operation::Slice(a, low, width) => get(a) >> low & ones(width),
+                Operation::Place(a, low) => get(a) << low,
+                Operation::Decode(a, width) => 1 << (get(a) & ones(width.min(6))),
+                Operation::Pick(vector, address, width) => {
+                    get(vector) >> (get(address) & ones(width.min(6))) & 1
+                }
+                Operation::All(a, mask) => u64::from(get(a) & mask == mask),
+                Operation::Any(a, mask) => u64::from(get(a) & mask != 0),
+                Operation::Odd(a, mask) => u64::from((get(a) & mask).count_ones() & 1),
+                Operation::Read(memory, address) => {
+                    let word = memories[usize::from(memory)].get(get(address));
+                    doubt |= word.unknown;
+                    word.value
+                }
+            };
+            rows[at] = result;
+        }
+        (result, doubt)
+    }
+}
