@@ -1,7 +1,7 @@
 //! What the engine leaves out because nothing can come of it, on every part of the library.
 
 use coldboard::logic::Word;
-use coldboard::part::function::flat::Fixed;
+use coldboard::part::function::flat::{Fixed, Flat};
 use coldboard::part::function::{Drive, Function, Held, Scratch, Seen};
 use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
@@ -129,6 +129,62 @@ fn a_plain_clock_stores_what_the_short_way_says() {
         }
     });
     assert!(stored > 500 && dead > 500, "{stored} {dead}");
+}
+
+/// The programs of the outputs give what the full function gives whenever all that they read is known, whatever else is
+/// unknown: also those of a part that rests, with all that it clears at power-up still 0.
+#[test]
+fn outputs_on_plain_numbers_are_those_of_the_full_function() {
+    let mut scratch = Scratch::default();
+    let (mut certain, mut resting, mut doubtful) = (0, 0, 0);
+    each_part(|name, function, random| {
+        for rest in [0, function.zero_at_power_up] {
+            let fixed = Fixed {
+                inputs: Word::all_unknown(function.input_mask()),
+                states: Word::all_unknown(function.state_mask() & !rest),
+                memories: &[],
+            };
+            let flats = (function.flat_value(fixed), function.flat_off(fixed));
+            let (Some(value), Some(off)) = flats else {
+                continue;
+            };
+            let inputs = value.inputs() | off.inputs();
+            let states = value.states() | off.states();
+            for _ in 0..MOMENTS {
+                let (mut held, _) = somewhere(function, random, &mut scratch);
+                held.state.value &= !rest;
+                held.state.unknown &= !rest;
+                let seen = levels(random, function.input_mask());
+                if let Some(memory) = held.memories.first_mut() {
+                    (0..64).for_each(|at| memory.set(at, levels(random, u64::MAX)));
+                }
+                if (seen.unknown & inputs) | (held.state.unknown & states) != 0 {
+                    continue;
+                }
+                let run = |flat: &Flat| flat.run(seen.value, held.state.value, &held.memories);
+                let ((value, doubt), (off, other)) = (run(&value), run(&off));
+                if doubt | other != 0 {
+                    doubtful += 1;
+                    continue;
+                }
+                let nodes = function.nodes(seen, &held, &mut scratch);
+                let whole = Seen {
+                    inputs: seen,
+                    nodes,
+                };
+                let said = function.drive(whole, &held, &mut scratch);
+                let expected = Drive {
+                    value: Word::known(value),
+                    off: Word::known(off),
+                };
+                assert_eq!(said, expected, "{name}");
+                certain += 1;
+                resting += usize::from(rest != 0);
+            }
+        }
+    });
+    assert!(certain > 5_000 && resting > 100, "{certain} {resting}");
+    assert!(doubtful > 10, "{doubtful}");
 }
 
 /// Nodes that nobody asks for may be old: outputs, forbidden uses and the next step come out the same.
