@@ -88,26 +88,30 @@ impl Machine<'_> {
                 continue;
             };
             let place = self.places[net];
-            let signal = &mut self.signals[place.signal as usize];
-            if signal.glitch_wave != self.wave {
-                (signal.glitch_wave, signal.glitches) = (self.wave, 0);
+            self.mark_glitch(place.signal, place.bit);
+        }
+    }
+
+    /// A line may have a pulse in this wave: what comes behind has to look at it, although the level is the old one.
+    pub(super) fn mark_glitch(&mut self, number: u32, bit: u32) {
+        let signal = &mut self.signals[number as usize];
+        if signal.glitch_wave != self.wave {
+            (signal.glitch_wave, signal.glitches) = (self.wave, 0);
+        }
+        if signal.glitches >> bit & 1 == 1 {
+            return;
+        }
+        signal.glitches |= 1 << bit;
+        self.glitched = self.wave;
+        for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
+            if tap.mask.rotate_right(tap.turn) >> bit & 1 == 1 {
+                self.sets[tap.word as usize].0[DIRTY] |= tap.bit;
             }
-            if signal.glitches >> place.bit & 1 == 1 {
-                continue;
-            }
-            signal.glitches |= 1 << place.bit;
-            self.glitched = self.wave;
-            // What comes behind has to look at it, although the level is the old one.
-            for tap in &self.taps[signal.taps.0 as usize..signal.taps.1 as usize] {
-                if tap.mask.rotate_right(tap.turn) >> place.bit & 1 == 1 {
-                    self.sets[tap.word as usize].0[DIRTY] |= tap.bit;
-                }
-            }
-            let (first, last) = signal.listeners;
-            for listener in &self.listeners[first as usize..last as usize] {
-                if usize::from(listener.set) == DIRTY && listener.bits >> place.bit & 1 == 1 {
-                    self.sets[listener.word as usize].0[DIRTY] |= listener.mask;
-                }
+        }
+        let (first, last) = signal.listeners;
+        for listener in &self.listeners[first as usize..last as usize] {
+            if usize::from(listener.set) == DIRTY && listener.bits >> bit & 1 == 1 {
+                self.sets[listener.word as usize].0[DIRTY] |= listener.mask;
             }
         }
     }
@@ -232,6 +236,19 @@ impl Machine<'_> {
         };
         let sentence = format!(
             "{} clocks, clears or enables storage with a pulse that is as wide as a delay",
+            net.path
+        );
+        let (place, span) = (net.path.clone(), net.span);
+        self.refuse(place, sentence, span);
+    }
+
+    pub(super) fn refuse_handover(&mut self, signal: u32, line: u32) {
+        let net = self.net_of(signal, line);
+        let Some(net) = net.map(|net| &self.circuit.nets[net]) else {
+            return;
+        };
+        let sentence = format!(
+            "{} clocks, clears or enables storage, and may give a pulse: one driver lets go of it as another takes it",
             net.path
         );
         let (place, span) = (net.path.clone(), net.span);

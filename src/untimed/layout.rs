@@ -129,6 +129,7 @@ impl<'c> Machine<'c> {
             tables: Vec::new(),
             flats: Vec::new(),
             drives: Vec::new(),
+            given: Vec::new(),
             behind: Vec::new(),
             buses: Vec::new(),
             bus_drivers: Vec::new(),

@@ -253,8 +253,14 @@ impl Machine<'_> {
     pub(super) fn guard(&mut self) {
         let mut cone: Vec<u64> = self.signals.iter().map(|it| it.controls).collect();
         for place in (0..self.nodes.len()).rev() {
-            let Node::Unit(number) = self.nodes[place] else {
-                continue;
+            let number = match self.nodes[place] {
+                Node::Unit(number) => number,
+                Node::Bus(bus) => {
+                    let bus = &mut self.buses[bus as usize];
+                    bus.watched = cone[bus.signal as usize];
+                    continue;
+                }
+                _ => continue,
             };
             let unit = &self.units[number as usize];
             let cell = &self.cells[unit.cell as usize];

@@ -159,6 +159,8 @@ pub(super) struct Bus {
     pub(super) unsettled: bool,
     /// Lines that some chip listens to.
     pub(super) heard: u64,
+    /// Lines that clock, clear or enable something, or lead to what does.
+    pub(super) watched: u64,
     pub(super) floats: u64,
     pub(super) nets: Vec<NetKey>,
 }
@@ -244,6 +246,8 @@ pub struct Machine<'c> {
     pub(super) tables: Vec<u32>,
     pub(super) flats: Vec<Flat>,
     pub(super) drives: Vec<Drive>,
+    /// For each of them, what it was before the wave in which it moved last, where pulses are watched for.
+    pub(super) given: Vec<super::handover::Given>,
     /// Words and bits of the dirty set for the buses and knots behind a drive.
     pub(super) behind: Vec<(u32, u64)>,
     pub(super) buses: Vec<Bus>,

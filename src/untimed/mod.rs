@@ -22,7 +22,8 @@
 //! - two controls of one piece of storage that move at once, when it matters which came first;
 //! - an address that moves while a memory is written;
 //! - a clock, clear or enable that moves twice in a moment: a pulse as wide as a delay;
-//! - a gate before a clock, clear or enable that can glitch because several of its inputs move at once;
+//! - a gate before a clock, clear or enable that can glitch because several of its inputs move at once; and a line of a
+//!   bus there, when one driver lets go of it as another takes it and no pull bridges the gap;
 //! - storage clocked so much later than the storage before it that the sheets do not promise the order;
 //! - buses and bus drivers that drive themselves in a ring, and moments that come to no end.
 //!
@@ -40,6 +41,7 @@
 
 mod findings;
 mod glitch;
+mod handover;
 mod knots;
 mod layout;
 mod listen;

@@ -1,5 +1,6 @@
 //! Where each net is: a stored bit, an output of its own, a line of a bus, a knot; and what each unit drives.
 
+use super::handover::Given;
 use super::knots::{Knot, Link};
 use super::layout::{Draft, RAILS};
 use super::machine::{Bus, BusDriver, Drive, Machine, NONE, Place, PlaceKind};
@@ -125,6 +126,7 @@ impl Machine<'_> {
         if unit.shared == NONE {
             unit.shared = self.drives.len() as u32;
             self.drives.push(Drive::default());
+            self.given.push(Given::default());
         }
         unit.shared
     }
@@ -207,6 +209,7 @@ impl Machine<'_> {
             told: (0, 0),
             unsettled: false,
             heard,
+            watched: 0,
             floats: 0,
             nets: nets.to_vec(),
         });

@@ -247,7 +247,11 @@ impl Machine<'_> {
         if spells != 0 && !std::mem::replace(&mut bus.unsettled, true) {
             self.buses_moved.push(number);
         }
+        let watched = bus.watched;
         self.note_moved |= moved && self.signals[signal as usize].noted;
+        if watched != 0 && !self.waking {
+            self.watch_for_handover(number);
+        }
         self.put_signal(signal, word);
     }
 

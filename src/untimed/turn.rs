@@ -193,11 +193,14 @@ impl Machine<'_> {
             zero: !outputs.value & driven,
             blur: outputs.blur & mask,
         };
-        let now = &mut self.drives[row.shared as usize];
-        if *now != drive {
-            *now = drive;
+        let (shared, guarded, behind) = (row.shared, row.guarded, row.behind);
+        if self.drives[shared as usize] != drive {
             self.rings_moved |= row.ringed;
-            for &(word, bits) in &self.behind[row.behind.0 as usize..row.behind.1 as usize] {
+            if guarded {
+                self.keep_given(shared);
+            }
+            self.drives[shared as usize] = drive;
+            for &(word, bits) in &self.behind[behind.0 as usize..behind.1 as usize] {
                 self.sets[word as usize].0[DIRTY] |= bits;
             }
         }

@@ -118,6 +118,50 @@ fn a_gate_and_an_inverter_make_a_pulse_of_a_delay() {
     says(run(body, 4), "pulse");
 }
 
+/// A line that clocks a flip-flop is handed from one driver to another at each clock. Both drive it high: a pull-up bridges
+/// the gap, and with none, or with a pull-down, there may be a pulse.
+#[test]
+fn a_clock_line_that_is_handed_over_may_give_a_pulse() {
+    let body = |pull: &str, one: &str| {
+        format!(
+            "feed U1..U3 from VCC GND
+             U1 74HC74 {{ 1D = nq  1CLK = clk  /1CLR = go  /1PRE = VCC  1Q = q  /1Q = nq
+                 2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC }}
+             U2 74HC125 {{ /1OE = q  1A = VCC  1Y = line  /2OE = nq  2A = {one}  2Y = line
+                 [3..4]A = GND  /[3..4]OE = VCC }}
+             {pull}
+             U3 74HC74 {{ 1D = nd  1CLK = line  /1CLR = go  /1PRE = VCC  1Q = d  /1Q = nd
+                 2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC }}"
+        )
+    };
+    let pull = |rail: &str| format!("R1 resistor 4.7 kohm {{ 1 = {rail}  2 = line }}");
+    assert_eq!(run(&body(&pull("VCC"), "VCC"), 10), None);
+    says(run(&body(&pull("GND"), "VCC"), 10), "lets go of it");
+    says(run(&body("", "VCC"), 10), "lets go of it");
+    // The other driver gives a low level: they fight for it as they change over.
+    says(run(&body(&pull("VCC"), "GND"), 10), "lets go of it");
+}
+
+/// The pulse may also come through a gate behind the line; where a steady level holds that shut, nothing comes of it.
+#[test]
+fn a_handover_counts_through_a_gate_that_is_open() {
+    let body = |gate: &str| {
+        format!(
+            "feed U1..U4 from VCC GND
+             U1 74HC74 {{ 1D = nq  1CLK = clk  /1CLR = go  /1PRE = VCC  1Q = q  /1Q = nq
+                 2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC }}
+             U2 74HC125 {{ /1OE = q  1A = VCC  1Y = line  /2OE = nq  2A = VCC  2Y = line
+                 [3..4]A = GND  /[3..4]OE = VCC }}
+             R1 resistor 4.7 kohm {{ 1 = GND  2 = line }}
+             U4 74HC08 {{ 1A = line  1B = {gate}  1Y = tick  [2..4]A = GND  [2..4]B = GND }}
+             U3 74HC74 {{ 1D = nd  1CLK = tick  /1CLR = go  /1PRE = VCC  1Q = d  /1Q = nd
+                 2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC }}"
+        )
+    };
+    says(run(&body("VCC"), 10), "may give a pulse");
+    assert_eq!(run(&body("GND"), 10), None);
+}
+
 /// Two flip-flops of one clock in a row are sound; a clock as data is not.
 #[test]
 fn data_that_moves_with_its_clock_is_a_race() {
