@@ -128,6 +128,7 @@ impl Machine<'_> {
             return;
         }
         let model = &self.models[cell.model as usize];
+        // A machine that keeps causes takes the long way, so that tests have something to compare the short one with.
         let drive = if self.history.is_none() {
             model.drive(seen, &cell.held, &mut self.scratch)
         } else {
