@@ -42,7 +42,8 @@
 //! - Data of clocked storage is put in its place with the time that it came, and nothing is computed. A change that makes
 //!   no edge and opens no latch skips storage; a clock that stores what is there already skips the outputs.
 //! - A clock that moves alone, at a register that sees what it stores and meets what is asked of it, takes a short way on
-//!   plain numbers (`clocked`). Whatever is not so takes the long way: there is one answer.
+//!   plain numbers (`clocked`); so do the outputs of what stores, while all that they hang on is known (`known`).
+//!   Whatever is not so takes the long way: there is one answer.
 //! - A small chip without storage looks its outputs up; with an unknown input, what it lately made of the same (`recall`).
 //! - In very large machines each event lies somewhere else in memory, so the next few are looked at ahead, together. In
 //!   others that costs more than it gives.
