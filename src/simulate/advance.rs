@@ -147,9 +147,9 @@ impl Machine<'_> {
             }
             let model = &self.models[cell.model as usize];
             let reach = model.reach[input as usize];
+            let delays = cell.first_delay.of(&self.delays);
             for place in [reach.delays.0, reach.delays.1] {
-                let delay = cell.first_delay as usize + usize::from(place);
-                read ^= self.delays.get(delay).copied().unwrap_or(0);
+                read ^= u32::from(delays.touch(place.into()));
             }
             if let Some((first, last)) = reach.outputs {
                 let out = |bit: u8| cell.first_out as usize + usize::from(bit);

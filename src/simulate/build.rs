@@ -1,5 +1,6 @@
 //! From a circuit to the flat tables of a machine.
 
+use super::delays::First;
 use super::links::Links;
 use super::machine::{
     After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Owner, Settings, flag, own,
@@ -42,18 +43,17 @@ impl<'c> Machine<'c> {
             if model == machine.models.len() {
                 let table = delays.tables[model].clone();
                 machine.models.push(Model::new(&chip.part, table));
-                first_delays.push(machine.delays.len() as u32);
                 if delays.own.is_none() {
                     let table = &delays.tables[model].delays;
-                    machine.models[model].pack(table, &mut machine.delays);
                     machine.models[model].find_alike(table);
+                    first_delays.push(machine.models[model].pack(table, &mut machine.delays));
                 }
             }
-            if let Some(own) = &delays.own {
-                first_delays[model] = machine.delays.len() as u32;
-                machine.models[model].pack(&own[key], &mut machine.delays);
-            }
-            let place = (model as u32, first_delays[model]);
+            let first_delay = match &delays.own {
+                Some(own) => machine.models[model].pack(&own[key], &mut machine.delays),
+                None => first_delays[model],
+            };
+            let place = (model as u32, first_delay);
             machine.add_chip(key, place, stimuli, &mut drivers, &mut listeners);
         }
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
@@ -82,7 +82,7 @@ impl<'c> Machine<'c> {
     fn add_chip(
         &mut self,
         key: ChipKey,
-        (model, first_delay): (u32, u32),
+        (model, first_delay): (u32, First),
         stimuli: &[NetKey],
         drivers: &mut Drivers,
         listeners: &mut Listeners,

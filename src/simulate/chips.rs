@@ -164,7 +164,7 @@ impl Machine<'_> {
         let cell = &self.cells[index];
         let (new, first_out) = (cell.wanted.value, cell.first_out);
         let model = &self.models[cell.model as usize];
-        let packed = &self.delays[cell.first_delay as usize..];
+        let packed = cell.first_delay.of(&self.delays);
         let (mut rest, mut left) = (moved, 0);
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
@@ -221,7 +221,7 @@ impl Machine<'_> {
         let cell = &self.cells[index];
         let new = cell.wanted;
         let (first_out, lets_go) = (cell.first_out, cell.lets_go);
-        let (model, first_delay) = (cell.model as usize, cell.first_delay as usize);
+        let (model, first_delay) = (cell.model as usize, cell.first_delay);
         let moved = difference(old.value, new.value) | difference(old.off, new.off);
         let (changed, lead) = (before.changed, before.lead);
         let longest = self.settings.corner != Corner::Fastest;
@@ -236,7 +236,7 @@ impl Machine<'_> {
             let (from, to) = (wanted_level(&old, bit), wanted_level(&new, bit));
             let model = &self.models[model];
             let table = &model.table;
-            let packed = &self.delays[first_delay..];
+            let packed = first_delay.of(&self.delays);
             let arc = model.arcs[bit];
             let moving = changed | lead;
             let mut causes = if moving & arc == 0 { arc } else { moving & arc };
@@ -300,7 +300,7 @@ impl Machine<'_> {
     fn ready(&self, index: usize, bit: usize, how: Transition) -> i64 {
         let cell = &self.cells[index];
         let model = &self.models[cell.model as usize];
-        let packed = &self.delays[cell.first_delay as usize..];
+        let packed = cell.first_delay.of(&self.delays);
         let mut ready = self.time;
         for_each_bit(model.table.launches[bit], |input| {
             let came = self.arrivals[cell.first_stamp as usize + input];

@@ -1,6 +1,7 @@
 //! The machine: what is where now, and the hands on it.
 
 use super::checks::{CheckState, Snapshot};
+use super::delays::First;
 use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
@@ -165,7 +166,7 @@ pub(super) struct Cell {
     /// What its outputs are to be once all delays have passed.
     pub(super) wanted: Drive,
     pub(super) model: u32,
-    pub(super) first_delay: u32,
+    pub(super) first_delay: First,
     pub(super) first_out: u32,
     pub(super) chip: ChipKey,
     /// Its nodes when it was last evaluated; those that nothing but the next edge reads may be older.
@@ -363,7 +364,7 @@ pub struct Machine<'c> {
     pub(super) asides: Vec<Aside>,
     pub(super) models: Vec<Model>,
     /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
-    pub(super) delays: Vec<u32>,
+    pub(super) delays: Vec<u16>,
     pub(super) outs: Vec<Out>,
     pub(super) places: Vec<Place>,
     /// For outputs that are [`own::FOLLOWED`].

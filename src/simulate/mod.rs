@@ -54,6 +54,7 @@ mod build;
 mod checks;
 mod chips;
 mod clocked;
+mod delays;
 mod findings;
 pub mod history;
 mod known;

@@ -2,6 +2,7 @@
 
 use super::checks::{CheckIndex, checked_node_inputs};
 use super::clocked::Clocked;
+use super::delays::{First, Packed};
 use super::known::Known;
 use super::recall::Recall;
 use crate::delay::{DelayTable, Delays, Transition};
@@ -113,11 +114,13 @@ impl Model {
 
     /// Packs the delays of a chip of this kind, laid out as in [`DelayTable::delays`], behind others: what one input
     /// moves lies together.
-    pub(super) fn pack(&self, delays: &[Delays], packed: &mut Vec<u32>) {
+    pub(super) fn pack(&self, delays: &[Delays], words: &mut Vec<u16>) -> First {
+        let mut all = Vec::new();
         for (at, delays) in delays.iter().enumerate() {
             let (input, output) = (at / self.table.outputs, at % self.table.outputs);
-            packed.extend(&delays.of[..stretch(&self.part, input, output)]);
+            all.extend_from_slice(&delays.of[..stretch(&self.part, input, output)]);
         }
+        First::append(&all, words)
     }
 
     /// Finds the inputs that are as slow as the first unsettled one: the many of an address. `delays` are those of every
@@ -158,13 +161,12 @@ impl Model {
             + size_of_val(self.table.requirements.as_slice())
     }
 
-    /// The delay of one path and transition, in picoseconds. `packed` begins with the delays of the chip. The input must
-    /// be one that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it
-    /// about.
+    /// The delay of one path and transition, in picoseconds. `packed` has the delays of the chip. The input must be one
+    /// that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it about.
     #[inline(always)]
     pub(super) fn delay(
         &self,
-        packed: &[u32],
+        packed: Packed<'_>,
         input: usize,
         output: usize,
         how: Transition,
@@ -172,11 +174,11 @@ impl Model {
         let place = self.places[input * self.table.outputs + output];
         let at = usize::from(place & !RELEASES);
         match how {
-            Transition::Rise => packed[at],
-            Transition::Fall => packed[at + 1],
-            _ if place & RELEASES != 0 => packed[at + how as usize],
+            Transition::Rise => packed.get(at),
+            Transition::Fall => packed.get(at + 1),
+            _ if place & RELEASES != 0 => packed.get(at + how as usize),
             // What is unknown begins with the first edge that could be there.
-            _ => packed[at].min(packed[at + 1]),
+            _ => packed.get(at).min(packed.get(at + 1)),
         }
     }
 }
