@@ -331,6 +331,55 @@ fn what_is_alike_is_told_once() {
     assert_eq!(of_rule(&text, "single-pin-net"), ["d1: error"]);
 }
 
+/// TI SDLS025B: 2.7 V of an LS output; TI SCLS131D: HC needs 3.5 V at 5 V.
+#[test]
+fn a_bus_that_several_chips_hear_is_told_once() {
+    let text = |listeners: &str| {
+        board(&format!(
+            "feed U1..U4 from VCC GND  connector C header-1x8 {{ 1..8 d[0..7] }}
+             U1 74LS541 {{ A[1..8] = d[0..7]  Y[1..8] = m[0..7]  /OE[1..2] = GND }}  {listeners}"
+        ))
+    };
+    let found = of_rule(
+        &text(
+            "U2 74HC04 { [1..4]A = m[0..3]  [5..6]A = GND }  U3 74HC04 { [1..4]A = m[4..7]  [5..6]A = GND }
+             U4 74HC00 { 1A = m0  1B = m7  2A = m2  2B = m5  [3..4]A = GND  [3..4]B = GND }",
+        ),
+        "level-mismatch",
+    );
+    assert_eq!(found.len(), 1, "{found:?}");
+    // What does not say the same stays apart: at a supply of 4 V less is needed.
+    let other = text(
+        "rail V4 4 V  U2 74HC04 { [1..4]A = m[0..3]  [5..6]A = GND }
+         U3 74HC04 { [1..4]A = m[4..7]  [5..6]A = GND }",
+    );
+    let other = other.replace(
+        "feed U1..U4 from VCC GND",
+        "feed U1..U2 from VCC GND  feed U3 from V4 GND",
+    );
+    assert_eq!(of_rule(&other, "level-mismatch").len(), 2);
+}
+
+/// TI SDLS025B (LS00): 0.4 mA out of each input at low make more than the 0.8 V that counts as low over 10 kohm.
+#[test]
+fn a_weak_pull_is_told_once_for_all_nets_that_hang_on_it() {
+    let text = board(
+        "feed U1 from VCC GND  connector C header-1x1 { 1 line }  U1 74LS04 { 1A = line  2A = inner }
+         R1 resistor 1 kohm { 1 = line  2 = inner }  R2 resistor 10 kohm { 1 = inner  2 = GND }",
+    );
+    assert_eq!(of_rule(&text, "weak-pull"), ["line: error"]);
+    let accepted = text.replace(
+        "R2 ",
+        "accept weak-pull at inner \"a jumper is there\"  R2 ",
+    );
+    for rule in ["weak-pull", "acceptance"] {
+        assert_eq!(of_rule(&accepted, rule), [] as [&str; 0]);
+    }
+    // Without the second resistor nothing is pulled: what is plugged in drives the net.
+    let series = text.replace("R2 resistor 10 kohm { 1 = inner  2 = GND }", "");
+    assert_eq!(of_rule(&series, "weak-pull"), [] as [&str; 0]);
+}
+
 /// What has no value, no package or a name twice never reaches the rules: the language refuses it, or a rule tells it.
 #[test]
 fn missing_values_are_errors_of_the_language() {
