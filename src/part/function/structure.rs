@@ -4,7 +4,7 @@
 //! stay as they are has no influence on it. An influence that is told may still be one that never shows; one that is
 //! not told cannot be there.
 
-use super::memory::{MemoryArray, MemoryShape};
+use super::memory::MemoryArray;
 use super::program::{Environment, Operation, Program, Register};
 use super::{Effect, Function, LevelRule, Signal};
 use crate::logic::Word;
@@ -271,19 +271,13 @@ impl Traced {
 
 impl<'f> Reader<'f> {
     fn new(function: &'f Function, inputs: Word, states: Word) -> Self {
-        // What a memory holds is not known here, be it blank or loaded.
-        let unknown = |shape: &MemoryShape| {
-            MemoryArray::blank(&MemoryShape {
-                words: 1,
-                blank: None,
-                ..shape.clone()
-            })
-        };
         let mut reader = Reader {
             function,
             inputs,
             states,
-            memories: function.memories.iter().map(unknown).collect(),
+            memories: (function.memories.iter())
+                .map(MemoryArray::unknown)
+                .collect(),
             node_values: Word::default(),
             nodes: Vec::new(),
         };

@@ -179,6 +179,8 @@ impl Runner<'_> {
                 first: None,
             });
         }
+        let unfilled = self.unfilled.findings(self.circuit);
+        self.report.notes.extend(unfilled);
         for (key, chip) in self.circuit.chips.iter() {
             let blank = chip
                 .part

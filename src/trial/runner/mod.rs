@@ -6,6 +6,7 @@ mod found;
 mod stimulus;
 mod strobe;
 mod tables;
+mod unfilled;
 mod waiting;
 
 use super::prepare::{Prepared, Step, When};
@@ -22,6 +23,7 @@ use crate::untimed;
 use bench::Bench;
 use expectations::{Never, Sequence};
 use tables::Show;
+use unfilled::Unfilled;
 use waiting::ClockCounter;
 
 /// What a person or a test may ask of a run.
@@ -128,6 +130,7 @@ struct Runner<'a> {
     nevers: Vec<Never>,
     shows: Vec<Show>,
     loaded: Vec<ChipKey>,
+    unfilled: Unfilled,
     marks: Vec<(Time, NetKey, String)>,
     /// The period of the slowest clock that the trial gives.
     longest_clock: Time,
@@ -187,6 +190,7 @@ impl<'a> Runner<'a> {
             nevers: Vec::new(),
             shows: Vec::new(),
             loaded: Vec::new(),
+            unfilled: Unfilled::new(circuit),
             marks: Vec::new(),
             longest_clock: Time::ZERO,
             ended: false,
