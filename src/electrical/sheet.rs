@@ -401,7 +401,12 @@ fn number(quantity: Quantity) -> Option<f64> {
 pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
     let mut rows: Vec<(f64, f64)> = family
         .figures(name)
-        .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(&family.columns, &level.figures)?)?)))
+        .filter_map(|level| {
+            Some((
+                level.supply.as_f64(),
+                number(guaranteed(&family.columns, &level.figures)?)?,
+            ))
+        })
         .collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let after = rows.partition_point(|row| row.0 < supply);

@@ -411,9 +411,17 @@ impl SheetReader<'_> {
             _ => self.inputs(names)?,
         };
         let figures = if voltage {
-            self.figures(row, |figure| figure.as_voltage().map(|_| figure), "voltages")?
+            self.figures(
+                row,
+                |figure| figure.as_voltage().map(|_| figure),
+                "voltages",
+            )?
         } else {
-            self.figures(row, |figure| figure.as_current().map(|_| figure), "currents")?
+            self.figures(
+                row,
+                |figure| figure.as_current().map(|_| figure),
+                "currents",
+            )?
         };
         let whole = bits.is_empty().then_some(None);
         let named = bits.iter().map(|&bit| Some(pins[bit]));

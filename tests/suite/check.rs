@@ -91,6 +91,19 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
     }
 }
 
+/// The second pair of one of them. Fairchild DM74LS03: an open collector stands 5.5 V; TI SDLS020F: that of an 06 30 V.
+#[test]
+fn an_open_collector_stands_what_its_sheet_says() {
+    let (findings, shown) = checked("input-too-high", "wrong_pull");
+    let found: Vec<_> = (findings.iter())
+        .map(|finding| (finding.rule, finding.diagnostic.message.as_str()))
+        .collect();
+    let message = "R1 brings 12 V on relay, and U1.1Y (pin 2) stands 5.5 V";
+    assert_eq!(found, [("input-too-high", message)], "{shown}");
+    let (_, shown) = checked("input-too-high", "right_pull");
+    assert_eq!(shown, "");
+}
+
 #[test]
 fn every_faulty_design_belongs_to_a_rule() {
     let stems: BTreeSet<String> = (fs::read_dir(folder()).expect("the folder"))

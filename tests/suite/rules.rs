@@ -206,6 +206,43 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        "input-too-high",
+        // No sheet of the library tells what the open drain of an HC05 stands: 7 V over 1 kohm are more than the 1 mA that
+        // a clamp may carry (common practice), and over 10 kohm less.
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+         U1 74HC05 estimated { 1A = a  1Y = x }  R1 resistor 1 kohm { 1 = x  2 = V12 }",
+        &["x: warning"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+             U1 74HC05 estimated { 1A = a  1Y = x }  R1 resistor 10 kohm { 1 = x  2 = V12 }",
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+             U1 7407 { 1A = a  1Y = x }  R1 resistor 1 kohm { 1 = x  2 = V12 }",
+        ],
+    ),
+    (
+        "resistor-power",
+        // Twenty 7404 of 33 mA (Fairchild DS006494) make 0.66 A: 0.96 W in 2.2 ohm, 0.04 W in 0.1 ohm.
+        "rail V5 5 V  R1 resistor 2.2 ohm { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND  U1..U20 7404 { [1..6]A = GND }",
+        &["R1: error"],
+        &[
+            "rail V5 5 V  R1 resistor 0.1 ohm { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND
+             U1..U20 7404 { [1..6]A = GND }",
+            "rail V5 5 V  R1 resistor 2.2 ohm 1 W { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND
+             U1..U20 7404 { [1..6]A = GND }",
+        ],
+    ),
+    (
+        "pull-up-range",
+        // An open drain that is pulled to 3.3 V never gives the 3.5 V that HC needs at 5 V (TI SCLS131D).
+        "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+         U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
+        &["x: error"],
+        &[
+            "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+             U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HCT04 { 1A = x }",
+        ],
+    ),
+    (
         "slow-edge",
         // 1 kohm and 470 pF: 1.03 us from 10 % to 90 %.
         "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }

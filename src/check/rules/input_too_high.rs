@@ -128,8 +128,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             problem = problem.note("beyond its absolute maximum a pin breaks down");
         }
         if stands.assumed {
-            problem = problem
-                .note("no sheet gives what this pin stands: a clamp like that of an HC part is assumed");
+            problem = problem.note(
+                "no sheet gives what this pin stands: a clamp like that of an HC part is assumed",
+            );
         }
         let problem = problem.help(if row.part.pins[pin].kind == PinKind::OpenDrain {
             "pull it up to its own supply, or take an open collector that stands more (7406, 7407)"

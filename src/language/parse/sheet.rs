@@ -236,7 +236,7 @@ impl Reader {
             (Rule::duration_row, _) => RowKind::Duration(list(), terms),
             (Rule::draw_row | Rule::pin_row, keyword) => {
                 RowKind::Level(level_name(keyword), list())
-            },
+            }
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
