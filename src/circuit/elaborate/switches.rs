@@ -151,14 +151,14 @@ fn joined(
     pins.flat_map(move |&(key, pin)| {
         let discrete = &circuit.discretes[key];
         let other = 1 - pin.min(1);
-        let ways: &[(usize, Option<u8>)] = match (&discrete.kind, pin) {
-            (DiscreteKind::Switch, _) => &[(other, Some(1))],
-            (DiscreteKind::Resistor(ohms), _) if *ohms <= FUSE => &[(other, None)],
-            (DiscreteKind::Changeover, 0) => &[(1, Some(1)), (2, Some(2))],
-            (DiscreteKind::Changeover, _) => &[(0, Some(pin as u8))],
-            _ => &[],
+        let ways = match (&discrete.kind, pin) {
+            (DiscreteKind::Switch, _) => [Some((other, Some(1))), None],
+            (DiscreteKind::Resistor(ohms), _) if *ohms <= FUSE => [Some((other, None)), None],
+            (DiscreteKind::Changeover, 0) => [Some((1, Some(1))), Some((2, Some(2)))],
+            (DiscreteKind::Changeover, _) => [Some((0, Some(pin as u8))), None],
+            _ => [None; 2],
         };
-        let ways = ways.to_vec().into_iter();
+        let ways = ways.into_iter().flatten();
         ways.filter_map(move |(other, position)| {
             let there = discrete.nets.get(other).copied().flatten()?;
             (there != net && !is_ground(circuit, there)).then_some((key, position, there))
