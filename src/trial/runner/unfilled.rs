@@ -26,8 +26,9 @@ struct Memory {
     /// The nets of its data, and the level that all of them have for a blank word.
     data: Vec<NetKey>,
     blank: Level,
-    /// What it is filled with.
+    /// What it is filled with, and whether that is all of it.
     image: Image,
+    full: bool,
     /// The address that it gave when it was last looked at, of a word that nothing fills.
     given: Option<u64>,
     count: u64,
@@ -72,11 +73,13 @@ impl Unfilled {
                 memory.image.insert(address as u64, byte);
             }
         }
+        let shape = circuit.chips[chip].part.function.memories.first();
+        memory.full = shape.is_some_and(|shape| memory.image.len() as u64 >= shape.words);
     }
 
     /// Looks at what the memories give now.
     pub(super) fn look(&mut self, circuit: &Circuit, machine: &Bench<'_>) {
-        for memory in &mut self.memories {
+        for memory in self.memories.iter_mut().filter(|memory| !memory.full) {
             let blank = |&net: &NetKey| machine.level(net) == memory.blank;
             if !memory.data.iter().all(blank) {
                 memory.given = None;
@@ -148,6 +151,7 @@ impl Memory {
             data,
             blank,
             image: Image::new(),
+            full: false,
             given: None,
             count: 0,
             first: None,
