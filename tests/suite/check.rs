@@ -142,15 +142,28 @@ fn a_finding_says_what_why_and_what_to_do() {
     }
 }
 
-/// What stands on a small design of the built-in library, by rule.
-pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+/// What is found on a small design of the built-in library.
+fn found(text: &str) -> Vec<Finding> {
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
     assert_eq!(problems, []);
     let (circuit, problems) = elaborate(None, &[tree], &library);
     assert_eq!(problems, []);
-    let findings = check(&circuit.expect("a circuit without errors"));
+    check(&circuit.expect("a circuit without errors"))
+}
+
+/// What one rule says of it.
+pub(super) fn messages(text: &str, rule: &str) -> Vec<String> {
+    let mut findings = found(text);
+    findings.retain(|finding| finding.rule == rule);
+    let message = |finding: Finding| finding.diagnostic.message;
+    findings.into_iter().map(message).collect()
+}
+
+/// What stands on it, by rule.
+pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+    let findings = found(text);
     let row = |finding: &Finding| {
         let severity = finding.diagnostic.severity.word().to_owned();
         (finding.rule, finding.place.clone(), severity)

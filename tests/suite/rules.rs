@@ -1,6 +1,6 @@
 //! Each rule on another design than that of `designs/faulty/`, and on one that is nearly so.
 
-use super::check::{of_rule, stands};
+use super::check::{messages, of_rule, stands};
 
 /// A board with a supply, and lines.
 fn board(lines: &str) -> String {
@@ -395,6 +395,32 @@ fn a_bus_that_several_chips_hear_is_told_once() {
         "feed U1..U2 from VCC GND  feed U3 from V4 GND",
     );
     assert_eq!(of_rule(&other, "level-mismatch").len(), 2);
+}
+
+/// The formulas of the sheets of the 03, 05 and 12, with 250 uA of each open collector (National DM7403), 40 uA and 1.6 mA
+/// of each input (Fairchild DS006494), 16 mA and 0.4 V, and 2 V and 0.4 V at high: 4.6 V / 1.6 mA and 2.6 V / 2.86 mA.
+#[test]
+fn a_pull_up_that_cannot_be_is_said_to_be_none() {
+    let text = board(
+        "feed U1..U4 from VCC GND  connector C header-1x1 { 1 a }
+         U1..U2 7405 { [1..5]A = a  [1..5]Y = x  6A = GND }  R1 resistor 2.2 kohm { 1 = VCC  2 = x }
+         U3 7404 { [1..6]A = x }  U4 7404 { [1..3]A = x  [4..6]A = GND }",
+    );
+    assert_eq!(
+        messages(&text, "pull-up-range"),
+        [
+            "no pull-up of x makes both its levels good: its outputs need 2.88 kohm or more, and leakages 909 ohm or less"
+        ]
+    );
+    // Below what an input needs no resistor helps (TI SCLS131D: 3.5 V for HC at 5 V).
+    let low = board(
+        "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+         U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
+    );
+    assert_eq!(
+        messages(&low, "pull-up-range"),
+        ["x is pulled up to 3.3 V, and U2.1A (pin 1) needs 3.5 V"]
+    );
 }
 
 /// TI SDLS025B (LS00): 0.4 mA out of each input at low make more than the 0.8 V that counts as low over 10 kohm.

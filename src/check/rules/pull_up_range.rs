@@ -149,6 +149,17 @@ fn judge(
         ));
     };
     let most = pull.most();
+    if most < least {
+        return Some((
+            format!(
+                "no pull-up of {path} makes both its levels good: its outputs need {} or more, and leakages {} or less",
+                ohms(least.ceil()),
+                ohms(most.floor())
+            ),
+            "outputs leak at high, and take the currents of resistor and inputs at low".to_owned(),
+            "put fewer outputs and inputs on the net, or take others".to_owned(),
+        ));
+    }
     let range = format!(
         "take one between {} and {}",
         ohms(least.ceil()),
