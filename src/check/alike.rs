@@ -1,33 +1,48 @@
-//! Findings that say the same of several pins or nets of one statement, such as each line of a bus: one finding for all.
+//! Findings that say the same of several pins or nets of one statement or bus, such as each line of it: one finding for
+//! all.
 
 use super::Finding;
 use crate::diagnostic::Severity;
 use crate::text::Span;
 use std::collections::BTreeMap;
 
-/// What findings must have in common.
-type Kind = (&'static str, String, Severity, Option<Span>, String);
+/// What findings must have in common, besides a place.
+type Kind = (&'static str, String, Severity, String);
 
-/// Puts findings together that differ only in the numbers of names and pins, written at one place. The first of them stays
-/// and names the others; the order stays as well.
+/// Puts findings together that differ only in the numbers of names and pins, and that point to one place: the driver of
+/// a bus, one that listens, or where the bus is written. The first of them stays and names the others; the order stays as
+/// well.
 pub(super) fn together(findings: Vec<Finding>) -> Vec<Finding> {
     let mut kept: Vec<Finding> = Vec::new();
-    let mut first: BTreeMap<Kind, usize> = BTreeMap::new();
+    let mut first: BTreeMap<(Kind, Option<Span>), usize> = BTreeMap::new();
     for finding in findings {
         let diagnostic = &finding.diagnostic;
         let kind = (
             finding.rule,
             finding.board.clone(),
             diagnostic.severity,
-            diagnostic.labels.first().map(|label| label.span),
             shape(&diagnostic.message),
         );
-        match first.get(&kind) {
-            Some(&at) => kept[at].also.push(finding.place),
-            None => {
-                first.insert(kind, kept.len());
-                kept.push(finding);
+        let mut places: Vec<Option<Span>> = (diagnostic.labels.iter())
+            .map(|label| Some(label.span))
+            .collect();
+        if places.is_empty() {
+            places.push(None);
+        }
+        let keys: Vec<_> = places.iter().map(|&at| (kind.clone(), at)).collect();
+        let at = match keys.iter().find_map(|key| first.get(key)) {
+            Some(&at) => {
+                kept[at].also.push(finding.place);
+                kept[at].also.extend(finding.also);
+                at
             }
+            None => {
+                kept.push(finding);
+                kept.len() - 1
+            }
+        };
+        for key in keys {
+            first.entry(key).or_insert(at);
         }
     }
     for finding in &mut kept {

@@ -16,7 +16,8 @@
 //! - A chip pin is on at most one net; `None` means that nothing is connected there.
 //! - A chip whose supply pins do not reach a supply is in the circuit, with [`Chip::fed`] false: it drives nothing.
 //! - Rails of a single board count as fed from the bench; rails of an assembly are fed only through a supply. A rail
-//!   behind a switch, or behind a resistor of 10 ohm or less (a fuse), counts as fed.
+//!   behind a switch, or behind a resistor of 10 ohm or less (a fuse), counts as fed: a trial that leaves the switch open
+//!   runs on the circuit that [`elaborate::without_rails`] makes.
 //! - A timer has a resistor and a capacitor only where exactly one of each can be read from the board.
 //! - Everything is in order of writing, so that the same text gives the same circuit.
 //!

@@ -1,7 +1,8 @@
 //! What chips, boards and supplies draw: at rest from the sheets, and while signals move.
 //!
-//! - At rest a chip draws what its family's sheet guarantees for a package. A sheet gives one figure for many parts, so it
-//!   is the most for small ones, and bus drivers of bipolar families may draw more.
+//! - At rest a chip draws what the sheet of its part guarantees, where that tells it, else what its family's sheet does for
+//!   a package. That is one figure for many parts: the most for small ones, and bus drivers of bipolar families may draw
+//!   more.
 //! - Moving a net costs a charge C V for each rise, that is a current C V f from the supply of the chip that drives it
 //!   (P = CL V^2 f; the sheets of HC parts). C is what is typical of pins, copper and cables. Where several outputs
 //!   drive a net, each has an equal share.
@@ -15,7 +16,7 @@
 //! - Parts with grades (memories) have no sheet that tells what they draw: they are named, not counted.
 
 use super::capacitance::Capacitances;
-use super::sheet::at_supply;
+use super::sheet::of_chip;
 use super::view::View;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey};
 use crate::key::KeyVec;
@@ -97,9 +98,7 @@ impl Power {
     /// Of a circuit; at rest when no activity is given.
     pub fn new(circuit: &Circuit, view: &View, activity: Option<&Activity>) -> Power {
         let rest = |chip: &Chip| ChipPower {
-            rest: (chip.electrical.as_ref()).and_then(|family| {
-                at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())
-            }),
+            rest: of_chip(chip, LevelName::SupplyCurrent, None),
             supply: chip.supply.as_f64(),
             ..ChipPower::default()
         };
@@ -175,8 +174,7 @@ fn ttl_highs(circuit: &Circuit, view: &View) -> KeyVec<ChipKey, f64> {
         for listener in &net.listeners {
             let chip = &circuit.chips[listener.chip];
             let supply = chip.supply.as_f64();
-            let unit = (chip.electrical.as_ref())
-                .and_then(|family| at_supply(family, LevelName::ExtraSupplyCurrent, supply));
+            let unit = of_chip(chip, LevelName::ExtraSupplyCurrent, Some(listener.pin));
             if let Some(unit) = unit
                 && high.volts.least < supply - FULL_HIGH
             {

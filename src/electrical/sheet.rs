@@ -2,7 +2,7 @@
 
 use crate::circuit::{Chip, ChipKey, Circuit};
 use crate::key::KeyVec;
-use crate::part::family::Level;
+use crate::part::sheet::Column;
 use crate::part::{ColumnKind, Edge, Family, LevelName, PinIndex, PinKind};
 use crate::quantity::{Quantity, Temperature};
 
@@ -268,7 +268,8 @@ const CLAMP: f64 = 20e-3;
 
 /// What a pin of a chip that is fed stands while it does not drive; `None` when that does not depend on its supply, or is
 /// not known. An output that lets go clamps to its own supply even in families whose inputs do not (NXP
-/// 74AHC245/74AHCT245); one of a bipolar family does not.
+/// 74AHC245/74AHCT245); one of a bipolar family does not. An open drain of a CMOS family is taken to clamp where no sheet
+/// tells.
 pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let supply = chip.supply.as_f64();
     let kind = chip.part.pins[pin].kind;
@@ -296,6 +297,15 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
             }),
             None => clamp.map(|amps| clamped(amps, false)),
         },
+        PinKind::OpenDrain => {
+            let limit = of_chip(chip, LevelName::OutputVoltageLimit, Some(pin));
+            let limit = limit.map(|volts| Stands {
+                volts,
+                clamp: None,
+                assumed: false,
+            });
+            limit.or_else(|| (!bipolar).then(|| clamped(clamp.unwrap_or(CLAMP), true)))
+        }
         _ => None,
     }
 }
@@ -351,15 +361,15 @@ fn schmitt(chip: &Chip, pin: PinIndex, input: Input) -> Input {
 
 /// The guaranteed figure of a row on a bench, 0 to 70 C: of the narrowest range that covers it, else of the widest
 /// there is.
-fn guaranteed(family: &Family, level: &Level) -> Option<Quantity> {
+fn guaranteed(columns: &[Column], figures: &[Option<Quantity>]) -> Option<Quantity> {
     let (cold, hot) = (Temperature::ZERO, Temperature::from_raw(70_000));
-    let columns = family.columns.iter().zip(&level.figures);
+    let columns = columns.iter().zip(figures);
     let given = columns.filter_map(|(column, figure)| Some((column, (*figure)?)));
     let limits: Vec<_> = given
         .clone()
         .filter(|(column, _)| column.kind == ColumnKind::Limit)
         .collect();
-    let span = |column: &crate::part::sheet::Column| column.hottest.raw() - column.coldest.raw();
+    let span = |column: &Column| column.hottest.raw() - column.coldest.raw();
     let covering = limits
         .iter()
         .filter(|(column, _)| column.coldest <= cold && column.hottest >= hot)
@@ -391,7 +401,12 @@ fn number(quantity: Quantity) -> Option<f64> {
 pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
     let mut rows: Vec<(f64, f64)> = family
         .figures(name)
-        .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(family, level)?)?)))
+        .filter_map(|level| {
+            Some((
+                level.supply.as_f64(),
+                number(guaranteed(&family.columns, &level.figures)?)?,
+            ))
+        })
         .collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let after = rows.partition_point(|row| row.0 < supply);
@@ -399,6 +414,25 @@ pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option
         (Some(low), Some(&high)) => Some(between(low, high, supply)),
         (only, other) => only.or(other.copied()).map(|row| row.1),
     }
+}
+
+/// A figure of a chip: that of the sheet of its part, of a pin or of the whole chip, at the voltage nearest to its supply;
+/// else that of its family.
+pub(super) fn of_chip(chip: &Chip, name: LevelName, pin: Option<PinIndex>) -> Option<f64> {
+    let family = || at_supply(chip.electrical.as_ref()?, name, chip.supply.as_f64());
+    own(chip, name, pin).or_else(family)
+}
+
+/// That of the sheet of its part. Where another family's sheet stands in, nobody knows it.
+fn own(chip: &Chip, name: LevelName, pin: Option<PinIndex>) -> Option<f64> {
+    let sheet = &chip.part.sheets[chip.sheet.filter(|_| chip.estimate.is_none())?];
+    let levels = sheet.blocks.iter().flat_map(|block| {
+        let mine = block.levels.iter();
+        let mine = mine.filter(|level| level.name == name && level.pin == pin);
+        mine.map(|level| (block.voltage, level))
+    });
+    let (_, level) = levels.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
+    number(guaranteed(&sheet.columns, &level.figures)?)
 }
 
 fn between(low: (f64, f64), high: (f64, f64), at: f64) -> f64 {
@@ -410,7 +444,7 @@ fn between(low: (f64, f64), high: (f64, f64), at: f64) -> f64 {
 fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f64, f64)> {
     let mut blocks: Vec<(f64, Vec<(f64, f64)>)> = Vec::new();
     for level in family.figures(name) {
-        let Some(volts) = guaranteed(family, level).and_then(number) else {
+        let Some(volts) = guaranteed(&family.columns, &level.figures).and_then(number) else {
             continue;
         };
         let amps = level.at.and_then(number).unwrap_or_default();

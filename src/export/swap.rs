@@ -299,7 +299,7 @@ fn currents(out: &mut String, swap: &Swap) {
     };
     let _ = writeln!(
         out,
-        "\n  supply current at rest, by the largest limits of the families' sheets: {}, and would be {}",
+        "\n  supply current at rest, by the largest limits of the sheets: {}, and would be {}",
         side(&swap.at_rest.is),
         side(&swap.at_rest.would)
     );

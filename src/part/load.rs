@@ -3,10 +3,11 @@
 use super::family::column;
 use super::function::{self, Function};
 use super::sheet::{
-    Arc, ArcKind, Block, Check, CheckKind, Figures, PowerCapacitance, Sheet, Signal, Threshold,
+    Arc, ArcKind, Block, Check, CheckKind, Figures, OwnLevel, PowerCapacitance, Sheet, Signal,
+    Threshold,
 };
 use super::table::FunctionTable;
-use super::{Part, Pin, PinIndex, PinKind};
+use super::{LevelName, Part, Pin, PinIndex, PinKind};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AtBlock, Edge, PartStatement, RowKind, SheetRow, Template};
 use crate::language::expand::{Scope, natural_order};
@@ -274,6 +275,7 @@ impl SheetReader<'_> {
             start_up: None,
             power: Vec::new(),
             durations: Vec::new(),
+            levels: Vec::new(),
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
@@ -380,6 +382,7 @@ impl SheetReader<'_> {
                 });
                 Ok(())
             }
+            RowKind::Level(name, names) => self.own_levels(row, *name, names, block),
             RowKind::Duration(names, terms) => self.durations(row, names, terms, block),
             RowKind::StartUp(name) => {
                 self.outputs(std::slice::from_ref(name))?;
@@ -387,6 +390,48 @@ impl SheetReader<'_> {
                 Ok(())
             }
         }
+    }
+
+    /// Electrical figures of the part itself: one for each pin that is named, or one for the whole chip.
+    fn own_levels(
+        &mut self,
+        row: &SheetRow,
+        name: LevelName,
+        names: &[Template],
+        block: &mut Block,
+    ) -> Fallible<()> {
+        let function = &self.part.function;
+        let (voltage, pins) = match name {
+            LevelName::OutputVoltageLimit => (true, &function.outputs),
+            _ => (false, &function.inputs),
+        };
+        let bits = match name {
+            LevelName::SupplyCurrent => Vec::new(),
+            LevelName::OutputVoltageLimit => self.outputs(names)?,
+            _ => self.inputs(names)?,
+        };
+        let figures = if voltage {
+            self.figures(
+                row,
+                |figure| figure.as_voltage().map(|_| figure),
+                "voltages",
+            )?
+        } else {
+            self.figures(
+                row,
+                |figure| figure.as_current().map(|_| figure),
+                "currents",
+            )?
+        };
+        let whole = bits.is_empty().then_some(None);
+        let named = bits.iter().map(|&bit| Some(pins[bit]));
+        block.levels.extend(named.chain(whole).map(|pin| OwnLevel {
+            name,
+            pin,
+            figures: figures.clone(),
+            source: row.source.as_ref().map(|source| source.node.clone()),
+        }));
+        Ok(())
     }
 
     /// An arc is made wherever the function lets the input move the output.

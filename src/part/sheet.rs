@@ -1,6 +1,6 @@
 //! The published timing of one part in one family, figure by figure.
 
-use super::{ColumnKind, Edge, Share};
+use super::{ColumnKind, Edge, LevelName, PinIndex, Share};
 use crate::quantity::{Capacitance, Quantity, Resistance, Temperature, Time, Voltage};
 use crate::text::Span;
 use std::collections::BTreeSet;
@@ -54,6 +54,8 @@ pub struct Block {
     pub power: Vec<PowerCapacitance>,
     /// How long timers run.
     pub durations: Vec<Duration>,
+    /// What the part draws and stands.
+    pub levels: Vec<OwnLevel>,
 }
 
 /// One figure a column; `None` where the sheet gives none.
@@ -184,6 +186,19 @@ pub struct PowerCapacitance {
     pub per: Share,
     /// The figures.
     pub figures: Figures<Capacitance>,
+    /// A source of its own.
+    pub source: Option<String>,
+}
+
+/// An electrical figure of the part itself, which counts in place of that of its family.
+#[derive(Clone, Debug)]
+pub struct OwnLevel {
+    /// What it is.
+    pub name: LevelName,
+    /// The pin that it is about; `None` for the whole chip.
+    pub pin: Option<PinIndex>,
+    /// The figures.
+    pub figures: Figures<Quantity>,
     /// A source of its own.
     pub source: Option<String>,
 }

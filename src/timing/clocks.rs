@@ -272,16 +272,13 @@ impl Clocks {
             if !seen.insert(spot) {
                 continue;
             }
-            for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
-                for &key in graph.entering(point) {
-                    let arc = &graph.arcs[key];
-                    match arc.through {
-                        Through::Logic => open.push(arc.from.spot()),
-                        Through::Clock if self.carried.contains(&arc.from) => {
-                            found.insert(spot);
-                        }
-                        _ => {}
+            for arc in graph.entering_spot(spot) {
+                match arc.through {
+                    Through::Logic => open.push(arc.from.spot()),
+                    Through::Clock if self.carried.contains(&arc.from) => {
+                        found.insert(spot);
                     }
+                    _ => {}
                 }
             }
         }

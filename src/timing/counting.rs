@@ -1,6 +1,6 @@
 //! Counters that count by themselves: at which edges of their clock each output moves.
 
-use super::graph::{Graph, Move, Point, Spot, Through};
+use super::graph::{Graph, Spot, Through};
 use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -221,14 +221,9 @@ fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
         {
             return true;
         }
-        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
-            let logic = graph.entering(point).iter().map(|&key| graph.arcs[key]);
-            open.extend(
-                logic
-                    .filter(|arc| arc.through == Through::Logic)
-                    .map(|arc| arc.from.spot()),
-            );
-        }
+        let logic = graph.entering_spot(spot);
+        let logic = logic.filter(|arc| arc.through == Through::Logic);
+        open.extend(logic.map(|arc| arc.from.spot()));
     }
     false
 }

@@ -263,6 +263,13 @@ impl<'c> Graph<'c> {
         self.entering.of(point)
     }
 
+    /// Arcs by which a spot is made to rise or fall.
+    pub fn entering_spot(&self, spot: Spot) -> impl Iterator<Item = &Arc> {
+        let points = [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge));
+        let keys = points.into_iter().flat_map(|point| self.entering(point));
+        keys.map(|&key| &self.arcs[key])
+    }
+
     /// How many points there are.
     pub fn points(&self) -> usize {
         self.spots.len() * 3

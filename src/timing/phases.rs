@@ -8,7 +8,7 @@
 
 use super::clocks::{Clock, ClockKey, Clocks, Made, Tag, output_path};
 use super::gateways::Gateway;
-use super::graph::{Arc, Graph, Move, Point, Spot, Through};
+use super::graph::{Arc, Graph, Move, Spot, Through};
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -451,14 +451,11 @@ fn rests(graph: &Graph<'_>, spot: Spot) -> bool {
         if !seen.insert(spot) {
             continue;
         }
-        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
-            for &key in graph.entering(point) {
-                let arc = &graph.arcs[key];
-                if arc.through != Through::Logic {
-                    return false;
-                }
-                open.push(arc.from.spot());
+        for arc in graph.entering_spot(spot) {
+            if arc.through != Through::Logic {
+                return false;
             }
+            open.push(arc.from.spot());
         }
     }
     true
@@ -475,11 +472,9 @@ pub(super) fn leading(graph: &Graph<'_>, gateways: &[Gateway]) -> FxHashSet<Spot
         if !seen.insert(spot) {
             continue;
         }
-        for point in [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)) {
-            let logic = graph.entering(point).iter().map(|&key| &graph.arcs[key]);
-            let logic = logic.filter(|arc| arc.through == Through::Logic);
-            open.extend(logic.map(|arc| arc.from.spot()));
-        }
+        let logic = graph.entering_spot(spot);
+        let logic = logic.filter(|arc| arc.through == Through::Logic);
+        open.extend(logic.map(|arc| arc.from.spot()));
     }
     seen
 }

@@ -10,6 +10,7 @@ mod question;
 pub mod recorder;
 pub mod report;
 mod runner;
+mod switches;
 
 pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};

@@ -91,6 +91,19 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
     }
 }
 
+/// The second pair of one of them. Fairchild DM74LS03: an open collector stands 5.5 V; TI SDLS020F: that of an 06 30 V.
+#[test]
+fn an_open_collector_stands_what_its_sheet_says() {
+    let (findings, shown) = checked("input-too-high", "wrong_pull");
+    let found: Vec<_> = (findings.iter())
+        .map(|finding| (finding.rule, finding.diagnostic.message.as_str()))
+        .collect();
+    let message = "R1 brings 12 V on relay, and U1.1Y (pin 2) stands 5.5 V";
+    assert_eq!(found, [("input-too-high", message)], "{shown}");
+    let (_, shown) = checked("input-too-high", "right_pull");
+    assert_eq!(shown, "");
+}
+
 #[test]
 fn every_faulty_design_belongs_to_a_rule() {
     let stems: BTreeSet<String> = (fs::read_dir(folder()).expect("the folder"))
@@ -129,15 +142,28 @@ fn a_finding_says_what_why_and_what_to_do() {
     }
 }
 
-/// What stands on a small design of the built-in library, by rule.
-pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+/// What is found on a small design of the built-in library.
+fn found(text: &str) -> Vec<Finding> {
     let mut library = Library::built_in();
     let file = library.add_source("test.board", text);
     let (tree, problems) = parse(file, text);
     assert_eq!(problems, []);
     let (circuit, problems) = elaborate(None, &[tree], &library);
     assert_eq!(problems, []);
-    let findings = check(&circuit.expect("a circuit without errors"));
+    check(&circuit.expect("a circuit without errors"))
+}
+
+/// What one rule says of it.
+pub(super) fn messages(text: &str, rule: &str) -> Vec<String> {
+    let mut findings = found(text);
+    findings.retain(|finding| finding.rule == rule);
+    let message = |finding: Finding| finding.diagnostic.message;
+    findings.into_iter().map(message).collect()
+}
+
+/// What stands on it, by rule.
+pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
+    let findings = found(text);
     let row = |finding: &Finding| {
         let severity = finding.diagnostic.severity.word().to_owned();
         (finding.rule, finding.place.clone(), severity)

@@ -10,7 +10,7 @@ use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::text::{MemoryFiles, Spanned};
-use coldboard::trial::{Options, Report, Unattended, prepare, run};
+use coldboard::trial::{Options, Report, Unattended, prepare, run, run_untimed};
 use proptest::prelude::*;
 use std::path::Path;
 
@@ -19,6 +19,7 @@ fn files(text: &str) -> MemoryFiles {
         .with("d.board", text)
         .with("four.bin", vec![1, 2, 3, 4])
         .with("other.bin", vec![0xEE; 4])
+        .with("ones.bin", vec![0xFF; 16])
 }
 
 fn open(text: &str) -> Project {
@@ -275,6 +276,10 @@ fn board(holds: &str, rest: &str) -> String {
 }
 
 fn run_trial(text: &str) -> Report {
+    run_with(text, true)
+}
+
+fn run_with(text: &str, delays: bool) -> Report {
     let mut project = open(text);
     let problems = project.diagnostics();
     assert!(problems.is_empty(), "{:?}", told_of(&project, problems));
@@ -284,13 +289,67 @@ fn run_trial(text: &str) -> Report {
     let images = |file: &Spanned<String>| project.image(file);
     let prepared = prepare(&trial, &circuit, project.sources(), &images)
         .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)));
-    run(
-        &prepared,
-        &circuit,
-        project.sources(),
-        &Options::default(),
-        &mut Unattended,
-    )
+    let options = Options::default();
+    if delays {
+        return run(
+            &prepared,
+            &circuit,
+            project.sources(),
+            &options,
+            &mut Unattended,
+        );
+    }
+    run_untimed(&prepared, &circuit, project.sources(), &options)
+        .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)))
+}
+
+/// What is told of words that no image fills, with its count and its time in nanoseconds.
+fn not_filled(text: &str, delays: bool) -> Vec<(String, u64, i64)> {
+    let report = run_with(text, delays);
+    assert!(report.passed, "{:?} {:?}", report.failures, report.faults);
+    let notes = report.notes.iter().filter(|note| note.kind == "not filled");
+    notes
+        .map(|note| {
+            let first = note.first.expect("a time").ps() / 1000;
+            (note.text.clone(), note.count, first)
+        })
+        .collect()
+}
+
+/// Atmel 0006F (AT28C256): an erased byte reads as FF, and /CE or /OE at high make the outputs let go.
+#[test]
+fn reads_beyond_the_image_are_told_once_for_a_chip() {
+    let held = "contents c { file \"four.bin\" }\n";
+    let beyond = "trial t on b { set a = 2  run for 1 us  set a = 9  run for 1 us  run for 1 us  set a = 0  run for 1 us
+        set a = 4  run for 1 us }";
+    let told = |holds: &str, rest: &str| not_filled(&board(holds, &format!("{held}{rest}")), true);
+    let text = "U1 (28C256-15) was read at 0x0009, which no image fills: it gives 0xFF, as an erased chip does";
+    for delays in [true, false] {
+        let design = board("holds c", &format!("{held}{beyond}"));
+        let found = not_filled(&design, delays);
+        assert_eq!(found, [(text.to_owned(), 2, 2000)], "delays: {delays}");
+    }
+    // What an image fills with ones is filled; and an image that a trial loads counts in place of the first.
+    let filled =
+        "trial t on b { load U1 from \"ones.bin\"  set a = 9  run for 1 us  expect d = 0xFF }";
+    assert_eq!(told("holds c", filled), []);
+    assert_eq!(told("", filled), []);
+    let loaded = "trial t on b { load U1 from \"other.bin\" offset 1  set a = 0  run for 1 us }";
+    assert_eq!(told("holds c", loaded).len(), 1);
+    // An address that does not stand for the access time, 150 ns, is not read.
+    let passing = "trial t on b { set a = 2  run for 1 us  set a = 9  run for 20 ns  set a = 1  run for 1 us }";
+    assert_eq!(told("holds c", passing), []);
+    // A chip that is silent gives nothing, and one that its board writes may well be erased.
+    let pins = "/OE = GND  /WE = VCC";
+    for (other, first) in [
+        ("/OE = VCC  /WE = VCC", ""),
+        ("/OE = oe  /WE = we", "set oe = low  set we = high"),
+    ] {
+        let design = board("holds c", &format!("{held}{beyond}"));
+        let design = design.replace(pins, other);
+        let design = design.replacen("set a = 2", &format!("{first}  set a = 2"), 1);
+        assert_eq!(not_filled(&design, true), [], "{other}");
+    }
 }
 
 #[test]

@@ -162,10 +162,11 @@ fn moving_a_net_costs_its_charge_for_each_rise() {
 
 #[test]
 fn an_hct_input_at_a_ttl_high_costs_extra() {
-    // TI CD74HCT147, page 4: 450 uA for a unit load over -40 to 85 C. LS guarantees 2.7 V, HC all but 0.1 V.
+    // TI CD74HCT147, page 4: 450 uA for a unit load over -40 to 85 C; of an HCT32 no sheet here tells how many of them an
+    // input counts. LS guarantees 2.7 V, HC all but 0.1 V.
     let circuit = circuit(
-        "feed U1..U4 from VCC GND  U1 74LS04 { 1A = GND  1Y = x }  U2 74HCT04 { 1A = x  2A = x }
-         U3 74HC04 { 1A = GND  1Y = y }  U4 74HCT04 { 1A = y }",
+        "feed U1..U4 from VCC GND  U1 74LS04 { 1A = GND  1Y = x }  U2 74HCT32 { 1A = x  2A = x }
+         U3 74HC04 { 1A = GND  1Y = y }  U4 74HCT32 { 1A = y }",
     );
     let view = View::new(&circuit);
     let power = Power::new(&circuit, &view, None);

@@ -128,6 +128,26 @@ fn unit_loads_make_what_sheets_print() {
     }
 }
 
+/// The same sheets: an input of an HCT04 takes at most 540 uA more up to 85 C, one of an HCT02 (Philips, December 1990) 1.50
+/// unit loads of 450 uA. An LS output guarantees 2.7 V at high (TI SDLS025B), and so never reaches the supply. A 7404 draws
+/// 33 mA at rest (Fairchild DS006494), an HCT147 80 uA (TI), and so does an HCT02, of which no sheet tells it.
+#[test]
+fn a_chip_draws_what_the_sheet_of_its_part_says() {
+    use coldboard::electrical::View;
+    use coldboard::electrical::power::Power;
+    let circuit = circuit(
+        "feed U1..U4 from VCC GND  U1 74LS04 { 1A = a  1Y = x }  U2 74HCT04 { 1A = x }
+         U3 74HCT02 { 1A = x  1B = x }  U4 7404 { 1A = x }",
+    );
+    let power = Power::new(&circuit, &View::new(&circuit), None);
+    let of = |path: &str| power.chips[circuit.chip(path).expect("a chip")];
+    let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
+    assert!(near(of("U2").inputs, 540e-6), "{:?}", of("U2"));
+    assert!(near(of("U3").inputs, 2.0 * 1.5 * 450e-6), "{:?}", of("U3"));
+    assert_eq!(of("U4").rest, Some(33e-3));
+    assert_eq!(of("U3").rest, Some(80e-6));
+}
+
 /// SI-LIST, 5 February 2003, after H. Johnson and M. Graham, High-Speed Digital Design, 1993, equation 9-15: 5 inches of
 /// 3.6 pF and a receiver of 3 pF make 21 pF. TI SCLS131D: 3 pF for an HC input.
 #[test]

@@ -1,6 +1,6 @@
 //! Each rule on another design than that of `designs/faulty/`, and on one that is nearly so.
 
-use super::check::{of_rule, stands};
+use super::check::{messages, of_rule, stands};
 
 /// A board with a supply, and lines.
 fn board(lines: &str) -> String {
@@ -206,6 +206,43 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        "input-too-high",
+        // No sheet of the library tells what the open drain of an HC05 stands: 7 V over 1 kohm are more than the 1 mA that
+        // a clamp may carry (common practice), and over 10 kohm less.
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+         U1 74HC05 estimated { 1A = a  1Y = x }  R1 resistor 1 kohm { 1 = x  2 = V12 }",
+        &["x: warning"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+             U1 74HC05 estimated { 1A = a  1Y = x }  R1 resistor 10 kohm { 1 = x  2 = V12 }",
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 V12  2 a  3 x }
+             U1 7407 { 1A = a  1Y = x }  R1 resistor 1 kohm { 1 = x  2 = V12 }",
+        ],
+    ),
+    (
+        "resistor-power",
+        // Twenty 7404 of 33 mA (Fairchild DS006494) make 0.66 A: 0.96 W in 2.2 ohm, 0.04 W in 0.1 ohm.
+        "rail V5 5 V  R1 resistor 2.2 ohm { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND  U1..U20 7404 { [1..6]A = GND }",
+        &["R1: error"],
+        &[
+            "rail V5 5 V  R1 resistor 0.1 ohm { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND
+             U1..U20 7404 { [1..6]A = GND }",
+            "rail V5 5 V  R1 resistor 2.2 ohm 1 W { 1 = VCC  2 = V5 }  feed U1..U20 from V5 GND
+             U1..U20 7404 { [1..6]A = GND }",
+        ],
+    ),
+    (
+        "pull-up-range",
+        // An open drain that is pulled to 3.3 V never gives the 3.5 V that HC needs at 5 V (TI SCLS131D).
+        "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+         U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
+        &["x: error"],
+        &[
+            "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+             U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HCT04 { 1A = x }",
+        ],
+    ),
+    (
         "slow-edge",
         // 1 kohm and 470 pF: 1.03 us from 10 % to 90 %.
         "feed U1..U2 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x }
@@ -329,6 +366,81 @@ fn what_is_alike_is_told_once() {
          connector OUT header-1x8 { 1..8 q[1..8] }",
     );
     assert_eq!(of_rule(&text, "single-pin-net"), ["d1: error"]);
+}
+
+/// TI SDLS025B: 2.7 V of an LS output; TI SCLS131D: HC needs 3.5 V at 5 V.
+#[test]
+fn a_bus_that_several_chips_hear_is_told_once() {
+    let text = |listeners: &str| {
+        board(&format!(
+            "feed U1..U4 from VCC GND  connector C header-1x8 {{ 1..8 d[0..7] }}
+             U1 74LS541 {{ A[1..8] = d[0..7]  Y[1..8] = m[0..7]  /OE[1..2] = GND }}  {listeners}"
+        ))
+    };
+    let found = of_rule(
+        &text(
+            "U2 74HC04 { [1..4]A = m[0..3]  [5..6]A = GND }  U3 74HC04 { [1..4]A = m[4..7]  [5..6]A = GND }
+             U4 74HC00 { 1A = m0  1B = m7  2A = m2  2B = m5  [3..4]A = GND  [3..4]B = GND }",
+        ),
+        "level-mismatch",
+    );
+    assert_eq!(found.len(), 1, "{found:?}");
+    // What does not say the same stays apart: at a supply of 4 V less is needed.
+    let other = text(
+        "rail V4 4 V  U2 74HC04 { [1..4]A = m[0..3]  [5..6]A = GND }
+         U3 74HC04 { [1..4]A = m[4..7]  [5..6]A = GND }",
+    );
+    let other = other.replace(
+        "feed U1..U4 from VCC GND",
+        "feed U1..U2 from VCC GND  feed U3 from V4 GND",
+    );
+    assert_eq!(of_rule(&other, "level-mismatch").len(), 2);
+}
+
+/// The formulas of the sheets of the 03, 05 and 12, with 250 uA of each open collector (National DM7403), 40 uA and 1.6 mA
+/// of each input (Fairchild DS006494), 16 mA and 0.4 V, and 2 V and 0.4 V at high: 4.6 V / 1.6 mA and 2.6 V / 2.86 mA.
+#[test]
+fn a_pull_up_that_cannot_be_is_said_to_be_none() {
+    let text = board(
+        "feed U1..U4 from VCC GND  connector C header-1x1 { 1 a }
+         U1..U2 7405 { [1..5]A = a  [1..5]Y = x  6A = GND }  R1 resistor 2.2 kohm { 1 = VCC  2 = x }
+         U3 7404 { [1..6]A = x }  U4 7404 { [1..3]A = x  [4..6]A = GND }",
+    );
+    assert_eq!(
+        messages(&text, "pull-up-range"),
+        [
+            "no pull-up of x makes both its levels good: its outputs need 2.88 kohm or more, and leakages 909 ohm or less"
+        ]
+    );
+    // Below what an input needs no resistor helps (TI SCLS131D: 3.5 V for HC at 5 V).
+    let low = board(
+        "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
+         U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
+    );
+    assert_eq!(
+        messages(&low, "pull-up-range"),
+        ["x is pulled up to 3.3 V, and U2.1A (pin 1) needs 3.5 V"]
+    );
+}
+
+/// TI SDLS025B (LS00): 0.4 mA out of each input at low make more than the 0.8 V that counts as low over 10 kohm.
+#[test]
+fn a_weak_pull_is_told_once_for_all_nets_that_hang_on_it() {
+    let text = board(
+        "feed U1 from VCC GND  connector C header-1x1 { 1 line }  U1 74LS04 { 1A = line  2A = inner }
+         R1 resistor 1 kohm { 1 = line  2 = inner }  R2 resistor 10 kohm { 1 = inner  2 = GND }",
+    );
+    assert_eq!(of_rule(&text, "weak-pull"), ["line: error"]);
+    let accepted = text.replace(
+        "R2 ",
+        "accept weak-pull at inner \"a jumper is there\"  R2 ",
+    );
+    for rule in ["weak-pull", "acceptance"] {
+        assert_eq!(of_rule(&accepted, rule), [] as [&str; 0]);
+    }
+    // Without the second resistor nothing is pulled: what is plugged in drives the net.
+    let series = text.replace("R2 resistor 10 kohm { 1 = inner  2 = GND }", "");
+    assert_eq!(of_rule(&series, "weak-pull"), [] as [&str; 0]);
 }
 
 /// What has no value, no package or a name twice never reaches the rules: the language refuses it, or a rule tells it.

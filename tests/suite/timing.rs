@@ -82,6 +82,18 @@ fn clock(circuit: &Circuit, net: &str, period: i64, high: i64) -> Source {
     }
 }
 
+/// The net `clk` with a period in picoseconds, low and high for a half of it each, the lower one high, so that both halves
+/// add up.
+fn halved(circuit: &Circuit, period: i64) -> (Source, (i64, i64)) {
+    let (high, low) = (period / 2, period - period / 2);
+    let source = Source {
+        period: Time::from_ps(period),
+        high: Time::from_ps(high),
+        ..clock(circuit, "clk", 1, 1)
+    };
+    (source, (low, high))
+}
+
 fn analysis<'c>(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analysis<'c> {
     Analysis::new(circuit, parts, sources)
 }

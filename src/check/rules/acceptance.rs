@@ -48,8 +48,11 @@ pub(in crate::check) fn same_place(
     finding: &Finding,
 ) -> bool {
     let net = |path: &str| circuit.net(path).filter(|_| circuit.chip(path).is_none());
-    acceptance.place == finding.place
-        || net(&acceptance.place).is_some() && net(&acceptance.place) == net(&finding.place)
+    let same = |place: &String| {
+        acceptance.place == *place
+            || net(&acceptance.place).is_some() && net(&acceptance.place) == net(place)
+    };
+    same(&finding.place) || finding.also.iter().any(same)
 }
 
 /// The finding for an acceptance without one.

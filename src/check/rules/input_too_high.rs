@@ -5,7 +5,9 @@
 //! Nets on which an output, a contact or a resistor brings a higher voltage than a pin on it stands that only listens, or
 //! is off: outputs of a chip on a higher rail, switches and pull-ups to one. Inputs of HC, HCT, AC and ACT parts, and
 //! three-state outputs of every CMOS family, stand 0.5 V more than their own supply; inputs of AHC, AHCT, LS, ALS and F
-//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply. Open drains are not looked at.
+//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply. Open collectors of TTL, LS and S parts may be pulled
+//! up to 5.5 V, those of the 06 and 07 to 30 V. What an open drain of a CMOS part stands no sheet of the library tells: it is
+//! taken to clamp like an output that is off, and the finding is a warning.
 //!
 //! Through a resistor the clamp of the pin may carry 1 mA; more is a warning, and more than the sheet's absolute maximum an
 //! error. Outputs of bipolar families give no more than about a volt below their supply: a warning. So is a memory, whose
@@ -32,7 +34,8 @@
 //! # Source
 //!
 //! Philips 74HC/HCT245 Rev.03 (clamps at the supply and 0.5 V, 20 mA); NXP 74AHC245/74AHCT245 Rev.05 (7 V, whatever the
-//! supply); TI SDLS025B (LS 7 V, S and TTL 5.5 V). 1 mA: common practice.
+//! supply); TI SDLS025B (LS 7 V, S and TTL 5.5 V); National DM7403 and Fairchild DM74LS03 (open collectors, 5.5 V); TI SDLS020F
+//! (06, 30 V; 07 from memory). 1 mA: common practice.
 
 use super::super::levels::{amps, volts};
 use crate::check::{Finding, Rule, Subject, page};
@@ -41,6 +44,7 @@ use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::drive::Holds;
 use crate::electrical::sheet::{Stands, stands};
 use crate::electrical::{Sheets, View};
+use crate::part::PinKind;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -121,14 +125,18 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 amps(most)
             ));
         } else {
-            problem = problem.note("beyond its absolute maximum an input breaks down");
+            problem = problem.note("beyond its absolute maximum a pin breaks down");
         }
         if stands.assumed {
-            problem = problem.note("no sheet gives what this memory stands: a clamp like that of an HC part is assumed");
+            problem = problem.note(
+                "no sheet gives what this pin stands: a clamp like that of an HC part is assumed",
+            );
         }
-        let problem = problem.help(
-            "take a receiver of a family whose inputs stand it (AHC), or a resistor of some kiloohms between",
-        );
+        let problem = problem.help(if row.part.pins[pin].kind == PinKind::OpenDrain {
+            "pull it up to its own supply, or take an open collector that stands more (7406, 7407)"
+        } else {
+            "take a receiver of a family whose inputs stand it (AHC), or a resistor of some kiloohms between"
+        });
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
     }

@@ -69,6 +69,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let mut problem = new(RULE.name, message)
             .at(to.span, format!("{} listens", to.number))
             .at(from.span, format!("{} drives", from.number))
+            .at(net.span, "on this net")
             .note(format!(
                 "what {} guarantees is not what {} is specified for: it may work with some samples, or when it is cool",
                 from.number, to.number

@@ -144,21 +144,31 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     }
 }
 
+/// The resistors on a net: ohms, and the net at the other end.
+fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = (f64, NetKey)> + '_ {
+    let pins = circuit.nets[net].discrete_pins.iter();
+    pins.flat_map(move |&(key, pin)| {
+        let discrete = &circuit.discretes[key];
+        let (ohms, others) = match (&discrete.kind, pin) {
+            (DiscreteKind::Resistor(ohms), _) => (ohms.as_f64(), 1 - pin.min(1)..2 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 0) => (ohms.as_f64(), 1..discrete.nets.len()),
+            (DiscreteKind::Network(ohms, true), _) => (ohms.as_f64(), 0..1),
+            (DiscreteKind::Network(ohms, false), _) => (ohms.as_f64(), pin ^ 1..(pin ^ 1) + 1),
+            _ => (0.0, 0..0),
+        };
+        let others = others.filter_map(|other| discrete.nets.get(other).copied().flatten());
+        let others = others.filter(move |other| *other != net);
+        others.map(move |other| (ohms, other))
+    })
+}
+
 /// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
 fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
     let (mut siemens, mut volts) = (0.0, 0.0_f64);
-    for &(key, pin) in &circuit.nets[net].discrete_pins {
-        let discrete = &circuit.discretes[key];
-        let (ohms, other) = match (&discrete.kind, pin) {
-            (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
-            (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
-            (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
-            _ => continue,
-        };
-        let other = discrete.nets.get(other).copied().flatten();
-        let fed = other.and_then(|net| circuit.nets[net].rail?.fed);
+    for (ohms, other) in resistors_on(circuit, net) {
+        let fed = circuit.nets[other].rail.and_then(|rail| rail.fed);
         if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
-            siemens += 1.0 / ohms.as_f64();
+            siemens += 1.0 / ohms;
             volts = volts.max(fed.as_f64());
         }
     }
@@ -167,19 +177,7 @@ fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
 
 /// All resistors on a net that lead somewhere, in parallel, in ohms.
 fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<f64> {
-    let siemens: f64 = (circuit.nets[net].discrete_pins.iter())
-        .filter_map(|&(key, pin)| {
-            let discrete = &circuit.discretes[key];
-            let (ohms, other) = match (&discrete.kind, pin) {
-                (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
-                (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
-                (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
-                _ => return None,
-            };
-            let other = discrete.nets.get(other).copied().flatten()?;
-            (other != net).then(|| 1.0 / ohms.as_f64())
-        })
-        .sum();
+    let siemens: f64 = resistors_on(circuit, net).map(|(ohms, _)| 1.0 / ohms).sum();
     (siemens > 0.0).then(|| 1.0 / siemens)
 }
 
@@ -264,19 +262,31 @@ fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
     !view.drivers.is_empty() && view.drivers.iter().all(open)
 }
 
-/// Nets that something holds at a level, at least at times: a rail, an output, a resistor or the arm of a changeover
-/// switch that leads to such a net, and on a single board a connector, through which anything may come.
+/// Nets that are held, and on a single board those that lead to a connector, through which anything may come, with what
+/// hangs on them.
+fn driven_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
+    held_from(circuit, |net| {
+        !circuit.assembly && !net.connector_pins.is_empty()
+    })
+}
+
+/// Nets that something of the circuit holds at a level, at least at times: a rail, an output, a resistor or the arm of a
+/// changeover switch that leads to such a net.
 ///
 /// A button or switch holds nothing while it is open, and an LED lets no current through in the direction that would
 /// be needed.
-fn driven_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
+fn held_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
+    held_from(circuit, |_| false)
+}
+
+/// Nets that are held when the given ones are as well.
+fn held_from(circuit: &Circuit, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {
         let output =
             |&(chip, pin): &(ChipKey, PinIndex)| circuit.chips[chip].part.pins[pin].drives();
-        let outside = !circuit.assembly && !net.connector_pins.is_empty();
-        if net.rail.is_some() || outside || net.chip_pins.iter().any(output) {
+        if net.rail.is_some() || given(net) || net.chip_pins.iter().any(output) {
             driven[key] = true;
             reached.push(key);
         }

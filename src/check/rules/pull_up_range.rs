@@ -10,7 +10,8 @@
 //! - so large that the net takes longer than 500 ns to rise from 10 % to 90 %, where CMOS inputs without hysteresis
 //!   listen that are no clocks (these belong to `slow-clock-edge`).
 //!
-//! An open-drain net without any resistor is found as well, when an input listens.
+//! An open-drain net without any resistor is found as well, when an input listens; and one that is pulled up to a rail
+//! below what an input needs (an error), or less than 0.4 V above it.
 //!
 //! # Why it hurts
 //!
@@ -32,10 +33,10 @@
 //!
 //! The formulas: sheets of the '03, '05 and '12. 500 ns: Motorola DL129, MC74HC245A (input rise and fall at 4.5 V).
 
-use super::super::levels::ohms;
+use super::super::levels::{ohms, volts};
 use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::NetKey;
+use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::pull::PullUp;
 use crate::electrical::view::NetView;
@@ -62,15 +63,45 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
         let net = &circuit.nets[key];
         let farads = capacitances.nets[key].total().as_f64();
-        if let Some((message, why, help)) = judge(subject, &sheets, key, view, farads) {
-            let problem = Diagnostic::warning(RULE.name, message)
-                .at(net.span, "this net")
-                .note(why)
-                .help(help);
+        let problem = low_rail(circuit, key, view).or_else(|| {
+            let (message, why, help) = judge(subject, &sheets, key, view, farads)?;
+            let problem = Diagnostic::warning(RULE.name, message).at(net.span, "this net");
+            Some(problem.note(why).help(help))
+        });
+        if let Some(problem) = problem {
             let path = net.path.clone();
             findings.push(Finding::new(circuit, super::board_of(net), path, problem));
         }
     }
+}
+
+/// A rail that no resistor makes a good high level of.
+fn low_rail(circuit: &Circuit, key: NetKey, view: &NetView) -> Option<Diagnostic> {
+    let (_, supply) = super::pull_to_rail(circuit, key)?;
+    let neediest = view.listeners.iter();
+    let neediest = neediest.max_by(|a, b| a.input.high.total_cmp(&b.input.high))?;
+    let needed = neediest.input.high;
+    let new = match supply {
+        low if low < needed => Diagnostic::error,
+        thin if thin <= needed + MARGIN => Diagnostic::warning,
+        _ => return None,
+    };
+    let net = &circuit.nets[key];
+    let message = format!(
+        "{} is pulled up to {}, and {} needs {}",
+        net.path,
+        volts(supply),
+        super::pin_in_words(circuit, neediest.chip, neediest.pin),
+        volts(needed)
+    );
+    let chip = &circuit.chips[neediest.chip];
+    Some(
+        new(RULE.name, message)
+            .at(net.span, "this net")
+            .at(chip.span, format!("{} listens", chip.number))
+            .note("open drains only pull low: the net is never higher than its pull-up makes it")
+            .help("pull it up to the supply of what listens, if its outputs stand that, or take a receiver with TTL input levels"),
+    )
 }
 
 fn judge(
@@ -118,6 +149,17 @@ fn judge(
         ));
     };
     let most = pull.most();
+    if most < least {
+        return Some((
+            format!(
+                "no pull-up of {path} makes both its levels good: its outputs need {} or more, and leakages {} or less",
+                ohms(least.ceil()),
+                ohms(most.floor())
+            ),
+            "outputs leak at high, and take the currents of resistor and inputs at low".to_owned(),
+            "put fewer outputs and inputs on the net, or take others".to_owned(),
+        ));
+    }
     let range = format!(
         "take one between {} and {}",
         ohms(least.ceil()),

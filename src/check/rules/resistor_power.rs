@@ -4,7 +4,8 @@
 //!
 //! Resistors that may turn more power into heat than they are made for: 0.25 W, each one of a network 0.125 W, or the power
 //! that the design writes behind the resistance. The power is I I R with the most current that flows in any state of the
-//! nets at its ends: from rail to rail, between outputs at different levels, through lamps, contacts and inputs.
+//! nets at its ends: from rail to rail, between outputs at different levels, through lamps, contacts and inputs. Through one
+//! of 10 ohm or less that a rail hangs on, such as a fuse, flows what all chips and lamps behind it draw at rest.
 //!
 //! # Why it hurts
 //!
@@ -27,9 +28,10 @@
 
 use super::super::levels::amps;
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::DiscreteKind;
+use crate::circuit::{DiscreteKey, DiscreteKind};
 use crate::diagnostic::Diagnostic;
 use crate::quantity::Power;
+use std::collections::BTreeMap;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -47,7 +49,9 @@ const NETWORK: Power = Power::from_raw(125_000);
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut told = None;
-    for (&(key, _), &drawn) in &subject.view.currents.resistors {
+    let own = &subject.view.currents.resistors;
+    let own = own.iter().map(|(&(key, _), &drawn)| (key, drawn));
+    for (key, drawn) in own.chain(feeding(subject)) {
         let resistor = &circuit.discretes[key];
         let (ohms, usual) = match &resistor.kind {
             DiscreteKind::Resistor(ohms) => (*ohms, SINGLE),
@@ -83,6 +87,21 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             problem,
         ));
     }
+}
+
+/// Resistors that a rail hangs on, with what the rails behind them draw, in amperes.
+fn feeding(subject: &Subject<'_>) -> BTreeMap<DiscreteKey, f64> {
+    let circuit = subject.circuit;
+    let mut drawn = BTreeMap::new();
+    for (&(net, _), &amps) in &subject.power.rails {
+        let via = circuit.nets[net].rail.and_then(|rail| rail.via);
+        if let Some((key, _)) = via
+            && matches!(circuit.discretes[key].kind, DiscreteKind::Resistor(_))
+        {
+            *drawn.entry(key).or_default() += amps;
+        }
+    }
+    drawn
 }
 
 #[cfg(test)]

@@ -2,8 +2,8 @@
 //!
 //! # What it finds
 //!
-//! Supplies whose boards draw more than the current that the design gives for the supply: chips at rest, as the sheets of
-//! their families guarantee it, all lamps lit as bright as they may be, and all resistors with the most that may flow
+//! Supplies whose boards draw more than the current that the design gives for the supply: chips at rest, as their
+//! sheets or those of their families guarantee it, all lamps lit as bright as they may be, and all resistors with the most that may flow
 //! through them. What moving signals cost comes on top: `coldboard power` tells it for a trial. Chips of which no sheet
 //! tells the current, such as memories, are named and left out.
 //!
@@ -24,7 +24,7 @@
 //!
 //! # Source
 //!
-//! The sheets of the families.
+//! The sheets of the parts and of the families.
 
 use super::super::levels::amps;
 use crate::check::{Finding, Rule, Subject, page};

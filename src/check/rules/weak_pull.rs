@@ -3,7 +3,9 @@
 //! # What it finds
 //!
 //! Nets that nobody drives at times, where resistors lead to rails or to driven nets, but the currents of the inputs and
-//! of outputs that are off move the voltage between the levels that an input needs.
+//! of outputs that are off move the voltage between the levels that an input needs. Nets that only resistors join are one
+//! finding. A resistor that leads to nothing but a free pin of a connector pulls nowhere: what is plugged in there drives
+//! the net, or `net-without-driver` tells it.
 //!
 //! Open-drain nets belong to `pull-up-range`.
 //!
@@ -31,8 +33,11 @@
 
 use super::super::levels::{links_on, volts};
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::view::Range;
+use crate::electrical::view::{Listener, NetView, Range};
+use crate::key::KeyVec;
+use crate::language::expand::natural_order;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -44,21 +49,26 @@ pub const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let driven = super::driven_nets(circuit);
+    let held = super::held_nets(circuit);
+    let mut weak: KeyVec<NetKey, Option<Weak>> = KeyVec::filled(circuit.nets.len(), None);
     for (key, view) in subject.view.nets.iter() {
-        if !driven[key] || super::is_open_drain(circuit, view) {
-            continue;
+        if held[key] && !super::is_open_drain(circuit, view) {
+            weak[key] = between(view);
         }
-        let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
-        let bad = view.listeners.iter().find_map(|listener| {
-            let ranges = view.off.iter().flatten();
-            let mut bad =
-                ranges.filter(|range| !good(range, listener.input.high, listener.input.low));
-            Some((listener, bad.next()?))
-        });
-        let Some((listener, range)) = bad else {
+    }
+    for key in circuit.nets.keys() {
+        let Some((listener, range)) = weak[key] else {
             continue;
         };
+        let nets = joined(subject, key);
+        let also = nets.iter().skip(1).filter(|&&net| weak[net].is_some());
+        let also = also.map(|&net| circuit.nets[net].path.clone()).collect();
+        let mut links: Vec<&str> = nets
+            .iter()
+            .flat_map(|&net| links_on(circuit, net))
+            .collect();
+        links.sort_by(|a, b| natural_order(a, b));
+        links.dedup();
         let net = &circuit.nets[key];
         let message = format!(
             "while nobody drives {}, it lies between {} and {}; {} needs {} or {}",
@@ -73,10 +83,45 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(net.span, "this net")
             .note(format!(
                 "the currents of the pins on it flow through {}",
-                super::list(&links_on(circuit, key))
+                super::list(&links)
             ))
             .help("take a smaller resistor, or pull bipolar inputs up instead of down");
         let path = net.path.clone();
-        findings.push(Finding::new(circuit, super::board_of(net), path, problem));
+        let finding = Finding::new(circuit, super::board_of(net), path, problem);
+        findings.push(Finding { also, ..finding });
+        for net in nets {
+            weak[net] = None;
+        }
     }
+}
+
+/// An input, and what it gets while nobody drives its net.
+type Weak = (Listener, Range);
+
+/// The first input of a net that gets neither of its levels while nobody drives it.
+fn between(view: &NetView) -> Option<Weak> {
+    let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
+    view.listeners.iter().find_map(|listener| {
+        let mut ranges = view.off.iter().flatten();
+        let bad = ranges.find(|range| !good(range, listener.input.high, listener.input.low));
+        Some((*listener, *bad?))
+    })
+}
+
+/// A net, and those that resistors join to it and that are driven by nobody either.
+fn joined(subject: &Subject<'_>, net: NetKey) -> Vec<NetKey> {
+    let circuit = subject.circuit;
+    let mut nets = vec![net];
+    let mut at = 0;
+    while let Some(&net) = nets.get(at) {
+        at += 1;
+        for (_, other) in super::resistors_on(circuit, net) {
+            let alone =
+                circuit.nets[other].rail.is_none() && subject.view.nets[other].drivers.is_empty();
+            if alone && !nets.contains(&other) {
+                nets.push(other);
+            }
+        }
+    }
+    nets
 }

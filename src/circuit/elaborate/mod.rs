@@ -19,10 +19,12 @@ mod feed;
 mod holding;
 mod place;
 mod power;
+mod switches;
 mod timing;
 mod ways;
 
 pub use changes::{Changes, Socketed};
+pub use switches::{DeadRail, dead_rails, without_rails};
 
 use super::Circuit;
 use crate::contents::Contents;

@@ -2,14 +2,15 @@
 
 use super::assembly::{Assembler, PlanPole, PlanSupply};
 use super::changes::Changes;
+use super::switches::behind_switches;
 use super::{Problems, several};
-use crate::circuit::{BoardKey, Chip, Circuit, DiscreteKey, DiscreteKind, Net, NetKey, Supply};
+use crate::circuit::{BoardKey, Chip, Circuit, Net, NetKey, Supply};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::language::ast;
 use crate::language::expand::Scope;
 use crate::part::PinKind;
-use crate::quantity::{Current, Resistance, Voltage};
+use crate::quantity::{Current, Voltage};
 use crate::text::Span;
 
 /// The voltage that each net is held at by supplies.
@@ -191,54 +192,6 @@ pub(super) fn feed_assembly(
         }
     }
     feed(circuit, &fed);
-}
-
-/// A larger resistor is no fuse: 10 ohm.
-const FUSE: Resistance = Resistance::from_raw(10_000);
-
-/// The nets that switches and fuses join to the given ones, with the first of these on the way and where it began.
-/// Ground is no way to anywhere.
-fn behind_switches(circuit: &Circuit, from: Vec<NetKey>) -> Vec<(NetKey, (DiscreteKey, NetKey))> {
-    let is_ground = |net: NetKey| {
-        let rail = circuit.nets[net].rail;
-        rail.is_some_and(|rail| rail.declared == Voltage::ZERO)
-    };
-    let mut ways: KeyVec<NetKey, Option<(Option<DiscreteKey>, NetKey)>> =
-        KeyVec::filled(circuit.nets.len(), None);
-    let mut waiting: Vec<NetKey> = from.into_iter().filter(|net| !is_ground(*net)).collect();
-    for &net in &waiting {
-        ways[net] = Some((None, net));
-    }
-    let mut found = Vec::new();
-    let mut at = 0;
-    while let Some(&net) = waiting.get(at) {
-        at += 1;
-        let Some((first, start)) = ways[net] else {
-            continue;
-        };
-        for &(key, pin) in &circuit.nets[net].discrete_pins {
-            let discrete = &circuit.discretes[key];
-            let others: &[usize] = match (&discrete.kind, pin) {
-                (DiscreteKind::Switch, _) => &[0, 1],
-                (DiscreteKind::Resistor(ohms), _) if *ohms <= FUSE => &[0, 1],
-                (DiscreteKind::Changeover, 0) => &[1, 2],
-                (DiscreteKind::Changeover, _) => &[0],
-                _ => &[],
-            };
-            for &other in others {
-                let Some(there) = discrete.nets.get(other).copied().flatten() else {
-                    continue;
-                };
-                if ways[there].is_none() && !is_ground(there) {
-                    let first = first.unwrap_or(key);
-                    ways[there] = Some((Some(first), start));
-                    found.push((there, (first, start)));
-                    waiting.push(there);
-                }
-            }
-        }
-    }
-    found
 }
 
 /// A pole reaches a net: a plus pole with its voltage. Returns what is wrong when others are there that do not agree;

@@ -70,6 +70,7 @@ pub const LEVELS: &[(LevelName, &str)] = &[
     (LevelName::LoadDelay, "load-delay"),
     (LevelName::BusLoadDelay, "bus-load-delay"),
     (LevelName::InputVoltageLimit, "input-voltage-limit"),
+    (LevelName::OutputVoltageLimit, "output-voltage-limit"),
     (LevelName::InputClampLimit, "input-clamp-limit"),
     (LevelName::InputTransition, "input-transition"),
 ];

@@ -23,6 +23,9 @@ const KINDS: &[&str] = &[
     "threshold",
     "start-up",
     "power-capacitance",
+    "supply-current",
+    "extra-supply-current",
+    "output-voltage-limit",
 ];
 
 /// The whole page, in lines of at most `width` characters where a column allows it.

@@ -1,6 +1,6 @@
 //! Parts: packages, functions, tables and data sheets.
 
-use super::{Each, Template, Word};
+use super::{Each, LevelName, Template, Word};
 use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -394,6 +394,8 @@ pub enum RowKind {
     StartUp(Template),
     /// Power dissipation capacitance.
     PowerCapacitance(Share),
+    /// An electrical figure of the part itself, of the pins that are named or of the whole chip.
+    Level(LevelName, Vec<Template>),
     /// How long a timer runs, or the period of an oscillator that runs from a resistor and a capacitor.
     Duration(Vec<Template>, DurationTerms),
 }

@@ -234,6 +234,9 @@ impl Reader {
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
             (Rule::power_row, _) => RowKind::PowerCapacitance(part?),
             (Rule::duration_row, _) => RowKind::Duration(list(), terms),
+            (Rule::draw_row | Rule::pin_row, keyword) => {
+                RowKind::Level(level_name(keyword), list())
+            }
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -331,6 +334,7 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_short_circuit_current => LevelName::ShortCircuitCurrent,
         Rule::kw_bus_short_circuit_current => LevelName::BusShortCircuitCurrent,
         Rule::kw_input_voltage_limit => LevelName::InputVoltageLimit,
+        Rule::kw_output_voltage_limit => LevelName::OutputVoltageLimit,
         Rule::kw_input_clamp_limit => LevelName::InputClampLimit,
         Rule::kw_input_transition => LevelName::InputTransition,
         Rule::kw_load_delay => LevelName::LoadDelay,

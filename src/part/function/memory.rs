@@ -49,6 +49,15 @@ impl MemoryArray {
         array
     }
 
+    /// Stands for a memory of which nothing is known, be it blank or loaded.
+    pub fn unknown(shape: &MemoryShape) -> MemoryArray {
+        MemoryArray::blank(&MemoryShape {
+            words: 1,
+            blank: None,
+            ..shape.clone()
+        })
+    }
+
     /// Puts one word everywhere.
     pub fn fill(&mut self, word: Word) {
         let mask = self.mask;

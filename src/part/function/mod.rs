@@ -15,6 +15,7 @@ pub mod flat;
 mod formula;
 pub mod memory;
 pub mod program;
+pub mod reading;
 mod reads;
 mod resolve;
 mod rules;

@@ -1,40 +1,58 @@
 //! What the engine found, put into the report: faults that make a trial fail, and notes.
 
 use super::Runner;
-use crate::circuit::DiscreteKind;
+use crate::circuit::{Chip, DiscreteKind, NetKey};
+use crate::diagnostic::count;
+use crate::part::PinKind;
 use crate::simulate::wave::Mark;
 use crate::trial::report::Finding;
 
 impl Runner<'_> {
-    /// Rails that a hand can switch off: nobody is to believe that a run has looked at that.
+    /// Rails that contacts cut off: for the whole trial, or for a time, which a run does not look at.
     fn switched_supplies(&mut self) {
-        for net in self.circuit.nets.values() {
-            let Some((discrete, behind)) = net.rail.and_then(|rail| rail.via) else {
-                continue;
+        let path = |net: NetKey| &self.circuit.nets[net].path;
+        for row in &self.fed.dead {
+            let (rail, behind) = (path(row.rail), path(row.behind));
+            let contact = &self.circuit.discretes[row.contact];
+            let chips = self.circuit.chips.values();
+            let chips = chips.filter(|chip| hangs_on(chip, row.rail)).count();
+            let work = match contact.kind {
+                DiscreteKind::Changeover => "`flip",
+                _ => "`close",
             };
-            let switch = &self.circuit.discretes[discrete];
-            let is_hand = matches!(
-                switch.kind,
-                DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover
-            );
-            if is_hand {
-                self.report.notes.push(Finding {
-                    kind: "switched-supply",
-                    place: net.path.clone(),
-                    text: format!(
-                        "{} hangs on {} behind {}: a run takes it as fed at all times, however {} stands",
-                        net.path, self.circuit.nets[behind].path, switch.path, switch.path
-                    ),
-                    count: 1,
-                    first: None,
-                });
-            }
+            self.report.faults.push(Finding {
+                kind: "not-fed",
+                place: rail.clone(),
+                text: format!(
+                    "{rail} hangs on {behind} behind {}, which this trial leaves as it is: {} without supply (begin with {work} {}`)",
+                    contact.path,
+                    count(chips, "chip"),
+                    contact.path
+                ),
+                count: 1,
+                first: None,
+            });
+        }
+        for row in &self.fed.doubtful {
+            let (rail, behind) = (path(row.rail), path(row.behind));
+            let contact = &self.circuit.discretes[row.contact].path;
+            self.report.notes.push(Finding {
+                kind: "switched-supply",
+                place: rail.clone(),
+                text: format!(
+                    "{rail} hangs on {behind} behind {contact}: a run takes it as fed at all times, however {contact} stands"
+                ),
+                count: 1,
+                first: None,
+            });
         }
     }
 
     /// Violations, fights, floating nets and the rest, one row a place.
     pub(super) fn findings(&mut self) {
-        for chip in self.circuit.chips.values().filter(|chip| !chip.fed) {
+        let told = |chip: &Chip| self.fed.dead.iter().any(|row| hangs_on(chip, row.rail));
+        let unfed = self.circuit.chips.values().filter(|chip| !chip.fed);
+        for chip in unfed.filter(|chip| !told(chip)) {
             self.report.faults.push(Finding {
                 kind: "not-fed",
                 place: chip.path.clone(),
@@ -179,6 +197,8 @@ impl Runner<'_> {
                 first: None,
             });
         }
+        let unfilled = self.unfilled.findings(self.circuit);
+        self.report.notes.extend(unfilled);
         for (key, chip) in self.circuit.chips.iter() {
             let blank = chip
                 .part
@@ -222,4 +242,10 @@ impl Runner<'_> {
             .marks
             .sort_by_key(|mark| (mark.time, mark.signal));
     }
+}
+
+/// True for a chip with a power pin on a rail.
+fn hangs_on(chip: &Chip, rail: NetKey) -> bool {
+    let mut pins = chip.part.pins_of(PinKind::Power);
+    pins.any(|pin| chip.nets[pin] == Some(rail))
 }

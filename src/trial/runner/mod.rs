@@ -6,11 +6,13 @@ mod found;
 mod stimulus;
 mod strobe;
 mod tables;
+mod unfilled;
 mod waiting;
 
 use super::prepare::{Prepared, Step, When};
 use super::recorder::{Recorder, nets_of};
 use super::report::Report;
+use super::switches::Fed;
 use crate::circuit::{ChipKey, Circuit, NetKey, Signal};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Corner, PowerUp};
@@ -22,6 +24,7 @@ use crate::untimed;
 use bench::Bench;
 use expectations::{Never, Sequence};
 use tables::Show;
+use unfilled::Unfilled;
 use waiting::ClockCounter;
 
 /// What a person or a test may ask of a run.
@@ -43,6 +46,11 @@ pub struct Options {
 
 /// Who looks on while a trial runs.
 pub trait Observer {
+    /// True when it may work contacts and drive nets.
+    fn has_hands(&self) -> bool {
+        true
+    }
+
     /// A clock has been counted; false ends the trial there. The observer may put its hands on the machine.
     fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool;
 }
@@ -52,6 +60,10 @@ pub trait Observer {
 pub struct Unattended;
 
 impl Observer for Unattended {
+    fn has_hands(&self) -> bool {
+        false
+    }
+
     fn clock(&mut self, _: &mut Machine<'_>, _: u64) -> bool {
         true
     }
@@ -67,11 +79,12 @@ pub fn run(
     observer: &mut dyn Observer,
 ) -> Report {
     let asked = options.why.is_some() || options.causes;
-    let report = Runner::new(prepared, circuit, sources, options, asked).run(observer);
+    let fed = Fed::new(prepared, circuit, observer.has_hands());
+    let report = Runner::new(prepared, &fed, sources, options, asked).run(observer);
     if report.failures.is_empty() || asked {
         return report;
     }
-    Runner::new(prepared, circuit, sources, options, true).run(&mut Unattended)
+    Runner::new(prepared, &fed, sources, options, true).run(&mut Unattended)
 }
 
 /// Runs a trial once, with nobody looking on: the same result, but for the causes of what did not hold.
@@ -81,7 +94,8 @@ pub fn run_once(
     sources: &Sources,
     options: &Options,
 ) -> Report {
-    Runner::new(prepared, circuit, sources, options, false).run(&mut Unattended)
+    let fed = Fed::new(prepared, circuit, false);
+    Runner::new(prepared, &fed, sources, options, false).run(&mut Unattended)
 }
 
 /// Runs a trial without delays.
@@ -100,9 +114,10 @@ pub fn run_untimed(
         temperature,
         power_up,
     };
-    let machine = untimed::Machine::new(circuit, settings, &prepared.stimuli)?;
+    let fed = Fed::new(prepared, circuit, false);
+    let machine = untimed::Machine::new(&fed.circuit, settings, &prepared.stimuli)?;
     let bench = Bench::Untimed(Box::new(machine));
-    Ok(Runner::on(bench, prepared, circuit, sources, options).run(&mut Unattended))
+    Ok(Runner::on(bench, prepared, &fed, sources, options).run(&mut Unattended))
 }
 
 /// The trial's corner, temperature and power-up, or those that are asked for in their place.
@@ -118,6 +133,7 @@ fn conditions(prepared: &Prepared, options: &Options) -> (Corner, Option<Tempera
 struct Runner<'a> {
     prepared: &'a Prepared,
     circuit: &'a Circuit,
+    fed: &'a Fed<'a>,
     sources: &'a Sources,
     options: &'a Options,
     machine: Bench<'a>,
@@ -128,6 +144,7 @@ struct Runner<'a> {
     nevers: Vec<Never>,
     shows: Vec<Show>,
     loaded: Vec<ChipKey>,
+    unfilled: Unfilled,
     marks: Vec<(Time, NetKey, String)>,
     /// The period of the slowest clock that the trial gives.
     longest_clock: Time,
@@ -137,7 +154,7 @@ struct Runner<'a> {
 impl<'a> Runner<'a> {
     fn new(
         prepared: &'a Prepared,
-        circuit: &'a Circuit,
+        fed: &'a Fed<'a>,
         sources: &'a Sources,
         options: &'a Options,
         history: bool,
@@ -149,18 +166,19 @@ impl<'a> Runner<'a> {
             power_up,
             history,
         };
-        let machine = Machine::new(circuit, settings, &prepared.stimuli);
+        let machine = Machine::new(&fed.circuit, settings, &prepared.stimuli);
         let bench = Bench::Timed(Box::new(machine));
-        Runner::on(bench, prepared, circuit, sources, options)
+        Runner::on(bench, prepared, fed, sources, options)
     }
 
     fn on(
         mut machine: Bench<'a>,
         prepared: &'a Prepared,
-        circuit: &'a Circuit,
+        fed: &'a Fed<'a>,
         sources: &'a Sources,
         options: &'a Options,
     ) -> Runner<'a> {
+        let circuit = &*fed.circuit;
         let (corner, temperature, power_up) = conditions(prepared, options);
         let mut recorder = Recorder::new(circuit);
         for net in nets_of(&options.record) {
@@ -179,6 +197,7 @@ impl<'a> Runner<'a> {
         Runner {
             prepared,
             circuit,
+            fed,
             sources,
             options,
             recorder,
@@ -187,6 +206,7 @@ impl<'a> Runner<'a> {
             nevers: Vec::new(),
             shows: Vec::new(),
             loaded: Vec::new(),
+            unfilled: Unfilled::new(circuit),
             marks: Vec::new(),
             longest_clock: Time::ZERO,
             ended: false,

@@ -11,11 +11,15 @@ use crate::trial::prepare::Wait;
 impl Runner<'_> {
     /// Puts an image into a memory. The first one takes the place of what the chip holds.
     pub(super) fn load(&mut self, chip: ChipKey, image: &Image, offset: i64, span: Span) {
-        if !self.loaded.contains(&chip) {
+        let first = !self.loaded.contains(&chip);
+        if first {
             self.machine.unload(chip);
         }
         match self.machine.load(chip, image, offset) {
-            Ok(()) => self.loaded.push(chip),
+            Ok(()) => {
+                self.loaded.push(chip);
+                self.unfilled.load(self.circuit, chip, image, offset, first);
+            }
             Err(fault) => {
                 let path = &self.circuit.chips[chip].path;
                 self.fail(span, fault.sentence(path), None);

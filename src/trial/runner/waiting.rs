@@ -71,6 +71,7 @@ impl Runner<'_> {
             .iter()
             .for_each(|&net| self.machine.stop_at(net, true));
         let outcome = self.go_watched(wait, until, observer);
+        self.unfilled.look(self.circuit, &self.machine);
         for net in watched {
             if !self.is_needed(net) {
                 self.machine.stop_at(net, false);
@@ -162,6 +163,7 @@ impl Runner<'_> {
                 }
                 Stop::Changed => {
                     round = None;
+                    self.unfilled.look(self.circuit, &self.machine);
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;

@@ -279,28 +279,67 @@ fn what_a_supply_does_not_stand_is_a_fault() {
     );
 }
 
-/// A run cannot tell a machine that is off from one that is on, and says so; a fuse is no switch.
+/// Plain physics: what hangs on a rail behind an open switch has no supply; a fuse is no switch.
 #[test]
-fn a_supply_behind_a_switch_is_noted() {
-    let with = |part: &str| {
-        run_trial(&format!(
-            "board one {{ rail VIN 5 V  rail VCC 5 V  rail GND  {part} {{ 1 = VIN  2 = VCC }}
+fn a_supply_behind_a_switch_is_as_the_switch_stands() {
+    let with = |part: &str, first: &str, last: &str| {
+        let report = run_trial(&format!(
+            "board one {{ rail VIN 5 V  rail VCC 5 V  rail GND  {part}
                 feed U1 from VCC GND  U1 74HC04 {{ 1A = a  1Y = y  [2..6]A = GND }}
                 connector J1 header-1x2 {{ 1 VIN  2 GND }} }}
-            trial t on one {{ set a = 0  expect y = 1 within 1 us }}"
+            trial t on one {{ {first}  set a = 0  expect y = 1 within 1 us  {last} }}"
+        ));
+        let all = report.faults.iter().chain(&report.notes);
+        let told: Vec<String> = all
+            .map(|found| format!("{}: {}", found.kind, found.text))
+            .collect();
+        (report.passed, told)
+    };
+    let none = Vec::<String>::new();
+    let switch = "S1 switch { 1 = VIN  2 = VCC }";
+    let dead = |on: &str, how: &str| {
+        let text = format!(
+            "not-fed: VCC hangs on {on} behind S1, which this trial leaves as it is: 1 chip without supply (begin with `{how} S1`)"
+        );
+        (false, vec![text])
+    };
+    assert_eq!(with(switch, "", ""), dead("VIN", "close"));
+    assert_eq!(with(switch, "open S1", ""), dead("VIN", "close"));
+    assert_eq!(with(switch, "close S1", ""), (true, none.clone()));
+    let doubtful = "switched-supply: VCC hangs on VIN behind S1: a run takes it as fed at all times, however S1 stands";
+    for (first, last) in [("", "close S1"), ("close S1", "open S1  run for 1 us")] {
+        let found = with(switch, first, last);
+        assert_eq!(found, (true, vec![doubtful.to_owned()]), "{first}");
+    }
+    let lever = "S1 changeover { common = VIN  up = VCC }";
+    assert_eq!(with(lever, "", ""), (true, none.clone()));
+    assert_eq!(with(lever, "flip S1 down", ""), dead("VIN", "flip"));
+    let fuse = "R1 resistor 1 ohm { 1 = VIN  2 = VCC }";
+    assert_eq!(with(fuse, "", ""), (true, none.clone()));
+    let both = "R1 resistor 1 ohm { 1 = VIN  2 = mid }  S1 switch { 1 = mid  2 = VCC }";
+    assert_eq!(with(both, "", ""), dead("mid", "close"));
+    assert_eq!(with(both, "close S1", ""), (true, none));
+}
+
+/// The same in an assembly, of which one board is switched on and the other one is not.
+#[test]
+fn a_board_behind_an_open_switch_is_silent() {
+    let run = |first: &str| {
+        run_trial(&format!(
+            "board one {{ rail VIN 5 V  rail VCC 5 V  rail GND  S1 switch {{ 1 = VIN  2 = VCC }}
+                feed U1 from VCC GND  U1 74HC04 {{ 1A = GND  1Y = y  [2..6]A = GND }}
+                R1 resistor 10 kohm {{ 1 = y  2 = GND }}
+                connector J1 header-1x2 {{ 1 VIN  2 GND }} }}
+            assembly two {{ A: one  B: one
+                supply PS1 5 V 1 A {{ plus = A.J1.1  minus = A.J1.2  plus = B.J1.1  minus = B.J1.2 }} }}
+            trial t on two {{ {first}  run for 1 us  expect A.y is high  expect B.y is low }}"
         ))
     };
-    let notes = |report: coldboard::trial::Report| -> Vec<String> {
-        let notes = report.notes.into_iter();
-        notes
-            .map(|note| format!("{}: {}", note.kind, note.text))
-            .collect()
-    };
-    assert_eq!(
-        notes(with("S1 switch")),
-        [
-            "switched-supply: VCC hangs on VIN behind S1: a run takes it as fed at all times, however S1 stands"
-        ]
-    );
-    assert_eq!(notes(with("R1 resistor 1 ohm")), [""; 0]);
+    let report = run("close A.S1");
+    assert!(report.failures.is_empty(), "{:?}", report.failures);
+    let faults: Vec<&str> = (report.faults.iter())
+        .map(|fault| fault.place.as_str())
+        .collect();
+    assert_eq!(faults, ["B.VCC"]);
+    assert!(run("close A.S1  close B.S1").faults.is_empty());
 }

@@ -6,7 +6,7 @@ use coldboard::circuit::NetKey;
 use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
-use coldboard::simulate::{Machine, Pause, Settings, Sink};
+use coldboard::simulate::{Machine, Pause, Settings, Sink, Violation};
 use coldboard::timing::arrival::Arrivals;
 use coldboard::timing::graph::{MOVES, Move, Point};
 
@@ -141,14 +141,27 @@ fn windows(analysis: &Analysis<'_>) -> Vec<Option<(i64, i64)>> {
     windows
 }
 
-/// Runs a circuit for some clocks; every change with its time, and what the sheets say was not met.
+/// Runs a circuit for some clocks from a start by chance; every change with its time, and what the sheets say was not met.
 pub(super) fn run(
+    circuit: &Circuit,
+    corner: Corner,
+    seed: u64,
+    halves: (i64, i64),
+    clocks: i64,
+) -> (Vec<(i64, NetKey)>, Vec<String>) {
+    let (changes, found) = moved_and_unmet(circuit, corner, seed, halves, clocks);
+    let told = found.iter().map(|violation| violation.sentence(circuit));
+    (changes, told.collect())
+}
+
+/// The same, with what was not met as it was found.
+pub(super) fn moved_and_unmet(
     circuit: &Circuit,
     corner: Corner,
     seed: u64,
     (low, high): (i64, i64),
     clocks: i64,
-) -> (Vec<(i64, NetKey)>, Vec<String>) {
+) -> (Vec<(i64, NetKey)>, Vec<Violation>) {
     let settings = Settings {
         temperature: None,
         corner,
@@ -167,14 +180,7 @@ pub(super) fn run(
     let mut changes = Changes(Vec::new());
     let end = Time::from_us(10) + Time::from_ps((low + high) * clocks);
     assert_eq!(machine.advance(end, &mut changes), Pause::Reached);
-    let violations = machine.violations();
-    (
-        changes.0,
-        violations
-            .iter()
-            .map(|violation| violation.sentence(circuit))
-            .collect(),
-    )
+    (changes.0, machine.violations())
 }
 
 /// Speeds of parts, with the corner of the engine for a seed.
@@ -265,13 +271,7 @@ fn at_the_highest_rate_every_requirement_is_met() {
         let circuit = circuit(&synchronous(seed));
         for (parts, corner) in CORNERS {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
-            // High for the lower half, so that both halves add up.
-            let (high, low) = (period / 2, period - period / 2);
-            let source = Source {
-                period: Time::from_ps(period),
-                high: Time::from_ps(high),
-                ..clock(&circuit, "clk", 1, 1)
-            };
+            let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
             if analysis
                 .judge()
@@ -364,12 +364,7 @@ fn latches_and_gates_hold_at_the_highest_rate() {
     let mut judged = 0;
     for (parts, corner) in CORNERS {
         let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
-        let (high, low) = (period / 2, period - period / 2);
-        let source = Source {
-            period: Time::from_ps(period),
-            high: Time::from_ps(high),
-            ..clock(&circuit, "clk", 1, 1)
-        };
+        let (source, (low, high)) = halved(&circuit, period);
         let analysis = analysis(&circuit, parts, &[source]);
         let failing: Vec<(String, i64)> = Kind::ALL
             .iter()

@@ -2,12 +2,10 @@
 //!
 //! The figures are those of `features.rs`; besides, 74HC04 (TI SCLS078I, April 2021) 24 ns at 4.5 V over -40..85 C.
 
-use super::agreement::{CORNERS, run};
+use super::agreement::{CORNERS, moved_and_unmet, run};
 use super::arrivals::Numbers;
 use super::*;
-use coldboard::language::ast::{Corner, PowerUp};
-use coldboard::logic::Level;
-use coldboard::simulate::{Machine, Nobody, Pause, Settings};
+use coldboard::language::ast::Corner;
 
 /// A clock of half the rate, high and low for whole periods, a follower half a period behind it, and what is made of
 /// both; U3 holds the second flip-flop and its inverted clock. The chips of `more` begin with U5.
@@ -185,26 +183,10 @@ fn unmet(
     circuit: &Circuit,
     corner: Corner,
     seed: u64,
-    (low, high): (i64, i64),
+    halves: (i64, i64),
     clocks: i64,
 ) -> (u64, Vec<String>) {
-    let settings = Settings {
-        temperature: None,
-        corner,
-        power_up: PowerUp::Random(seed),
-        history: false,
-    };
-    let clk = circuit.net("clk").expect("clk");
-    let mut machine = Machine::new(circuit, settings, &[clk]);
-    machine.set(clk, Level::Zero);
-    assert_eq!(
-        machine.advance(Time::from_us(10), &mut Nobody),
-        Pause::Reached
-    );
-    machine.clock(clk, Time::from_ps(low), Time::from_ps(high));
-    let end = Time::from_us(10) + Time::from_ps((low + high) * clocks);
-    assert_eq!(machine.advance(end, &mut Nobody), Pause::Reached);
-    let found = machine.violations();
+    let (_, found) = moved_and_unmet(circuit, corner, seed, halves, clocks);
     let told = found.iter().map(|violation| violation.sentence(circuit));
     (
         found.iter().map(|violation| violation.count).sum(),
@@ -224,12 +206,7 @@ fn pulses_are_whole_at_the_highest_rate() {
         let [pulse, beat] = ["pulse", "beat"].map(|path| circuit.net(path).expect(path));
         for (parts, corner) in CORNERS {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
-            let (high, low) = (period / 2, period - period / 2);
-            let source = Source {
-                period: Time::from_ps(period),
-                high: Time::from_ps(high),
-                ..clock(&circuit, "clk", 1, 1)
-            };
+            let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
             let both = analysis
                 .clocks

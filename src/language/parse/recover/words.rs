@@ -265,6 +265,8 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::power_row
         | Rule::share
         | Rule::duration_row
+        | Rule::draw_row
+        | Rule::pin_row
         | Rule::rest_of_rows => Block::Rows.content(),
         Rule::family_line
         | Rule::supply_range
@@ -395,6 +397,9 @@ impl Block {
                 "start-up",
                 "power-capacitance",
                 "duration",
+                "supply-current",
+                "extra-supply-current",
+                "output-voltage-limit",
             ],
             Block::Family => &["source", "columns", "supply", "estimate", "at", "note"],
             Block::Levels => &[
@@ -419,6 +424,7 @@ impl Block {
                 "load-delay",
                 "bus-load-delay",
                 "input-voltage-limit",
+                "output-voltage-limit",
                 "input-clamp-limit",
                 "input-transition",
             ],
@@ -688,6 +694,9 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
     ("start-up", "start-up OUT - 10 ms"),
     ("power-capacitance", "power-capacitance per gate 20 - - pF"),
     ("duration", "duration busy - 10 ms"),
+    ("supply-current", "supply-current 12 22 mA"),
+    ("extra-supply-current", "extra-supply-current A - 432 uA"),
+    ("output-voltage-limit", "output-voltage-limit Y - 30 V"),
 ];
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[

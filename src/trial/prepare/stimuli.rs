@@ -1,0 +1,117 @@
+//! What a trial does to a circuit: temperature, clocks, images.
+
+use super::{Preparer, Step, temperature};
+use crate::circuit::Chip;
+use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::language::ast::Path;
+use crate::quantity::{Quantity, Time};
+use crate::simulate::LoadFault;
+use crate::text::Spanned;
+
+impl Preparer<'_> {
+    pub(super) fn temperature(&mut self, written: Spanned<Quantity>) {
+        let taken = written.node.as_temperature();
+        let taken = taken.ok_or_else(|| "a temperature stands here".to_owned());
+        match taken.and_then(temperature) {
+            Ok(temperature) => self.prepared.temperature = Some(temperature),
+            Err(message) => self.problems.push(
+                Diagnostic::error("unit", message)
+                    .at(written.span, "")
+                    .help("write it as in `temperature 70 C`"),
+            ),
+        }
+    }
+
+    pub(super) fn clock(
+        &mut self,
+        path: &Path,
+        frequency: &Spanned<Quantity>,
+        duty: Option<&Spanned<Quantity>>,
+    ) -> Option<Step> {
+        let net = self.driven_net(path)?;
+        self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
+        let period = frequency
+            .node
+            .as_frequency()
+            .and_then(|frequency| frequency.period());
+        let period = period.filter(|period| period.ps() >= 2);
+        let Some(period) = period else {
+            self.problems.push(
+                Diagnostic::error(
+                    "unit",
+                    "a clock needs a frequency above zero, and at most 500 GHz",
+                )
+                .at(frequency.span, "")
+                .help("write it with its unit: `1 MHz`"),
+            );
+            return None;
+        };
+        let share = match duty.map(|duty| (duty.node, duty.span)) {
+            None => 50_000,
+            Some((Quantity::Percent(share), _)) if (1_000..=99_000).contains(&share) => share,
+            Some((_, span)) => {
+                self.problems.push(
+                    Diagnostic::error("unit", "a duty cycle lies between 1 % and 99 %")
+                        .at(span, "")
+                        .help("write `duty 40 %`"),
+                );
+                return None;
+            }
+        };
+        let high = (i128::from(period.ps()) * i128::from(share) / 100_000).max(1) as i64;
+        Some(Step::Clock(
+            net,
+            Time::from_ps((period.ps() - high).max(1)),
+            Time::from_ps(high),
+        ))
+    }
+
+    pub(super) fn load(
+        &mut self,
+        path: &Path,
+        file: &Spanned<String>,
+        offset: i64,
+    ) -> Option<Step> {
+        let name = self.sources.slice(path.span).to_owned();
+        let image = match (self.images)(file) {
+            Ok(image) => Some(image),
+            Err(problems) => {
+                self.problems.extend(problems);
+                None
+            }
+        };
+        let found = self.circuit.chip(&name);
+        let has_memory = |chip: &Chip| !chip.part.function.memories.is_empty();
+        let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) else {
+            let with_memory = self.circuit.chips.values().filter(|chip| has_memory(chip));
+            let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
+            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| {
+                match names.as_slice() {
+                    [] => "there is no memory in this circuit".to_owned(),
+                    some => format!("the memories are: {}", some.join(", ")),
+                }
+            });
+            let problem = match found {
+                None => Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))
+                    .at(path.span, "not known here"),
+                Some(chip) => {
+                    let number = &self.circuit.chips[chip].number;
+                    let message = format!("`{name}` is a {number}, which has no memory to load");
+                    Diagnostic::error("no-memory", message).at(path.span, "a memory is wanted here")
+                }
+            };
+            self.problems.push(problem.help(help));
+            return None;
+        };
+        let image = image?;
+        if let Err(fault) = LoadFault::check(&self.circuit.chips[chip].part, &image, offset) {
+            self.problems.push(
+                Diagnostic::error("image", fault.sentence(&name))
+                    .at(file.span, "this image")
+                    .help("load a smaller image, mend the offset, or name another chip"),
+            );
+            return None;
+        }
+        Some(Step::Load(chip, image, offset))
+    }
+}
