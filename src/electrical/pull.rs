@@ -1,5 +1,8 @@
 //! The resistor that pulls an open-drain net up: how large and how small it may be.
 
+use crate::circuit::{Circuit, DiscreteKind, NetKey};
+use crate::quantity::Voltage;
+
 /// What stands on an open-drain net. Volts and amperes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PullUp {
@@ -31,6 +34,27 @@ impl PullUp {
         let left = self.sink - self.inputs_low;
         (left > 0.0).then(|| (self.supply - self.low) / left)
     }
+}
+
+/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
+pub fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
+    let (mut siemens, mut volts) = (0.0, 0.0_f64);
+    for &(key, pin) in &circuit.nets[net].discrete_pins {
+        let discrete = &circuit.discretes[key];
+        let (ohms, other) = match (&discrete.kind, pin) {
+            (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
+            (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
+            _ => continue,
+        };
+        let other = discrete.nets.get(other).copied().flatten();
+        let fed = other.and_then(|net| circuit.nets[net].rail?.fed);
+        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
+            siemens += 1.0 / ohms.as_f64();
+            volts = volts.max(fed.as_f64());
+        }
+    }
+    (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
 /// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way, in seconds.

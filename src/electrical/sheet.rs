@@ -388,7 +388,7 @@ fn number(quantity: Quantity) -> Option<f64> {
 }
 
 /// A figure of a family at a supply voltage: between the sheet's voltages on a straight line, else the nearest.
-pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
+pub fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
     let mut rows: Vec<(f64, f64)> = family
         .figures(name)
         .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(family, level)?)?)))

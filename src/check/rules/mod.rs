@@ -52,7 +52,6 @@ use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex, PinKind};
-use crate::quantity::Voltage;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
 pub(super) fn list<T: AsRef<str>>(names: &[T]) -> String {
@@ -142,27 +141,6 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     } else {
         Word::mask(part.function.outputs.len() as u32)
     }
-}
-
-/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
-fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
-    let (mut siemens, mut volts) = (0.0, 0.0_f64);
-    for &(key, pin) in &circuit.nets[net].discrete_pins {
-        let discrete = &circuit.discretes[key];
-        let (ohms, other) = match (&discrete.kind, pin) {
-            (DiscreteKind::Resistor(ohms), _) => (ohms, 1 - pin.min(1)),
-            (DiscreteKind::Network(ohms, true), 1..) => (ohms, 0),
-            (DiscreteKind::Network(ohms, false), _) => (ohms, pin ^ 1),
-            _ => continue,
-        };
-        let other = discrete.nets.get(other).copied().flatten();
-        let fed = other.and_then(|net| circuit.nets[net].rail?.fed);
-        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
-            siemens += 1.0 / ohms.as_f64();
-            volts = volts.max(fed.as_f64());
-        }
-    }
-    (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
 /// All resistors on a net that lead somewhere, in parallel, in ohms.

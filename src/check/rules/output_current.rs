@@ -31,6 +31,7 @@ use super::super::levels::{amps, links_on, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
+use crate::electrical::pull::pull_to_rail;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -50,7 +51,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let view = &subject.view.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, view) && super::pull_to_rail(circuit, net).is_some()
+            || super::is_open_drain(circuit, view) && pull_to_rail(circuit, net).is_some()
         {
             continue;
         }

@@ -37,7 +37,7 @@ use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::pull::PullUp;
+use crate::electrical::pull::{PullUp, pull_to_rail};
 use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
 
@@ -82,7 +82,7 @@ fn judge(
 ) -> Option<(String, String, String)> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
-    let Some((resistance, supply)) = super::pull_to_rail(circuit, key) else {
+    let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
         let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
         return (!outside).then(|| {
             (

@@ -27,11 +27,12 @@
 //! Motorola DL129, MC74HC245A (500 ns at 4.5 V); TI SCAS452E (ACT245: 8 ns/V).
 
 use super::super::levels::ohms;
+use super::slow_edge::time;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Capacitances;
-use crate::electrical::pull::rise_time;
+use crate::electrical::pull::{pull_to_rail, rise_time};
 use crate::quantity::Capacitance;
 use std::collections::BTreeSet;
 
@@ -70,7 +71,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let load = capacitances.nets[net];
-            let pull = super::pull_to_rail(circuit, net).filter(|_| {
+            let pull = pull_to_rail(circuit, net).filter(|_| {
                 let view = &subject.view.nets[net];
                 view.drivers.is_empty() || super::is_open_drain(circuit, view)
             });
@@ -83,10 +84,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             } else if let Some((resistance, _)) = pull
                 .filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
             {
-                let nanoseconds = rise_time(resistance, load.total().as_f64()) * 1e9;
                 format!(
-                    "{} takes {nanoseconds:.0} ns to lift {} for the {what} input {path}",
+                    "{} takes {} to lift {} for the {what} input {path}",
                     ohms(resistance),
+                    time(rise_time(resistance, load.total().as_f64())),
                     row.path
                 )
             } else {
