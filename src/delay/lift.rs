@@ -1,16 +1,16 @@
 //! Open drains: how long a pull-up takes to lift a net that its output has let go of.
 
 use super::lag::capacitor_on;
-use super::threshold::switching_volts;
+use super::threshold::{middle, switching_volts};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::Capacitances;
 use crate::electrical::pull::{pull_to_rail, time_between};
 use crate::language::ast::Corner;
 use crate::part::Edge;
 
-/// The time from an open drain that lets go to the level that those that listen take for high, in picoseconds: the
-/// resistors to a supply, against pins, copper and cables. Zero for other outputs, and where nothing pulls or a capacitor
-/// does it more slowly (see [`super::lag`]).
+/// The time from an open drain that lets go to the level that those that listen take for high, or half the way where nobody
+/// does, in picoseconds: the resistors to a supply, against pins, copper and cables. Zero for other outputs, and where
+/// nothing pulls or a capacitor slows it more (see [`super::lag`]).
 pub(super) fn lift(
     circuit: &Circuit,
     capacitances: &Capacitances,
@@ -49,5 +49,6 @@ fn lift_of(
     } else {
         listening.max_by(f64::total_cmp)
     };
-    Some(time_between(ohms, farads, 0.0, share?.clamp(0.01, 0.99)))
+    let share = share.unwrap_or_else(|| middle(corner));
+    Some(time_between(ohms, farads, 0.0, share.clamp(0.01, 0.99)))
 }

@@ -11,6 +11,15 @@ use crate::quantity::{Capacitance, Resistance, Time, Voltage};
 /// 0.3 VCC and high above 0.7 VCC (TI SCLS094E and other HC sheets), and switch near the middle.
 const SHARES: (f64, f64) = (0.3, 0.7);
 
+/// The share of the way up at which a level counts as high where no input tells.
+pub(super) fn middle(corner: Corner) -> f64 {
+    match corner {
+        Corner::Typical => f64::midpoint(SHARES.0, SHARES.1),
+        Corner::Fastest => SHARES.0,
+        Corner::Slowest | Corner::Random(_) => SHARES.1,
+    }
+}
+
 /// The voltage that an input must pass, in the given direction. Where its sheet gives no thresholds it lies between the
 /// levels that count as low and high in its family: at the one that comes last, first, or in the middle.
 pub fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> f64 {

@@ -284,16 +284,18 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let clamp = figure(LevelName::InputClampLimit);
+    let at_most = |volts: f64| Stands {
+        volts,
+        clamp: None,
+        assumed: false,
+    };
     match kind {
+        PinKind::OpenDrain => figure(LevelName::OutputVoltageLimit).map(at_most),
         PinKind::ThreeState | PinKind::InOut if !bipolar => {
             Some(clamped(clamp.unwrap_or(CLAMP), false))
         }
         PinKind::In | PinKind::InOut => match figure(LevelName::InputVoltageLimit) {
-            Some(volts) => Some(Stands {
-                volts,
-                clamp: None,
-                assumed: false,
-            }),
+            Some(volts) => Some(at_most(volts)),
             None => clamp.map(|amps| clamped(amps, false)),
         },
         _ => None,

@@ -1,6 +1,6 @@
 //! From the syntax tree of a part to a [`Part`].
 
-use super::family::column;
+use super::family::{Level, column};
 use super::function::{self, Function};
 use super::sheet::{
     Arc, ArcKind, Block, Check, CheckKind, Figures, PowerCapacitance, Sheet, Signal, Threshold,
@@ -230,6 +230,10 @@ pub(super) struct SheetReader<'a> {
 
 pub(super) type Fallible<T> = Result<T, Diagnostic>;
 
+fn wrong_count(figures: usize, columns: usize) -> String {
+    format!("{figures} figures stand in this row, but {columns} columns")
+}
+
 impl SheetReader<'_> {
     fn read(&mut self, tree: &ast::Sheet) -> Sheet {
         let texts = |list: &[crate::text::Spanned<String>]| {
@@ -254,6 +258,7 @@ impl SheetReader<'_> {
             self.every_timer_runs(tree, &blocks);
         }
         Sheet {
+            levels: self.levels(tree),
             name: tree.name.node.clone(),
             grade: tree.grade,
             sources: texts(&tree.sources),
@@ -262,6 +267,36 @@ impl SheetReader<'_> {
             notes: texts(&tree.notes),
             span: tree.name.span,
         }
+    }
+
+    /// Electrical figures that take the place of the family's.
+    fn levels(&mut self, tree: &ast::Sheet) -> Vec<Level> {
+        let rows = tree.blocks.iter().flat_map(|block| {
+            let row = |row| (block.voltage, row);
+            block.levels.iter().map(row)
+        });
+        let mut levels = Vec::new();
+        for (voltage, row) in rows {
+            let problem = if tree.grade {
+                Some((
+                    "a grade has no family whose figures these could replace".to_owned(),
+                    "write electrical figures into the sheet of a family",
+                ))
+            } else if row.figures.len() != tree.columns.len() {
+                Some((
+                    wrong_count(row.figures.len(), tree.columns.len()),
+                    "write `-` where the sheet gives none",
+                ))
+            } else {
+                levels.push(Level::load(row, voltage));
+                None
+            };
+            if let Some((message, help)) = problem {
+                let problem = Diagnostic::error("columns", message);
+                self.problems.push(problem.at(row.name.span, "").help(help));
+            }
+        }
+        levels
     }
 
     fn block(&mut self, tree: &AtBlock, columns: usize) -> Block {
@@ -277,10 +312,7 @@ impl SheetReader<'_> {
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
-                let message = format!(
-                    "{} figures stand in this row, but {columns} columns",
-                    row.figures.len()
-                );
+                let message = wrong_count(row.figures.len(), columns);
                 self.problems.push(
                     Diagnostic::error("columns", message)
                         .at(row.span, "")

@@ -1,5 +1,6 @@
 //! The published timing of one part in one family, figure by figure.
 
+use super::family::Level;
 use super::{ColumnKind, Edge, Share};
 use crate::quantity::{Capacitance, Quantity, Resistance, Temperature, Time, Voltage};
 use crate::text::Span;
@@ -18,6 +19,8 @@ pub struct Sheet {
     pub columns: Vec<Column>,
     /// Rows by supply voltage and load, by rising voltage.
     pub blocks: Vec<Block>,
+    /// Electrical figures of this part that take the place of those of its family.
+    pub levels: Vec<Level>,
     /// Remarks.
     pub notes: Vec<String>,
     /// Where its name was written.

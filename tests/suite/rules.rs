@@ -59,6 +59,56 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        // The output of a 7406 takes 40 mA at low (recalled of its sheet), and gives no more than 30 V back.
+        "output-current",
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 7406 { 1A = a  1Y = x }
+         R1 resistor 240 ohm 1 W { 1 = V12  2 = x }",
+        &["U1.1Y: warning"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 7406 { 1A = a  1Y = x }
+             R1 resistor 390 ohm 1 W { 1 = V12  2 = x }",
+        ],
+    ),
+    (
+        // NTE74LS05: no more than 5.5 V at an output that is off; the '06 stands 30 V.
+        "input-too-high",
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 74LS05 { 1A = a  1Y = x }
+         R1 resistor 10 kohm { 1 = V12  2 = x }",
+        &["x: error"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 74LS06 { 1A = a  1Y = x }
+             R1 resistor 10 kohm { 1 = V12  2 = x }",
+            "feed U1 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x }
+             R1 resistor 10 kohm { 1 = VCC  2 = x }",
+        ],
+    ),
+    (
+        "pull-up-range",
+        // NTE74LS05: 100 uA through an output that is off, two of them; HC needs 3.5 V (TI SCLS131D) and 0.4 V are left for
+        // noise: at most 1.1 V / 202 uA = 5.4 kohm.
+        "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x  2A = b  2Y = x }
+         R1 resistor 5.6 kohm { 1 = VCC  2 = x }  U2 74HC04 { 1A = x }",
+        &["x: warning"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x  2A = b  2Y = x }
+             R1 resistor 4.7 kohm { 1 = VCC  2 = x }  U2 74HC04 { 1A = x }",
+        ],
+    ),
+    (
+        "bus-floats",
+        // Nobody drives while /pick is high, and nobody while /read and /write are low: the first is what tells.
+        "feed U1..U3 from VCC GND  connector C header-1x4 { 1 /pick  2 /read  3 /write  4 d }
+         U1 74HC245 { A1 = d  B1 = m  DIR = /read  /OE = /pick }  U3 74HC04 { 1A = m }
+         U2 62256-70 { /CE = /pick  /OE = /read  /WE = /write  A[0..14] = GND  DQ0 = m }",
+        &["m: warning"],
+        &[
+            "feed U1..U3 from VCC GND  connector C header-1x4 { 1 /pick  2 /read  3 /write  4 d }
+             U1 74HC245 { A1 = d  B1 = m  DIR = /read  /OE = /pick }  U3 74HC04 { 1A = m }
+             U2 62256-70 { /CE = /pick  /OE = /read  /WE = /write  A[0..14] = GND  DQ0 = m }
+             R1 resistor 10 kohm { 1 = m  2 = GND }",
+        ],
+    ),
+    (
         "level-mismatch",
         // 3.3 V into HC at 5 V, which needs 3.5 V (TI SCLS131D).
         "rail V33 3.3 V  feed U1 from V33 GND  feed U2 from VCC GND  connector C header-1x2 { 1 a  2 V33 }

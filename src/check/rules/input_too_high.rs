@@ -5,7 +5,8 @@
 //! Nets on which an output, a contact or a resistor brings a higher voltage than a pin on it stands that only listens, or
 //! is off: outputs of a chip on a higher rail, switches and pull-ups to one. Inputs of HC, HCT, AC and ACT parts, and
 //! three-state outputs of every CMOS family, stand 0.5 V more than their own supply; inputs of AHC, AHCT, LS, ALS and F
-//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply. Open drains are not looked at.
+//! parts 7 V, and of plain TTL and S parts 5.5 V, whatever their supply; open collectors what their sheet says: 5.5 V, those of
+//! the '06 and '07 30 V. Open drains of CMOS families are not looked at.
 //!
 //! Through a resistor the clamp of the pin may carry 1 mA; more is a warning, and more than the sheet's absolute maximum an
 //! error. Outputs of bipolar families give no more than about a volt below their supply: a warning. So is a memory, whose
@@ -41,6 +42,7 @@ use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::drive::Holds;
 use crate::electrical::sheet::{Stands, stands};
 use crate::electrical::{Sheets, View};
+use crate::part::PinKind;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -121,14 +123,16 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 amps(most)
             ));
         } else {
-            problem = problem.note("beyond its absolute maximum an input breaks down");
+            problem = problem.note("beyond that voltage a pin breaks down");
         }
         if stands.assumed {
             problem = problem.note("no sheet gives what this memory stands: a clamp like that of an HC part is assumed");
         }
-        let problem = problem.help(
-            "take a receiver of a family whose inputs stand it (AHC), or a resistor of some kiloohms between",
-        );
+        let problem = problem.help(if row.part.pins[pin].kind == PinKind::OpenDrain {
+            "take a driver whose outputs stand it, such as the '06 or '07 (30 V), or a lower rail"
+        } else {
+            "take a receiver of a family whose inputs stand it (AHC), or a resistor of some kiloohms between"
+        });
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
     }

@@ -6,7 +6,7 @@
 //! the strongest part and the lamps that take the most; an error when the weakest part does so as well. For families
 //! whose sheet gives no absolute maximum: outputs that take more at low than their sheet gives a level for.
 //!
-//! The pull-up of an open-drain net belongs to `pull-up-range`.
+//! The pull-up of an open-drain net that an input listens to belongs to `pull-up-range`.
 //!
 //! # Why it hurts
 //!
@@ -51,7 +51,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let view = &subject.view.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, view) && pull_to_rail(circuit, net).is_some()
+            || super::is_open_drain(circuit, view)
+                && pull_to_rail(circuit, net).is_some()
+                && !view.listeners.is_empty()
         {
             continue;
         }

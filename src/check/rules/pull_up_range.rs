@@ -10,7 +10,7 @@
 //! - so large that the net takes longer than 500 ns to rise from 10 % to 90 %, where CMOS inputs without hysteresis
 //!   listen that are no clocks (these belong to `slow-clock-edge`).
 //!
-//! An open-drain net without any resistor is found as well, when an input listens.
+//! An open-drain net without any resistor is found as well, when an input listens, and one whose resistor leads to ground.
 //!
 //! # Why it hurts
 //!
@@ -35,11 +35,12 @@
 use super::super::levels::ohms;
 use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::NetKey;
+use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::pull::{PullUp, pull_to_rail};
 use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
+use crate::quantity::Voltage;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -73,6 +74,22 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
+/// The resistors from a net to ground.
+fn resistors_to_ground(circuit: &Circuit, net: NetKey) -> Vec<&str> {
+    let resistors = circuit.nets[net].discrete_pins.iter().filter_map(|&(key, pin)| {
+        let row = &circuit.discretes[key];
+        let other = match (&row.kind, pin) {
+            (DiscreteKind::Resistor(_), _) => 1 - pin.min(1),
+            (DiscreteKind::Network(_, true), 1..) => 0,
+            (DiscreteKind::Network(_, false), _) => pin ^ 1,
+            _ => return None,
+        };
+        let rail = circuit.nets[row.nets.get(other).copied().flatten()?].rail?;
+        (rail.fed? == Voltage::ZERO).then_some(row.path.as_str())
+    });
+    resistors.collect()
+}
+
 fn judge(
     subject: &Subject<'_>,
     sheets: &Sheets,
@@ -83,6 +100,14 @@ fn judge(
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
     let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
+        let down = resistors_to_ground(circuit, key);
+        if !down.is_empty() {
+            return Some((
+                format!("{} pulls {path} down, and nothing pulls it up", super::list(&down)),
+                "open drains only pull low: the net is never high".to_owned(),
+                "lead the resistor to the supply instead of ground".to_owned(),
+            ));
+        }
         let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
         return (!outside).then(|| {
             (
@@ -165,4 +190,31 @@ fn judge(
             ohms(fast.floor())
         ),
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::check::rules::bench::places;
+
+    /// An open collector never gives a high level (sheets of the '03, '05 and '12), so a resistor to ground makes none either.
+    /// The connector counts as a pull-up that may stand elsewhere, but not beside one that pulls down.
+    #[test]
+    fn a_resistor_that_pulls_an_open_drain_down_is_found_even_at_a_connector() {
+        let board = |resistor: &str| {
+            format!(
+                "board b {{
+                    rail VCC 5 V
+                    rail GND
+                    feed U1 from VCC GND
+                    connector J1 header-1x2 {{ 1 a  2 /irq }}
+                    {resistor}
+                    U1 74HC05 {{ 1A = a  1Y = /irq  2A = /irq  2Y = open  [3..6]A = GND  [3..6]Y = open }}
+                }}"
+            )
+        };
+        let found = |resistor: &str| places("pull-up-range", &board(resistor));
+        assert_eq!(found("R1 resistor 4.7 kohm { 1 = GND  2 = /irq }"), ["/irq: warning"]);
+        assert!(found("R1 resistor 4.7 kohm { 1 = VCC  2 = /irq }").is_empty());
+        assert!(found("").is_empty());
+    }
 }

@@ -72,6 +72,7 @@ pub const LEVELS: &[(LevelName, &str)] = &[
     (LevelName::InputVoltageLimit, "input-voltage-limit"),
     (LevelName::InputClampLimit, "input-clamp-limit"),
     (LevelName::InputTransition, "input-transition"),
+    (LevelName::OutputVoltageLimit, "output-voltage-limit"),
 ];
 
 impl ElectricalPage {
@@ -99,6 +100,7 @@ impl ElectricalPage {
                 LevelName::BusOutputHigh
                     | LevelName::BusOutputLow
                     | LevelName::OffCurrent
+                    | LevelName::OutputVoltageLimit
                     | LevelName::BusOutputCurrentLimit
                     | LevelName::BusSupplyPinCurrentLimit
                     | LevelName::BusShortCircuitCurrent

@@ -106,6 +106,8 @@ pub enum LevelName {
     BusLoadDelay,
     /// Absolute maximum of the voltage at an input, whatever the supply.
     InputVoltageLimit,
+    /// Absolute maximum of the voltage at an output that is off, whatever the supply.
+    OutputVoltageLimit,
     /// Absolute maximum of the current through the clamp of an input.
     InputClampLimit,
     /// The slowest edge that an input is made for: from 10 % to 90 %, or for each volt.

@@ -1,6 +1,6 @@
 //! Parts: packages, functions, tables and data sheets.
 
-use super::{Each, Template, Word};
+use super::{Each, LevelRow, Template, Word};
 use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -346,6 +346,8 @@ pub struct AtBlock {
     pub load: Option<Capacitance>,
     /// The rows.
     pub rows: Vec<SheetRow>,
+    /// Electrical figures that take the place of the family's.
+    pub levels: Vec<LevelRow>,
     /// The place of the head.
     pub span: Span,
 }

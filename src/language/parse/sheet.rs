@@ -144,10 +144,14 @@ impl Reader {
         let span = self.span(&pair);
         let mut voltage = None;
         let mut load = None;
-        let mut rows = Vec::new();
+        let (mut rows, mut levels) = (Vec::new(), Vec::new());
         for inner in without_words(pair) {
             if inner.as_rule() == Rule::sheet_row {
-                rows.extend(only_child(inner).and_then(|row| self.sheet_row(row)));
+                match only_child(inner) {
+                    Some(row) if row.as_rule() == Rule::level_row => levels.extend(self.level_row(row)),
+                    Some(row) => rows.extend(self.sheet_row(row)),
+                    None => {}
+                }
             } else if voltage.is_none() {
                 let quantity = self.quantity(inner);
                 voltage = self
@@ -162,6 +166,7 @@ impl Reader {
             voltage: voltage?,
             load,
             rows,
+            levels,
             span,
         })
     }
@@ -333,6 +338,7 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_input_voltage_limit => LevelName::InputVoltageLimit,
         Rule::kw_input_clamp_limit => LevelName::InputClampLimit,
         Rule::kw_input_transition => LevelName::InputTransition,
+        Rule::kw_output_voltage_limit => LevelName::OutputVoltageLimit,
         Rule::kw_load_delay => LevelName::LoadDelay,
         Rule::kw_bus_load_delay => LevelName::BusLoadDelay,
         _ => LevelName::InputCapacitance,

@@ -421,6 +421,7 @@ impl Block {
                 "input-voltage-limit",
                 "input-clamp-limit",
                 "input-transition",
+                "output-voltage-limit",
             ],
             Block::Board => &[
                 "rail",
