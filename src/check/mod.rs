@@ -33,6 +33,7 @@ pub const RULES: &[Rule] = &[
     rules::bus_contention::RULE,
     rules::bus_floats::RULE,
     rules::output_on_rail::RULE,
+    rules::contact_short::RULE,
     rules::input_too_high::RULE,
     rules::level_mismatch::RULE,
     rules::fan_out::RULE,

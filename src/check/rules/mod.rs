@@ -9,6 +9,7 @@ pub mod clear_hazard;
 pub mod clock_load;
 pub mod connector_current;
 pub mod connector_label;
+pub mod contact_short;
 pub mod duplicate_reference;
 pub mod fan_out;
 pub mod gated_clock;
@@ -45,9 +46,9 @@ use crate::circuit::{
     BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
 };
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
 use crate::electrical::fight::fight;
-use crate::electrical::view::NetView;
+use crate::electrical::view::{NetView, View};
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;
@@ -242,19 +243,18 @@ fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
     !view.drivers.is_empty() && view.drivers.iter().all(open)
 }
 
-/// Nets that something holds at a level, at least at times: a rail, an output, a resistor or the arm of a changeover
+/// Nets that something holds at a level, at least at times: a rail, an output that is not tied off, a resistor or the arm of a changeover
 /// switch that leads to such a net, and on a single board a connector, through which anything may come.
 ///
 /// A button or switch holds nothing while it is open, and an LED lets no current through in the direction that would
 /// be needed.
-fn driven_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
+fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {
-        let output =
-            |&(chip, pin): &(ChipKey, PinIndex)| circuit.chips[chip].part.pins[pin].drives();
         let outside = !circuit.assembly && !net.connector_pins.is_empty();
-        if net.rail.is_some() || outside || net.chip_pins.iter().any(output) {
+        let drives = |driver: &Driver| driver.holds != Holds::Never;
+        if net.rail.is_some() || outside || view.nets[key].drivers.iter().any(drives) {
             driven[key] = true;
             reached.push(key);
         }

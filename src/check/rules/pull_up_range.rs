@@ -191,30 +191,3 @@ fn judge(
         ),
     ))
 }
-
-#[cfg(test)]
-mod tests {
-    use crate::check::rules::bench::places;
-
-    /// An open collector never gives a high level (sheets of the '03, '05 and '12), so a resistor to ground makes none either.
-    /// The connector counts as a pull-up that may stand elsewhere, but not beside one that pulls down.
-    #[test]
-    fn a_resistor_that_pulls_an_open_drain_down_is_found_even_at_a_connector() {
-        let board = |resistor: &str| {
-            format!(
-                "board b {{
-                    rail VCC 5 V
-                    rail GND
-                    feed U1 from VCC GND
-                    connector J1 header-1x2 {{ 1 a  2 /irq }}
-                    {resistor}
-                    U1 74HC05 {{ 1A = a  1Y = /irq  2A = /irq  2Y = open  [3..6]A = GND  [3..6]Y = open }}
-                }}"
-            )
-        };
-        let found = |resistor: &str| places("pull-up-range", &board(resistor));
-        assert_eq!(found("R1 resistor 4.7 kohm { 1 = GND  2 = /irq }"), ["/irq: warning"]);
-        assert!(found("R1 resistor 4.7 kohm { 1 = VCC  2 = /irq }").is_empty());
-        assert!(found("").is_empty());
-    }
-}

@@ -71,21 +71,25 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let load = capacitances.nets[net];
-            let pull = pull_to_rail(circuit, net).filter(|_| {
-                let view = &subject.view.nets[net];
-                view.drivers.is_empty() || super::is_open_drain(circuit, view)
-            });
+            let view = &subject.view.nets[net];
+            let pull = if view.drivers.is_empty() {
+                super::all_resistors(circuit, net)
+            } else if super::is_open_drain(circuit, view) {
+                pull_to_rail(circuit, net).map(|(ohms, _)| ohms)
+            } else {
+                None
+            };
             let path = circuit.pin_path(key, pin);
             let message = if load.capacitors >= LARGE {
                 format!(
                     "{} on {} makes slow edges for the {what} input {path}",
                     load.capacitors, row.path
                 )
-            } else if let Some((resistance, _)) = pull
-                .filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
+            } else if let Some(resistance) =
+                pull.filter(|&resistance| rise_time(resistance, load.total().as_f64()) > SLOWEST)
             {
                 format!(
-                    "{} takes {} to lift {} for the {what} input {path}",
+                    "{} takes {} to move {} for the {what} input {path}",
                     ohms(resistance),
                     time(rise_time(resistance, load.total().as_f64())),
                     row.path

@@ -44,7 +44,7 @@ pub const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let driven = super::driven_nets(circuit);
+    let driven = super::driven_nets(circuit, &subject.view);
     for (key, view) in subject.view.nets.iter() {
         if !driven[key] || super::is_open_drain(circuit, view) {
             continue;
