@@ -54,6 +54,7 @@ pub const RULES: &[Rule] = &[
     rules::no_reset::RULE,
     rules::memory_unreachable::RULE,
     rules::rail_on_signal::RULE,
+    rules::grounds_apart::RULE,
     rules::supply_current::RULE,
     rules::connector_current::RULE,
     rules::connector_label::RULE,

@@ -63,7 +63,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let path = circuit.pin_path(key, pin);
             findings.push(Finding::new(circuit, chip.board, path, problem));
         }
-        for (input, pin) in super::open_inputs(chip) {
+        for (input, pin) in super::open_inputs(circuit, chip) {
             let behind = super::outputs_behind(&chip.part, input) & used;
             if behind == 0 {
                 continue;
@@ -158,8 +158,13 @@ mod tests {
 
     #[test]
     fn a_port_that_is_input_and_output_counts() {
-        let chip = "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7] }";
-        assert_eq!(found(chip), ["U1.B8: error"]);
+        let chip = |way: &str| {
+            let ports = "/OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]";
+            found(&format!("U1 74HC245 {{ DIR = {way}  {ports} }}"))
+        };
+        assert_eq!(chip("way"), ["U1.B8: error"]);
+        // From A to B: B8 is an output (TI SCLS131D, function table).
+        assert!(chip("VCC").is_empty());
     }
 
     #[test]

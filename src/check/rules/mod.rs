@@ -13,6 +13,7 @@ pub mod contact_short;
 pub mod duplicate_reference;
 pub mod fan_out;
 pub mod gated_clock;
+pub mod grounds_apart;
 pub mod input_open;
 pub mod input_too_high;
 pub mod led_current;
@@ -101,10 +102,24 @@ fn why_open(chip: &Chip) -> &'static str {
     }
 }
 
-/// Inputs that are connected to nothing, though the design does not say that they are open on purpose.
-fn open_inputs(chip: &Chip) -> impl Iterator<Item = (usize, PinIndex)> + '_ {
+/// Inputs that are connected to nothing, though the design does not say that they are open on purpose. A port that is an
+/// output all the time floats no more than other outputs.
+fn open_inputs(circuit: &Circuit, chip: &Chip) -> Vec<(usize, PinIndex)> {
     let inputs = chip.part.function.inputs.iter().copied().enumerate();
-    inputs.filter(|(_, pin)| chip.nets[*pin].is_none() && !chip.open.contains(pin))
+    let open = |pin: &PinIndex| chip.nets[*pin].is_none() && !chip.open.contains(pin);
+    let mut inputs: Vec<_> = inputs.filter(|(_, pin)| open(pin)).collect();
+    if !inputs.is_empty() {
+        let off = letting_go(circuit, chip);
+        inputs.retain(|&(_, pin)| !always_drives(&chip.part, off, pin));
+    }
+    inputs
+}
+
+/// True for a pin that drives whatever the signals are; `off` is [`letting_go`] of its chip.
+fn always_drives(part: &Part, off: Word, pin: PinIndex) -> bool {
+    let mut outputs = part.function.outputs.iter();
+    let bit = outputs.position(|&output| output == pin);
+    bit.is_some_and(|bit| (off.value | off.unknown) >> bit & 1 == 0)
 }
 
 /// Output bits of a chip that are connected to something.
