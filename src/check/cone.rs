@@ -234,7 +234,10 @@ impl<'c> Cone<'c> {
             for variable in self.variables.clone() {
                 for level in [false, true] {
                     let single = Choice::from([(variable, level)]);
-                    if goals.iter().all(|&goal| self.is_met(goal, &single) == Some(true)) {
+                    if goals
+                        .iter()
+                        .all(|&goal| self.is_met(goal, &single) == Some(true))
+                    {
                         return single;
                     }
                 }

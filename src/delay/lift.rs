@@ -24,7 +24,9 @@ pub(super) fn lift(
     }
     let net = row.nets[row.part.function.outputs[output]];
     let seconds = net.and_then(|net| lift_of(circuit, capacitances, corner, net));
-    seconds.map_or(0, |seconds| (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32)
+    seconds.map_or(0, |seconds| {
+        (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32
+    })
 }
 
 fn lift_of(
@@ -38,12 +40,15 @@ fn lift_of(
         return None;
     }
     let farads = capacitances.nets[net].total().as_f64();
-    let listening = circuit.nets[net].chip_pins.iter().filter_map(|&(chip, pin)| {
-        let chip = &circuit.chips[chip];
-        let mut inputs = chip.part.function.inputs.iter();
-        let input = inputs.position(|&other| other == pin)?;
-        Some(switching_volts(chip, input, Edge::Rise, corner) / supply)
-    });
+    let listening = circuit.nets[net]
+        .chip_pins
+        .iter()
+        .filter_map(|&(chip, pin)| {
+            let chip = &circuit.chips[chip];
+            let mut inputs = chip.part.function.inputs.iter();
+            let input = inputs.position(|&other| other == pin)?;
+            Some(switching_volts(chip, input, Edge::Rise, corner) / supply)
+        });
     let share = if corner == Corner::Fastest {
         listening.min_by(f64::total_cmp)
     } else {

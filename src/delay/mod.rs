@@ -288,7 +288,11 @@ impl DelayTable {
             let arcs = part.function.arcs[to];
             for from in (0..part.function.inputs.len()).filter(|from| arcs >> from & 1 == 1) {
                 let delays = &mut self.delays[from * self.outputs + to];
-                let lifted = [Transition::Rise, Transition::DisableHigh, Transition::DisableLow];
+                let lifted = [
+                    Transition::Rise,
+                    Transition::DisableHigh,
+                    Transition::DisableLow,
+                ];
                 for transition in lifted {
                     let delay = &mut delays.of[transition as usize];
                     *delay = if corner == Corner::Fastest {

@@ -52,39 +52,39 @@ fn published(
     supply: Voltage,
     corner: Corner,
 ) -> Option<f64> {
-        let nearest = sheet
-            .blocks
-            .iter()
-            .filter(|block| {
-                block
-                    .thresholds
-                    .iter()
-                    .any(|t| t.input == input && t.edge == edge)
-            })
-            .min_by_key(|block| (block.voltage.raw() - supply.raw()).abs())?;
-        let threshold = nearest
-            .thresholds
-            .iter()
-            .find(|t| t.input == input && t.edge == edge)?;
-        let of = |kind: ColumnKind| {
-            let mut given = sheet
-                .columns
+    let nearest = sheet
+        .blocks
+        .iter()
+        .filter(|block| {
+            block
+                .thresholds
                 .iter()
-                .zip(&threshold.figures)
-                .filter(|(column, _)| column.kind == kind);
-            given.find_map(|(_, figure)| *figure)
-        };
-        let least_is_first = matches!(
-            (corner, edge),
-            (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall)
-        );
-        let voltage = match corner {
-            Corner::Typical => of(ColumnKind::Typ),
-            _ if least_is_first => of(ColumnKind::Min),
-            _ => of(ColumnKind::Limit),
-        };
-        let voltage = voltage.or_else(|| of(ColumnKind::Typ))?;
-        Some(voltage.as_f64() / nearest.voltage.as_f64())
+                .any(|t| t.input == input && t.edge == edge)
+        })
+        .min_by_key(|block| (block.voltage.raw() - supply.raw()).abs())?;
+    let threshold = nearest
+        .thresholds
+        .iter()
+        .find(|t| t.input == input && t.edge == edge)?;
+    let of = |kind: ColumnKind| {
+        let mut given = sheet
+            .columns
+            .iter()
+            .zip(&threshold.figures)
+            .filter(|(column, _)| column.kind == kind);
+        given.find_map(|(_, figure)| *figure)
+    };
+    let least_is_first = matches!(
+        (corner, edge),
+        (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall)
+    );
+    let voltage = match corner {
+        Corner::Typical => of(ColumnKind::Typ),
+        _ if least_is_first => of(ColumnKind::Min),
+        _ => of(ColumnKind::Limit),
+    };
+    let voltage = voltage.or_else(|| of(ColumnKind::Typ))?;
+    Some(voltage.as_f64() / nearest.voltage.as_f64())
 }
 
 /// The time that a resistor takes to move a capacitor from one rail past a threshold towards the other:

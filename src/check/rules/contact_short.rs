@@ -64,11 +64,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let [Some(a), Some(b)] = ends else { continue };
             let paths = [one, two].map(|net| circuit.nets[net].path.as_str());
             if let Some(problem) = judge(contact, paths, worked, (&a, &b)) {
-                let problem = problem.at(circuit.nets[one].span, paths[0]).at(
-                    circuit.nets[two].span,
-                    paths[1],
-                );
-                findings.push(Finding::new(circuit, contact.board, contact.path.clone(), problem));
+                let problem = problem
+                    .at(circuit.nets[one].span, paths[0])
+                    .at(circuit.nets[two].span, paths[1]);
+                findings.push(Finding::new(
+                    circuit,
+                    contact.board,
+                    contact.path.clone(),
+                    problem,
+                ));
                 break;
             }
         }
@@ -139,6 +143,7 @@ fn judge(
         ),
     };
     let problem = new(RULE.name, message).at(contact.span, "this contact");
-    let help = "lead the contact to an input that a resistor of 10 kohm holds, or put 1 kohm between";
+    let help =
+        "lead the contact to an input that a resistor of 10 kohm holds, or put 1 kohm between";
     Some(problem.note(why).help(help))
 }

@@ -106,7 +106,12 @@ fn report(circuit: &Circuit, mut crossing: Crossing) -> Option<Finding> {
     if crossing.others.len() > 1 {
         problem = problem.note(super::and_as_many(circuit, &crossing.others));
     }
-    Some(Finding::new(circuit, super::board_of(net), net.path.clone(), problem))
+    Some(Finding::new(
+        circuit,
+        super::board_of(net),
+        net.path.clone(),
+        problem,
+    ))
 }
 
 /// The ground of a chip that is fed.
@@ -120,9 +125,10 @@ fn ground_of(circuit: &Circuit, chip: ChipKey) -> Option<NetKey> {
 /// For each net another one that small resistors join it to; a net that leads to itself stands for all of them.
 fn joined(circuit: &Circuit) -> KeyVec<NetKey, NetKey> {
     let mut joined: KeyVec<NetKey, NetKey> = circuit.nets.keys().collect();
-    let small = circuit.discretes.values().filter(
-        |row| matches!(row.kind, DiscreteKind::Resistor(ohms) if ohms.as_f64() <= JOINS),
-    );
+    let small = circuit
+        .discretes
+        .values()
+        .filter(|row| matches!(row.kind, DiscreteKind::Resistor(ohms) if ohms.as_f64() <= JOINS));
     for row in small {
         if let [Some(one), Some(two)] = row.nets[..] {
             let (one, two) = (first(&mut joined, one), first(&mut joined, two));

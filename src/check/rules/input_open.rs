@@ -149,10 +149,14 @@ mod tests {
     #[test]
     fn an_input_that_is_open_on_purpose_reads_high_only_where_it_is_bipolar() {
         assert!(found("U1 74LS04 { 1A = open  1Y = y }").is_empty());
-        assert_eq!(found("U1 74HC00 { 1A = x  1B = open  1Y = y }"), ["U1.1B: warning"]);
+        assert_eq!(
+            found("U1 74HC00 { 1A = x  1B = open  1Y = y }"),
+            ["U1.1B: warning"]
+        );
         let spare = "U1 74HC00 { 1A = x  1B = x  1Y = y  [2..4]A = open  [2..4]B = open }";
         assert!(found(spare).is_empty(), "nobody reads their outputs");
-        let port = "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]  B8 = open }";
+        let port =
+            "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]  B8 = open }";
         assert!(found(port).is_empty(), "an output all the time");
     }
 

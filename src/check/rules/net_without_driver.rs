@@ -123,7 +123,11 @@ fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
     let problem = if idle.is_empty() {
         problem
     } else {
-        let never = if idle.len() == 1 { "never drives" } else { "never drive" };
+        let never = if idle.len() == 1 {
+            "never drives"
+        } else {
+            "never drive"
+        };
         problem.note(format!(
             "{} {never}: rails on the enable or direction keep that",
             super::list(&idle)

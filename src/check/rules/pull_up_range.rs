@@ -76,17 +76,20 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 /// The resistors from a net to ground.
 fn resistors_to_ground(circuit: &Circuit, net: NetKey) -> Vec<&str> {
-    let resistors = circuit.nets[net].discrete_pins.iter().filter_map(|&(key, pin)| {
-        let row = &circuit.discretes[key];
-        let other = match (&row.kind, pin) {
-            (DiscreteKind::Resistor(_), _) => 1 - pin.min(1),
-            (DiscreteKind::Network(_, true), 1..) => 0,
-            (DiscreteKind::Network(_, false), _) => pin ^ 1,
-            _ => return None,
-        };
-        let rail = circuit.nets[row.nets.get(other).copied().flatten()?].rail?;
-        (rail.fed? == Voltage::ZERO).then_some(row.path.as_str())
-    });
+    let resistors = circuit.nets[net]
+        .discrete_pins
+        .iter()
+        .filter_map(|&(key, pin)| {
+            let row = &circuit.discretes[key];
+            let other = match (&row.kind, pin) {
+                (DiscreteKind::Resistor(_), _) => 1 - pin.min(1),
+                (DiscreteKind::Network(_, true), 1..) => 0,
+                (DiscreteKind::Network(_, false), _) => pin ^ 1,
+                _ => return None,
+            };
+            let rail = circuit.nets[row.nets.get(other).copied().flatten()?].rail?;
+            (rail.fed? == Voltage::ZERO).then_some(row.path.as_str())
+        });
     resistors.collect()
 }
 
@@ -103,7 +106,10 @@ fn judge(
         let down = resistors_to_ground(circuit, key);
         if !down.is_empty() {
             return Some((
-                format!("{} pulls {path} down, and nothing pulls it up", super::list(&down)),
+                format!(
+                    "{} pulls {path} down, and nothing pulls it up",
+                    super::list(&down)
+                ),
                 "open drains only pull low: the net is never high".to_owned(),
                 "lead the resistor to the supply instead of ground".to_owned(),
             ));

@@ -148,7 +148,9 @@ impl Reader {
         for inner in without_words(pair) {
             if inner.as_rule() == Rule::sheet_row {
                 match only_child(inner) {
-                    Some(row) if row.as_rule() == Rule::level_row => levels.extend(self.level_row(row)),
+                    Some(row) if row.as_rule() == Rule::level_row => {
+                        levels.extend(self.level_row(row))
+                    }
                     Some(row) => rows.extend(self.sheet_row(row)),
                     None => {}
                 }

@@ -285,7 +285,9 @@ fn open_drains_pull_a_wire_low_together() {
 /// What is wrong when the net y has not risen once, weakly, at a moment in nanoseconds.
 fn rises(run: &Run<'_>, at: f64) -> Option<String> {
     let wave = run.wave("y");
-    let rose = wave.strip_prefix("H@").and_then(|time| time.parse::<f64>().ok());
+    let rose = wave
+        .strip_prefix("H@")
+        .and_then(|time| time.parse::<f64>().ok());
     let good = rose.is_some_and(|rose| (rose - at).abs() < 0.01);
     (!good).then(|| format!("{wave}, expected at {at}"))
 }
@@ -309,7 +311,11 @@ fn a_pull_up_takes_its_time_to_lift_a_net() {
     ];
     for (corner, after) in corners {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
-        run.set("a=1").to(ns(5_000)).forget().set("a=0").to(ns(10_000));
+        run.set("a=1")
+            .to(ns(5_000))
+            .forget()
+            .set("a=0")
+            .to(ns(10_000));
         assert_eq!(rises(&run, 5_000.0 + after), None, "{corner:?}");
         // Pulled low before it has risen: it never was high.
         run.set("a=1").to(ns(15_000)).forget();

@@ -416,11 +416,19 @@ fn a_pull_up_limits_the_rate() {
             "board test {{ rail VCC 5 V  rail GND\n{}\n}}",
             body(ohms)
         ));
-        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 5_000, 2_500)).0
+        shortest(
+            &circuit,
+            Parts::Slowest,
+            clock(&circuit, "clk", 5_000, 2_500),
+        )
+        .0
     };
     let longer = (period("47 kohm") - period("4.7 kohm")) as f64;
     let expected = (47e3 - 4.7e3) * 18.6e-12 * (1.0_f64 / 0.3).ln() * 1e12;
-    assert!((longer / expected - 1.0).abs() < 0.01, "{longer} {expected}");
+    assert!(
+        (longer / expected - 1.0).abs() < 0.01,
+        "{longer} {expected}"
+    );
 }
 
 /// A hold time that the same edge breaks is broken at every rate: 15 ns at least from a clock to an output, and two
@@ -437,5 +445,8 @@ fn what_no_rate_mends_is_told() {
     let of = |clock: &str| report_of(text, Parts::Mixed, &[clock]).runs[0].at_any_rate;
     assert_eq!((of("clk=1MHz"), of("clk=1kHz")), (1, 1));
     let sound = text.replace("1CLK = late", "1CLK = clk");
-    assert_eq!(report_of(&sound, Parts::Mixed, &["clk=1MHz"]).runs[0].at_any_rate, 0);
+    assert_eq!(
+        report_of(&sound, Parts::Mixed, &["clk=1MHz"]).runs[0].at_any_rate,
+        0
+    );
 }
