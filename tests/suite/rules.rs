@@ -151,6 +151,18 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        // Eight pulses fill a shift register, whatever it held, and one more its output register (TI SCLS041B, function
+        // table); a ring that nothing else enters keeps what it had.
+        "no-reset",
+        "feed U1 from VCC GND  connector C header-1x2 { 1 sck  2 latch }
+         U1 74HC595 { SER = ring  SRCLK = sck  /SRCLR = VCC  RCLK = latch  /OE = GND  QA = q  QHS = ring }",
+        &["U1: note"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x3 { 1 sck  2 latch  3 d }
+             U1 74HC595 { SER = d  SRCLK = sck  /SRCLR = VCC  RCLK = latch  /OE = GND  QA = q  QHS = last }",
+        ],
+    ),
+    (
         "bus-floats",
         // Nobody drives while /pick is high, and nobody while /read and /write are low: the first is what tells.
         "feed U1..U3 from VCC GND  connector C header-1x4 { 1 /pick  2 /read  3 /write  4 d }
