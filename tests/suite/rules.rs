@@ -151,6 +151,18 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        // 0.4 mA out of an LS input (TI SDLS025B) through 10 kohm are 4 V; a resistor in the way of a signal that comes in
+        // by a connector is no pull.
+        "weak-pull",
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS04 { 1A = k }
+         SW1 button { 1 = VCC  2 = k }  R1 resistor 10 kohm { 1 = k  2 = GND }",
+        &["k: error"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = k }
+             R1 resistor 1 kohm { 1 = a  2 = k }",
+        ],
+    ),
+    (
         // Eight pulses fill a shift register, whatever it held, and one more its output register (TI SCLS041B, function
         // table); a ring that nothing else enters keeps what it had.
         "no-reset",

@@ -5,7 +5,8 @@
 //! Nets that nobody drives at times, where resistors lead to rails or to driven nets, but the currents of the inputs and
 //! of outputs that are off move the voltage between the levels that an input needs.
 //!
-//! Open-drain nets belong to `pull-up-range`.
+//! Open-drain nets belong to `pull-up-range`. What comes in by a connector of a board that stands alone is not known, nor a
+//! net that a resistor leads there.
 //!
 //! # Why it hurts
 //!
@@ -31,6 +32,7 @@
 
 use super::super::levels::{links_on, volts};
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::{Circuit, DiscreteKind, Net, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::view::Range;
 
@@ -46,7 +48,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let driven = super::driven_nets(circuit, &subject.view);
     for (key, view) in subject.view.nets.iter() {
-        if !driven[key] || super::is_open_drain(circuit, view) {
+        if !driven[key] || super::is_open_drain(circuit, view) || from_outside(circuit, key) {
             continue;
         }
         let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
@@ -79,4 +81,27 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
     }
+}
+
+/// True for a net of a board that stands alone when a resistor leads to a connector: what comes in there holds it.
+fn from_outside(circuit: &Circuit, key: NetKey) -> bool {
+    let comes_in = |net: &Net| net.rail.is_none() && !net.connector_pins.is_empty();
+    let mut resistors = circuit.nets[key]
+        .discrete_pins
+        .iter()
+        .filter(|(discrete, _)| {
+            matches!(
+                circuit.discretes[*discrete].kind,
+                DiscreteKind::Resistor(_) | DiscreteKind::Network(_, false)
+            )
+        });
+    !circuit.assembly
+        && resistors.any(|&(discrete, pin)| {
+            let other = circuit.discretes[discrete]
+                .nets
+                .get(pin ^ 1)
+                .copied()
+                .flatten();
+            other.is_some_and(|net| comes_in(&circuit.nets[net]))
+        })
 }
