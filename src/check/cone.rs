@@ -227,8 +227,22 @@ impl<'c> Cone<'c> {
         }
     }
 
-    /// A choice without the variables that the goals do not need.
+    /// The least choice that meets the goals like a given one: a single variable where one does it, else the given one
+    /// without the variables that the goals do not need.
     pub fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
+        if choice.len() > 1 {
+            for variable in self.variables.clone() {
+                for level in [false, true] {
+                    let single = Choice::from([(variable, level)]);
+                    if goals
+                        .iter()
+                        .all(|&goal| self.is_met(goal, &single) == Some(true))
+                    {
+                        return single;
+                    }
+                }
+            }
+        }
         for (variable, level) in choice.clone() {
             choice.remove(&variable);
             let met = goals

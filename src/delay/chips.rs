@@ -1,6 +1,7 @@
 //! The delay tables of all chips of a circuit.
 
 use super::chance::generator;
+use super::lift::lift;
 use super::{Conditions, DelayTable, Delays, Rule};
 use crate::circuit::{Chip, ChipKey, Circuit};
 use crate::electrical::Capacitances;
@@ -34,6 +35,7 @@ type Kind = (
     Voltage,
     Option<String>,
     Vec<Capacitance>,
+    Vec<u32>,
 );
 
 /// The tables that are known in one corner.
@@ -109,6 +111,9 @@ impl Corners<'_> {
         let loads: Vec<Capacitance> = pins
             .map(|&pin| self.capacitances.load(self.circuit, key, pin))
             .collect();
+        let lifts: Vec<u32> = (0..loads.len())
+            .map(|to| lift(self.circuit, &self.capacitances, self.corner, key, to))
+            .collect();
         let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
         let conditions = Conditions {
             supply: chip.supply,
@@ -124,12 +129,14 @@ impl Corners<'_> {
             chip.supply,
             chip.family.clone(),
             loads.clone(),
+            lifts.clone(),
         );
         if let Some(&known) = self.known.get(&kind) {
             return known;
         }
-        self.tables
-            .push(DelayTable::new(&chip.part, sheet, &conditions));
+        let mut table = DelayTable::new(&chip.part, sheet, &conditions);
+        table.lift(&chip.part, self.corner, &lifts);
+        self.tables.push(table);
         self.known.insert(kind, self.tables.len() - 1);
         self.tables.len() - 1
     }

@@ -1,6 +1,6 @@
 //! Pulls against capacitors: how long a resistor takes to move a net past the thresholds of those that listen.
 
-use super::threshold::{charge_time, switching_share};
+use super::threshold::{charge_time, switching_volts};
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::language::ast::Corner;
 use crate::logic::Level;
@@ -32,12 +32,14 @@ impl Lag {
         let mut lag = Lag { rise: 0, fall: 0 };
         for &(chip, pin) in &circuit.nets[net].chip_pins {
             let chip = &circuit.chips[chip];
-            let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
             let mut inputs = chip.part.function.inputs.iter();
             let Some(input) = inputs.position(|&other| other == pin) else {
                 continue;
             };
-            let share = |edge| switching_share(sheet, input, edge, chip.supply, corner);
+            let share = |edge| {
+                let volts = switching_volts(chip, input, edge, corner);
+                (volts / chip.supply.as_f64()).clamp(0.01, 0.99)
+            };
             let time = |share| charge_time(ohms, capacitance, share).ps();
             lag.rise = lag.rise.max(time(share(Edge::Rise)));
             lag.fall = lag.fall.max(time(1.0 - share(Edge::Fall)));

@@ -10,6 +10,7 @@ pub mod chance;
 mod chips;
 mod duration;
 pub mod lag;
+mod lift;
 mod pick;
 mod points;
 mod rules;
@@ -213,7 +214,7 @@ impl DelayTable {
             for from in (0..part.function.inputs.len()).filter(|from| arc >> from & 1 == 1) {
                 let own = |kind: ArcKind| figures.get(&(from, to, kind)).map(to_ps);
                 let timed = ArcKind::all_moves().iter().any(|&kind| own(kind).is_some());
-                let open_drain = part.pins[part.function.outputs[to]].kind == PinKind::OpenDrain;
+                let open_drain = part.is_open_drain(to);
                 let first = |kinds: &[ArcKind]| {
                     let own = kinds.iter().find_map(|&kind| own(kind));
                     own.or_else(|| kinds.iter().find_map(|&kind| slowest_to(kind)))
@@ -279,6 +280,31 @@ impl DelayTable {
         }
     }
 
+    /// Adds the time that pull-ups take to lift what open drains let go of, in picoseconds for each output. Part of it may
+    /// be in the sheet's figure: so the shortest delay is no longer than the longer one of the two.
+    fn lift(&mut self, part: &Part, corner: Corner, lifts: &[u32]) {
+        for (to, &lift) in lifts.iter().enumerate().filter(|(_, lift)| **lift > 0) {
+            self.rules.insert(Rule::PullUp);
+            let arcs = part.function.arcs[to];
+            for from in (0..part.function.inputs.len()).filter(|from| arcs >> from & 1 == 1) {
+                let delays = &mut self.delays[from * self.outputs + to];
+                let lifted = [
+                    Transition::Rise,
+                    Transition::DisableHigh,
+                    Transition::DisableLow,
+                ];
+                for transition in lifted {
+                    let delay = &mut delays.of[transition as usize];
+                    *delay = if corner == Corner::Fastest {
+                        lift.max(*delay)
+                    } else {
+                        delay.saturating_add(lift)
+                    };
+                }
+            }
+        }
+    }
+
     /// The delay of one path and transition, in picoseconds.
     #[inline]
     pub fn delay(&self, from: usize, to: usize, transition: Transition) -> u32 {
@@ -338,8 +364,9 @@ impl Reading<'_> {
                 .loads
                 .and_then(|loads| loads.get(to))
                 .copied();
-            // What an output lets go of is not moved by it.
-            let load = load.filter(|_| !lets_go);
+            // What an output lets go of is not moved by it; what a pull-up lifts, `lift` tells.
+            let lifted = kind == ArcKind::Rise && self.part.is_open_drain(to);
+            let load = load.filter(|_| !lets_go && !lifted);
             let figure = points.at(self.place(load, slope))?;
             rules.extend(figure.rules.iter());
             Some(((from, to, kind), figure.time))

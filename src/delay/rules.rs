@@ -7,7 +7,7 @@ use crate::part::rule::Rule;
 pub(super) struct Rules(u32);
 
 /// All rules, in their order.
-const ALL: [Rule; 16] = [
+const ALL: [Rule; 17] = [
     Rule::FastestIsQuarterTypical,
     Rule::FastestIsEighthLimit,
     Rule::TypicalIsLimit,
@@ -24,6 +24,7 @@ const ALL: [Rule; 16] = [
     Rule::LoadNotCounted,
     Rule::PinCapacitance,
     Rule::FamilyEstimate,
+    Rule::PullUp,
 ];
 
 impl Rules {

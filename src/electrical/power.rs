@@ -16,7 +16,7 @@
 //! - Parts with grades (memories) have no sheet that tells what they draw: they are named, not counted.
 
 use super::capacitance::Capacitances;
-use super::sheet::of_chip;
+use super::sheet::{at_supply, extra_current};
 use super::view::View;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey};
 use crate::key::KeyVec;
@@ -98,7 +98,9 @@ impl Power {
     /// Of a circuit; at rest when no activity is given.
     pub fn new(circuit: &Circuit, view: &View, activity: Option<&Activity>) -> Power {
         let rest = |chip: &Chip| ChipPower {
-            rest: of_chip(chip, LevelName::SupplyCurrent, None),
+            rest: (chip.electrical.as_ref()).and_then(|family| {
+                at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())
+            }),
             supply: chip.supply.as_f64(),
             ..ChipPower::default()
         };
@@ -174,7 +176,7 @@ fn ttl_highs(circuit: &Circuit, view: &View) -> KeyVec<ChipKey, f64> {
         for listener in &net.listeners {
             let chip = &circuit.chips[listener.chip];
             let supply = chip.supply.as_f64();
-            let unit = of_chip(chip, LevelName::ExtraSupplyCurrent, Some(listener.pin));
+            let unit = extra_current(chip, listener.pin);
             if let Some(unit) = unit
                 && high.volts.least < supply - FULL_HIGH
             {

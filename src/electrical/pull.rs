@@ -1,5 +1,8 @@
 //! The resistor that pulls an open-drain net up: how large and how small it may be.
 
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::quantity::Voltage;
+
 /// What stands on an open-drain net. Volts and amperes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PullUp {
@@ -31,6 +34,52 @@ impl PullUp {
         let left = self.sink - self.inputs_low;
         (left > 0.0).then(|| (self.supply - self.low) / left)
     }
+}
+
+/// A resistor as it is seen from one of its ends.
+#[derive(Clone, Copy, Debug)]
+pub struct Resistor {
+    /// Itself, or its network.
+    pub discrete: DiscreteKey,
+    /// Its resistance, in ohms.
+    pub ohms: f64,
+    /// The net at its other end.
+    pub to: NetKey,
+}
+
+/// The resistors from a net to other ones.
+pub fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = Resistor> + '_ {
+    let pins = circuit.nets[net].discrete_pins.iter();
+    pins.flat_map(move |&(key, pin)| {
+        let discrete = &circuit.discretes[key];
+        let (ohms, others) = match (&discrete.kind, pin) {
+            (DiscreteKind::Resistor(ohms), _) => (ohms.as_f64(), 1 - pin.min(1)..2 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 0) => (ohms.as_f64(), 1..discrete.nets.len()),
+            (DiscreteKind::Network(ohms, true), _) => (ohms.as_f64(), 0..1),
+            (DiscreteKind::Network(ohms, false), _) => (ohms.as_f64(), pin ^ 1..(pin ^ 1) + 1),
+            _ => (0.0, 0..0),
+        };
+        let others = others.filter_map(|other| discrete.nets.get(other).copied().flatten());
+        let others = others.filter(move |other| *other != net);
+        others.map(move |to| Resistor {
+            discrete: key,
+            ohms,
+            to,
+        })
+    })
+}
+
+/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
+pub fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
+    let (mut siemens, mut volts) = (0.0, 0.0_f64);
+    for resistor in resistors_on(circuit, net) {
+        let fed = circuit.nets[resistor.to].rail.and_then(|rail| rail.fed);
+        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
+            siemens += 1.0 / resistor.ohms;
+            volts = volts.max(fed.as_f64());
+        }
+    }
+    (siemens > 0.0).then(|| (1.0 / siemens, volts))
 }
 
 /// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way, in seconds.

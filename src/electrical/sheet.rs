@@ -285,27 +285,22 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let clamp = figure(LevelName::InputClampLimit);
+    let at_most = |volts: f64| Stands {
+        volts,
+        clamp: None,
+        assumed: false,
+    };
     match kind {
+        PinKind::OpenDrain => figure(LevelName::OutputVoltageLimit)
+            .map(at_most)
+            .or_else(|| (!bipolar).then(|| clamped(clamp.unwrap_or(CLAMP), true))),
         PinKind::ThreeState | PinKind::InOut if !bipolar => {
             Some(clamped(clamp.unwrap_or(CLAMP), false))
         }
         PinKind::In | PinKind::InOut => match figure(LevelName::InputVoltageLimit) {
-            Some(volts) => Some(Stands {
-                volts,
-                clamp: None,
-                assumed: false,
-            }),
+            Some(volts) => Some(at_most(volts)),
             None => clamp.map(|amps| clamped(amps, false)),
         },
-        PinKind::OpenDrain => {
-            let limit = of_chip(chip, LevelName::OutputVoltageLimit, Some(pin));
-            let limit = limit.map(|volts| Stands {
-                volts,
-                clamp: None,
-                assumed: false,
-            });
-            limit.or_else(|| (!bipolar).then(|| clamped(clamp.unwrap_or(CLAMP), true)))
-        }
         _ => None,
     }
 }
@@ -398,7 +393,7 @@ fn number(quantity: Quantity) -> Option<f64> {
 }
 
 /// A figure of a family at a supply voltage: between the sheet's voltages on a straight line, else the nearest.
-pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
+pub fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
     let mut rows: Vec<(f64, f64)> = family
         .figures(name)
         .filter_map(|level| {
@@ -416,23 +411,24 @@ pub(super) fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option
     }
 }
 
-/// A figure of a chip: that of the sheet of its part, of a pin or of the whole chip, at the voltage nearest to its supply;
-/// else that of its family.
-pub(super) fn of_chip(chip: &Chip, name: LevelName, pin: Option<PinIndex>) -> Option<f64> {
-    let family = || at_supply(chip.electrical.as_ref()?, name, chip.supply.as_f64());
-    own(chip, name, pin).or_else(family)
-}
-
-/// That of the sheet of its part. Where another family's sheet stands in, nobody knows it.
-fn own(chip: &Chip, name: LevelName, pin: Option<PinIndex>) -> Option<f64> {
-    let sheet = &chip.part.sheets[chip.sheet.filter(|_| chip.estimate.is_none())?];
-    let levels = sheet.blocks.iter().flat_map(|block| {
-        let mine = block.levels.iter();
-        let mine = mine.filter(|level| level.name == name && level.pin == pin);
-        mine.map(|level| (block.voltage, level))
-    });
-    let (_, level) = levels.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
-    number(guaranteed(&sheet.columns, &level.figures)?)
+/// What an input adds to the supply current of its chip at a TTL high level: as the sheet of the part tells it, at the
+/// voltage nearest to its supply, else as that of the family does.
+pub(super) fn extra_current(chip: &Chip, pin: PinIndex) -> Option<f64> {
+    let own = || {
+        // Where another family's sheet stands in, nobody knows it.
+        let sheet = &chip.part.sheets[chip.sheet.filter(|_| chip.estimate.is_none())?];
+        let rows = sheet.blocks.iter().flat_map(|block| {
+            let mine = block.extra_currents.iter().filter(|row| row.pin == pin);
+            mine.map(|row| (block.voltage, row))
+        });
+        let (_, row) = rows.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
+        number(guaranteed(&sheet.columns, &row.figures)?)
+    };
+    let family = || {
+        let family = chip.electrical.as_ref()?;
+        at_supply(family, LevelName::ExtraSupplyCurrent, chip.supply.as_f64())
+    };
+    own().or_else(family)
 }
 
 fn between(low: (f64, f64), high: (f64, f64), at: f64) -> f64 {

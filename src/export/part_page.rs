@@ -79,7 +79,12 @@ impl Page {
         }
         let families = sheets.iter().filter(|sheet| !sheet.grade);
         let electrical = families
-            .filter_map(|sheet| library.family(&sheet.name))
+            .filter_map(|sheet| {
+                let family = library.family(&sheet.name)?;
+                let mut own = part.sheets.iter();
+                let own = own.find(|own| own.name == sheet.name && !own.grade);
+                Some(own.map_or_else(|| (*family).clone(), |own| family.of_part(own)))
+            })
             .map(|family| ElectricalPage::new(&family, &part))
             .collect();
         Page {

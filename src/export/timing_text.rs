@@ -1,6 +1,7 @@
 //! The report of a timing analysis as text for a person at a bench.
 
 use crate::quantity::Time;
+use crate::timing::Parts;
 use crate::timing::report::{InputRow, OutputRow, PathRow, Report, Run, Step, StraightRow};
 use std::fmt::Write;
 
@@ -69,10 +70,11 @@ fn line(out: &mut String, text: &str) {
     out.push('\n');
 }
 
-/// The run with the least slack; the first one when none has any.
+/// The run with the least slack; that of the slowest parts when none has any.
 fn worst_run(report: &Report) -> Option<&Run> {
     let slack = |run: &Run| run.paths.first().map_or(Time::MAX, |path| path.slack);
-    report.runs.iter().min_by_key(|run| slack(run))
+    let rank = |run: &Run| (slack(run), run.parts != Parts::Slowest);
+    report.runs.iter().min_by_key(|run| rank(run))
 }
 
 fn clocks(out: &mut String, report: &Report) {
@@ -135,6 +137,14 @@ fn rates(out: &mut String, report: &Report) {
                 ),
             );
         }
+    }
+    let never = report.runs.iter().filter(|run| run.at_any_rate > 0);
+    let never: Vec<String> = never
+        .map(|run| format!("{} hold with {} parts", run.at_any_rate, run.parts.word()))
+        .collect();
+    if !never.is_empty() {
+        let never = never.join(", ");
+        line(out, &format!("    at no rate does all of it hold: {never}"));
     }
     // The same advice for parts of several speeds is told once.
     let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
@@ -231,7 +241,11 @@ fn details(out: &mut String, run: &Run) {
             };
             line(
                 out,
-                &format!("    {}: moves {when} after the {}", row.net, row.edge),
+                &format!(
+                    "    {}: moves {when} after the {}",
+                    row.net,
+                    reference(&row.edge, row.root.as_deref())
+                ),
             );
         }
         more(out, last.len());
@@ -305,7 +319,16 @@ fn window(row: &InputRow) -> String {
         false => format!("still there {time} after"),
     });
     let both: Vec<String> = before.into_iter().chain(after).collect();
-    format!("{} the {}", both.join(" and "), row.edge)
+    let edge = reference(&row.edge, row.root.as_deref());
+    format!("{} the {edge}", both.join(" and "))
+}
+
+/// The edge that times count from. A made clock moves behind that of the clock that it begins with.
+fn reference(edge: &str, root: Option<&str>) -> String {
+    root.map_or_else(
+        || edge.to_owned(),
+        |root| format!("edge of {root} that brings the {edge}"),
+    )
 }
 
 fn straight(out: &mut String, row: &StraightRow) {
@@ -512,6 +535,7 @@ mod tests {
         window(&InputRow {
             net: "d".to_owned(),
             edge: "rise of clk".to_owned(),
+            root: None,
             before: before.map(Time::from_ps),
             after: after.map(Time::from_ps),
         })

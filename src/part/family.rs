@@ -1,7 +1,7 @@
 //! The electrical sheet of a logic family.
 
 use super::LevelName;
-use super::sheet::Column;
+use super::sheet::{Column, Sheet};
 use crate::language::ast;
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Span;
@@ -63,15 +63,11 @@ impl Family {
         let texts = |list: &[crate::text::Spanned<String>]| {
             list.iter().map(|text| text.node.clone()).collect()
         };
-        let levels = tree.blocks.iter().flat_map(|block| {
-            block.rows.iter().map(|row| Level {
-                name: row.name.node,
-                supply: block.voltage,
-                at: row.at,
-                figures: row.figures.clone(),
-                source: row.source.as_ref().map(|source| source.node.clone()),
-            })
-        });
+        let rows = |block: &ast::LevelBlock| {
+            let level = |row| Level::load(row, block.voltage);
+            block.rows.iter().map(level).collect::<Vec<_>>()
+        };
+        let levels = tree.blocks.iter().flat_map(rows);
         Family {
             name: tree.name.node.clone(),
             title: tree.title.clone(),
@@ -85,9 +81,39 @@ impl Family {
         }
     }
 
+    /// The family with the figures that the sheet of a part has of its own, in the place of its own of the same names.
+    #[must_use]
+    pub fn of_part(&self, sheet: &Sheet) -> Family {
+        let mut family = self.clone();
+        let own = |name| sheet.levels.iter().any(|level| level.name == name);
+        family.levels.retain(|level| !own(level.name));
+        family.columns.extend(&sheet.columns);
+        family.levels.extend(sheet.levels.iter().map(|level| {
+            let mut level = level.clone();
+            let before = std::iter::repeat_n(None, self.columns.len());
+            level.figures.splice(0..0, before);
+            level.source = level.source.or_else(|| sheet.sources.first().cloned());
+            level
+        }));
+        family
+    }
+
     /// The figures of one name, by rising supply voltage.
     pub fn figures(&self, name: LevelName) -> impl Iterator<Item = &Level> {
         self.levels.iter().filter(move |level| level.name == name)
+    }
+}
+
+impl Level {
+    /// The figure of a row at a supply voltage.
+    pub(super) fn load(row: &ast::LevelRow, supply: Voltage) -> Level {
+        Level {
+            name: row.name.node,
+            supply,
+            at: row.at,
+            figures: row.figures.clone(),
+            source: row.source.as_ref().map(|source| source.node.clone()),
+        }
     }
 }
 

@@ -203,6 +203,15 @@ impl Library {
             .clone()
     }
 
+    /// The electrical figures of a part in a family: those of the family, and in their place those that its sheet has of
+    /// its own.
+    pub fn electrical(&self, found: &Found) -> Option<Arc<Family>> {
+        let family = self.family(found.family.as_deref()?)?;
+        let sheet = found.sheet.map(|at| &found.part.sheets[at]);
+        let own = sheet.filter(|sheet| sheet.name == family.name && !sheet.levels.is_empty());
+        Some(own.map_or_else(|| family.clone(), |sheet| Arc::new(family.of_part(sheet))))
+    }
+
     /// What there is to say about what was added, and then about the built-in texts that were read so far.
     pub fn problems(&self) -> Vec<Diagnostic> {
         let parts = self.parts.values().filter_map(|entry| entry.loaded.get());

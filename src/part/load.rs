@@ -1,13 +1,13 @@
 //! From the syntax tree of a part to a [`Part`].
 
-use super::family::column;
+use super::family::{Level, column};
 use super::function::{self, Function};
 use super::sheet::{
-    Arc, ArcKind, Block, Check, CheckKind, Figures, OwnLevel, PowerCapacitance, Sheet, Signal,
+    Arc, ArcKind, Block, Check, CheckKind, ExtraCurrent, Figures, PowerCapacitance, Sheet, Signal,
     Threshold,
 };
 use super::table::FunctionTable;
-use super::{LevelName, Part, Pin, PinIndex, PinKind};
+use super::{Part, Pin, PinIndex, PinKind};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, AtBlock, Edge, PartStatement, RowKind, SheetRow, Template};
 use crate::language::expand::{Scope, natural_order};
@@ -231,6 +231,10 @@ pub(super) struct SheetReader<'a> {
 
 pub(super) type Fallible<T> = Result<T, Diagnostic>;
 
+fn wrong_count(figures: usize, columns: usize) -> String {
+    format!("{figures} figures stand in this row, but {columns} columns")
+}
+
 impl SheetReader<'_> {
     fn read(&mut self, tree: &ast::Sheet) -> Sheet {
         let texts = |list: &[crate::text::Spanned<String>]| {
@@ -255,6 +259,7 @@ impl SheetReader<'_> {
             self.every_timer_runs(tree, &blocks);
         }
         Sheet {
+            levels: self.levels(tree),
             name: tree.name.node.clone(),
             grade: tree.grade,
             sources: texts(&tree.sources),
@@ -263,6 +268,36 @@ impl SheetReader<'_> {
             notes: texts(&tree.notes),
             span: tree.name.span,
         }
+    }
+
+    /// Electrical figures that take the place of the family's.
+    fn levels(&mut self, tree: &ast::Sheet) -> Vec<Level> {
+        let rows = tree.blocks.iter().flat_map(|block| {
+            let row = |row| (block.voltage, row);
+            block.levels.iter().map(row)
+        });
+        let mut levels = Vec::new();
+        for (voltage, row) in rows {
+            let problem = if tree.grade {
+                Some((
+                    "a grade has no family whose figures these could replace".to_owned(),
+                    "write electrical figures into the sheet of a family",
+                ))
+            } else if row.figures.len() != tree.columns.len() {
+                Some((
+                    wrong_count(row.figures.len(), tree.columns.len()),
+                    "write `-` where the sheet gives none",
+                ))
+            } else {
+                levels.push(Level::load(row, voltage));
+                None
+            };
+            if let Some((message, help)) = problem {
+                let problem = Diagnostic::error("columns", message);
+                self.problems.push(problem.at(row.name.span, "").help(help));
+            }
+        }
+        levels
     }
 
     fn block(&mut self, tree: &AtBlock, columns: usize) -> Block {
@@ -275,14 +310,11 @@ impl SheetReader<'_> {
             start_up: None,
             power: Vec::new(),
             durations: Vec::new(),
-            levels: Vec::new(),
+            extra_currents: Vec::new(),
         };
         for row in &tree.rows {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
-                let message = format!(
-                    "{} figures stand in this row, but {columns} columns",
-                    row.figures.len()
-                );
+                let message = wrong_count(row.figures.len(), columns);
                 self.problems.push(
                     Diagnostic::error("columns", message)
                         .at(row.span, "")
@@ -382,7 +414,7 @@ impl SheetReader<'_> {
                 });
                 Ok(())
             }
-            RowKind::Level(name, names) => self.own_levels(row, *name, names, block),
+            RowKind::ExtraSupplyCurrent(names) => self.extra_currents(row, names, block),
             RowKind::Duration(names, terms) => self.durations(row, names, terms, block),
             RowKind::StartUp(name) => {
                 self.outputs(std::slice::from_ref(name))?;
@@ -392,45 +424,24 @@ impl SheetReader<'_> {
         }
     }
 
-    /// Electrical figures of the part itself: one for each pin that is named, or one for the whole chip.
-    fn own_levels(
+    fn extra_currents(
         &mut self,
         row: &SheetRow,
-        name: LevelName,
         names: &[Template],
         block: &mut Block,
     ) -> Fallible<()> {
-        let function = &self.part.function;
-        let (voltage, pins) = match name {
-            LevelName::OutputVoltageLimit => (true, &function.outputs),
-            _ => (false, &function.inputs),
-        };
-        let bits = match name {
-            LevelName::SupplyCurrent => Vec::new(),
-            LevelName::OutputVoltageLimit => self.outputs(names)?,
-            _ => self.inputs(names)?,
-        };
-        let figures = if voltage {
-            self.figures(
-                row,
-                |figure| figure.as_voltage().map(|_| figure),
-                "voltages",
-            )?
-        } else {
-            self.figures(
-                row,
-                |figure| figure.as_current().map(|_| figure),
-                "currents",
-            )?
-        };
-        let whole = bits.is_empty().then_some(None);
-        let named = bits.iter().map(|&bit| Some(pins[bit]));
-        block.levels.extend(named.chain(whole).map(|pin| OwnLevel {
-            name,
-            pin,
-            figures: figures.clone(),
-            source: row.source.as_ref().map(|source| source.node.clone()),
-        }));
+        let figures = self.figures(
+            row,
+            |figure| figure.as_current().map(|_| figure),
+            "currents",
+        )?;
+        for input in self.inputs(names)? {
+            block.extra_currents.push(ExtraCurrent {
+                pin: self.part.function.inputs[input],
+                figures: figures.clone(),
+                source: row.source.as_ref().map(|source| source.node.clone()),
+            });
+        }
         Ok(())
     }
 

@@ -71,6 +71,11 @@ impl Part {
         self.by_name.get(name).copied()
     }
 
+    /// True for an output bit that only pulls low.
+    pub fn is_open_drain(&self, output: usize) -> bool {
+        self.pins[self.function.outputs[output]].kind == PinKind::OpenDrain
+    }
+
     /// The pin of a number.
     pub fn pin_numbered(&self, number: u32) -> Option<PinIndex> {
         self.pins

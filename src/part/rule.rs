@@ -35,6 +35,8 @@ pub enum Rule {
     PinCapacitance,
     /// The family has no sheet of this part, and the design allows an estimate.
     FamilyEstimate,
+    /// The sheet measures an open drain with a pull-up of its own: the time that the resistor of the design takes is added.
+    PullUp,
 }
 
 impl Rule {
@@ -78,6 +80,10 @@ impl Rule {
             Rule::PinCapacitance => "no pin capacitance published: 10 pF each (common practice)",
             Rule::FamilyEstimate => {
                 "no sheet in this family: estimated from another family's sheet, as the design allows"
+            }
+            Rule::PullUp => {
+                "no delay published with this pull-up: the time that the resistor takes to lift the net is added (RC ln, \
+                 every handbook)"
             }
         }
     }

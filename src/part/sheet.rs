@@ -1,6 +1,7 @@
 //! The published timing of one part in one family, figure by figure.
 
-use super::{ColumnKind, Edge, LevelName, PinIndex, Share};
+use super::family::Level;
+use super::{ColumnKind, Edge, PinIndex, Share};
 use crate::quantity::{Capacitance, Quantity, Resistance, Temperature, Time, Voltage};
 use crate::text::Span;
 use std::collections::BTreeSet;
@@ -18,6 +19,8 @@ pub struct Sheet {
     pub columns: Vec<Column>,
     /// Rows by supply voltage and load, by rising voltage.
     pub blocks: Vec<Block>,
+    /// Electrical figures of this part that take the place of those of its family.
+    pub levels: Vec<Level>,
     /// Remarks.
     pub notes: Vec<String>,
     /// Where its name was written.
@@ -54,8 +57,8 @@ pub struct Block {
     pub power: Vec<PowerCapacitance>,
     /// How long timers run.
     pub durations: Vec<Duration>,
-    /// What the part draws and stands.
-    pub levels: Vec<OwnLevel>,
+    /// What inputs add to the supply current.
+    pub extra_currents: Vec<ExtraCurrent>,
 }
 
 /// One figure a column; `None` where the sheet gives none.
@@ -190,13 +193,11 @@ pub struct PowerCapacitance {
     pub source: Option<String>,
 }
 
-/// An electrical figure of the part itself, which counts in place of that of its family.
+/// What an input adds to the supply current at a TTL high level, in place of the figure of its family.
 #[derive(Clone, Debug)]
-pub struct OwnLevel {
-    /// What it is.
-    pub name: LevelName,
-    /// The pin that it is about; `None` for the whole chip.
-    pub pin: Option<PinIndex>,
+pub struct ExtraCurrent {
+    /// The input.
+    pub pin: PinIndex,
     /// The figures.
     pub figures: Figures<Quantity>,
     /// A source of its own.

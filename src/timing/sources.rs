@@ -119,7 +119,7 @@ fn source(
     let period = rate.as_frequency().and_then(|rate| rate.period());
     let period = period
         .filter(|period| period.ps() >= 2)
-        .ok_or("a clock needs a frequency above zero")?;
+        .ok_or("a clock needs a frequency above zero, and of 500 GHz at most")?;
     let share = match duty {
         None => 50_000,
         Some(Quantity::Percent(share)) if (1_000..=99_000).contains(&share) => share,

@@ -492,3 +492,28 @@ fn findings_stand_by_board_and_acceptances_are_counted() {
         (0, "carillon: nothing found, 1 accepted\n")
     );
 }
+
+/// 3.2 V at most from HC at 3.3 V, where HC at 5 V needs 3.5 V (TI SCLS131D): the run holds, and tells what it cannot see.
+#[test]
+fn a_run_that_holds_tells_of_errors_that_no_run_sees() {
+    let text = |receiver: &str| {
+        format!(
+            "board b {{ rail V5 5 V  rail V3 3.3 V  rail GND  feed U1 from V3 GND  feed U2 from V5 GND
+                connector P header-1x5 {{ 1 V5  2 V3  3 GND  4 a  5 y }}
+                U1 74HC04 {{ 1A = a  1Y = x  [2..6]A = GND }}
+                U2 {receiver} {{ 1A = x  1Y = y  [2..6]A = GND }}
+                C1..C2 capacitor 100 nF decouples U1..U2 }}
+            trial t on b {{ set a = low  run for 1 us  expect y is low }}"
+        )
+    };
+    let asked = |receiver: &str| {
+        let folder = folder("b.board", &text(receiver));
+        ask(folder.path(), &["run", "b.board"], "")
+    };
+    let told = "finds errors in b, so that it may fail at the bench: level-mismatch";
+    let mixed = asked("74HC04");
+    assert_eq!(mixed.code, 0);
+    assert!(mixed.out.contains(told), "{}", mixed.out);
+    let sound = asked("74HCT04");
+    assert!(!sound.out.contains("coldboard check"), "{}", sound.out);
+}

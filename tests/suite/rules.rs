@@ -59,6 +59,136 @@ const CASES: &[Case] = &[
         ],
     ),
     (
+        // The output of a 7406 takes 40 mA at low (recalled of its sheet), and gives no more than 30 V back.
+        "output-current",
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 7406 { 1A = a  1Y = x }
+         R1 resistor 240 ohm 1 W { 1 = V12  2 = x }",
+        &["U1.1Y: warning"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 7406 { 1A = a  1Y = x }
+             R1 resistor 390 ohm 1 W { 1 = V12  2 = x }",
+        ],
+    ),
+    (
+        // NTE74LS05: no more than 5.5 V at an output that is off; the '06 stands 30 V.
+        "input-too-high",
+        "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 74LS05 { 1A = a  1Y = x }
+         R1 resistor 10 kohm { 1 = V12  2 = x }",
+        &["x: error"],
+        &[
+            "rail V12 12 V  feed U1 from VCC GND  connector C header-1x3 { 1 a  2 b  3 V12 }  U1 74LS06 { 1A = a  1Y = x }
+             R1 resistor 10 kohm { 1 = V12  2 = x }",
+            "feed U1 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x }
+             R1 resistor 10 kohm { 1 = VCC  2 = x }",
+        ],
+    ),
+    (
+        "pull-up-range",
+        // NTE74LS05: 100 uA through an output that is off, two of them; HC needs 3.5 V (TI SCLS131D) and 0.4 V are left for
+        // noise: at most 1.1 V / 202 uA = 5.4 kohm.
+        "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x  2A = b  2Y = x }
+         R1 resistor 5.6 kohm { 1 = VCC  2 = x }  U2 74HC04 { 1A = x }",
+        &["x: warning"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 b }  U1 74LS05 { 1A = a  1Y = x  2A = b  2Y = x }
+             R1 resistor 4.7 kohm { 1 = VCC  2 = x }  U2 74HC04 { 1A = x }",
+        ],
+    ),
+    (
+        // An open collector never gives a high level (sheets of the '03, '05 and '12), so a resistor to ground makes none
+        // either. A connector counts as a pull-up that may stand elsewhere, but not beside one that pulls down.
+        "pull-up-range",
+        "feed U1 from VCC GND  connector C header-1x2 { 1 a  2 /irq }  U1 74LS05 { 1A = a  1Y = /irq  2A = /irq }
+         R1 resistor 4.7 kohm { 1 = GND  2 = /irq }",
+        &["/irq: warning"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x2 { 1 a  2 /irq }  U1 74LS05 { 1A = a  1Y = /irq  2A = /irq }
+             R1 resistor 4.7 kohm { 1 = VCC  2 = /irq }",
+            "feed U1 from VCC GND  connector C header-1x2 { 1 a  2 /irq }  U1 74LS05 { 1A = a  1Y = /irq  2A = /irq }",
+        ],
+    ),
+    (
+        // 100 kohm and at least 13 pF make an edge of 2.2 RC = 3 us (every handbook); 1 kohm one of 30 ns.
+        "slow-clock-edge",
+        "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 d }  U1 74HC04 { 1A = a  1Y = x }
+         R1 resistor 100 kohm { 1 = x  2 = clk }  U2 74HC74 { 1CLK = clk  1D = d  1Q = q  /1CLR = VCC  /1PRE = VCC }",
+        &["U2.1CLK: warning"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x2 { 1 a  2 d }  U1 74HC04 { 1A = a  1Y = x }
+             R1 resistor 1 kohm { 1 = x  2 = clk }  U2 74HC74 { 1CLK = clk  1D = d  1Q = q  /1CLR = VCC  /1PRE = VCC }",
+        ],
+    ),
+    (
+        // DIR is high: A to B. Nothing drives the port A that U2 listens to (TI SCLS131D, function table).
+        "net-without-driver",
+        "feed U1..U2 from VCC GND  connector C header-1x1 { 1 b }  U1 74HC245 { DIR = VCC  /OE = GND  A1 = a  B1 = b }
+         U2 74HC04 { 1A = a }",
+        &["a: error"],
+        &[
+            "feed U1..U2 from VCC GND  connector C header-1x1 { 1 b }  U1 74HC245 { DIR = GND  /OE = GND  A1 = a  B1 = b }
+             U2 74HC04 { 1A = a }",
+        ],
+    ),
+    (
+        // A red lamp of 1.6 V to 2 V at 5 V and 82 ohm: 37 mA at least, by Ohm's law; common lamps stand 20 mA.
+        "led-current",
+        "D1 led red 82 ohm { anode = VCC  cathode = GND }",
+        &["D1: error"],
+        &["D1 led red 330 ohm { anode = VCC  cathode = GND }"],
+    ),
+    (
+        // Each of these shorts a supply, or an output, when somebody pushes it: Ohm's law.
+        "contact-short",
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x  2A = a  2Y = y }
+         SW1 button { 1 = VCC  2 = GND }  SW2 switch { 1 = x  2 = y }  SW3 changeover { common = x  up = VCC  down = GND }",
+        &["SW1: error", "SW2: warning", "SW3: warning"],
+        &[
+            // A resistor between; inputs alone; a rail that a switch feeds; an open collector on ground.
+            "feed U1..U2 from VCC GND  rail V5B 5 V  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = a  1Y = x  2A = b  2Y = y }
+             R1 resistor 10 kohm { 1 = VCC  2 = b }  SW1 button { 1 = b  2 = GND }  SW2 switch { 1 = VCC  2 = V5B }
+             SW3 changeover { common = GND  up = x1  down = b }  R2 resistor 1 kohm { 1 = x  2 = x1 }
+             U2 74LS05 { 1A = a  1Y = w }  R3 resistor 4.7 kohm { 1 = VCC  2 = w }  SW4 button { 1 = w  2 = GND }",
+        ],
+    ),
+    (
+        // 0.4 mA out of an LS input (TI SDLS025B) through 10 kohm are 4 V; a resistor in the way of a signal that comes in
+        // by a connector is no pull.
+        "weak-pull",
+        "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74LS04 { 1A = k }
+         SW1 button { 1 = VCC  2 = k }  R1 resistor 10 kohm { 1 = k  2 = GND }",
+        &["k: error"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x1 { 1 a }  U1 74HC04 { 1A = k }
+             R1 resistor 1 kohm { 1 = a  2 = k }",
+        ],
+    ),
+    (
+        // Eight pulses fill a shift register, whatever it held, and one more its output register (TI SCLS041B, function
+        // table); a ring that nothing else enters keeps what it had.
+        "no-reset",
+        "feed U1 from VCC GND  connector C header-1x2 { 1 sck  2 latch }
+         U1 74HC595 { SER = ring  SRCLK = sck  /SRCLR = VCC  RCLK = latch  /OE = GND  QA = q  QHS = ring }",
+        &["U1: note"],
+        &[
+            "feed U1 from VCC GND  connector C header-1x3 { 1 sck  2 latch  3 d }
+             U1 74HC595 { SER = d  SRCLK = sck  /SRCLR = VCC  RCLK = latch  /OE = GND  QA = q  QHS = last }",
+        ],
+    ),
+    (
+        "bus-floats",
+        // Nobody drives while /pick is high, and nobody while /read and /write are low: the first is what tells.
+        "feed U1..U3 from VCC GND  connector C header-1x4 { 1 /pick  2 /read  3 /write  4 d }
+         U1 74HC245 { A1 = d  B1 = m  DIR = /read  /OE = /pick }  U3 74HC04 { 1A = m }
+         U2 62256-70 { /CE = /pick  /OE = /read  /WE = /write  A[0..14] = GND  DQ0 = m }",
+        &["m: warning"],
+        &[
+            "feed U1..U3 from VCC GND  connector C header-1x4 { 1 /pick  2 /read  3 /write  4 d }
+             U1 74HC245 { A1 = d  B1 = m  DIR = /read  /OE = /pick }  U3 74HC04 { 1A = m }
+             U2 62256-70 { /CE = /pick  /OE = /read  /WE = /write  A[0..14] = GND  DQ0 = m }
+             R1 resistor 10 kohm { 1 = m  2 = GND }",
+        ],
+    ),
+    (
         "level-mismatch",
         // 3.3 V into HC at 5 V, which needs 3.5 V (TI SCLS131D).
         "rail V33 3.3 V  feed U1 from V33 GND  feed U2 from VCC GND  connector C header-1x2 { 1 a  2 V33 }

@@ -5,7 +5,8 @@
 //! Inputs (and pins that are input and output) that no net leads to, while an output that depends on them is
 //! connected. Where nothing that depends on the input is connected, `unused-gate-input` speaks of it instead.
 //!
-//! An input that the design itself calls open (`/MR = open`) is left alone: then it is a decision, not an oversight.
+//! An input that the design itself calls open (`/MR = open`) is left alone where it is bipolar: it reads high, and then it
+//! is a decision, not an oversight. A CMOS input has no level of its own, whatever the design says: a warning.
 //!
 //! # Why it hurts
 //!
@@ -30,7 +31,9 @@
 //! for an input that is not always driven).
 
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::Chip;
 use crate::diagnostic::Diagnostic;
+use crate::part::{PinIndex, PinKind};
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -44,7 +47,23 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
         let used = super::connected_outputs(chip);
-        for (input, pin) in super::open_inputs(chip) {
+        for (input, pin) in called_open(chip) {
+            if super::outputs_behind(&chip.part, input) & used == 0 {
+                continue;
+            }
+            let name = &chip.part.pins[pin].name;
+            let message = format!(
+                "the input {} is left open, and a CMOS input that is open has no level",
+                super::pin_in_words(circuit, key, pin)
+            );
+            let problem = Diagnostic::warning(RULE.name, message)
+                .at(chip.span, format!("{name} is open here"))
+                .note(super::why_open(chip))
+                .help(format!("tie {name} to the rail at which it does nothing"));
+            let path = circuit.pin_path(key, pin);
+            findings.push(Finding::new(circuit, chip.board, path, problem));
+        }
+        for (input, pin) in super::open_inputs(circuit, chip) {
             let behind = super::outputs_behind(&chip.part, input) & used;
             if behind == 0 {
                 continue;
@@ -78,6 +97,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             ));
         }
     }
+}
+
+/// CMOS inputs, with their bits, that the design calls open. A pin that is an output as well may be one all the time.
+fn called_open(chip: &Chip) -> impl Iterator<Item = (usize, PinIndex)> + '_ {
+    let inputs = chip.part.function.inputs.iter().copied().enumerate();
+    let cmos = chip.fed && !super::is_bipolar(chip);
+    inputs.filter(move |(_, pin)| {
+        cmos && chip.open.contains(pin) && chip.part.pins[*pin].kind == PinKind::In
+    })
 }
 
 #[cfg(test)]
@@ -117,15 +145,30 @@ mod tests {
         assert!(found(&format!("U1 74HC74 {{ {half}  1D = d }}")).is_empty());
     }
 
+    /// TI SCBA004: a floating CMOS input; TI SDYA009C: an open bipolar input reads high.
     #[test]
-    fn an_input_that_is_open_on_purpose_is_left_alone() {
-        assert!(found("U1 74HC00 { 1A = x  1B = open  1Y = y }").is_empty());
+    fn an_input_that_is_open_on_purpose_reads_high_only_where_it_is_bipolar() {
+        assert!(found("U1 74LS04 { 1A = open  1Y = y }").is_empty());
+        assert_eq!(
+            found("U1 74HC00 { 1A = x  1B = open  1Y = y }"),
+            ["U1.1B: warning"]
+        );
+        let spare = "U1 74HC00 { 1A = x  1B = x  1Y = y  [2..4]A = open  [2..4]B = open }";
+        assert!(found(spare).is_empty(), "nobody reads their outputs");
+        let port =
+            "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]  B8 = open }";
+        assert!(found(port).is_empty(), "an output all the time");
     }
 
     #[test]
     fn a_port_that_is_input_and_output_counts() {
-        let chip = "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7] }";
-        assert_eq!(found(chip), ["U1.B8: error"]);
+        let chip = |way: &str| {
+            let ports = "/OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]";
+            found(&format!("U1 74HC245 {{ DIR = {way}  {ports} }}"))
+        };
+        assert_eq!(chip("way"), ["U1.B8: error"]);
+        // From A to B: B8 is an output (TI SCLS131D, function table).
+        assert!(chip("VCC").is_empty());
     }
 
     #[test]

@@ -125,7 +125,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 amps(most)
             ));
         } else {
-            problem = problem.note("beyond its absolute maximum a pin breaks down");
+            problem = problem.note("beyond that voltage a pin breaks down");
         }
         if stands.assumed {
             problem = problem.note(

@@ -98,8 +98,13 @@ fn judge(
     } else {
         return None;
     };
+    let new = if range.least > led::MOST {
+        Diagnostic::error
+    } else {
+        Diagnostic::warning
+    };
     Some(
-        Diagnostic::warning(RULE.name, message)
+        new(RULE.name, message)
             .at(led.span, "this lamp")
             .note(why)
             .help(help),

@@ -30,6 +30,7 @@
 
 use super::super::levels::{Cause, shortfalls, volts, word};
 use crate::check::{Finding, Rule, Subject, page};
+use crate::circuit::Chip;
 use crate::diagnostic::Diagnostic;
 
 /// The rule.
@@ -67,17 +68,23 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let (from, to) = (&circuit.chips[driver.chip], &circuit.chips[listener.chip]);
         let mut problem = new(RULE.name, message)
-            .at(to.span, format!("{} listens", to.number))
-            .at(from.span, format!("{} drives", from.number))
+            .at(to.span, format!("{} listens", at_supply(to, from)))
+            .at(from.span, format!("{} drives", at_supply(from, to)))
             .at(net.span, "on this net")
             .note(format!(
                 "what {} guarantees is not what {} is specified for: it may work with some samples, or when it is cool",
-                from.number, to.number
+                at_supply(from, to),
+                at_supply(to, from)
             ))
-            .help(if short.high {
-                "take a receiver with TTL input levels, or a resistor of 1 kohm to 10 kohm from the net to the supply"
-            } else {
-                "take a stronger driver"
+            .help(match (short.high, from.supply < to.supply) {
+                (true, true) => {
+                    "take a receiver with TTL input levels; a resistor to its supply would feed the lower rail through \
+                     the output, and lift nothing"
+                }
+                (true, false) => {
+                    "take a receiver with TTL input levels, or a resistor of 1 kohm to 10 kohm from the net to the supply"
+                }
+                (false, _) => "take a stronger driver",
             });
         if assumed {
             problem = problem.note(
@@ -86,5 +93,14 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
+    }
+}
+
+/// The number of a chip, with its supply where another chip has another one.
+fn at_supply(chip: &Chip, other: &Chip) -> String {
+    if chip.supply == other.supply {
+        chip.number.clone()
+    } else {
+        format!("a {} at {}", chip.number, chip.supply)
     }
 }

@@ -9,9 +9,11 @@ pub mod clear_hazard;
 pub mod clock_load;
 pub mod connector_current;
 pub mod connector_label;
+pub mod contact_short;
 pub mod duplicate_reference;
 pub mod fan_out;
 pub mod gated_clock;
+pub mod grounds_apart;
 pub mod input_open;
 pub mod input_too_high;
 pub mod led_current;
@@ -45,14 +47,14 @@ use crate::circuit::{
     BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
 };
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, inputs_from_rails, letting_go};
+use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
 use crate::electrical::fight::fight;
-use crate::electrical::view::NetView;
+use crate::electrical::pull::resistors_on;
+use crate::electrical::view::{NetView, View};
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex, PinKind};
-use crate::quantity::Voltage;
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
 pub(super) fn list<T: AsRef<str>>(names: &[T]) -> String {
@@ -101,10 +103,24 @@ fn why_open(chip: &Chip) -> &'static str {
     }
 }
 
-/// Inputs that are connected to nothing, though the design does not say that they are open on purpose.
-fn open_inputs(chip: &Chip) -> impl Iterator<Item = (usize, PinIndex)> + '_ {
+/// Inputs that are connected to nothing, though the design does not say that they are open on purpose. A port that is an
+/// output all the time floats no more than other outputs.
+fn open_inputs(circuit: &Circuit, chip: &Chip) -> Vec<(usize, PinIndex)> {
     let inputs = chip.part.function.inputs.iter().copied().enumerate();
-    inputs.filter(|(_, pin)| chip.nets[*pin].is_none() && !chip.open.contains(pin))
+    let open = |pin: &PinIndex| chip.nets[*pin].is_none() && !chip.open.contains(pin);
+    let mut inputs: Vec<_> = inputs.filter(|(_, pin)| open(pin)).collect();
+    if !inputs.is_empty() {
+        let off = letting_go(circuit, chip);
+        inputs.retain(|&(_, pin)| !always_drives(&chip.part, off, pin));
+    }
+    inputs
+}
+
+/// True for a pin that drives whatever the signals are; `off` is [`letting_go`] of its chip.
+fn always_drives(part: &Part, off: Word, pin: PinIndex) -> bool {
+    let mut outputs = part.function.outputs.iter();
+    let bit = outputs.position(|&output| output == pin);
+    bit.is_some_and(|bit| (off.value | off.unknown) >> bit & 1 == 0)
 }
 
 /// Output bits of a chip that are connected to something.
@@ -144,40 +160,9 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     }
 }
 
-/// The resistors on a net: ohms, and the net at the other end.
-fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = (f64, NetKey)> + '_ {
-    let pins = circuit.nets[net].discrete_pins.iter();
-    pins.flat_map(move |&(key, pin)| {
-        let discrete = &circuit.discretes[key];
-        let (ohms, others) = match (&discrete.kind, pin) {
-            (DiscreteKind::Resistor(ohms), _) => (ohms.as_f64(), 1 - pin.min(1)..2 - pin.min(1)),
-            (DiscreteKind::Network(ohms, true), 0) => (ohms.as_f64(), 1..discrete.nets.len()),
-            (DiscreteKind::Network(ohms, true), _) => (ohms.as_f64(), 0..1),
-            (DiscreteKind::Network(ohms, false), _) => (ohms.as_f64(), pin ^ 1..(pin ^ 1) + 1),
-            _ => (0.0, 0..0),
-        };
-        let others = others.filter_map(|other| discrete.nets.get(other).copied().flatten());
-        let others = others.filter(move |other| *other != net);
-        others.map(move |other| (ohms, other))
-    })
-}
-
-/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
-fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
-    let (mut siemens, mut volts) = (0.0, 0.0_f64);
-    for (ohms, other) in resistors_on(circuit, net) {
-        let fed = circuit.nets[other].rail.and_then(|rail| rail.fed);
-        if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
-            siemens += 1.0 / ohms;
-            volts = volts.max(fed.as_f64());
-        }
-    }
-    (siemens > 0.0).then(|| (1.0 / siemens, volts))
-}
-
 /// All resistors on a net that lead somewhere, in parallel, in ohms.
 fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<f64> {
-    let siemens: f64 = resistors_on(circuit, net).map(|(ohms, _)| 1.0 / ohms).sum();
+    let siemens: f64 = resistors_on(circuit, net).map(|it| 1.0 / it.ohms).sum();
     (siemens > 0.0).then(|| 1.0 / siemens)
 }
 
@@ -264,29 +249,28 @@ fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
 
 /// Nets that are held, and on a single board those that lead to a connector, through which anything may come, with what
 /// hangs on them.
-fn driven_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
-    held_from(circuit, |net| {
+fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
+    held_from(circuit, view, |net| {
         !circuit.assembly && !net.connector_pins.is_empty()
     })
 }
 
-/// Nets that something of the circuit holds at a level, at least at times: a rail, an output, a resistor or the arm of a
-/// changeover switch that leads to such a net.
+/// Nets that something of the circuit holds at a level, at least at times: a rail, an output that is not tied off, a
+/// resistor or the arm of a changeover switch that leads to such a net.
 ///
 /// A button or switch holds nothing while it is open, and an LED lets no current through in the direction that would
 /// be needed.
-fn held_nets(circuit: &Circuit) -> KeyVec<NetKey, bool> {
-    held_from(circuit, |_| false)
+fn held_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
+    held_from(circuit, view, |_| false)
 }
 
 /// Nets that are held when the given ones are as well.
-fn held_from(circuit: &Circuit, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
+fn held_from(circuit: &Circuit, view: &View, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {
-        let output =
-            |&(chip, pin): &(ChipKey, PinIndex)| circuit.chips[chip].part.pins[pin].drives();
-        if net.rail.is_some() || given(net) || net.chip_pins.iter().any(output) {
+        let drives = |driver: &Driver| driver.holds != Holds::Never;
+        if net.rail.is_some() || given(net) || view.nets[key].drivers.iter().any(drives) {
             driven[key] = true;
             reached.push(key);
         }

@@ -36,7 +36,7 @@
 //! always driven).
 
 use crate::check::{Finding, Rule, Subject, page};
-use crate::circuit::{Circuit, DiscreteKind, Net};
+use crate::circuit::{DiscreteKind, Net, NetKey};
 use crate::diagnostic::Diagnostic;
 
 /// The rule.
@@ -49,15 +49,16 @@ pub const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let driven = super::driven_nets(circuit);
+    let driven = super::driven_nets(circuit, &subject.view);
     for (key, net) in circuit.nets.iter() {
         if !driven[key] && super::pins_on(net) > 1 {
-            findings.extend(report(circuit, net));
+            findings.extend(report(subject, key, net));
         }
     }
 }
 
-fn report(circuit: &Circuit, net: &Net) -> Option<Finding> {
+fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
+    let circuit = subject.circuit;
     let listeners: Vec<_> = (net.chip_pins.iter())
         .filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens())
         .collect();
@@ -116,6 +117,22 @@ fn report(circuit: &Circuit, net: &Net) -> Option<Finding> {
         )
         .note(super::why_open(&circuit.chips[first]))
         .help(help);
+    let idle: Vec<String> = (subject.view.nets[key].drivers.iter())
+        .map(|driver| super::pin_in_words(circuit, driver.chip, driver.pin))
+        .collect();
+    let problem = if idle.is_empty() {
+        problem
+    } else {
+        let never = if idle.len() == 1 {
+            "never drives"
+        } else {
+            "never drive"
+        };
+        problem.note(format!(
+            "{} {never}: rails on the enable or direction keep that",
+            super::list(&idle)
+        ))
+    };
     Some(Finding::new(
         circuit,
         super::board_of(net),

@@ -4,7 +4,7 @@
 //!
 //! Chips with stored bits behind connected outputs that stay unknown whatever their inputs do: clear and preset are tied to
 //! their idle level or are not there, and what the chip stores next comes from its own outputs. Each chip is tried by
-//! itself, with every combination of up to eight inputs, or 256 of more, and a pulse on its clocks.
+//! itself, with every combination of up to eight inputs, or 256 of more, and pulses on its clocks.
 //!
 //! # Why it hurts
 //!
@@ -116,7 +116,7 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
             inputs.unknown &= !(1 << bit);
             inputs.value |= (levels >> (place % 64) & 1) << bit;
         }
-        known |= after_pulse(function, inputs, &free);
+        known |= after_pulses(function, inputs, &free);
         if asked & !known == 0 {
             break;
         }
@@ -124,8 +124,9 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
     known
 }
 
-/// The stored bits that are known after each free clock went low, high and low again.
-fn after_pulse(function: &Function, inputs: Word, free: &[usize]) -> u64 {
+/// The stored bits that are known after each free clock went low, high and low again, as often as that makes more of them
+/// known: a shift register takes a pulse for each of its stages.
+fn after_pulses(function: &Function, inputs: Word, free: &[usize]) -> u64 {
     let clocks = free
         .iter()
         .fold(0, |mask, bit| mask | 1 << bit & function.clock_inputs());
@@ -141,8 +142,15 @@ fn after_pulse(function: &Function, inputs: Word, free: &[usize]) -> u64 {
     let mut held = function.held_unknown();
     let nodes = function.nodes(low, &held, &mut scratch);
     let mut seen = Seen { inputs: low, nodes };
-    for level in [inputs, low, high, low] {
-        seen = function.step(seen, level, &mut held, &mut scratch);
+    seen = function.step(seen, inputs, &mut held, &mut scratch);
+    for _ in 0..=function.states.len() {
+        let unknown = held.state.unknown;
+        for level in [low, high, low] {
+            seen = function.step(seen, level, &mut held, &mut scratch);
+        }
+        if held.state.unknown == unknown {
+            break;
+        }
     }
     function.state_mask() & !held.state.unknown
 }

@@ -6,7 +6,7 @@
 //! the strongest part and the lamps that take the most; an error when the weakest part does so as well. For families
 //! whose sheet gives no absolute maximum: outputs that take more at low than their sheet gives a level for.
 //!
-//! The pull-up of an open-drain net belongs to `pull-up-range`.
+//! The pull-up of an open-drain net that an input listens to belongs to `pull-up-range`.
 //!
 //! # Why it hurts
 //!
@@ -31,6 +31,7 @@ use super::super::levels::{amps, links_on, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
+use crate::electrical::pull::pull_to_rail;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -50,7 +51,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let view = &subject.view.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, view) && super::pull_to_rail(circuit, net).is_some()
+            || super::is_open_drain(circuit, view)
+                && pull_to_rail(circuit, net).is_some()
+                && !view.listeners.is_empty()
         {
             continue;
         }

@@ -10,8 +10,8 @@
 //! - so large that the net takes longer than 500 ns to rise from 10 % to 90 %, where CMOS inputs without hysteresis
 //!   listen that are no clocks (these belong to `slow-clock-edge`).
 //!
-//! An open-drain net without any resistor is found as well, when an input listens; and one that is pulled up to a rail
-//! below what an input needs (an error), or less than 0.4 V above it.
+//! An open-drain net without any resistor is found as well, when an input listens, and one whose resistor leads to ground;
+//! and one that is pulled up to a rail below what an input needs (an error), or less than 0.4 V above it.
 //!
 //! # Why it hurts
 //!
@@ -38,9 +38,10 @@ use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::pull::PullUp;
+use crate::electrical::pull::{PullUp, pull_to_rail, resistors_on};
 use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
+use crate::quantity::Voltage;
 
 /// The rule.
 pub const RULE: Rule = Rule {
@@ -77,7 +78,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 /// A rail that no resistor makes a good high level of.
 fn low_rail(circuit: &Circuit, key: NetKey, view: &NetView) -> Option<Diagnostic> {
-    let (_, supply) = super::pull_to_rail(circuit, key)?;
+    let (_, supply) = pull_to_rail(circuit, key)?;
     let neediest = view.listeners.iter();
     let neediest = neediest.max_by(|a, b| a.input.high.total_cmp(&b.input.high))?;
     let needed = neediest.input.high;
@@ -104,6 +105,16 @@ fn low_rail(circuit: &Circuit, key: NetKey, view: &NetView) -> Option<Diagnostic
     )
 }
 
+/// The resistors from a net to ground.
+fn resistors_to_ground(circuit: &Circuit, net: NetKey) -> Vec<&str> {
+    let grounded = resistors_on(circuit, net).filter(|resistor| {
+        let rail = circuit.nets[resistor.to].rail;
+        rail.and_then(|rail| rail.fed) == Some(Voltage::ZERO)
+    });
+    let paths = grounded.map(|resistor| circuit.discretes[resistor.discrete].path.as_str());
+    paths.collect()
+}
+
 fn judge(
     subject: &Subject<'_>,
     sheets: &Sheets,
@@ -113,7 +124,18 @@ fn judge(
 ) -> Option<(String, String, String)> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
-    let Some((resistance, supply)) = super::pull_to_rail(circuit, key) else {
+    let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
+        let down = resistors_to_ground(circuit, key);
+        if !down.is_empty() {
+            return Some((
+                format!(
+                    "{} pulls {path} down, and nothing pulls it up",
+                    super::list(&down)
+                ),
+                "open drains only pull low: the net is never high".to_owned(),
+                "lead the resistor to the supply instead of ground".to_owned(),
+            ));
+        }
         let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
         return (!outside).then(|| {
             (

@@ -81,7 +81,9 @@ fn report(circuit: &Circuit, net: &Net, near: Option<&str>) -> Diagnostic {
             (Some(&(chip, index)), _) => {
                 let row = &circuit.chips[chip];
                 let pin = super::pin_in_words(circuit, chip, index);
-                if row.part.pins[index].listens() {
+                let off = super::letting_go(circuit, row);
+                let floats = !super::always_drives(&row.part, off, index);
+                if row.part.pins[index].listens() && floats {
                     (error, pin, super::why_open(row))
                 } else if near.is_some() {
                     (

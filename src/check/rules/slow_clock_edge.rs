@@ -27,11 +27,12 @@
 //! Motorola DL129, MC74HC245A (500 ns at 4.5 V); TI SCAS452E (ACT245: 8 ns/V).
 
 use super::super::levels::ohms;
+use super::slow_edge::time;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Capacitances;
-use crate::electrical::pull::rise_time;
+use crate::electrical::pull::{pull_to_rail, rise_time};
 use crate::quantity::Capacitance;
 use std::collections::BTreeSet;
 
@@ -70,23 +71,27 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let load = capacitances.nets[net];
-            let pull = super::pull_to_rail(circuit, net).filter(|_| {
-                let view = &subject.view.nets[net];
-                view.drivers.is_empty() || super::is_open_drain(circuit, view)
-            });
+            let view = &subject.view.nets[net];
+            let pull = if view.drivers.is_empty() {
+                super::all_resistors(circuit, net)
+            } else if super::is_open_drain(circuit, view) {
+                pull_to_rail(circuit, net).map(|(ohms, _)| ohms)
+            } else {
+                None
+            };
             let path = circuit.pin_path(key, pin);
             let message = if load.capacitors >= LARGE {
                 format!(
                     "{} on {} makes slow edges for the {what} input {path}",
                     load.capacitors, row.path
                 )
-            } else if let Some((resistance, _)) = pull
-                .filter(|(resistance, _)| rise_time(*resistance, load.total().as_f64()) > SLOWEST)
+            } else if let Some(resistance) =
+                pull.filter(|&resistance| rise_time(resistance, load.total().as_f64()) > SLOWEST)
             {
-                let nanoseconds = rise_time(resistance, load.total().as_f64()) * 1e9;
                 format!(
-                    "{} takes {nanoseconds:.0} ns to lift {} for the {what} input {path}",
+                    "{} takes {} to move {} for the {what} input {path}",
                     ohms(resistance),
+                    time(rise_time(resistance, load.total().as_f64())),
                     row.path
                 )
             } else {

@@ -48,7 +48,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let used = super::connected_outputs(chip);
         // Inputs that share an output make one section.
         let mut sections: Vec<(u64, Vec<PinIndex>)> = Vec::new();
-        for (input, pin) in super::open_inputs(chip) {
+        for (input, pin) in super::open_inputs(circuit, chip) {
             let behind = super::outputs_behind(&chip.part, input);
             if behind & used != 0 {
                 continue;

@@ -7,7 +7,7 @@
 //! finding. A resistor that leads to nothing but a free pin of a connector pulls nowhere: what is plugged in there drives
 //! the net, or `net-without-driver` tells it.
 //!
-//! Open-drain nets belong to `pull-up-range`.
+//! Open-drain nets belong to `pull-up-range`. What comes in by a connector of a board that stands alone is not known.
 //!
 //! # Why it hurts
 //!
@@ -35,6 +35,7 @@ use super::super::levels::{links_on, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
+use crate::electrical::pull::resistors_on;
 use crate::electrical::view::{Listener, NetView, Range};
 use crate::key::KeyVec;
 use crate::language::expand::natural_order;
@@ -49,7 +50,7 @@ pub const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let held = super::held_nets(circuit);
+    let held = super::held_nets(circuit, &subject.view);
     let mut weak: KeyVec<NetKey, Option<Weak>> = KeyVec::filled(circuit.nets.len(), None);
     for (key, view) in subject.view.nets.iter() {
         if held[key] && !super::is_open_drain(circuit, view) {
@@ -115,7 +116,7 @@ fn joined(subject: &Subject<'_>, net: NetKey) -> Vec<NetKey> {
     let mut at = 0;
     while let Some(&net) = nets.get(at) {
         at += 1;
-        for (_, other) in super::resistors_on(circuit, net) {
+        for other in resistors_on(circuit, net).map(|resistor| resistor.to) {
             let alone =
                 circuit.nets[other].rail.is_none() && subject.view.nets[other].drivers.is_empty();
             if alone && !nets.contains(&other) {

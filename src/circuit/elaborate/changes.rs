@@ -119,7 +119,7 @@ fn put(
     chip.number = new.number.clone();
     chip.sheet = new.found.sheet;
     chip.family = new.found.family.clone();
-    chip.electrical = (chip.family.as_deref()).and_then(|name| library.family(name));
+    chip.electrical = library.electrical(&new.found);
     chip.estimate = new.estimate.clone();
     chip.part = part;
 }

@@ -115,12 +115,12 @@ impl Planner<'_> {
                 }
             },
         };
+        let electrical = self.library.electrical(&found);
         let Found {
             part,
             sheet,
             family,
         } = found;
-        let electrical = family.as_deref().and_then(|name| self.library.family(name));
         let oscillates = part.function.oscillator.is_some();
         let frequency = self.frequency(component, oscillates);
         let holds = self.holdings(component, references, &part);

@@ -5,7 +5,7 @@ use crate::circuit::{Circuit, Signal};
 use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::any_error;
+use crate::diagnostic::{Severity, any_error};
 use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::{report, vcd};
 use crate::language::ast::{Corner, PowerUp, Radix, Trial};
@@ -141,7 +141,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
     let mut beyond = false;
+    let mut unsound: Vec<String> = Vec::new();
     for trial in chosen {
+        let before = reports.len();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
         // A shorted supply leaves a circuit, but nothing that could be run.
@@ -205,6 +207,17 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             }
             reports.push(report);
         }
+        let held = reports[before..].iter().any(|report| report.passed);
+        if !arguments.json
+            && held
+            && let Some(line) = at_rest(&circuit)
+            && !unsound.contains(&line)
+        {
+            unsound.push(line);
+        }
+    }
+    for line in unsound {
+        output.answer(&format!("\n{line}\n"));
     }
     if arguments.json {
         if let Err(sentence) = output.json(&reports) {
@@ -221,6 +234,24 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     } else {
         Exit::Failed
     }
+}
+
+/// What the electrical check has against a design whose trial held: a run knows no voltages.
+fn at_rest(circuit: &Circuit) -> Option<String> {
+    let findings = crate::check::check(circuit);
+    let errors = findings
+        .iter()
+        .filter(|finding| finding.diagnostic.severity == Severity::Error);
+    let mut rules: Vec<&str> = errors.map(|finding| finding.rule).collect();
+    rules.sort_unstable();
+    rules.dedup();
+    (!rules.is_empty()).then(|| {
+        format!(
+            "but `coldboard check` finds errors in {}, so that it may fail at the bench: {}",
+            circuit.name,
+            rules.join(", ")
+        )
+    })
 }
 
 /// The trials that are asked for.

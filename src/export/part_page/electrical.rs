@@ -100,6 +100,7 @@ impl ElectricalPage {
                 LevelName::BusOutputHigh
                     | LevelName::BusOutputLow
                     | LevelName::OffCurrent
+                    | LevelName::OutputVoltageLimit
                     | LevelName::BusOutputCurrentLimit
                     | LevelName::BusSupplyPinCurrentLimit
                     | LevelName::BusShortCircuitCurrent

@@ -128,11 +128,12 @@ impl Founded {
             .chain(checks.filter_map(|check| check.source.as_ref()));
         let power = sheet.blocks.iter().flat_map(|block| &block.power);
         let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
-        let levels = sheet.blocks.iter().flat_map(|block| &block.levels);
+        let extra = sheet.blocks.iter().flat_map(|block| &block.extra_currents);
         let mut own = own
             .chain(power.filter_map(|power| power.source.as_ref()))
             .chain(durations.filter_map(|row| row.source.as_ref()))
-            .chain(levels.filter_map(|row| row.source.as_ref()));
+            .chain(extra.filter_map(|row| row.source.as_ref()))
+            .chain(sheet.levels.iter().filter_map(|row| row.source.as_ref()));
         let sources = &sheet.sources;
         if sources.iter().all(|source| source.trim().is_empty()) {
             Founded::Unsourced

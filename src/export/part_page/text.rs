@@ -23,9 +23,7 @@ const KINDS: &[&str] = &[
     "threshold",
     "start-up",
     "power-capacitance",
-    "supply-current",
     "extra-supply-current",
-    "output-voltage-limit",
 ];
 
 /// The whole page, in lines of at most `width` characters where a column allows it.
@@ -318,7 +316,10 @@ fn electrical(out: &mut String, page: &Page, width: usize) {
         .any(has_least);
     heading(
         out,
-        &format!("electrical, of the whole family: {}", meaning(least)),
+        &format!(
+            "electrical, of the family, or of the part itself where its sheet tells: {}",
+            meaning(least)
+        ),
         width,
     );
     let mut marks = Marks::default();

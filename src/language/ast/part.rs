@@ -1,6 +1,6 @@
 //! Parts: packages, functions, tables and data sheets.
 
-use super::{Each, LevelName, Template, Word};
+use super::{Each, LevelRow, Template, Word};
 use crate::quantity::{Capacitance, Quantity, Temperature, Voltage};
 use crate::text::{Span, Spanned};
 
@@ -346,6 +346,8 @@ pub struct AtBlock {
     pub load: Option<Capacitance>,
     /// The rows.
     pub rows: Vec<SheetRow>,
+    /// Electrical figures that take the place of the family's.
+    pub levels: Vec<LevelRow>,
     /// The place of the head.
     pub span: Span,
 }
@@ -394,8 +396,8 @@ pub enum RowKind {
     StartUp(Template),
     /// Power dissipation capacitance.
     PowerCapacitance(Share),
-    /// An electrical figure of the part itself, of the pins that are named or of the whole chip.
-    Level(LevelName, Vec<Template>),
+    /// What each of these inputs adds to the supply current at a TTL high level.
+    ExtraSupplyCurrent(Vec<Template>),
     /// How long a timer runs, or the period of an oscillator that runs from a resistor and a capacitor.
     Duration(Vec<Template>, DurationTerms),
 }

@@ -144,10 +144,16 @@ impl Reader {
         let span = self.span(&pair);
         let mut voltage = None;
         let mut load = None;
-        let mut rows = Vec::new();
+        let (mut rows, mut levels) = (Vec::new(), Vec::new());
         for inner in without_words(pair) {
             if inner.as_rule() == Rule::sheet_row {
-                rows.extend(only_child(inner).and_then(|row| self.sheet_row(row)));
+                match only_child(inner) {
+                    Some(row) if row.as_rule() == Rule::level_row => {
+                        levels.extend(self.level_row(row))
+                    }
+                    Some(row) => rows.extend(self.sheet_row(row)),
+                    None => {}
+                }
             } else if voltage.is_none() {
                 let quantity = self.quantity(inner);
                 voltage = self
@@ -162,6 +168,7 @@ impl Reader {
             voltage: voltage?,
             load,
             rows,
+            levels,
             span,
         })
     }
@@ -234,9 +241,7 @@ impl Reader {
             (Rule::threshold_row, _) => RowKind::Threshold(list(), edge?),
             (Rule::power_row, _) => RowKind::PowerCapacitance(part?),
             (Rule::duration_row, _) => RowKind::Duration(list(), terms),
-            (Rule::draw_row | Rule::pin_row, keyword) => {
-                RowKind::Level(level_name(keyword), list())
-            }
+            (Rule::pin_row, _) => RowKind::ExtraSupplyCurrent(list()),
             _ => RowKind::StartUp(single?),
         };
         Some(SheetRow {
@@ -334,9 +339,9 @@ fn level_name(rule: Rule) -> LevelName {
         Rule::kw_short_circuit_current => LevelName::ShortCircuitCurrent,
         Rule::kw_bus_short_circuit_current => LevelName::BusShortCircuitCurrent,
         Rule::kw_input_voltage_limit => LevelName::InputVoltageLimit,
-        Rule::kw_output_voltage_limit => LevelName::OutputVoltageLimit,
         Rule::kw_input_clamp_limit => LevelName::InputClampLimit,
         Rule::kw_input_transition => LevelName::InputTransition,
+        Rule::kw_output_voltage_limit => LevelName::OutputVoltageLimit,
         Rule::kw_load_delay => LevelName::LoadDelay,
         Rule::kw_bus_load_delay => LevelName::BusLoadDelay,
         _ => LevelName::InputCapacitance,

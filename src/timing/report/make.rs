@@ -1,6 +1,6 @@
 //! From an analysis to its report.
 
-use super::steps::{advice, begins_at, edge_name, histogram, rate_of, steps};
+use super::steps::{advice, begins_at, edge_name, histogram, rate_of, root_name, steps};
 use super::*;
 use crate::circuit::Circuit;
 use crate::text::Sources;
@@ -215,6 +215,9 @@ impl Writer<'_> {
             *failing.entry(analysis.kind(finding)).or_default() += 1;
         }
         let rates = self.rates(analysis, judgement);
+        let hold = |finding: &&Finding| analysis.kind(finding) == Kind::Hold;
+        let mended_by_none = |finding: &&Finding| finding.slack < 0 && finding.distance == 0;
+        let at_any_rate = worst.iter().filter(mended_by_none).filter(hold).count();
         let told = &worst[..worst.len().min(self.paths)];
         let seen = outside(analysis, self.paths);
         Run {
@@ -222,6 +225,7 @@ impl Writer<'_> {
             rates,
             checks: worst.len(),
             failing,
+            at_any_rate,
             histogram: histogram(&worst),
             paths: self.rows(analysis, told),
             turn_rounds: turn_rows(analysis),
@@ -347,6 +351,7 @@ fn input_rows(analysis: &Analysis<'_>, seen: &Outside) -> Vec<InputRow> {
     let rows = seen.inputs.iter().map(|row| InputRow {
         net: analysis.graph.spot_name(row.spot).to_owned(),
         edge: edge_name(analysis, row.tag),
+        root: root_name(analysis, row.tag),
         before: row.before.map(Time::from_ps),
         after: row.after.map(Time::from_ps),
     });
@@ -357,6 +362,7 @@ fn output_rows(analysis: &Analysis<'_>, seen: &Outside) -> Vec<OutputRow> {
     let rows = seen.outputs.iter().map(|row| OutputRow {
         net: analysis.graph.spot_name(row.spot).to_owned(),
         edge: edge_name(analysis, row.tag),
+        root: root_name(analysis, row.tag),
         earliest: Time::from_ps(row.early),
         latest: Time::from_ps(row.late),
     });

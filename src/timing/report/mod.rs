@@ -76,6 +76,8 @@ pub struct Run {
     pub checks: usize,
     /// How many of them do not, by kind.
     pub failing: BTreeMap<Kind, usize>,
+    /// How many hold times do not hold whatever the rate is: data and clock begin with the same edge.
+    pub at_any_rate: usize,
     /// The slack of everything that must hold.
     pub histogram: Vec<Bin>,
     /// The worst of them, each with its path.
@@ -219,6 +221,8 @@ pub struct InputRow {
     pub net: String,
     /// The edge.
     pub edge: String,
+    /// When its clock is made from others: the clock that begins, from whose edge the times count.
+    pub root: Option<String>,
     /// So long before.
     pub before: Option<Time>,
     /// So long behind.
@@ -232,6 +236,8 @@ pub struct OutputRow {
     pub net: String,
     /// The edge.
     pub edge: String,
+    /// When its clock is made from others: the clock that begins, from whose edge the times count.
+    pub root: Option<String>,
     /// The earliest.
     pub earliest: Time,
     /// The latest.

@@ -27,10 +27,12 @@ pub(super) fn advice(
         *shares.entry((&step.chip, &step.number)).or_default() += (step.delay - step.cable).ps();
     }
     *shares.entry((&end.path, &end.number)).or_default() += least;
+    let all = least + steps.iter().map(|step| step.delay.ps()).sum::<i64>();
     let ((chip, number), most) = shares
         .into_iter()
         .max_by_key(|(name, share)| (*share, std::cmp::Reverse(*name)))?;
-    let percent = most * 100 / needed;
+    // A clock that comes late gives time, so that the parts of a path may be more than what it needs.
+    let percent = most * 100 / needed.max(all);
     Some(format!("{chip} {number} is {percent} % of this path"))
 }
 
@@ -47,6 +49,13 @@ pub fn edge_name(analysis: &Analysis<'_>, (clock, edge): Tag) -> String {
         Move::Rise => format!("rise of {name}"),
         _ => format!("fall of {name}"),
     }
+}
+
+/// The clock that a made clock begins with: from its edge all times count.
+pub(super) fn root_name(analysis: &Analysis<'_>, (clock, _): Tag) -> Option<String> {
+    let clock = &analysis.clocks.clocks[clock];
+    let root = &analysis.clocks.clocks[clock.root];
+    (clock.made.is_some()).then(|| analysis.graph.spot_name(root.spot).to_owned())
 }
 
 /// The steps of a path, the way of its clock first.

@@ -274,10 +274,54 @@ fn open_drains_pull_a_wire_low_together() {
         .set("a=0")
         .to(ns(400))
         .set("b=0")
-        .to(ns(500));
-    // Pulled at once, let go by the last one, lifted by the resistor.
-    assert_eq!(run.wave("y"), "0@107 H@430");
+        .to(ns(600));
+    // Pulled at once, let go by the last one, lifted by the resistor: two pins of 10 pF and an inch of copper of 3.6 pF
+    // take 4.7 kohm ln 2 = 77 ns to half the supply.
+    let wave = run.wave("y");
+    assert!(wave.starts_with("0@107 H@506.9"), "{wave}");
     assert!(run.machine.contentions().is_empty() && run.machine.floating().is_empty());
+}
+
+/// What is wrong when the net y has not risen once, weakly, at a moment in nanoseconds.
+fn rises(run: &Run<'_>, at: f64) -> Option<String> {
+    let wave = run.wave("y");
+    let rose = wave
+        .strip_prefix("H@")
+        .and_then(|time| time.parse::<f64>().ok());
+    let good = rose.is_some_and(|rose| (rose - at).abs() < 0.01);
+    (!good).then(|| format!("{wave}, expected at {at}"))
+}
+
+/// An open drain of 15, 30 or 45 ns lets go of a net that 47 kohm lift and a CMOS input listens to: RC ln (1 / (1 - share)),
+/// the exponential of every handbook, to the least, the middle and the most that the input may take for high: 30, 50 and
+/// 70 % (TI SCLS094E). Two pins of 10 pF (common practice) and an inch of 3.6 pF (Johnson and Graham, equation 9-15). In the
+/// fastest corner part of that may be in the sheet's own figure, so the longer one of the two counts.
+#[test]
+fn a_pull_up_takes_its_time_to_lift_a_net() {
+    let circuit = board(
+        PARTS,
+        "feed U1, U2 from VCC GND  U1 drain { A = a  Y = y }  U2 follower { A = y  Y = open }
+         R1 resistor 47 kohm { 1 = VCC  2 = y }",
+    );
+    let lift = |share: f64| 47e3 * 23.606e-12 * -(1.0 - share).ln() * 1e9;
+    let corners = [
+        (Corner::Fastest, lift(0.3)),
+        (Corner::Typical, 30.0 + lift(0.5)),
+        (Corner::Slowest, 45.0 + lift(0.7)),
+    ];
+    for (corner, after) in corners {
+        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
+        run.set("a=1")
+            .to(ns(5_000))
+            .forget()
+            .set("a=0")
+            .to(ns(10_000));
+        assert_eq!(rises(&run, 5_000.0 + after), None, "{corner:?}");
+        // Pulled low before it has risen: it never was high.
+        run.set("a=1").to(ns(15_000)).forget();
+        run.set("a=0").to(ns(15_300)).set("a=1").to(ns(20_000));
+        assert_eq!(run.wave("y"), "", "{corner:?}");
+    }
 }
 
 /// 2 m of ribbon cable are 10 ns (1.51 ns a foot, PVC ribbon cable sheet, specification 100-4136).

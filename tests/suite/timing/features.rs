@@ -397,3 +397,56 @@ fn the_slowest_clock_is_no_trouble() {
     let report = report_of(text, Parts::Mixed, &["clk=0.001Hz"]);
     assert!(report.runs[0].holds());
 }
+
+/// A flip-flop, an open collector and a flip-flop: what the pull-up needs to lift the net counts. 18.6 pF (an output of LS 5 pF,
+/// an input of HC at most 10 pF, an inch of copper 3.6 pF), 47 kohm, to 0.7 VCC: RC ln (1 / 0.3) = 1.05 us, every handbook.
+#[test]
+fn a_pull_up_limits_the_rate() {
+    let body = |ohms: &str| {
+        format!(
+            "feed U1..U2 from VCC GND  connector J1 header-1x2 {{ 1 clk  2 VCC }}
+            U1 74HC74 {{ 1D = /q  1CLK = clk  /1CLR = VCC  /1PRE = VCC  1Q = q  /1Q = /q
+                2D = w  2CLK = clk  /2CLR = VCC  /2PRE = VCC  2Q = open  /2Q = open }}
+            U2 74LS05 {{ 1A = q  1Y = w  [2..6]A = GND  [2..6]Y = open }}
+            R1 resistor {ohms} {{ 1 = VCC  2 = w }}"
+        )
+    };
+    let period = |ohms: &str| {
+        let circuit = circuit(&format!(
+            "board test {{ rail VCC 5 V  rail GND\n{}\n}}",
+            body(ohms)
+        ));
+        shortest(
+            &circuit,
+            Parts::Slowest,
+            clock(&circuit, "clk", 5_000, 2_500),
+        )
+        .0
+    };
+    let longer = (period("47 kohm") - period("4.7 kohm")) as f64;
+    let expected = (47e3 - 4.7e3) * 18.6e-12 * (1.0_f64 / 0.3).ln() * 1e12;
+    assert!(
+        (longer / expected - 1.0).abs() < 0.01,
+        "{longer} {expected}"
+    );
+}
+
+/// A hold time that the same edge breaks is broken at every rate: 15 ns at least from a clock to an output, and two
+/// inverters of 19 ns at most in the way of the clock.
+#[test]
+fn what_no_rate_mends_is_told() {
+    let text = "board test { rail VCC 4.5 V  rail GND  feed U1..U3 from VCC GND
+        connector J1 header-1x3 { 1 clk  2 d  3 q }
+        U1 74HC74 { 1D = d  1CLK = clk  /1CLR = VCC  /1PRE = VCC  1Q = a  /1Q = open
+            2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC  2Q = open  /2Q = open }
+        U2 74HC04 { 1A = clk  1Y = n  2A = n  2Y = late  [3..6]A = GND  [3..6]Y = open }
+        U3 74HC74 { 1D = a  1CLK = late  /1CLR = VCC  /1PRE = VCC  1Q = q  /1Q = open
+            2D = GND  2CLK = GND  /2CLR = VCC  /2PRE = VCC  2Q = open  /2Q = open } }";
+    let of = |clock: &str| report_of(text, Parts::Mixed, &[clock]).runs[0].at_any_rate;
+    assert_eq!((of("clk=1MHz"), of("clk=1kHz")), (1, 1));
+    let sound = text.replace("1CLK = late", "1CLK = clk");
+    assert_eq!(
+        report_of(&sound, Parts::Mixed, &["clk=1MHz"]).runs[0].at_any_rate,
+        0
+    );
+}

@@ -265,7 +265,6 @@ pub(super) fn phrase(rule: Rule, block: Block) -> String {
         | Rule::power_row
         | Rule::share
         | Rule::duration_row
-        | Rule::draw_row
         | Rule::pin_row
         | Rule::rest_of_rows => Block::Rows.content(),
         Rule::family_line
@@ -397,6 +396,8 @@ impl Block {
                 "start-up",
                 "power-capacitance",
                 "duration",
+                "output-low",
+                "off-current",
                 "supply-current",
                 "extra-supply-current",
                 "output-voltage-limit",
@@ -694,9 +695,11 @@ const ROW_EXAMPLES: &[(&str, &str)] = &[
     ("start-up", "start-up OUT - 10 ms"),
     ("power-capacitance", "power-capacitance per gate 20 - - pF"),
     ("duration", "duration busy - 10 ms"),
+    ("output-low", "output-low at 16 mA - 0.4 V"),
+    ("off-current", "off-current - 250 uA"),
     ("supply-current", "supply-current 12 22 mA"),
     ("extra-supply-current", "extra-supply-current A - 432 uA"),
-    ("output-voltage-limit", "output-voltage-limit Y - 30 V"),
+    ("output-voltage-limit", "output-voltage-limit - 30 V"),
 ];
 
 const BOARD_EXAMPLES: &[(&str, &str)] = &[
