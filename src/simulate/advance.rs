@@ -224,6 +224,8 @@ impl Machine<'_> {
                 self.record_change(out, NetKey::from_index(net), level);
             }
             self.change(net, (was, level), out, sink);
+        } else if self.history.is_some() {
+            self.record_handover(out, NetKey::from_index(net), level);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));

@@ -37,6 +37,8 @@ struct Record {
     against: Option<u32>,
     net: NetKey,
     level: Level,
+    /// True when the net has had this level from another driver until now.
+    goes_on: bool,
     cause: Cause,
     parent: Option<u32>,
 }
@@ -65,6 +67,8 @@ enum Reason {
     Word,
     /// From one that is not.
     NoWord,
+    /// From one that is not, of a memory in which words were lost, last at this time.
+    NoWordLost(Time),
     /// From a timer that is over.
     Over,
 }
@@ -105,6 +109,24 @@ impl History {
         if self.records.len() < MOST_RECORDS {
             self.last.insert(record.net, self.records.len() as u32);
             self.records.push(record);
+        }
+    }
+
+    /// The record that tells why a net is, before another one, as it is by an earlier one: unknown, or at the level of a
+    /// driver that others have relieved since.
+    fn lately(&self, record: usize, before: usize) -> usize {
+        let old = &self.records[record];
+        let later = self.records.get(record + 1..before).unwrap_or_default();
+        let latest = later.iter().rposition(|record| record.net == old.net);
+        let Some(latest) = latest.map(|at| record + 1 + at) else {
+            return record;
+        };
+        let new = &self.records[latest];
+        let both_unknown = !old.level.is_known() && !new.level.is_known();
+        if both_unknown || new.level == old.level && new.goes_on {
+            latest
+        } else {
+            record
         }
     }
 }
@@ -200,7 +222,8 @@ impl Machine<'_> {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match self.asides[index].lost {
-                _ if !function.memories.is_empty() => Reason::NoWord,
+                LONG_AGO if !function.memories.is_empty() => Reason::NoWord,
+                time if !function.memories.is_empty() => Reason::NoWordLost(Time::from_ps(time)),
                 LONG_AGO => Reason::NeverDefined,
                 time => Reason::Lost(Time::from_ps(time)),
             };
@@ -258,6 +281,10 @@ impl Machine<'_> {
 
     /// Records the new level of a net after a driver has moved.
     pub(super) fn record_change(&mut self, moved: u32, net: NetKey, level: Level) {
+        self.record_level(moved, net, level, false);
+    }
+
+    fn record_level(&mut self, moved: u32, net: NetKey, level: Level, goes_on: bool) {
         let Some(history) = &self.history else {
             return;
         };
@@ -281,8 +308,7 @@ impl Machine<'_> {
             .find(opposite)
             .copied()
             .filter(|_| now(source) != level);
-        let is_alone = source == moved || !matches!(self.owners[source as usize], Owner::Link(_));
-        let look_at = if is_alone { source } else { moved };
+        let look_at = self.driver_behind(source, moved);
         let (cause, parent) = match self.owners[look_at as usize] {
             Owner::Link(discrete) => {
                 let behind = self.behind_link(discrete, net);
@@ -298,12 +324,39 @@ impl Machine<'_> {
             against,
             net,
             level,
+            goes_on,
             cause,
             parent,
         };
         if let Some(history) = &mut self.history {
             history.record(record);
         }
+    }
+
+    /// Records that a net keeps its level, but has it from another driver than before.
+    pub(super) fn record_handover(&mut self, moved: u32, net: NetKey, level: Level) {
+        let Some(history) = &self.history else {
+            return;
+        };
+        let Some(&last) = history.last.get(&net) else {
+            return;
+        };
+        let source = history.records[last as usize].source;
+        if self.outs[source as usize].now != level {
+            self.record_level(moved, net, level, true);
+        }
+    }
+
+    /// The driver whose cause is that of a change: the source, unless that is a pull that shows since another one moved.
+    fn driver_behind(&self, source: u32, moved: u32) -> u32 {
+        match self.owners[source as usize] {
+            Owner::Link(_) => moved,
+            _ => source,
+        }
+    }
+
+    fn looked_at(&self, record: &Record) -> u32 {
+        self.driver_behind(record.source, record.moved.unwrap_or(record.source))
     }
 
     /// The net at the other end of a link.
@@ -328,6 +381,8 @@ impl Machine<'_> {
             steps.push(self.never_changed(net));
         }
         let mut visited = Vec::new();
+        // What follows its inputs at all times hangs on them as they are now; what stores looked at them once.
+        let mut until = before;
         while let Some(at) = next {
             let record = &history.records[at];
             if visited.contains(&at) {
@@ -340,6 +395,11 @@ impl Machine<'_> {
                 break;
             }
             let (text, end) = self.told(record);
+            let text = if record.goes_on {
+                format!("goes on: {text}")
+            } else {
+                text
+            };
             steps.push(Step {
                 time: record.time,
                 net: self.circuit.nets[record.net].path.clone(),
@@ -367,8 +427,21 @@ impl Machine<'_> {
             if next.is_none() {
                 steps.extend(self.behind(record));
             }
+            if !self.follows(record.source) {
+                until = at;
+            }
+            next = next.map(|parent| history.lately(parent, until));
         }
         steps
+    }
+
+    /// True for a driver that follows what it hangs on at all times.
+    fn follows(&self, out: u32) -> bool {
+        match self.owners[out as usize] {
+            Owner::Chip(chip, _) => self.circuit.chips[chip].part.function.is_combinational(),
+            Owner::Link(_) => true,
+            _ => false,
+        }
     }
 
     /// What one change says, and whether the chain ends with it.
@@ -456,6 +529,12 @@ impl Machine<'_> {
                 format!("{who} reads a memory word that nothing has defined{by}"),
                 true,
             ),
+            Reason::NoWordLost(time) => (
+                format!(
+                    "{who} reads a memory word{by}: nothing has defined it, or it was lost when a requirement was not met, last at {time}"
+                ),
+                true,
+            ),
             Reason::Over => {
                 let by = moved.map_or(String::new(), |moved| format!(", started by {moved}"));
                 (format!("{who}: its time is over{by}"), true)
@@ -475,7 +554,7 @@ impl Machine<'_> {
 
     /// The net that a change came from.
     fn net_behind(&self, record: &Record) -> Option<NetKey> {
-        match self.owners[record.moved.unwrap_or(record.source) as usize] {
+        match self.owners[self.looked_at(record) as usize] {
             Owner::Chip(chip, _) => {
                 let chip = &self.circuit.chips[chip];
                 chip.nets[chip.part.function.inputs[usize::from(record.cause.follow?)]]
@@ -490,8 +569,7 @@ impl Machine<'_> {
         if let Some(net) = self.net_behind(record) {
             return Some(self.never_changed(net));
         }
-        let Owner::Chip(chip, _) = self.owners[record.moved.unwrap_or(record.source) as usize]
-        else {
+        let Owner::Chip(chip, _) = self.owners[self.looked_at(record) as usize] else {
             return None;
         };
         let chip = &self.circuit.chips[chip];

@@ -338,6 +338,49 @@ fn a_loop_that_nothing_has_set_is_told() {
     );
 }
 
+/// Two drivers give the same level, and the first lets go: from then on it is the second's.
+#[test]
+fn a_level_that_goes_on_is_that_of_the_driver_that_is_left() {
+    let circuit = bench(
+        "feed U1..U3 from VCC GND  U1 driver { A = VCC  /OE = s1  Y = m }  U2 driver { A = VCC  /OE = s2  Y = m }
+        U3 inverter { A = m  Y = y }",
+    );
+    let mut run = machine(&circuit, &["s1", "s2"]);
+    run.set("s1=0 s2=1").to(ns(100)).set("s2=0").to(ns(150));
+    assert_eq!(why(&run, "y")[1], "0 ns m 1 U1.Y (driver), moved by /OE");
+    run.to(ns(200)).set("s1=1").to(ns(300));
+    assert_eq!(
+        why(&run, "y"),
+        [
+            "0 ns y 0 U3.Y (inverter), moved by A",
+            "210 ns m 1 goes on: U2.Y (driver), moved by /OE",
+            "100 ns s2 0 the stimulus on s2",
+        ]
+    );
+}
+
+/// An output that stays unknown is so because of what its input is by now, not of what that was when it all began.
+#[test]
+fn what_stays_unknown_is_blamed_on_what_is_unknown_now() {
+    let circuit = bench(
+        "feed U1..U4 from VCC GND  U1 driver { A = f  /OE = s1  Y = m }  U2 driver { A = q  /OE = s2  Y = m }
+        U3 inverter { A = m  Y = y }  U4 register { D = VCC  CLK = clk  Q = q }",
+    );
+    let mut run = machine(&circuit, &["s1", "s2", "clk"]);
+    run.set("s1=0 s2=1 clk=0").to(ns(50));
+    assert!(why(&run, "y").last().expect("a cause").contains(" f Z "));
+    run.set("s1=1").to(ns(100)).set("s2=0").to(ns(200));
+    let chain = why(&run, "y");
+    assert_eq!(chain[1], "110 ns m X U2.Y (driver), moved by /OE, from A");
+    assert_eq!(
+        chain[2],
+        "0 ns q X U4.Q (register): what it stores has never been defined"
+    );
+    // What stores looked at its input once.
+    run.set("clk=1").to(ns(300));
+    assert_eq!(why(&run, "y")[1], "230 ns m 1 U2.Y (driver), moved by A");
+}
+
 #[test]
 fn an_oscillator_swings_by_itself() {
     let circuit = bench(
