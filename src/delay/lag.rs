@@ -2,9 +2,10 @@
 
 use super::threshold::{charge_time, switching_volts};
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
+use crate::electrical::sheet::{BASE_CURRENT, at_supply};
 use crate::language::ast::Corner;
 use crate::logic::Level;
-use crate::part::Edge;
+use crate::part::{Edge, LevelName};
 use crate::quantity::{Capacitance, Resistance, Voltage};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
@@ -30,19 +31,22 @@ impl Lag {
         capacitance: Capacitance,
     ) -> Lag {
         let mut lag = Lag { rise: 0, fall: 0 };
+        let pushed = pushed_out(circuit, corner, net);
         for &(chip, pin) in &circuit.nets[net].chip_pins {
             let chip = &circuit.chips[chip];
             let mut inputs = chip.part.function.inputs.iter();
             let Some(input) = inputs.position(|&other| other == pin) else {
                 continue;
             };
-            let share = |edge| {
+            let share = |edge, whole: f64| {
                 let volts = switching_volts(chip, input, edge, corner);
-                (volts / chip.supply.as_f64()).clamp(0.01, 0.99)
+                (volts / whole).clamp(0.001, 0.99)
             };
             let time = |share| charge_time(ohms, capacitance, share).ps();
-            lag.rise = lag.rise.max(time(share(Edge::Rise)));
-            lag.fall = lag.fall.max(time(1.0 - share(Edge::Fall)));
+            let supply = chip.supply.as_f64();
+            let lifted = supply + pushed * ohms.as_f64();
+            lag.rise = lag.rise.max(time(share(Edge::Rise, lifted)));
+            lag.fall = lag.fall.max(time(1.0 - share(Edge::Fall, supply)));
         }
         lag
     }
@@ -55,6 +59,22 @@ impl Lag {
             self.fall
         }
     }
+}
+
+/// The current that bipolar inputs let out into a net that is low, in amperes: with it a pull-up fills a capacitor much
+/// sooner. Sheets tell the most of it only, so that the slowest corner counts on none.
+fn pushed_out(circuit: &Circuit, corner: Corner, net: NetKey) -> f64 {
+    if !matches!(corner, Corner::Fastest | Corner::Typical) {
+        return 0.0;
+    }
+    let pins = circuit.nets[net].chip_pins.iter();
+    let currents = pins.filter_map(|&(chip, pin)| {
+        let chip = &circuit.chips[chip];
+        let listens = chip.fed && chip.part.function.inputs.contains(&pin);
+        let family = chip.electrical.as_ref().filter(|_| listens)?;
+        at_supply(family, LevelName::InputCurrentLow, chip.supply.as_f64())
+    });
+    currents.filter(|amps| *amps > BASE_CURRENT).sum()
 }
 
 /// The level of a rail.

@@ -75,7 +75,7 @@ struct ChipSheet {
 }
 
 /// A low current above this is a base current, not a leakage.
-const BASE_CURRENT: f64 = 10e-6;
+pub const BASE_CURRENT: f64 = 10e-6;
 /// The leakage of an open collector whose sheet gives none (Polish TTL handbook, table 4.4).
 const OPEN_COLLECTOR_LEAK: f64 = 250e-6;
 

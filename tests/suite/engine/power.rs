@@ -223,6 +223,31 @@ fn a_reset_button_starts_the_time_again() {
     }
 }
 
+/// A bipolar input lets up to 0.4 mA out at low (TI SDLS049C, IIL), which fills the capacitor as well: through 10 kohm
+/// to 5 V it goes towards 5 V + 0.4 mA * 10 kohm = 9 V. VT+ is 1.4, 1.6 and 1.9 V there, so that by hand
+/// 100 ms * ln(9 / 7.6) = 16.908 ms and 100 ms * ln(9 / 7.4) = 19.574 ms; nobody guarantees that current, so that the
+/// slowest is 100 ms * ln(5 / 3.1) = 47.804 ms.
+#[test]
+fn a_bipolar_input_helps_to_fill_a_capacitor() {
+    let circuit = board(
+        "",
+        "feed U1 from VCC GND
+         R1 resistor 10 kohm { 1 = VCC  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = GND }
+         U1 74LS14 { 1A = rc  1Y = y }",
+    );
+    for (corner, expected) in [
+        (Corner::Fastest, 16_907_633),
+        (Corner::Typical, 19_574_458),
+        (Corner::Slowest, 47_803_580),
+    ] {
+        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
+        run.to(ns(expected) - Time::from_us(1));
+        assert_eq!(run.levels("rc y"), "L1", "{corner:?}");
+        run.to(ns(expected) + Time::from_us(1));
+        assert_eq!(run.levels("rc y"), "H0", "{corner:?}");
+    }
+}
+
 /// With the capacitor to VCC and the resistor to ground the pulse is high: t = R C ln(VCC / VT-), VT- 2.0, 1.40, 0.9 V
 /// at 4.5 V: 81.0930, 116.7605, 160.9438 ms.
 #[test]
