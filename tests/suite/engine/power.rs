@@ -1,6 +1,7 @@
 //! The first moments: what storage wakes up as, chips without supply, oscillators, and the reset that an RC makes.
 
 use super::bench::{Run, board, bus, circuit, ns, run_trial, settings, told};
+use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Word;
 use coldboard::quantity::Time;
@@ -223,6 +224,18 @@ fn a_reset_button_starts_the_time_again() {
     }
 }
 
+/// The nets rc and y change within a microsecond of these times: nanoseconds with the fastest, typical and slowest parts.
+fn moves_at(circuit: &Circuit, times: [i64; 3], [before, after]: [&str; 2]) {
+    let corners = [Corner::Fastest, Corner::Typical, Corner::Slowest];
+    for (corner, expected) in corners.into_iter().zip(times) {
+        let mut run = Run::with(circuit, settings(corner, PowerUp::Unknown), &[]);
+        run.to(ns(expected) - Time::from_us(1));
+        assert_eq!(run.levels("rc y"), before, "{corner:?}");
+        run.to(ns(expected) + Time::from_us(1));
+        assert_eq!(run.levels("rc y"), after, "{corner:?}");
+    }
+}
+
 /// A bipolar input lets up to 0.4 mA out at low (TI SDLS049C, IIL), which fills the capacitor as well: through 10 kohm
 /// to 5 V it goes towards 5 V + 0.4 mA * 10 kohm = 9 V. VT+ is 1.4, 1.6 and 1.9 V there, so that by hand
 /// 100 ms * ln(9 / 7.6) = 16.908 ms and 100 ms * ln(9 / 7.4) = 19.574 ms; nobody guarantees that current, so that the
@@ -235,17 +248,7 @@ fn a_bipolar_input_helps_to_fill_a_capacitor() {
          R1 resistor 10 kohm { 1 = VCC  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = GND }
          U1 74LS14 { 1A = rc  1Y = y }",
     );
-    for (corner, expected) in [
-        (Corner::Fastest, 16_907_633),
-        (Corner::Typical, 19_574_458),
-        (Corner::Slowest, 47_803_580),
-    ] {
-        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
-        run.to(ns(expected) - Time::from_us(1));
-        assert_eq!(run.levels("rc y"), "L1", "{corner:?}");
-        run.to(ns(expected) + Time::from_us(1));
-        assert_eq!(run.levels("rc y"), "H0", "{corner:?}");
-    }
+    moves_at(&circuit, [16_907_633, 19_574_458, 47_803_580], ["L1", "H0"]);
 }
 
 /// With the capacitor to VCC and the resistor to ground the pulse is high: t = R C ln(VCC / VT-), VT- 2.0, 1.40, 0.9 V
@@ -258,17 +261,11 @@ fn an_rc_turned_round_makes_a_high_pulse() {
          R1 resistor 10 kohm { 1 = GND  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = VCC }
          U1 74HC14 { 1A = rc  1Y = y }",
     );
-    for (corner, expected) in [
-        (Corner::Fastest, 81_093_022),
-        (Corner::Typical, 116_760_516),
-        (Corner::Slowest, 160_943_791),
-    ] {
-        let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &[]);
-        run.to(ns(expected) - Time::from_us(1));
-        assert_eq!(run.levels("rc y"), "H0");
-        run.to(ns(expected) + Time::from_us(1));
-        assert_eq!(run.levels("rc y"), "L1");
-    }
+    moves_at(
+        &circuit,
+        [81_093_022, 116_760_516, 160_943_791],
+        ["H0", "L1"],
+    );
 }
 
 /// An output that is wired to a rail fights with the supply, and a chip beyond the supply range of its family is at fault
