@@ -5,6 +5,7 @@
 //! whose kind cannot be told is passed over in silence, so that one mistake is not told twice.
 
 mod blocks;
+mod examples;
 mod mistake;
 mod places;
 #[cfg(test)]
