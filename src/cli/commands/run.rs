@@ -14,6 +14,7 @@ use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
 use crate::sweep;
 use crate::trial::{self, Options, Prepared, Report, Unattended};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// Run the trials of a design with real delays.
@@ -141,6 +142,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let several = chosen.len() * corners.len() > 1;
     let mut reports: Vec<Report> = Vec::new();
     let mut beyond = false;
+    // Several trials may be about one circuit.
+    let mut checked: BTreeSet<String> = BTreeSet::new();
     let mut unsound: Vec<String> = Vec::new();
     for trial in chosen {
         let before = reports.len();
@@ -208,12 +211,8 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             reports.push(report);
         }
         let held = reports[before..].iter().any(|report| report.passed);
-        if !arguments.json
-            && held
-            && let Some(line) = at_rest(&circuit)
-            && !unsound.contains(&line)
-        {
-            unsound.push(line);
+        if !arguments.json && held && checked.insert(circuit.name.clone()) {
+            unsound.extend(at_rest(&circuit));
         }
     }
     for line in unsound {

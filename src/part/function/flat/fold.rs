@@ -203,11 +203,10 @@ impl<'a> Folder<'a> {
         needed[last.index()] = true;
         for at in (0..needed.len()).rev() {
             if needed[at] {
-                self.operations[at]
-                    .operands()
-                    .into_iter()
-                    .flatten()
-                    .for_each(|register| needed[register.index()] = true);
+                self.operations[at].with_operands(|register| {
+                    needed[register.index()] = true;
+                    register
+                });
             }
         }
         let mut rows = vec![Register::new(0); needed.len()];
@@ -231,35 +230,6 @@ impl<'a> Folder<'a> {
 }
 
 impl Operation {
-    /// The results that it takes.
-    fn operands(&self) -> [Option<Register>; 3] {
-        match *self {
-            Operation::Constant(_)
-            | Operation::Unknown(_)
-            | Operation::Inputs { .. }
-            | Operation::States { .. }
-            | Operation::Nodes { .. } => [None; 3],
-            Operation::Not(a, _)
-            | Operation::Splat(a, _)
-            | Operation::Slice(a, ..)
-            | Operation::Place(a, _)
-            | Operation::Decode(a, _)
-            | Operation::All(a, _)
-            | Operation::Any(a, _)
-            | Operation::Odd(a, _)
-            | Operation::Read(_, a) => [Some(a), None, None],
-            Operation::And(a, b)
-            | Operation::Or(a, b)
-            | Operation::Xor(a, b)
-            | Operation::Add(a, b, _)
-            | Operation::Subtract(a, b, _)
-            | Operation::Equal(a, b, _)
-            | Operation::Less(a, b, _)
-            | Operation::Pick(a, b, _) => [Some(a), Some(b), None],
-            Operation::Select(a, b, c) => [Some(a), Some(b), Some(c)],
-        }
-    }
-
     /// The same operation with other operands.
     fn with_operands(&self, mut to: impl FnMut(Register) -> Register) -> Operation {
         let mut moved = *self;
