@@ -6,12 +6,12 @@ mod common;
 mod textbook;
 
 use coldboard::circuit::{Circuit, NetKey, Signal};
-use coldboard::export::vcd;
+use coldboard::export::vcd::{self, VcdWriter};
+use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Counters, Machine, Nobody, Settings};
-use coldboard::trial::recorder::Recorder;
+use coldboard::simulate::{Counters, Machine, Nobody, Settings, Sink};
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::time::Instant;
 use textbook::{Textbook, Value};
@@ -210,6 +210,16 @@ fn tune(criterion: &mut Criterion) {
     group.finish();
 }
 
+/// Writes a waveform file while the run goes on.
+struct Trace<'f>(VcdWriter<&'f mut Vec<u8>>);
+
+impl Sink for Trace<'_> {
+    fn change(&mut self, time: Time, net: NetKey, level: Level) {
+        let written = self.0.change(time, net.index(), level);
+        written.expect("memory takes all");
+    }
+}
+
 /// Dunlin at its first program, untraced, with every net watched by nobody who keeps it, and into a waveform file.
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn trace(_: &mut Criterion) {
@@ -217,12 +227,13 @@ fn trace(_: &mut Criterion) {
     let span = Time::from_ms(8);
     let start_up = Time::from_ms(60);
     let nets: Vec<NetKey> = circuit.nets.keys().collect();
-    let signals: Vec<Signal> = nets
+    let signal = |&net: &NetKey| Signal {
+        path: circuit.nets[net].path.clone(),
+        nets: vec![net],
+    };
+    let signals: Vec<vcd::Signal> = nets
         .iter()
-        .map(|&net| Signal {
-            path: circuit.nets[net].path.clone(),
-            nets: vec![net],
-        })
+        .map(|net| vcd::Signal::of(&circuit, &signal(net)))
         .collect();
     let untraced = || {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
@@ -235,15 +246,16 @@ fn trace(_: &mut Criterion) {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
         machine.advance(start_up, &mut Nobody);
         let start = Instant::now();
-        let mut recorder = Recorder::new(&circuit);
+        let mut file = Vec::new();
+        let begin = machine.now();
+        let writer = VcdWriter::new(&mut file, "dunlin", begin, &signals);
+        let mut trace = Trace(writer.expect("memory takes all"));
         for &net in &nets {
-            recorder.begin(machine.now(), net, machine.level(net));
+            trace.change(begin, net, machine.level(net));
             machine.watch(net, true);
         }
-        machine.advance(start_up + span, &mut recorder);
-        let mut file = Vec::new();
-        let waves = recorder.waves(&circuit, &signals, machine.now());
-        vcd::write(&waves, "dunlin", &mut file).expect("memory takes all");
+        machine.advance(start_up + span, &mut trace);
+        trace.0.finish(machine.now()).expect("memory takes all");
         assert!(!file.is_empty());
         start.elapsed().as_secs_f64()
     };

@@ -193,7 +193,31 @@ impl Journal {
     }
 }
 
-fn cannot_write(path: &Path, error: &std::io::Error) -> String {
+/// Stand-in.
+pub struct Stream {
+    file: std::io::BufWriter<fs::File>,
+}
+impl Stream {
+    pub fn create(path: &Path) -> Result<Stream, String> {
+        let file = fs::File::create(path).map_err(|error| cannot_write(path, &error))?;
+        Ok(Stream {
+            file: std::io::BufWriter::new(file),
+        })
+    }
+    pub fn finish(mut self) -> Result<(), String> {
+        self.file.flush().map_err(|e| e.to_string())
+    }
+}
+impl Write for Stream {
+    fn write(&mut self, b: &[u8]) -> std::io::Result<usize> {
+        self.file.write(b)
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
+    }
+}
+
+pub(super) fn cannot_write(path: &Path, error: &std::io::Error) -> String {
     format!("cannot write {}: {}", path.display(), reason(error))
 }
 

@@ -3,6 +3,7 @@
 pub mod commands;
 pub mod files;
 pub mod output;
+pub mod signals;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use output::{Ended, Output};
@@ -77,6 +78,8 @@ pub enum Exit {
     Failed,
     /// The input cannot be used.
     Unusable,
+    /// A person interrupted it before there was a verdict.
+    Interrupted,
 }
 
 impl From<Exit> for ExitCode {
@@ -85,6 +88,8 @@ impl From<Exit> for ExitCode {
             Exit::Good => 0,
             Exit::Failed => 1,
             Exit::Unusable => 2,
+            // As a shell says of a command that SIGINT has ended: 128 and its number.
+            Exit::Interrupted => 130,
         })
     }
 }

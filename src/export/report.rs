@@ -2,7 +2,7 @@
 
 use crate::diagnostic::count;
 use crate::language::ast::{Corner, PowerUp};
-use crate::simulate::history::Step;
+use crate::simulate::chain::Step;
 use crate::trial::Report;
 use crate::trial::report::{Finding, Table};
 use std::fmt::Write;
@@ -88,10 +88,12 @@ fn parts_word(report: &Report) -> String {
 
 /// One line: held or not, and how much was run.
 pub fn verdict(report: &Report) -> String {
-    let word = if report.passed {
-        "held"
-    } else {
-        "DID NOT HOLD"
+    let failed = !report.failures.is_empty() || !report.faults.is_empty();
+    let word = match (report.passed, report.interrupted) {
+        (true, _) => "held",
+        (false, true) if failed => "INTERRUPTED, AND DID NOT HOLD",
+        (false, true) => "INTERRUPTED, nothing failed until then",
+        (false, false) => "DID NOT HOLD",
     };
     let clocks = if report.clocks > 0 {
         format!(", {} clocks", report.clocks)

@@ -200,6 +200,12 @@ fn remarks(out: &mut String, pair: &Pair) {
             otherwise(order)
         );
     }
+    if let Some(time) = &pair.compared {
+        let _ = writeln!(
+            out,
+            "      levels were compared until {time}: the run is too long to keep more of them"
+        );
+    }
 }
 
 /// The first change of a net that is another one on the other side, as a sentence.

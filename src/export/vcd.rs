@@ -19,6 +19,8 @@
 //! is `[width-1:0]` otherwise. The standard has no texts among its values, so that a bus whose values have names is a plain
 //! vector here; the names stand in the pictures and tables. Names that the standard reserves stay as they are, since no reader takes them as keywords.
 
+use crate::circuit::{Circuit, NetKey};
+use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::simulate::wave::{Bit, Wave, Waves};
@@ -64,7 +66,7 @@ pub fn write(waves: &Waves, circuit_name: &str, out: &mut dyn Write) -> Result<(
         writer.change(time, net, recorded[net].changes[index].1)?;
         heap.extend(upcoming(net, index + 1));
     }
-    writer.finish(waves.end)
+    writer.finish(waves.end).map(|_| ())
 }
 
 /// A signal to be written: one net, or several as a bus.
@@ -74,6 +76,20 @@ pub struct Signal {
     pub name: String,
     /// Its bits, the most significant first. A signal without bits is left out.
     pub bits: Vec<Line>,
+}
+
+impl Signal {
+    /// A signal of a circuit, each net by the number of its key.
+    pub fn of(circuit: &Circuit, signal: &crate::circuit::Signal) -> Signal {
+        let line = |&net: &NetKey| Line {
+            name: circuit.nets[net].path.clone(),
+            net: net.index(),
+        };
+        Signal {
+            name: signal.path.clone(),
+            bits: signal.nets.iter().map(line).collect(),
+        }
+    }
 }
 
 /// One bit of a signal.
@@ -197,17 +213,17 @@ impl<W: Write> VcdWriter<W> {
         Ok(())
     }
 
-    /// Ends the file with the time of the end, so that a viewer shows the whole recording.
+    /// Ends the file with the time of the end, so that a viewer shows the whole recording, and gives `out` back.
     ///
     /// # Errors
     /// When `out` fails.
-    pub fn finish(mut self, end: Time) -> Result<()> {
+    pub fn finish(mut self, end: Time) -> Result<W> {
         let last = self.now;
         let stamped = self.flush()?;
         if end > last || (end == last && !stamped) {
             writeln!(self.out, "#{}", end.ps())?;
         }
-        self.out.flush()
+        self.out.into_inner().map_err(|error| error.into_error())
     }
 
     /// Writes what differs from the file since `now` began; says whether it wrote the time.

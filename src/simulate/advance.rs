@@ -41,7 +41,13 @@ impl Machine<'_> {
     /// done before it comes back.
     pub fn advance<S: Sink>(&mut self, until: Time, sink: &mut S) -> Pause {
         self.stop = false;
-        if !std::mem::replace(&mut self.awake, true) {
+        self.past_goes_on();
+        if !self.awake {
+            self.begin_history();
+            if self.past.is_some() {
+                self.look();
+            }
+            self.awake = true;
             self.wake(sink);
         }
         self.settle_dirty();
@@ -56,8 +62,16 @@ impl Machine<'_> {
                 self.touch(soon);
             }
             rounds = if time == self.time { rounds + 1 } else { 0 };
-            if self.stop && rounds == 0 {
-                return Pause::Changed;
+            if rounds == 0 {
+                if self.stop {
+                    return Pause::Changed;
+                }
+                if self.counters.events >= self.next_look {
+                    self.look();
+                    if self.pauses {
+                        return Pause::Looked;
+                    }
+                }
             }
             self.time = time;
             let mut last = None;
@@ -168,6 +182,10 @@ impl Machine<'_> {
         let was = state.now;
         state.now = state.next;
         state.due = NEVER;
+        let changed = state.changed;
+        if state.now != was {
+            state.changed = self.time;
+        }
         self.chain = state.chain;
         if self.chain > LONGEST_CHAIN {
             self.endless = Some(out);
@@ -179,7 +197,7 @@ impl Machine<'_> {
             self.queue.push(after.due, out);
         }
         if state.special & !own::WIRED != 0 {
-            return self.fire_special(out, was, sink);
+            return self.fire_special(out, (was, changed), sink);
         }
         let (level, listeners) = (state.now, state.listeners);
         if level != was {
@@ -201,8 +219,10 @@ impl Machine<'_> {
         }
     }
 
-    /// An output takes its next level, and more happens than that its listeners see it.
-    fn fire_special<S: Sink>(&mut self, out: u32, was: Level, sink: &mut S) {
+    /// An output takes its next level, and more happens than that its listeners see it. It had another one before, since
+    /// some time.
+    fn fire_special<S: Sink>(&mut self, out: u32, (was, since): (Level, i64), sink: &mut S) {
+        let before = (was, since);
         let special = self.outs[out as usize].special;
         let net = self.places[out as usize].net as usize;
         if special & own::SWINGS != 0 {
@@ -225,7 +245,7 @@ impl Machine<'_> {
             }
             self.change(net, (was, level), out, sink);
         } else if self.history.is_some() {
-            self.record_handover(out, NetKey::from_index(net), level);
+            self.record_handover((out, before), NetKey::from_index(net), level);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
             self.follow_links(NetKey::from_index(net));

@@ -2,6 +2,7 @@
 
 use super::machine::{After, Machine, NEVER, Owner, flag};
 use super::nets::Tally;
+use super::past::Hand;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
@@ -12,6 +13,7 @@ impl Machine<'_> {
         if self.stimuli.contains_key(&net) {
             return;
         }
+        self.note_hand(Hand::Attach(net));
         let out = self.add_out(Some(net), Level::Z, Owner::Stimulus(net));
         self.swallowed.push(0);
         let (due, level) = (NEVER, Level::Z);

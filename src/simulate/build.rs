@@ -177,6 +177,7 @@ impl<'c> Machine<'c> {
             stirred: 0,
             lead: 0,
             lost: LONG_AGO,
+            renewed: LONG_AGO,
             first_timer,
             first_stage: 0,
             second_stage: 0,
@@ -352,6 +353,9 @@ impl<'c> Machine<'c> {
             endless: None,
             rules: Default::default(),
             history: settings.history.then(super::history::History::default),
+            past: None,
+            next_look: u64::MAX,
+            pauses: false,
             stop: false,
         }
     }

@@ -124,7 +124,17 @@ impl Machine<'_> {
         // A clock that stores what is there already moves nothing; only a history wants to know that it came.
         let cell = &mut self.cells[index];
         let same = idle || cell.held.state == before && !stores_words && self.history.is_none();
+        let before = Before {
+            was,
+            state: before,
+            changed,
+            lead,
+            at_rest: false,
+        };
         if same && changed & reads == 0 && !forced && !blurred && !decided {
+            if !idle {
+                self.remember_clocked(index, before);
+            }
             return;
         }
         let model = &self.models[cell.model as usize];
@@ -137,7 +147,8 @@ impl Machine<'_> {
         };
         let old = std::mem::replace(&mut cell.wanted, drive);
         // What moves while the outputs are off is on its way as well, and an enable must wait for it.
-        if cell.lets_go && (old != drive || cell.held.state != before || changed & reads != 0) {
+        if cell.lets_go && (old != drive || cell.held.state != before.state || changed & reads != 0)
+        {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
@@ -145,13 +156,6 @@ impl Machine<'_> {
             0
         } else {
             Word::mask(model.table.outputs as u32)
-        };
-        let before = Before {
-            was,
-            state: before,
-            changed,
-            lead,
-            at_rest: false,
         };
         self.move_outputs(index, disturbed, old, moved_by, before);
         self.remember_clocked(index, before);

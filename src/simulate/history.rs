@@ -1,61 +1,72 @@
-//! Causes: why a net has its level.
+//! What is kept to tell causes: why a net has its level.
 //!
-//! While a run keeps its history, each change of a net is recorded with the input that brought it about. A chain of
-//! causes is then read backwards, to a stimulus, a stored value, a memory word, or a place where nobody drives.
+//! While a machine keeps its history, each change of a net is recorded with the input that brought it about. A chain of
+//! causes is then read backwards ([`super::chain`]), to a stimulus, a stored value, a memory word, or a net that is not
+//! driven.
 
 use super::checks::sharp_edge;
 use super::machine::{LONG_AGO, Machine, Owner};
-use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
+use crate::circuit::{DiscreteKey, NetKey};
 use crate::key::Key;
 use crate::logic::{Level, Word};
 use crate::part::function::{Held, Scratch, Seen};
 use crate::quantity::Time;
 use rustc_hash::FxHashMap;
 
-/// The most steps of a chain that are told.
-const LONGEST_CHAIN: usize = 64;
-/// The most changes that are kept; older ones are not forgotten, newer ones are not recorded.
-const MOST_RECORDS: usize = 50_000_000;
-
-/// All changes of nets, in order of time.
+/// All changes of nets since it was begun, in order of time.
 #[derive(Clone, Debug, Default)]
-pub struct History {
-    records: Vec<Record>,
+pub(super) struct History {
+    pub(super) records: Vec<Record>,
     last: FxHashMap<NetKey, u32>,
-    intended: FxHashMap<u32, (Cause, Option<u32>)>,
+    /// By output, why it moves next, or has moved last.
+    intended: FxHashMap<u32, Intent>,
+    /// The levels of all nets when it was begun.
+    first: Vec<Level>,
+}
+
+/// Why an output is going to move.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Intent {
+    pub(super) cause: Cause,
+    /// The record of the net that it followed.
+    pub(super) parent: Option<u32>,
+    /// How many records there were.
+    pub(super) bound: u32,
 }
 
 /// One change.
 #[derive(Clone, Copy, Debug)]
-struct Record {
-    time: Time,
+pub(super) struct Record {
+    pub(super) time: Time,
+    /// The number of events until then.
+    pub(super) events: u64,
     /// The driver that the net has its level from.
-    source: u32,
+    pub(super) source: u32,
     /// The driver that moved, when it is another.
-    moved: Option<u32>,
+    pub(super) moved: Option<u32>,
     /// The driver that the source drives against.
-    against: Option<u32>,
-    net: NetKey,
-    level: Level,
+    pub(super) against: Option<u32>,
+    pub(super) net: NetKey,
+    pub(super) level: Level,
     /// True when the net has had this level from another driver until now.
-    goes_on: bool,
-    cause: Cause,
-    parent: Option<u32>,
+    pub(super) goes_on: bool,
+    /// Why its driver moved; `None` when that was decided before the history was begun.
+    pub(super) intent: Option<Intent>,
 }
 
 /// What made an output move.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cause {
     /// The input that moved.
-    moved: Option<u8>,
+    pub(super) moved: Option<u8>,
     /// The input to look behind: the one that moved, or the data that it let in.
-    follow: Option<u8>,
-    reason: Reason,
+    pub(super) follow: Option<u8>,
+    pub(super) reason: Reason,
 }
 
 /// Where a level comes from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum Reason {
+pub(super) enum Reason {
     /// From the inputs.
     #[default]
     Inputs,
@@ -86,52 +97,61 @@ pub(super) struct Before {
     pub(super) at_rest: bool,
 }
 
-/// One step of a chain of causes.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Step {
-    /// When the net changed.
-    pub time: Time,
-    /// The net.
-    pub net: String,
-    /// Its new level.
-    pub level: Level,
-    /// Who made it so, and why.
-    pub text: String,
+impl Record {
+    /// Why its driver moved, as far as that is known.
+    pub(super) fn cause(&self) -> Cause {
+        self.intent.map(|intent| intent.cause).unwrap_or_default()
+    }
 }
 
 impl History {
     fn intend(&mut self, out: u32, cause: Cause, net: Option<NetKey>) {
         let parent = net.and_then(|net| self.last.get(&net).copied());
-        self.intended.insert(out, (cause, parent));
+        let bound = self.records.len() as u32;
+        let intent = Intent {
+            cause,
+            parent,
+            bound,
+        };
+        self.intended.insert(out, intent);
     }
 
     fn record(&mut self, record: Record) {
-        if self.records.len() < MOST_RECORDS {
-            self.last.insert(record.net, self.records.len() as u32);
-            self.records.push(record);
-        }
+        self.last.insert(record.net, self.records.len() as u32);
+        self.records.push(record);
     }
 
-    /// The record that tells why a net is, before another one, as it is by an earlier one: unknown, or at the level of a
-    /// driver that others have relieved since.
-    fn lately(&self, record: usize, before: usize) -> usize {
-        let old = &self.records[record];
-        let later = self.records.get(record + 1..before).unwrap_or_default();
-        let latest = later.iter().rposition(|record| record.net == old.net);
-        let Some(latest) = latest.map(|at| record + 1 + at) else {
-            return record;
-        };
-        let new = &self.records[latest];
-        let both_unknown = !old.level.is_known() && !new.level.is_known();
-        if both_unknown || new.level == old.level && new.goes_on {
-            latest
-        } else {
-            record
-        }
+    /// Why an output moves next, or has moved last.
+    pub(super) fn intent(&self, out: u32) -> Option<Intent> {
+        self.intended.get(&out).copied()
+    }
+
+    /// The level of a net when the history was begun.
+    pub(super) fn first_level(&self, net: NetKey) -> Level {
+        self.first.get(net.index()).copied().unwrap_or(Level::U)
     }
 }
 
 impl Machine<'_> {
+    /// Keeps causes from here on, from nothing.
+    pub(super) fn keep_history(&mut self) {
+        self.history = Some(History::default());
+        self.unwatch();
+        self.begin_history();
+    }
+
+    /// Notes the levels that all nets have at first.
+    pub(super) fn begin_history(&mut self) {
+        if self.history.is_none() {
+            return;
+        }
+        let first = self.circuit.nets.keys().map(|net| self.level(net));
+        let first = first.collect();
+        if let Some(history) = &mut self.history {
+            history.first = first;
+        }
+    }
+
     /// Keeps why an output is going to move.
     #[inline]
     pub(super) fn remember_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
@@ -153,10 +173,16 @@ impl Machine<'_> {
         }
     }
 
-    /// Keeps that outputs stay unknown although a clock has come: because of what it let in.
+    /// Keeps that outputs stay unknown although a clock has come: because of what it let in. A machine that keeps no causes
+    /// notes when that was, so that they can be found later.
     #[inline]
     pub(super) fn remember_clocked(&mut self, index: usize, before: Before) {
-        if self.history.is_some() {
+        let cell = &self.cells[index];
+        let unknown = cell.now.unknown | before.was.inputs.unknown;
+        if cell.wanted.value.unknown != 0
+            && unknown != 0
+            && (self.past.is_some() || self.history.is_some())
+        {
             self.keep_clocked(index, before);
         }
     }
@@ -177,10 +203,15 @@ impl Machine<'_> {
                 continue;
             }
             let cause = self.cause(index, bit, Level::X, before);
-            if cause.reason == Reason::Inputs && cause.follow.is_some() {
-                self.remember_cause(index, out, Level::X, before);
-                self.record_change(out, NetKey::from_index(net as usize), Level::X);
+            if cause.reason != Reason::Inputs || cause.follow.is_none() {
+                continue;
             }
+            if self.history.is_none() {
+                self.asides[index].renewed = self.time;
+                return;
+            }
+            self.remember_cause(index, out, Level::X, before);
+            self.record_change(out, NetKey::from_index(net as usize), Level::X);
         }
     }
 
@@ -309,298 +340,86 @@ impl Machine<'_> {
             .copied()
             .filter(|_| now(source) != level);
         let look_at = self.driver_behind(source, moved);
-        let (cause, parent) = match self.owners[look_at as usize] {
+        let bound = history.records.len() as u32;
+        let intent = match self.owners[look_at as usize] {
+            Owner::Chip(..) => history.intent(look_at),
             Owner::Link(discrete) => {
                 let behind = self.behind_link(discrete, net);
-                let parent = behind.and_then(|net| history.last.get(&net).copied());
-                (Cause::default(), parent)
+                Some(Intent {
+                    cause: Cause::default(),
+                    parent: behind.and_then(|net| history.last.get(&net).copied()),
+                    bound,
+                })
             }
-            _ => history.intended.get(&look_at).copied().unwrap_or_default(),
+            _ => Some(Intent {
+                cause: Cause::default(),
+                parent: None,
+                bound,
+            }),
         };
         let record = Record {
             time: Time::from_ps(self.time),
+            events: self.counters.events,
             source,
             moved: (source != moved).then_some(moved),
             against,
             net,
             level,
             goes_on,
-            cause,
-            parent,
+            intent,
         };
         if let Some(history) = &mut self.history {
             history.record(record);
         }
     }
 
-    /// Records that a net keeps its level, but has it from another driver than before.
-    pub(super) fn record_handover(&mut self, moved: u32, net: NetKey, level: Level) {
-        let Some(history) = &self.history else {
+    /// Records that a net keeps its level, but has it from another driver than before. A net has its level from the driver
+    /// that has given it longest. `moved` had another level before, since some time.
+    pub(super) fn record_handover(
+        &mut self,
+        (moved, before): (u32, (Level, i64)),
+        net: NetKey,
+        level: Level,
+    ) {
+        if self.history.is_none() {
             return;
+        }
+        let state = self.nets[net.index()];
+        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+        let holder = |of_moved: (Level, i64)| {
+            let drivers = self.net_drivers[rows.clone()].iter().map(|&out| {
+                let state = &self.outs[out as usize];
+                let now = (state.now, state.changed);
+                (out, if out == moved { of_moved } else { now })
+            });
+            let giving = drivers.filter(|&(_, (now, _))| now == level);
+            giving
+                .min_by_key(|&(_, (_, since))| since)
+                .map(|(out, _)| out)
         };
-        let Some(&last) = history.last.get(&net) else {
-            return;
-        };
-        let source = history.records[last as usize].source;
-        if self.outs[source as usize].now != level {
+        let state = &self.outs[moved as usize];
+        let after = holder((state.now, state.changed));
+        // Where outputs drive against each other, none gives the level that comes of it.
+        if after.is_none() || after != holder(before) {
             self.record_level(moved, net, level, true);
         }
     }
 
     /// The driver whose cause is that of a change: the source, unless that is a pull that shows since another one moved.
-    fn driver_behind(&self, source: u32, moved: u32) -> u32 {
+    pub(super) fn driver_behind(&self, source: u32, moved: u32) -> u32 {
         match self.owners[source as usize] {
             Owner::Link(_) => moved,
             _ => source,
         }
     }
 
-    fn looked_at(&self, record: &Record) -> u32 {
+    pub(super) fn looked_at(&self, record: &Record) -> u32 {
         self.driver_behind(record.source, record.moved.unwrap_or(record.source))
     }
 
     /// The net at the other end of a link.
-    fn behind_link(&self, discrete: DiscreteKey, net: NetKey) -> Option<NetKey> {
+    pub(super) fn behind_link(&self, discrete: DiscreteKey, net: NetKey) -> Option<NetKey> {
         let nets = &self.circuit.discretes[discrete].nets;
         nets.iter().flatten().copied().find(|&other| other != net)
-    }
-
-    /// The chain of causes of a net's level at a time, the newest first. Needs [`super::Settings::history`].
-    pub fn why(&self, net: NetKey, time: Time) -> Vec<Step> {
-        let Some(history) = &self.history else {
-            return Vec::new();
-        };
-        let before = history
-            .records
-            .partition_point(|record| record.time <= time);
-        let mut next = history.records[..before]
-            .iter()
-            .rposition(|record| record.net == net);
-        let mut steps = Vec::new();
-        if next.is_none() {
-            steps.push(self.never_changed(net));
-        }
-        let mut visited = Vec::new();
-        // What follows its inputs at all times hangs on them as they are now; what stores looked at them once.
-        let mut until = before;
-        while let Some(at) = next {
-            let record = &history.records[at];
-            if visited.contains(&at) {
-                steps.push(Step {
-                    time: record.time,
-                    net: self.circuit.nets[record.net].path.clone(),
-                    level: record.level,
-                    text: "and so round in a loop that nothing has set".to_owned(),
-                });
-                break;
-            }
-            let (text, end) = self.told(record);
-            let text = if record.goes_on {
-                format!("goes on: {text}")
-            } else {
-                text
-            };
-            steps.push(Step {
-                time: record.time,
-                net: self.circuit.nets[record.net].path.clone(),
-                level: record.level,
-                text,
-            });
-            if end || steps.len() >= LONGEST_CHAIN {
-                break;
-            }
-            visited.push(at);
-            next = record.parent.map(|parent| parent as usize);
-            if next.is_none() {
-                let net = self.net_behind(record);
-                // At power-up all nets take their levels together, in no order of causes.
-                let together = history.records[..before]
-                    .iter()
-                    .take_while(|record| record.time == Time::ZERO)
-                    .enumerate();
-                next = together
-                    .filter(|(other, record)| *other != at && Some(record.net) == net)
-                    .map(|(other, _)| other)
-                    .last()
-                    .filter(|_| record.time == Time::ZERO);
-            }
-            if next.is_none() {
-                steps.extend(self.behind(record));
-            }
-            if !self.follows(record.source) {
-                until = at;
-            }
-            next = next.map(|parent| history.lately(parent, until));
-        }
-        steps
-    }
-
-    /// True for a driver that follows what it hangs on at all times.
-    fn follows(&self, out: u32) -> bool {
-        match self.owners[out as usize] {
-            Owner::Chip(chip, _) => self.circuit.chips[chip].part.function.is_combinational(),
-            Owner::Link(_) => true,
-            _ => false,
-        }
-    }
-
-    /// What one change says, and whether the chain ends with it.
-    fn told(&self, record: &Record) -> (String, bool) {
-        let (text, end) = match self.owners[record.source as usize] {
-            Owner::Link(discrete) => self.told_link(discrete, record),
-            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => {
-                (self.owner_path(record.source), true)
-            }
-            Owner::Chip(..) => self.told_chip(record.source, record),
-        };
-        match record
-            .moved
-            .map(|moved| (moved, self.owners[moved as usize]))
-        {
-            // A pull shows because an output has let go: that is what to look behind.
-            Some((moved, Owner::Chip(..)))
-                if matches!(self.owners[record.source as usize], Owner::Link(_)) =>
-            {
-                let (since, end) = self.told_chip(moved, record);
-                (format!("{text}; {since}"), end)
-            }
-            Some((moved, Owner::Stimulus(_))) => {
-                (format!("{text}; {} lets go", self.owner_path(moved)), end)
-            }
-            _ => (text, end),
-        }
-    }
-
-    fn told_link(&self, discrete: DiscreteKey, record: &Record) -> (String, bool) {
-        let path = &self.circuit.discretes[discrete].path;
-        let Some(behind) = self.behind_link(discrete, record.net) else {
-            return (path.clone(), true);
-        };
-        let (behind, is_rail) = (&self.circuit.nets[behind].path, self.is_rail(behind));
-        let text = match self.circuit.discretes[discrete].kind {
-            _ if record.level == Level::Z => format!("{path} opens"),
-            DiscreteKind::Resistor(_) | DiscreteKind::Network(..) if is_rail => {
-                format!("{path} pulls it to {behind}")
-            }
-            _ => format!("{path} joins it to {behind}"),
-        };
-        (text, is_rail || record.level == Level::Z)
-    }
-
-    fn told_chip(&self, out: u32, record: &Record) -> (String, bool) {
-        let owner = self.owner_path(out);
-        let Owner::Chip(chip, pin) = self.owners[out as usize] else {
-            return (owner, true);
-        };
-        let part = &self.circuit.chips[chip].part;
-        let function = &part.function;
-        let who = format!("{owner} ({})", self.circuit.chips[chip].number);
-        let name = |bit: u8| part.pins[function.inputs[usize::from(bit)]].name.as_str();
-        let lets_go = record.level == Level::Z || record.source != out;
-        let who = match record.against {
-            Some(other) => format!("{who} drives against {}", self.owner_path(other)),
-            None if lets_go => format!("{who} lets go"),
-            None => who,
-        };
-        let moved = record.cause.moved.map(name);
-        let by = moved.map_or(String::new(), |moved| format!(", moved by {moved}"));
-        let Some(bit) = function.outputs.iter().position(|&other| other == pin) else {
-            return (who, true);
-        };
-        match record.cause.reason {
-            Reason::NeverDefined => (
-                format!("{who}{by}: what it stores has never been defined"),
-                true,
-            ),
-            Reason::Lost(time) => (
-                format!(
-                    "{who}{by}: what it stores was lost at {time}, when a requirement was not met"
-                ),
-                true,
-            ),
-            Reason::Word if record.against.is_some() => {
-                (format!("{who} with a memory word{by}"), true)
-            }
-            Reason::Word if record.level.is_known() => {
-                (format!("{who} reads a memory word{by}"), true)
-            }
-            Reason::Word => (format!("{who} is on its way to a memory word{by}"), false),
-            Reason::NoWord => (
-                format!("{who} reads a memory word that nothing has defined{by}"),
-                true,
-            ),
-            Reason::NoWordLost(time) => (
-                format!(
-                    "{who} reads a memory word{by}: nothing has defined it, or it was lost when a requirement was not met, last at {time}"
-                ),
-                true,
-            ),
-            Reason::Over => {
-                let by = moved.map_or(String::new(), |moved| format!(", started by {moved}"));
-                (format!("{who}: its time is over{by}"), true)
-            }
-            Reason::Inputs if function.arcs[bit] == 0 => (format!("{who} by itself"), true),
-            Reason::Inputs => {
-                let from = record
-                    .cause
-                    .follow
-                    .map(name)
-                    .filter(|from| Some(*from) != moved);
-                let from = from.map_or(String::new(), |from| format!(", from {from}"));
-                (format!("{who}{by}{from}"), false)
-            }
-        }
-    }
-
-    /// The net that a change came from.
-    fn net_behind(&self, record: &Record) -> Option<NetKey> {
-        match self.owners[self.looked_at(record) as usize] {
-            Owner::Chip(chip, _) => {
-                let chip = &self.circuit.chips[chip];
-                chip.nets[chip.part.function.inputs[usize::from(record.cause.follow?)]]
-            }
-            Owner::Link(discrete) => self.behind_link(discrete, record.net),
-            _ => None,
-        }
-    }
-
-    /// What stands behind the oldest change of a chain.
-    fn behind(&self, record: &Record) -> Option<Step> {
-        if let Some(net) = self.net_behind(record) {
-            return Some(self.never_changed(net));
-        }
-        let Owner::Chip(chip, _) = self.owners[self.looked_at(record) as usize] else {
-            return None;
-        };
-        let chip = &self.circuit.chips[chip];
-        let pin = chip.part.function.inputs[usize::from(record.cause.follow?)];
-        Some(Step {
-            time: Time::ZERO,
-            net: format!("{}.{}", chip.path, chip.part.pins[pin].name),
-            level: Level::Z,
-            text: "not connected".to_owned(),
-        })
-    }
-
-    fn is_rail(&self, net: NetKey) -> bool {
-        let rail = self.circuit.nets[net].rail;
-        rail.is_some_and(|rail| rail.fed.is_some())
-    }
-
-    fn never_changed(&self, net: NetKey) -> Step {
-        let state = self.nets[net.index()];
-        let text = match (state.level, state.drivers.1) {
-            _ if self.is_rail(net) => "a rail",
-            (_, 0) => "nobody drives it",
-            (Level::Z, _) => "everybody who could drive it has let go since power-up",
-            (Level::U | Level::X, _) => "unknown since power-up",
-            _ => "so since power-up",
-        };
-        Step {
-            time: Time::ZERO,
-            net: self.circuit.nets[net].path.clone(),
-            level: state.level,
-            text: text.to_owned(),
-        }
     }
 }

@@ -238,6 +238,11 @@ impl Links {
         }
     }
 
+    /// Bytes that they take.
+    pub(super) fn memory(&self) -> usize {
+        self.links.len() * size_of::<Link>() + self.at_net.len() * size_of::<Vec<u32>>()
+    }
+
     /// Moves a contact; returns the nets that must look at their links again.
     pub(super) fn set_contact(&mut self, discrete: DiscreteKey, position: u8) -> Vec<NetKey> {
         let mut nets = Vec::new();

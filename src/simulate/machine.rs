@@ -7,6 +7,7 @@ use super::history::History;
 use super::links::Links;
 use super::model::Model;
 use super::nets::{Listener, Listeners, Tally};
+use super::past::{Hand, Past};
 use super::queue::Queue;
 use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
@@ -22,6 +23,7 @@ use crate::part::function::{Drive, Function, Held, Scratch, Seen};
 use crate::part::{Part, PinIndex};
 use crate::quantity::{Temperature, Time};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// How a machine is to run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,6 +45,8 @@ pub enum Pause {
     Reached,
     /// A net that was marked to stop at has changed.
     Changed,
+    /// Much has happened: whoever waits may look how far it is. Only where [`Machine::pause_to_look`] asked for it.
+    Looked,
     /// A loop never settles.
     Runaway(Runaway),
 }
@@ -190,6 +194,8 @@ pub(super) struct Aside {
     pub(super) lead: u64,
     /// When a requirement that was not met last made what it stores unknown; [`LONG_AGO`] for never.
     pub(super) lost: i64,
+    /// When a clock last let something unknown in where it was unknown already; [`LONG_AGO`] for never.
+    pub(super) renewed: i64,
     pub(super) first_timer: u32,
     /// Stored bits that are first stages of synchronisers, and second ones.
     pub(super) first_stage: u64,
@@ -254,6 +260,8 @@ pub(super) const LIVELY: u32 = 1_000;
 pub(super) struct Out {
     /// When its next level comes.
     pub(super) due: i64,
+    /// When it took another level last; [`LONG_AGO`] for never.
+    pub(super) changed: i64,
     /// How many outputs moved one another, since the last stimulus, until this one did.
     pub(super) chain: u32,
     pub(super) listeners: Listeners,
@@ -298,6 +306,7 @@ impl Out {
     pub(super) fn new(now: Level) -> Out {
         Out {
             due: NEVER,
+            changed: LONG_AGO,
             chain: 0,
             listeners: Listeners::new(&[], 0),
             now,
@@ -354,6 +363,7 @@ pub(super) struct Clock {
 }
 
 /// A circuit in motion.
+#[derive(Clone)]
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
     pub(super) settings: Settings,
@@ -410,6 +420,10 @@ pub struct Machine<'c> {
     pub(super) endless: Option<u32>,
     pub(super) rules: BTreeMap<Rule, BTreeSet<String>>,
     pub(super) history: Option<History>,
+    pub(super) past: Option<Box<Past>>,
+    /// The number of events at which it is looked whether a checkpoint is due.
+    pub(super) next_look: u64,
+    pub(super) pauses: bool,
     pub(super) stop: bool,
 }
 
@@ -472,15 +486,15 @@ impl<'c> Machine<'c> {
         &self.rules
     }
 
-    /// The kept causes, when [`Settings::history`] asked for them.
-    pub fn history(&self) -> Option<&History> {
-        self.history.as_ref()
-    }
-
     // ---- stimulus ---------------------------------------------------------------------------------------------
 
     /// Drives a net from now on. The net must have been among the stimuli of [`Machine::new`].
     pub fn set(&mut self, net: NetKey, level: Level) {
+        self.note_hand(Hand::Set(net, level));
+        self.drive(net, level);
+    }
+
+    fn drive(&mut self, net: NetKey, level: Level) {
         if let Some(&out) = self.stimuli.get(&net) {
             self.clocks.retain(|clock| clock.out != out);
             self.outs[out as usize].special &= !own::SWINGS;
@@ -496,7 +510,8 @@ impl<'c> Machine<'c> {
 
     /// Lets a net swing from now on: low first, then high and low for these times.
     pub fn clock(&mut self, net: NetKey, low: Time, high: Time) {
-        self.set(net, Level::Zero);
+        self.note_hand(Hand::Clock(net, low, high));
+        self.drive(net, Level::Zero);
         if let Some(&out) = self.stimuli.get(&net) {
             self.outs[out as usize].special |= own::SWINGS;
             self.clocks.push(Clock {
@@ -548,6 +563,21 @@ impl<'c> Machine<'c> {
         self.set_flag(net, flag::WATCHED, on);
     }
 
+    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`].
+    pub fn pause_to_look(&mut self, on: bool) {
+        self.pauses = on;
+        self.next_look = self.next_look.min(self.counters.events);
+    }
+
+    /// Nobody watches any net from now on.
+    pub(super) fn unwatch(&mut self) {
+        for net in 0..self.nets.len() {
+            self.nets[net].flags &= !(flag::WATCHED | flag::STOP | flag::KEPT);
+            self.mark(net);
+        }
+        self.pauses = false;
+    }
+
     fn set_flag(&mut self, net: NetKey, flag: u8, on: bool) {
         let flags = &mut self.nets[net.index()].flags;
         *flags = if on { *flags | flag } else { *flags & !flag };
@@ -593,6 +623,7 @@ impl<'c> Machine<'c> {
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
     pub fn contact(&mut self, discrete: crate::circuit::DiscreteKey, position: u8) {
+        self.note_hand(Hand::Contact(discrete, position));
         self.chain = 0;
         for net in self.links.set_contact(discrete, position) {
             self.follow_links(net);
@@ -607,6 +638,9 @@ impl<'c> Machine<'c> {
         let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)? as usize;
         // Nothing is put in place before all of it fits.
         LoadFault::check(&self.circuit.chips[chip].part, image, offset)?;
+        if self.past.is_some() {
+            self.note_hand(Hand::Load(Arc::new((chip, image.clone(), offset))));
+        }
         put(&mut self.cells[cell].held.memories[0], image, offset);
         self.loaded(cell);
         Ok(())
@@ -614,6 +648,7 @@ impl<'c> Machine<'c> {
 
     /// Takes away what the memory of a chip held from the beginning, so that another image can be loaded in its place.
     pub fn unload(&mut self, chip: ChipKey) {
+        self.note_hand(Hand::Unload(chip));
         let Some(cell) = self.cell_of[chip].filter(|_| self.circuit.chips[chip].holds.is_some())
         else {
             return;

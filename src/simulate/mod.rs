@@ -51,18 +51,21 @@
 mod advance;
 mod attach;
 mod build;
+pub mod chain;
+mod checkpoint;
 mod checks;
 mod chips;
 mod clocked;
 mod delays;
 mod findings;
-pub mod history;
+mod history;
 mod known;
 mod links;
 mod machine;
 mod memory;
 mod model;
 mod nets;
+mod past;
 mod queue;
 mod recall;
 mod rest;
@@ -70,10 +73,12 @@ mod runaway;
 mod sink;
 mod synchronise;
 mod timers;
+mod told;
 mod wake;
 mod watch;
 pub mod wave;
 
+pub use checkpoint::Checkpoint;
 pub use findings::{
     Contention, Counters, Decision, Floating, Forbidden, Runaway, TURN_ROUND, Violation,
 };

@@ -17,14 +17,14 @@ use rand_chacha::ChaCha8Rng;
 use rand_core::Rng;
 
 /// The stages of all synchronisers.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Synchronisers {
     rows: Vec<Row>,
     chance: ChaCha8Rng,
 }
 
 /// One statement of the design.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Row {
     /// Stored bits by cell.
     first: Vec<(u32, u64)>,

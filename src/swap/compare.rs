@@ -13,7 +13,7 @@ use crate::quantity::Time;
 use crate::simulate::wave::{Bit, Waves};
 use crate::sweep::{self, Clock, Highest, Outcome, Plan, Range, Rests, Verdict};
 use crate::trial::recorder::nets_of;
-use crate::trial::{self, Options, Report};
+use crate::trial::{self, Keep, Memory, Options, Record, Report};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -154,6 +154,9 @@ fn rates(
         .collect())
 }
 
+/// What each of the two runs that are compared may take.
+const ROOM: Memory = Memory(2 << 30);
+
 /// A run of one side; none where a part is outside its supply range.
 struct Ran {
     outcome: Outcome,
@@ -183,7 +186,12 @@ fn ran(
     };
     let options = Options {
         corner: Some(corner),
-        record: nets.into_iter().map(signal).collect(),
+        record: Record {
+            signals: nets.into_iter().map(signal).collect(),
+            keep: Keep::First,
+            ..Record::default()
+        },
+        memory: ROOM,
         ..Options::default()
     };
     let report = trial::run_once(&prepared, circuit, project.sources(), &options);
@@ -208,12 +216,15 @@ fn pair(trial: &Trial, corner: Corner, sides: Both<Ran>) -> Pair {
         faults: Turned::default(),
         difference: None,
         reordered: None,
+        compared: None,
     };
     if let (Some(is), Some(would)) = (&sides.is.report, &sides.would.report) {
         // A fault at one place is the same fault, though its times may differ.
         pair.faults = turned(faults(is), faults(would));
         pair.difference = difference(&is.waves, &would.waves);
         pair.reordered = reordered(&is.waves, &would.waves);
+        let compared = is.waves.end.min(would.waves.end);
+        pair.compared = (compared < is.end.min(would.end)).then(|| compared.to_string());
     }
     pair
 }

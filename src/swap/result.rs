@@ -138,6 +138,9 @@ pub struct Pair {
     pub difference: Option<Difference>,
     /// The first net whose levels come in another order, whatever the times.
     pub reordered: Option<Reordered>,
+    /// Until when levels were compared, where the runs are too long to keep all of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub compared: Option<String>,
 }
 
 /// What came of a trial.

@@ -11,7 +11,7 @@ use crate::diagnostic::{Diagnostic, any_error};
 use crate::language::ast::{Corner, PowerUp, Trial};
 use crate::project::Project;
 use crate::quantity::{Frequency, Temperature, Voltage};
-use crate::trial::{self, Options};
+use crate::trial::{self, Interrupt, Options};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -38,6 +38,8 @@ pub struct Asked {
     pub slice: Option<Slice>,
     /// What is otherwise at every point.
     pub changes: Changes,
+    /// Who can interrupt it.
+    pub interrupt: Interrupt,
 }
 
 /// What is asked of the clock rate.
@@ -146,8 +148,8 @@ impl<'a> Plan<'a> {
         (rate, slowness)
     }
 
-    /// Runs one point of the grid.
-    pub fn run(&self, point: usize) -> Row {
+    /// Runs one point of the grid; `None` when that was interrupted.
+    pub fn run(&self, point: usize) -> Option<Row> {
         let places = self.header.places(point);
         let value = |axis: usize| places.get(axis).copied().unwrap_or(0);
         let planned = &self.trials[value(0)];
@@ -158,6 +160,7 @@ impl<'a> Plan<'a> {
                 temperature: self.asked.temperatures.get(value(2)).copied(),
                 corner: self.asked.corners.get(value(3)).copied(),
                 power_up: self.asked.power_ups.get(value(4)).copied(),
+                interrupt: self.asked.interrupt,
                 ..Options::default()
             },
         };
@@ -172,12 +175,13 @@ impl<'a> Plan<'a> {
                 (Some(highest), outcome)
             }
         };
-        Row {
+        let row = || Row {
             point,
             at: self.header.at(point),
             highest,
             outcome,
-        }
+        };
+        (!self.asked.interrupt.is_wanted()).then(row)
     }
 }
 

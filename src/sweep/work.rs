@@ -8,7 +8,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc;
 
 /// Runs all points of the plan's slice that are not among the rows that are known already. `each` is told of every new
-/// row, in order of the points; when it returns a sentence the sweep ends there.
+/// row, in order of the points; when it returns a sentence the sweep ends there. A sweep that is interrupted has fewer rows
+/// than points.
 ///
 /// # Errors
 /// The sentence of `each`, or that no threads can be had.
@@ -43,24 +44,35 @@ pub fn work(
                     let Some(&turn) = turns.get(next.fetch_add(1, Ordering::Relaxed)) else {
                         return;
                     };
-                    if sender.send((turn, plan.run(points[turn]))).is_err() {
+                    let Some(row) = plan.run(points[turn]) else {
+                        return;
+                    };
+                    if sender.send((turn, row)).is_err() {
                         return;
                     }
                 }
             });
         }
         drop(sender);
-        let mut waiting: BTreeMap<usize, Row> = BTreeMap::new();
+        let mut take = |row: Row| {
+            if refused.is_none() {
+                refused = each(&row).err();
+                stop.store(refused.is_some(), Ordering::Relaxed);
+            }
+            rows.push(row);
+            rows.len()
+        };
+        let (mut waiting, mut next): (BTreeMap<usize, Row>, usize) = (BTreeMap::new(), 0);
         for (turn, row) in receiver {
             waiting.insert(turn, row);
-            while let Some(row) = waiting.remove(&rows.len()) {
-                if refused.is_none() {
-                    refused = each(&row).err();
-                    stop.store(refused.is_some(), Ordering::Relaxed);
-                }
-                rows.push(row);
+            while let Some(row) = waiting.remove(&next) {
+                next = take(row);
             }
         }
+        // Where the sweep was interrupted, some wait for one that does not come.
+        waiting.into_values().for_each(|row| {
+            take(row);
+        });
     });
     if let Some(sentence) = refused {
         return Err(sentence);

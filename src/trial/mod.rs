@@ -15,5 +15,9 @@ mod switches;
 pub use look::Look;
 pub use prepare::{Prepared, prepare, temperature};
 pub use question::Question;
+pub use recorder::{Keep, Record};
 pub use report::Report;
-pub use runner::{Observer, Options, Unattended, run, run_once, run_untimed};
+pub use runner::{
+    Goal, Interrupt, Memory, Observer, Options, Progress, Unattended, run, run_once, run_streaming,
+    run_untimed,
+};

@@ -1,4 +1,4 @@
-//! A sink that keeps the changes of watched nets.
+//! A sink that keeps the changes of watched nets, within a bound, and passes them on.
 
 use crate::circuit::{Circuit, NetKey, Signal};
 use crate::key::{Key, KeyVec};
@@ -7,79 +7,151 @@ use crate::quantity::Time;
 use crate::simulate::Sink;
 use crate::simulate::wave::{Bit, Wave, Waves};
 
-/// The most changes that one run keeps in memory.
-pub const MOST_CHANGES: usize = 50_000_000;
-
-/// Changes of watched nets.
-#[derive(Clone, Debug, Default)]
-pub struct Recorder {
-    changes: KeyVec<NetKey, Vec<(Time, Level)>>,
-    count: usize,
+/// What of a run is kept when not all of it has room.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Keep {
+    /// Its end.
+    #[default]
+    Last,
+    /// Its beginning.
+    First,
 }
 
-impl Recorder {
-    /// A recorder for a circuit.
-    pub fn new(circuit: &Circuit) -> Recorder {
-        Recorder {
-            changes: KeyVec::filled(circuit.nets.len(), Vec::new()),
-            count: 0,
+/// What is to be kept of a run.
+#[derive(Clone, Debug, Default)]
+pub struct Record {
+    /// The signals.
+    pub signals: Vec<Signal>,
+    /// Nothing before this time.
+    pub from: Option<Time>,
+    /// Nothing after this time.
+    pub to: Option<Time>,
+    /// What goes when there is too much of it.
+    pub keep: Keep,
+}
+
+impl From<Vec<Signal>> for Record {
+    /// The whole run, or its end.
+    fn from(signals: Vec<Signal>) -> Record {
+        Record {
+            signals,
+            ..Record::default()
         }
     }
+}
 
-    /// True when something was left out because there was too much of it.
-    pub fn is_full(&self) -> bool {
-        self.count >= MOST_CHANGES
-    }
+/// Changes of watched nets.
+pub(super) struct Recorder<'s> {
+    changes: KeyVec<NetKey, Option<Vec<(Time, Level)>>>,
+    count: usize,
+    most: usize,
+    keep: Keep,
+    from: Time,
+    to: Time,
+    /// Set when there was too much: nothing after it was kept.
+    ended: Option<Time>,
+    stream: Option<&'s mut dyn Sink>,
+}
 
-    /// Keeps the level that a net has when recording begins.
-    pub fn begin(&mut self, time: Time, net: NetKey, level: Level) {
-        self.changes[net].push((time, level));
+impl<'s> Recorder<'s> {
+    /// A recorder that keeps so many bytes, and passes all that it hears on to a stream.
+    pub(super) fn new(
+        circuit: &Circuit,
+        record: &Record,
+        bytes: usize,
+        stream: Option<&'s mut dyn Sink>,
+    ) -> Recorder<'s> {
+        let mut changes = KeyVec::filled(circuit.nets.len(), None);
+        for net in nets_of(&record.signals) {
+            changes[net] = Some(Vec::new());
+        }
+        Recorder {
+            changes,
+            count: 0,
+            most: (bytes / size_of::<(Time, Level)>()).max(1_000),
+            keep: record.keep,
+            from: record.from.unwrap_or(Time::ZERO),
+            to: record.to.unwrap_or(Time::MAX),
+            ended: None,
+            stream,
+        }
     }
 
     /// The recorded signals.
-    pub fn waves(&self, circuit: &Circuit, signals: &[Signal], end: Time) -> Waves {
-        let signals = signals
-            .iter()
-            .map(|signal| Wave {
-                name: signal.path.clone(),
-                bits: signal
-                    .nets
-                    .iter()
-                    .map(|&net| Bit {
-                        name: circuit.nets[net].path.clone(),
-                        changes: self.changes[net].clone(),
-                    })
-                    .collect(),
-            })
-            .collect();
+    pub(super) fn waves(&mut self, circuit: &Circuit, signals: &[Signal], end: Time) -> Waves {
+        let changes = &self.changes;
+        let bit = |&net: &NetKey| Bit {
+            name: circuit.nets[net].path.clone(),
+            changes: changes[net].clone().unwrap_or_default(),
+        };
+        let wave = |signal: &Signal| Wave {
+            name: signal.path.clone(),
+            bits: signal.nets.iter().map(bit).collect(),
+        };
+        let end = end.min(self.to);
         Waves {
-            start: Time::ZERO,
-            end,
-            signals,
+            start: self.from.min(end),
+            end: self.ended.map_or(end, |ended| ended.min(end)),
+            signals: signals.iter().map(wave).collect(),
             marks: Vec::new(),
+        }
+    }
+
+    /// Makes room.
+    fn shed(&mut self, now: Time) {
+        if self.keep == Keep::First {
+            self.ended = Some(now);
+            return;
+        }
+        while self.count > self.most / 2 && self.from < now {
+            let step = (now.ps() - self.from.ps() + 1) / 2;
+            self.from = Time::from_ps(self.from.ps() + step);
+            let from = self.from;
+            self.count = 0;
+            for changes in self.changes.values_mut().flatten() {
+                // What stands at the new beginning came before it.
+                let gone = changes.partition_point(|&(time, _)| time <= from);
+                changes.drain(..gone.saturating_sub(1));
+                changes.shrink_to(changes.len() * 2);
+                if let Some((time, _)) = changes.first_mut() {
+                    *time = (*time).max(from);
+                }
+                self.count += changes.len();
+            }
         }
     }
 }
 
-impl Sink for Recorder {
+impl Sink for Recorder<'_> {
     fn change(&mut self, time: Time, net: NetKey, level: Level) {
-        if self.count >= MOST_CHANGES {
+        if let Some(stream) = &mut self.stream {
+            stream.change(time, net, level);
+        }
+        let Some(changes) = &mut self.changes[net] else {
+            return;
+        };
+        if time > self.to || self.ended.is_some() {
             return;
         }
-        self.count += 1;
-        let changes = &mut self.changes[net];
+        let time = time.max(self.from);
         match changes.last_mut() {
             // Of several levels in one moment only the last was ever there.
             Some((last, old)) if *last == time => *old = level,
-            _ => changes.push((time, level)),
+            _ => {
+                changes.push((time, level));
+                self.count += 1;
+                if self.count > self.most {
+                    self.shed(time);
+                }
+            }
         }
     }
 }
 
 /// The nets of several signals, each once.
-pub fn nets_of(signals: &[Signal]) -> Vec<NetKey> {
+pub fn nets_of<'s>(signals: impl IntoIterator<Item = &'s Signal>) -> Vec<NetKey> {
+    let signals = signals.into_iter();
     let mut nets: Vec<NetKey> = signals
-        .iter()
         .flat_map(|signal| signal.nets.iter().copied())
         .collect();
     nets.sort_by_key(|net| net.index());

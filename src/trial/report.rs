@@ -3,7 +3,7 @@
 use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
 use crate::simulate::Counters;
-use crate::simulate::history::Step;
+use crate::simulate::chain::Step;
 use crate::simulate::wave::Waves;
 use serde::Serialize;
 
@@ -25,6 +25,9 @@ pub struct Report {
     pub power_up: PowerUp,
     /// True when every expectation held, nothing was violated, nothing fought and nothing ran away.
     pub passed: bool,
+    /// True when it was interrupted before its end: what stands here came until then.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub interrupted: bool,
     /// When the trial ended.
     pub end: Time,
     /// Clocks that were counted.

@@ -161,6 +161,7 @@ impl<'c> Machine<'c> {
             moments: 0,
             evaluations: 0,
             fulls: 0,
+            next_look: u64::MAX,
         }
     }
 

@@ -37,6 +37,8 @@ pub enum Pause {
     Reached,
     /// A net that was marked to stop at has changed.
     Changed,
+    /// Much has happened: whoever waits may look how far it is. Only where [`Machine::pause_to_look`] asked for it.
+    Looked,
     /// What comes next is a matter of delays.
     Refused(Refusal),
 }
@@ -214,6 +216,7 @@ pub(super) enum Source {
 }
 
 /// A circuit in motion, without delays.
+#[derive(Clone)]
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
     pub(super) settings: Settings,
@@ -289,7 +292,13 @@ pub struct Machine<'c> {
     pub(super) moments: u64,
     pub(super) evaluations: u64,
     pub(super) fulls: u64,
+    /// The number of moments at which [`Machine::advance`] comes back.
+    pub(super) next_look: u64,
 }
+
+/// The state of a [`Machine`] between two moments. It can be put back only into that machine.
+#[derive(Clone)]
+pub struct Checkpoint<'c>(Box<Machine<'c>>);
 
 impl<'c> Machine<'c> {
     /// The circuit that runs.
@@ -305,6 +314,21 @@ impl<'c> Machine<'c> {
     /// True once time has begun to pass.
     pub fn has_begun(&self) -> bool {
         self.awake
+    }
+
+    /// The state of the machine now.
+    pub fn checkpoint(&self) -> Checkpoint<'c> {
+        Checkpoint(Box::new(self.clone()))
+    }
+
+    /// Puts a state back that this machine had once.
+    pub fn restore(&mut self, from: &Checkpoint<'c>) {
+        self.clone_from(&from.0);
+    }
+
+    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`].
+    pub fn pause_to_look(&mut self, on: bool) {
+        self.next_look = if on { 0 } else { u64::MAX };
     }
 
     /// Moments at which something moved from outside, and evaluations of pieces of chips.

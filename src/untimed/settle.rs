@@ -5,6 +5,8 @@ use super::machine::{Drive, Machine, NEVER, Node, Pause, Source};
 use crate::logic::{Level, Word};
 use crate::quantity::Time;
 
+/// Moments from one look at the time to the next.
+const LOOK: u64 = 1 << 12;
 /// More waves than this in one moment come to no end.
 const MOST_WAVES: u32 = 10_000;
 /// More evaluations than so many for each node come to no end.
@@ -43,6 +45,10 @@ impl Machine<'_> {
             let due = self.agenda.iter().map(|row| row.0).min().unwrap_or(NEVER);
             if due > until.ps() {
                 break;
+            }
+            if self.moments >= self.next_look {
+                self.next_look = self.moments + LOOK;
+                return Pause::Looked;
             }
             self.time = due;
             self.begin_moment();

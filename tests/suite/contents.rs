@@ -299,8 +299,14 @@ fn run_with(text: &str, delays: bool) -> Report {
             &mut Unattended,
         );
     }
-    run_untimed(&prepared, &circuit, project.sources(), &options)
-        .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)))
+    run_untimed(
+        &prepared,
+        &circuit,
+        project.sources(),
+        &options,
+        &mut Unattended,
+    )
+    .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)))
 }
 
 /// What is told of words that no image fills, with its count and its time in nanoseconds.
@@ -563,7 +569,7 @@ fn a_diagram_shows_values_by_their_names() {
     let images = |file: &Spanned<String>| project.image(file);
     let prepared = prepare(&trial, &circuit, project.sources(), &images).expect("prepared");
     let options = Options {
-        record: prepared.mentioned().to_vec(),
+        record: prepared.mentioned().to_vec().into(),
         ..Options::default()
     };
     let report = run(

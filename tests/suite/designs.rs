@@ -93,7 +93,7 @@ impl Design {
         let signal = |path: &&str| circuit.signal(path).expect("a signal");
         let options = Options {
             corner: Some(corner),
-            record: signals.iter().map(signal).collect(),
+            record: signals.iter().map(signal).collect::<Vec<_>>().into(),
             ..Options::default()
         };
         self.run(name, &options)

@@ -157,7 +157,7 @@ impl<'c> Bench<'c> {
                     self.clocks += 1;
                     return true;
                 }
-                Pause::Changed => {}
+                Pause::Changed | Pause::Looked => {}
                 Pause::Reached => return false,
                 Pause::Runaway(runaway) => panic!("{runaway:?}"),
             }

@@ -15,6 +15,7 @@ mod loops;
 mod memories;
 mod nets;
 mod outputs;
+mod past;
 mod power;
 mod requirements;
 mod sheet_delays;

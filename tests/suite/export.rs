@@ -248,7 +248,8 @@ fn what_cannot_be_written_is_said() {
         "a change at 5 ns came after one at 7 ns; changes are told by rising time"
     );
 
-    let full = VcdWriter::new(&mut [0_u8; 10][..], "x", Time::ZERO, &signals)
+    let mut room = [0_u8; 10];
+    let full = VcdWriter::new(&mut room[..], "x", Time::ZERO, &signals)
         .and_then(|writer| writer.finish(Time::from_ns(1)));
     assert!(full.is_err());
 }

@@ -1,5 +1,6 @@
 //! One file a command: its arguments, its help, what it does.
 
+mod attend;
 pub mod check;
 pub mod format;
 pub mod image;

@@ -1,8 +1,10 @@
 //! `coldboard power`
 
+use super::attend::Attendant;
 use super::{read, unusable};
-use crate::circuit::{Circuit, Signal};
+use crate::circuit::{Circuit, NetKey, Signal};
 use crate::cli::output::Output;
+use crate::cli::signals;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
 use crate::electrical::View;
@@ -11,7 +13,9 @@ use crate::electrical::power::{Activity, Power};
 use crate::export::power::{Run, Told, json, text};
 use crate::key::KeyVec;
 use crate::logic::Level;
-use crate::trial::{self, Options, Report, Unattended};
+use crate::quantity::Time;
+use crate::simulate::Sink;
+use crate::trial::{self, Interrupt, Options};
 use std::path::PathBuf;
 
 /// Tell what chips, boards and supplies draw, at rest or while a trial runs.
@@ -75,17 +79,31 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             }
         };
         let options = Options {
-            record: every_net(&circuit),
+            stream: every_net(&circuit),
+            interrupt: Interrupt(Some(signals::interrupted)),
             ..Options::default()
         };
-        let report = trial::run(
+        let mut rises = Rises(KeyVec::filled(circuit.nets.len(), (Level::U, 0)));
+        let _attention = signals::attend();
+        let mut attendant = Attendant::new(output, &prepared.name, false);
+        let sources = project.sources();
+        let stream = Some(&mut rises as &mut dyn Sink);
+        let report = trial::run_streaming(
             &prepared,
             &circuit,
-            project.sources(),
+            sources,
             &options,
-            &mut Unattended,
+            &mut attendant,
+            stream,
         );
-        activity = Some(rises(&circuit, &report));
+        drop(attendant);
+        if report.interrupted {
+            output.remark(&format!(
+                "interrupted: the figures are those of the first {}",
+                report.end
+            ));
+        }
+        activity = Some(rises.in_a_second(report.end));
         ran = Some(Run {
             trial: report.trial.clone(),
             time: report.end,
@@ -117,24 +135,27 @@ fn every_net(circuit: &Circuit) -> Vec<Signal> {
     circuit.nets.iter().map(signal).collect()
 }
 
-/// How often each net rose in a second of the run.
-fn rises(circuit: &Circuit, report: &Report) -> Activity {
-    let seconds = report.end.ps() as f64 * 1e-12;
-    let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
-    let waves = report
-        .waves
-        .signals
-        .iter()
-        .filter_map(|wave| wave.bits.first());
-    for (key, bit) in circuit.nets.keys().zip(waves) {
-        let is_high = |level: Level| matches!(level, Level::One | Level::H);
-        let pairs = bit.changes.windows(2);
-        let rises = pairs
-            .filter(|pair| !is_high(pair[0].1) && is_high(pair[1].1))
-            .count();
-        if seconds > 0.0 {
-            activity[key] = rises as f64 / seconds;
-        }
+/// How often each net has risen, and its level.
+struct Rises(KeyVec<NetKey, (Level, u64)>);
+
+impl Sink for Rises {
+    fn change(&mut self, _: Time, net: NetKey, level: Level) {
+        let (last, count) = &mut self.0[net];
+        *count += u64::from(!last.is_high() && level.is_high() && *last != Level::U);
+        *last = level;
     }
-    activity
+}
+
+impl Rises {
+    /// How often each net rose in a second, in a run of some time.
+    fn in_a_second(&self, time: Time) -> Activity {
+        let seconds = time.ps() as f64 * 1e-12;
+        let mut activity: Activity = KeyVec::filled(self.0.len(), 0.0);
+        for (net, &(_, count)) in self.0.iter() {
+            if seconds > 0.0 {
+                activity[net] = count as f64 / seconds;
+            }
+        }
+        activity
+    }
 }

@@ -1,19 +1,25 @@
 //! `coldboard run`
 
+use super::attend::Attendant;
 use super::{read, step, unusable};
-use crate::circuit::{Circuit, Signal};
-use crate::cli::files::{outputs, suffixed, write};
+use crate::circuit::{Circuit, NetKey, Signal};
+use crate::cli::files::{Stream, cannot_write, outputs, suffixed, write};
 use crate::cli::output::Output;
+use crate::cli::signals;
 use crate::cli::{Arguments as All, Exit};
-use crate::diagnostic::{Severity, any_error};
+use crate::diagnostic::{Severity, any_error, count};
 use crate::export::diagram::{DiagramOptions, diagram_with};
-use crate::export::{report, vcd};
+use crate::export::report;
+use crate::export::vcd::{self, VcdWriter};
+use crate::key::Key;
 use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
+use crate::simulate::Sink;
 use crate::sweep;
-use crate::trial::{self, Options, Prepared, Report, Unattended};
+use crate::text::Sources;
+use crate::trial::{self, Interrupt, Keep, Memory, Options, Prepared, Record, Report};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -63,6 +69,31 @@ pub struct Arguments {
     /// Stop at each clock and wait for a person.
     #[arg(long, conflicts_with = "json")]
     pub step: bool,
+    /// What a run may take beside the design itself, for causes and for diagrams: 512MB when nothing is said.
+    #[arg(long, value_name = "SIZE", value_parser = memory, default_value = "512MB", hide_default_value = true)]
+    pub memory: Memory,
+    /// Tell every 10 seconds how far a run is, where nobody watches at a terminal.
+    #[arg(short, long)]
+    pub verbose: bool,
+}
+
+/// A size such as `512MB` or `2GB`, in steps of 1024.
+fn memory(text: &str) -> Result<Memory, String> {
+    let digits = text.trim_end_matches(|sign: char| !sign.is_ascii_digit());
+    let (number, unit) = text.split_at(digits.len());
+    let shift = match unit.trim() {
+        "KB" => 10,
+        "MB" => 20,
+        "GB" => 30,
+        _ => return Err(format!("`{text}` is not a size such as 512MB or 2GB")),
+    };
+    let bytes = number.trim().parse::<usize>().ok();
+    let bytes = bytes.and_then(|number| number.checked_mul(1 << shift));
+    match bytes {
+        None => Err(format!("`{text}` is not a size such as 512MB or 2GB")),
+        Some(bytes) if bytes < 1 << 24 => Err(format!("{text} is too little: give at least 16MB")),
+        Some(bytes) => Ok(Memory(bytes)),
+    }
 }
 
 /// A time of a run, such as `12.5us` or `12.5 us`.
@@ -117,10 +148,8 @@ fn power_up(text: &str) -> Result<PowerUp, String> {
 pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
         pictures_are_meant(arguments)?;
-        Ok((
-            corners,
-            arguments.power_up.as_deref().map(power_up).transpose()?,
-        ))
+        let power_up = arguments.power_up.as_deref().map(power_up).transpose()?;
+        Ok((corners, power_up))
     });
     let (corners, power_up) = match asked {
         Ok(asked) => asked,
@@ -139,14 +168,11 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         Ok(chosen) => chosen,
         Err(sentence) => return unusable(output, &sentence),
     };
-    let several = chosen.len() * corners.len() > 1;
-    let mut reports: Vec<Report> = Vec::new();
-    let mut beyond = false;
-    // Several trials may be about one circuit.
-    let mut checked: BTreeSet<String> = BTreeSet::new();
-    let mut unsound: Vec<String> = Vec::new();
+    let wanted = chosen.len() * corners.len();
+    // A person who steps has `quit` for it.
+    let _attention = (!arguments.step).then(signals::attend);
+    let mut ran = Ran::default();
     for trial in chosen {
-        let before = reports.len();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
         // A shorted supply leaves a circuit, but nothing that could be run.
@@ -161,77 +187,257 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 return Exit::Unusable;
             }
         };
+        let mut run = Run {
+            arguments,
+            sources: project.sources(),
+            circuit: &circuit,
+            prepared: &prepared,
+            several: wanted > 1,
+            output: &mut *output,
+        };
         for &corner in &corners {
-            let options = match options(arguments, &circuit, &prepared, corner, power_up) {
-                Ok(options) => options,
-                Err(sentence) => return unusable(output, &sentence),
-            };
-            let report = if arguments.untimed {
-                match trial::run_untimed(&prepared, &circuit, project.sources(), &options) {
-                    Ok(report) => report,
-                    Err(problems) => {
-                        output.diagnostics(project.sources(), &problems);
-                        return Exit::Unusable;
-                    }
-                }
-            } else if arguments.step {
-                let mut person = step::Person::new(&circuit, &prepared, output);
-                trial::run(
-                    &prepared,
-                    &circuit,
-                    project.sources(),
-                    &options,
-                    &mut person,
-                )
-            } else {
-                trial::run(
-                    &prepared,
-                    &circuit,
-                    project.sources(),
-                    &options,
-                    &mut Unattended,
-                )
-            };
-            if let Some((_, Some(time))) = options.why
-                && time > report.end
-            {
-                output.remark(&format!(
-                    "error: --why asks for {time}, but {} ended at {}",
-                    report.trial, report.end
-                ));
-                beyond = true;
+            if ran.is_interrupted() {
+                break;
             }
-            if !arguments.json {
-                let gap = if reports.is_empty() { "" } else { "\n" };
-                output.answer(&format!("{gap}{}", report::text(&report)));
+            if let Err(exit) = run.one(corner, power_up, &mut ran) {
+                return exit;
             }
-            if let Err(sentence) = pictures(arguments, &prepared, &report, several) {
-                return unusable(output, &sentence);
-            }
-            reports.push(report);
         }
-        let held = reports[before..].iter().any(|report| report.passed);
-        if !arguments.json && held && checked.insert(circuit.name.clone()) {
-            unsound.extend(at_rest(&circuit));
+        let held = ran
+            .reports
+            .iter()
+            .any(|report| report.passed && report.on == circuit.name);
+        if !arguments.json && held && ran.checked.insert(circuit.name.clone()) {
+            ran.unsound.extend(at_rest(&circuit));
         }
     }
-    for line in unsound {
+    finish(arguments, ran, wanted, output)
+}
+
+/// What came of several runs.
+#[derive(Default)]
+struct Ran {
+    reports: Vec<Report>,
+    /// A question asked for a time behind the end of a run.
+    beyond: bool,
+    /// Circuits that were checked: several trials may be about one.
+    checked: BTreeSet<String>,
+    /// What was found there.
+    unsound: Vec<String>,
+}
+
+impl Ran {
+    fn is_interrupted(&self) -> bool {
+        self.reports.last().is_some_and(|report| report.interrupted)
+    }
+}
+
+/// The last words, and how the command ends.
+fn finish(arguments: &Arguments, ran: Ran, wanted: usize, output: &mut Output) -> Exit {
+    let interrupted = ran.is_interrupted();
+    for line in ran.unsound {
         output.answer(&format!("\n{line}\n"));
     }
+    let reports = ran.reports;
     if arguments.json {
         if let Err(sentence) = output.json(&reports) {
             return unusable(output, &sentence);
         }
-    } else if reports.len() > 1 {
+    } else if wanted > 1 {
         let held = reports.iter().filter(|report| report.passed).count();
-        output.answer(&format!("\n{held} of {} runs held\n", reports.len()));
+        output.answer(&format!("\n{held} of {wanted} runs held\n"));
     }
-    if beyond {
+    let not_run = wanted - reports.len();
+    if interrupted && not_run > 0 {
+        let runs = count(not_run, "run");
+        output.remark(&format!("interrupted: {runs} not begun"));
+    }
+    let fails = |report: &Report| !report.failures.is_empty() || !report.faults.is_empty();
+    if ran.beyond {
         Exit::Unusable
-    } else if reports.iter().all(|report| report.passed) {
-        Exit::Good
-    } else {
+    } else if reports.iter().any(fails) {
         Exit::Failed
+    } else if interrupted {
+        Exit::Interrupted
+    } else {
+        Exit::Good
+    }
+}
+
+/// One trial, to be run in one corner or several.
+struct Run<'r> {
+    arguments: &'r Arguments,
+    sources: &'r Sources,
+    circuit: &'r Circuit,
+    prepared: &'r Prepared,
+    /// Several runs are wanted, whose files get names of their own.
+    several: bool,
+    output: &'r mut Output,
+}
+
+impl Run<'_> {
+    /// Runs it once, and tells what came of it.
+    ///
+    /// # Errors
+    /// When the command cannot go on.
+    fn one(
+        &mut self,
+        corner: Option<Corner>,
+        power_up: Option<PowerUp>,
+        ran: &mut Ran,
+    ) -> Result<(), Exit> {
+        let arguments = self.arguments;
+        let options = options(arguments, self.circuit, self.prepared, corner, power_up);
+        let options = options.map_err(|sentence| unusable(self.output, &sentence))?;
+        let report = self.report(&options)?;
+        if let Some((_, Some(time))) = options.why
+            && time > report.end
+        {
+            self.output.remark(&format!(
+                "error: --why asks for {time}, but {} ended at {}",
+                report.trial, report.end
+            ));
+            ran.beyond = true;
+        }
+        if !arguments.json {
+            let gap = if ran.reports.is_empty() { "" } else { "\n" };
+            self.output
+                .answer(&format!("{gap}{}", report::text(&report)));
+        }
+        let drawn = self.diagram(&report);
+        drawn.map_err(|sentence| unusable(self.output, &sentence))?;
+        ran.reports.push(report);
+        Ok(())
+    }
+
+    fn report(&mut self, options: &Options) -> Result<Report, Exit> {
+        let (arguments, sources) = (self.arguments, self.sources);
+        let (prepared, circuit) = (self.prepared, self.circuit);
+        if arguments.untimed {
+            let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
+            let report = trial::run_untimed(prepared, circuit, sources, options, &mut attendant);
+            drop(attendant);
+            return report.map_err(|problems| {
+                self.output.diagnostics(sources, &problems);
+                Exit::Unusable
+            });
+        }
+        let mut waveform = match self.waveform(options) {
+            Ok(waveform) => waveform,
+            Err(sentence) => return Err(unusable(self.output, &sentence)),
+        };
+        let stream = waveform.as_mut().map(|waveform| waveform as &mut dyn Sink);
+        let report = if arguments.step {
+            let mut person = step::Person::new(circuit, prepared, self.output);
+            trial::run_streaming(prepared, circuit, sources, options, &mut person, stream)
+        } else {
+            let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
+            trial::run_streaming(prepared, circuit, sources, options, &mut attendant, stream)
+        };
+        if let Some(waveform) = waveform {
+            let written = waveform.finish(report.end);
+            written.map_err(|sentence| unusable(self.output, &sentence))?;
+        }
+        Ok(report)
+    }
+
+    /// The waveform file, begun.
+    fn waveform(&self, options: &Options) -> Result<Option<Waveform>, String> {
+        let Some(path) = &self.arguments.vcd else {
+            return Ok(None);
+        };
+        let corner = options.corner.or(self.prepared.corner);
+        let path = self.named(path, corner.unwrap_or(Corner::Typical));
+        Waveform::begin(&path, self.circuit, &options.stream).map(Some)
+    }
+
+    /// `waves.vcd` of the trial `tune` in the slowest corner is `waves-tune-slowest.vcd`, where there are several runs.
+    fn named(&self, path: &Path, corner: Corner) -> PathBuf {
+        if !self.several {
+            return path.to_owned();
+        }
+        let corner = match corner {
+            Corner::Random(seed) => format!("random{seed}"),
+            corner => report::corner_word(corner).to_owned(),
+        };
+        suffixed(path, &format!("{}-{corner}", self.prepared.name))
+    }
+
+    /// Draws the diagram that is asked for.
+    fn diagram(&mut self, report: &Report) -> Result<(), String> {
+        let arguments = self.arguments;
+        let Some(path) = &arguments.diagram else {
+            return Ok(());
+        };
+        if let Some(from) = arguments.from.filter(|&from| from >= report.end) {
+            return Err(format!(
+                "the diagram would begin at {from}, but {} ended at {}",
+                report.trial, report.end
+            ));
+        }
+        let from = arguments.from.unwrap_or(Time::ZERO);
+        if report.waves.start > from {
+            self.output.remark(&format!(
+                "the diagram begins at {}: there was no room for what came before (--from and --to draw a part of the run, --memory gives more room)",
+                report.waves.start
+            ));
+        }
+        let options = DiagramOptions {
+            from: from.max(report.waves.start),
+            to: arguments.to.unwrap_or(report.waves.end),
+            width: 1200,
+            title: format!(
+                "{} on {}, {}",
+                report.trial,
+                report.on,
+                report::corner_word(report.corner)
+            ),
+            radix: Radix::Hex,
+        };
+        let words = |signal: &str, levels: &[Level]| self.prepared.look(signal)?.word(levels);
+        let picture = diagram_with(&report.waves, &options, &words);
+        write(&self.named(path, report.corner), picture.as_bytes())
+    }
+}
+
+/// A waveform file that is written while the run goes on.
+struct Waveform {
+    path: PathBuf,
+    writer: VcdWriter<Stream>,
+    /// The first thing that went wrong.
+    failed: Option<std::io::Error>,
+}
+
+impl Waveform {
+    fn begin(path: &Path, circuit: &Circuit, signals: &[Signal]) -> Result<Waveform, String> {
+        let file = Stream::create(path)?;
+        let signals = signals
+            .iter()
+            .map(|signal| vcd::Signal::of(circuit, signal));
+        let signals: Vec<vcd::Signal> = signals.collect();
+        let writer = VcdWriter::new(file, &circuit.name, Time::ZERO, &signals);
+        Ok(Waveform {
+            path: path.to_owned(),
+            writer: writer.map_err(|error| cannot_write(path, &error))?,
+            failed: None,
+        })
+    }
+
+    fn finish(self, end: Time) -> Result<(), String> {
+        let file = match self.failed {
+            Some(error) => Err(error),
+            None => self.writer.finish(end),
+        };
+        file.map_err(|error| cannot_write(&self.path, &error))?
+            .finish()
+    }
+}
+
+impl Sink for Waveform {
+    fn change(&mut self, time: Time, net: NetKey, level: Level) {
+        if self.failed.is_none() {
+            self.failed = self.writer.change(time, net.index(), level).err();
+        }
     }
 }
 
@@ -280,7 +486,7 @@ fn options(
 ) -> Result<Options, String> {
     let signal = |path: &str| circuit.signal(path).map_err(|error| error.line());
     let recording = arguments.vcd.is_some() || arguments.diagram.is_some();
-    let record: Vec<Signal> = match arguments.signals.as_slice() {
+    let signals: Vec<Signal> = match arguments.signals.as_slice() {
         _ if !recording => Vec::new(),
         [] => prepared.mentioned().to_vec(),
         [only] if only == "all" => circuit
@@ -311,9 +517,24 @@ fn options(
         corner,
         temperature: arguments.temperature,
         power_up,
-        record,
+        stream: if arguments.vcd.is_some() {
+            signals.clone()
+        } else {
+            Vec::new()
+        },
+        record: Record {
+            signals: if arguments.diagram.is_some() {
+                signals
+            } else {
+                Vec::new()
+            },
+            from: arguments.from,
+            to: arguments.to,
+            keep: Keep::Last,
+        },
         why,
-        causes: arguments.step,
+        memory: arguments.memory,
+        interrupt: Interrupt((!arguments.step).then_some(signals::interrupted as fn() -> bool)),
     })
 }
 
@@ -333,58 +554,4 @@ fn pictures_are_meant(arguments: &Arguments) -> Result<(), String> {
         ));
     }
     Ok(())
-}
-
-/// Writes the waveform file and the diagram of a run. Several runs get names of their own.
-fn pictures(
-    arguments: &Arguments,
-    prepared: &Prepared,
-    report: &Report,
-    several: bool,
-) -> Result<(), String> {
-    let name = |path: &Path| {
-        if several {
-            of_run(path, report)
-        } else {
-            path.to_owned()
-        }
-    };
-    if let Some(path) = &arguments.vcd {
-        let mut bytes = Vec::new();
-        vcd::write(&report.waves, &report.on, &mut bytes).map_err(|error| error.to_string())?;
-        write(&name(path), &bytes)?;
-    }
-    if let Some(path) = &arguments.diagram {
-        if let Some(from) = arguments.from.filter(|&from| from >= report.end) {
-            return Err(format!(
-                "the diagram would begin at {from}, but {} ended at {}",
-                report.trial, report.end
-            ));
-        }
-        let options = DiagramOptions {
-            from: arguments.from.unwrap_or(report.waves.start),
-            to: arguments.to.unwrap_or(report.waves.end),
-            width: 1200,
-            title: format!(
-                "{} on {}, {}",
-                report.trial,
-                report.on,
-                report::corner_word(report.corner)
-            ),
-            radix: Radix::Hex,
-        };
-        let words = |signal: &str, levels: &[Level]| prepared.look(signal)?.word(levels);
-        let picture = diagram_with(&report.waves, &options, &words);
-        write(&name(path), picture.as_bytes())?;
-    }
-    Ok(())
-}
-
-/// `waves.vcd` of the trial `tune` in the slowest corner is `waves-tune-slowest.vcd`.
-fn of_run(path: &Path, report: &Report) -> PathBuf {
-    let corner = match report.corner {
-        Corner::Random(seed) => format!("random{seed}"),
-        corner => report::corner_word(corner),
-    };
-    suffixed(path, &format!("{}-{corner}", report.trial))
 }

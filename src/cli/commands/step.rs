@@ -240,12 +240,13 @@ impl Person<'_> {
         }
     }
 
-    fn why(&mut self, machine: &Machine<'_>, path: &str) -> Result<(), String> {
+    fn why(&mut self, machine: &mut Machine<'_>, path: &str) -> Result<(), String> {
         let nets: Vec<NetKey> = self.signal(path)?.nets;
         let [net] = nets.as_slice() else {
             return Err(one_of(self.circuit, path, &nets));
         };
-        let steps = machine.why(*net, machine.now());
+        let now = machine.now();
+        let steps = machine.why(*net, now);
         self.output.answer(&causes(&steps, 2));
         Ok(())
     }

@@ -1,6 +1,7 @@
 //! Memory arrays: words of up to 64 bits, each bit low, high or unknown.
 
 use crate::logic::Word;
+use std::sync::Arc;
 
 /// How a memory is built.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,14 +19,15 @@ pub struct MemoryShape {
 /// An address with more unknown bits than this reads as unknown, and writes over everything.
 const MOST_UNKNOWN_ADDRESS_BITS: u32 = 4;
 
-/// What a memory holds: two planes of bytes, a word in so many bytes as it needs.
+/// What a memory holds: two planes of bytes, a word in so many bytes as it needs. A copy shares the planes until one of
+/// the two is written to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MemoryArray {
     bytes_a_word: usize,
     mask: u64,
     words: u64,
-    value: Vec<u8>,
-    unknown: Vec<u8>,
+    value: Arc<[u8]>,
+    unknown: Arc<[u8]>,
 }
 
 impl MemoryArray {
@@ -38,8 +40,8 @@ impl MemoryArray {
             bytes_a_word,
             mask,
             words: shape.words,
-            value: vec![0; size],
-            unknown: vec![0; size],
+            value: vec![0; size].into(),
+            unknown: vec![0; size].into(),
         };
         array.fill(
             shape
@@ -66,7 +68,7 @@ impl MemoryArray {
             (&mut self.unknown, word.unknown),
         ] {
             let bytes = (bits & mask).to_le_bytes();
-            for cell in plane.chunks_exact_mut(self.bytes_a_word.max(1)) {
+            for cell in Arc::make_mut(plane).chunks_exact_mut(self.bytes_a_word.max(1)) {
                 cell.copy_from_slice(&bytes[..cell.len()]);
             }
         }
@@ -80,6 +82,11 @@ impl MemoryArray {
     /// Bytes that it takes here.
     pub fn bytes(&self) -> usize {
         self.value.len() + self.unknown.len()
+    }
+
+    /// True when both still share what they hold, so that one of them takes no room.
+    pub fn shares(&self, other: &MemoryArray) -> bool {
+        Arc::ptr_eq(&self.value, &other.value) && Arc::ptr_eq(&self.unknown, &other.unknown)
     }
 
     /// True for a memory without words, which no part declares.
@@ -114,9 +121,9 @@ impl MemoryArray {
     pub fn set(&mut self, address: u64, word: Word) {
         let at = (address & (self.words - 1)) as usize * self.bytes_a_word;
         let (value, unknown) = (word.value & self.mask, word.unknown & self.mask);
-        for byte in 0..self.bytes_a_word {
-            self.value[at + byte] = (value >> (8 * byte)) as u8;
-            self.unknown[at + byte] = (unknown >> (8 * byte)) as u8;
+        for (plane, bits) in [(&mut self.value, value), (&mut self.unknown, unknown)] {
+            let word = &mut Arc::make_mut(plane)[at..at + self.bytes_a_word];
+            word.copy_from_slice(&bits.to_le_bytes()[..self.bytes_a_word]);
         }
     }
 

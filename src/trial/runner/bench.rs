@@ -5,7 +5,7 @@ use crate::circuit::{ChipKey, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::history::Step;
+use crate::simulate::chain::Step;
 use crate::simulate::{
     Contention, Counters, Decision, Floating, Forbidden, LoadFault, Machine, Outlook, Pause, Sink,
     Violation,
@@ -22,6 +22,8 @@ pub(super) enum Bench<'c> {
 pub(super) enum Stop {
     Reached,
     Changed,
+    /// Much has happened: it may be looked how far the run is.
+    Looked,
     /// The run cannot go on.
     Ended(Finding),
 }
@@ -80,6 +82,7 @@ impl Bench<'_> {
             Timed(machine) => match machine.advance(until, sink) {
                 Pause::Reached => Stop::Reached,
                 Pause::Changed => Stop::Changed,
+                Pause::Looked => Stop::Looked,
                 Pause::Runaway(runaway) => Stop::Ended(Finding {
                     kind: "oscillation",
                     place: runaway.around.first().cloned().unwrap_or_default(),
@@ -96,6 +99,7 @@ impl Bench<'_> {
                 match pause {
                     untimed::Pause::Reached => Stop::Reached,
                     untimed::Pause::Changed => Stop::Changed,
+                    untimed::Pause::Looked => Stop::Looked,
                     untimed::Pause::Refused(refusal) => Stop::Ended(Finding {
                         kind: "needs delays",
                         place: refusal.place,
@@ -220,6 +224,14 @@ impl Bench<'_> {
         }
     }
 
+    /// Lets [`Bench::advance`] come back now and then, so that a person may be told how far it is.
+    pub(super) fn pause_to_look(&mut self) {
+        match self {
+            Timed(machine) => machine.pause_to_look(true),
+            Untimed(machine) => machine.pause_to_look(true),
+        }
+    }
+
     pub(super) fn stop_at(&mut self, net: NetKey, on: bool) {
         match self {
             Timed(machine) => machine.stop_at(net, on),
@@ -236,7 +248,7 @@ impl Bench<'_> {
 
     // ---- what was found -----------------------------------------------------------------------------------------
 
-    pub(super) fn why(&self, net: NetKey, time: Time) -> Vec<Step> {
+    pub(super) fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
         match self {
             Timed(machine) => machine.why(net, time),
             Untimed(_) => Vec::new(),

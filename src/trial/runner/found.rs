@@ -227,6 +227,7 @@ impl Runner<'_> {
             let signal = self
                 .options
                 .record
+                .signals
                 .iter()
                 .position(|signal| signal.nets.contains(net));
             if let Some(signal) = signal {

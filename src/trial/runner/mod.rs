@@ -10,7 +10,7 @@ mod unfilled;
 mod waiting;
 
 use super::prepare::{Prepared, Step, When};
-use super::recorder::{Recorder, nets_of};
+use super::recorder::{Record, Recorder, nets_of};
 use super::report::Report;
 use super::switches::Fed;
 use crate::circuit::{ChipKey, Circuit, NetKey, Signal};
@@ -18,7 +18,7 @@ use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
 use crate::simulate::wave::Waves;
-use crate::simulate::{Machine, Settings};
+use crate::simulate::{Machine, Settings, Sink};
 use crate::text::{Sources, Span};
 use crate::untimed;
 use bench::Bench;
@@ -36,12 +36,57 @@ pub struct Options {
     pub temperature: Option<Temperature>,
     /// Instead of the trial's own power-up.
     pub power_up: Option<PowerUp>,
-    /// Signals to record.
-    pub record: Vec<Signal>,
+    /// What of it is kept for pictures.
+    pub record: Record,
+    /// Signals whose changes go to a stream as they come.
+    pub stream: Vec<Signal>,
     /// The net whose causes are wanted, and when; at the end when no time is given.
     pub why: Option<(NetKey, Option<Time>)>,
-    /// True to keep causes from the beginning: what the observer does would be missing in a second run.
-    pub causes: bool,
+    /// What a run may keep of its past, and of its waves.
+    pub memory: Memory,
+    /// Who can interrupt it.
+    pub interrupt: Interrupt,
+}
+
+/// Asked now and then whether somebody wants a run to end before its time. Nobody by default.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Interrupt(pub Option<fn() -> bool>);
+
+impl Interrupt {
+    /// True when it is to end.
+    pub fn is_wanted(self) -> bool {
+        self.0.is_some_and(|wanted| wanted())
+    }
+}
+
+/// Bytes that a run may take besides the machine itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Memory(pub usize);
+
+impl Default for Memory {
+    fn default() -> Memory {
+        Memory(512 << 20)
+    }
+}
+
+/// How far a run is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Progress {
+    /// The simulated time.
+    pub now: Time,
+    /// Clocks that were counted; none where the trial has no clock.
+    pub clocks: Option<u64>,
+    /// Where the present step of the trial ends at the latest.
+    pub goal: Goal,
+}
+
+/// Where a step of a trial ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Goal {
+    /// At a time.
+    Time(Time),
+    /// At a number of clocks.
+    Clocks(u64),
 }
 
 /// Who looks on while a trial runs.
@@ -53,6 +98,9 @@ pub trait Observer {
 
     /// A clock has been counted; false ends the trial there. The observer may put its hands on the machine.
     fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool;
+
+    /// Much has happened since the last time.
+    fn progress(&mut self, _: Progress) {}
 }
 
 /// Nobody looks on.
@@ -69,8 +117,7 @@ impl Observer for Unattended {
     }
 }
 
-/// Runs a trial. When something did not hold, it is run a second time with causes kept, so that the report can say
-/// why; both runs are the same to the picosecond.
+/// Runs a trial.
 pub fn run(
     prepared: &Prepared,
     circuit: &Circuit,
@@ -78,16 +125,28 @@ pub fn run(
     options: &Options,
     observer: &mut dyn Observer,
 ) -> Report {
-    let asked = options.why.is_some() || options.causes;
-    let fed = Fed::new(prepared, circuit, observer.has_hands());
-    let report = Runner::new(prepared, &fed, sources, options, asked).run(observer);
-    if report.failures.is_empty() || asked {
-        return report;
-    }
-    Runner::new(prepared, &fed, sources, options, true).run(&mut Unattended)
+    run_streaming(prepared, circuit, sources, options, observer, None)
 }
 
-/// Runs a trial once, with nobody looking on: the same result, but for the causes of what did not hold.
+/// Runs a trial. The changes of [`Options::stream`] go to a stream as they come, the levels at the beginning first.
+pub fn run_streaming(
+    prepared: &Prepared,
+    circuit: &Circuit,
+    sources: &Sources,
+    options: &Options,
+    observer: &mut dyn Observer,
+    stream: Option<&mut dyn Sink>,
+) -> Report {
+    let fed = Fed::new(prepared, circuit, observer.has_hands());
+    let mut machine = timed(prepared, &fed, options);
+    machine.keep_past(options.memory.0 / 2);
+    let bench = Bench::Timed(Box::new(machine));
+    // As short a life as that of all else here.
+    let stream = stream.map(|stream| -> &mut dyn Sink { stream });
+    Runner::on(bench, prepared, &fed, sources, options, stream).run(observer)
+}
+
+/// Runs a trial with nobody looking on: the same result, but for the causes of what failed.
 pub fn run_once(
     prepared: &Prepared,
     circuit: &Circuit,
@@ -95,7 +154,20 @@ pub fn run_once(
     options: &Options,
 ) -> Report {
     let fed = Fed::new(prepared, circuit, false);
-    Runner::new(prepared, &fed, sources, options, false).run(&mut Unattended)
+    let bench = Bench::Timed(Box::new(timed(prepared, &fed, options)));
+    Runner::on(bench, prepared, &fed, sources, options, None).run(&mut Unattended)
+}
+
+/// The engine with delays.
+fn timed<'f>(prepared: &Prepared, fed: &'f Fed<'_>, options: &Options) -> Machine<'f> {
+    let (corner, temperature, power_up) = conditions(prepared, options);
+    let settings = Settings {
+        corner,
+        temperature,
+        power_up,
+        history: false,
+    };
+    Machine::new(&fed.circuit, settings, &prepared.stimuli)
 }
 
 /// Runs a trial without delays.
@@ -107,6 +179,7 @@ pub fn run_untimed(
     circuit: &Circuit,
     sources: &Sources,
     options: &Options,
+    observer: &mut dyn Observer,
 ) -> Result<Report, Vec<Diagnostic>> {
     let (corner, temperature, power_up) = conditions(prepared, options);
     let settings = untimed::Settings {
@@ -117,7 +190,7 @@ pub fn run_untimed(
     let fed = Fed::new(prepared, circuit, false);
     let machine = untimed::Machine::new(&fed.circuit, settings, &prepared.stimuli)?;
     let bench = Bench::Untimed(Box::new(machine));
-    Ok(Runner::on(bench, prepared, &fed, sources, options).run(&mut Unattended))
+    Ok(Runner::on(bench, prepared, &fed, sources, options, None).run(observer))
 }
 
 /// The trial's corner, temperature and power-up, or those that are asked for in their place.
@@ -137,7 +210,7 @@ struct Runner<'a> {
     sources: &'a Sources,
     options: &'a Options,
     machine: Bench<'a>,
-    recorder: Recorder,
+    recorder: Recorder<'a>,
     report: Report,
     clock: Option<ClockCounter>,
     sequences: Vec<Sequence>,
@@ -151,40 +224,38 @@ struct Runner<'a> {
     ended: bool,
 }
 
-impl<'a> Runner<'a> {
-    fn new(
-        prepared: &'a Prepared,
-        fed: &'a Fed<'a>,
-        sources: &'a Sources,
-        options: &'a Options,
-        history: bool,
-    ) -> Runner<'a> {
-        let (corner, temperature, power_up) = conditions(prepared, options);
-        let settings = Settings {
-            corner,
-            temperature,
-            power_up,
-            history,
-        };
-        let machine = Machine::new(&fed.circuit, settings, &prepared.stimuli);
-        let bench = Bench::Timed(Box::new(machine));
-        Runner::on(bench, prepared, fed, sources, options)
+impl Runner<'_> {
+    /// How far it is, told to the observer; and the end, if it is interrupted.
+    fn progress(&mut self, goal: Goal, observer: &mut dyn Observer) {
+        let clocks = self.clock.as_ref().map(|clock| clock.rises);
+        let now = self.machine.now();
+        observer.progress(Progress { now, clocks, goal });
+        if self.options.interrupt.is_wanted() {
+            self.report.interrupted = true;
+            self.ended = true;
+        }
     }
+}
 
+impl<'a> Runner<'a> {
     fn on(
         mut machine: Bench<'a>,
         prepared: &'a Prepared,
         fed: &'a Fed<'a>,
         sources: &'a Sources,
         options: &'a Options,
+        stream: Option<&'a mut dyn Sink>,
     ) -> Runner<'a> {
         let circuit = &*fed.circuit;
         let (corner, temperature, power_up) = conditions(prepared, options);
-        let mut recorder = Recorder::new(circuit);
-        for net in nets_of(&options.record) {
+        let bytes = options.memory.0 / 4;
+        let mut recorder = Recorder::new(circuit, &options.record, bytes, stream);
+        let signals = options.record.signals.iter().chain(&options.stream);
+        for net in nets_of(signals) {
             machine.watch(net, true);
-            recorder.begin(Time::ZERO, net, machine.level(net));
+            recorder.change(Time::ZERO, net, machine.level(net));
         }
+        machine.pause_to_look();
         let clock = prepared.clock_net.map(|net| {
             machine.stop_at(net, true);
             ClockCounter {
@@ -218,6 +289,7 @@ impl<'a> Runner<'a> {
                 temperature,
                 power_up,
                 passed: false,
+                interrupted: false,
                 end: Time::ZERO,
                 clocks: 0,
                 held: 0,
@@ -310,7 +382,9 @@ impl<'a> Runner<'a> {
     }
 
     fn finish(&mut self) {
-        self.close_expectations();
+        if !self.report.interrupted {
+            self.close_expectations();
+        }
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
@@ -323,10 +397,14 @@ impl<'a> Runner<'a> {
         {
             self.report.why = self.machine.why(net, time.unwrap_or(end));
         }
-        self.report.waves =
-            self.recorder
-                .waves(self.circuit, &self.options.record, self.machine.now());
+        self.report.waves = self.recorder.waves(
+            self.circuit,
+            &self.options.record.signals,
+            self.machine.now(),
+        );
         self.place_marks();
-        self.report.passed = self.report.failures.is_empty() && self.report.faults.is_empty();
+        self.report.passed = self.report.failures.is_empty()
+            && self.report.faults.is_empty()
+            && !self.report.interrupted;
     }
 }

@@ -1,7 +1,7 @@
 //! Time that passes in a trial: until it is over, until something is true, until a clock has risen so often.
 
 use super::bench::Stop;
-use super::{Observer, Runner};
+use super::{Goal, Observer, Runner};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
@@ -87,6 +87,7 @@ impl Runner<'_> {
             match self.machine.advance(now, &mut self.recorder) {
                 Stop::Reached => return true,
                 Stop::Changed => self.ended |= !self.observe(observer),
+                Stop::Looked => self.progress(Goal::Time(now), observer),
                 Stop::Ended(finding) => self.end_on(finding),
             }
         }
@@ -166,6 +167,16 @@ impl Runner<'_> {
                     self.unfilled.look(self.circuit, &self.machine);
                     if !self.observe(observer) {
                         self.ended = true;
+                        return Outcome::Ended;
+                    }
+                }
+                Stop::Looked => {
+                    let goal = match wait {
+                        Wait::Clocks(_) => Goal::Clocks(goal),
+                        Wait::Time(_) => Goal::Time(limit),
+                    };
+                    self.progress(goal, observer);
+                    if self.ended {
                         return Outcome::Ended;
                     }
                 }

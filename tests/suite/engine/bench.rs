@@ -70,6 +70,8 @@ pub(crate) struct Run<'c> {
     pub(crate) circuit: &'c Circuit,
     pub(crate) machine: Machine<'c>,
     pub(crate) changes: Changes,
+    /// Another machine on the same circuit, to which the same is done.
+    pub(crate) twin: Option<Machine<'c>>,
 }
 
 impl<'c> Run<'c> {
@@ -95,7 +97,14 @@ impl<'c> Run<'c> {
             circuit,
             machine,
             changes: Changes::default(),
+            twin: None,
         }
+    }
+
+    /// The machine, and its twin if it has one.
+    pub(crate) fn both(&mut self, mut act: impl FnMut(&mut Machine<'c>)) {
+        act(&mut self.machine);
+        self.twin.iter_mut().for_each(act);
     }
 
     pub(crate) fn net(&self, path: &str) -> NetKey {
@@ -115,7 +124,8 @@ impl<'c> Run<'c> {
         for pair in levels.split_whitespace() {
             let (path, level) = pair.split_once('=').expect("name=level");
             let level = level.chars().next().and_then(Level::from_char);
-            self.machine.set(self.net(path), level.expect("a level"));
+            let (net, level) = (self.net(path), level.expect("a level"));
+            self.both(|machine| machine.set(net, level));
         }
         self
     }
@@ -124,6 +134,9 @@ impl<'c> Run<'c> {
     pub(crate) fn to(&mut self, time: Time) -> &mut Self {
         let pause = self.machine.advance(time, &mut self.changes);
         assert_eq!(pause, Pause::Reached, "at {}", self.machine.now());
+        if let Some(twin) = &mut self.twin {
+            assert_eq!(twin.advance(time, &mut Nobody), Pause::Reached);
+        }
         self
     }
 

@@ -4,7 +4,7 @@ use super::bench::{Run, board, ns};
 use coldboard::circuit::Circuit;
 use coldboard::image::{self, Format};
 use coldboard::language::ast::{Corner, PowerUp};
-use coldboard::simulate::Settings;
+use coldboard::simulate::{Machine, Settings};
 
 const PARTS: &str = r#"
 part inverter "10 ns" { package DIP8 { 1 A in  3 Y out  4 GND ground  8 VCC power }
@@ -50,13 +50,26 @@ fn machine<'c>(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
         power_up: PowerUp::Unknown,
         history: true,
     };
-    Run::with(circuit, settings, stimuli)
+    let mut run = Run::with(circuit, settings, stimuli);
+    let nets: Vec<_> = stimuli.iter().map(|path| run.net(path)).collect();
+    let without = Settings {
+        history: false,
+        ..settings
+    };
+    // It keeps no causes, but a checkpoint at every moment: causes must come out the same by running it again.
+    let mut twin = Machine::new(circuit, without, &nets);
+    twin.keep_past_every(1 << 20, 1);
+    run.twin = Some(twin);
+    run
 }
 
 /// The chain of a net now: `120 ns y 1 U2.Y (inverter), moved by A`.
-fn why(run: &Run<'_>, path: &str) -> Vec<String> {
-    let steps = run.machine.why(run.net(path), run.machine.now());
-    let line = |step: &coldboard::simulate::history::Step| {
+fn why(run: &mut Run<'_>, path: &str) -> Vec<String> {
+    let (net, now) = (run.net(path), run.machine.now());
+    let steps = run.machine.why(net, now);
+    let twin = run.twin.as_mut().expect("a twin");
+    assert_eq!(twin.why(net, now), steps, "by running it again");
+    let line = |step: &coldboard::simulate::chain::Step| {
         format!(
             "{} {} {} {}",
             step.time,
@@ -84,7 +97,7 @@ fn a_chain_ends_at_a_stimulus() {
         .set("a=1")
         .to(ns(200));
     assert_eq!(
-        why(&run, "z"),
+        why(&mut run, "z"),
         [
             "135 ns z 1 U3.Y (gate), moved by A",
             "125 ns y 1 U2.Y (inverter), moved by A",
@@ -94,8 +107,8 @@ fn a_chain_ends_at_a_stimulus() {
     );
     // What holds from the beginning on was there when power came.
     run.set("a=0").to(ns(300));
-    assert_eq!(why(&run, "b"), ["100 ns b 1 the stimulus on b"]);
-    assert_eq!(why(&run, "VCC"), ["0 ns VCC 1 a rail"]);
+    assert_eq!(why(&mut run, "b"), ["100 ns b 1 the stimulus on b"]);
+    assert_eq!(why(&mut run, "VCC"), ["0 ns VCC 1 a rail"]);
     // Any moment can be asked for.
     let steps = run.machine.why(run.net("x"), ns(110));
     assert_eq!((steps[0].time, steps.len()), (ns(0), 2));
@@ -109,7 +122,7 @@ fn a_chain_ends_at_storage_that_was_never_defined() {
     let mut run = machine(&circuit, &["d", "clk"]);
     run.set("d=0 clk=0").to(ns(100));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "0 ns y X U2.Y (inverter), from A",
             "0 ns q X U1.Q (register): what it stores has never been defined",
@@ -117,7 +130,7 @@ fn a_chain_ends_at_storage_that_was_never_defined() {
     );
     run.set("clk=1").to(ns(200));
     assert_eq!(
-        why(&run, "q"),
+        why(&mut run, "q"),
         [
             "120 ns q 0 U1.Q (register), moved by CLK, from D",
             "0 ns d 0 the stimulus on d",
@@ -131,7 +144,7 @@ fn a_chain_ends_at_storage_that_was_never_defined() {
         .set("clk=1")
         .to(ns(400));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "330 ns y X U2.Y (inverter), moved by A",
             "320 ns q X U1.Q (register), moved by CLK: what it stores was lost at 300 ns, when a requirement was not met",
@@ -148,14 +161,14 @@ fn a_chain_ends_where_nobody_drives() {
     run.set("clk=0").to(ns(100)).set("clk=1").to(ns(200));
     // U2 is not fed.
     assert_eq!(
-        why(&run, "q"),
+        why(&mut run, "q"),
         [
             "100 ns q X U1.Q (register), moved by CLK, from D",
             "0 ns d Z everybody who could drive it has let go since power-up"
         ]
     );
     assert_eq!(
-        why(&run, "r"),
+        why(&mut run, "r"),
         [
             "100 ns r X U3.Q (register), moved by CLK, from D",
             "0 ns U3.D Z not connected"
@@ -171,12 +184,12 @@ fn what_is_not_looked_at_is_not_blamed() {
     let mut run = machine(&circuit, &["clk", "load"]);
     run.set("clk=0 load=1").to(ns(100)).set("clk=1").to(ns(200));
     assert_eq!(
-        why(&run, "q"),
+        why(&mut run, "q"),
         ["0 ns q X U1.Q (counter): what it stores has never been defined"]
     );
     run.set("clk=0 load=0").to(ns(300)).set("clk=1").to(ns(400));
     assert_eq!(
-        why(&run, "q"),
+        why(&mut run, "q"),
         [
             "300 ns q X U1.Q (counter), moved by CLK, from D",
             "0 ns d Z nobody drives it"
@@ -193,17 +206,17 @@ fn a_chain_ends_at_a_memory_word() {
     let mut run = machine(&circuit, &["a", "oe", "we", "d"]);
     let rom = run.chip("U1");
     let image = image::read(Format::Raw, "x.bin", &[0, 1]).expect("bytes");
-    run.machine.load(rom, &image, 0).expect("it fits");
+    run.both(|machine| machine.load(rom, &image, 0).expect("it fits"));
     run.set("a=0 oe=0 we=1 d=1")
         .to(ns(100))
         .set("a=1")
         .to(ns(200));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         ["150 ns y 1 U1.Y (rom) reads a memory word, moved by A0"]
     );
     assert_eq!(
-        why(&run, "z"),
+        why(&mut run, "z"),
         ["0 ns z X U2.Y (ram) reads a memory word that nothing has defined"]
     );
     // Until the access time has passed, the word is not there; that does not make it undefined.
@@ -218,13 +231,13 @@ fn a_chain_ends_at_a_memory_word() {
     );
     run.set("we=0").to(ns(300));
     assert_eq!(
-        why(&run, "z"),
+        why(&mut run, "z"),
         ["250 ns z 1 U2.Y (ram) reads a memory word, moved by /WE"]
     );
     // An unknown address is a cause of its own.
     run.set("we=1 a=X").to(ns(400));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "300 ns y X U1.Y (rom), moved by A0",
             "300 ns a X the stimulus on a"
@@ -242,7 +255,7 @@ fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
         .set("oe1=1")
         .to(ns(200));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "120 ns y X U3.Y (inverter), moved by A",
             "110 ns m Z U1.Y (driver) lets go, moved by /OE",
@@ -251,7 +264,7 @@ fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
     );
     run.set("oe1=0").to(ns(300)).set("oe2=0").to(ns(400));
     assert_eq!(
-        why(&run, "m"),
+        why(&mut run, "m"),
         [
             "310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE",
             "300 ns oe2 0 the stimulus on oe2",
@@ -260,7 +273,7 @@ fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
     // U1 lets go: what is left is what U2 drives.
     run.set("oe1=1").to(ns(500));
     assert_eq!(
-        why(&run, "m"),
+        why(&mut run, "m"),
         [
             "410 ns m 1 U2.Y (driver), moved by /OE",
             "300 ns oe2 0 the stimulus on oe2"
@@ -280,12 +293,12 @@ fn a_memory_that_fights_is_told_as_a_fight() {
         .set("oe1=0")
         .to(ns(200));
     assert_eq!(
-        why(&run, "m"),
+        why(&mut run, "m"),
         ["120 ns m X U1.Y (rom) drives against U2.Y with a memory word, moved by /OE"]
     );
     run.set("oe2=1").to(ns(300)).set("oe2=0").to(ns(400));
     assert_eq!(
-        why(&run, "m"),
+        why(&mut run, "m"),
         [
             "310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE",
             "300 ns oe2 0 the stimulus on oe2",
@@ -300,14 +313,14 @@ fn pulls_and_contacts_are_named() {
     let mut run = machine(&circuit, &["a", "oe"]);
     run.set("a=0 oe=0").to(ns(100)).set("oe=1").to(ns(200));
     assert_eq!(
-        why(&run, "m"),
+        why(&mut run, "m"),
         [
             "110 ns m H R1 pulls it to VCC; U1.Y (driver) lets go, moved by /OE",
             "100 ns oe 1 the stimulus on oe",
         ]
     );
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "120 ns y 0 U2.Y (inverter), moved by A",
             "110 ns n H R2 joins it to m",
@@ -316,9 +329,9 @@ fn pulls_and_contacts_are_named() {
         ]
     );
     let button = run.discrete("B1");
-    run.machine.contact(button, 1);
+    run.both(|machine| machine.contact(button, 1));
     run.to(ns(300));
-    assert_eq!(why(&run, "m"), ["200 ns m 0 B1 joins it to GND"]);
+    assert_eq!(why(&mut run, "m"), ["200 ns m 0 B1 joins it to GND"]);
 }
 
 #[test]
@@ -329,7 +342,7 @@ fn a_loop_that_nothing_has_set_is_told() {
     let mut run = machine(&circuit, &["s"]);
     run.set("s=1").to(ns(100));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "0 ns y X U2.Y (inverter), from A",
             "0 ns x X U1.Y (gate), moved by A, from B",
@@ -347,10 +360,13 @@ fn a_level_that_goes_on_is_that_of_the_driver_that_is_left() {
     );
     let mut run = machine(&circuit, &["s1", "s2"]);
     run.set("s1=0 s2=1").to(ns(100)).set("s2=0").to(ns(150));
-    assert_eq!(why(&run, "y")[1], "0 ns m 1 U1.Y (driver), moved by /OE");
+    assert_eq!(
+        why(&mut run, "y")[1],
+        "0 ns m 1 U1.Y (driver), moved by /OE"
+    );
     run.to(ns(200)).set("s1=1").to(ns(300));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "0 ns y 0 U3.Y (inverter), moved by A",
             "210 ns m 1 goes on: U2.Y (driver), moved by /OE",
@@ -368,9 +384,14 @@ fn what_stays_unknown_is_blamed_on_what_is_unknown_now() {
     );
     let mut run = machine(&circuit, &["s1", "s2", "clk"]);
     run.set("s1=0 s2=1 clk=0").to(ns(50));
-    assert!(why(&run, "y").last().expect("a cause").contains(" f Z "));
+    assert!(
+        why(&mut run, "y")
+            .last()
+            .expect("a cause")
+            .contains(" f Z ")
+    );
     run.set("s1=1").to(ns(100)).set("s2=0").to(ns(200));
-    let chain = why(&run, "y");
+    let chain = why(&mut run, "y");
     assert_eq!(chain[1], "110 ns m X U2.Y (driver), moved by /OE, from A");
     assert_eq!(
         chain[2],
@@ -378,7 +399,10 @@ fn what_stays_unknown_is_blamed_on_what_is_unknown_now() {
     );
     // What stores looked at its input once.
     run.set("clk=1").to(ns(300));
-    assert_eq!(why(&run, "y")[1], "230 ns m 1 U2.Y (driver), moved by A");
+    assert_eq!(
+        why(&mut run, "y")[1],
+        "230 ns m 1 U2.Y (driver), moved by A"
+    );
 }
 
 #[test]
@@ -389,7 +413,7 @@ fn an_oscillator_swings_by_itself() {
     let mut run = machine(&circuit, &[]);
     run.to(ns(10_000_600));
     assert_eq!(
-        why(&run, "y"),
+        why(&mut run, "y"),
         [
             "10.00051 ms y 0 U1.Y (inverter), moved by A",
             "10.0005 ms clk 1 X1.OUT (OSC14) by itself"
@@ -420,7 +444,7 @@ fn history_only_looks_on() {
         };
         let mut run = Run::with(&circuit, settings, &["clk"]);
         let clk = run.net("clk");
-        run.machine.clock(clk, ns(40), ns(40));
+        run.both(|machine| machine.clock(clk, ns(40), ns(40)));
         run.to(ns(5000));
         run.changes.0
     });

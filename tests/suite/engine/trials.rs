@@ -253,7 +253,7 @@ fn waves(trial: &str, net: &str) -> Vec<(Time, Level)> {
     let trial = Trial::open(&text(trial), &[]);
     let signal = trial.circuit.signal(net).expect(net);
     let options = Options {
-        record: vec![signal],
+        record: vec![signal].into(),
         ..Options::default()
     };
     let report = trial.run(&options);

@@ -24,8 +24,14 @@ fn every_trial_holds_and_shows_the_same() {
         let (prepared, circuit) = design.prepared(&name);
         let sources = design.project.sources();
         let options = Options::default();
-        let untimed = trial::run_untimed(&prepared, circuit, sources, &options)
-            .unwrap_or_else(|problems| panic!("{name}: {problems:?}"));
+        let untimed = trial::run_untimed(
+            &prepared,
+            circuit,
+            sources,
+            &options,
+            &mut trial::Unattended,
+        )
+        .unwrap_or_else(|problems| panic!("{name}: {problems:?}"));
         assert!(
             untimed.passed,
             "{name}: {:#?} {:#?}",

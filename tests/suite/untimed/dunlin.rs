@@ -130,8 +130,14 @@ fn every_program_tells_the_same() {
         let images = |file: &_| project.image(file);
         let prepared = trial::prepare(&trial, &circuit, project.sources(), &images).expect("names");
         let run = |options: &Options| {
-            trial::run_untimed(&prepared, &circuit, project.sources(), options)
-                .unwrap_or_else(|problems| panic!("{problems:?}"))
+            trial::run_untimed(
+                &prepared,
+                &circuit,
+                project.sources(),
+                options,
+                &mut trial::Unattended,
+            )
+            .unwrap_or_else(|problems| panic!("{problems:?}"))
         };
         let options = Options::default();
         let untimed = run(&options);

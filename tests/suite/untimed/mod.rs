@@ -5,7 +5,7 @@ mod carillon;
 mod dunlin;
 mod flat;
 mod gated;
-mod random;
+pub(crate) mod random;
 mod refusals;
 mod yardstick;
 

@@ -47,7 +47,7 @@ fn synchronous_boards_are_the_same_at_every_clock() {
 }
 
 /// A board that does what a careful person would not: gated and divided clocks, clears from logic, latches.
-fn wild(seed: u64) -> String {
+pub(crate) fn wild(seed: u64) -> String {
     let mut numbers = Numbers(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     let mut nets: Vec<String> = ["clk", "nclk"].map(str::to_owned).to_vec();
     nets.extend((0..4).map(|bit| format!("c{bit}")));

@@ -69,7 +69,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
             let stands = loop {
                 match machine.advance(limit) {
                     Pause::Changed if machine.level(clk).is_high() => break false,
-                    Pause::Changed => {}
+                    Pause::Changed | Pause::Looked => {}
                     Pause::Reached => break true,
                     Pause::Refused(refusal) => panic!("{refusal:?}"),
                 }

@@ -1,0 +1,389 @@
+//! Chains of causes: why a net has its level, read backwards from change to change.
+//!
+//! A machine that keeps its whole history answers at once. Any other runs the stretch that a change lies in once more
+//! ([`super::past`]), with causes kept: first the one that ends at the moment asked for, then, for a change that is older,
+//! the one in which that came. Each output knows when it moved last, so a cause of long ago is found in one step.
+
+use super::history::{History, Intent, Record};
+use super::machine::{LONG_AGO, Machine, NEVER, Owner};
+use super::past::{End, Kept, Past};
+use crate::circuit::NetKey;
+use crate::logic::Level;
+use crate::quantity::Time;
+
+/// The most steps of a chain that are told.
+const LONGEST_CHAIN: usize = 64;
+
+/// So many stretches are looked through for one change.
+const MOST_STRETCHES: usize = 256;
+
+/// One step of a chain of causes.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Step {
+    /// When the net changed.
+    pub time: Time,
+    /// The net.
+    pub net: String,
+    /// Its new level.
+    pub level: Level,
+    /// Who made it so, and why.
+    pub text: String,
+}
+
+/// A stretch of a run with its causes.
+struct Window {
+    /// Where it begins; `None` for a history of the whole run.
+    start: Option<Kept>,
+    end: End,
+    history: History,
+}
+
+/// A place among the records of a window: one of them, or all before it.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    window: usize,
+    record: usize,
+}
+
+/// Reads one chain.
+struct Chain<'m, 'c> {
+    machine: &'m Machine<'c>,
+    again: Option<Again<'m, 'c>>,
+    windows: Vec<Window>,
+}
+
+/// What runs through the past once more.
+struct Again<'m, 'c> {
+    twin: Machine<'c>,
+    past: &'m mut Past,
+}
+
+impl Machine<'_> {
+    /// The chain of causes of a net's level at a time, the newest first. Needs [`super::Settings::history`] or
+    /// [`Machine::keep_past`]; without them nothing is known.
+    pub fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
+        if let Some(history) = self.history.take() {
+            let whole = Window {
+                start: None,
+                end: End::whole(time.ps()),
+                history,
+            };
+            let mut chain = Chain {
+                machine: self,
+                again: None,
+                windows: vec![whole],
+            };
+            let steps = chain.read(net, 0, time);
+            let whole = chain.windows.pop();
+            self.history = whole.map(|window| window.history);
+            return steps;
+        }
+        let Some(mut past) = self.past.take() else {
+            return Vec::new();
+        };
+        let end = past.until(time.ps());
+        let mut chain = Chain {
+            machine: self,
+            again: Some(Again {
+                twin: self.clone(),
+                past: &mut past,
+            }),
+            windows: Vec::new(),
+        };
+        let window = chain.open(end);
+        let steps = window.map_or(Vec::new(), |window| chain.read(net, window, time));
+        self.past = Some(past);
+        steps
+    }
+}
+
+impl Chain<'_, '_> {
+    fn read(&mut self, net: NetKey, window: usize, time: Time) -> Vec<Step> {
+        let records = &self.windows[window].history.records;
+        let record = records.partition_point(|record| record.time <= time);
+        // What follows its inputs at all times hangs on them as they are now; what stores looked at them once.
+        let mut until = Place { window, record };
+        let mut steps = Vec::new();
+        let mut next = self.last(net, until);
+        if next.is_none() {
+            steps.push(self.unchanged(net, window));
+        }
+        let mut visited: Vec<(u64, NetKey, bool)> = Vec::new();
+        while let Some(found) = next {
+            let (at, intent) = self.with_intent(found);
+            let mut record = *self.record(at);
+            let key = (record.events, record.net, record.goes_on);
+            let path = &self.machine.circuit.nets[record.net].path;
+            let mut step = Step {
+                time: record.time,
+                net: path.clone(),
+                level: record.level,
+                text: "and so round in a loop that nothing has set".to_owned(),
+            };
+            if visited.contains(&key) {
+                steps.push(step);
+                break;
+            }
+            record.intent = intent.map(|(_, intent)| intent);
+            let (text, end) = self.machine.told(&record);
+            step.text = if record.goes_on {
+                format!("goes on: {text}")
+            } else {
+                text
+            };
+            steps.push(step);
+            if end || steps.len() >= LONGEST_CHAIN {
+                break;
+            }
+            visited.push(key);
+            let behind = self.machine.net_behind(&record);
+            let window = intent.map_or(at.window, |(window, _)| window);
+            next = self.parent(at, &record, window, behind);
+            if next.is_none() {
+                let pin = || self.machine.pin_behind(&record);
+                let last = behind.map_or_else(pin, |net| Some(self.unchanged(net, window)));
+                steps.extend(last);
+            }
+            if !self.machine.follows(record.source) {
+                until = at;
+            }
+            next = next.map(|parent| self.lately(parent, until));
+        }
+        steps
+    }
+
+    /// The change that brought another one about: of the net behind it, before its driver was to move.
+    fn parent(
+        &mut self,
+        at: Place,
+        record: &Record,
+        window: usize,
+        behind: Option<NetKey>,
+    ) -> Option<Place> {
+        let intent = record.intent?;
+        if let Some(parent) = intent.parent {
+            let record = parent as usize;
+            return Some(Place { window, record });
+        }
+        let net = behind?;
+        let bound = intent.bound as usize;
+        let found = self.last(
+            net,
+            Place {
+                window,
+                record: bound,
+            },
+        );
+        if found.is_some() || record.time != Time::ZERO {
+            return found;
+        }
+        // At power-up all nets take their levels together, in no order of causes.
+        let records = self.windows[at.window].history.records.iter();
+        let together = records
+            .enumerate()
+            .take_while(|(_, record)| record.time == Time::ZERO);
+        let found = together
+            .filter(|&(other, record)| other != at.record && record.net == net)
+            .last();
+        found.map(|(record, _)| Place {
+            window: at.window,
+            record,
+        })
+    }
+
+    fn record(&self, at: Place) -> &Record {
+        &self.windows[at.window].history.records[at.record]
+    }
+
+    /// The record that tells why a net is, before a place, as it is by an earlier record: unknown, or at the level of a
+    /// driver that others have relieved since.
+    fn lately(&mut self, old: Place, until: Place) -> Place {
+        let old_record = *self.record(old);
+        let Some(latest) = self.last(old_record.net, until) else {
+            return old;
+        };
+        let new = self.record(latest);
+        let both_unknown = !old_record.level.is_known() && !new.level.is_known();
+        let later = new.events >= old_record.events;
+        if later && (both_unknown || new.level == old_record.level && new.goes_on) {
+            latest
+        } else {
+            old
+        }
+    }
+
+    /// The last change of a net before a place.
+    fn last(&mut self, net: NetKey, before: Place) -> Option<Place> {
+        let found = self.last_in(net, before);
+        if found.is_some() {
+            return found;
+        }
+        let mut start = self.windows[before.window].start.clone()?;
+        for _ in 0..MOST_STRETCHES {
+            let changed = self.changed(net, &start);
+            if changed == LONG_AGO || self.again.as_ref()?.past.is_first(&start) {
+                return None;
+            }
+            let end = start.end().until(changed);
+            let windows = self.windows.len();
+            let window = self.open(end)?;
+            let records = &self.windows[window].history.records;
+            let record = records.partition_point(|record| {
+                record.events <= start.events() && record.time.ps() <= end.time
+            });
+            let found = self.last_in(net, Place { window, record });
+            if found.is_some() {
+                return found;
+            }
+            start = self.windows[window].start.clone()?;
+            self.windows.truncate(windows);
+        }
+        None
+    }
+
+    /// The last change of a net before a place, in the same window.
+    fn last_in(&self, net: NetKey, Place { window, record }: Place) -> Option<Place> {
+        let mut records = self.windows[window].history.records[..record].iter();
+        let record = records.rposition(|record| record.net == net)?;
+        Some(Place { window, record })
+    }
+
+    /// When a driver of a net moved last before a checkpoint, or took something unknown again: no later did the net change.
+    fn changed(&self, net: NetKey, start: &Kept) -> i64 {
+        let (first, count) = start.checkpoint.drivers(net);
+        let drivers = &self.machine.net_drivers[first as usize..(first + count) as usize];
+        let changed = drivers.iter().map(|&out| {
+            let moved = start.checkpoint.outs[out as usize].changed;
+            let cell = match self.machine.owners[out as usize] {
+                Owner::Chip(chip, _) => self.machine.cell_of[chip],
+                _ => None,
+            };
+            let renewed = cell.map_or(LONG_AGO, |cell| {
+                start.checkpoint.asides[cell as usize].renewed
+            });
+            moved.max(renewed)
+        });
+        changed.max().unwrap_or(LONG_AGO)
+    }
+
+    /// A window that ends at a moment; one that is there already, if it has that moment.
+    fn open(&mut self, end: End) -> Option<usize> {
+        let Again { twin, past } = self.again.as_mut()?;
+        let has = |window: &Window| {
+            window.end.covers(end)
+                && window
+                    .start
+                    .as_ref()
+                    .is_some_and(|start| start.checkpoint.time < end.time || past.is_first(start))
+        };
+        if let Some(found) = self.windows.iter().position(has) {
+            return Some(found);
+        }
+        past.divide(twin, end, self.machine.counters.events);
+        let start = past.before(end.time)?.clone();
+        self.run(start, end)
+    }
+
+    /// Runs through a stretch once more, with causes kept.
+    fn run(&mut self, start: Kept, end: End) -> Option<usize> {
+        let Again { twin, past } = self.again.as_mut()?;
+        twin.restore(&start.checkpoint);
+        twin.keep_history();
+        past.replay(twin, &start, end);
+        let history = twin.history.take().unwrap_or_default();
+        self.windows.push(Window {
+            start: Some(start),
+            end,
+            history,
+        });
+        Some(self.windows.len() - 1)
+    }
+
+    /// Why the driver of a change moved, with the window that tells it, and the place of the change in a window. What was
+    /// decided before a window began is found in one that begins earlier.
+    fn with_intent(&mut self, at: Place) -> (Place, Option<(usize, Intent)>) {
+        let mut at = at;
+        let mut back = 1;
+        loop {
+            let record = *self.record(at);
+            if let Some(intent) = record.intent {
+                return (at, Some((at.window, intent)));
+            }
+            let Some(start) = self.windows[at.window].start.clone() else {
+                return (at, None);
+            };
+            let out = self.machine.looked_at(&record);
+            let state = &start.checkpoint.outs[out as usize];
+            let moves_now = out == record.moved.unwrap_or(record.source);
+            if !moves_now && state.due == NEVER {
+                return (at, self.old_intent(out, &start));
+            }
+            let Some(wider) = self.widen(at, back) else {
+                return (at, None);
+            };
+            (at, back) = (wider, back * 2);
+        }
+    }
+
+    /// Why an output made its last move before a checkpoint, which was long ago.
+    fn old_intent(&mut self, out: u32, start: &Kept) -> Option<(usize, Intent)> {
+        let changed = start.checkpoint.outs[out as usize].changed;
+        let Again { twin, past } = self.again.as_mut()?;
+        if changed == LONG_AGO || past.is_first(start) {
+            return None;
+        }
+        let end = start.end().until(changed);
+        past.divide(twin, end, self.machine.counters.events);
+        let mut from = past.before(end.time)?.clone();
+        loop {
+            let window = self.run(from.clone(), end)?;
+            if let Some(intent) = self.windows[window].history.intent(out) {
+                return Some((window, intent));
+            }
+            from = self.again.as_ref()?.past.earlier(&from)?.clone();
+        }
+    }
+
+    /// The same change in a window that begins so many checkpoints earlier; `None` when there are none.
+    fn widen(&mut self, at: Place, back: usize) -> Option<Place> {
+        let window = &self.windows[at.window];
+        let end = window.end;
+        let past = &self.again.as_ref()?.past;
+        let mut start = past.earlier(window.start.as_ref()?)?;
+        for _ in 1..back {
+            start = past.earlier(start).unwrap_or(start);
+        }
+        let record = *self.record(at);
+        let start = start.clone();
+        let window = self.run(start, end)?;
+        let records = &self.windows[window].history.records;
+        let first = records.partition_point(|other| other.events < record.events);
+        let found = records[first..]
+            .iter()
+            .position(|other| other.net == record.net && other.goes_on == record.goes_on);
+        found.map(|found| Place {
+            window,
+            record: first + found,
+        })
+    }
+
+    /// A net that has not changed since the beginning, or since the oldest past that is kept.
+    fn unchanged(&self, net: NetKey, window: usize) -> Step {
+        let window = &self.windows[window];
+        let level = window.history.first_level(net);
+        let step = self.machine.never_changed(net, level);
+        match &window.start {
+            Some(start) if self.changed(net, start) != LONG_AGO => {
+                let since = Time::from_ps(self.changed(net, start));
+                Step {
+                    time: since,
+                    text: format!(
+                        "so since {since} at the latest: what brought it about is too long ago (more --memory keeps more)"
+                    ),
+                    ..step
+                }
+            }
+            _ => step,
+        }
+    }
+}

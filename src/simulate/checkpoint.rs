@@ -1,0 +1,172 @@
+//! Checkpoints: the state of a machine between two moments, kept and put back.
+//!
+//! A checkpoint holds what changes while a machine runs. What never changes (models, delays, who drives and who is driven)
+//! stays in the machine; memories share their bytes until somebody writes. A machine that goes on from a checkpoint goes
+//! on as it did the first time, to the picosecond.
+
+use super::checks::{CheckState, Snapshot};
+use super::findings::Counters;
+use super::links::Links;
+use super::machine::{After, Aside, Cell, Clock, Machine, NetState, Out};
+use super::nets::Tally;
+use super::queue::Queue;
+use super::synchronise::Synchronisers;
+use super::timers::{Oscillator, Timer};
+use super::watch::{FightLog, FloatLog, ForbidLog};
+use crate::circuit::NetKey;
+use crate::key::Key;
+use crate::logic::Level;
+use crate::quantity::Time;
+use std::collections::BTreeMap;
+
+/// The state of a [`Machine`] at one moment. It can be put back only into that machine, or a clone of it.
+#[derive(Clone, Debug)]
+pub struct Checkpoint {
+    pub(super) time: i64,
+    queue: Queue,
+    cells: Vec<Cell>,
+    pub(super) asides: Vec<Aside>,
+    pub(super) outs: Vec<Out>,
+    afters: Vec<After>,
+    nets: Vec<NetState>,
+    /// How many rows of drivers there were: a stimulus that is attached later adds some.
+    net_drivers: usize,
+    tallies: Vec<Tally>,
+    stamps: Vec<i64>,
+    arrivals: Vec<i64>,
+    befores: Vec<(i64, Level)>,
+    awake: bool,
+    check_states: Vec<CheckState>,
+    snapshots: Vec<Option<Snapshot>>,
+    swallowed: Vec<u32>,
+    fights: Vec<FightLog>,
+    floats: Vec<FloatLog>,
+    forbid_logs: Vec<Vec<ForbidLog>>,
+    oscillators: Vec<Oscillator>,
+    timers: Vec<Timer>,
+    clocks: Vec<Clock>,
+    stimuli: BTreeMap<NetKey, u32>,
+    links: Links,
+    synchronisers: Option<Synchronisers>,
+    dirty: Vec<u32>,
+    pub(super) counters: Counters,
+    chain: u32,
+}
+
+impl Checkpoint {
+    /// When it was taken.
+    pub fn time(&self) -> Time {
+        Time::from_ps(self.time)
+    }
+
+    /// First row and number of rows of the drivers of a net.
+    pub(super) fn drivers(&self, net: NetKey) -> (u32, u32) {
+        self.nets[net.index()].drivers
+    }
+
+    /// Bytes that it takes beside another one of the same machine, whose memories it may share.
+    pub fn bytes(&self, beside: Option<&Checkpoint>) -> usize {
+        let memories = self.cells.iter().enumerate().map(|(at, cell)| {
+            let other = beside.map(|beside| &beside.cells[at].held.memories);
+            let own = cell.held.memories.iter().enumerate();
+            let own = own.filter(|&(at, memory)| other.is_none_or(|all| !memory.shares(&all[at])));
+            own.map(|(_, memory)| memory.bytes()).sum::<usize>()
+        });
+        let logs: usize = self.forbid_logs.iter().map(|logs| of(logs)).sum();
+        memories.sum::<usize>()
+            + logs
+            + self.queue.memory()
+            + of(&self.cells)
+            + of(&self.asides)
+            + of(&self.outs)
+            + of(&self.afters)
+            + of(&self.nets)
+            + of(&self.tallies)
+            + of(&self.stamps)
+            + of(&self.arrivals)
+            + of(&self.befores)
+            + of(&self.check_states)
+            + of(&self.snapshots)
+            + of(&self.swallowed)
+            + of(&self.fights)
+            + of(&self.floats)
+            + of(&self.forbid_logs)
+            + self.links.memory()
+    }
+}
+
+fn of<T>(table: &[T]) -> usize {
+    size_of_val(table)
+}
+
+impl Machine<'_> {
+    /// The state of the machine now. Taken between two calls of [`Machine::advance`], or by it between two moments.
+    pub fn checkpoint(&self) -> Checkpoint {
+        Checkpoint {
+            time: self.time,
+            queue: self.queue.clone(),
+            cells: self.cells.clone(),
+            asides: self.asides.clone(),
+            outs: self.outs.clone(),
+            afters: self.afters.clone(),
+            nets: self.nets.clone(),
+            net_drivers: self.net_drivers.len(),
+            tallies: self.tallies.clone(),
+            stamps: self.stamps.clone(),
+            arrivals: self.arrivals.clone(),
+            befores: self.befores.clone(),
+            awake: self.awake,
+            check_states: self.check_states.clone(),
+            snapshots: self.snapshots.clone(),
+            swallowed: self.swallowed.clone(),
+            fights: self.fights.clone(),
+            floats: self.floats.clone(),
+            forbid_logs: self.forbid_logs.clone(),
+            oscillators: self.oscillators.clone(),
+            timers: self.timers.clone(),
+            clocks: self.clocks.clone(),
+            stimuli: self.stimuli.clone(),
+            links: self.links.clone(),
+            synchronisers: self.synchronisers.clone(),
+            dirty: self.dirty.clone(),
+            counters: self.counters,
+            chain: self.chain,
+        }
+    }
+
+    /// Puts a state back that this machine had once, or one that it was cloned from.
+    pub fn restore(&mut self, from: &Checkpoint) {
+        self.time = from.time;
+        self.queue.clone_from(&from.queue);
+        self.cells.clone_from(&from.cells);
+        self.asides.clone_from(&from.asides);
+        self.outs.clone_from(&from.outs);
+        self.places.truncate(from.outs.len());
+        self.owners.truncate(from.outs.len());
+        self.afters.clone_from(&from.afters);
+        self.nets.clone_from(&from.nets);
+        self.net_drivers.truncate(from.net_drivers);
+        self.tallies.clone_from(&from.tallies);
+        self.stamps.clone_from(&from.stamps);
+        self.arrivals.clone_from(&from.arrivals);
+        self.befores.clone_from(&from.befores);
+        self.awake = from.awake;
+        self.check_states.clone_from(&from.check_states);
+        self.snapshots.clone_from(&from.snapshots);
+        self.swallowed.clone_from(&from.swallowed);
+        self.fights.clone_from(&from.fights);
+        self.floats.clone_from(&from.floats);
+        self.forbid_logs.clone_from(&from.forbid_logs);
+        self.oscillators.clone_from(&from.oscillators);
+        self.timers.clone_from(&from.timers);
+        self.clocks.clone_from(&from.clocks);
+        self.stimuli.clone_from(&from.stimuli);
+        self.links.clone_from(&from.links);
+        self.synchronisers.clone_from(&from.synchronisers);
+        self.dirty.clone_from(&from.dirty);
+        self.counters = from.counters;
+        self.chain = from.chain;
+        self.endless = None;
+        self.stop = false;
+    }
+}
