@@ -279,6 +279,7 @@ impl Chain<'_, '_> {
         if let Some(found) = self.windows.iter().position(has) {
             return Some(found);
         }
+        twin.adopt(self.machine);
         past.divide(twin, end, self.machine.counters.events);
         let start = past.before(end.time)?.clone();
         self.run(start, end)
@@ -287,6 +288,7 @@ impl Chain<'_, '_> {
     /// Runs through a stretch once more, with causes kept.
     fn run(&mut self, start: Kept, end: End) -> Option<usize> {
         let Again { twin, past } = self.again.as_mut()?;
+        twin.adopt(self.machine);
         twin.restore(&start.checkpoint);
         twin.keep_history();
         past.replay(twin, &start, end);
@@ -333,6 +335,7 @@ impl Chain<'_, '_> {
             return None;
         }
         let end = start.end().until(changed);
+        twin.adopt(self.machine);
         past.divide(twin, end, self.machine.counters.events);
         let mut from = past.before(end.time)?.clone();
         loop {

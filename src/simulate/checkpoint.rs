@@ -134,6 +134,14 @@ impl Machine<'_> {
         }
     }
 
+    /// Takes on what another machine, of which this is a clone, has had attached since: then any of its states can be put
+    /// back here.
+    pub(super) fn adopt(&mut self, other: &Machine<'_>) {
+        self.places.clone_from(&other.places);
+        self.owners.clone_from(&other.owners);
+        self.net_drivers.clone_from(&other.net_drivers);
+    }
+
     /// Puts a state back that this machine had once, or one that it was cloned from.
     pub fn restore(&mut self, from: &Checkpoint) {
         self.time = from.time;

@@ -228,7 +228,15 @@ impl Past {
             machine.time = machine.time.max(entry.time);
             machine.lay(&entry.hand);
         }
-        machine.run_to(end.time);
+        if !self.is_waiting(end) {
+            machine.run_to(end.time);
+        }
+    }
+
+    /// True for an end at which the machine has hands on it that it has not followed yet.
+    fn is_waiting(&self, end: End) -> bool {
+        let last = self.entries.back();
+        !self.advanced && last.is_some_and(|last| last.time == end.time)
     }
 
     /// Divides the stretch before an end, when it is long, by checkpoints of its own. A twin of the machine runs through

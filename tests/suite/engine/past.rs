@@ -117,10 +117,10 @@ fn compare(seed: u64, distance: u64) -> usize {
 
 #[test]
 fn causes_that_are_found_by_running_again_are_those_that_were_kept() {
-    let asked: usize = (1..=150)
+    let asked: usize = (1..=60)
         .map(|seed| compare(seed, [1, 7, 60, 500][seed as usize % 4]))
         .sum();
-    assert!(asked > 10_000, "{asked} steps");
+    assert!(asked > 4_000, "{asked} steps");
 }
 
 /// Runs to a time, whatever stops it on the way.
