@@ -595,7 +595,7 @@ impl<'c> Machine<'c> {
     pub fn contact(&mut self, discrete: crate::circuit::DiscreteKey, position: u8) {
         self.chain = 0;
         for net in self.links.set_contact(discrete, position) {
-            self.follow_links(net);
+            self.follow_links(net, None);
         }
     }
 
