@@ -248,7 +248,7 @@ impl Machine<'_> {
             self.record_handover((out, before), NetKey::from_index(net), level);
         }
         if self.nets[net].flags & flag::LINKED != 0 {
-            self.follow_links(NetKey::from_index(net));
+            self.follow_links(NetKey::from_index(net), Some(out));
         }
     }
 

@@ -1,9 +1,9 @@
 //! Resistors, buttons and switches: what passes a level from one net to another.
 //!
-//! A resistor passes a level on as a weak one; a closed contact passes it as it is. Nets that links join are a group,
-//! and what each link gives is worked out for the whole group at once, from the drivers that are no links: no ring of
-//! links can hold itself up. A pull resistor on a net with a capacitor moves it only after the time that the two need
-//! to pass the threshold of the input that listens.
+//! A resistor passes a level on as a weak one; a closed contact passes it as it is. What each link between two nets gives
+//! to either is found in a [`Network`], from the drivers that are no such links: no loop of links can hold itself up.
+//! When a driver or a contact moves, only the links are scheduled that give another level than before. A pull resistor on
+//! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
 use super::machine::{Machine, NEVER, Owner};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
@@ -11,28 +11,27 @@ use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::Level;
+use crate::logic::network::{End, Network};
 use crate::quantity::Resistance;
 use std::collections::BTreeMap;
 
 /// One resistor or contact between two nets.
 #[derive(Clone, Copy, Debug)]
 struct Link {
-    ends: [End; 2],
+    ends: [Pin; 2],
     weak: bool,
     closed: bool,
     lag: Option<Lag>,
-    /// What it gives to either end at the moment, while a group is worked out.
-    gives: [Level; 2],
+    /// Its number in the network, when neither end is a rail.
+    inner: Option<u32>,
 }
 
-/// One end of a link.
+/// Where a link is connected to a net.
 #[derive(Clone, Copy, Debug)]
-struct End {
+struct Pin {
     net: NetKey,
     /// The level of a rail, which never moves.
     rail: Option<Level>,
-    /// Its place among the nets of the group.
-    place: usize,
     /// What the link drives onto this net; nothing on a rail.
     out: Option<u32>,
 }
@@ -42,30 +41,21 @@ struct End {
 pub(super) struct Links {
     links: Vec<Link>,
     at_net: KeyVec<NetKey, Vec<u32>>,
+    /// Those of each net that lead to a rail.
+    to_rails: KeyVec<NetKey, Vec<u32>>,
     contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
     first: Vec<(u32, Level, i64)>,
-    /// The group of each net; none for nets without a link to another net.
-    group_of: KeyVec<NetKey, Option<u32>>,
-    groups: Vec<Group>,
-    /// True for outputs of links between two nets that are no rails.
-    inner: Vec<bool>,
-    scratch: Vec<Place>,
-}
-
-/// Nets that links join, and those links.
-#[derive(Clone, Debug, Default)]
-struct Group {
+    /// The links between nets that are no rails.
+    network: Network,
+    /// The node of each net in it; none for nets without such a link.
+    node_of: KeyVec<NetKey, Option<u32>>,
     nets: Vec<NetKey>,
-    links: Vec<u32>,
-}
-
-/// One net of a group while it is worked out.
-#[derive(Clone, Copy, Debug)]
-struct Place {
-    /// The net that stands for all that closed contacts join to this one.
-    root: usize,
-    /// What the drivers of the net make of it that are no links of the group.
-    own: Level,
+    /// What each link of the network drives onto the nets at its ends.
+    inner_outs: Vec<[u32; 2]>,
+    /// True for those.
+    is_inner: Vec<bool>,
+    /// True once the network knows what drives its nets.
+    is_known: bool,
 }
 
 /// Makes a driver on a net, with its first level, and returns its number.
@@ -75,6 +65,8 @@ impl Links {
     pub(super) fn new(circuit: &Circuit, corner: Corner, add: &mut AddDriver<'_>) -> Links {
         let mut links = Links {
             at_net: KeyVec::filled(circuit.nets.len(), Vec::new()),
+            to_rails: KeyVec::filled(circuit.nets.len(), Vec::new()),
+            node_of: KeyVec::filled(circuit.nets.len(), None),
             ..Links::default()
         };
         for (key, discrete) in circuit.discretes.iter() {
@@ -101,50 +93,55 @@ impl Links {
                 DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {}
             }
         }
-        links.gather(circuit.nets.len());
+        links.build_network();
         links
     }
 
-    /// Finds the groups.
-    fn gather(&mut self, nets: usize) {
-        self.group_of = KeyVec::filled(nets, None);
-        for start in 0..self.links.len() {
-            if !self.links[start].is_inner()
-                || self.group_of[self.links[start].ends[0].net].is_some()
-            {
-                continue;
-            }
-            let mut group = Group::default();
-            let mut open = vec![self.links[start].ends[0].net];
-            while let Some(net) = open.pop() {
-                if self.group_of[net].is_some() {
-                    continue;
-                }
-                self.group_of[net] = Some(self.groups.len() as u32);
-                let place = group.nets.len();
-                group.nets.push(net);
-                for &index in &self.at_net[net] {
-                    let link = &mut self.links[index as usize];
-                    if !link.is_inner() {
-                        continue;
-                    }
-                    let near = usize::from(link.ends[0].net != net);
-                    link.ends[near].place = place;
-                    open.push(link.ends[1 - near].net);
-                    if !group.links.contains(&index) {
-                        group.links.push(index);
-                    }
-                }
-            }
-            self.groups.push(group);
-        }
+    /// Puts the links between nets that are no rails into the network.
+    fn build_network(&mut self) {
         for link in self.links.iter().filter(|link| link.is_inner()) {
-            for out in link.ends.iter().filter_map(|end| end.out) {
-                let out = out as usize;
-                self.inner.resize(self.inner.len().max(out + 1), false);
-                self.inner[out] = true;
+            for pin in link.ends {
+                let nets = &mut self.nets;
+                self.node_of[pin.net].get_or_insert_with(|| {
+                    nets.push(pin.net);
+                    nets.len() as u32 - 1
+                });
             }
         }
+        self.network = Network::new(self.nets.len());
+        for link in self.links.iter_mut().filter(|link| link.is_inner()) {
+            let nodes = link.ends.map(|pin| self.node_of[pin.net]);
+            let outs = link.ends.map(|pin| pin.out);
+            let ([Some(a), Some(b)], [Some(to_a), Some(to_b)]) = (nodes, outs) else {
+                continue;
+            };
+            let number = if link.weak {
+                self.network.add_resistor([a, b])
+            } else {
+                let number = self.network.add_contact([a, b]);
+                self.network.set_closed(number, link.closed);
+                number
+            };
+            link.inner = Some(number);
+            self.inner_outs.push([to_a, to_b]);
+            for out in [to_a as usize, to_b as usize] {
+                self.is_inner
+                    .resize(self.is_inner.len().max(out + 1), false);
+                self.is_inner[out] = true;
+            }
+        }
+    }
+
+    /// True for what a link between nets that are no rails drives.
+    fn is_inner(&self, out: u32) -> bool {
+        self.is_inner.get(out as usize).is_some_and(|inner| *inner)
+    }
+
+    /// The next driver of a link that is to give another level, and the level.
+    fn next_change(&mut self) -> Option<(u32, Level)> {
+        let (End { link, side }, level) = self.network.next_change()?;
+        let outs = self.inner_outs[link as usize];
+        Some((outs[usize::from(side)], level))
     }
 
     /// True when what a link gives hangs on what a net is: a pull to a rail gives the same whatever happens, unless a
@@ -187,10 +184,9 @@ impl Links {
             Kind::Contact(_, closed) => (false, closed),
         };
         let mut lag = None;
-        let mut ends = [0, 1].map(|at| End {
+        let mut ends = [0, 1].map(|at| Pin {
             net: nets[at],
             rail: rails[at],
-            place: 0,
             out: None,
         });
         for at in [0, 1] {
@@ -223,11 +219,14 @@ impl Links {
             weak,
             closed,
             lag,
-            gives: [Level::Z; 2],
+            inner: None,
         });
         for at in [0, 1] {
             if rails[at].is_none() {
                 self.at_net[nets[at]].push(index);
+                if rails[1 - at].is_some() {
+                    self.to_rails[nets[at]].push(index);
+                }
             }
         }
         if let Kind::Contact(position, _) = kind {
@@ -249,6 +248,9 @@ impl Links {
         for &(index, closed_at) in self.contacts.get(&discrete).into_iter().flatten() {
             let link = &mut self.links[index as usize];
             link.closed = closed_at == position;
+            if let Some(number) = link.inner {
+                self.network.set_closed(number, link.closed);
+            }
             nets.extend(
                 link.ends
                     .iter()
@@ -268,10 +270,13 @@ enum Kind {
 }
 
 impl Machine<'_> {
-    /// Lets every link on a net follow its drivers.
-    pub(super) fn follow_links(&mut self, net: NetKey) {
-        for at in 0..self.links.at_net[net].len() {
-            let link = self.links.links[self.links.at_net[net][at] as usize];
+    /// Lets every link on a net follow its drivers. `moved` is the one that has moved; none for contacts, and at
+    /// power-up.
+    pub(super) fn follow_links(&mut self, net: NetKey, moved: Option<u32>) {
+        // Capacitors may take another charge, which is a driver like others.
+        let mut charges = false;
+        for at in 0..self.links.to_rails[net].len() {
+            let link = self.links.links[self.links.to_rails[net][at] as usize];
             let (near, far) = if link.ends[0].net == net {
                 (link.ends[0], link.ends[1])
             } else {
@@ -281,6 +286,7 @@ impl Machine<'_> {
                 continue;
             };
             if let Some(lag) = link.lag {
+                charges = true;
                 self.follow_capacitor(net, own, passed(rail, link.weak), lag);
             } else {
                 let level = if link.closed {
@@ -291,42 +297,32 @@ impl Machine<'_> {
                 self.schedule(own, level, self.time);
             }
         }
-        if let Some(group) = self.links.group_of[net] {
-            self.follow_group(group as usize);
+        let Some(node) = self.links.node_of[net] else {
+            return;
+        };
+        if !std::mem::replace(&mut self.links.is_known, true) {
+            for node in 0..self.links.nets.len() {
+                self.read_own(node as u32);
+            }
+        } else if charges || !moved.is_some_and(|out| self.links.is_inner(out)) {
+            self.read_own(node);
+        }
+        while let Some((out, level)) = self.links.next_change() {
+            self.schedule(out, level, self.time);
         }
     }
 
-    /// Works out what the links of a group give to its nets.
-    fn follow_group(&mut self, group: usize) {
-        let mut links = std::mem::take(&mut self.links);
-        links.scratch.clear();
-        for (root, &net) in links.groups[group].nets.iter().enumerate() {
-            let state = self.nets[net.index()];
-            let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-            let outs = self.net_drivers[rows].iter().map(|&out| out as usize);
-            let own = outs
-                .filter(|&out| !links.inner.get(out).is_some_and(|inner| *inner))
-                .fold(Level::Z, |level, out| level.resolve(self.outs[out].now));
-            links.scratch.push(Place { root, own });
-        }
-        links.work_out(group);
-        for at in 0..links.groups[group].links.len() {
-            let link = links.links[links.groups[group].links[at] as usize];
-            for (end, gives) in link.ends.iter().zip(link.gives) {
-                let level = match (link.closed, link.weak) {
-                    (false, _) => Level::Z,
-                    (true, true) => gives,
-                    (true, false) => {
-                        let root = links.scratch[end.place].root;
-                        links.level_of(group, root, Some(end.place), None)
-                    }
-                };
-                if let Some(out) = end.out {
-                    self.schedule(out, level, self.time);
-                }
-            }
-        }
-        self.links = links;
+    /// Lets the network know what drives a net beside the links in it.
+    fn read_own(&mut self, node: u32) {
+        let state = self.nets[self.links.nets[node as usize].index()];
+        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
+        let outs = self.net_drivers[rows].iter();
+        let own = outs
+            .filter(|&&out| !self.links.is_inner(out))
+            .fold(Level::Z, |level, &out| {
+                level.resolve(self.outs[out as usize].now)
+            });
+        self.links.network.set_own(node, own);
     }
 
     /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.
@@ -362,64 +358,6 @@ impl Link {
     /// True when neither end is a rail.
     fn is_inner(&self) -> bool {
         self.ends.iter().all(|end| end.rail.is_none())
-    }
-}
-
-impl Links {
-    /// Joins what closed contacts join, and lets weak levels run through the resistors.
-    fn work_out(&mut self, group: usize) {
-        for at in 0..self.groups[group].links.len() {
-            let link = &mut self.links[self.groups[group].links[at] as usize];
-            link.gives = [Level::Z; 2];
-            if link.closed && !link.weak {
-                let [a, b] = link.ends.map(|end| self.scratch[end.place].root);
-                let joined = self.scratch.iter_mut().filter(|place| place.root == b);
-                joined.for_each(|place| place.root = a);
-            }
-        }
-        let mut moves = true;
-        while std::mem::take(&mut moves) {
-            for at in 0..self.groups[group].links.len() {
-                let index = self.groups[group].links[at];
-                let link = self.links[index as usize];
-                let [a, b] = link.ends.map(|end| self.scratch[end.place].root);
-                if !link.weak || a == b {
-                    continue;
-                }
-                // To either end what is behind the other, but for what the resistor itself gives there. It is only ever
-                // more, so that it comes to an end.
-                let behind = |root| self.level_of(group, root, None, Some(index)).weak();
-                let gives = [
-                    link.gives[0].resolve(behind(b)),
-                    link.gives[1].resolve(behind(a)),
-                ];
-                moves |= gives != link.gives;
-                self.links[index as usize].gives = gives;
-            }
-        }
-    }
-
-    /// The level of all nets of a group that contacts join, without what one of them has by its own drivers, or
-    /// without what one resistor gives.
-    fn level_of(
-        &self,
-        group: usize,
-        root: usize,
-        but_net: Option<usize>,
-        but_link: Option<u32>,
-    ) -> Level {
-        let places = self.scratch.iter().enumerate();
-        let own = places
-            .filter(|(at, place)| place.root == root && Some(*at) != but_net)
-            .fold(Level::Z, |level, (_, place)| level.resolve(place.own));
-        let links = self.groups[group].links.iter();
-        links
-            .filter(|&&index| Some(index) != but_link)
-            .map(|&index| &self.links[index as usize])
-            .filter(|link| link.weak)
-            .flat_map(|link| link.ends.iter().zip(link.gives))
-            .filter(|(end, _)| self.scratch[end.place].root == root && Some(end.place) != but_net)
-            .fold(own, |level, (_, gives)| level.resolve(gives))
     }
 }
 

@@ -626,7 +626,7 @@ impl<'c> Machine<'c> {
         self.note_hand(Hand::Contact(discrete, position));
         self.chain = 0;
         for net in self.links.set_contact(discrete, position) {
-            self.follow_links(net);
+            self.follow_links(net, None);
         }
     }
 

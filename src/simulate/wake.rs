@@ -96,7 +96,7 @@ impl Machine<'_> {
         self.first_timers();
         for net in self.circuit.nets.keys() {
             if self.nets[net.index()].flags & flag::LINKED != 0 {
-                self.follow_links(net);
+                self.follow_links(net, None);
             }
         }
         for (out, level, time) in self.links.first_moves() {

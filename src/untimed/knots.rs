@@ -4,8 +4,10 @@ use super::machine::{Drive, Machine, NEVER, PlaceKind, Source};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::language::ast::Corner;
+use crate::logic::network::Network;
 use crate::logic::{Level, Word};
 use crate::quantity::Resistance;
+use std::collections::BTreeMap;
 
 /// A resistor or a contact between two nets.
 #[derive(Clone, Copy, Debug)]
@@ -22,8 +24,20 @@ pub(super) struct Link {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Knot {
     pub(super) nets: Vec<KnotNet>,
-    /// Between its nets, by their rows.
-    links: Vec<(Link, [usize; 2])>,
+    /// The links between its nets, which are the nodes, by their rows.
+    network: Network,
+    /// The same without what capacitors hold, if there are any.
+    uncharged: Option<Network>,
+    contacts: BTreeMap<DiscreteKey, Vec<Contact>>,
+}
+
+/// A contact of a knot.
+#[derive(Clone, Copy, Debug)]
+enum Contact {
+    /// Between two nets: its number in the network, and the position that closes it.
+    Inner(u32, u8),
+    /// To a rail: the row of the net, and which of its pulls.
+    Rail(usize, usize),
 }
 
 #[derive(Clone, Debug)]
@@ -143,90 +157,63 @@ impl Knot {
                 fights: false,
             });
         }
-        let row = |net: NetKey| nets.iter().position(|&other| other == net);
+        let rows: BTreeMap<NetKey, usize> = nets.iter().copied().zip(0..).collect();
+        knot.network = Network::new(nets.len());
         for &link in links {
-            match link.nets.map(|net| (row(net), rail_level(circuit, net))) {
-                [(Some(a), None), (Some(b), None)] => knot.links.push((link, [a, b])),
-                [(Some(a), None), (_, Some(rail))] | [(_, Some(rail)), (Some(a), None)] => {
-                    let net = nets[a];
-                    let pull = Pull::new(circuit, corner, link, net, rail);
-                    knot.nets[a].pulls.push(pull);
+            let ends = link
+                .nets
+                .map(|net| (rows.get(&net), rail_level(circuit, net)));
+            let contact = match ends {
+                [(Some(&a), None), (Some(&b), None)] => {
+                    let ends = [a as u32, b as u32];
+                    if link.ohms.is_some() {
+                        knot.network.add_resistor(ends);
+                        continue;
+                    }
+                    let number = knot.network.add_contact(ends);
+                    knot.network.set_closed(number, link.closed);
+                    Contact::Inner(number, link.position)
                 }
-                _ => {}
+                [(Some(&a), None), (_, Some(rail))] | [(_, Some(rail)), (Some(&a), None)] => {
+                    let pull = Pull::new(circuit, corner, link, nets[a], rail);
+                    knot.nets[a].pulls.push(pull);
+                    Contact::Rail(a, knot.nets[a].pulls.len() - 1)
+                }
+                _ => continue,
+            };
+            if link.ohms.is_none() {
+                knot.contacts
+                    .entry(link.discrete)
+                    .or_default()
+                    .push(contact);
             }
+        }
+        let mut pulls = knot.nets.iter().flat_map(|net| &net.pulls);
+        if pulls.any(|pull| pull.lag.is_some()) {
+            knot.uncharged = Some(knot.network.clone());
         }
         knot
     }
 
-    /// True when a pull of it works against a capacitor.
-    fn is_slow(&self) -> bool {
-        let mut pulls = self.nets.iter().flat_map(|net| &net.pulls);
-        pulls.any(|pull| pull.lag.is_some())
-    }
-
     /// Moves a contact; true when it is one of its own.
     pub(super) fn set_contact(&mut self, discrete: DiscreteKey, position: u8) -> bool {
-        let pulls = self.nets.iter_mut().flat_map(|net| &mut net.pulls);
-        let links = pulls
-            .map(|pull| &mut pull.link)
-            .chain(self.links.iter_mut().map(|(link, _)| link));
-        let mut found = false;
-        for link in links.filter(|link| link.discrete == discrete && link.ohms.is_none()) {
-            link.closed = link.position == position;
-            found = true;
-        }
-        found
-    }
-
-    /// The levels of all nets, when `own` is what each has by itself.
-    fn spread(&self, own: &[Level]) -> Vec<Level> {
-        let mut roots: Vec<usize> = (0..own.len()).collect();
-        for (link, [a, b]) in &self.links {
-            if link.closed && link.ohms.is_none() {
-                let (a, b) = (roots[*a], roots[*b]);
-                roots
-                    .iter_mut()
-                    .filter(|root| **root == b)
-                    .for_each(|root| *root = a);
-            }
-        }
-        // What each resistor gives to either end.
-        let mut gives = vec![[Level::Z; 2]; self.links.len()];
-        let level_of = |root: usize, gives: &[[Level; 2]], without: usize| {
-            let mut level = Level::Z;
-            for (at, &own) in own.iter().enumerate() {
-                if roots[at] == root {
-                    level = level.resolve(own);
-                }
-            }
-            for (at, (_, ends)) in self.links.iter().enumerate() {
-                for (end, given) in ends.iter().zip(gives[at]) {
-                    if at != without && roots[*end] == root {
-                        level = level.resolve(given);
+        let Some(contacts) = self.contacts.get(&discrete) else {
+            return false;
+        };
+        for &contact in contacts {
+            match contact {
+                Contact::Inner(number, closed_at) => {
+                    for network in self.uncharged.iter_mut().chain([&mut self.network]) {
+                        network.set_closed(number, closed_at == position);
                     }
                 }
-            }
-            level
-        };
-        let mut moves = true;
-        while std::mem::take(&mut moves) {
-            for (at, (link, ends)) in self.links.iter().enumerate() {
-                let [a, b] = ends.map(|end| roots[end]);
-                if link.ohms.is_none() || a == b {
-                    continue;
+                Contact::Rail(row, at) => {
+                    let link = &mut self.nets[row].pulls[at].link;
+                    link.closed = link.position == position;
                 }
-                let behind = |root| level_of(root, &gives, at).weak();
-                let given = [
-                    gives[at][0].resolve(behind(b)),
-                    gives[at][1].resolve(behind(a)),
-                ];
-                moves |= given != gives[at];
-                gives[at] = given;
             }
         }
-        (0..own.len())
-            .map(|at| level_of(roots[at], &gives, usize::MAX))
-            .collect()
+        true
     }
 }
 
@@ -246,17 +233,17 @@ impl Drive {
 impl Machine<'_> {
     /// Works a knot out.
     pub(super) fn settle_knot(&mut self, number: u32) {
-        let slow = self.knots[number as usize].is_slow();
-        let others = if slow {
-            self.levels_of_knot(number, false)
-        } else {
-            Vec::new()
-        };
-        for (row, &others) in others.iter().enumerate() {
-            self.charge(number, row, others);
+        if let Some(mut network) = self.knots[number as usize].uncharged.take() {
+            self.drive_knot(number, &mut network, false);
+            for row in 0..self.knots[number as usize].nets.len() {
+                self.charge(number, row, network.level(row as u32));
+            }
+            self.knots[number as usize].uncharged = Some(network);
         }
-        let levels = self.levels_of_knot(number, true);
-        for (row, level) in levels.into_iter().enumerate() {
+        let mut network = std::mem::take(&mut self.knots[number as usize].network);
+        self.drive_knot(number, &mut network, true);
+        for row in 0..self.knots[number as usize].nets.len() {
+            let level = network.level(row as u32);
             let net = &mut self.knots[number as usize].nets[row];
             let level = net.fixed.unwrap_or(level);
             let moved = net.level != level;
@@ -274,12 +261,12 @@ impl Machine<'_> {
                 self.put_signal(signal, Word::from_level(level));
             }
         }
+        self.knots[number as usize].network = network;
     }
 
-    /// The levels of a knot's nets, with what its capacitors hold or without.
-    fn levels_of_knot(&self, number: u32, charges: bool) -> Vec<Level> {
-        let knot = &self.knots[number as usize];
-        let own = knot.nets.iter().map(|net| {
+    /// Lets a network know what drives the nets of a knot, with what its capacitors hold or without.
+    fn drive_knot(&self, number: u32, network: &mut Network, charges: bool) {
+        for (row, net) in (0..).zip(&self.knots[number as usize].nets) {
             let mut level = net.fixed.or(net.stimulus).unwrap_or(Level::Z);
             for &(drive, bit) in &net.drivers {
                 level = level.resolve(self.drives[drive as usize].level(bit));
@@ -287,9 +274,8 @@ impl Machine<'_> {
             for pull in net.pulls.iter().filter(|it| charges || it.lag.is_none()) {
                 level = level.resolve(pull.gives());
             }
-            level
-        });
-        knot.spread(&own.collect::<Vec<_>>())
+            network.set_own(row, level);
+        }
     }
 
     /// Strong levels of both kinds on one net.

@@ -31,7 +31,7 @@ impl Machine<'_> {
             }
         }
         // Nets that contacts and resistors join are one knot.
-        let mut group: Vec<u32> = (0..circuit.nets.len() as u32).collect();
+        let mut groups: KeyVec<NetKey, NetKey> = circuit.nets.keys().collect();
         let mut slow = vec![false; circuit.nets.len()];
         for link in &draft.links {
             let [a, b] = link.nets.map(|net| (net, rail_level(circuit, net)));
@@ -42,17 +42,22 @@ impl Machine<'_> {
                         link.ohms.is_none() || capacitor_on(circuit, net).is_some();
                 }
                 ((a, None), (b, None)) => {
-                    let (a, b) = (group[a.index()], group[b.index()]);
-                    group
-                        .iter_mut()
-                        .filter(|group| **group == b)
-                        .for_each(|group| *group = a);
+                    let (a, b) = (root(&mut groups, a), root(&mut groups, b));
+                    groups[b] = a;
                 }
             }
         }
-        let mut members: BTreeMap<u32, Vec<NetKey>> = BTreeMap::new();
+        let mut members: BTreeMap<NetKey, (Vec<NetKey>, Vec<Link>)> = BTreeMap::new();
         for net in circuit.nets.keys() {
-            members.entry(group[net.index()]).or_default().push(net);
+            let members = members.entry(root(&mut groups, net)).or_default();
+            members.0.push(net);
+        }
+        for &link in &draft.links {
+            let mut nets = link.nets.into_iter();
+            if let Some(net) = nets.find(|&net| rail_level(circuit, net).is_none()) {
+                let members = members.entry(root(&mut groups, net)).or_default();
+                members.1.push(link);
+            }
         }
         self.places = KeyVec::filled(
             circuit.nets.len(),
@@ -63,7 +68,7 @@ impl Machine<'_> {
             },
         );
         let mut buses: BTreeMap<Vec<u32>, Vec<NetKey>> = BTreeMap::new();
-        for nets in members.values() {
+        for (nets, links) in members.values() {
             let first = nets[0];
             let fixed = rail_level(circuit, first);
             if let Some(level) = fixed {
@@ -77,7 +82,7 @@ impl Machine<'_> {
                 || drivers[first].is_empty() && fixed.is_none()
                 || fixed.is_some() && !drivers[first].is_empty();
             if knotted {
-                self.add_knot(nets, stimuli, &drivers, draft);
+                self.add_knot(nets, links, stimuli, &drivers);
             } else if fixed.is_some() {
             } else if let ([(unit, output)], true) = (drivers[first].as_slice(), always[first]) {
                 match draft.shows.get(&(*unit, *output)) {
@@ -134,16 +139,12 @@ impl Machine<'_> {
     fn add_knot(
         &mut self,
         nets: &[NetKey],
+        links: &[Link],
         stimuli: &[NetKey],
         drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
-        draft: &Draft,
     ) {
         let number = self.knots.len() as u32;
-        let touching = draft.links.iter().copied();
-        let touching: Vec<Link> = touching
-            .filter(|link| link.nets.iter().any(|net| nets.contains(net)))
-            .collect();
-        let mut knot = Knot::new(self.circuit, self.settings.corner, nets, &touching);
+        let mut knot = Knot::new(self.circuit, self.settings.corner, nets, links);
         for (row, net) in knot.nets.iter_mut().enumerate() {
             net.signal = self.new_signal();
             net.stimulus = stimuli.contains(&net.net).then_some(Level::Z);
@@ -229,4 +230,13 @@ impl Machine<'_> {
         });
         pins.next()
     }
+}
+
+/// The net that stands for all that links join to this one.
+fn root(groups: &mut KeyVec<NetKey, NetKey>, mut net: NetKey) -> NetKey {
+    while groups[net] != net {
+        groups[net] = groups[groups[net]];
+        net = groups[net];
+    }
+    net
 }

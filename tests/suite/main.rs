@@ -14,6 +14,7 @@ mod export;
 mod language;
 mod library;
 mod messages;
+mod networks;
 mod pages;
 mod programs;
 mod rules;
