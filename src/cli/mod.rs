@@ -6,6 +6,7 @@ pub mod output;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use output::{Ended, Output};
+use std::io::ErrorKind;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -94,11 +95,12 @@ pub fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
         Ok(arguments) => arguments,
         Err(error) => {
-            // Help and version are answers, not mistakes.
+            // Help and version are answers, not mistakes; a reader who has gone away has had what it wanted of them.
             let unusable = error.use_stderr();
             return match error.print() {
-                Ok(()) if !unusable => Exit::Good.into(),
-                _ => Exit::Unusable.into(),
+                Err(error) if error.kind() != ErrorKind::BrokenPipe => Exit::Unusable.into(),
+                _ if unusable => Exit::Unusable.into(),
+                _ => Exit::Good.into(),
             };
         }
     };
@@ -120,8 +122,8 @@ pub fn main() -> ExitCode {
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     match output.ended() {
-        None => exit.into(),
-        Some(Ended::ReaderGone) => Exit::Good.into(),
+        // The verdict is that of the result, whether or not somebody read it to its end.
+        None | Some(Ended::ReaderGone) => exit.into(),
         Some(Ended::Broken) => Exit::Unusable.into(),
     }
 }
