@@ -3,6 +3,7 @@
 pub mod commands;
 pub mod files;
 pub mod output;
+pub mod signals;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use output::{Ended, Output};
@@ -92,6 +93,7 @@ impl From<Exit> for ExitCode {
 
 /// Reads the arguments, runs the command, and says how it ended.
 pub fn main() -> ExitCode {
+    signals::watch();
     let arguments = match Arguments::try_parse() {
         Ok(arguments) => arguments,
         Err(error) => {
