@@ -158,9 +158,13 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     let mut known = Vec::new();
     let mut file = None;
     if let Some(path) = &arguments.go_on {
-        let (rows, text) = taken_up(path, plan)?;
-        known = rows;
+        let journal = taken_up(path, plan)?;
+        for line in damaged(&path.display().to_string(), &journal) {
+            output.remark(&format!("warning: {line}: its point is run again"));
+        }
+        let text = journal::whole(&journal.header, &journal.rows);
         file = Some(JournalFile::begin(path, &text)?);
+        known = journal.rows;
     } else if let Some(path) = &arguments.journal {
         if path.exists() {
             return Err(format!(
@@ -195,31 +199,29 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     sweep
 }
 
-/// The rows of a journal that fits the plan, and its good lines.
-fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<(Vec<Row>, String), String> {
-    let read = read_journal(path)?;
-    if let Some(why) = journal::unlike(plan.header(), &read.0.header) {
+/// A journal that fits the plan.
+fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<journal::Journal, String> {
+    let journal = read_journal(path)?;
+    if let Some(why) = journal::unlike(plan.header(), &journal.header) {
         return Err(format!(
             "{} cannot be gone on with: {why}. Begin a new journal",
             path.display()
         ));
     }
-    Ok((read.0.rows, read.1))
+    Ok(journal)
 }
 
-/// A journal, and its good lines as text.
-pub(super) fn read_journal(path: &Path) -> Result<(journal::Journal, String), String> {
-    let name = path.display().to_string();
-    let bytes = Disk.read(path)?;
-    let mut text = String::from_utf8(bytes).or_else(|error| {
-        // A cut may go through a character.
-        let good = error.utf8_error().valid_up_to();
-        String::from_utf8(error.into_bytes()[..good].to_vec())
-            .map_err(|_| format!("{name} is no text"))
-    })?;
-    let read = journal::read(&name, &text)?;
-    text.truncate(read.good);
-    Ok((read, text))
+/// A journal.
+pub(super) fn read_journal(path: &Path) -> Result<journal::Journal, String> {
+    journal::read(&path.display().to_string(), &Disk.read(path)?)
+}
+
+/// The damaged lines of a journal, each with its place.
+pub(super) fn damaged(name: &str, journal: &journal::Journal) -> Vec<String> {
+    let lines = journal.damaged.iter();
+    lines
+        .map(|line| format!("{name}:{line}: this line is damaged, its checksum does not fit"))
+        .collect()
 }
 
 /// `[######....]  12 of 30 points, 10 held`.
