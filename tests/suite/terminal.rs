@@ -61,7 +61,7 @@ fn the_verdict_stays_when_the_reader_goes_away() {
     let folder = folder();
     let path = folder.path();
     let own = "part OWN \"wrong\" {\n    package DIP4 { 1 A in  2 Y out  3 GND ground  4 VCC power }\n    Y = A\n    \
-               table { A | Y  0 | 1 }\n}\n";
+               table {\n        A | Y\n        0 | 1\n        1 | 1\n    }\n}\n";
     fs::write(path.join("own.part"), own).expect("written");
     fs::write(path.join("laid.board"), "board a{rail VCC 5 V\nrail GND}\n").expect("written");
     for (arguments, wanted) in [
