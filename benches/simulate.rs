@@ -255,7 +255,7 @@ fn trace(_: &mut Criterion) {
             machine.watch(net, true);
         }
         machine.advance(start_up + span, &mut trace);
-        trace.0.finish(machine.now()).expect("memory takes all");
+        let file = trace.0.finish(machine.now()).expect("memory takes all");
         assert!(!file.is_empty());
         start.elapsed().as_secs_f64()
     };

@@ -5,8 +5,10 @@ pub mod files;
 pub mod output;
 pub mod signals;
 
+use crate::text::escape::escape;
 use clap::{Parser, Subcommand, ValueEnum};
 use output::{Ended, Output};
+use std::ffi::OsString;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -96,16 +98,11 @@ impl From<Exit> for ExitCode {
 
 /// Reads the arguments, runs the command, and says how it ended.
 pub fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    signals::watch();
+    let given: Vec<OsString> = std::env::args_os().collect();
+    let arguments = match Arguments::try_parse_from(&given) {
         Ok(arguments) => arguments,
-        Err(error) => {
-            // Help and version are answers, not mistakes.
-            let unusable = error.use_stderr();
-            return match error.print() {
-                Ok(()) if !unusable => Exit::Good.into(),
-                _ => Exit::Unusable.into(),
-            };
-        }
+        Err(error) => return usage(&given, error),
     };
     let mut output = Output::new(arguments.colour);
     let exit = match &arguments.command {
@@ -124,9 +121,48 @@ pub fn main() -> ExitCode {
         Command::Image(command) => commands::image::run(command, &arguments, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
+    ended(&output, exit)
+}
+
+/// Prints help, or what is wrong with the arguments.
+fn usage(given: &[OsString], error: clap::Error) -> ExitCode {
+    // The message repeats arguments between its own colours, so that it is made anew from harmless ones.
+    let harmless = given
+        .iter()
+        .map(|argument| escape(&argument.to_string_lossy()).into_owned());
+    let (error, is_harmless) = match Arguments::try_parse_from(harmless) {
+        Err(harmless) => (harmless, true),
+        Ok(_) => (error, false),
+    };
+    let pairs = given.iter().zip(given.iter().skip(1));
+    let asks = |word: &str| {
+        let joined = format!("--colour={word}");
+        let apart = |(a, b): (&OsString, &OsString)| a == "--colour" && b == word;
+        given.iter().any(|argument| *argument == *joined) || pairs.clone().any(apart)
+    };
+    let colour = match (asks("always"), asks("never")) {
+        _ if !is_harmless => Colour::Never,
+        (true, false) => Colour::Always,
+        (false, true) => Colour::Never,
+        _ => Colour::Auto,
+    };
+    let mut output = Output::new(colour);
+    // Help and version are answers, not mistakes.
+    let is_answer = !error.use_stderr();
+    output.usage(&error.render(), is_answer);
+    let exit = if is_answer {
+        Exit::Good
+    } else {
+        Exit::Unusable
+    };
+    ended(&output, exit)
+}
+
+/// The verdict, when the answer could be written.
+fn ended(output: &Output, exit: Exit) -> ExitCode {
     match output.ended() {
-        None => exit.into(),
-        Some(Ended::ReaderGone) => Exit::Good.into(),
+        // The verdict is that of the result, whether or not somebody read it to its end.
+        None | Some(Ended::ReaderGone) => exit.into(),
         Some(Ended::Broken) => Exit::Unusable.into(),
     }
 }

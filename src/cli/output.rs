@@ -1,10 +1,14 @@
 //! What goes to the terminal: answers to standard output, everything else to standard error.
+//!
+//! Nothing else in the program writes to either. Texts may hold what stands in files, in file names or on the command
+//! line, so every text is escaped here; only colours of the program's own views pass.
 
 use super::Colour;
 use super::files::reason;
 use crate::diagnostic::terminal::Terminal;
 use crate::diagnostic::{Diagnostic, Look};
 use crate::text::Sources;
+use crate::text::escape::{escape, escape_all_but_colours, escape_json};
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use terminal_size::{Height, Width, terminal_size_of};
@@ -38,6 +42,11 @@ impl Output {
 
     /// An answer. When it cannot be written that is told once.
     pub fn answer(&mut self, text: &str) {
+        self.write(&escape(text));
+    }
+
+    /// To standard output, as it stands.
+    fn write(&mut self, text: &str) {
         if self.ended.is_some() {
             return;
         }
@@ -65,19 +74,25 @@ impl Output {
         let text = serde_json::to_string_pretty(answer);
         let text =
             text.map_err(|error| format!("the answer cannot be written as JSON: {error}"))?;
-        self.answer(&format!("{text}\n"));
+        self.answer_json(&format!("{text}\n"));
         Ok(())
+    }
+
+    /// An answer that is JSON already.
+    pub fn answer_json(&mut self, json: &str) {
+        self.write(&escape_json(json));
     }
 
     /// A remark that is not the answer.
     pub fn remark(&mut self, text: &str) {
         // When even standard error is gone there is nobody left to tell.
-        let _ = writeln!(std::io::stderr().lock(), "{text}");
+        let _ = writeln!(std::io::stderr().lock(), "{}", escape(text));
     }
 
     /// A line that takes the place of the last one, for a person who watches; an empty one takes it away.
     pub fn progress(&mut self, text: &str) {
         let mut stream = std::io::stderr().lock();
+        let text = escape(text);
         let _ = write!(stream, "\r\x1b[K{text}").and_then(|()| stream.flush());
     }
 
@@ -89,10 +104,39 @@ impl Output {
         let _ = stream.lock().write_all(text.as_bytes());
     }
 
-    /// Diagnostics as text, for standard output.
-    pub fn rendered_answer(&self, sources: &Sources, diagnostics: &[Diagnostic]) -> String {
+    /// Diagnostics as an answer.
+    pub fn answer_diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
         let terminal = std::io::stdout().is_terminal();
-        self.rendered(sources, diagnostics, terminal, self.width())
+        let text = self.rendered(sources, diagnostics, terminal, self.width());
+        self.write(&text);
+    }
+
+    /// Help, or what is wrong with the arguments; these must have been escaped before they came into the text.
+    pub fn usage(&mut self, text: &clap::builder::StyledStr, is_answer: bool) {
+        let terminal = if is_answer {
+            std::io::stdout().is_terminal()
+        } else {
+            std::io::stderr().is_terminal()
+        };
+        let text = if self.colours(terminal) {
+            escape_all_but_colours(&text.ansi().to_string()).into_owned()
+        } else {
+            escape(&text.to_string()).into_owned()
+        };
+        if is_answer {
+            self.write(&text);
+        } else {
+            let _ = std::io::stderr().lock().write_all(text.as_bytes());
+        }
+    }
+
+    fn colours(&self, terminal: bool) -> bool {
+        let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        match self.colour {
+            Colour::Always => true,
+            Colour::Never => false,
+            Colour::Auto => terminal && !no_colour,
+        }
     }
 
     fn rendered(
@@ -102,13 +146,13 @@ impl Output {
         terminal: bool,
         width: usize,
     ) -> String {
-        let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-        let colour = match self.colour {
-            Colour::Always => true,
-            Colour::Never => false,
-            Colour::Auto => terminal && !no_colour,
-        };
-        Terminal { colour, width }.render(sources, diagnostics)
+        let colour = self.colours(terminal);
+        let text = Terminal { colour, width }.render(sources, diagnostics);
+        if colour {
+            escape_all_but_colours(&text).into_owned()
+        } else {
+            escape(&text).into_owned()
+        }
     }
 
     /// Characters in a line of an answer: as many as the terminal has, or 110 when there is none.

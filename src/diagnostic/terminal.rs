@@ -4,11 +4,10 @@
 //! without colour. The colours are told apart by people who do not see red or green.
 
 use super::{Diagnostic, Label, Look, Severity};
+use crate::text::escape::{escape, is_control};
 use crate::text::{FileKey, Source, Sources};
 use annotate_snippets::renderer::{AnsiColor, Effects, Style};
-use annotate_snippets::{
-    Annotation, AnnotationKind, Group, Level, Renderer, Snippet, normalize_untrusted_str,
-};
+use annotate_snippets::{Annotation, AnnotationKind, Group, Level, Renderer, Snippet};
 use std::ops::Range;
 
 /// Places shown of one diagnostic; how many more there are is said in a note.
@@ -84,7 +83,7 @@ fn group<'a>(sources: &'a Sources, diagnostic: &'a Diagnostic) -> Group<'a> {
         Severity::Note => Level::NOTE,
     };
     let title = level
-        .primary_title(diagnostic.message.as_str())
+        .primary_title(escape(&diagnostic.message))
         .id(diagnostic.code);
     let mut group = Group::with_title(title);
     let shown = &diagnostic.labels[..diagnostic.labels.len().min(MOST_PLACES)];
@@ -92,7 +91,7 @@ fn group<'a>(sources: &'a Sources, diagnostic: &'a Diagnostic) -> Group<'a> {
         group = group.element(snippet(sources.get(file), &places));
     }
     for note in &diagnostic.notes {
-        group = group.element(Level::NOTE.message(normalize_untrusted_str(note)));
+        group = group.element(Level::NOTE.message(escape(note)));
     }
     match diagnostic.labels.len() - shown.len() {
         0 => {}
@@ -103,7 +102,7 @@ fn group<'a>(sources: &'a Sources, diagnostic: &'a Diagnostic) -> Group<'a> {
         }
     }
     if let Some(help) = &diagnostic.help {
-        group = group.element(Level::HELP.message(normalize_untrusted_str(help)));
+        group = group.element(Level::HELP.message(escape(help)));
     }
     group
 }
@@ -146,11 +145,13 @@ fn snippet<'a>(source: &Source, places: &[Place<'a>]) -> Snippet<'a, Annotation<
     if excerpt.is_empty() || excerpt.ends_with('\n') {
         excerpt.push(' ');
     }
+    let (excerpt, grown) = harmless(excerpt);
     let annotations: Vec<_> = places
         .iter()
         .zip(ranges)
         .map(|(&(kind, label), range)| {
-            let range = widened(&excerpt, range.start - from..range.end - from);
+            let [start, end] = [range.start, range.end].map(|at| at - from + grown(at - from));
+            let range = widened(&excerpt, start..end);
             let text = one_line(&label.text);
             kind.span(range).label((!text.is_empty()).then_some(text))
         })
@@ -188,9 +189,23 @@ fn widened(excerpt: &str, range: Range<usize>) -> Range<usize> {
     }
 }
 
+/// The text with a sign in place of each control that the renderer would let through (it has signs for those of ASCII), and
+/// by how many bytes that moves a place. A sign stands for one character, so that columns stay.
+fn harmless(text: String) -> (String, impl Fn(usize) -> usize) {
+    let strange = |c: char| is_control(c) && !c.is_ascii();
+    let growth = |c: char| char::REPLACEMENT_CHARACTER.len_utf8() - c.len_utf8();
+    let controls = text.char_indices().filter(|&(_, c)| strange(c));
+    let grown: Vec<(usize, usize)> = controls.map(|(at, c)| (at, growth(c))).collect();
+    let moved = move |to: usize| {
+        let before = grown.iter().take_while(|(at, _)| *at < to);
+        before.map(|(_, growth)| growth).sum()
+    };
+    (text.replace(strange, "\u{fffd}"), moved)
+}
+
 /// The text without line breaks and control characters.
 fn one_line(text: &str) -> String {
-    normalize_untrusted_str(&text.replace(['\r', '\n'], " "))
+    escape(&text.replace(['\r', '\n'], " ")).into_owned()
 }
 
 #[cfg(test)]
@@ -435,16 +450,25 @@ error[odd]: odd thing
             .note("n\u{1b}[2J")
             .help("h\u{1b}[2J");
         let expected = "\
-error[odd]: m␛[2J
- --> a␛.board:1:1
+error[odd]: m\\u{1b}[2J
+ --> a\\u{1b}.board:1:1
   |
 1 | x␛[2Jy
-  | ^ one two␇
+  | ^ one two\\u{7}
   |
-  = note: n␛[2J
-  = help: h␛[2J
+  = note: n\\u{1b}[2J
+  = help: h\\u{1b}[2J
 ";
         assert_eq!(PLAIN.render(&sources, &[found]), expected);
+        // C1 and direction controls, of two and of three bytes; the marks stay under their characters.
+        let expected = "\
+error[odd]: odd thing
+ --> a.board:1:4
+  |
+1 | \u{fffd}\u{fffd}x = y\u{fffd}
+  |    ^^^ here
+";
+        assert_eq!(show("\u{9b}\u{202e}x = y\u{2028}\n", 6, 9), expected);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! Looks are given as attributes, never as style sheets, and nothing refers to an id but hatchings, so that several
 //! pictures can stand in one page.
 
+use crate::text::escape::is_control;
 use std::fmt::Write;
 
 /// A picture in the making.
@@ -172,17 +173,18 @@ pub fn number(value: f64) -> String {
     }
 }
 
-/// A text for an element or an attribute; characters that XML forbids become the replacement character.
+/// A text for an element or an attribute; characters that XML forbids, and controls, are shown by their numbers.
 pub fn escape(text: &str) -> String {
     let mut escaped = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
+            '\u{fffe}' | '\u{ffff}' => escaped.push(char::REPLACEMENT_CHARACTER),
+            c if is_control(c) => escaped.extend(c.escape_unicode()),
             '&' => escaped.push_str("&amp;"),
             '<' => escaped.push_str("&lt;"),
             '>' => escaped.push_str("&gt;"),
             '"' => escaped.push_str("&quot;"),
             '\t' | '\n' => escaped.push(' '),
-            '\0'..='\x1f' | '\u{fffe}' | '\u{ffff}' => escaped.push('\u{fffd}'),
             _ => escaped.push(c),
         }
     }
@@ -213,8 +215,8 @@ mod tests {
     fn texts_cannot_break_out() {
         // XML 1.0, section 2.2, has no control characters but tab, line feed and carriage return.
         assert_eq!(
-            escape("a<b> & \"c\"\n\u{1}é"),
-            "a&lt;b&gt; &amp; &quot;c&quot; \u{fffd}é"
+            escape("a<b> & \"c\"\n\u{1}é\u{202e}\u{ffff}"),
+            "a&lt;b&gt; &amp; &quot;c&quot; \\u{1}é\\u{202e}\u{fffd}"
         );
     }
 

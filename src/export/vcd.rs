@@ -24,6 +24,7 @@ use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::simulate::wave::{Bit, Wave, Waves};
+use crate::text::escape::escape;
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;
 use std::collections::{BTreeSet, BinaryHeap};
@@ -428,7 +429,8 @@ fn character(level: Level) -> u8 {
 /// A text that cannot end the comment that it stands in.
 fn in_comment(text: &str) -> String {
     let text = text.replace("$end", "$ end");
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    escape(&text).into_owned()
 }
 
 fn invalid(message: String) -> Error {

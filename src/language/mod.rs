@@ -5,6 +5,7 @@
 //! [`REFERENCE`] is the whole language for a person, and each example in it is parsed by a test.
 
 pub mod ast;
+mod characters;
 pub mod expand;
 pub mod format;
 mod parse;

@@ -1,7 +1,10 @@
 //! The journal of a sweep: JSON Lines, first the header, then a row a line, in order of the points.
 //!
-//! It grows while the sweep runs. A journal that was cut is good up to its last whole line, and the sweep can go on from
-//! there; those of all slices of one sweep make the whole.
+//! It grows while the sweep runs. A journal that was interrupted is good up to its last whole line, and the sweep can
+//! continue from there; those of all slices of one sweep make the whole.
+//!
+//! The last field of each line, `crc`, is the CRC-32 of IEEE 802.3 over the line as it is without that field, so that a line
+//! that a disk or an editor has changed is not taken for a result.
 
 use super::result::{AXES, Axis, Header, Row, Slice, Sweep};
 use super::{MOST_POINTS, MOST_VALUES};
@@ -15,41 +18,65 @@ pub struct Journal {
     pub header: Header,
     /// The whole rows.
     pub rows: Vec<Row>,
-    /// The number of bytes that are good.
-    pub good: usize,
+    /// The numbers of the lines that are damaged, from 1; the points that they were about are not among the rows.
+    pub damaged: Vec<usize>,
 }
 
 /// A header or a row as a line.
 pub fn line<T: Serialize>(item: &T) -> String {
     let mut text = serde_json::to_string(item).expect("texts, numbers and lists have a JSON form");
-    text.push('\n');
+    let checksum = crc32fast::hash(text.as_bytes());
+    text.pop();
+    text.push_str(&format!("{FIELD}{checksum:08x}{END}\n"));
     text
 }
 
-/// The whole of a sweep as a journal.
-pub fn whole(sweep: &Sweep) -> String {
-    let rows = sweep.rows.iter().map(line);
-    std::iter::once(line(&sweep.header)).chain(rows).collect()
+/// What stands before the figures of a checksum.
+const FIELD: &str = ",\"crc\":\"";
+
+/// What stands behind them.
+const END: &str = "\"}";
+
+/// A line as it was before its checksum came in, if that fits.
+fn checked(line: &[u8]) -> Option<String> {
+    let line = std::str::from_utf8(line).ok()?;
+    let (item, figures) = line.strip_suffix(END)?.rsplit_once(FIELD)?;
+    let item = format!("{item}}}");
+    let wanted = format!("{:08x}", crc32fast::hash(item.as_bytes()));
+    (wanted == figures).then_some(item)
 }
 
-/// Reads a journal. A last line without its end was cut, and is left out.
+/// Rows with what they have in common as a journal.
+pub fn whole(header: &Header, rows: &[Row]) -> String {
+    let rows = rows.iter().map(line);
+    std::iter::once(line(header)).chain(rows).collect()
+}
+
+/// Reads a journal. A last line without its end was interrupted, and is left out; lines that are damaged are left out and
+/// named.
 ///
 /// # Errors
-/// A sentence for a person when it is no journal, or damaged before its last line.
-pub fn read(name: &str, text: &str) -> Result<Journal, String> {
-    let good = text.rfind('\n').map_or(0, |end| end + 1);
-    let mut lines = text[..good].lines().enumerate();
-    let first = lines.next().map_or("", |(_, line)| line);
-    let header: Header = serde_json::from_str(first)
-        .map_err(|_| format!("{name}:1: this is no header of a sweep's journal"))?;
+/// A sentence for a person when it is no journal, or its rows are not of one sweep.
+pub fn read(name: &str, bytes: &[u8]) -> Result<Journal, String> {
+    let end = bytes.iter().rposition(|&byte| byte == b'\n');
+    let mut lines = bytes[..end.unwrap_or(0)].split(|&byte| byte == b'\n');
+    let first = lines.next().and_then(checked).unwrap_or_default();
+    let header: Header = serde_json::from_str(&first).map_err(|_| {
+        format!("{name}:1: this is no header of a sweep's journal, or it is damaged")
+    })?;
     check_header(&header).map_err(|wrong| format!("{name}:1: {wrong}"))?;
     let mut rows = Vec::new();
+    let mut damaged = Vec::new();
     let mut seen = BTreeSet::new();
     let slice = header.slice.unwrap_or(Slice { number: 1, of: 1 });
-    for (number, line) in lines {
-        let wrong = |what: &str| format!("{name}:{}: {what}", number + 1);
+    for (line, number) in lines.zip(2..) {
+        let wrong = |what: &str| format!("{name}:{number}: {what}");
+        let Some(line) = checked(line) else {
+            damaged.push(number);
+            continue;
+        };
         let row: Row =
-            serde_json::from_str(line).map_err(|_| wrong("this is no row of a sweep"))?;
+            serde_json::from_str(&line).map_err(|_| wrong("this is no row of a sweep"))?;
         if row.point >= header.points() || row.at != header.at(row.point) {
             return Err(wrong("this row belongs to another grid"));
         }
@@ -62,7 +89,11 @@ pub fn read(name: &str, text: &str) -> Result<Journal, String> {
         rows.push(row);
     }
     rows.sort_by_key(|row: &Row| row.point);
-    Ok(Journal { header, rows, good })
+    Ok(Journal {
+        header,
+        rows,
+        damaged,
+    })
 }
 
 fn check_header(header: &Header) -> Result<(), String> {
@@ -77,9 +108,7 @@ fn check_header(header: &Header) -> Result<(), String> {
         return Err("the axes of this journal are not those of a sweep".to_owned());
     }
     match header.slice {
-        Some(slice) if slice.number == 0 || slice.number > slice.of => {
-            Err(format!("there is no slice {slice}"))
-        }
+        Some(slice) if !slice.is_one() => Err(format!("there is no slice {slice}")),
         _ => Ok(()),
     }
 }

@@ -1,5 +1,6 @@
 //! What a sweep found: plain data, of which text, CSV, JSON and pictures are views.
 
+use super::MOST_POINTS;
 use super::outcome::Outcome;
 use super::search::Highest;
 use serde::{Deserialize, Serialize};
@@ -154,6 +155,13 @@ impl Sweep {
     }
 }
 
+impl Slice {
+    /// True when there is such a slice: its number is one of 1 to `of`, and a sweep can have so many points.
+    pub(super) fn is_one(self) -> bool {
+        (1..=self.of).contains(&self.number) && self.of <= MOST_POINTS
+    }
+}
+
 impl fmt::Display for Slice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}/{}", self.number, self.of)
@@ -164,14 +172,25 @@ impl FromStr for Slice {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Slice, String> {
+        let digits = |text: &str| {
+            let text = text.trim();
+            let digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+            digits.then(|| text.parse().unwrap_or(usize::MAX))
+        };
         let read = || {
             let (number, of) = text.split_once('/')?;
-            let (number, of) = (number.trim().parse().ok()?, of.trim().parse().ok()?);
+            let (number, of) = (digits(number)?, digits(of)?);
             (1 <= number && number <= of).then_some(Slice { number, of })
         };
-        read().ok_or_else(|| {
+        let slice = read().ok_or_else(|| {
             format!("`{text}` is no slice: write 1/16 to 16/16 for the sixteen parts of a sweep")
-        })
+        })?;
+        if !slice.is_one() {
+            return Err(format!(
+                "`{text}` is no slice: a sweep has {MOST_POINTS} points at most, and no more slices"
+            ));
+        }
+        Ok(slice)
     }
 }
 
@@ -212,8 +231,13 @@ mod tests {
         let points = |slice| header(Some(slice)).slice_points().collect::<Vec<_>>();
         assert_eq!(points("1/4"), [0, 4]);
         assert_eq!(points("4/4"), [3]);
-        for wrong in ["0/4", "5/4", "x", "1/", "1"] {
+        for wrong in ["0/4", "5/4", "x", "1/", "1", "-1/4", "1/-4", "/"] {
             assert!(wrong.parse::<Slice>().is_err(), "{wrong}");
+        }
+        assert!("20000/20000".parse::<Slice>().is_ok());
+        for many in ["1/20001", "1/99999999999", "1/99999999999999999999999"] {
+            let sentence = many.parse::<Slice>().expect_err(many);
+            assert!(sentence.contains("20000 points at most"), "{sentence}");
         }
     }
 }

@@ -3,6 +3,8 @@
 //! Nothing below the command line touches the disk. Files come in through [`Files`]; a [`Sources`] keeps their text
 //! so that every later message can show the line it speaks of.
 
+pub mod escape;
+
 use crate::key::KeyVec;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

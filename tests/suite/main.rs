@@ -20,6 +20,7 @@ mod programs;
 mod rules;
 mod swap;
 mod sweep;
+mod terminal;
 mod tidy;
 mod timing;
 mod timing_limits;

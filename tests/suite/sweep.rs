@@ -510,16 +510,45 @@ fn a_sweep_that_was_cut_goes_on() {
     assert_eq!(read(path, "whole.jsonl"), journal, "nothing was lost");
 }
 
+/// A line of a journal with the checksum that fits: CRC-32/ISO-HDLC of the line without it, by an independent crate.
+fn sealed(item: &str) -> String {
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC).checksum(item.as_bytes());
+    let open = item.strip_suffix('}').expect("an object");
+    format!("{open},\"crc\":\"{crc:08x}\"}}\n")
+}
+
+/// A line of a journal without its checksum.
+fn unsealed(line: &str) -> String {
+    let (item, _) = line.rsplit_once(",\"crc\":\"").expect("a checksum");
+    format!("{item}}}")
+}
+
+#[test]
+fn each_line_of_a_journal_has_its_checksum() {
+    let folder = folder();
+    ask(folder.path(), &format!("{GRID} --journal whole.jsonl"));
+    for line in read(folder.path(), "whole.jsonl").lines() {
+        assert_eq!(sealed(&unsealed(line)), format!("{line}\n"));
+        serde_json::from_str::<Value>(line).expect("JSON");
+    }
+}
+
 #[test]
 fn a_damaged_journal_is_refused_with_its_line() {
     let folder = folder();
     let path = folder.path();
     ask(path, &format!("{GRID} --journal whole.jsonl"));
     let journal = read(path, "whole.jsonl");
-    let second = journal.lines().nth(1).expect("a row").to_owned();
+    let lines: Vec<&str> = journal.lines().collect();
+    let second = lines[1];
+    let other = sealed(&unsealed(lines[4]).replace("\"point\":3,", "\"point\":4,"));
     for (damaged, told) in [
         (
             journal.replacen("\"point\":3,", "\"point\":4,", 1),
+            "d.jsonl:5: this line is damaged",
+        ),
+        (
+            journal.replacen(&format!("{}\n", lines[4]), &other, 1),
             "d.jsonl:5: this row belongs to another grid",
         ),
         (
@@ -528,7 +557,23 @@ fn a_damaged_journal_is_refused_with_its_line() {
         ),
         (
             journal.replacen("{\"point\":1,", "{\"pint\":1,", 1),
+            "d.jsonl:3: this line is damaged",
+        ),
+        (
+            journal.replacen(lines[2], &unsealed(lines[2]), 1),
+            "d.jsonl:3: this line is damaged",
+        ),
+        (
+            journal.replacen(lines[2], sealed("{}").trim_end(), 1),
             "d.jsonl:3: this is no row of a sweep",
+        ),
+        (
+            journal.replacen(lines[7], "", 1).replacen(lines[9], "x", 1),
+            "d.jsonl:8: this line is damaged, its checksum does not fit; so is 1 more line:",
+        ),
+        (
+            journal.replacen("\"coldboard\"", "\"coldbored\"", 1),
+            "d.jsonl:1: this is no header of a sweep's journal, or it is damaged",
         ),
         ("x\n".to_owned(), "d.jsonl:1: this is no header"),
         (String::new(), "d.jsonl:1: this is no header"),
@@ -538,6 +583,33 @@ fn a_damaged_journal_is_refused_with_its_line() {
         assert_eq!(code, 2);
         assert!(err.contains(told), "{told}: {err}");
     }
+}
+
+#[test]
+fn damaged_points_are_run_again() {
+    let folder = folder();
+    let path = folder.path();
+    let whole = ask(path, &format!("{GRID} --journal whole.jsonl"));
+    let journal = fs::read(path.join("whole.jsonl")).expect("a journal");
+    let mut damaged = journal.clone();
+    // A byte that is no text, in the middle of line 6; and the end is cut.
+    let ends = journal
+        .iter()
+        .enumerate()
+        .filter(|(_, byte)| **byte == b'\n');
+    let ends: Vec<usize> = ends.map(|(at, _)| at).collect();
+    damaged[ends[4] + 20] = 0xFF;
+    damaged.truncate(ends[80] + 30);
+    fs::write(path.join("d.jsonl"), damaged).expect("written");
+    let on = ask(path, &format!("{GRID} --continue d.jsonl"));
+    assert_eq!((on.0, &on.1), (whole.0, &whole.1), "{}", on.2);
+    assert_eq!(
+        on.2.trim_end(),
+        "warning: d.jsonl:6: this line is damaged, its checksum does not fit: its point is run again"
+    );
+    let merged = ask(path, "merge d.jsonl --journal merged.jsonl");
+    assert_eq!((merged.0, &merged.1), (whole.0, &whole.1), "{}", merged.2);
+    assert_eq!(read(path, "merged.jsonl").as_bytes(), journal);
 }
 
 #[test]

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 /// Between two lines at a terminal.
 const AT_TERMINAL: Duration = Duration::from_millis(250);
 /// Between two lines elsewhere.
-const ELSEWHERE: Duration = Duration::from_secs(10);
+pub(super) const ELSEWHERE: Duration = Duration::from_secs(10);
 /// A run that takes less is not spoken of.
 const SHORT: Duration = Duration::from_millis(500);
 

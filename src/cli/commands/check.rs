@@ -42,7 +42,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         .map(|finding| finding.diagnostic.clone())
         .collect();
     if arguments.json {
-        output.answer(&crate::check::json(project.sources(), &checked));
+        output.answer_json(&crate::check::json(project.sources(), &checked));
     } else {
         for group in by_board(findings) {
             let told: Vec<Diagnostic> = group
@@ -53,8 +53,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 let board = &group[0].board;
                 output.answer(&format!("{board}: {}\n\n", summary(&told)));
             }
-            let text = output.rendered_answer(project.sources(), &told);
-            output.answer(&text);
+            output.answer_diagnostics(project.sources(), &told);
             if circuit.assembly {
                 output.answer("\n");
             }

@@ -2,7 +2,7 @@
 
 use super::{read, unusable};
 use crate::circuit::Circuit;
-use crate::cli::files::{outputs, suffixed, write};
+use crate::cli::files::{outputs, suffixed, write_all};
 use crate::cli::output::Output;
 use crate::cli::{Arguments as All, Exit};
 use crate::contents::Filling;
@@ -89,7 +89,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         output.answer(&rom::listing(&filling, project.sources()));
     }
     if let (Some(path), Some(format)) = (target, format)
-        && let Err(sentence) = write_all(path, format, &pieces)
+        && let Err(sentence) = write_all(&files(path, format, &pieces))
     {
         return unusable(output, &sentence);
     }
@@ -168,13 +168,14 @@ fn format_of(path: &Path) -> Result<Format, String> {
     }
 }
 
-fn write_all(path: &Path, format: Format, pieces: &[Piece]) -> Result<(), String> {
-    for piece in pieces {
+/// The file of each piece.
+fn files(path: &Path, format: Format, pieces: &[Piece]) -> Vec<(PathBuf, Vec<u8>)> {
+    let files = pieces.iter().map(|piece| {
         let path = match pieces {
             [_] => path.to_owned(),
             _ => suffixed(path, &piece.suffix),
         };
-        write(&path, &rom::file(&piece.image, format))?;
-    }
-    Ok(())
+        (path, rom::file(&piece.image, format))
+    });
+    files.collect()
 }

@@ -47,12 +47,13 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
         return unusable(output, &nothing(&library, &wanted));
     }
     let family = arguments.family.as_deref();
-    output.answer(&match (arguments.gaps, arguments.json) {
-        (false, false) => listing::text(&parts),
-        (false, true) => listing::json(&parts),
-        (true, false) => listing::gaps_text(&listing::gaps(&library, &parts, family)),
-        (true, true) => listing::gaps_json(&listing::gaps(&library, &parts, family)),
-    });
+    let gaps = || listing::gaps(&library, &parts, family);
+    match (arguments.gaps, arguments.json) {
+        (false, false) => output.answer(&listing::text(&parts)),
+        (false, true) => output.answer_json(&listing::json(&parts)),
+        (true, false) => output.answer(&listing::gaps_text(&gaps())),
+        (true, true) => output.answer_json(&listing::gaps_json(&gaps())),
+    }
     Exit::Good
 }
 

@@ -1,6 +1,6 @@
 //! `coldboard merge`
 
-use super::sweep::{Views, read_journal};
+use super::sweep::{Views, damaged, read_journal};
 use super::unusable;
 use crate::cli::Exit;
 use crate::cli::files::{outputs, write};
@@ -35,9 +35,22 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let mut journals = Vec::new();
     for path in &arguments.files {
         match read_journal(path) {
-            Ok((journal, _)) => journals.push((path.display().to_string(), journal)),
+            Ok(journal) => journals.push((path.display().to_string(), journal)),
             Err(sentence) => return unusable(output, &sentence),
         }
+    }
+    let damaged: Vec<String> = journals
+        .iter()
+        .flat_map(|(name, journal)| damaged(name, journal))
+        .collect();
+    if let Some(first) = damaged.first() {
+        let more = match damaged.len() - 1 {
+            0 => String::new(),
+            1 => "; so is 1 more line".to_owned(),
+            more => format!("; so are {more} more lines"),
+        };
+        let cure = "run `coldboard sweep --continue` on that journal";
+        return unusable(output, &format!("{first}{more}: {cure}"));
     }
     let sweep = match journal::merge(journals) {
         Ok(sweep) => sweep,
@@ -46,7 +59,7 @@ pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
         }
     };
     let written = match &arguments.journal {
-        Some(path) => write(path, journal::whole(&sweep).as_bytes()),
+        Some(path) => write(path, journal::whole(&sweep.header, &sweep.rows).as_bytes()),
         None => Ok(()),
     };
     match written.and_then(|()| arguments.views.show(&sweep, output)) {

@@ -70,11 +70,12 @@ fn page(number: &str, arguments: &Arguments, all: &All, output: &mut Output) -> 
         };
     }
     let page = Page::new(&library, part, sheet);
-    output.answer(&if arguments.json {
-        page.json()
+    if arguments.json {
+        output.answer_json(&page.json());
     } else {
-        text(&page, output.width())
-    });
+        let text = text(&page, output.width());
+        output.answer(&text);
+    }
     Exit::Good
 }
 
@@ -119,10 +120,9 @@ fn verify(file: &Path, json: bool, all: &All, output: &mut Output) -> Exit {
     let found = reviews.iter().flat_map(|(_, found)| found);
     let everything: Vec<Diagnostic> = problems.iter().chain(found).cloned().collect();
     if json {
-        output.answer(&Json.render(project.sources(), &everything));
+        output.answer_json(&Json.render(project.sources(), &everything));
     } else {
-        let text = output.rendered_answer(project.sources(), &everything);
-        output.answer(&text);
+        output.answer_diagnostics(project.sources(), &everything);
         for (part, found) in &reviews {
             output.answer(&format!("{}: {}\n", part.name, summary(found)));
         }

@@ -112,14 +112,18 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     }
     let view = View::new(&circuit);
     let power = Power::new(&circuit, &view, activity.as_ref());
-    let show = if arguments.json { json } else { text };
-    output.answer(&show(Told {
+    let told = Told {
         circuit: &circuit,
         power: &power,
         feeds: &feeds(&circuit, &view, &power).found,
         run: ran.as_ref(),
         only,
-    }));
+    };
+    if arguments.json {
+        output.answer_json(&json(told));
+    } else {
+        output.answer(&text(told));
+    }
     if ran.is_none_or(|run| run.passed) {
         Exit::Good
     } else {

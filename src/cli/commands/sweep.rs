@@ -1,13 +1,17 @@
 //! `coldboard sweep`
 
+use super::attend::ELSEWHERE;
 use super::{read, unusable, whole};
 use crate::cli::files::{Disk, Journal as JournalFile, outputs, write};
 use crate::cli::output::Output;
+use crate::cli::signals;
 use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
 use crate::sweep::{self, Asked, Clock, Plan, Row, Slice, Sweep, journal};
 use crate::text::Files;
+use crate::trial::Interrupt;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 /// Run trials over a grid of clock rates, supply voltages, temperatures, corners and power-up states, on all cores.
 ///
@@ -60,6 +64,9 @@ pub struct Arguments {
     /// Go on with a journal that was cut off.
     #[arg(long = "continue", value_name = "FILE")]
     pub go_on: Option<PathBuf>,
+    /// Tell every 10 seconds how many points are done, where nobody watches at a terminal.
+    #[arg(short, long)]
+    pub verbose: bool,
     /// How the results are shown.
     #[command(flatten)]
     pub views: Views,
@@ -89,6 +96,7 @@ fn asked(arguments: &Arguments) -> Result<Asked, String> {
     let mut asked = Asked {
         trials: arguments.trials.clone(),
         slice: arguments.slice,
+        interrupt: Interrupt(Some(signals::interrupted)),
         ..Asked::default()
     };
     if let Some(text) = &arguments.voltage {
@@ -143,13 +151,34 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             return Exit::Unusable;
         }
     };
-    match swept(arguments, &plan, output).and_then(|sweep| {
+    let attention = signals::attend();
+    let swept = swept(arguments, &plan, output).and_then(|sweep| {
         arguments.views.show(&sweep, output)?;
         Ok(sweep)
-    }) {
-        Ok(sweep) if sweep.is_good() => Exit::Good,
-        Ok(_) => Exit::Failed,
-        Err(sentence) => unusable(output, &sentence),
+    });
+    let sweep = match swept {
+        Ok(sweep) => sweep,
+        Err(sentence) => return unusable(output, &sentence),
+    };
+    let (done, total) = (sweep.rows.len(), plan.header().slice_points().count());
+    if signals::interrupted() && done < total {
+        let journal = arguments.journal.as_ref().or(arguments.go_on.as_ref());
+        let further = journal.map_or_else(
+            || "with --journal FILE what is done is kept, and --continue FILE goes on".to_owned(),
+            |path| format!("--continue {} goes on", path.display()),
+        );
+        output.remark(&format!(
+            "interrupted after {done} of {total} points: {further}"
+        ));
+        if sweep.rows.iter().all(Row::is_good) {
+            return Exit::Interrupted;
+        }
+    }
+    drop(attention);
+    if sweep.is_good() {
+        Exit::Good
+    } else {
+        Exit::Failed
     }
 }
 
@@ -158,9 +187,13 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     let mut known = Vec::new();
     let mut file = None;
     if let Some(path) = &arguments.go_on {
-        let (rows, text) = taken_up(path, plan)?;
-        known = rows;
+        let journal = taken_up(path, plan)?;
+        for line in damaged(&path.display().to_string(), &journal) {
+            output.remark(&format!("warning: {line}: its point is run again"));
+        }
+        let text = journal::whole(&journal.header, &journal.rows);
         file = Some(JournalFile::begin(path, &text)?);
+        known = journal.rows;
     } else if let Some(path) = &arguments.journal {
         if path.exists() {
             return Err(format!(
@@ -177,6 +210,7 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     let mut done = known.len();
     let mut good = known.iter().filter(|row| row.is_good()).count();
     let watched = output.person_watches();
+    let mut told = Instant::now();
     let mut each = |row: &Row| {
         if let Some(file) = &mut file {
             file.append(&journal::line(row))?;
@@ -185,6 +219,9 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
         good += usize::from(row.is_good());
         if watched {
             output.progress(&progress(done, total, good));
+        } else if arguments.verbose && told.elapsed() >= ELSEWHERE {
+            output.remark(&format!("{done} of {total} points, {good} held"));
+            told = Instant::now();
         }
         Ok(())
     };
@@ -195,31 +232,29 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     sweep
 }
 
-/// The rows of a journal that fits the plan, and its good lines.
-fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<(Vec<Row>, String), String> {
-    let read = read_journal(path)?;
-    if let Some(why) = journal::unlike(plan.header(), &read.0.header) {
+/// A journal that fits the plan.
+fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<journal::Journal, String> {
+    let journal = read_journal(path)?;
+    if let Some(why) = journal::unlike(plan.header(), &journal.header) {
         return Err(format!(
             "{} cannot be gone on with: {why}. Begin a new journal",
             path.display()
         ));
     }
-    Ok((read.0.rows, read.1))
+    Ok(journal)
 }
 
-/// A journal, and its good lines as text.
-pub(super) fn read_journal(path: &Path) -> Result<(journal::Journal, String), String> {
-    let name = path.display().to_string();
-    let bytes = Disk.read(path)?;
-    let mut text = String::from_utf8(bytes).or_else(|error| {
-        // A cut may go through a character.
-        let good = error.utf8_error().valid_up_to();
-        String::from_utf8(error.into_bytes()[..good].to_vec())
-            .map_err(|_| format!("{name} is no text"))
-    })?;
-    let read = journal::read(&name, &text)?;
-    text.truncate(read.good);
-    Ok((read, text))
+/// A journal.
+pub(super) fn read_journal(path: &Path) -> Result<journal::Journal, String> {
+    journal::read(&path.display().to_string(), &Disk.read(path)?)
+}
+
+/// The damaged lines of a journal, each with its place.
+pub(super) fn damaged(name: &str, journal: &journal::Journal) -> Vec<String> {
+    let lines = journal.damaged.iter();
+    lines
+        .map(|line| format!("{name}:{line}: this line is damaged, its checksum does not fit"))
+        .collect()
 }
 
 /// `[######....]  12 of 30 points, 10 held`.

@@ -14,7 +14,7 @@ mod recover;
 mod sheet;
 mod trial;
 
-use super::{DEEPEST, LARGEST_TEXT, ast};
+use super::{DEEPEST, LARGEST_TEXT, ast, characters};
 use crate::diagnostic::{self, Diagnostic};
 use crate::quantity::Quantity;
 use crate::text::{FileKey, Span, Spanned};
@@ -26,6 +26,9 @@ use pest::iterators::{Pair, Pairs};
 pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
     if let Err(problem) = check_size(file, text) {
         return (ast::File::default(), vec![*problem]);
+    }
+    if let Some(problem) = characters::check(file, text) {
+        return (ast::File::default(), vec![problem]);
     }
     match Grammar::parse(Rule::file, text) {
         Ok(pairs) => {
@@ -276,7 +279,9 @@ impl Reader {
         wanted: &str,
     ) -> Option<T> {
         let taken = take(quantity.node);
-        if taken.is_none() {
+        // One that could not be read was told already.
+        let here = |problem: &Diagnostic| problem.labels.iter().any(|at| at.span == quantity.span);
+        if taken.is_none() && !self.problems.last().is_some_and(here) {
             let message = format!("{} stands where {wanted} is wanted", quantity.node.kind());
             self.problem(
                 quantity.span,

@@ -248,6 +248,14 @@ fn units_and_values() {
             "3:12 expected a unit, `clock` or `clocks`, found `µs` | did you mean `5 us`?",
         ],
     );
+    // 2^63 - 1 ps are 9223372 s.
+    check(
+        "trial t on b {\n run for 10 years\n run for 400 d\n}",
+        &[
+            "2:13 expected a unit, `clock` or `clocks`, found `years` | the longest unit of time is s, and the longest time 9223372 s",
+            "3:14 expected a unit, `clock` or `clocks`, found `d` | the longest unit of time is s, and the longest time 9223372 s",
+        ],
+    );
     check(
         "board x {\n C1 100 nF decouples U1\n}",
         &[

@@ -143,6 +143,11 @@ impl Mistake<'_, '_> {
             "msec" => "ms",
             "nsec" => "ns",
             "volt" | "volts" => "V",
+            "min" | "minute" | "minutes" | "h" | "hour" | "hours" | "d" | "day" | "days"
+            | "week" | "weeks" | "year" | "years" => {
+                let longest = "the longest unit of time is s, and the longest time 9223372 s";
+                return Some(longest.to_owned());
+            }
             other => nearest(other, UNITS.iter().copied())?,
         };
         Some(match number {
