@@ -5,6 +5,8 @@
 
 mod condition;
 mod look;
+mod observer;
+mod options;
 pub mod prepare;
 mod question;
 pub mod recorder;
@@ -13,11 +15,10 @@ mod runner;
 mod switches;
 
 pub use look::Look;
+pub use observer::{Goal, Observer, Progress, Unattended};
+pub use options::{Interrupt, Memory, Options};
 pub use prepare::{Prepared, prepare, temperature};
 pub use question::Question;
 pub use recorder::{Keep, Record};
 pub use report::Report;
-pub use runner::{
-    Goal, Interrupt, Memory, Observer, Options, Progress, Unattended, run, run_once, run_streaming,
-    run_untimed,
-};
+pub use runner::{run, run_once, run_streaming, run_untimed};

@@ -16,6 +16,7 @@ mod step;
 pub mod swap;
 pub mod sweep;
 pub mod timing;
+mod waveform;
 
 use super::files::{Disk, part_files};
 use super::output::Output;

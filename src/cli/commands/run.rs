@@ -1,17 +1,16 @@
 //! `coldboard run`
 
 use super::attend::Attendant;
+use super::waveform::Waveform;
 use super::{read, step, unusable};
-use crate::circuit::{Circuit, NetKey, Signal};
-use crate::cli::files::{Stream, cannot_write, outputs, suffixed, write};
+use crate::circuit::{Circuit, Signal};
+use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
 use crate::cli::signals;
 use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{Severity, any_error, count};
 use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::report;
-use crate::export::vcd::{self, VcdWriter};
-use crate::key::Key;
 use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
@@ -70,30 +69,16 @@ pub struct Arguments {
     #[arg(long, conflicts_with = "json")]
     pub step: bool,
     /// What a run may take beside the design itself, for causes and for diagrams: 512MB when nothing is said.
-    #[arg(long, value_name = "SIZE", value_parser = memory, default_value = "512MB", hide_default_value = true)]
+    #[arg(
+        long,
+        value_name = "SIZE",
+        default_value = "512MB",
+        hide_default_value = true
+    )]
     pub memory: Memory,
     /// Tell every 10 seconds how far a run is, where nobody watches at a terminal.
     #[arg(short, long)]
     pub verbose: bool,
-}
-
-/// A size such as `512MB` or `2GB`, in steps of 1024.
-fn memory(text: &str) -> Result<Memory, String> {
-    let digits = text.trim_end_matches(|sign: char| !sign.is_ascii_digit());
-    let (number, unit) = text.split_at(digits.len());
-    let shift = match unit.trim() {
-        "KB" => 10,
-        "MB" => 20,
-        "GB" => 30,
-        _ => return Err(format!("`{text}` is not a size such as 512MB or 2GB")),
-    };
-    let bytes = number.trim().parse::<usize>().ok();
-    let bytes = bytes.and_then(|number| number.checked_mul(1 << shift));
-    match bytes {
-        None => Err(format!("`{text}` is not a size such as 512MB or 2GB")),
-        Some(bytes) if bytes < 1 << 24 => Err(format!("{text} is too little: give at least 16MB")),
-        Some(bytes) => Ok(Memory(bytes)),
-    }
 }
 
 /// A time of a run, such as `12.5us` or `12.5 us`.
@@ -397,47 +382,6 @@ impl Run<'_> {
         let words = |signal: &str, levels: &[Level]| self.prepared.look(signal)?.word(levels);
         let picture = diagram_with(&report.waves, &options, &words);
         write(&self.named(path, report.corner), picture.as_bytes())
-    }
-}
-
-/// A waveform file that is written while the run goes on.
-struct Waveform {
-    path: PathBuf,
-    writer: VcdWriter<Stream>,
-    /// The first thing that went wrong.
-    failed: Option<std::io::Error>,
-}
-
-impl Waveform {
-    fn begin(path: &Path, circuit: &Circuit, signals: &[Signal]) -> Result<Waveform, String> {
-        let file = Stream::create(path)?;
-        let signals = signals
-            .iter()
-            .map(|signal| vcd::Signal::of(circuit, signal));
-        let signals: Vec<vcd::Signal> = signals.collect();
-        let writer = VcdWriter::new(file, &circuit.name, Time::ZERO, &signals);
-        Ok(Waveform {
-            path: path.to_owned(),
-            writer: writer.map_err(|error| cannot_write(path, &error))?,
-            failed: None,
-        })
-    }
-
-    fn finish(self, end: Time) -> Result<(), String> {
-        let file = match self.failed {
-            Some(error) => Err(error),
-            None => self.writer.finish(end),
-        };
-        file.map_err(|error| cannot_write(&self.path, &error))?
-            .finish()
-    }
-}
-
-impl Sink for Waveform {
-    fn change(&mut self, time: Time, net: NetKey, level: Level) {
-        if self.failed.is_none() {
-            self.failed = self.writer.change(time, net.index(), level).err();
-        }
     }
 }
 

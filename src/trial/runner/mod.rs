@@ -9,11 +9,13 @@ mod tables;
 mod unfilled;
 mod waiting;
 
+use super::observer::{Goal, Observer, Progress, Unattended};
+use super::options::Options;
 use super::prepare::{Prepared, Step, When};
-use super::recorder::{Record, Recorder, nets_of};
+use super::recorder::{Recorder, nets_of};
 use super::report::Report;
 use super::switches::Fed;
-use crate::circuit::{ChipKey, Circuit, NetKey, Signal};
+use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
@@ -26,96 +28,6 @@ use expectations::{Never, Sequence};
 use tables::Show;
 use unfilled::Unfilled;
 use waiting::ClockCounter;
-
-/// What a person or a test may ask of a run.
-#[derive(Clone, Debug, Default)]
-pub struct Options {
-    /// Instead of the trial's own corner.
-    pub corner: Option<Corner>,
-    /// Instead of the trial's own temperature.
-    pub temperature: Option<Temperature>,
-    /// Instead of the trial's own power-up.
-    pub power_up: Option<PowerUp>,
-    /// What of it is kept for pictures.
-    pub record: Record,
-    /// Signals whose changes go to a stream as they come.
-    pub stream: Vec<Signal>,
-    /// The net whose causes are wanted, and when; at the end when no time is given.
-    pub why: Option<(NetKey, Option<Time>)>,
-    /// What a run may keep of its past, and of its waves.
-    pub memory: Memory,
-    /// Who can interrupt it.
-    pub interrupt: Interrupt,
-}
-
-/// Asked now and then whether somebody wants a run to end before its time. Nobody by default.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Interrupt(pub Option<fn() -> bool>);
-
-impl Interrupt {
-    /// True when it is to end.
-    pub fn is_wanted(self) -> bool {
-        self.0.is_some_and(|wanted| wanted())
-    }
-}
-
-/// Bytes that a run may take besides the machine itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Memory(pub usize);
-
-impl Default for Memory {
-    fn default() -> Memory {
-        Memory(512 << 20)
-    }
-}
-
-/// How far a run is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Progress {
-    /// The simulated time.
-    pub now: Time,
-    /// Clocks that were counted; none where the trial has no clock.
-    pub clocks: Option<u64>,
-    /// Where the present step of the trial ends at the latest.
-    pub goal: Goal,
-}
-
-/// Where a step of a trial ends.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Goal {
-    /// At a time.
-    Time(Time),
-    /// At a number of clocks.
-    Clocks(u64),
-}
-
-/// Who looks on while a trial runs.
-pub trait Observer {
-    /// True when it may work contacts and drive nets.
-    fn has_hands(&self) -> bool {
-        true
-    }
-
-    /// A clock has been counted; false ends the trial there. The observer may put its hands on the machine.
-    fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool;
-
-    /// Much has happened since the last time.
-    fn progress(&mut self, _: Progress) {}
-}
-
-/// Nobody looks on.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Unattended;
-
-impl Observer for Unattended {
-    fn has_hands(&self) -> bool {
-        false
-    }
-
-    fn clock(&mut self, _: &mut Machine<'_>, _: u64) -> bool {
-        true
-    }
-}
 
 /// Runs a trial.
 pub fn run(
