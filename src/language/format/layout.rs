@@ -389,7 +389,9 @@ fn is_wiring(block: Rule) -> bool {
 /// The last break that keeps a line within the width, of those that stand least deep in parentheses; the first one of
 /// all where none keeps it.
 fn place_to_break(rule: Rule, tokens: &[Token<'_>], indent: usize) -> Option<usize> {
-    if indent + joined(tokens).chars().count() <= WIDTH {
+    // Each token but the last takes a character at least, so that of a long list only the beginning is looked at.
+    let beginning = &tokens[..tokens.len().min(WIDTH + 1)];
+    if indent + joined(beginning).chars().count() <= WIDTH && beginning.len() == tokens.len() {
         return None;
     }
     let mut width = indent;
