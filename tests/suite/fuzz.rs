@@ -119,8 +119,10 @@ fn command_lines_of_any_kind_end_with_0_1_or_2() {
 }
 
 #[test]
-fn large_designs_are_read_in_time_that_grows_with_them() {
-    soak::each(target("language"), large::inputs());
+fn large_files_are_read_in_time_that_grows_with_them() {
+    soak::each(target("language"), large::designs());
+    soak::each(target("parts"), large::parts());
+    soak::each(target("journals"), large::journals());
 }
 
 #[test]

@@ -4,6 +4,7 @@ use super::columns::{Column, Row, aligned, cells, columns, rows};
 use super::tree::{Body, File, Gap, Statement, Token};
 use super::{INDENT, WIDTH};
 use crate::language::parse::grammar::Rule;
+use crate::text::WIDEST_COLUMN;
 
 /// A line of the result.
 #[derive(Default)]
@@ -354,7 +355,8 @@ impl<'t> Page<'t> {
                 .iter()
                 .map(|line| line.text.chars().count())
                 .max()
-                .unwrap_or(0);
+                .unwrap_or(0)
+                .min(WIDEST_COLUMN);
             for line in run {
                 let written = match line.comment {
                     None => line.text.clone(),

@@ -5,7 +5,7 @@ use super::recipe::{Change, Recipe};
 use std::ops::Range;
 
 /// Inputs are cut to this size, but for chains and nests.
-const LARGEST: usize = 1 << 17;
+const LARGEST: usize = 1 << 16;
 
 /// Numbers at which something may break.
 const EXTREMES: &[&str] = &[
@@ -31,7 +31,6 @@ const EXTREMES: &[&str] = &[
     "65536",
     "65537",
     "1048576",
-    "16777216",
     "2147483647",
     "2147483648",
     "4294967295",
@@ -190,7 +189,7 @@ pub(crate) fn bake(seeds: &[Seed], recipe: &Recipe) -> Vec<u8> {
 }
 
 fn scaled(at: u32, count: usize) -> usize {
-    (u64::from(at) * count as u64 >> 32) as usize
+    ((u64::from(at) * count as u64) >> 32) as usize
 }
 
 /// A place between two bytes.
@@ -267,10 +266,10 @@ fn apply(bytes: &mut Vec<u8>, change: &Change, other: &[u8]) {
 /// How often: mostly some times, sometimes thousands.
 fn times(value: u32) -> usize {
     let size = value >> 8;
-    match size % 8 {
+    match size % 64 {
         0 => 1000 + size as usize % 8000,
-        1 => 60 + size as usize % 8,
-        _ => 1 + size as usize % 100,
+        1..8 => 60 + size as usize % 8,
+        _ => 1 + size as usize % 20,
     }
 }
 
