@@ -97,7 +97,7 @@ pub fn word(high: bool) -> &'static str {
 
 /// Volts in words, to 10 mV.
 pub fn volts(volts: f64) -> String {
-    Voltage::from_raw((volts * 100.0).round() as i64 * 10_000).to_string()
+    (Voltage::from_raw((volts * 100.0).round() as i64) * 10_000).to_string()
 }
 
 /// Amperes in words, to two or three digits.

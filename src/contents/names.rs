@@ -2,6 +2,7 @@
 
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{NameList, Named, Word};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Values from one to another, both included.
@@ -137,6 +138,9 @@ pub(super) fn read(list: &NameList, problems: &mut Vec<Diagnostic>) -> NameTable
         name: list.name.node.clone(),
         entries: Vec::new(),
     };
+    let mut names: BTreeSet<&str> = BTreeSet::new();
+    // No two of these overlap: the first value, the last one, and the name.
+    let mut values: BTreeMap<u64, (u64, &str)> = BTreeMap::new();
     for (name, first, last) in &list.values {
         let last = last.unwrap_or(*first);
         let (from, to) = (u64::try_from(first.node), u64::try_from(last.node));
@@ -157,25 +161,26 @@ pub(super) fn read(list: &NameList, problems: &mut Vec<Diagnostic>) -> NameTable
                     )
                     .help("write the smaller number first"),
             );
-        } else if table.get(&name.node).is_some() {
+        } else if names.contains(name.node.as_str()) {
             problems.push(
                 Diagnostic::error("name-twice", format!("{} is named twice", name.node))
                     .at(name.span, "the second time")
                     .help("rename one, or write a range as in `IDLE = 0..3`"),
             );
         } else {
-            let rival = table
-                .entries
-                .iter()
-                .find(|(_, ranges)| ranges.iter().any(|&(a, b)| a <= to && from <= b));
-            if let Some((rival, _)) = rival {
+            // What begins last before the end of this one overlaps it, or nothing does.
+            let before = values.range(..=to).next_back();
+            let rival = before.filter(|(_, (last, _))| from <= *last);
+            if let Some((_, (_, rival))) = rival {
                 problems.push(
                     Diagnostic::error("name-twice", format!("{rival} has this value already"))
                         .at(name.span, "a second name for it")
                         .help("give each value one name"),
                 );
             } else {
-                table.add(&name.node, from, to);
+                names.insert(&name.node);
+                values.insert(from, (to, &name.node));
+                table.entries.push((name.node.clone(), vec![(from, to)]));
             }
         }
     }

@@ -418,7 +418,7 @@ impl Reading<'_> {
             };
             let strong = drive(LevelName::BusOutputLow)?.raw();
             let weak = drive(LevelName::OutputLow)?.raw().max(1);
-            figure.time = Time::from_ps(figure.time.ps() * strong / weak);
+            figure.time = Time::from_ps((figure.time * strong).ps() / weak);
         }
         Some((level.at?.as_capacitance()?, figure))
     }

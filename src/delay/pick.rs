@@ -63,7 +63,7 @@ pub(super) fn pick(
         }),
         Corner::Slowest | Corner::Random(_) => limit().or_else(|| {
             let typical = row.typical()?;
-            Some(Figure::new(Time::from_ps(typical.ps() * 2)).by(Rule::SlowestIsTwiceTypical))
+            Some(Figure::new(typical * 2).by(Rule::SlowestIsTwiceTypical))
         }),
     }
 }

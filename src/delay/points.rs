@@ -103,8 +103,7 @@ fn at_voltage(group: &[Point], place: Place) -> (bool, Figure) {
     ) {
         (_, Some(point)) if point.voltage == supply => (false, point.figure),
         (Some(low), Some(high))
-            if place.shortest
-                && high.voltage.raw() * FAR_APART.1 > low.voltage.raw() * FAR_APART.0 =>
+            if place.shortest && high.voltage * FAR_APART.1 > low.voltage * FAR_APART.0 =>
         {
             (false, high.figure)
         }

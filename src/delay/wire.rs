@@ -8,7 +8,7 @@ const PS_PER_MM: i64 = 5;
 
 /// The time that an edge takes along a wire.
 pub fn wire_delay(length: Length) -> Time {
-    Time::from_ps(length.raw() * PS_PER_MM / 1000)
+    Time::from_ps((length * PS_PER_MM).raw() / 1000)
 }
 
 #[cfg(test)]

@@ -108,7 +108,7 @@ fn net_capacitance(
 }
 
 fn along(length: Length, femtofarads_per_mm: i64) -> Capacitance {
-    Capacitance::from_raw(length.raw() * femtofarads_per_mm / 1000)
+    Capacitance::from_raw((length * femtofarads_per_mm).raw() / 1000)
 }
 
 /// The capacitance of a pin, and the rule that gave it, if any.

@@ -4,6 +4,7 @@ use crate::circuit::{BoardKey, Circuit, SupplyKey};
 use crate::electrical::feeding::Feed;
 use crate::electrical::power::{BoardPower, Power, untold};
 use crate::quantity::{Current, Time};
+use crate::text::WIDEST_COLUMN;
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -227,6 +228,7 @@ fn table<const N: usize>(text: &mut String, rows: &[[String; N]]) {
             .map(|row| row[column].chars().count())
             .max()
             .unwrap_or(0)
+            .min(WIDEST_COLUMN)
     };
     let widths: Vec<usize> = (0..N).map(width).collect();
     for row in rows {

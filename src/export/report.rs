@@ -3,6 +3,7 @@
 use crate::diagnostic::count;
 use crate::language::ast::{Corner, PowerUp};
 use crate::simulate::chain::Step;
+use crate::text::WIDEST_COLUMN;
 use crate::trial::Report;
 use crate::trial::report::{Finding, Table};
 use std::fmt::Write;
@@ -121,7 +122,8 @@ pub fn causes(steps: &[Step], indent: usize) -> String {
         .iter()
         .map(|step| step.net.chars().count())
         .max()
-        .unwrap_or(0);
+        .unwrap_or(0)
+        .min(WIDEST_COLUMN);
     let mut out = String::new();
     for step in steps {
         let level = step.level.word();
@@ -178,14 +180,14 @@ fn table_text(table: &Table) -> String {
     let mut widths: Vec<usize> = table
         .columns
         .iter()
-        .map(|name| name.chars().count())
+        .map(|name| name.chars().count().min(WIDEST_COLUMN))
         .collect();
     let mut time_width = table.when.len();
     let rows = &table.rows[..table.rows.len().min(MOST_ROWS_SHOWN)];
     for (time, values) in rows {
         time_width = time_width.max(time.to_string().len());
         for (width, value) in widths.iter_mut().zip(values) {
-            *width = (*width).max(value.chars().count());
+            *width = (*width).max(value.chars().count()).min(WIDEST_COLUMN);
         }
     }
     let mut out = format!("  {:time_width$}", table.when);

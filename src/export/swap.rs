@@ -2,6 +2,7 @@
 
 use crate::swap::{AtRest, Edit, Pair, Reordered, Swap, Swapped, Turned};
 use crate::sweep::{Highest, Outcome, Verdict};
+use crate::text::WIDEST_COLUMN;
 use std::fmt::Write;
 
 /// Lines of one kind that are shown; the rest is in the JSON view.
@@ -122,6 +123,7 @@ fn trials(out: &mut String, swap: &Swap) {
             .map(|row| row[at].chars().count())
             .max()
             .unwrap_or(0)
+            .min(WIDEST_COLUMN)
     };
     let (first, second) = (width(0), width(1).max("as it is".len()));
     let _ = writeln!(

@@ -3,6 +3,7 @@
 use crate::diagnostic::count;
 use crate::sweep::grid::{Cell, Grid, grid};
 use crate::sweep::{Highest, Rests, Row, Searched, Sweep, VERDICTS, Verdict};
+use crate::text::WIDEST_COLUMN;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
@@ -143,7 +144,7 @@ fn picture(out: &mut String, grid: &Grid) {
             cell.letter().to_string()
         }
     };
-    let label = |text: &str| text.chars().count();
+    let label = |text: &str| text.chars().count().min(WIDEST_COLUMN);
     let left = grid
         .down
         .values

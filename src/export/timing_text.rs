@@ -1,6 +1,7 @@
 //! The report of a timing analysis as text for a person at a bench.
 
 use crate::quantity::Time;
+use crate::text::WIDEST_COLUMN;
 use crate::timing::Parts;
 use crate::timing::report::{InputRow, OutputRow, PathRow, Report, Run, Step, StraightRow};
 use std::fmt::Write;
@@ -96,7 +97,8 @@ fn clocks(out: &mut String, report: &Report) {
         .iter()
         .map(|clock| clock.net.chars().count())
         .max()
-        .unwrap_or(0);
+        .unwrap_or(0)
+        .min(WIDEST_COLUMN);
     for clock in &shown {
         let least = if clock.made_from.is_some() {
             "at least "
@@ -467,6 +469,7 @@ fn steps(out: &mut String, steps: &[Step]) {
             .map(|row| row[column].chars().count())
             .max()
             .unwrap_or(0)
+            .min(WIDEST_COLUMN)
     };
     let widths: Vec<usize> = (0..5).map(width).collect();
     for (row, step) in cells.iter().zip(steps) {

@@ -40,6 +40,8 @@ const END: &str = "\"}";
 /// A line as it was before its checksum came in, if that fits.
 fn checked(line: &[u8]) -> Option<String> {
     let line = std::str::from_utf8(line).ok()?;
+    // An editor may have made the ends of lines its own.
+    let line = line.strip_suffix('\r').unwrap_or(line);
     let (item, figures) = line.strip_suffix(END)?.rsplit_once(FIELD)?;
     let item = format!("{item}}}");
     let wanted = format!("{:08x}", crc32fast::hash(item.as_bytes()));

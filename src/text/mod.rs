@@ -17,6 +17,10 @@ crate::key_type!(
 /// The largest source text that is read, in bytes.
 pub const LARGEST_SOURCE: usize = 64 << 20;
 
+/// The widest column of a table, in characters: what is wider stands as it is, and nothing is set to its width. `format!`
+/// panics on widths beyond 16 bits.
+pub const WIDEST_COLUMN: usize = 60_000;
+
 /// A stretch of one source text, in bytes: `start` inclusive, `end` exclusive.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Span {

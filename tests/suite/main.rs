@@ -11,6 +11,7 @@ mod electrical;
 mod electrical_examples;
 mod engine;
 mod export;
+mod fuzz;
 mod language;
 mod library;
 mod messages;

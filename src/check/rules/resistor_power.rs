@@ -65,7 +65,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         told = Some(key);
-        let power = Power::from_raw((heat * 1e3).round() as i64 * 1_000);
+        let power = Power::from_raw((heat * 1e3).round() as i64) * 1_000;
         let stands = if resistor.rating.is_some() {
             format!("stands {most}")
         } else {

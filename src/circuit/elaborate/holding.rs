@@ -1,7 +1,8 @@
 //! Memories that hold something from the beginning.
 
+use super::MOST_MEMORY;
 use super::board::Planner;
-use crate::circuit::{Circuit, Holds, Window};
+use crate::circuit::{Chip, Circuit, Holds, Window};
 use crate::contents::{Contents, Filling};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
@@ -191,6 +192,27 @@ fn image(
         )),
         Some(_) => Ok(((first, last), image)),
     }
+}
+
+/// The refusal of a circuit whose memories have more bytes than [`MOST_MEMORY`], at the chip that is too much.
+pub(super) fn too_much_memory(circuit: &Circuit) -> Option<Diagnostic> {
+    let bytes = |chip: &Chip| -> u64 {
+        let memories = chip.part.function.memories.iter();
+        memories
+            .map(|shape| shape.words.saturating_mul(shape.width.div_ceil(8).into()))
+            .fold(0, u64::saturating_add)
+    };
+    let mut sum = 0u64;
+    let chip = circuit.chips.values().find(|chip| {
+        sum = sum.saturating_add(bytes(chip));
+        sum > MOST_MEMORY
+    })?;
+    let message = format!("the memories of this design have more than {MOST_MEMORY} bytes");
+    Some(
+        Diagnostic::error("too-large", message)
+            .at(chip.span, "this is one too many")
+            .help("describe smaller memories: only the address bits that are used count"),
+    )
 }
 
 /// Bytes of contents that some chips of a circuit hold a part of, but none holds whole.

@@ -38,6 +38,9 @@ use rustc_hash::FxHashMap;
 /// The most pins of chips, discretes and connectors in one circuit.
 pub const MOST_PINS: usize = 1_000_000;
 
+/// The most bytes of all memories in one circuit.
+pub const MOST_MEMORY: u64 = 256 << 20;
+
 /// The most names, references and repetitions that one elaboration lays out: some for each pin.
 const MOST_WORK: usize = 8 * MOST_PINS;
 
@@ -89,6 +92,9 @@ pub fn elaborate_from(
         None => None,
     };
     if let Some(circuit) = &circuit {
+        if let Some(problem) = holding::too_much_memory(circuit) {
+            problems.unclear(problem);
+        }
         let lost = holding::left_out(circuit, shelf.contents);
         lost.into_iter()
             .for_each(|problem| problems.report(problem));

@@ -1,5 +1,7 @@
 //! Columns of text that stand under each other, for a terminal of limited width.
 
+use crate::text::WIDEST_COLUMN;
+
 /// Rows of cells; the first column names the rows.
 #[derive(Clone, Debug, Default)]
 pub struct Grid {
@@ -47,6 +49,7 @@ impl Grid {
                 for column in [0].into_iter().chain(first..next) {
                     let cell = line.get(column).map_or("", String::as_str);
                     let width = widths.get(column).copied().unwrap_or(0);
+                    let width = width.min(WIDEST_COLUMN);
                     text.push_str(if column == 0 { " " } else { "  " });
                     text.push_str(&format!("{cell:width$}"));
                 }

@@ -5,6 +5,7 @@ use super::grid::{Grid, wrapped};
 use super::rows::{Conditions, Row, SheetPage};
 use super::{Line, Page};
 use crate::export::package;
+use crate::text::WIDEST_COLUMN;
 use std::fmt::Write;
 
 /// The kinds of rows, in the order of a page.
@@ -427,7 +428,7 @@ fn sources(out: &mut String, page: &Page, width: usize) {
         );
     }
     let first = lines.iter().map(|(name, _)| name.chars().count()).max();
-    let first = first.unwrap_or(0);
+    let first = first.unwrap_or(0).min(WIDEST_COLUMN);
     for (name, text) in lines {
         out.push_str(&wrapped(&format!("  {name:first$}  "), &text, width));
     }

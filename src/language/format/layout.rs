@@ -4,6 +4,7 @@ use super::columns::{Column, Row, aligned, cells, columns, rows};
 use super::tree::{Body, File, Gap, Statement, Token};
 use super::{INDENT, WIDTH};
 use crate::language::parse::grammar::Rule;
+use crate::text::WIDEST_COLUMN;
 
 /// A line of the result.
 #[derive(Default)]
@@ -354,7 +355,8 @@ impl<'t> Page<'t> {
                 .iter()
                 .map(|line| line.text.chars().count())
                 .max()
-                .unwrap_or(0);
+                .unwrap_or(0)
+                .min(WIDEST_COLUMN);
             for line in run {
                 let written = match line.comment {
                     None => line.text.clone(),
@@ -389,7 +391,9 @@ fn is_wiring(block: Rule) -> bool {
 /// The last break that keeps a line within the width, of those that stand least deep in parentheses; the first one of
 /// all where none keeps it.
 fn place_to_break(rule: Rule, tokens: &[Token<'_>], indent: usize) -> Option<usize> {
-    if indent + joined(tokens).chars().count() <= WIDTH {
+    // Each token but the last takes a character at least, so that of a long list only the beginning is looked at.
+    let beginning = &tokens[..tokens.len().min(WIDTH + 1)];
+    if indent + joined(beginning).chars().count() <= WIDTH && beginning.len() == tokens.len() {
         return None;
     }
     let mut width = indent;

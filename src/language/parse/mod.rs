@@ -43,6 +43,7 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
                 .filter_map(|pair| reader.item(pair))
                 .collect();
             diagnostic::sort(&mut reader.problems);
+            reader.problems.truncate(recover::MOST_ERRORS);
             (ast::File { items }, reader.problems)
         }
         Err(_) => (ast::File::default(), recover::all_errors(file, text)),

@@ -191,13 +191,13 @@ impl Runner<'_> {
                             coming.map(|(time, outlook)| (now + time, outlook))
                         }
                     };
-                    look = Time::from_ps(look.ps() * 2);
+                    look = look * 2;
                     if round.is_some() {
                         continue;
                     }
                     let since = self.machine.now() - moved;
-                    while look <= since {
-                        look = Time::from_ps(look.ps() * 2);
+                    while look <= since && look < Time::MAX {
+                        look = look * 2;
                     }
                 }
                 Stop::Reached if self.machine.now() >= limit => {

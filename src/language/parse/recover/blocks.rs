@@ -154,10 +154,17 @@ pub(super) struct Open {
     pub(super) block: Block,
     /// Where its head starts.
     pub(super) head: usize,
-    /// Its brace.
+    /// Its brace, or where one is missing.
     pub(super) brace: usize,
     /// Blanks before the line of its head.
     pub(super) indent: usize,
+}
+
+impl Open {
+    /// Where its body starts: behind its brace, if there is one.
+    pub(super) fn body(&self, text: &str) -> usize {
+        self.brace + usize::from(text[self.brace..].starts_with('{'))
+    }
 }
 
 /// A walk through a text, which knows what is open where it stands.

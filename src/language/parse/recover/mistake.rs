@@ -159,7 +159,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
             let deeper = self
                 .indent_of_body(inner)
                 .is_some_and(|body| body > inner.indent);
-            let ends_its_line = &self.text[inner.brace + 1..line_end(self.text, inner.brace)];
+            let ends_its_line = &self.text[inner.body(self.text)..line_end(self.text, inner.brace)];
             let told_apart = deeper || !ends_its_line.trim().is_empty();
             if !(begins || told_apart && self.reads_on(outer.block, line)) {
                 continue;
@@ -227,7 +227,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
         let end = token_before(self.text, line)?.end;
         let open = self.walk.innermost();
         let body = if self.walk.open.len() > 1 {
-            open.brace + 1
+            open.body(self.text)
         } else {
             0
         };
@@ -509,7 +509,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
                 .map_or(self.at, |b| b.start)
                 .min(self.at),
         );
-        let open = self.walk.innermost().brace + 1;
+        let open = self.walk.innermost().body(self.text);
         let line = if self.walk.open.len() > 1 {
             line.max(open)
         } else {

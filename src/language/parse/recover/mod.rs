@@ -24,7 +24,7 @@ pub(super) use places::marks;
 use places::{blanks, line_end, line_start};
 
 /// No person mends more than this at once.
-const MOST_ERRORS: usize = 50;
+pub(super) const MOST_ERRORS: usize = 50;
 
 /// All syntax errors of a text that is known to have one.
 pub(super) fn all_errors(file: FileKey, text: &str) -> Vec<Diagnostic> {
