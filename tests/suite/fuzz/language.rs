@@ -177,7 +177,7 @@ fn run(project: &Project, circuit: &Circuit, tree: &ast::Trial) {
     let nets = circuit.nets.values().take(40);
     let record = nets.filter_map(|net| circuit.signal(&net.path).ok());
     let options = Options {
-        record: record.collect(),
+        record: record.collect::<Vec<_>>().into(),
         ..Options::default()
     };
     let first = trial::run(
@@ -207,7 +207,13 @@ fn run(project: &Project, circuit: &Circuit, tree: &ast::Trial) {
         radix: Radix::Hex,
     };
     diagram(&first.waves, &options_of_picture);
-    match trial::run_untimed(&prepared, circuit, project.sources(), &options) {
+    match trial::run_untimed(
+        &prepared,
+        circuit,
+        project.sources(),
+        &options,
+        &mut Unattended,
+    ) {
         Ok(report) => drop(report::text(&report)),
         Err(problems) => rendered(project.sources(), &problems),
     }
