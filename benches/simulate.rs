@@ -12,6 +12,7 @@ use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
 use coldboard::simulate::{Counters, Machine, Nobody, Settings, Sink};
+use coldboard::untimed;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::time::Instant;
 use textbook::{Textbook, Value};
@@ -268,5 +269,35 @@ fn trace(_: &mut Criterion) {
     );
 }
 
-criterion_group!(benches, growth, designs, trace, ring, tune);
+/// Keeping the state of dunlin, and putting it back.
+fn checkpoint(criterion: &mut Criterion) {
+    let circuit = common::design("dunlin/dunlin.board", "dunlin");
+    let mut group = criterion.benchmark_group("checkpoint of dunlin");
+    let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
+    machine.advance(Time::from_ms(60), &mut Nobody);
+    let kept = machine.checkpoint();
+    group.bench_function("with delays, keep", |bencher| {
+        bencher.iter(|| machine.checkpoint());
+    });
+    group.bench_function("with delays, put back", |bencher| {
+        bencher.iter(|| machine.restore(&kept));
+    });
+    let settings = untimed::Settings {
+        corner: Corner::Slowest,
+        temperature: None,
+        power_up: PowerUp::Zero,
+    };
+    let mut machine = untimed::Machine::new(&circuit, settings, &[]).expect("it needs no delays");
+    machine.advance(Time::from_ms(60));
+    let kept = machine.checkpoint();
+    group.bench_function("without, keep", |bencher| {
+        bencher.iter(|| machine.checkpoint());
+    });
+    group.bench_function("without, put back", |bencher| {
+        bencher.iter(|| machine.restore(&kept));
+    });
+    group.finish();
+}
+
+criterion_group!(benches, growth, designs, trace, ring, tune, checkpoint);
 criterion_main!(benches);

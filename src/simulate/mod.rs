@@ -25,6 +25,13 @@
 //!
 //! Contention, floating nets, forbidden uses and loops that never settle are found on the way as well.
 //!
+//! # How causes are found
+//!
+//! A run keeps no causes. It keeps its state now and then ([`Checkpoint`]), at a distance that grows with the run, and every
+//! hand that was put on it (`past`). Who asks why a net has its level is answered from a twin of the machine: put back to the
+//! checkpoint before the change, and run once more with causes kept (`history`). A change of long ago is found in one
+//! step, since each output knows when it moved last (`chain`).
+//!
 //! # What holds
 //!
 //! - The same circuit, settings and stimulus give the same events in the same order, on every machine.

@@ -256,7 +256,7 @@ impl Past {
         twin.history = None;
         twin.restore(&from.checkpoint);
         twin.unwatch();
-        let mut past = Past::new(self.budget, self.look);
+        let mut past = Past::new(self.budget / 4, self.look);
         past.interval = self.look.max(length / MOST_PIECES);
         past.next = from.events() + past.interval;
         // Its hands are counted from the beginning of the stretch.

@@ -2,6 +2,7 @@
 //! come to rest between two edges.
 
 mod carillon;
+mod checkpoints;
 mod dunlin;
 mod flat;
 mod gated;
