@@ -48,7 +48,7 @@ struct Entry {
 #[derive(Clone, Debug)]
 pub(super) struct Kept {
     pub(super) checkpoint: Arc<Checkpoint>,
-    /// How many hands came before it.
+    /// How many hands came before it, those that were forgotten with them.
     hands: usize,
     /// Taken while a stretch was divided, to be dropped before the others.
     fine: bool,
@@ -100,6 +100,8 @@ pub(super) struct Past {
     /// By the number of events before it; never empty once time has begun to pass.
     kept: BTreeMap<u64, Kept>,
     entries: VecDeque<Entry>,
+    /// How many hands were forgotten.
+    forgotten: usize,
     advanced: bool,
     /// Bytes that the checkpoints may take, and do take.
     budget: usize,
@@ -116,6 +118,7 @@ impl Past {
         Past {
             kept: BTreeMap::new(),
             entries: VecDeque::new(),
+            forgotten: 0,
             advanced: false,
             budget,
             taken: 0,
@@ -145,10 +148,10 @@ impl Past {
     /// Forgets all that was before the second checkpoint.
     fn forget_first(&mut self) {
         self.kept.pop_first();
-        let gone = self.kept.first_entry().map_or(0, |first| first.get().hands);
-        self.entries.drain(..gone);
-        for kept in self.kept.values_mut() {
-            kept.hands -= gone;
+        if let Some(first) = self.kept.first_entry() {
+            let gone = first.get().hands - self.forgotten;
+            self.entries.drain(..gone);
+            self.forgotten += gone;
         }
     }
 
@@ -165,7 +168,7 @@ impl Past {
         self.taken += bytes;
         let kept = Kept {
             checkpoint: Arc::new(checkpoint),
-            hands: self.entries.len(),
+            hands: self.forgotten + self.entries.len(),
             fine: false,
         };
         self.kept.insert(events, kept);
@@ -189,7 +192,8 @@ impl Past {
 
     /// All that has happened until a time.
     pub(super) fn until(&self, time: i64) -> End {
-        let hands = self.entries.partition_point(|entry| entry.time <= time);
+        let kept = self.entries.partition_point(|entry| entry.time <= time);
+        let hands = self.forgotten + kept;
         End { time, hands }
     }
 
@@ -217,8 +221,9 @@ impl Past {
 
     /// Lets a machine, which has been put back to a checkpoint, come to the end of a stretch.
     pub(super) fn replay(&self, machine: &mut Machine<'_>, from: &Kept, end: End) {
-        let last = end.hands.max(from.hands);
-        for entry in self.entries.range(from.hands..last) {
+        let first = from.hands - self.forgotten;
+        let last = (end.hands - self.forgotten).max(first);
+        for entry in self.entries.range(first..last) {
             if entry.time > end.time {
                 break;
             }
