@@ -87,7 +87,7 @@ impl Points {
             (Some(wanted), sized) => Some(at_load(sized, wanted, place)),
             (None, sized) => sized
                 .iter()
-                .min_by_key(|(load, _)| (load.raw() - TEST_LOAD.raw()).abs())
+                .min_by_key(|(load, _)| (*load - TEST_LOAD).raw().saturating_abs())
                 .map(|&(_, figure)| figure),
         }
     }
@@ -117,9 +117,9 @@ fn at_voltage(group: &[Point], place: Place) -> (bool, Figure) {
         }
         (only, other) => {
             let point = only.or(other).unwrap_or(&group[0]);
-            let off = (supply.raw() - point.voltage.raw()).abs();
+            let off = (supply - point.voltage).raw().saturating_abs();
             // Sheets speak of 5 V plus or minus a tenth.
-            if off * 10 <= supply.max(point.voltage).raw() {
+            if off.saturating_mul(10) <= supply.max(point.voltage).raw() {
                 (false, point.figure)
             } else {
                 (true, point.figure.by(Rule::NearestVoltage))
@@ -145,13 +145,11 @@ fn at_load(sized: &[(Capacitance, Figure)], wanted: Capacitance, place: Place) -
     };
     let sloped = |(load, figure): (Capacitance, Figure)| {
         let (step, more) = place.slope?;
-        let added = i128::from(more.time.ps()) * i128::from(wanted.raw() - load.raw());
-        let time = figure.time.ps() + (added / i128::from(step.raw().max(1))) as i64;
+        let added =
+            i128::from(more.time.ps()) * (i128::from(wanted.raw()) - i128::from(load.raw()));
+        let time = longer(figure.time, added / i128::from(step.raw().max(1)));
         let rules = figure.rules.and(more.rules).with(Rule::LoadOfFamily);
-        Some(Figure {
-            time: Time::from_ps(time),
-            rules,
-        })
+        Some(Figure { time, rules })
     };
     let (first, last) = (sized[0], sized[sized.len() - 1]);
     if let Some(&(load, figure)) = sized.get(after)
@@ -183,13 +181,19 @@ fn at_load(sized: &[(Capacitance, Figure)], wanted: Capacitance, place: Place) -
     }
 }
 
+/// A time and some picoseconds more, or less; what does not fit is the end of the range.
+fn longer(time: Time, ps: i128) -> Time {
+    let end = if ps < 0 { i64::MIN } else { i64::MAX };
+    time + Time::from_ps(i64::try_from(ps).unwrap_or(end))
+}
+
 /// The straight line through two points, and beyond them.
 fn line(a: (i64, Figure), b: (i64, Figure), at: i64) -> Figure {
-    let whole = i128::from(b.0 - a.0);
-    let share = i128::from(at - a.0);
-    let change = i128::from(b.1.time.ps() - a.1.time.ps()) * share;
+    let apart = |a: i64, b: i64| i128::from(b) - i128::from(a);
+    let whole = apart(a.0, b.0);
+    let change = apart(a.1.time.ps(), b.1.time.ps()).saturating_mul(apart(a.0, at));
     Figure {
-        time: Time::from_ps(a.1.time.ps() + (change / whole.max(1)) as i64),
+        time: longer(a.1.time, change / whole.max(1)),
         rules: a.1.rules.and(b.1.rules),
     }
 }

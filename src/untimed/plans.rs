@@ -252,7 +252,9 @@ impl Machine<'_> {
         let high = if edge { unit.states } else { outputs };
         let small =
             gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
-        let memory = kind == Kind::Outputs { memory: true };
+        // The programs are those of all outputs, also of those that nobody sees.
+        let memory =
+            kind == Kind::Outputs { memory: true } || off.reads_memory() || value.reads_memory();
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
             let order = lines
                 .iter()

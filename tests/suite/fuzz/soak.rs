@@ -271,7 +271,10 @@ impl Soak<'_> {
 
     /// Counts a defect; true when it is a new one.
     fn tell(&self, wrong: &str) -> bool {
+        // Figures and quoted texts differ from input to input.
         let first = wrong.lines().next().unwrap_or_default();
+        let first = first.split('`').next().unwrap_or_default();
+        let first = first.replace(|c: char| c.is_ascii_digit(), "");
         let first: String = first.chars().take(160).collect();
         let mut found = self.found.lock().expect("no panic in a lock");
         let inputs = found.entry(first).or_default();

@@ -124,8 +124,8 @@ impl Mistake<'_, '_> {
     fn unit_hint(&self) -> Option<String> {
         let text = &self.text[..self.at];
         let number = text.trim_end();
-        let digits = number.rfind(|c: char| !(c.is_ascii_digit() || c == '.'));
-        let number = &number[digits.map_or(0, |at| at + 1)..];
+        let before = number.trim_end_matches(|c: char| c.is_ascii_digit() || c == '.');
+        let number = &number[before.len()..];
         let written = &self.text[self.at..self.found.end];
         let unit = match written {
             "k" | "K" | "kR" | "kohms" | "k\u{3a9}" | "k\u{2126}" => "kohm",

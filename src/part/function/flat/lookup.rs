@@ -29,10 +29,9 @@ struct Field {
 impl Table {
     /// `None` for a program that is easy, reads a memory, or is about many bits.
     pub(super) fn of(flat: &Flat) -> Option<Table> {
-        let reads = |operation: &Operation| matches!(operation, Operation::Read(..));
         let words = [flat.inputs(), flat.states()];
         let count = words[0].count_ones() + words[1].count_ones();
-        if flat.len() <= EASY || count > FEW_BITS || flat.operations.iter().any(reads) {
+        if flat.len() <= EASY || count > FEW_BITS || flat.reads_memory() {
             return None;
         }
         let mut fields = Vec::new();

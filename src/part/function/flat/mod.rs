@@ -147,6 +147,12 @@ impl Flat {
         })
     }
 
+    /// True when it reads a memory.
+    pub fn reads_memory(&self) -> bool {
+        let reads = |operation: &Operation| matches!(operation, Operation::Read(..));
+        self.operations.iter().any(reads)
+    }
+
     /// The result, when it is the same at all times.
     pub fn constant(&self) -> Option<u64> {
         match self.operations.as_slice() {
