@@ -13,6 +13,7 @@ mod engine;
 mod export;
 mod language;
 mod library;
+mod long_runs;
 mod messages;
 mod networks;
 mod pages;
