@@ -24,6 +24,9 @@ pub struct Run {
     pub time: Time,
     /// True when all its expectations held.
     pub passed: bool,
+    /// True when it was interrupted, and nothing had failed until then.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub interrupted: bool,
 }
 
 /// What is told.
@@ -63,7 +66,11 @@ pub fn text(told: Told<'_>) -> String {
             circuit.name,
             run.trial,
             run.time,
-            if run.passed { "" } else { " (it did not pass)" }
+            match (run.passed, run.interrupted) {
+                (true, _) => "",
+                (false, true) => " (then it was interrupted)",
+                (false, false) => " (it did not pass)",
+            }
         ),
     };
     let mut rows = vec![

@@ -106,7 +106,13 @@ impl Chain<'_, '_> {
         let mut steps = Vec::new();
         let mut next = self.last(net, until);
         if next.is_none() {
-            steps.push(self.unchanged(net, window));
+            let step = self.unchanged(net, window);
+            let is_later = step.time > time;
+            steps.push(if is_later {
+                self.forgotten(step, window, time)
+            } else {
+                step
+            });
         }
         let mut visited: Vec<(u64, NetKey, bool)> = Vec::new();
         while let Some(found) = next {
@@ -368,6 +374,20 @@ impl Chain<'_, '_> {
             window,
             record: first + found,
         })
+    }
+
+    /// A net at a time before the oldest past that is kept, which has moved since.
+    fn forgotten(&self, step: Step, window: usize, time: Time) -> Step {
+        let start = self.windows[window].start.as_ref();
+        let kept = start.map_or(Time::ZERO, |start| start.checkpoint.time());
+        Step {
+            time,
+            level: Level::X,
+            text: format!(
+                "what it was then is too long ago: nothing before {kept} is kept (more --memory keeps more)"
+            ),
+            ..step
+        }
     }
 
     /// A net that has not changed since the beginning, or since the oldest past that is kept.

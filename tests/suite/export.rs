@@ -273,7 +273,7 @@ fn count(svg: &str, class: &str) -> usize {
 
 /// Holds a text against the rules of XML that a picture could break: elements nest, attributes are quoted and stand
 /// once, and no bare `<` or `&` is left.
-fn assert_xml(text: &str) {
+pub(crate) fn assert_xml(text: &str) {
     let mut open: Vec<&str> = Vec::new();
     let mut rest = text;
     while let Some(start) = rest.find('<') {

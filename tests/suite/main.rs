@@ -14,6 +14,7 @@ mod export;
 mod fuzz;
 mod language;
 mod library;
+mod long_runs;
 mod messages;
 mod networks;
 mod pages;

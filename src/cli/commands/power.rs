@@ -20,7 +20,8 @@ use std::path::PathBuf;
 
 /// Tell what chips, boards and supplies draw, at rest or while a trial runs.
 ///
-/// Ends with 0, with 1 when the trial does not pass, with 2 when the design cannot be read.
+/// Ends with 0, with 1 when the trial does not pass, with 2 when the design cannot be read, with 130 when the trial is
+/// interrupted before anything failed.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The design file.
@@ -108,6 +109,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
             trial: report.trial.clone(),
             time: report.end,
             passed: report.passed,
+            interrupted: report.interrupted
+                && report.failures.is_empty()
+                && report.faults.is_empty(),
         });
     }
     let view = View::new(&circuit);
@@ -124,10 +128,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     } else {
         output.answer(&text(told));
     }
-    if ran.is_none_or(|run| run.passed) {
-        Exit::Good
-    } else {
-        Exit::Failed
+    match ran {
+        Some(run) if run.interrupted => Exit::Interrupted,
+        Some(run) if !run.passed => Exit::Failed,
+        _ => Exit::Good,
     }
 }
 

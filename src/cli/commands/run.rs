@@ -73,7 +73,8 @@ pub struct Arguments {
         long,
         value_name = "SIZE",
         default_value = "512MB",
-        hide_default_value = true
+        hide_default_value = true,
+        allow_hyphen_values = true
     )]
     pub memory: Memory,
     /// Tell every 10 seconds how far a run is, where nobody watches at a terminal.
@@ -158,6 +159,9 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     let _attention = (!arguments.step).then(signals::attend);
     let mut ran = Ran::default();
     for trial in chosen {
+        if ran.is_interrupted() {
+            break;
+        }
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         output.diagnostics(project.sources(), &problems);
         // A shorted supply leaves a circuit, but nothing that could be run.
@@ -185,6 +189,10 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
                 break;
             }
             if let Err(exit) = run.one(corner, power_up, &mut ran) {
+                // What was run is told all the same; the command ends with what went wrong.
+                if arguments.json && !ran.reports.is_empty() {
+                    let _ = output.json(&ran.reports);
+                }
                 return exit;
             }
         }
@@ -212,14 +220,21 @@ struct Ran {
 }
 
 impl Ran {
+    /// True when no further run is to begin. A run that was over before it looked tells nothing of an interruption.
     fn is_interrupted(&self) -> bool {
+        signals::interrupted() || self.was_interrupted()
+    }
+
+    /// True when the last run was interrupted.
+    fn was_interrupted(&self) -> bool {
         self.reports.last().is_some_and(|report| report.interrupted)
     }
 }
 
 /// The last words, and how the command ends.
 fn finish(arguments: &Arguments, ran: Ran, wanted: usize, output: &mut Output) -> Exit {
-    let interrupted = ran.is_interrupted();
+    let not_run = wanted - ran.reports.len();
+    let interrupted = ran.was_interrupted() || not_run > 0;
     for line in ran.unsound {
         output.answer(&format!("\n{line}\n"));
     }
@@ -232,8 +247,7 @@ fn finish(arguments: &Arguments, ran: Ran, wanted: usize, output: &mut Output) -
         let held = reports.iter().filter(|report| report.passed).count();
         output.answer(&format!("\n{held} of {wanted} runs held\n"));
     }
-    let not_run = wanted - reports.len();
-    if interrupted && not_run > 0 {
+    if not_run > 0 {
         let runs = count(not_run, "run");
         output.remark(&format!("interrupted: {runs} not begun"));
     }
@@ -274,15 +288,19 @@ impl Run<'_> {
         let arguments = self.arguments;
         let options = options(arguments, self.circuit, self.prepared, corner, power_up);
         let options = options.map_err(|sentence| unusable(self.output, &sentence))?;
-        let report = self.report(&options)?;
+        let (report, written) = self.report(&options)?;
         if let Some((_, Some(time))) = options.why
             && time > report.end
         {
+            let (word, ended) = match report.interrupted {
+                true => ("", "was interrupted"),
+                false => ("error: ", "ended"),
+            };
             self.output.remark(&format!(
-                "error: --why asks for {time}, but {} ended at {}",
+                "{word}--why asks for {time}, but {} {ended} at {}",
                 report.trial, report.end
             ));
-            ran.beyond = true;
+            ran.beyond |= !report.interrupted;
         }
         if !arguments.json {
             let gap = if ran.reports.is_empty() { "" } else { "\n" };
@@ -290,22 +308,25 @@ impl Run<'_> {
                 .answer(&format!("{gap}{}", report::text(&report)));
         }
         let drawn = self.diagram(&report);
-        drawn.map_err(|sentence| unusable(self.output, &sentence))?;
         ran.reports.push(report);
-        Ok(())
+        written
+            .and(drawn)
+            .map_err(|sentence| unusable(self.output, &sentence))
     }
 
-    fn report(&mut self, options: &Options) -> Result<Report, Exit> {
+    /// The report, and what became of the waveform file: a run of an hour is told of even when the disk is full.
+    fn report(&mut self, options: &Options) -> Result<(Report, Result<(), String>), Exit> {
         let (arguments, sources) = (self.arguments, self.sources);
         let (prepared, circuit) = (self.prepared, self.circuit);
         if arguments.untimed {
             let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
             let report = trial::run_untimed(prepared, circuit, sources, options, &mut attendant);
             drop(attendant);
-            return report.map_err(|problems| {
+            let report = report.map_err(|problems| {
                 self.output.diagnostics(sources, &problems);
                 Exit::Unusable
-            });
+            })?;
+            return Ok((report, Ok(())));
         }
         let mut waveform = match self.waveform(options) {
             Ok(waveform) => waveform,
@@ -319,11 +340,8 @@ impl Run<'_> {
             let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
             trial::run_streaming(prepared, circuit, sources, options, &mut attendant, stream)
         };
-        if let Some(waveform) = waveform {
-            let written = waveform.finish(report.end);
-            written.map_err(|sentence| unusable(self.output, &sentence))?;
-        }
-        Ok(report)
+        let written = waveform.map_or(Ok(()), |waveform| waveform.finish(report.end));
+        Ok((report, written))
     }
 
     /// The waveform file, begun.
@@ -355,6 +373,13 @@ impl Run<'_> {
             return Ok(());
         };
         if let Some(from) = arguments.from.filter(|&from| from >= report.end) {
+            if report.interrupted {
+                self.output.remark(&format!(
+                    "no diagram: it would begin at {from}, but {} was interrupted at {}",
+                    report.trial, report.end
+                ));
+                return Ok(());
+            }
             return Err(format!(
                 "the diagram would begin at {from}, but {} ended at {}",
                 report.trial, report.end
