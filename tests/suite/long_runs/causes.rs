@@ -116,6 +116,65 @@ fn a_question_for_any_time_is_answered() {
     }
 }
 
+/// A counter, and eight flip-flops of which each takes what the one before it took 10,000 clocks earlier.
+fn relay() -> String {
+    let each = |line: &dyn Fn(i64) -> String| (1..=RELAYED).map(line).collect::<String>();
+    let chips = each(&|at| {
+        format!(
+            "    U{at} 74HC74 {{ 1D = r{}  1CLK = s{at}  1Q = r{at}  /1PRE = VCC  /1CLR = VCC  /2PRE = VCC  /2CLR = VCC  2D = GND  2CLK = GND  /1Q = open  2Q = open  /2Q = open }}\n",
+            at - 1
+        )
+    });
+    let pins = each(&|at| format!("  {} s{at}", at + 4));
+    let low = each(&|at| format!("    set s{at} = low\n"));
+    let taken = each(&|at| format!("    set s{at} = high\n    run for 10000 clocks\n"));
+    format!(
+        "board relay {{
+    rail VCC 5 V
+    rail GND
+    feed U0..U{RELAYED} from VCC GND
+    connector P header-1x12 {{ 1 VCC  2 GND  3 clk  4 /reset{pins} }}
+    U0 74HC163 {{ CLK = clk  /CLR = /reset  /LOAD = VCC  ENP = VCC  ENT = VCC  [A..D] = GND  QA = r0  Q[B..D] = open  RCO = open }}
+{chips}    C[0..{RELAYED}] capacitor 100 nF decouples U0..U{RELAYED}
+}}
+trial passes_on on relay {{
+    clock clk 10 MHz
+{low}    hold /reset low for 2 clocks
+    set /reset = high
+    run for 1 clock
+{taken}    expect r{RELAYED} is low
+}}
+"
+    )
+}
+
+const RELAYED: i64 = 8;
+
+#[test]
+fn a_chain_goes_back_through_the_whole_run_step_by_step() {
+    let folder = tempfile::tempdir().expect("a folder");
+    fs::write(folder.path().join("relay.board"), relay()).expect("written");
+    let run = ask(folder.path(), "run relay.board --json --memory 16MB");
+    assert_eq!(run.code, 1, "{}{}", run.out, run.err);
+    let steps = chain(&reports(&run)[0]["failures"][0]["causes"]);
+    assert_eq!(steps.len() as i64, RELAYED + 2, "{steps:?}");
+    for (at, (time, net, level, text)) in (1..=RELAYED).rev().zip(&steps) {
+        let strobe = behind(1) + (at - 1) * 10_000 * PERIOD;
+        assert!(
+            (strobe + 1..strobe + PERIOD / 2).contains(time),
+            "{steps:?}"
+        );
+        assert_eq!((net, level.as_str()), (&format!("r{at}"), "1"));
+        let owner = format!("U{at}.1Q (74HC74), moved by 1CLK, from 1D");
+        assert_eq!(*text, owner);
+    }
+    // The first clock that counts.
+    let (time, net, level, _) = &steps[RELAYED as usize];
+    assert!((rise(1) + 1..behind(1)).contains(time), "{steps:?}");
+    assert_eq!((net.as_str(), level.as_str()), ("r0", "1"));
+    assert_eq!(steps[RELAYED as usize + 1], the_clock(1));
+}
+
 /// What a machine keeps, and who gives its clock.
 #[derive(Clone, Copy, Debug)]
 struct Room {

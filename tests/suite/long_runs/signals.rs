@@ -243,10 +243,10 @@ fn figures_of_an_interrupted_trial_are_told_and_no_verdict() {
 
 #[test]
 fn an_interrupted_sweep_goes_on_to_the_same_bytes() {
-    let trial = "    run for 20000 clocks\n    expect q = 4";
+    let trial = "    run for 10000 clocks\n    expect q = 4";
     let folder = folder(&[("long", trial)]);
     let path = folder.path();
-    // 20,004 is 4 mod 16. 30 points.
+    // 10,004 is 4 mod 16. 30 points.
     let grid = "sweep long.board --clock 2MHz..6MHz/5 --corner random:1..6 --json --cores 2";
     let whole = ask(path, &format!("{grid} --journal whole.jsonl"));
     assert_eq!(whole.code, 0, "{}{}", whole.out, whole.err);
