@@ -14,6 +14,8 @@ use crate::quantity::Time;
 /// The most steps of a chain that are told.
 const LONGEST_CHAIN: usize = 64;
 
+/// The records of so many windows are kept, in the order in which they were opened.
+const MOST_WINDOWS: usize = 8;
 /// So many stretches are looked through for one change.
 const MOST_STRETCHES: usize = 256;
 
@@ -36,6 +38,8 @@ struct Window {
     start: Option<Kept>,
     end: End,
     history: History,
+    /// True once its records are dropped.
+    is_shed: bool,
 }
 
 /// A place among the records of a window: one of them, or all before it.
@@ -67,6 +71,7 @@ impl Machine<'_> {
                 start: None,
                 end: End::whole(time.ps()),
                 history,
+                is_shed: false,
             };
             let mut chain = Chain {
                 machine: self,
@@ -154,8 +159,21 @@ impl Chain<'_, '_> {
                 until = at;
             }
             next = next.map(|parent| self.lately(parent, until));
+            let needed = next.map_or(until.window, |next| next.window);
+            self.shed([until.window, needed]);
         }
         steps
+    }
+
+    /// Drops the records of all windows but the last few, and those that are still needed.
+    fn shed(&mut self, needed: [usize; 2]) {
+        let old = self.windows.len().saturating_sub(MOST_WINDOWS);
+        for (at, window) in self.windows[..old].iter_mut().enumerate() {
+            if !needed.contains(&at) && !window.is_shed {
+                window.history = History::default();
+                window.is_shed = true;
+            }
+        }
     }
 
     /// The change that brought another one about: of the net behind it, before its driver was to move.
@@ -276,7 +294,8 @@ impl Chain<'_, '_> {
     fn open(&mut self, end: End) -> Option<usize> {
         let Again { twin, past } = self.again.as_mut()?;
         let has = |window: &Window| {
-            window.end.covers(end)
+            !window.is_shed
+                && window.end.covers(end)
                 && window
                     .start
                     .as_ref()
@@ -303,6 +322,7 @@ impl Chain<'_, '_> {
             start: Some(start),
             end,
             history,
+            is_shed: false,
         });
         Some(self.windows.len() - 1)
     }
@@ -344,13 +364,15 @@ impl Chain<'_, '_> {
         twin.adopt(self.machine);
         past.divide(twin, end, self.machine.counters.events);
         let mut from = past.before(end.time)?.clone();
-        loop {
+        for _ in 0..MOST_STRETCHES {
             let window = self.run(from.clone(), end)?;
             if let Some(intent) = self.windows[window].history.intent(out) {
                 return Some((window, intent));
             }
+            self.windows.truncate(window);
             from = self.again.as_ref()?.past.earlier(&from)?.clone();
         }
+        None
     }
 
     /// The same change in a window that begins so many checkpoints earlier; `None` when there are none.

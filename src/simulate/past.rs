@@ -14,13 +14,13 @@ use crate::quantity::Time;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
-/// Events from one look at the time to the next.
-pub(super) const LOOK: u64 = 1 << 16;
+/// Events from one look at the past to the next: no checkpoints lie closer.
+pub(super) const LOOK: u64 = 1 << 12;
 /// A checkpoint is taken after so many events for each byte that it takes: copying stays below a hundredth of the work.
 const EVENTS_A_BYTE: f64 = 0.5;
 /// More checkpoints than this make nothing faster.
 const MOST_CHECKPOINTS: usize = 1_024;
-/// A stretch of more looks than this is divided before it is run again with causes.
+/// A stretch that is so many times as long as it need be is divided before it is run again with causes.
 const LONGEST_STRETCH: u64 = 2;
 /// It is divided into no more pieces than this.
 const MOST_PIECES: u64 = 256;
@@ -108,7 +108,8 @@ pub(super) struct Past {
     taken: usize,
     /// Events from one look to the next.
     look: u64,
-    /// Events between two checkpoints.
+    /// Events between two checkpoints, so that copying takes little time, and now, so that they have room.
+    least: u64,
     interval: u64,
     next: u64,
 }
@@ -123,6 +124,7 @@ impl Past {
             budget,
             taken: 0,
             look,
+            least: look,
             interval: look,
             next: 0,
         }
@@ -147,6 +149,7 @@ impl Past {
 
     /// Forgets all that was before the second checkpoint.
     fn forget_first(&mut self) {
+        self.taken -= self.taken / self.kept.len().max(1);
         self.kept.pop_first();
         if let Some(first) = self.kept.first_entry() {
             let gone = first.get().hands - self.forgotten;
@@ -164,7 +167,8 @@ impl Past {
         let checkpoint = machine.checkpoint();
         let first = self.kept.values().next().map(|kept| &*kept.checkpoint);
         let bytes = checkpoint.bytes(first);
-        self.interval = self.interval.max((bytes as f64 * EVENTS_A_BYTE) as u64);
+        self.least = self.least.max((bytes as f64 * EVENTS_A_BYTE) as u64);
+        self.interval = self.interval.max(self.least);
         self.taken += bytes;
         let kept = Kept {
             checkpoint: Arc::new(checkpoint),
@@ -253,7 +257,7 @@ impl Past {
         let mut later = self.kept.range(from.events() + 1..);
         let to = later.next().map_or(now, |(&events, _)| events);
         let length = to.saturating_sub(from.events());
-        if length < LONGEST_STRETCH * self.look {
+        if length < LONGEST_STRETCH * self.least {
             return;
         }
         self.kept
@@ -262,7 +266,7 @@ impl Past {
         twin.restore(&from.checkpoint);
         twin.unwatch();
         let mut past = Past::new(self.budget / 4, self.look);
-        past.interval = self.look.max(length / MOST_PIECES);
+        past.interval = self.least.max(length / MOST_PIECES);
         past.next = from.events() + past.interval;
         // Its hands are counted from the beginning of the stretch.
         let begin = Kept {

@@ -388,8 +388,8 @@ impl Run<'_> {
         let from = arguments.from.unwrap_or(Time::ZERO);
         if report.waves.start > from {
             self.output.remark(&format!(
-                "the diagram begins at {}: there was no room for what came before (--from and --to draw a part of the run, --memory gives more room)",
-                report.waves.start
+                "the diagram of {} begins at {}: there was no room for what came before (--from and --to draw a part of the run, --memory gives more room)",
+                report.trial, report.waves.start
             ));
         }
         let options = DiagramOptions {
