@@ -1,7 +1,7 @@
 //! Chains of causes: why a net has its level, read backwards from change to change.
 //!
 //! A machine that keeps its whole history answers at once. Any other runs the stretch that a change lies in once more
-//! ([`super::past`]), with causes kept: first the one that ends at the moment asked for, then, for a change that is older,
+//! (`past`), with causes kept: first the one that ends at the moment asked for, then, for a change that is older,
 //! the one in which that came. Each output knows when it moved last, so a cause of long ago is found in one step.
 
 use super::history::{History, Intent, Record};

@@ -34,7 +34,7 @@ pub struct Settings {
     pub temperature: Option<Temperature>,
     /// What storage holds at power-up.
     pub power_up: PowerUp,
-    /// True to keep the cause of every event, for [`super::history`].
+    /// True to keep the cause of every event from the beginning, for [`Machine::why`].
     pub history: bool,
 }
 
