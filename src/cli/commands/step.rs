@@ -40,8 +40,7 @@ enum Next {
     End,
 }
 
-const HELP: &str = "\
-  Enter               one clock on
+const HELP: &str = "  Enter               one clock on
   NUMBER              so many clocks on
   until CONDITION     on to the next clock at which it holds, e.g. until A.r = 5
   until               the same once more
