@@ -9,6 +9,7 @@ mod causes;
 mod files;
 mod signals;
 
+use crate::terminal::coldboard as command;
 use coldboard::quantity::{Quantity, Time};
 use serde_json::Value;
 use std::fs;
@@ -106,15 +107,6 @@ struct Answer {
     code: i32,
     out: String,
     err: String,
-}
-
-fn command(folder: &Path, arguments: &str) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_coldboard"));
-    command
-        .current_dir(folder)
-        .args(arguments.split_whitespace())
-        .stdin(Stdio::null());
-    command
 }
 
 fn ask(folder: &Path, arguments: &str) -> Answer {

@@ -30,7 +30,8 @@ fn folder() -> TempDir {
     folder
 }
 
-fn coldboard(folder: &Path, arguments: &str) -> Command {
+/// The command in a folder, with nothing to read.
+pub(crate) fn coldboard(folder: &Path, arguments: &str) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_coldboard"));
     command
         .current_dir(folder)
