@@ -7,7 +7,8 @@ use coldboard::circuit::{Circuit, DiscreteKind, NetKey};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Settings};
+use coldboard::run::{NullSink, Settings};
+use coldboard::simulate::Machine;
 use coldboard::untimed;
 use criterion::measurement::WallTime;
 use criterion::{
@@ -55,7 +56,7 @@ fn settings() -> Settings {
         corner: Corner::Typical,
         temperature: None,
         power_up: PowerUp::Unknown,
-        history: false,
+        ..Settings::TYPICAL
     }
 }
 
@@ -82,17 +83,18 @@ fn with_delays(circuit: &Circuit, stimuli: &[NetKey]) -> Level {
         for &net in stimuli {
             machine.set(net, level);
         }
-        machine.advance(machine.now() + Time::from_us(1), &mut Nobody);
+        machine.advance(machine.now() + Time::from_us(1), &mut NullSink);
     }
     machine.level(net(circuit, "out"))
 }
 
 /// The same without delays.
 fn without_delays(circuit: &Circuit, stimuli: &[NetKey]) -> Level {
-    let settings = untimed::Settings {
+    let settings = coldboard::run::Settings {
         corner: Corner::Typical,
         temperature: None,
         power_up: PowerUp::Unknown,
+        ..coldboard::run::Settings::TYPICAL
     };
     let machine = untimed::Machine::new(circuit, settings, stimuli);
     let mut machine = machine.unwrap_or_else(|problems| panic!("{problems:?}"));

@@ -11,7 +11,8 @@ use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Counters, Machine, Nobody, Settings, Sink};
+use coldboard::run::{Counters, NullSink, Settings, Sink};
+use coldboard::simulate::Machine;
 use coldboard::untimed;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::time::Instant;
@@ -30,7 +31,7 @@ fn settings(corner: Corner) -> Settings {
         temperature: None,
         corner,
         power_up: PowerUp::Unknown,
-        history: false,
+        ..Settings::TYPICAL
     }
 }
 
@@ -44,9 +45,9 @@ fn started(circuit: &Circuit) -> Machine<'_> {
     let mut machine = Machine::new(circuit, settings(Corner::Random(1)), &[clock, reset]);
     machine.set(reset, Level::Zero);
     machine.clock(clock, HALF, HALF);
-    machine.advance(Time::from_ns(1_800), &mut Nobody);
+    machine.advance(Time::from_ns(1_800), &mut NullSink);
     machine.set(reset, Level::One);
-    machine.advance(Time::from_us(10), &mut Nobody);
+    machine.advance(Time::from_us(10), &mut NullSink);
     machine
 }
 
@@ -93,7 +94,7 @@ fn growth(_: &mut Criterion) {
         for _ in 0..TURNS {
             let end = machine.now() + Time::from_us(clocks);
             let start = Instant::now();
-            machine.advance(end, &mut Nobody);
+            machine.advance(end, &mut NullSink);
             engine.push(start.elapsed().as_secs_f64());
             let start = Instant::now();
             book.advance(end.ps());
@@ -134,10 +135,10 @@ fn designs(_: &mut Criterion) {
         let high = PRIMES >> bit & 1 == 1;
         machine.set(switch, if high { Level::One } else { Level::Zero });
     }
-    machine.advance(Time::from_ms(1), &mut Nobody);
+    machine.advance(Time::from_ms(1), &mut NullSink);
     machine.stop_at(clear, true);
     while machine.level(clear) != Level::One {
-        machine.advance(machine.now() + Time::from_ms(100), &mut Nobody);
+        machine.advance(machine.now() + Time::from_ms(100), &mut NullSink);
     }
     machine.stop_at(clear, false);
     // It halts 23 ms later.
@@ -154,7 +155,7 @@ fn work(name: &str, machine: &mut Machine<'_>, can: f64, turn: Time) {
     let before = machine.counters();
     let seconds = (0..TURNS).map(|_| {
         let start = Instant::now();
-        machine.advance(machine.now() + turn, &mut Nobody);
+        machine.advance(machine.now() + turn, &mut NullSink);
         start.elapsed().as_secs_f64()
     });
     let second = TURNS as f64 / seconds.sum::<f64>();
@@ -185,7 +186,7 @@ fn ring(criterion: &mut Criterion) {
         let mut step = |clocks: i64| {
             let before = machine.counters();
             let end = machine.now() + Time::from_us(clocks);
-            machine.advance(end, &mut Nobody);
+            machine.advance(end, &mut NullSink);
             since(machine.counters(), before)
         };
         group.throughput(Throughput::Elements(step(clocks).events));
@@ -203,7 +204,7 @@ fn tune(criterion: &mut Criterion) {
     group.sample_size(10);
     let run = || {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
-        machine.advance(Time::from_ms(100), &mut Nobody);
+        machine.advance(Time::from_ms(100), &mut NullSink);
         machine.counters()
     };
     group.throughput(Throughput::Elements(run().events));
@@ -238,14 +239,14 @@ fn trace(_: &mut Criterion) {
         .collect();
     let untraced = || {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
-        machine.advance(start_up, &mut Nobody);
+        machine.advance(start_up, &mut NullSink);
         let start = Instant::now();
-        machine.advance(start_up + span, &mut Nobody);
+        machine.advance(start_up + span, &mut NullSink);
         start.elapsed().as_secs_f64()
     };
     let traced = || {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
-        machine.advance(start_up, &mut Nobody);
+        machine.advance(start_up, &mut NullSink);
         let start = Instant::now();
         let mut file = Vec::new();
         let begin = machine.now();
@@ -274,7 +275,7 @@ fn checkpoint(criterion: &mut Criterion) {
     let circuit = common::design("dunlin/dunlin.board", "dunlin");
     let mut group = criterion.benchmark_group("checkpoint of dunlin");
     let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
-    machine.advance(Time::from_ms(60), &mut Nobody);
+    machine.advance(Time::from_ms(60), &mut NullSink);
     let kept = machine.checkpoint();
     group.bench_function("with delays, keep", |bencher| {
         bencher.iter(|| machine.checkpoint());
@@ -282,10 +283,11 @@ fn checkpoint(criterion: &mut Criterion) {
     group.bench_function("with delays, put back", |bencher| {
         bencher.iter(|| machine.restore(&kept));
     });
-    let settings = untimed::Settings {
+    let settings = coldboard::run::Settings {
         corner: Corner::Slowest,
         temperature: None,
         power_up: PowerUp::Zero,
+        ..coldboard::run::Settings::TYPICAL
     };
     let mut machine = untimed::Machine::new(&circuit, settings, &[]).expect("it needs no delays");
     machine.advance(Time::from_ms(60));

@@ -18,7 +18,9 @@ use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::Time;
-use coldboard::simulate::{self, Nobody};
+use coldboard::run::Engine;
+use coldboard::run::NullSink;
+use coldboard::simulate;
 use coldboard::untimed;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use levels::Levels;
@@ -60,17 +62,18 @@ impl<'c> Ways<'c> {
         let mut stimuli = inputs.clone();
         stimuli.push(reset);
         let (corner, temperature, power_up) = (Corner::Typical, None, PowerUp::Zero);
-        let settings = simulate::Settings {
+        let settings = coldboard::run::Settings {
             corner,
             temperature,
             power_up,
-            history: false,
+            ..coldboard::run::Settings::TYPICAL
         };
         let mut timed = simulate::Machine::new(circuit, settings, &stimuli);
-        let settings = untimed::Settings {
+        let settings = coldboard::run::Settings {
             corner,
             temperature,
             power_up,
+            ..coldboard::run::Settings::TYPICAL
         };
         let untimed = untimed::Machine::new(circuit, settings, &stimuli);
         let mut untimed = untimed.unwrap_or_else(|problems| panic!("{problems:?}"));
@@ -81,7 +84,7 @@ impl<'c> Ways<'c> {
             untimed.set(net, level);
         }
         // The can needs 10 ms to start.
-        timed.advance(Time::from_us(10_500), &mut Nobody);
+        timed.advance(Time::from_us(10_500), &mut NullSink);
         untimed.advance(Time::from_us(10_500));
         Ways {
             circuit,
@@ -98,9 +101,9 @@ impl<'c> Ways<'c> {
         let timed = &mut self.timed;
         timed.set(self.reset, Level::Zero);
         let now = timed.now().ps();
-        timed.advance(Time::from_ps(now + 2 * SWING), &mut Nobody);
+        timed.advance(Time::from_ps(now + 2 * SWING), &mut NullSink);
         timed.set(self.reset, Level::One);
-        timed.advance(Time::from_ps(now + (SWINGS + 2) * SWING), &mut Nobody);
+        timed.advance(Time::from_ps(now + (SWINGS + 2) * SWING), &mut NullSink);
     }
 
     fn untimed(&mut self) {
@@ -110,7 +113,7 @@ impl<'c> Ways<'c> {
         untimed.advance(Time::from_ps(now + 2 * SWING));
         untimed.set(self.reset, Level::One);
         let pause = untimed.advance(Time::from_ps(now + (SWINGS + 2) * SWING));
-        assert_eq!(pause, untimed::Pause::Reached);
+        assert_eq!(pause, coldboard::run::Pause::Reached);
     }
 
     fn bits(&mut self) {
@@ -189,17 +192,16 @@ fn ratios(_: &mut Criterion) {
         seconds.sort_by(f64::total_cmp);
         clocks / seconds[TURNS / 2]
     });
-    let (moments, evaluations) = ways.untimed.counters();
-    let fulls = ways.untimed.full_evaluations();
+    let counters = ways.untimed.counters();
     let clocks = clocks * TURNS as f64;
     tell(
         rates,
-        [moments, evaluations, fulls].map(|count| count as f64 / clocks),
+        [counters.events, counters.evaluations].map(|count| count as f64 / clocks),
     );
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
-fn tell(rates: [f64; 5], [moments, evaluations, fulls]: [f64; 3]) {
+fn tell(rates: [f64; 5], [moments, evaluations]: [f64; 2]) {
     for ((name, _), rate) in WAYS.iter().zip(rates) {
         println!(
             "{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock",
@@ -214,9 +216,7 @@ fn tell(rates: [f64; 5], [moments, evaluations, fulls]: [f64; 3]) {
     for ((name, _), rate) in WAYS[2..].iter().zip(others) {
         println!("{name}: {:.1} times as fast as untimed", rate / untimed);
     }
-    println!(
-        "untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations, {fulls:.2} of them by full functions"
-    );
+    println!("untimed, for each clock: {moments:.2} moments, {evaluations:.1} evaluations");
 }
 
 fn each(criterion: &mut Criterion) {

@@ -69,6 +69,8 @@ pub mod electrical;
 
 pub mod delay;
 
+pub mod run;
+
 pub mod simulate;
 
 pub mod untimed;

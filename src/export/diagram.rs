@@ -15,7 +15,7 @@ mod trace;
 use crate::language::ast::Radix;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::wave::{Mark, Wave, Waves};
+use crate::run::wave::{Mark, Wave, Waves};
 use axis::{Axis, Ruler};
 use shapes::{Face, Kind, Shape};
 

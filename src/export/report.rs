@@ -2,7 +2,7 @@
 
 use crate::diagnostic::count;
 use crate::language::ast::{Corner, PowerUp};
-use crate::simulate::chain::Step;
+use crate::run::Step;
 use crate::text::WIDEST_COLUMN;
 use crate::trial::Report;
 use crate::trial::report::{Finding, Table};

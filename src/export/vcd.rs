@@ -23,7 +23,7 @@ use crate::circuit::{Circuit, NetKey};
 use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::wave::{Bit, Wave, Waves};
+use crate::run::wave::{Bit, Wave, Waves};
 use crate::text::escape::escape;
 use rustc_hash::FxHashMap;
 use std::cmp::Reverse;

@@ -2,14 +2,14 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{After, Cell, MOST_ROUNDS, Machine, NEVER, Owner, Pause, SUPPLY, flag, own};
+use super::machine::{After, Cell, MOST_ROUNDS, Machine, NEVER, Owner, flag, own};
 use super::nets::{Each, Listener};
 use super::queue::STRETCH;
-use super::sink::Sink;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::{Level, Word};
 use crate::quantity::Time;
+use crate::run::{Pause, Sink};
 
 /// A chain of causes that is longer than this, without a stimulus in it, goes round in a loop.
 const LONGEST_CHAIN: u32 = 50_000;
@@ -39,7 +39,7 @@ impl Flip {
 impl Machine<'_> {
     /// Runs until a time, or until a net marked by [`Machine::stop_at`] changes; all that happens in that moment is
     /// done before it comes back.
-    pub fn advance<S: Sink>(&mut self, until: Time, sink: &mut S) -> Pause {
+    pub fn advance<S: Sink + ?Sized>(&mut self, until: Time, sink: &mut S) -> Pause {
         self.stop = false;
         self.past_goes_on();
         if !self.awake {
@@ -83,10 +83,10 @@ impl Machine<'_> {
             }
             self.settle_dirty();
             if rounds > MOST_ROUNDS {
-                return Pause::Runaway(self.runaway(last, true));
+                return Pause::Oscillation(self.oscillation(last, true));
             }
             if let Some(out) = self.endless.take() {
-                return Pause::Runaway(self.runaway(Some(out), false));
+                return Pause::Oscillation(self.oscillation(Some(out), false));
             }
         }
         if self.stop {
@@ -176,7 +176,7 @@ impl Machine<'_> {
 
     /// An output takes its next level.
     #[inline]
-    pub(super) fn fire<S: Sink>(&mut self, out: u32, sink: &mut S) {
+    pub(super) fn fire<S: Sink + ?Sized>(&mut self, out: u32, sink: &mut S) {
         self.counters.events += 1;
         let state = &mut self.outs[out as usize];
         let was = state.now;
@@ -221,7 +221,12 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its listeners see it. It had another one before, since
     /// some time.
-    fn fire_special<S: Sink>(&mut self, out: u32, (was, since): (Level, i64), sink: &mut S) {
+    fn fire_special<S: Sink + ?Sized>(
+        &mut self,
+        out: u32,
+        (was, since): (Level, i64),
+        sink: &mut S,
+    ) {
         let before = (was, since);
         let special = self.outs[out as usize].special;
         let net = self.places[out as usize].net as usize;
@@ -289,34 +294,16 @@ impl Machine<'_> {
         let (low, high) = (tally.has(Level::Zero), tally.has(Level::One));
         if state.flags & flag::FIXED != 0 {
             // A supply gives way to nothing.
-            let supply = Some(SUPPLY);
-            if state.level == Level::One {
-                self.note_fight(net, low.then(|| self.driver(net, Level::Zero)), supply);
-            } else {
-                self.note_fight(net, supply, high.then(|| self.driver(net, Level::One)));
-            }
+            let is_high = state.level == Level::One;
+            self.follow_contention(net, (low || !is_high, high || is_high));
             return state.level;
         }
-        if low && high {
-            let pair = [Level::Zero, Level::One].map(|level| Some(self.driver(net, level)));
-            self.note_fight(net, pair[0], pair[1]);
-        } else {
-            self.note_fight(net, None, None);
-        }
+        self.follow_contention(net, (low, high));
         level
     }
 
-    /// The last of the drivers of a net that give it this level; there is one.
-    fn driver(&self, net: usize, level: Level) -> u32 {
-        let (first, count) = self.nets[net].drivers;
-        let drivers = &self.net_drivers[first as usize..(first + count) as usize];
-        let mut giving = drivers.iter().rev();
-        let found = giving.find(|&&out| self.outs[out as usize].now == level);
-        found.copied().unwrap_or(SUPPLY)
-    }
-
     /// A net takes a new level instead of another one, because a driver has moved.
-    fn change<S: Sink>(
+    fn change<S: Sink + ?Sized>(
         &mut self,
         net: usize,
         (was, level): (Level, Level),
@@ -393,10 +380,10 @@ impl Machine<'_> {
             if level == state.now {
                 state.due = NEVER;
                 if state.next.is_known() && self.owners[out as usize].is_chip() {
-                    if state.swallow() {
-                        self.swallowed[out as usize] += 1;
+                    if state.filter() {
+                        self.filtered[out as usize] += 1;
                     }
-                    self.counters.swallowed += 1;
+                    self.counters.filtered += 1;
                 }
                 return;
             }

@@ -15,7 +15,7 @@ impl Machine<'_> {
         }
         self.note_hand(Hand::Attach(net));
         let out = self.add_out(Some(net), Level::Z, Owner::Stimulus(net));
-        self.swallowed.push(0);
+        self.filtered.push(0);
         let (due, level) = (NEVER, Level::Z);
         self.afters.push(After { due, level });
         self.stimuli.insert(net, out);

@@ -3,13 +3,12 @@
 use super::delays::First;
 use super::links::Links;
 use super::machine::{
-    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Owner, Settings, flag, own,
+    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Owner, flag, own,
 };
 use super::model::Model;
 use super::nets::{Listener, Tally};
 use super::queue::Queue;
 use super::timers::{Oscillator, Swings, Timer};
-use super::watch::{FightLog, FloatLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::chance::generator;
 use crate::delay::lag::rail_level;
@@ -21,6 +20,7 @@ use crate::logic::{Level, Word};
 use crate::part::PinKind;
 use crate::part::function::{Drive, Seen};
 use crate::quantity::Time;
+use crate::run::{ContentionLog, FloatLog, Settings};
 use rand_core::Rng;
 use std::collections::BTreeSet;
 
@@ -42,10 +42,14 @@ impl<'c> Machine<'c> {
             let model = delays.of[key] as usize;
             if model == machine.models.len() {
                 let table = delays.tables[model].clone();
-                machine.models.push(Model::new(&chip.part, table));
+                machine
+                    .models
+                    .push(Model::new(&chip.part, table, settings.fast_paths));
                 if delays.own.is_none() {
                     let table = &delays.tables[model].delays;
-                    machine.models[model].find_alike(table);
+                    if settings.fast_paths {
+                        machine.models[model].find_alike(table);
+                    }
                     first_delays.push(machine.models[model].pack(table, &mut machine.delays));
                 }
             }
@@ -72,7 +76,7 @@ impl<'c> Machine<'c> {
         if !circuit.synchronisers.is_empty() {
             machine.find_synchronisers();
         }
-        machine.swallowed = vec![0; machine.outs.len()];
+        machine.filtered = vec![0; machine.outs.len()];
         let (due, level) = (NEVER, Level::U);
         machine.afters = vec![After { due, level }; machine.outs.len()];
         machine.power_up();
@@ -301,7 +305,7 @@ impl<'c> Machine<'c> {
             }
             self.net_drivers.extend(&drivers[key]);
             self.net_listeners.extend(&listeners[key]);
-            self.fights.push(FightLog::default());
+            self.contentions.push(ContentionLog::default());
             self.floats.push(FloatLog::default());
             self.mark(key.index());
         }
@@ -334,8 +338,8 @@ impl<'c> Machine<'c> {
             awake: false,
             check_states: Vec::new(),
             snapshots: Vec::new(),
-            swallowed: Vec::new(),
-            fights: Vec::new(),
+            filtered: Vec::new(),
+            contentions: Vec::new(),
             floats: Vec::new(),
             forbid_logs: Vec::new(),
             oscillators: Vec::new(),

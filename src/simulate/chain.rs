@@ -10,6 +10,7 @@ use super::past::{End, Kept, Past};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::run::Step;
 
 /// The most steps of a chain that are told.
 const LONGEST_CHAIN: usize = 64;
@@ -18,19 +19,6 @@ const LONGEST_CHAIN: usize = 64;
 const MOST_WINDOWS: usize = 8;
 /// So many stretches are looked through for one change.
 const MOST_STRETCHES: usize = 256;
-
-/// One step of a chain of causes.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Step {
-    /// When the net changed.
-    pub time: Time,
-    /// The net.
-    pub net: String,
-    /// Its new level.
-    pub level: Level,
-    /// Who made it so, and why.
-    pub text: String,
-}
 
 /// A stretch of a run with its causes.
 struct Window {
@@ -63,7 +51,7 @@ struct Again<'m, 'c> {
 }
 
 impl Machine<'_> {
-    /// The chain of causes of a net's level at a time, the newest first. Needs [`super::Settings::history`] or
+    /// The chain of causes of a net's level at a time, the newest first. Needs [`crate::run::Settings::history`] or
     /// [`Machine::keep_past`]; without them nothing is known.
     pub fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
         if let Some(history) = self.history.take() {

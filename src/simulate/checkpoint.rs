@@ -5,18 +5,18 @@
 //! on as it did the first time, to the picosecond.
 
 use super::checks::{CheckState, Snapshot};
-use super::findings::Counters;
 use super::links::Links;
 use super::machine::{After, Aside, Cell, Clock, Machine, NetState, Out};
 use super::nets::Tally;
 use super::queue::Queue;
 use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
-use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::run::Counters;
+use crate::run::{ContentionLog, FloatLog, Occurrences};
 use std::collections::BTreeMap;
 
 /// The state of a [`Machine`] at one moment. It can be put back only into that machine, or a clone of it.
@@ -38,10 +38,10 @@ pub struct Checkpoint {
     awake: bool,
     check_states: Vec<CheckState>,
     snapshots: Vec<Option<Snapshot>>,
-    swallowed: Vec<u32>,
-    fights: Vec<FightLog>,
-    floats: Vec<FloatLog>,
-    forbid_logs: Vec<Vec<ForbidLog>>,
+    filtered: Vec<u32>,
+    contentions: Vec<ContentionLog<u32>>,
+    floats: Vec<FloatLog<u32>>,
+    forbid_logs: Vec<Vec<Occurrences>>,
     oscillators: Vec<Oscillator>,
     timers: Vec<Timer>,
     clocks: Vec<Clock>,
@@ -87,8 +87,8 @@ impl Checkpoint {
             + of(&self.befores)
             + of(&self.check_states)
             + of(&self.snapshots)
-            + of(&self.swallowed)
-            + of(&self.fights)
+            + of(&self.filtered)
+            + of(&self.contentions)
             + of(&self.floats)
             + of(&self.forbid_logs)
             + self.links.memory()
@@ -118,8 +118,8 @@ impl Machine<'_> {
             awake: self.awake,
             check_states: self.check_states.clone(),
             snapshots: self.snapshots.clone(),
-            swallowed: self.swallowed.clone(),
-            fights: self.fights.clone(),
+            filtered: self.filtered.clone(),
+            contentions: self.contentions.clone(),
             floats: self.floats.clone(),
             forbid_logs: self.forbid_logs.clone(),
             oscillators: self.oscillators.clone(),
@@ -161,8 +161,8 @@ impl Machine<'_> {
         self.awake = from.awake;
         self.check_states.clone_from(&from.check_states);
         self.snapshots.clone_from(&from.snapshots);
-        self.swallowed.clone_from(&from.swallowed);
-        self.fights.clone_from(&from.fights);
+        self.filtered.clone_from(&from.filtered);
+        self.contentions.clone_from(&from.contentions);
         self.floats.clone_from(&from.floats);
         self.forbid_logs.clone_from(&from.forbid_logs);
         self.oscillators.clone_from(&from.oscillators);

@@ -5,7 +5,6 @@
 //! enable is off), and nothing is said. Otherwise the storage takes the result: unknown exactly where it depends on
 //! that input.
 
-use super::findings::Violation;
 use super::machine::{Cell, LONG_AGO, Machine};
 use crate::delay::DelayTable;
 use crate::logic::Word;
@@ -13,6 +12,7 @@ use crate::part::Edge;
 use crate::part::function::{Function, Held, Seen};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::quantity::Time;
+use crate::run::Violation;
 
 /// Which requirements an edge of a signal touches.
 #[derive(Clone, Debug, Default)]
@@ -316,7 +316,7 @@ impl Machine<'_> {
     }
 
     /// The moment of the last reference edge of a hold time.
-    fn snapshot(&self, index: usize, kind: CheckKind) -> Option<Snapshot> {
+    fn keep_snapshot(&self, index: usize, kind: CheckKind) -> Option<Snapshot> {
         let CheckKind::Hold(reference, edge) = kind else {
             return None;
         };
@@ -393,7 +393,7 @@ impl Machine<'_> {
                 let (moment, late) = if at_once {
                     (Some(here), None)
                 } else {
-                    (self.snapshot(index, kind), Some(seen))
+                    (self.keep_snapshot(index, kind), Some(seen))
                 };
                 let Some(moment) = moment else {
                     return false;

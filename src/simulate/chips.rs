@@ -74,7 +74,8 @@ impl Machine<'_> {
             stirred = std::mem::take(&mut aside.stirred);
             lead = std::mem::take(&mut aside.lead);
         }
-        let idle = stirred == 0 && !forced && function.is_idle(changed, now);
+        let idle =
+            stirred == 0 && !forced && self.settings.fast_paths && function.is_idle(changed, now);
         let mut seen = if !idle {
             function.step_stirred(was, now, stirred, &mut cell.held, &mut self.scratch)
         } else if changed & model.noded == 0 {
@@ -123,7 +124,11 @@ impl Machine<'_> {
         }
         // A clock that stores what is there already moves nothing; only a history wants to know that it came.
         let cell = &mut self.cells[index];
-        let same = idle || cell.held.state == before && !stores_words && self.history.is_none();
+        let same = idle
+            || cell.held.state == before
+                && !stores_words
+                && self.history.is_none()
+                && self.settings.fast_paths;
         let before = Before {
             was,
             state: before,
@@ -138,13 +143,7 @@ impl Machine<'_> {
             return;
         }
         let model = &self.models[cell.model as usize];
-        // A machine that keeps causes takes the long way, so that tests have something to compare the short one with.
-        let drive = if self.history.is_none() {
-            model.drive(seen, &cell.held, &mut self.scratch)
-        } else {
-            let function = &model.part.function;
-            function.drive(seen, &cell.held, &mut self.scratch)
-        };
+        let drive = model.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
         // What moves while the outputs are off is on its way as well, and an enable must wait for it.
         if cell.lets_go && (old != drive || cell.held.state != before.state || changed & reads != 0)
@@ -189,10 +188,10 @@ impl Machine<'_> {
                 if waits {
                     state.due = NEVER;
                     if state.next.is_known() {
-                        if state.swallow() {
-                            self.swallowed[out as usize] += 1;
+                        if state.filter() {
+                            self.filtered[out as usize] += 1;
                         }
-                        self.counters.swallowed += 1;
+                        self.counters.filtered += 1;
                     }
                 }
                 continue;
@@ -231,7 +230,7 @@ impl Machine<'_> {
         let longest = self.settings.corner != Corner::Fastest;
         let mut rest = moved | disturbed;
         let all_drive = old.off == Word::default() && new.off == Word::default();
-        if all_drive && disturbed | lead == 0 && self.history.is_none() {
+        if all_drive && disturbed | lead == 0 && self.fast() {
             rest = self.move_simply(index, moved, changed, moved_by);
         }
         while rest != 0 {
@@ -325,14 +324,8 @@ impl Machine<'_> {
                 let state = cell.held.state;
                 function.blur_forbidden(at, &mut cell.held);
                 blurred |= cell.held.state != state;
-                if !log.goes_on {
-                    log.count += 1;
-                    if log.count == 1 {
-                        log.first = self.time;
-                    }
-                }
             }
-            log.goes_on = goes_on;
+            log.follow(self.time, goes_on);
         }
         blurred
     }

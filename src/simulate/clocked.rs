@@ -89,7 +89,7 @@ impl Machine<'_> {
         if changed & !clocked.clocks != 0
             || (now.unknown | cell.inputs.unknown) & changed != 0
             || cell.undecided != 0
-            || self.history.is_some()
+            || !self.fast()
             || !model.part.function.is_shut(now)
         {
             return false;

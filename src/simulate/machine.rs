@@ -2,7 +2,6 @@
 
 use super::checks::{CheckState, Snapshot};
 use super::delays::First;
-use super::findings::{Counters, Runaway};
 use super::history::History;
 use super::links::Links;
 use super::model::Model;
@@ -11,116 +10,17 @@ use super::past::{Hand, Past};
 use super::queue::Queue;
 use super::synchronise::Synchronisers;
 use super::timers::{Oscillator, Timer};
-use super::watch::{FightLog, FloatLog, ForbidLog};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::Rule;
 use crate::image::Image;
 use crate::key::{Key, KeyVec};
-use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
-use crate::part::function::memory::MemoryArray;
+use crate::part::PinIndex;
 use crate::part::function::{Drive, Function, Held, Scratch, Seen};
-use crate::part::{Part, PinIndex};
-use crate::quantity::{Temperature, Time};
+use crate::quantity::Time;
+use crate::run::{ContentionLog, Counters, FloatLog, LoadFault, Occurrences, Settings, blank, put};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-
-/// How a machine is to run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Settings {
-    /// Which delays the parts take.
-    pub corner: Corner,
-    /// The temperature of the parts; a bench, 0 to 70 C, when none is given.
-    pub temperature: Option<Temperature>,
-    /// What storage holds at power-up.
-    pub power_up: PowerUp,
-    /// True to keep the cause of every event from the beginning, for [`Machine::why`].
-    pub history: bool,
-}
-
-/// Why [`Machine::advance`] came back.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Pause {
-    /// The time that was asked for is reached.
-    Reached,
-    /// A net that was marked to stop at has changed.
-    Changed,
-    /// Much has happened: whoever waits may look how far it is. Only where [`Machine::pause_to_look`] asked for it.
-    Looked,
-    /// A loop never settles.
-    Runaway(Runaway),
-}
-
-/// Why an image could not be loaded.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum LoadFault {
-    /// The chip has no memory.
-    NoMemory,
-    /// The chip is not fed.
-    NotFed,
-    /// Its words are wider than a byte.
-    Width(u32),
-    /// The image reaches beyond the last word.
-    TooLong {
-        /// The address that does not exist.
-        address: i64,
-        /// Number of words.
-        words: u64,
-    },
-    /// The image holds nothing.
-    Empty,
-}
-
-impl LoadFault {
-    /// Looks whether an image fits the memory of a part, with `offset` added to its addresses.
-    ///
-    /// # Errors
-    /// When it does not.
-    pub fn check(part: &Part, image: &Image, offset: i64) -> Result<(), LoadFault> {
-        let shape = part.function.memories.first().ok_or(LoadFault::NoMemory)?;
-        if shape.width > 8 {
-            return Err(LoadFault::Width(shape.width));
-        }
-        let mut any = false;
-        for (start, bytes) in image.segments() {
-            let first = (start as i64).saturating_add(offset);
-            let last = first.saturating_add(bytes.len() as i64 - 1);
-            let fits = |address: i64| u64::try_from(address).is_ok_and(|at| at < shape.words);
-            if let Some(address) = [first, last].into_iter().find(|&address| !fits(address)) {
-                // The first one that does not exist.
-                let address = if address < 0 {
-                    address
-                } else {
-                    address.min(first.max(shape.words as i64))
-                };
-                return Err(LoadFault::TooLong {
-                    address,
-                    words: shape.words,
-                });
-            }
-            any |= !bytes.is_empty();
-        }
-        if any { Ok(()) } else { Err(LoadFault::Empty) }
-    }
-
-    /// What is wrong, in one sentence about the chip of a path.
-    pub fn sentence(&self, path: &str) -> String {
-        match self {
-            LoadFault::NoMemory => format!("{path} has no memory to load"),
-            LoadFault::NotFed => format!("{path} is not fed, so nothing can be loaded for it"),
-            LoadFault::Width(width) => {
-                format!("the words of {path} have {width} bits; images hold bytes")
-            }
-            LoadFault::TooLong { address, .. } if *address < 0 => format!(
-                "the image begins at address {address} with this offset, but {path} begins at 0"
-            ),
-            LoadFault::TooLong { address, words } => {
-                format!("the image reaches address {address:#X}, but {path} has {words} words")
-            }
-            LoadFault::Empty => "the image holds nothing".to_owned(),
-        }
-    }
-}
 
 /// A time before every event, with room to subtract from.
 pub(super) const LONG_AGO: i64 = i64::MIN / 4;
@@ -269,8 +169,8 @@ pub(super) struct Out {
     pub(super) next: Level,
     /// What is special about it, of [`own`].
     pub(super) special: u8,
-    /// How many transitions it has called back, beside the rounds of 256 in [`Machine::swallowed`].
-    swallowed: u8,
+    /// How many transitions it has called back, beside the rounds of 256 in [`Machine::filtered`].
+    filtered: u8,
 }
 
 /// Where an output leads to.
@@ -312,20 +212,20 @@ impl Out {
             now,
             next: now,
             special: own::MARKED,
-            swallowed: 0,
+            filtered: 0,
         }
     }
 
     /// Notes that a transition was called back; true when a round of 256 is full.
     #[inline]
-    pub(super) fn swallow(&mut self) -> bool {
-        self.swallowed = self.swallowed.wrapping_add(1);
-        self.swallowed == 0
+    pub(super) fn filter(&mut self) -> bool {
+        self.filtered = self.filtered.wrapping_add(1);
+        self.filtered == 0
     }
 
     /// How many were called back, when so many rounds were full.
-    pub(super) fn swallowed(&self, rounds: u32) -> u64 {
-        u64::from(rounds) << u8::BITS | u64::from(self.swallowed)
+    pub(super) fn filtered(&self, rounds: u32) -> u64 {
+        u64::from(rounds) << u8::BITS | u64::from(self.filtered)
     }
 }
 
@@ -397,11 +297,11 @@ pub struct Machine<'c> {
     pub(super) check_states: Vec<CheckState>,
     pub(super) snapshots: Vec<Option<Snapshot>>,
     /// For each output, how often it has called back 256 transitions.
-    pub(super) swallowed: Vec<u32>,
-    pub(super) fights: Vec<FightLog>,
-    pub(super) floats: Vec<FloatLog>,
+    pub(super) filtered: Vec<u32>,
+    pub(super) contentions: Vec<ContentionLog<u32>>,
+    pub(super) floats: Vec<FloatLog<u32>>,
     /// Each forbidden use of each cell.
-    pub(super) forbid_logs: Vec<Vec<ForbidLog>>,
+    pub(super) forbid_logs: Vec<Vec<Occurrences>>,
     pub(super) oscillators: Vec<Oscillator>,
     pub(super) timers: Vec<Timer>,
     pub(super) clocks: Vec<Clock>,
@@ -433,6 +333,11 @@ impl<'c> Machine<'c> {
         &self.models[self.cells[cell].model as usize].part.function
     }
 
+    /// True when the short ways may be taken: causes are not kept, and nobody forbids them.
+    pub(super) fn fast(&self) -> bool {
+        self.settings.fast_paths && self.history.is_none()
+    }
+
     // ---- what is where now ------------------------------------------------------------------------------------
 
     /// The circuit that runs.
@@ -453,22 +358,11 @@ impl<'c> Machine<'c> {
     /// The level of a net.
     pub fn level(&self, net: NetKey) -> Level {
         let state = &self.nets[net.index()];
-        if state.flags == 0 && self.history.is_none() {
+        if state.flags == 0 && self.fast() {
             // Its only driver alone knows.
             return self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
         }
         state.level
-    }
-
-    /// The levels of several nets as a word, the most significant first.
-    pub fn word(&self, nets: &[NetKey]) -> Word {
-        nets.iter().fold(Word::default(), |word, &net| {
-            let bit = Word::from_level(self.level(net));
-            Word {
-                value: word.value << 1 | bit.value,
-                unknown: word.unknown << 1 | bit.unknown,
-            }
-        })
     }
 
     /// What a chip remembers; `None` when it is not fed.
@@ -606,8 +500,9 @@ impl<'c> Machine<'c> {
 
     /// Lets the drivers of a net know whether it is more than a wire to its listeners.
     pub(super) fn mark(&mut self, net: usize) {
+        let fast = self.fast();
         let state = &mut self.nets[net];
-        let plain = state.flags == 0 && self.history.is_none();
+        let plain = state.flags == 0 && fast;
         if state.flags & (flag::SHARED | flag::FIXED) == 0 && self.awake {
             state.level = self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
         }
@@ -649,16 +544,13 @@ impl<'c> Machine<'c> {
     /// Takes away what the memory of a chip held from the beginning, so that another image can be loaded in its place.
     pub fn unload(&mut self, chip: ChipKey) {
         self.note_hand(Hand::Unload(chip));
-        let Some(cell) = self.cell_of[chip].filter(|_| self.circuit.chips[chip].holds.is_some())
-        else {
+        let Some(cell) = self.cell_of[chip] else {
             return;
         };
-        let function = &self.circuit.chips[chip].part.function;
-        let memory = self.cells[cell as usize].held.memories.first_mut();
-        if let (Some(shape), Some(memory)) = (function.memories.first(), memory) {
-            *memory = MemoryArray::blank(shape);
+        let held = &mut self.cells[cell as usize].held;
+        if blank(self.circuit, chip, held) {
+            self.loaded(cell as usize);
         }
-        self.loaded(cell as usize);
     }
 
     /// Lets the nodes and outputs of a chip follow its memory; that is no edge of any of them.
@@ -675,15 +567,6 @@ impl<'c> Machine<'c> {
         if !cell.dirty {
             cell.dirty = true;
             self.dirty.push(index);
-        }
-    }
-}
-
-/// Puts the bytes of an image that fits into a memory.
-pub(super) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
-    for (start, bytes) in image.segments() {
-        for (address, &byte) in (start as i64 + offset..).zip(bytes) {
-            memory.set(address as u64, Word::known(byte.into()));
         }
     }
 }

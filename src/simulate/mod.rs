@@ -58,13 +58,13 @@
 mod advance;
 mod attach;
 mod build;
-pub mod chain;
+mod chain;
 mod checkpoint;
 mod checks;
 mod chips;
 mod clocked;
 mod delays;
-mod findings;
+mod engine;
 mod history;
 mod known;
 mod links;
@@ -72,23 +72,16 @@ mod machine;
 mod memory;
 mod model;
 mod nets;
+mod oscillation;
 mod past;
 mod queue;
 mod recall;
 mod rest;
-mod runaway;
-mod sink;
 mod synchronise;
 mod timers;
 mod told;
 mod wake;
 mod watch;
-pub mod wave;
 
 pub use checkpoint::Checkpoint;
-pub use findings::{
-    Contention, Counters, Decision, Floating, Forbidden, Runaway, TURN_ROUND, Violation,
-};
-pub use machine::{LoadFault, Machine, Pause, Settings};
-pub use rest::Outlook;
-pub use sink::{Nobody, Sink};
+pub use machine::Machine;

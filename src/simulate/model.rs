@@ -62,7 +62,8 @@ const BOTH: usize = 2;
 const RELEASES: u16 = 1 << 15;
 
 impl Model {
-    pub(super) fn new(part: &Arc<Part>, mut table: DelayTable) -> Model {
+    /// `fast` as in [`crate::run::Settings::fast_paths`].
+    pub(super) fn new(part: &Arc<Part>, mut table: DelayTable, fast: bool) -> Model {
         // They are packed for each chip, and would lie here a second time.
         table.delays = Vec::new();
         let function = &part.function;
@@ -87,7 +88,8 @@ impl Model {
             });
         }
         let checks = CheckIndex::new(&table, function);
-        let simple = function.is_combinational()
+        let simple = fast
+            && function.is_combinational()
             && table.requirements.is_empty()
             && function.forbid_count() == 0;
         let checked = checked_node_inputs(&table, function);
@@ -97,11 +99,15 @@ impl Model {
             simple,
             truth: function.truth().cloned(),
             recall: Recall::default(),
-            quiet: checks.only_held(&table) & !function.sensitive & !checked,
+            quiet: if fast {
+                checks.only_held(&table) & !function.sensitive & !checked
+            } else {
+                0
+            },
             noded: noded | checked,
             forbidding: function.forbid_inputs(),
-            clocked: Clocked::new(function),
-            known: (!simple).then(|| Known::new(function)).flatten(),
+            clocked: fast.then(|| Clocked::new(function)).flatten(),
+            known: (fast && !simple).then(|| Known::new(function)).flatten(),
             table,
             checks,
             alike: 0,

@@ -6,11 +6,11 @@
 
 use super::checkpoint::Checkpoint;
 use super::machine::Machine;
-use super::sink::Nobody;
 use crate::circuit::{ChipKey, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::run::NullSink;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 
@@ -327,10 +327,10 @@ impl Machine<'_> {
     /// Runs to a time, whoever is told of what on the way; false when a loop never settles.
     fn run_to(&mut self, time: i64) -> bool {
         loop {
-            match self.advance(Time::from_ps(time), &mut Nobody) {
-                super::Pause::Reached => return true,
-                super::Pause::Changed | super::Pause::Looked => {}
-                super::Pause::Runaway(_) => return false,
+            match self.advance(Time::from_ps(time), &mut NullSink) {
+                crate::run::Pause::Reached => return true,
+                crate::run::Pause::Changed | crate::run::Pause::Looked => {}
+                crate::run::Pause::Oscillation(_) | crate::run::Pause::Refused(_) => return false,
             }
         }
     }

@@ -5,7 +5,6 @@
 //! 1 by chance, but only where everything unknown that comes to it comes from such a first one.
 
 use super::chips::for_each_bit;
-use super::findings::Decision;
 use super::machine::{Machine, Owner};
 use crate::circuit::{ChipKey, Circuit};
 use crate::delay::chance::generator;
@@ -13,6 +12,7 @@ use crate::key::Key;
 use crate::language::ast::{Corner, PowerUp};
 use crate::part::PinIndex;
 use crate::quantity::Time;
+use crate::run::Decision;
 use rand_chacha::ChaCha8Rng;
 use rand_core::Rng;
 

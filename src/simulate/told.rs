@@ -1,12 +1,12 @@
 //! The words of causes: what one change of a net says.
 
-use super::chain::Step;
 use super::history::{Reason, Record};
 use super::machine::{Machine, Owner};
 use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
 use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::run::Step;
 
 impl Machine<'_> {
     /// True for a driver that follows what it hangs on at all times.

@@ -2,14 +2,10 @@
 
 use super::chips::{difference, wanted_level};
 use super::history::Before;
-use super::machine::{LONG_AGO, MOST_ROUNDS, Machine, flag, put};
-use super::sink::Sink;
-use super::watch::ForbidLog;
-use crate::delay::chance::generator;
+use super::machine::{LONG_AGO, MOST_ROUNDS, Machine, flag};
 use crate::key::Key;
-use crate::language::ast::PowerUp;
-use crate::logic::{Level, Word};
-use rand_core::Rng;
+use crate::logic::Level;
+use crate::run::{Occurrences, Sink, fill};
 
 impl Machine<'_> {
     /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
@@ -23,51 +19,14 @@ impl Machine<'_> {
             let kept = model.checks.snapshots();
             self.snapshots.extend(std::iter::repeat_n(None, kept));
             self.forbid_logs.push(vec![
-                ForbidLog::default();
+                Occurrences::default();
                 self.function(index).forbid_count()
             ]);
         }
         self.check_states = vec![super::checks::CheckState::default(); checks as usize];
-        let mut random = match self.settings.power_up {
-            PowerUp::Random(seed) => Some(generator(seed, 1)),
-            _ => None,
-        };
-        for cell in &mut self.cells {
-            let function = &self.models[cell.model as usize].part.function;
-            let mask = function.state_mask();
-            let fill = |word: u64| Word::known(word & mask & !function.zero_at_power_up);
-            match self.settings.power_up {
-                PowerUp::Unknown => continue,
-                PowerUp::Zero => cell.held.state = fill(0),
-                PowerUp::One => cell.held.state = fill(u64::MAX),
-                PowerUp::Random(_) => {
-                    if let Some(random) = &mut random {
-                        cell.held.state = fill(random.next_u64());
-                    }
-                }
-            }
-            for (memory, shape) in cell.held.memories.iter_mut().zip(&function.memories) {
-                if shape.blank.is_some() {
-                    continue;
-                }
-                match (&mut random, self.settings.power_up) {
-                    (Some(random), _) => {
-                        (0..memory.len()).for_each(|address| {
-                            memory.set(address, Word::known(random.next_u64()))
-                        });
-                    }
-                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
-                    (None, _) => memory.fill(Word::known(0)),
-                }
-            }
-        }
-        for (chip, row) in self.circuit.chips.iter() {
-            if let (Some(holds), Some(cell)) = (&row.holds, self.cell_of[chip])
-                && let Some(memory) = self.cells[cell as usize].held.memories.first_mut()
-            {
-                put(memory, &holds.image, 0);
-            }
-        }
+        let cells = self.cells.iter_mut();
+        let storage = cells.map(|cell| (cell.chip, &mut cell.held));
+        fill(self.circuit, self.settings.power_up, storage);
         for net in 0..self.nets.len() {
             let state = self.nets[net];
             if state.level.is_known() {
@@ -121,13 +80,13 @@ impl Machine<'_> {
         }
         let floats = self.nets[net].level == Level::Z && self.nets[net].listeners.1 > 0;
         if floats {
-            self.floats[net].since = Some(self.time);
+            self.floats[net].begin(self.time, None);
         }
     }
 
     /// Power has come, and everything has come to rest around the storage as it woke up: all outputs have their levels
     /// at once, and no first level of a clock is an edge.
-    pub(super) fn wake<S: Sink>(&mut self, sink: &mut S) {
+    pub(super) fn wake<S: Sink + ?Sized>(&mut self, sink: &mut S) {
         for _ in 0..MOST_ROUNDS {
             while let Some(0) = self.queue.peek() {
                 if let Some(out) = self.queue.pop_at(0)

@@ -1,122 +1,70 @@
-//! What a run notes on its way: fights, floating nets, forbidden uses; and who they are about.
+//! What a run notes on its way: contention, floating nets, forbidden uses; and who they are about.
 
-use super::findings::{Contention, Floating, Forbidden, signal_name};
-use super::machine::{Machine, Owner, SUPPLY};
+use super::machine::{Machine, Owner, SUPPLY, flag};
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::quantity::Time;
-
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct FightLog {
-    pub(super) since: Option<i64>,
-    pub(super) pair: (u32, u32),
-    pub(super) count: u64,
-    pub(super) first: i64,
-    pub(super) longest: i64,
-    pub(super) total: i64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct FloatLog {
-    pub(super) since: Option<i64>,
-    pub(super) last_driver: Option<u32>,
-    pub(super) count: u64,
-    pub(super) first: i64,
-    pub(super) longest: i64,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct ForbidLog {
-    pub(super) goes_on: bool,
-    pub(super) count: u64,
-    pub(super) first: i64,
-}
+use crate::logic::Level;
+use crate::run::{Contention, Floating, Forbidden, signal_name};
 
 impl Machine<'_> {
-    pub(super) fn note_fight(&mut self, net: usize, low: Option<u32>, high: Option<u32>) {
-        let log = &mut self.fights[net];
-        match (low, high, log.since) {
-            (Some(low), Some(high), None) => {
-                log.since = Some(self.time);
-                if log.count == 0 {
-                    log.first = self.time;
-                    log.pair = (low, high);
+    /// Drivers give a net low and high at once, or not; a rail counts as one of them.
+    #[inline]
+    pub(super) fn follow_contention(&mut self, net: usize, (low, high): (bool, bool)) {
+        if !(low && high) {
+            return self.contentions[net].end(self.time);
+        }
+        if self.contentions[net].begin(self.time) {
+            let rail = self.nets[net].flags & flag::FIXED != 0;
+            let [low, high] = [Level::Zero, Level::One].map(|level| {
+                if rail && self.nets[net].level == level {
+                    SUPPLY
+                } else {
+                    self.driver(net, level)
                 }
-            }
-            (Some(_), Some(_), Some(_)) | (_, _, None) => {}
-            (_, _, Some(since)) => {
-                log.since = None;
-                // Drivers that change hands in the same picosecond do not meet.
-                let stretch = self.time - since;
-                if stretch > 0 {
-                    log.count += 1;
-                    log.longest = log.longest.max(stretch);
-                    log.total += stretch;
-                }
-            }
+            });
+            self.contentions[net].name(low, high);
         }
     }
 
-    /// A net begins to float, because a driver has let go, or no longer floats.
-    pub(super) fn note_float(&mut self, net: usize, let_go: Option<u32>) {
-        let log = &mut self.floats[net];
-        if let_go.is_some() {
-            log.since = Some(self.time);
-            if log.count == 0 {
-                log.first = self.time;
-            }
-            log.last_driver = let_go;
-        } else if let Some(since) = log.since.take() {
-            let stretch = self.time - since;
-            if stretch > 0 {
-                log.count += 1;
-                log.longest = log.longest.max(stretch);
-            }
+    /// A net begins to float, because a driver went high-impedance, or no longer floats.
+    pub(super) fn note_float(&mut self, net: usize, released: Option<u32>) {
+        match released {
+            Some(out) => self.floats[net].begin(self.time, Some(out)),
+            None => self.floats[net].end(self.time),
         }
+    }
+
+    /// The last of the drivers of a net that give it this level; there is one.
+    fn driver(&self, net: usize, level: Level) -> u32 {
+        let (first, count) = self.nets[net].drivers;
+        let drivers = &self.net_drivers[first as usize..(first + count) as usize];
+        let mut giving = drivers.iter().rev();
+        let found = giving.find(|&&out| self.outs[out as usize].now == level);
+        found.copied().unwrap_or(SUPPLY)
     }
 
     /// Nets on which outputs drove against each other, by net.
     pub fn contentions(&self) -> Vec<Contention> {
-        let rows = self.fights.iter().enumerate();
+        let rows = self.contentions.iter().enumerate();
         rows.filter_map(|(net, log)| {
-            let running = log.since.map_or(0, |since| self.time - since);
-            if log.count == 0 && running == 0 {
-                return None;
-            }
-            Some(Contention {
-                net: NetKey::from_index(net),
-                low: self.owner_path(log.pair.0),
-                high: self.owner_path(log.pair.1),
-                count: log.count + u64::from(running > 0),
-                first: Time::from_ps(log.first),
-                longest: Time::from_ps(log.longest.max(running)),
-                total: Time::from_ps(log.total + running),
-                lasting: running > 0,
-            })
+            let net = NetKey::from_index(net);
+            log.finding(net, self.time, |out| self.owner_path(out))
         })
         .collect()
     }
 
-    /// Nets that floated while chips listened, by net.
+    /// Nets that floated while inputs were on them, by net.
     pub fn floating(&self) -> Vec<Floating> {
         let rows = self.floats.iter().enumerate();
         rows.filter_map(|(net, log)| {
-            let running = log.since.map_or(0, |since| self.time - since);
-            if log.count == 0 && running == 0 {
-                return None;
-            }
-            let listener = self.net_listeners[self.nets[net].listeners.0 as usize];
-            let (cell, bit) = (listener.cell() as usize, listener.bit() as usize);
-            let pin = self.function(cell).inputs[bit];
-            Some(Floating {
-                net: NetKey::from_index(net),
-                listener: self.circuit.pin_path(self.cells[cell].chip, pin),
-                last_driver: log.last_driver.map(|out| self.owner_path(out)),
-                count: log.count + u64::from(running > 0),
-                first: Time::from_ps(log.first),
-                longest: Time::from_ps(log.longest.max(running)),
-                lasting: running > 0,
-            })
+            let input = || {
+                let listener = self.net_listeners[self.nets[net].listeners.0 as usize];
+                let (cell, bit) = (listener.cell() as usize, listener.bit() as usize);
+                let pin = self.function(cell).inputs[bit];
+                Some(self.circuit.pin_path(self.cells[cell].chip, pin))
+            };
+            let net = NetKey::from_index(net);
+            log.finding(net, self.time, input, |out| self.owner_path(out))
         })
         .collect()
     }
@@ -131,17 +79,17 @@ impl Machine<'_> {
                     chip: self.cells[index].chip,
                     text,
                     count: log.count,
-                    first: Time::from_ps(log.first),
+                    first: log.first(),
                 });
             }
         }
         found
     }
 
-    /// Outputs that swallowed pulses, with how many.
-    pub fn swallowed(&self) -> Vec<(String, u64)> {
-        let all = self.outs.iter().zip(&self.swallowed).enumerate();
-        let counts = all.map(|(out, (state, &rounds))| (out, state.swallowed(rounds)));
+    /// Outputs that filtered pulses, with how many.
+    pub fn filtered(&self) -> Vec<(String, u64)> {
+        let all = self.outs.iter().zip(&self.filtered).enumerate();
+        let counts = all.map(|(out, (state, &rounds))| (out, state.filtered(rounds)));
         counts
             .filter(|&(out, count)| count > 0 && self.owners[out].is_chip())
             .map(|(out, count)| (self.owner_path(out as u32), count))

@@ -10,7 +10,7 @@ use crate::diagnostic::{Diagnostic, any_error};
 use crate::language::ast::{Corner, Trial};
 use crate::project::Project;
 use crate::quantity::Time;
-use crate::simulate::wave::{Bit, Waves};
+use crate::run::wave::{Bit, Waves};
 use crate::sweep::{self, Clock, Highest, Outcome, Plan, Range, Rests, Verdict};
 use crate::trial::recorder::nets_of;
 use crate::trial::{self, Keep, Memory, Options, Record, Report};

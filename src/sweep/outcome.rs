@@ -120,7 +120,7 @@ pub fn outcome(report: &Report) -> Outcome {
         first: first(report),
         end: report.end.to_string(),
         clocks: report.clocks,
-        swallowed: report.counters.swallowed,
+        swallowed: report.counters.filtered,
         rules: (report.rules.iter())
             .map(|filled| Rests {
                 rule: filled.rule.to_owned(),

@@ -1,7 +1,7 @@
 //! Who looks on while a trial runs.
 
 use crate::quantity::Time;
-use crate::simulate::Machine;
+use crate::run::Engine;
 
 /// How far a run is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,7 +31,7 @@ pub trait Observer {
     }
 
     /// A clock has been counted; false ends the trial there. The observer may put its hands on the machine.
-    fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool;
+    fn clock(&mut self, machine: &mut dyn Engine, clocks: u64) -> bool;
 
     /// Much has happened since the last time.
     fn progress(&mut self, _: Progress) {}
@@ -46,7 +46,7 @@ impl Observer for Unattended {
         false
     }
 
-    fn clock(&mut self, _: &mut Machine<'_>, _: u64) -> bool {
+    fn clock(&mut self, _: &mut dyn Engine, _: u64) -> bool {
         true
     }
 }

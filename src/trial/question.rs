@@ -6,7 +6,7 @@ use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::Item;
 use crate::language::parse;
-use crate::simulate::Machine;
+use crate::run::Engine;
 use crate::text::Sources;
 
 /// A condition such as `A.r = 5 and not A.done is high`, with its names looked up.
@@ -54,7 +54,7 @@ impl Question {
     }
 
     /// True when it certainly holds now.
-    pub fn holds(&self, machine: &Machine<'_>) -> bool {
+    pub fn holds(&self, machine: &dyn Engine) -> bool {
         self.ready.form.holds(&|net| machine.level(net))
     }
 }

@@ -4,8 +4,8 @@ use crate::circuit::{Circuit, NetKey, Signal};
 use crate::key::{Key, KeyVec};
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::Sink;
-use crate::simulate::wave::{Bit, Wave, Waves};
+use crate::run::Sink;
+use crate::run::wave::{Bit, Wave, Waves};
 
 /// What of a run is kept when not all of it has room.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -2,9 +2,9 @@
 
 use crate::language::ast::{Corner, PowerUp};
 use crate::quantity::{Temperature, Time};
-use crate::simulate::Counters;
-use crate::simulate::chain::Step;
-use crate::simulate::wave::Waves;
+use crate::run::Counters;
+use crate::run::Step;
+use crate::run::wave::Waves;
 use serde::Serialize;
 
 /// The result of one run of a trial.

@@ -5,7 +5,6 @@
 //! its old level to its new one without coming back, whichever order that is (E. B. Eichelberger, "Hazard detection in
 //! combinational and sequential switching circuits", 1965).
 
-use super::findings::Refusal;
 use super::layout::{DIRTY, OPEN};
 use super::machine::Machine;
 use super::pieces::{Guard, Plan, Unit, bits};
@@ -14,6 +13,7 @@ use super::turn::Outputs;
 use crate::circuit::NetKey;
 use crate::logic::Word;
 use crate::quantity::Time;
+use crate::run::Refusal;
 use crate::text::Span;
 
 /// Orders of so many inputs are tried; of more, any pulse that an unknown level could give counts.
@@ -191,7 +191,7 @@ impl Machine<'_> {
         between.blur & !before.blur & !outputs.blur
     }
 
-    fn unsure_inputs(&self, unit: &Unit) -> u64 {
+    pub(super) fn unsure_inputs(&self, unit: &Unit) -> u64 {
         let (first, last) = self.cells[unit.cell as usize].gather;
         let segments = &self.segments[first as usize..last as usize];
         segments.iter().fold(0, |unsure, segment| {
@@ -213,7 +213,7 @@ impl Machine<'_> {
 
     // ---- refusals -----------------------------------------------------------------------------------------------
 
-    fn refuse(&mut self, place: String, sentence: String, span: Span) {
+    pub(super) fn refuse(&mut self, place: String, sentence: String, span: Span) {
         if self.refusal.is_none() {
             self.refusal = Some(Refusal {
                 time: Time::from_ps(self.time),
@@ -255,7 +255,7 @@ impl Machine<'_> {
         self.refuse(place, sentence, span);
     }
 
-    fn refuse_glitch(&mut self, number: u32, output: u32) {
+    pub(super) fn refuse_glitch(&mut self, number: u32, output: u32) {
         let cell = &self.cells[self.units[number as usize].cell as usize];
         let chip = &self.circuit.chips[cell.chip];
         let path = self
@@ -345,23 +345,24 @@ impl Machine<'_> {
     pub(super) fn look_at_rings(&mut self) {
         for at in 0..self.rings.len() {
             let mut driving = 0u64;
-            for (gate, &(unit, outputs, latch)) in self.rings[at].gates.iter().enumerate() {
-                let drives = if latch {
-                    let place = self.unit_places[unit as usize] as usize;
+            for (gate, breaker) in self.rings[at].breakers.iter().enumerate() {
+                let drives = if breaker.latch {
+                    let place = self.unit_places[breaker.unit as usize] as usize;
                     self.sets[place / 64].0[OPEN] >> (place % 64) & 1 == 1
                 } else {
-                    let shared = self.units[unit as usize].shared;
-                    // What drives no shared net never lets go.
+                    let shared = self.units[breaker.unit as usize].shared;
+                    // What drives no shared net never goes high-impedance.
                     self.drives
                         .get(shared as usize)
-                        .is_none_or(|drive| (drive.one | drive.zero) & outputs != 0)
+                        .is_none_or(|drive| (drive.one | drive.zero) & breaker.outputs != 0)
                 };
                 driving |= u64::from(drives) << gate;
             }
             if self.rings[at].is_broken(driving) {
                 continue;
             }
-            let (unit, outputs, _) = self.rings[at].gates[driving.trailing_zeros() as usize];
+            let breaker = &self.rings[at].breakers[driving.trailing_zeros() as usize];
+            let (unit, outputs) = (breaker.unit, breaker.outputs);
             let cell = &self.cells[self.units[unit as usize].cell as usize];
             let span = self.circuit.chips[cell.chip].span;
             let pin = cell.part.function.outputs[outputs.trailing_zeros() as usize];

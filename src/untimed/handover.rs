@@ -99,6 +99,12 @@ impl Machine<'_> {
         }
     }
 
+    /// What a unit drove before this wave, if it has begun to drive something else in it.
+    pub(super) fn given_before(&self, drive: u32) -> Option<Drive> {
+        let given = self.given[drive as usize];
+        (given.wave == self.wave).then_some(given.before)
+    }
+
     /// Looks whether a line that somebody is clocked by is handed over in this wave.
     pub(super) fn watch_for_handover(&mut self, number: u32) {
         let bus = &self.buses[number as usize];
@@ -106,12 +112,7 @@ impl Machine<'_> {
         let rows = bus.drivers.0 as usize..bus.drivers.1 as usize;
         let both = |driver: &BusDriver| {
             let now = self.drives[driver.drive as usize];
-            let given = self.given[driver.drive as usize];
-            let before = if given.wave == self.wave {
-                given.before
-            } else {
-                now
-            };
+            let before = self.given_before(driver.drive).unwrap_or(now);
             [before, now].map(|drive| drive.on_bus(driver))
         };
         let (mut once, mut twice) = (0, 0);

@@ -7,6 +7,7 @@ use crate::language::ast::Corner;
 use crate::logic::network::Network;
 use crate::logic::{Level, Word};
 use crate::quantity::Resistance;
+use crate::run::Driver;
 use std::collections::BTreeMap;
 
 /// A resistor or a contact between two nets.
@@ -29,6 +30,8 @@ pub(super) struct Knot {
     /// The same without what capacitors hold, if there are any.
     uncharged: Option<Network>,
     contacts: BTreeMap<DiscreteKey, Vec<Contact>>,
+    /// The discrete of each link of the network.
+    joins: Vec<DiscreteKey>,
 }
 
 /// A contact of a knot.
@@ -166,6 +169,7 @@ impl Knot {
             let contact = match ends {
                 [(Some(&a), None), (Some(&b), None)] => {
                     let ends = [a as u32, b as u32];
+                    knot.joins.push(link.discrete);
                     if link.ohms.is_some() {
                         knot.network.add_resistor(ends);
                         continue;
@@ -249,7 +253,10 @@ impl Machine<'_> {
             let moved = net.level != level;
             net.level = level;
             let (key, signal, fixed) = (net.net, net.signal, net.fixed.is_some());
-            let fights = self.fights_on_knot(number, row);
+            let fights = self.contends_on_knot(number, &network, row as u32);
+            if level != Level::Z {
+                self.last_drivers[key] = self.any_driver(number, &network, row as u32);
+            }
             if fights != self.knots[number as usize].nets[row].fights || moved {
                 self.knots[number as usize].nets[row].fights = fights;
                 self.spells_moved.push(crate::key::Key::index(key) as u32);
@@ -278,21 +285,65 @@ impl Machine<'_> {
         }
     }
 
+    /// What drives a net of a knot beside its outputs: a stimulus, a rail, contacts and pulls to rails, and contacts to
+    /// other nets of the knot.
+    fn others<'k>(
+        knot: &'k Knot,
+        network: &'k Network,
+        row: u32,
+    ) -> impl Iterator<Item = (Driver, Level)> + 'k {
+        let net = &knot.nets[row as usize];
+        let stimulus = net.stimulus.map(|level| (Driver::Stimulus(net.net), level));
+        let supply = net.fixed.map(|level| (Driver::Supply, level));
+        let pulls = net.pulls.iter();
+        let pulls = pulls.map(|pull| (Driver::Discrete(pull.link.discrete), pull.gives()));
+        let contacts = network.given(row);
+        let contacts =
+            contacts.map(|(link, level)| (Driver::Discrete(knot.joins[link as usize]), level));
+        stimulus
+            .into_iter()
+            .chain(supply)
+            .chain(pulls)
+            .chain(contacts)
+    }
+
     /// Strong levels of both kinds on one net.
-    fn fights_on_knot(&self, number: u32, row: usize) -> bool {
-        let net = &self.knots[number as usize].nets[row];
-        let drivers = net
-            .drivers
-            .iter()
-            .map(|&(drive, bit)| self.drives[drive as usize].level(bit));
-        let pulls = net.pulls.iter().map(Pull::gives);
-        let all = drivers.chain(pulls).chain(net.stimulus).chain(net.fixed);
+    fn contends_on_knot(&self, number: u32, network: &Network, row: u32) -> bool {
+        let knot = &self.knots[number as usize];
+        let drivers = knot.nets[row as usize].drivers.iter();
+        let outputs = drivers.map(|&(drive, bit)| self.drives[drive as usize].level(bit));
+        let others = Self::others(knot, network, row).map(|(_, level)| level);
         let (mut low, mut high) = (false, false);
-        for level in all {
+        for level in outputs.chain(others) {
             low |= level == Level::Zero;
             high |= level == Level::One;
         }
         low && high
+    }
+
+    /// What gives a net of a knot a level, beside outputs.
+    pub(super) fn other_driver(&self, number: u32, row: u32, level: Level) -> Option<Driver> {
+        let knot = &self.knots[number as usize];
+        let mut others = Self::others(knot, &knot.network, row);
+        others
+            .find(|other| other.1 == level)
+            .map(|(driver, _)| driver)
+    }
+
+    /// What drives a net of a knot now, if anything does: the last in order.
+    fn any_driver(&self, number: u32, network: &Network, row: u32) -> Option<Driver> {
+        let knot = &self.knots[number as usize];
+        let mut drivers = knot.nets[row as usize].drivers.iter();
+        let output =
+            drivers.find(|&&(drive, bit)| self.drives[drive as usize].level(bit) != Level::Z);
+        let mut others = Self::others(knot, network, row);
+        output
+            .and_then(|&(drive, bit)| self.output_of(drive, bit))
+            .or_else(|| {
+                others
+                    .find(|other| other.1 != Level::Z)
+                    .map(|(driver, _)| driver)
+            })
     }
 
     /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.

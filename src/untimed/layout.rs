@@ -1,8 +1,7 @@
 //! From a circuit to the flat tables of a machine.
 
 use super::knots::{Link, links};
-use super::look::Spell;
-use super::machine::{Hears, Machine, NONE, Settings, Signal, Source};
+use super::machine::{Hears, Machine, NONE, Signal, Source};
 use super::pieces::{Cell, Gate, Section, Unit, bits, sections};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::lag::rail_level;
@@ -12,6 +11,7 @@ use crate::logic::Word;
 use crate::part::Part;
 use crate::part::function::flat::{Fixed, Flat};
 use crate::part::function::{Held, Seen};
+use crate::run::{ContentionLog, FloatLog, Occurrences, Settings, fill};
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -77,7 +77,8 @@ impl<'c> Machine<'c> {
         for key in circuit.chips.keys() {
             machine.add_cell(key);
         }
-        machine.fill_storage();
+        let chips = machine.cells.iter().map(|cell| cell.chip);
+        fill(circuit, settings.power_up, chips.zip(&mut machine.held));
         machine.signals = vec![Signal::default(); RAILS as usize + 1];
         machine.signals[RAILS as usize].now = Word::known(2);
         for cell in 0..machine.cells.len() {
@@ -92,6 +93,7 @@ impl<'c> Machine<'c> {
         for unit in 0..machine.units.len() {
             machine.plan(unit as u32, &mut draft);
         }
+        machine.link_loops();
         machine.order_nodes(&mut draft);
         machine.guard();
         machine.lay_out_rows();
@@ -135,6 +137,7 @@ impl<'c> Machine<'c> {
             bus_drivers: Vec::new(),
             knots: Vec::new(),
             places: KeyVec::new(),
+            loops: Vec::new(),
             rings: Vec::new(),
             rings_moved: false,
             agenda: Vec::new(),
@@ -147,8 +150,9 @@ impl<'c> Machine<'c> {
             sleeps: Vec::new(),
             note_moved: false,
             notes_sleepers: false,
-            fights: vec![Spell::default(); circuit.nets.len()],
-            floats: vec![Spell::default(); circuit.nets.len()],
+            contentions: vec![ContentionLog::default(); circuit.nets.len()],
+            floats: vec![FloatLog::default(); circuit.nets.len()],
+            last_drivers: KeyVec::filled(circuit.nets.len(), None),
             spells_moved: Vec::new(),
             buses_moved: Vec::new(),
             forbids: Vec::new(),
@@ -160,7 +164,6 @@ impl<'c> Machine<'c> {
             scratch: Default::default(),
             moments: 0,
             evaluations: 0,
-            fulls: 0,
             next_look: u64::MAX,
         }
     }
@@ -191,7 +194,7 @@ impl<'c> Machine<'c> {
         }
         self.held.push(function.held_unknown());
         self.forbids
-            .push(vec![(false, 0, 0); function.forbid_count()]);
+            .push(vec![Occurrences::default(); function.forbid_count()]);
         self.cells.push(Cell {
             part: Arc::clone(&chip.part),
             chip: key,
@@ -322,7 +325,7 @@ impl<'c> Machine<'c> {
     fn find_shown(&mut self, number: u32, unit: &Unit, draft: &mut Draft) {
         let cell = &self.cells[unit.cell as usize];
         let function = &cell.part.function;
-        if !function.memories.is_empty() {
+        if !function.memories.is_empty() || !self.settings.fast_paths {
             return;
         }
         for state in bits(unit.states) {

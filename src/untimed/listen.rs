@@ -59,7 +59,11 @@ impl Machine<'_> {
             list.sort_unstable();
             list.dedup();
         }
-        let groups = components(&next);
+        let edges = next
+            .iter()
+            .zip(0..)
+            .flat_map(|(list, node)| list.iter().map(move |&to| (node, to)));
+        let groups = components(next.len(), edges);
         // Behind all that it leads to: what nobody hears comes first.
         let mut sleeps = vec![false; units];
         for node in groups.iter().flatten().map(|&node| node as usize) {

@@ -1,9 +1,9 @@
 //! The machine: what is where now, and the hands on it.
 
-use super::findings::Refusal;
 use super::knots::Knot;
 use super::layout::{DIRTY, Sets};
-use super::look::{Note, Spell};
+use super::look::Note;
+use super::loops::Loop;
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
 use super::store::Register;
@@ -11,37 +11,14 @@ use super::turn::{Glance, Row};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::key::KeyVec;
-use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
 use crate::part::function::flat::Flat;
-use crate::part::function::memory::MemoryArray;
 use crate::part::function::{Held, Scratch};
-use crate::quantity::{Temperature, Time};
-
-/// How a machine is to run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Settings {
-    /// The corner and the temperature: for the start of oscillators, for pulls against capacitors, and to know whether
-    /// clocks are skewed by more than storage is slow.
-    pub corner: Corner,
-    /// The temperature of the parts.
-    pub temperature: Option<Temperature>,
-    /// What storage holds at power-up.
-    pub power_up: PowerUp,
-}
-
-/// Why [`Machine::advance`] came back.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Pause {
-    /// The time that was asked for is reached.
-    Reached,
-    /// A net that was marked to stop at has changed.
-    Changed,
-    /// Much has happened: whoever waits may look how far it is. Only where [`Machine::pause_to_look`] asked for it.
-    Looked,
-    /// What comes next is a matter of delays.
-    Refused(Refusal),
-}
+use crate::quantity::Time;
+use crate::run::{
+    ContentionLog, Counters, Driver, FloatLog, LoadFault, Occurrences, Refusal, Settings, blank,
+    put,
+};
 
 /// No row.
 pub(super) const NONE: u32 = u32::MAX;
@@ -205,7 +182,7 @@ pub(super) enum PlaceKind {
 }
 
 /// What moves by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Source {
     /// A unit whose stored bit swings, with the period in picoseconds.
     Oscillator(u32, i64),
@@ -249,7 +226,7 @@ pub struct Machine<'c> {
     pub(super) tables: Vec<u32>,
     pub(super) flats: Vec<Flat>,
     pub(super) drives: Vec<Drive>,
-    /// For each of them, what it was before the wave in which it moved last, where pulses are watched for.
+    /// For each of them, what it was before the wave in which it moved last.
     pub(super) given: Vec<super::handover::Given>,
     /// Words and bits of the dirty set for the buses and knots behind a drive.
     pub(super) behind: Vec<(u32, u64)>,
@@ -257,6 +234,7 @@ pub struct Machine<'c> {
     pub(super) bus_drivers: Vec<BusDriver>,
     pub(super) knots: Vec<Knot>,
     pub(super) places: KeyVec<NetKey, Place>,
+    pub(super) loops: Vec<Loop>,
     pub(super) rings: Vec<Ring>,
     /// A buffer of a ring has been switched.
     pub(super) rings_moved: bool,
@@ -276,11 +254,13 @@ pub struct Machine<'c> {
     /// Signals of units that look only when they are asked.
     pub(super) sleeps: Vec<bool>,
     pub(super) notes_sleepers: bool,
-    pub(super) fights: Vec<Spell>,
-    pub(super) floats: Vec<Spell>,
+    pub(super) contentions: Vec<ContentionLog<Driver>>,
+    pub(super) floats: Vec<FloatLog<Driver>>,
+    /// What drove each net last, where it is known.
+    pub(super) last_drivers: KeyVec<NetKey, Option<Driver>>,
     pub(super) spells_moved: Vec<u32>,
     pub(super) buses_moved: Vec<u32>,
-    pub(super) forbids: Vec<Vec<(bool, u64, i64)>>,
+    pub(super) forbids: Vec<Vec<Occurrences>>,
     pub(super) awake: bool,
     /// Power is coming: nothing that moves is an edge.
     pub(super) waking: bool,
@@ -291,7 +271,6 @@ pub struct Machine<'c> {
     pub(super) scratch: Scratch,
     pub(super) moments: u64,
     pub(super) evaluations: u64,
-    pub(super) fulls: u64,
     /// The number of moments at which [`Machine::advance`] comes back.
     pub(super) next_look: u64,
 }
@@ -331,14 +310,13 @@ impl<'c> Machine<'c> {
         self.next_look = if on { 0 } else { u64::MAX };
     }
 
-    /// Moments at which something moved from outside, and evaluations of pieces of chips.
-    pub fn counters(&self) -> (u64, u64) {
-        (self.moments, self.evaluations)
-    }
-
-    /// Evaluations by full functions, because something was unknown or had too many inputs.
-    pub fn full_evaluations(&self) -> u64 {
-        self.fulls
+    /// How much work the run was: its events are the moments at which something moved from outside.
+    pub fn counters(&self) -> Counters {
+        Counters {
+            events: self.moments,
+            evaluations: self.evaluations,
+            filtered: 0,
+        }
     }
 
     /// The stored bits and the memories of a chip; `None` when it is not fed.
@@ -374,6 +352,17 @@ impl<'c> Machine<'c> {
         }
     }
 
+    /// True for a net that can be driven.
+    pub(super) fn is_stimulus(&self, net: NetKey) -> bool {
+        match self.places[net].kind {
+            PlaceKind::Knot(knot, row) => {
+                let rows = &self.knots[knot as usize].nets;
+                rows[row as usize].stimulus.is_some()
+            }
+            _ => false,
+        }
+    }
+
     /// Lets go of a net.
     pub fn release(&mut self, net: NetKey) {
         self.set(net, Level::Z);
@@ -397,29 +386,25 @@ impl<'c> Machine<'c> {
         }
     }
 
-    /// Puts the bytes of an image that fits into the memory of a chip; `offset` is added to its addresses.
-    pub fn load(&mut self, chip: ChipKey, image: &Image, offset: i64) {
-        let Some(cell) = self.cell_of[chip] else {
-            return;
-        };
-        if let Some(memory) = self.held[cell as usize].memories.first_mut() {
-            put(memory, image, offset);
-        }
+    /// Puts an image into the memory of a chip; `offset` is added to its addresses.
+    ///
+    /// # Errors
+    /// When it does not fit.
+    pub fn load(&mut self, chip: ChipKey, image: &Image, offset: i64) -> Result<(), LoadFault> {
+        let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)?;
+        LoadFault::check(&self.circuit.chips[chip].part, image, offset)?;
+        put(&mut self.held[cell as usize].memories[0], image, offset);
         self.look_again(cell);
+        Ok(())
     }
 
     /// Takes away what the memory of a chip held from the beginning, so that another image can be loaded in its place.
     pub fn unload(&mut self, chip: ChipKey) {
-        let Some(cell) = self.cell_of[chip].filter(|_| self.circuit.chips[chip].holds.is_some())
-        else {
-            return;
-        };
-        let shape = self.cells[cell as usize].part.function.memories.first();
-        let memory = self.held[cell as usize].memories.first_mut();
-        if let (Some(shape), Some(memory)) = (shape, memory) {
-            *memory = MemoryArray::blank(shape);
+        if let Some(cell) = self.cell_of[chip]
+            && blank(self.circuit, chip, &mut self.held[cell as usize])
+        {
+            self.look_again(cell);
         }
-        self.look_again(cell);
     }
 
     /// Evaluates all pieces of a chip, although no input moved.
@@ -452,14 +437,5 @@ impl<'c> Machine<'c> {
             state.unknown |= word.unknown & mask;
         }
         state
-    }
-}
-
-/// Puts the bytes of an image that fits into a memory.
-pub(super) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
-    for (start, bytes) in image.segments() {
-        for (address, &byte) in (start as i64 + offset..).zip(bytes) {
-            memory.set(address as u64, Word::known(byte.into()));
-        }
     }
 }

@@ -39,13 +39,14 @@
 //! lets go needs no bus. A register whose enable is off does not hear its data (`pieces::Gate`), and what a gate before a
 //! clock may do with several moving inputs is tried before anything runs.
 
-mod findings;
+mod engine;
 mod glitch;
 mod handover;
 mod knots;
 mod layout;
 mod listen;
 mod look;
+mod loops;
 mod machine;
 mod nets;
 mod order;
@@ -56,6 +57,6 @@ mod skew;
 mod store;
 mod turn;
 mod wake;
+mod watch;
 
-pub use findings::{Fight, Float, Forbidden, Refusal};
-pub use machine::{Machine, Pause, Settings};
+pub use machine::Machine;

@@ -5,111 +5,113 @@ use super::pieces::bits;
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::key::Key;
+use crate::logic::Word;
 use crate::part::PinKind;
+use crate::part::function::flat::Fixed;
+use petgraph::algo::kosaraju_scc;
+use petgraph::graph::{DiGraph, NodeIndex};
 use std::collections::BTreeMap;
 
-/// Nets that feed each other in a ring, which some outputs break by letting go.
+/// The conditions of outputs that more inputs release are not compared.
+const MOST_ENABLES: u32 = 10;
+
+/// Outputs of a unit that can open a ring: buffers that go high-impedance together, or a latch that closes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Breaker {
+    pub(super) unit: u32,
+    /// All outputs that go high-impedance under the same condition.
+    class: u64,
+    /// Those of them that are in the ring.
+    pub(super) outputs: u64,
+    pub(super) latch: bool,
+}
+
+/// Nets that feed each other in a ring, which some outputs break by going high-impedance.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Ring {
-    /// The units that can break it: buffers that let go, each with its outputs in the ring, and latches that close.
-    pub(super) gates: Vec<(u32, u64, bool)>,
-    /// From net to net (numbers within the ring), through a gate or, with none, always.
+    pub(super) breakers: Vec<Breaker>,
+    /// From net to net (numbers within the ring), through a breaker or, with none, always.
     edges: Vec<(u32, u32, Option<u32>)>,
     size: usize,
-    /// Whether it was found to be broken, by the gates that drive.
+    /// Whether it was found to be broken, by the breakers that drive.
     known: BTreeMap<u64, bool>,
 }
 
 impl Ring {
-    /// True when the same buffers close it in the same way.
+    /// True when the same outputs close it in the same way.
     fn is_like(&self, other: &Ring) -> bool {
-        let units = |ring: &Ring| {
-            let gates = ring.gates.iter();
-            gates.map(|gate| (gate.0, gate.2)).collect::<Vec<_>>()
+        let of = |ring: &Ring| {
+            let breakers = ring.breakers.iter();
+            breakers
+                .map(|it| (it.unit, it.class, it.latch))
+                .collect::<Vec<_>>()
         };
-        self.size == other.size && self.edges == other.edges && units(self) == units(other)
+        self.size == other.size && self.edges == other.edges && of(self) == of(other)
     }
 
     fn join(&mut self, other: &Ring) {
-        for (gate, more) in self.gates.iter_mut().zip(&other.gates) {
-            gate.1 |= more.1;
+        for (breaker, more) in self.breakers.iter_mut().zip(&other.breakers) {
+            breaker.outputs |= more.outputs;
         }
     }
 
-    /// True when no way round is open while these gates drive.
+    /// The number of the breaker that an edge goes through.
+    fn breaker(&mut self, edge: &Edge, class: u64) -> u32 {
+        let same = |it: &Breaker| (it.unit, it.class, it.latch) == (edge.unit, class, edge.latch);
+        let at = self.breakers.iter().position(same).unwrap_or_else(|| {
+            self.breakers.push(Breaker {
+                unit: edge.unit,
+                class,
+                outputs: 0,
+                latch: edge.latch,
+            });
+            self.breakers.len() - 1
+        });
+        self.breakers[at].outputs |= 1 << edge.output;
+        at as u32
+    }
+
+    /// True when no way round is open while these breakers drive.
     pub(super) fn is_broken(&mut self, driving: u64) -> bool {
         if let Some(&broken) = self.known.get(&driving) {
             return broken;
         }
-        let mut next: Vec<Vec<u32>> = vec![Vec::new(); self.size];
-        for &(from, to, gate) in &self.edges {
-            if gate.is_none_or(|gate| driving >> gate & 1 == 1) {
-                next[from as usize].push(to);
-            }
-        }
-        let loops =
-            |group: &Vec<u32>| group.len() > 1 || next[group[0] as usize].contains(&group[0]);
-        let broken = !components(&next).iter().any(loops);
+        let open = |breaker: Option<u32>| breaker.is_none_or(|it| driving >> it & 1 == 1);
+        let open = self.edges.iter().filter(|edge| open(edge.2));
+        let broken = rings(self.size, open.map(|edge| (edge.0, edge.1))).is_empty();
         self.known.insert(driving, broken);
         broken
     }
 }
 
-/// The strongly connected components of a graph, each behind all that it leads to (R. Tarjan 1972).
-pub(super) fn components(next: &[Vec<u32>]) -> Vec<Vec<u32>> {
-    const NEW: u32 = u32::MAX;
-    let mut found = Vec::new();
-    let mut index = vec![NEW; next.len()];
-    let mut low = vec![0u32; next.len()];
-    let mut on_stack = vec![false; next.len()];
-    let mut stack: Vec<u32> = Vec::new();
-    let mut count = 0;
-    for start in 0..next.len() as u32 {
-        if index[start as usize] != NEW {
-            continue;
-        }
-        let mut way: Vec<(u32, usize)> = vec![(start, 0)];
-        while let Some((node, at)) = way.last_mut() {
-            let node = *node;
-            let here = node as usize;
-            if *at == 0 {
-                (index[here], low[here]) = (count, count);
-                count += 1;
-                stack.push(node);
-                on_stack[here] = true;
-            }
-            if let Some(&other) = next[here].get(*at) {
-                *at += 1;
-                let there = other as usize;
-                if index[there] == NEW {
-                    way.push((other, 0));
-                } else if on_stack[there] {
-                    low[here] = low[here].min(index[there]);
-                }
-                continue;
-            }
-            if *at == 0 {
-                *at = 1;
-            }
-            way.pop();
-            if let Some(&(before, _)) = way.last() {
-                low[before as usize] = low[before as usize].min(low[here]);
-            }
-            if low[here] == index[here] {
-                let mut group = Vec::new();
-                while let Some(member) = stack.pop() {
-                    on_stack[member as usize] = false;
-                    group.push(member);
-                    if member == node {
-                        break;
-                    }
-                }
-                group.sort_unstable();
-                found.push(group);
-            }
-        }
+/// The strongly connected components of a graph, each after all that it leads to.
+pub(super) fn components(
+    nodes: usize,
+    edges: impl IntoIterator<Item = (u32, u32)>,
+) -> Vec<Vec<u32>> {
+    let mut graph = DiGraph::<(), ()>::with_capacity(nodes, 0);
+    (0..nodes).for_each(|_| {
+        graph.add_node(());
+    });
+    graph.extend_with_edges(edges);
+    let groups = kosaraju_scc(&graph);
+    let members = |group: Vec<NodeIndex>| {
+        let mut members: Vec<u32> = group.iter().map(|node| node.index() as u32).collect();
+        members.sort_unstable();
+        members
+    };
+    groups.into_iter().map(members).collect()
+}
+
+/// The components of a graph in which a way leads back to where it began.
+fn rings(nodes: usize, edges: impl Iterator<Item = (u32, u32)> + Clone) -> Vec<Vec<u32>> {
+    let mut selves = vec![false; nodes];
+    for (from, to) in edges.clone() {
+        selves[from as usize] |= from == to;
     }
-    found
+    let mut groups = components(nodes, edges);
+    groups.retain(|group| group.len() > 1 || selves[group[0] as usize]);
+    groups
 }
 
 /// One way from a net to a net.
@@ -125,23 +127,14 @@ struct Edge {
 }
 
 impl Machine<'_> {
-    /// Finds the rings. Those that nothing can break are told.
+    /// Finds the rings, and the loops of gates in them. Those that only delays decide are reported.
     pub(super) fn find_rings(&mut self, problems: &mut Vec<Diagnostic>) {
         let mut edges = self.net_edges();
         let count = self.circuit.nets.len();
-        let mut next: Vec<Vec<u32>> = vec![Vec::new(); count];
-        for edge in &edges {
-            next[edge.from as usize].push(edge.to);
-        }
         let mut ring_of = vec![u32::MAX; count];
-        let mut rings: Vec<Vec<u32>> = Vec::new();
-        for group in components(&next) {
-            if group.len() > 1 || next[group[0] as usize].contains(&group[0]) {
-                group
-                    .iter()
-                    .for_each(|&net| ring_of[net as usize] = rings.len() as u32);
-                rings.push(group);
-            }
+        let found = rings(count, edges.iter().map(|edge| (edge.from, edge.to)));
+        for (number, nets) in (0..).zip(&found) {
+            nets.iter().for_each(|&net| ring_of[net as usize] = number);
         }
         edges.retain(|edge| {
             let ring = ring_of[edge.from as usize];
@@ -150,41 +143,117 @@ impl Machine<'_> {
         for edge in &mut edges {
             edge.gate = self.is_gate(edge, &ring_of);
         }
-        for (at, nets) in rings.iter().enumerate() {
-            let of = edges
-                .iter()
-                .filter(|edge| ring_of[edge.from as usize] == at as u32);
+        let loop_of = self.find_loops(&edges, problems);
+        let in_loop = |edge: &Edge| {
+            let number = loop_of[edge.from as usize];
+            number != u32::MAX && number == loop_of[edge.to as usize] && !edge.gate
+        };
+        for (at, nets) in found.iter().enumerate() {
             let mut ring = Ring {
                 size: nets.len(),
                 ..Ring::default()
             };
             let row = |net: u32| nets.binary_search(&net).unwrap_or_default() as u32;
-            for edge in of {
-                let gate = edge.gate.then(|| {
-                    let same =
-                        |gate: &(u32, u64, bool)| (gate.0, gate.2) == (edge.unit, edge.latch);
-                    let known = ring.gates.iter().position(same);
-                    let gate = known.unwrap_or_else(|| {
-                        ring.gates.push((edge.unit, 0, edge.latch));
-                        ring.gates.len() - 1
-                    });
-                    ring.gates[gate].1 |= 1 << edge.output;
-                    gate as u32
+            let of = edges
+                .iter()
+                .filter(|edge| ring_of[edge.from as usize] == at as u32);
+            for edge in of.filter(|edge| !in_loop(edge)) {
+                let breaker = edge.gate.then(|| {
+                    let class = if edge.latch {
+                        0
+                    } else {
+                        self.released_with(edge.unit, edge.output)
+                    };
+                    ring.breaker(edge, class)
                 });
-                ring.edges.push((row(edge.from), row(edge.to), gate));
+                ring.edges.push((row(edge.from), row(edge.to), breaker));
             }
-            if ring.is_broken(0) && ring.gates.len() <= 64 {
-                for &(unit, ..) in &ring.gates {
-                    self.units[unit as usize].ringed = true;
-                }
-                // Eight lines of a bus are one ring.
-                match self.rings.iter_mut().find(|other| other.is_like(&ring)) {
-                    Some(other) => other.join(&ring),
-                    None => self.rings.push(ring),
-                }
-            } else {
+            if ring.breakers.is_empty() && ring.is_broken(0) {
+                continue;
+            }
+            if !ring.is_broken(0) || ring.breakers.len() > 64 {
                 problems.push(self.closed_ring(nets, &edges));
+                continue;
             }
+            for breaker in &ring.breakers {
+                self.units[breaker.unit as usize].ringed = true;
+            }
+            // Eight lines of a bus are one ring.
+            match self.rings.iter_mut().find(|other| other.is_like(&ring)) {
+                Some(other) => other.join(&ring),
+                None => self.rings.push(ring),
+            }
+        }
+    }
+
+    /// Finds the loops of gates that drive their nets alone and at all times; returns the loop of each net. Other loops
+    /// that nothing can break are reported.
+    fn find_loops(&mut self, edges: &[Edge], problems: &mut Vec<Diagnostic>) -> Vec<u32> {
+        let always = edges.iter().filter(|edge| !edge.gate);
+        let count = self.circuit.nets.len();
+        let mut loop_of = vec![u32::MAX; count];
+        for nets in rings(count, always.clone().map(|edge| (edge.from, edge.to))) {
+            let inside = |edge: &&Edge| {
+                nets.binary_search(&edge.from).is_ok() && nets.binary_search(&edge.to).is_ok()
+            };
+            let mut units: Vec<u32> = always
+                .clone()
+                .filter(inside)
+                .map(|edge| edge.unit)
+                .collect();
+            units.sort_unstable();
+            units.dedup();
+            let number = self.loops.len() as u32;
+            if self.add_loop(&nets, units) {
+                nets.iter().for_each(|&net| loop_of[net as usize] = number);
+            } else {
+                problems.push(self.closed_ring(&nets, edges));
+            }
+        }
+        loop_of
+    }
+
+    /// The outputs of a unit that go high-impedance under the same condition as one of them.
+    fn released_with(&self, unit: u32, output: u32) -> u64 {
+        let unit = &self.units[unit as usize];
+        let cell = &self.cells[unit.cell as usize];
+        let function = &cell.part.function;
+        let reads = function.reads_of_off(output as usize);
+        let enables = reads.inputs & cell.variable;
+        let mut tied = cell.fixed;
+        tied.unknown &= !cell.variable;
+        let alone = 1 << output;
+        if reads.states != 0
+            || tied.unknown & reads.inputs != 0
+            || enables.count_ones() > MOST_ENABLES
+        {
+            return alone;
+        }
+        let same = |other: &u32| function.reads_of_off(*other as usize) == reads;
+        let mut class = bits(unit.outputs)
+            .filter(same)
+            .fold(0, |mask, bit| mask | 1 << bit);
+        let fixed = Fixed {
+            inputs: cell.fixed,
+            states: Word::all_unknown(function.state_mask()),
+            memories: &[],
+        };
+        let Some(off) = function.flat_off(fixed) else {
+            return alone;
+        };
+        let mut pattern = enables;
+        loop {
+            let (released, _) = off.run(tied.value | pattern, 0, &[]);
+            let here = if released >> output & 1 == 1 {
+                released
+            } else {
+                !released
+            };
+            class &= here;
+            if pattern == 0 {
+                return class;
+            }
+            pattern = (pattern - 1) & enables;
         }
     }
 

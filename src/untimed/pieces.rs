@@ -115,6 +115,8 @@ pub(super) struct Unit {
     pub(super) read_states: u64,
     /// Stored bits that what is stored next hangs on.
     pub(super) read_by_edge: u64,
+    /// The loop of gates that it is in.
+    pub(super) looped: u32,
     pub(super) gate: Option<Gate>,
     /// The line of the gate.
     pub(super) gate_line: (u32, u32),
@@ -221,6 +223,7 @@ impl Unit {
             guarded: 0,
             read_states: 0,
             read_by_edge: u64::MAX,
+            looped: NONE,
             gate: None,
             gate_line: (NONE, 0),
             clock: (NONE, 0),

@@ -94,7 +94,8 @@ impl Machine<'_> {
         unit.controls &= variable;
         unit.data = data;
         let states = states & unit.states;
-        let can = !open && (!forbids || stores);
+        let fast = self.settings.fast_paths;
+        let can = fast && unit.looped == NONE && !open && (!forbids || stores);
         self.units[number as usize].plan = if can {
             let kind = Kind::Outputs { memory };
             let tied = self.cells[cell_number as usize].fixed;
@@ -103,12 +104,12 @@ impl Machine<'_> {
             Plan::Full
         };
         if stores {
-            if plain.is_some() {
+            if fast && plain.is_some() {
                 self.find_gate(number, draft);
             }
             self.units[number as usize].store = match clocked {
                 Some((_, edge)) if !oscillates && !loads => {
-                    let plan = if open_data {
+                    let plan = if open_data || !fast {
                         Plan::Full
                     } else {
                         // The gate of a register that holds is looked at first.

@@ -1,9 +1,10 @@
 //! The loop: from one moment to the next, and within a moment from wave to wave.
 
 use super::layout::DIRTY;
-use super::machine::{Drive, Machine, NEVER, Node, Pause, Source};
+use super::machine::{Drive, Machine, NEVER, Node, Source};
 use crate::logic::{Level, Word};
 use crate::quantity::Time;
+use crate::run::Pause;
 
 /// Moments from one look at the time to the next.
 const LOOK: u64 = 1 << 12;
@@ -247,6 +248,7 @@ impl Machine<'_> {
         let signal = bus.signal;
         let moved = (one, zero, blur) != (bus.drive.one, bus.drive.zero, bus.drive.blur);
         let spells = (fight ^ bus.fight) | (floats ^ bus.floats);
+        let released = floats & !bus.floats;
         let bus = &mut self.buses[number as usize];
         bus.drive = Drive { one, zero, blur };
         (bus.fight, bus.floats) = (fight, floats);
@@ -254,6 +256,9 @@ impl Machine<'_> {
             self.buses_moved.push(number);
         }
         let watched = bus.watched;
+        if released != 0 {
+            self.note_released(number, released);
+        }
         self.note_moved |= moved && self.signals[signal as usize].noted;
         if watched != 0 && !self.waking {
             self.watch_for_handover(number);

@@ -62,13 +62,15 @@ impl Machine<'_> {
 
     /// Lets storage follow; what it then holds is pending.
     pub(super) fn store(&mut self) {
+        let fast = self.settings.fast_paths;
         for word in 0..self.lively {
             let sets = &mut self.sets[word].0;
             let follow = sets[ARMED] & sets[OPEN];
             if sets[TICKED] | sets[TOUCHED] | follow == 0 {
                 continue;
             }
-            let full = sets[TOUCHED] | follow | sets[TICKED] & !sets[PLAIN];
+            let slow = if fast { !sets[PLAIN] } else { u64::MAX };
+            let full = sets[TOUCHED] | follow | sets[TICKED] & slow;
             let quick = sets[TICKED] & sets[ARMED] & sets[PLAIN] & !full;
             sets[ARMED] &= !(full | quick);
             (sets[TICKED], sets[TOUCHED]) = (0, 0);
@@ -169,7 +171,6 @@ impl Machine<'_> {
         if unit.state == NONE {
             return;
         }
-        self.fulls += 1;
         self.stored[number as usize] = self.moment;
         let now = self.inputs(unit.cell, At::Now);
         let was = if self.waking {

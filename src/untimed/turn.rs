@@ -21,6 +21,8 @@ pub(super) enum Turn {
     Full,
     Bus,
     Knot,
+    /// A loop of gates.
+    Loop,
 }
 
 /// All that a node needs in the common case, in a line of cache.
@@ -115,6 +117,7 @@ impl Machine<'_> {
             }
             Turn::Bus => self.settle_bus(number),
             Turn::Knot => self.settle_knot(number),
+            Turn::Loop => self.settle_loop(number),
             Turn::Nothing => {}
         }
     }
@@ -193,12 +196,10 @@ impl Machine<'_> {
             zero: !outputs.value & driven,
             blur: outputs.blur & mask,
         };
-        let (shared, guarded, behind) = (row.shared, row.guarded, row.behind);
+        let (shared, behind) = (row.shared, row.behind);
         if self.drives[shared as usize] != drive {
             self.rings_moved |= row.ringed;
-            if guarded {
-                self.keep_given(shared);
-            }
+            self.keep_given(shared);
             self.drives[shared as usize] = drive;
             for &(word, bits) in &self.behind[behind.0 as usize..behind.1 as usize] {
                 self.sets[word as usize].0[DIRTY] |= bits;
@@ -257,7 +258,6 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let (cell, outputs) = (unit.cell, unit.outputs);
         let given = inputs.is_some();
-        self.fulls += 1;
         let inputs = inputs.unwrap_or_else(|| self.inputs(cell, At::Now));
         let mut held = std::mem::take(&mut self.held[cell as usize]);
         held.state = self.state_of(cell);
@@ -323,6 +323,9 @@ impl Machine<'_> {
                         Plan::Flat { .. } => Turn::Flat,
                         Plan::Full => Turn::Full,
                     };
+                    if unit.looped != NONE {
+                        (row.turn, row.number) = (Turn::Loop, unit.looped);
+                    }
                 }
             }
             self.rows.push(row);

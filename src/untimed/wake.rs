@@ -1,58 +1,15 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
 use super::layout::{ARMED, TICKED, TOUCHED};
-use super::machine::{Machine, NONE, Source, put};
+use super::machine::{Machine, NONE, Source};
 use super::pieces::Store;
 use crate::delay::ChipDelays;
-use crate::delay::chance::generator;
-use crate::language::ast::PowerUp;
 use crate::logic::Word;
-use rand_core::Rng;
 
 /// Rounds in which storage that is set by level comes to rest.
 const MOST_ROUNDS: usize = 1_000;
 
 impl Machine<'_> {
-    /// Storage takes its first state: that of the engine with delays, bit for bit.
-    pub(super) fn fill_storage(&mut self) {
-        let mut random = match self.settings.power_up {
-            PowerUp::Random(seed) => Some(generator(seed, 1)),
-            _ => None,
-        };
-        for (cell, held) in self.cells.iter().zip(&mut self.held) {
-            let function = &cell.part.function;
-            let mask = function.state_mask() & !function.zero_at_power_up;
-            match (&mut random, self.settings.power_up) {
-                (_, PowerUp::Unknown) => continue,
-                (_, PowerUp::Zero) => held.state = Word::known(0),
-                (_, PowerUp::One) => held.state = Word::known(mask),
-                (Some(random), _) => held.state = Word::known(random.next_u64() & mask),
-                (None, _) => {}
-            }
-            for (memory, shape) in held.memories.iter_mut().zip(&function.memories) {
-                if shape.blank.is_some() {
-                    continue;
-                }
-                match (&mut random, self.settings.power_up) {
-                    (Some(random), _) => {
-                        for address in 0..memory.len() {
-                            memory.set(address, Word::known(random.next_u64()));
-                        }
-                    }
-                    (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
-                    (None, _) => memory.fill(Word::known(0)),
-                }
-            }
-        }
-        for (chip, row) in self.circuit.chips.iter() {
-            if let (Some(holds), Some(cell)) = (&row.holds, self.cell_of[chip])
-                && let Some(memory) = self.held[cell as usize].memories.first_mut()
-            {
-                put(memory, &holds.image, 0);
-            }
-        }
-    }
-
     /// The first levels, and when oscillators start.
     pub(super) fn power_up(&mut self) {
         for unit in &self.units {

@@ -14,7 +14,9 @@ use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Pause, Settings};
+use coldboard::run::Engine;
+use coldboard::run::{NullSink, Pause, Settings};
+use coldboard::simulate::Machine;
 use model::Model;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -92,7 +94,7 @@ impl<'c> Bench<'c> {
             corner,
             temperature: None,
             power_up: PowerUp::Unknown,
-            history: false,
+            ..Settings::TYPICAL
         };
         let mut machine = Machine::new(circuit, settings, &stimuli);
         let image = |bytes: &[u8]| {
@@ -112,7 +114,7 @@ impl<'c> Bench<'c> {
         }
         // The can takes 10 ms at most to start; no need to wait for the capacitor behind it.
         machine.set(reset, Level::Zero);
-        machine.advance(Time::from_us(10_500), &mut Nobody);
+        machine.advance(Time::from_us(10_500), &mut NullSink);
         // A RAM keeps nothing through a power-up.
         machine
             .load(chip("MEMORY.U2"), &image(ram), 0)
@@ -152,14 +154,14 @@ impl<'c> Bench<'c> {
     fn clock(&mut self) -> bool {
         let limit = self.machine.now() + Time::from_us(20);
         loop {
-            match self.machine.advance(limit, &mut Nobody) {
+            match self.machine.advance(limit, &mut NullSink) {
                 Pause::Changed if self.machine.level(self.clock).is_high() => {
                     self.clocks += 1;
                     return true;
                 }
                 Pause::Changed | Pause::Looked => {}
                 Pause::Reached => return false,
-                Pause::Runaway(runaway) => panic!("{runaway:?}"),
+                ended => panic!("{ended:?}"),
             }
         }
     }

@@ -5,7 +5,7 @@ use coldboard::export::vcd::{Line, Signal, VcdWriter, write};
 use coldboard::language::ast::Radix;
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::wave::{Bit, Mark, Wave, Waves};
+use coldboard::run::wave::{Bit, Mark, Wave, Waves};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 

@@ -2,7 +2,7 @@
 
 use crate::cli::output::Output;
 use crate::quantity::Time;
-use crate::simulate::Machine;
+use crate::run::Engine;
 use crate::trial::{Goal, Observer, Progress};
 use std::time::{Duration, Instant};
 
@@ -76,7 +76,7 @@ impl Observer for Attendant<'_> {
         false
     }
 
-    fn clock(&mut self, _: &mut Machine<'_>, _: u64) -> bool {
+    fn clock(&mut self, _: &mut dyn Engine, _: u64) -> bool {
         true
     }
 

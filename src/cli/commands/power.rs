@@ -14,7 +14,7 @@ use crate::export::power::{Run, Told, json, text};
 use crate::key::KeyVec;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::Sink;
+use crate::run::Sink;
 use crate::trial::{self, Interrupt, Options};
 use std::path::PathBuf;
 

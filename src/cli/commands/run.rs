@@ -15,7 +15,7 @@ use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
 use crate::quantity::{Quantity, Temperature, Time};
-use crate::simulate::Sink;
+use crate::run::Sink;
 use crate::sweep;
 use crate::text::Sources;
 use crate::trial::{self, Interrupt, Keep, Memory, Options, Prepared, Record, Report};

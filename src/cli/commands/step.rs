@@ -6,7 +6,7 @@ use crate::diagnostic::{count, did_you_mean};
 use crate::export::report::causes;
 use crate::language::ast::Named;
 use crate::logic::Level;
-use crate::simulate::Machine;
+use crate::run::Engine;
 use crate::text::{Sources, Span, Spanned};
 use crate::trial::{Look, Observer, Prepared, Question};
 use std::io::BufRead;
@@ -81,7 +81,7 @@ impl<'a> Person<'a> {
         }
     }
 
-    fn show(&mut self, machine: &Machine<'_>, clocks: u64) {
+    fn show(&mut self, machine: &dyn Engine, clocks: u64) {
         let mut line = format!("clock {clocks} at {}:", machine.now());
         for (signal, look) in &self.shown {
             let levels: Vec<Level> = signal.nets.iter().map(|&net| machine.level(net)).collect();
@@ -98,7 +98,7 @@ impl<'a> Person<'a> {
     }
 
     /// True when the person wants to be asked at this clock.
-    fn wants_to_be_asked(&mut self, machine: &Machine<'_>) -> bool {
+    fn wants_to_be_asked(&mut self, machine: &dyn Engine) -> bool {
         match &mut self.ahead {
             Ahead::Everything => false,
             Ahead::Clocks(0) => true,
@@ -115,7 +115,7 @@ impl<'a> Person<'a> {
 }
 
 impl Observer for Person<'_> {
-    fn clock(&mut self, machine: &mut Machine<'_>, clocks: u64) -> bool {
+    fn clock(&mut self, machine: &mut dyn Engine, clocks: u64) -> bool {
         if !self.wants_to_be_asked(machine) {
             return true;
         }
@@ -153,7 +153,7 @@ impl Person<'_> {
     fn follow(
         &mut self,
         line: &str,
-        machine: &mut Machine<'_>,
+        machine: &mut dyn Engine,
         clocks: u64,
     ) -> Result<Next, String> {
         let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
@@ -181,8 +181,9 @@ impl Person<'_> {
             }
             ("release", path) => {
                 for net in self.signal(path)?.nets {
-                    machine.attach(net);
-                    machine.release(net);
+                    if machine.attach(net) {
+                        machine.release(net);
+                    }
                 }
             }
             ("close" | "open" | "flip", what) => self.contact(machine, word, what)?,
@@ -239,7 +240,7 @@ impl Person<'_> {
         }
     }
 
-    fn why(&mut self, machine: &mut Machine<'_>, path: &str) -> Result<(), String> {
+    fn why(&mut self, machine: &mut dyn Engine, path: &str) -> Result<(), String> {
         let nets: Vec<NetKey> = self.signal(path)?.nets;
         let [net] = nets.as_slice() else {
             return Err(one_of(self.circuit, path, &nets));
@@ -250,7 +251,7 @@ impl Person<'_> {
         Ok(())
     }
 
-    fn memory(&mut self, machine: &Machine<'_>, what: &str) -> Result<(), String> {
+    fn memory(&mut self, machine: &dyn Engine, what: &str) -> Result<(), String> {
         let mut words = what.split_whitespace();
         let path = words.next().unwrap_or_default();
         let mut figure = |otherwise: u64| match words.next() {
@@ -268,8 +269,8 @@ impl Person<'_> {
                 (None, some) => format!("name a chip with a memory: {}", some.join(", ")),
             }
         })?;
-        let held = machine.held(chip);
-        let array = held.and_then(|held| held.memories.first());
+        let stored = machine.stored(chip);
+        let array = stored.as_ref().and_then(|stored| stored.memories.first());
         let array = array.ok_or_else(|| format!("{path} has no memory to look at"))?;
         let part = &self.circuit.chips[chip].part;
         let width = part.function.memories[0].width;
@@ -289,7 +290,7 @@ impl Person<'_> {
         Ok(())
     }
 
-    fn set(&mut self, machine: &mut Machine<'_>, path: &str, value: &str) -> Result<(), String> {
+    fn set(&mut self, machine: &mut dyn Engine, path: &str, value: &str) -> Result<(), String> {
         let nets = self.signal(path)?.nets;
         let bits = match value {
             "high" => u64::MAX,
@@ -339,7 +340,7 @@ impl Person<'_> {
         }
     }
 
-    fn contact(&mut self, machine: &mut Machine<'_>, word: &str, what: &str) -> Result<(), String> {
+    fn contact(&mut self, machine: &mut dyn Engine, word: &str, what: &str) -> Result<(), String> {
         let (path, way) = what.split_once(' ').unwrap_or((what, ""));
         let discrete = self.hand(path)?;
         let changeover = self.circuit.discretes[discrete].kind == DiscreteKind::Changeover;

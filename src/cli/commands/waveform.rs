@@ -6,7 +6,7 @@ use crate::export::vcd::{self, VcdWriter};
 use crate::key::Key;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::Sink;
+use crate::run::Sink;
 use std::path::{Path, PathBuf};
 
 /// A waveform file that is written while the run goes on.

@@ -4,7 +4,7 @@ use super::axis::Axis;
 use crate::language::ast::Radix;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::wave::{Wave, Waves};
+use crate::run::wave::{Wave, Waves};
 
 /// What is narrower than this, in pixels, is not drawn by itself.
 const NARROW: f64 = 2.0;
@@ -202,7 +202,7 @@ pub(super) fn value(levels: &[Level], radix: Radix) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::simulate::wave::Bit;
+    use crate::run::wave::Bit;
 
     fn levels(text: &str) -> Vec<Level> {
         text.chars().filter_map(Level::from_char).collect()

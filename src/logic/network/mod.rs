@@ -240,6 +240,13 @@ impl Network {
         self.supernodes[supernode as usize].all.level()
     }
 
+    /// What each closed contact at a node gives to it: the link, and the level.
+    pub fn given(&self, node: u32) -> impl Iterator<Item = (u32, Level)> {
+        let ends = self.nodes[node as usize].contacts.iter();
+        let closed = ends.filter(|end| self.links[end.link as usize].closed);
+        closed.map(|&end| (end.link, self.at_end(end)))
+    }
+
     /// The next end to which a link gives another level than was last reported, and the level; in no order that means
     /// anything. `None` when all have been reported.
     pub fn next_change(&mut self) -> Option<(End, Level)> {

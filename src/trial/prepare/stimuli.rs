@@ -5,7 +5,7 @@ use crate::circuit::Chip;
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::Path;
 use crate::quantity::{Quantity, Time};
-use crate::simulate::LoadFault;
+use crate::run::LoadFault;
 use crate::text::Spanned;
 
 impl Preparer<'_> {

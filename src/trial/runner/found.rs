@@ -4,8 +4,8 @@ use super::Runner;
 use crate::circuit::{Chip, DiscreteKind, NetKey};
 use crate::diagnostic::count;
 use crate::part::PinKind;
-use crate::simulate::wave::Mark;
-use crate::trial::report::Finding;
+use crate::run::wave::Mark;
+use crate::trial::report::{Filled, Finding};
 
 impl Runner<'_> {
     /// Rails that contacts cut off: for the whole trial, or for a time, which a run does not look at.
@@ -48,8 +48,17 @@ impl Runner<'_> {
         }
     }
 
-    /// Violations, fights, floating nets and the rest, one row a place.
+    /// Violations, contention, floating nets and the rest, one row a place.
     pub(super) fn findings(&mut self) {
+        let found = self.machine.findings();
+        self.report.rules = found
+            .rules
+            .into_iter()
+            .map(|(rule, parts)| Filled {
+                rule: rule.sentence(),
+                parts: parts.into_iter().collect(),
+            })
+            .collect();
         let told = |chip: &Chip| self.fed.dead.iter().any(|row| hangs_on(chip, row.rail));
         let unfed = self.circuit.chips.values().filter(|chip| !chip.fed);
         for chip in unfed.filter(|chip| !told(chip)) {
@@ -82,7 +91,7 @@ impl Runner<'_> {
             }
         }
         self.switched_supplies();
-        for violation in self.machine.violations() {
+        for violation in found.violations {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);
             if let Some(net) = pin.and_then(|pin| chip.nets[pin]) {
@@ -97,7 +106,7 @@ impl Runner<'_> {
                 first: Some(violation.first),
             });
         }
-        for violation in self.machine.undecided() {
+        for violation in found.metastable {
             let chip = &self.circuit.chips[violation.chip];
             let sentence = violation.sentence(self.circuit);
             self.report.notes.push(Finding {
@@ -108,7 +117,7 @@ impl Runner<'_> {
                 first: Some(violation.first),
             });
         }
-        for decision in self.machine.decisions() {
+        for decision in found.decisions {
             let way = &self.circuit.synchronisers[decision.way];
             let place = way.to.first();
             let place =
@@ -124,7 +133,7 @@ impl Runner<'_> {
                 first: Some(decision.first),
             });
         }
-        for forbidden in self.machine.forbidden() {
+        for forbidden in found.forbidden {
             let chip = &self.circuit.chips[forbidden.chip];
             self.report.faults.push(Finding {
                 kind: "forbidden",
@@ -134,9 +143,9 @@ impl Runner<'_> {
                 first: Some(forbidden.first),
             });
         }
-        for fight in self.machine.contentions() {
+        for fight in found.contentions {
             let path = self.circuit.nets[fight.net].path.clone();
-            let turn_round = fight.is_turn_round();
+            let turn_round = fight.is_turnaround();
             let how = if turn_round {
                 "overlap when the bus changes hands"
             } else {
@@ -165,7 +174,7 @@ impl Runner<'_> {
                 self.report.faults.push(finding)
             }
         }
-        for floating in self.machine.floating() {
+        for floating in found.floating {
             let path = self.circuit.nets[floating.net].path.clone();
             let last = floating
                 .last_driver
@@ -188,7 +197,7 @@ impl Runner<'_> {
                 first: Some(floating.first),
             });
         }
-        for (place, count) in self.machine.swallowed() {
+        for (place, count) in found.filtered {
             self.report.notes.push(Finding {
                 kind: "swallowed",
                 text: format!("{place} could not follow pulses that were too short for it"),

@@ -1,6 +1,5 @@
 //! Running a prepared trial, step by step.
 
-mod bench;
 mod expectations;
 mod found;
 mod stimulus;
@@ -17,13 +16,13 @@ use super::report::Report;
 use super::switches::Fed;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{Corner, PowerUp};
-use crate::quantity::{Temperature, Time};
-use crate::simulate::wave::Waves;
-use crate::simulate::{Machine, Settings, Sink};
+use crate::language::ast::Corner;
+use crate::quantity::Time;
+use crate::run::wave::Waves;
+use crate::run::{Engine, Settings, Sink};
+use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
-use bench::Bench;
 use expectations::{Never, Sequence};
 use tables::Show;
 use unfilled::Unfilled;
@@ -52,10 +51,10 @@ pub fn run_streaming(
     let fed = Fed::new(prepared, circuit, observer.has_hands());
     let mut machine = timed(prepared, &fed, options);
     machine.keep_past(options.memory.0 / 2);
-    let bench = Bench::Timed(Box::new(machine));
+    let machine = Box::new(machine);
     // As short a life as that of all else here.
     let stream = stream.map(|stream| -> &mut dyn Sink { stream });
-    Runner::on(bench, prepared, &fed, sources, options, stream).run(observer)
+    Runner::on(machine, prepared, &fed, sources, options, stream).run(observer)
 }
 
 /// Runs a trial with nobody looking on: the same result, but for the causes of what failed.
@@ -66,20 +65,13 @@ pub fn run_once(
     options: &Options,
 ) -> Report {
     let fed = Fed::new(prepared, circuit, false);
-    let bench = Bench::Timed(Box::new(timed(prepared, &fed, options)));
-    Runner::on(bench, prepared, &fed, sources, options, None).run(&mut Unattended)
+    let machine = Box::new(timed(prepared, &fed, options));
+    Runner::on(machine, prepared, &fed, sources, options, None).run(&mut Unattended)
 }
 
 /// The engine with delays.
 fn timed<'f>(prepared: &Prepared, fed: &'f Fed<'_>, options: &Options) -> Machine<'f> {
-    let (corner, temperature, power_up) = conditions(prepared, options);
-    let settings = Settings {
-        corner,
-        temperature,
-        power_up,
-        history: false,
-    };
-    Machine::new(&fed.circuit, settings, &prepared.stimuli)
+    Machine::new(&fed.circuit, settings(prepared, options), &prepared.stimuli)
 }
 
 /// Runs a trial without delays.
@@ -93,26 +85,27 @@ pub fn run_untimed(
     options: &Options,
     observer: &mut dyn Observer,
 ) -> Result<Report, Vec<Diagnostic>> {
-    let (corner, temperature, power_up) = conditions(prepared, options);
-    let settings = untimed::Settings {
-        corner,
-        temperature,
-        power_up,
-    };
     let fed = Fed::new(prepared, circuit, false);
-    let machine = untimed::Machine::new(&fed.circuit, settings, &prepared.stimuli)?;
-    let bench = Bench::Untimed(Box::new(machine));
-    Ok(Runner::on(bench, prepared, &fed, sources, options, None).run(observer))
+    let settings = settings(prepared, options);
+    let machine = Box::new(untimed::Machine::new(
+        &fed.circuit,
+        settings,
+        &prepared.stimuli,
+    )?);
+    let mut runner = Runner::on(machine, prepared, &fed, sources, options, None);
+    runner.report.untimed = true;
+    Ok(runner.run(observer))
 }
 
 /// The trial's corner, temperature and power-up, or those that are asked for in their place.
-fn conditions(prepared: &Prepared, options: &Options) -> (Corner, Option<Temperature>, PowerUp) {
+fn settings(prepared: &Prepared, options: &Options) -> Settings {
     let corner = options.corner.or(prepared.corner);
-    (
-        corner.unwrap_or(Corner::Typical),
-        options.temperature.or(prepared.temperature),
-        options.power_up.unwrap_or(prepared.power_up),
-    )
+    Settings {
+        corner: corner.unwrap_or(Corner::Typical),
+        temperature: options.temperature.or(prepared.temperature),
+        power_up: options.power_up.unwrap_or(prepared.power_up),
+        ..Settings::TYPICAL
+    }
 }
 
 struct Runner<'a> {
@@ -121,7 +114,7 @@ struct Runner<'a> {
     fed: &'a Fed<'a>,
     sources: &'a Sources,
     options: &'a Options,
-    machine: Bench<'a>,
+    machine: Box<dyn Engine + 'a>,
     recorder: Recorder<'a>,
     report: Report,
     clock: Option<ClockCounter>,
@@ -151,7 +144,7 @@ impl Runner<'_> {
 
 impl<'a> Runner<'a> {
     fn on(
-        mut machine: Bench<'a>,
+        mut machine: Box<dyn Engine + 'a>,
         prepared: &'a Prepared,
         fed: &'a Fed<'a>,
         sources: &'a Sources,
@@ -159,7 +152,7 @@ impl<'a> Runner<'a> {
         stream: Option<&'a mut dyn Sink>,
     ) -> Runner<'a> {
         let circuit = &*fed.circuit;
-        let (corner, temperature, power_up) = conditions(prepared, options);
+        let settings = settings(prepared, options);
         let bytes = options.memory.0 / 4;
         let mut recorder = Recorder::new(circuit, &options.record, bytes, stream);
         let signals = options.record.signals.iter().chain(&options.stream);
@@ -167,7 +160,7 @@ impl<'a> Runner<'a> {
             machine.watch(net, true);
             recorder.change(Time::ZERO, net, machine.level(net));
         }
-        machine.pause_to_look();
+        machine.pause_to_look(true);
         let clock = prepared.clock_net.map(|net| {
             machine.stop_at(net, true);
             ClockCounter {
@@ -196,10 +189,10 @@ impl<'a> Runner<'a> {
             report: Report {
                 trial: prepared.name.clone(),
                 on: circuit.name.clone(),
-                untimed: machine.is_untimed(),
-                corner,
-                temperature,
-                power_up,
+                untimed: false,
+                corner: settings.corner,
+                temperature: settings.temperature,
+                power_up: settings.power_up,
                 passed: false,
                 interrupted: false,
                 end: Time::ZERO,
@@ -300,7 +293,6 @@ impl<'a> Runner<'a> {
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
-        self.report.rules = self.machine.rules();
         self.findings();
         // Behind the end nothing has a cause.
         let end = self.machine.now();

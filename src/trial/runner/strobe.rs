@@ -1,10 +1,10 @@
 //! Edges of a net that rows of tables and lists of values wait for.
 
 use super::Runner;
-use super::bench::Bench;
 use crate::circuit::{NetKey, Signal};
 use crate::language::ast::Edge;
 use crate::logic::Level;
+use crate::run::Engine;
 
 /// A net, and the level that it was last seen with.
 pub(super) struct Strobe {
@@ -20,7 +20,7 @@ impl Strobe {
     };
 
     /// The edge since the net was last looked at.
-    pub(super) fn edge(&mut self, machine: &Bench<'_>) -> Option<Edge> {
+    pub(super) fn edge(&mut self, machine: &dyn Engine) -> Option<Edge> {
         let level = machine.level(self.net?);
         let was = std::mem::replace(&mut self.level, level);
         match (was, level) {

@@ -3,13 +3,13 @@
 //! It is looked at when time has passed and the trial gets a word in: at each edge of its clock, and at the end of each
 //! step. A memory that gives something else than a blank word, as filled ones mostly do, is not looked at any closer.
 
-use super::bench::Bench;
 use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::image::Image;
 use crate::logic::{Level, Word};
 use crate::part::function::reading::Reading;
 use crate::part::function::structure::Structure;
 use crate::quantity::{Time, Voltage};
+use crate::run::Engine;
 use crate::trial::report::Finding;
 
 /// The memories of a run that images fill in part.
@@ -78,7 +78,7 @@ impl Unfilled {
     }
 
     /// Looks at what the memories give now.
-    pub(super) fn look(&mut self, circuit: &Circuit, machine: &Bench<'_>) {
+    pub(super) fn look(&mut self, circuit: &Circuit, machine: &dyn Engine) {
         for memory in self.memories.iter_mut().filter(|memory| !memory.full) {
             let blank = |&net: &NetKey| machine.level(net) == memory.blank;
             if !memory.data.iter().all(blank) {

@@ -1,11 +1,10 @@
 //! Time that passes in a trial: until it is over, until something is true, until a clock has risen so often.
 
-use super::bench::Stop;
 use super::{Goal, Observer, Runner};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
-use crate::simulate::Outlook;
+use crate::run::{Pause, Snapshot};
 use crate::text::Span;
 use crate::trial::condition::Ready;
 use crate::trial::prepare::{Wait, When};
@@ -71,7 +70,7 @@ impl Runner<'_> {
             .iter()
             .for_each(|&net| self.machine.stop_at(net, true));
         let outcome = self.go_watched(wait, until, observer);
-        self.unfilled.look(self.circuit, &self.machine);
+        self.unfilled.look(self.circuit, &*self.machine);
         for net in watched {
             if !self.is_needed(net) {
                 self.machine.stop_at(net, false);
@@ -85,10 +84,10 @@ impl Runner<'_> {
         while !self.ended {
             let now = self.machine.now();
             match self.machine.advance(now, &mut self.recorder) {
-                Stop::Reached => return true,
-                Stop::Changed => self.ended |= !self.observe(observer),
-                Stop::Looked => self.progress(Goal::Time(now), observer),
-                Stop::Ended(finding) => self.end_on(finding),
+                Pause::Reached => return true,
+                Pause::Changed => self.ended |= !self.observe(observer),
+                Pause::Looked => self.progress(Goal::Time(now), observer),
+                pause => self.end_on(pause),
             }
         }
         false
@@ -122,7 +121,7 @@ impl Runner<'_> {
         self.watch_nevers();
         let mut look = FIRST_LOOK;
         // Since when everything has to come again as it is, and when it would have.
-        let mut round: Option<(Time, Outlook)> = None;
+        let mut round: Option<(Time, Snapshot)> = None;
         loop {
             let met = match until {
                 Until::Nothing => false,
@@ -153,24 +152,24 @@ impl Runner<'_> {
                 (None, None) => moved + look,
             };
             let stop = limit.min(next_show).min(look_at);
-            if end.is_none() && self.machine.is_over() {
+            if end.is_none() && self.machine.next_event().is_none() {
                 return Outcome::Still;
             }
             let pause = self.machine.advance(stop, &mut self.recorder);
             match pause {
-                Stop::Ended(finding) => {
-                    self.end_on(finding);
+                Pause::Oscillation(_) | Pause::Refused(_) => {
+                    self.end_on(pause);
                     return Outcome::Ended;
                 }
-                Stop::Changed => {
+                Pause::Changed => {
                     round = None;
-                    self.unfilled.look(self.circuit, &self.machine);
+                    self.unfilled.look(self.circuit, &*self.machine);
                     if !self.observe(observer) {
                         self.ended = true;
                         return Outcome::Ended;
                     }
                 }
-                Stop::Looked => {
+                Pause::Looked => {
                     let goal = match wait {
                         Wait::Clocks(_) => Goal::Clocks(goal),
                         Wait::Time(_) => Goal::Time(limit),
@@ -180,15 +179,17 @@ impl Runner<'_> {
                         return Outcome::Ended;
                     }
                 }
-                Stop::Reached if stop == look_at && stop < limit => {
+                Pause::Reached if stop == look_at && stop < limit => {
                     self.timed_rows();
                     round = match round.take() {
-                        Some((_, before)) if self.machine.is_as(&before) => return Outcome::Still,
+                        Some((_, before)) if self.machine.snapshot() == before => {
+                            return Outcome::Still;
+                        }
                         Some(_) => None,
                         None => {
                             let now = self.machine.now();
-                            let coming = self.machine.round();
-                            coming.map(|(time, outlook)| (now + time, outlook))
+                            let period = self.machine.period();
+                            period.map(|period| (now + period, self.machine.snapshot()))
                         }
                     };
                     look = look * 2;
@@ -200,7 +201,7 @@ impl Runner<'_> {
                         look = look * 2;
                     }
                 }
-                Stop::Reached if self.machine.now() >= limit => {
+                Pause::Reached if self.machine.now() >= limit => {
                     self.timed_rows();
                     let met = match until {
                         Until::Nothing => false,
@@ -213,7 +214,7 @@ impl Runner<'_> {
                         (false, None) => Outcome::Still,
                     };
                 }
-                Stop::Reached => self.timed_rows(),
+                Pause::Reached => self.timed_rows(),
             }
         }
     }
@@ -237,13 +238,13 @@ impl Runner<'_> {
         self.watch_nevers();
         for at in 0..self.sequences.len() {
             let wanted = self.sequences[at].edge;
-            if self.sequences[at].strobe.edge(&self.machine) == Some(wanted) {
+            if self.sequences[at].strobe.edge(&*self.machine) == Some(wanted) {
                 self.next_in_sequence(at);
             }
         }
         for at in 0..self.shows.len() {
             if let When::On(wanted, _) = self.shows[at].when
-                && self.shows[at].strobe.edge(&self.machine) == Some(wanted)
+                && self.shows[at].strobe.edge(&*self.machine) == Some(wanted)
             {
                 self.row(at);
             }
@@ -265,7 +266,7 @@ impl Runner<'_> {
                     self.row(at);
                 }
             }
-            return self.machine.told(observer, rises);
+            return observer.clock(&mut *self.machine, rises);
         }
         true
     }
@@ -286,8 +287,26 @@ impl Runner<'_> {
         self.ended = true;
     }
 
-    fn end_on(&mut self, finding: Finding) {
+    /// The run cannot go on.
+    fn end_on(&mut self, pause: Pause) {
         self.ended = true;
+        let finding = match pause {
+            Pause::Oscillation(loop_) => Finding {
+                kind: "oscillation",
+                place: loop_.around.first().cloned().unwrap_or_default(),
+                text: loop_.sentence(),
+                count: 1,
+                first: Some(loop_.time),
+            },
+            Pause::Refused(refusal) => Finding {
+                kind: "needs delays",
+                place: refusal.place,
+                text: format!("{}; run it with delays", refusal.sentence),
+                count: 1,
+                first: Some(refusal.time),
+            },
+            Pause::Reached | Pause::Changed | Pause::Looked => return,
+        };
         self.report.faults.push(finding);
     }
 }

@@ -3,6 +3,7 @@
 use super::bench::{board, bus, drive, quiet, settings};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Word;
+use coldboard::run::Engine;
 use coldboard::simulate::Machine;
 
 /// An 8 by 8 array multiplier: sixteen 74HC08 make the partial products `pROW_COLUMN`, seven rows of two 74HC283 add

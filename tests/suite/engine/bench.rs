@@ -8,7 +8,8 @@ use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Pause, Settings, Sink};
+use coldboard::run::{NullSink, Pause, Settings, Sink};
+use coldboard::simulate::Machine;
 use coldboard::text::{MemoryFiles, Spanned};
 use coldboard::trial;
 use std::path::Path;
@@ -41,7 +42,7 @@ pub(crate) fn settings(corner: Corner, power_up: PowerUp) -> Settings {
         temperature: None,
         corner,
         power_up,
-        history: false,
+        ..Settings::TYPICAL
     }
 }
 
@@ -135,7 +136,7 @@ impl<'c> Run<'c> {
         let pause = self.machine.advance(time, &mut self.changes);
         assert_eq!(pause, Pause::Reached, "at {}", self.machine.now());
         if let Some(twin) = &mut self.twin {
-            assert_eq!(twin.advance(time, &mut Nobody), Pause::Reached);
+            assert_eq!(twin.advance(time, &mut NullSink), Pause::Reached);
         }
         self
     }
@@ -203,7 +204,7 @@ pub(crate) fn drive(machine: &mut Machine<'_>, nets: &[NetKey], value: u64) {
 /// Runs until nothing is on its way, without a record.
 pub(crate) fn quiet(machine: &mut Machine<'_>) {
     while let Some(time) = machine.next_event() {
-        assert_eq!(machine.advance(time, &mut Nobody), Pause::Reached);
+        assert_eq!(machine.advance(time, &mut NullSink), Pause::Reached);
     }
 }
 

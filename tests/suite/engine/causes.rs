@@ -4,7 +4,8 @@ use super::bench::{Run, board, ns};
 use coldboard::circuit::Circuit;
 use coldboard::image::{self, Format};
 use coldboard::language::ast::{Corner, PowerUp};
-use coldboard::simulate::{Machine, Settings};
+use coldboard::run::Settings;
+use coldboard::simulate::Machine;
 
 const PARTS: &str = r#"
 part inverter "10 ns" { package DIP8 { 1 A in  3 Y out  4 GND ground  8 VCC power }
@@ -49,6 +50,7 @@ fn machine<'c>(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
         corner: Corner::Typical,
         power_up: PowerUp::Unknown,
         history: true,
+        ..Settings::TYPICAL
     };
     let mut run = Run::with(circuit, settings, stimuli);
     let nets: Vec<_> = stimuli.iter().map(|path| run.net(path)).collect();
@@ -69,7 +71,7 @@ fn why(run: &mut Run<'_>, path: &str) -> Vec<String> {
     let steps = run.machine.why(net, now);
     let twin = run.twin.as_mut().expect("a twin");
     assert_eq!(twin.why(net, now), steps, "by running it again");
-    let line = |step: &coldboard::simulate::chain::Step| {
+    let line = |step: &coldboard::run::Step| {
         format!(
             "{} {} {} {}",
             step.time,
@@ -441,6 +443,7 @@ fn history_only_looks_on() {
             corner: Corner::Random(3),
             power_up: PowerUp::Random(3),
             history,
+            ..Settings::TYPICAL
         };
         let mut run = Run::with(&circuit, settings, &["clk"]);
         let clk = run.net("clk");

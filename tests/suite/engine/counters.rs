@@ -5,7 +5,9 @@ use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::{Level, Word};
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Pause};
+use coldboard::run::Engine;
+use coldboard::run::{NullSink, Pause};
+use coldboard::simulate::Machine;
 
 /// Four 74HC161 in a row: RCO of each enables the next.
 fn chain() -> Circuit {
@@ -38,14 +40,14 @@ fn four_counters_in_a_row_count_65536_clocks() {
     machine.set(clr, Level::Zero);
     machine.set(load, Level::One);
     machine.clock(clk, ns(100), ns(100));
-    machine.advance(ns(50), &mut Nobody);
+    machine.advance(ns(50), &mut NullSink);
     machine.set(clr, Level::One);
     let q = bus(&circuit, "q", 16);
     let carries = bus(&circuit, "e", 5);
     for count in 0..=65_536u64 {
         // Just before each rise everything has settled.
         let before_rise = Time::from_ps(99_999) + ns(200) * count as i64;
-        assert_eq!(machine.advance(before_rise, &mut Nobody), Pause::Reached);
+        assert_eq!(machine.advance(before_rise, &mut NullSink), Pause::Reached);
         let value = count & 0xFFFF;
         assert_eq!(machine.word(&q), Word::known(value));
         let rco = |stage: u32| u64::from(value % (1 << (4 * stage)) == (1 << (4 * stage)) - 1);

@@ -5,7 +5,8 @@ use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody};
+use coldboard::run::NullSink;
+use coldboard::simulate::Machine;
 use std::collections::BTreeMap;
 
 const COUNTER: &str = "board counter { rail VCC 5 V  rail GND  feed U1..U3 from VCC GND
@@ -231,8 +232,8 @@ fn watching_changes_nothing() {
             watched.set(clk, level);
             unwatched.set(clk, level);
         }
-        watched.advance(Time::from_ns(5 * step), &mut Nobody);
-        unwatched.advance(Time::from_ns(5 * step), &mut Nobody);
+        watched.advance(Time::from_ns(5 * step), &mut NullSink);
+        unwatched.advance(Time::from_ns(5 * step), &mut NullSink);
         for (net, row) in circuit.nets.iter() {
             assert_eq!(
                 watched.level(net),

@@ -4,7 +4,7 @@ use super::bench::{Run, board, ns, run_trial, settings, told};
 use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::quantity::Time;
-use coldboard::simulate::{Pause, Runaway};
+use coldboard::run::{Oscillation, Pause};
 
 /// Gates without a sheet have no delay.
 const PARTS: &str = r#"
@@ -13,9 +13,9 @@ part buffer "no delay" { package DIP8 { 1 A in  3 Y out  4 GND ground  8 VCC pow
 "#;
 
 /// Runs until it is stopped.
-fn stopped(run: &mut Run<'_>, until: Time) -> Runaway {
+fn stopped(run: &mut Run<'_>, until: Time) -> Oscillation {
     match run.machine.advance(until, &mut run.changes) {
-        Pause::Runaway(runaway) => runaway,
+        Pause::Oscillation(runaway) => runaway,
         other => panic!("{other:?} at {}", run.machine.now()),
     }
 }
@@ -43,7 +43,7 @@ fn a_loop_without_delay_is_named_in_order() {
 }
 
 /// The loop may begin anywhere, but goes round in the order of the wires.
-fn assert_ring(runaway: &Runaway, ring: &[&str]) {
+fn assert_ring(runaway: &Oscillation, ring: &[&str]) {
     let around = &runaway.around;
     assert_eq!(around.len(), ring.len(), "{around:?}");
     let start = ring

@@ -5,7 +5,7 @@ use coldboard::circuit::Circuit;
 use coldboard::image::{self, Format, Image};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Word;
-use coldboard::simulate::LoadFault;
+use coldboard::run::LoadFault;
 use coldboard::trial::Options;
 
 /// Figures of the RAM at 0 to 70 C: Hitachi ADE-203-135F, HM62256B-7. Access 70 ns, /OE to data 40 ns, data good for

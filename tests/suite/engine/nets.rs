@@ -4,7 +4,8 @@ use super::bench::{Run, board, ns, settings};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody};
+use coldboard::run::NullSink;
+use coldboard::simulate::Machine;
 
 /// Three-state drivers of these tests: enabled in 5 ns, let go in 20 ns, and one that lets go in 80 ns.
 const PARTS: &str = r#"
@@ -55,7 +56,7 @@ fn a_short_overlap_is_a_bus_that_changes_hands() {
     assert_eq!((fight.low.as_str(), fight.high.as_str()), ("U1.Y", "U2.Y"));
     assert_eq!((fight.count, fight.first), (2, ns(105)));
     assert_eq!((fight.longest, fight.total), (ns(15), ns(30)));
-    assert!(!fight.lasting && fight.is_turn_round());
+    assert!(!fight.lasting && fight.is_turnaround());
 }
 
 #[test]
@@ -74,7 +75,7 @@ fn a_long_overlap_is_a_fight() {
         (fight.count, fight.longest, fight.lasting),
         (1, ns(75), false)
     );
-    assert!(!fight.is_turn_round());
+    assert!(!fight.is_turnaround());
 }
 
 #[test]
@@ -89,7 +90,7 @@ fn two_that_drive_for_good_fight_to_the_end() {
         panic!("one place")
     };
     assert_eq!((fight.low.as_str(), fight.high.as_str()), ("U2.Y", "U1.Y"));
-    assert!(fight.lasting && !fight.is_turn_round());
+    assert!(fight.lasting && !fight.is_turnaround());
     assert_eq!(run.levels("m y"), "X1");
     run.to(ns(200));
     assert_eq!(run.levels("m y"), "XX");
@@ -334,16 +335,16 @@ fn a_hand_on_a_net_finds_the_level_that_it_has() {
     let mut machine = Machine::new(&circuit, plain, &[a]);
     let levels = |machine: &Machine<'_>| (machine.level(x), machine.level(y));
     machine.set(a, Level::Zero);
-    machine.advance(ns(100), &mut Nobody);
+    machine.advance(ns(100), &mut NullSink);
     assert_eq!(levels(&machine), (Level::One, Level::Zero));
     machine.attach(x);
     assert_eq!(levels(&machine), (Level::One, Level::Zero));
     machine.set(x, Level::Zero);
-    machine.advance(ns(200), &mut Nobody);
+    machine.advance(ns(200), &mut NullSink);
     // IEEE Std 1164: a forced 0 against a forced 1 is X.
     assert_eq!(levels(&machine), (Level::X, Level::X));
     machine.release(x);
     machine.set(a, Level::One);
-    machine.advance(ns(300), &mut Nobody);
+    machine.advance(ns(300), &mut NullSink);
     assert_eq!(levels(&machine), (Level::Zero, Level::One));
 }

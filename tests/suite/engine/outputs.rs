@@ -88,11 +88,11 @@ fn a_pulse_shorter_than_the_delay_is_swallowed_and_counted() {
         run.set(rest).to(ns(100)).forget();
         run.set(pulse).run(ps(width - 1)).set(rest).to(ns(200));
         assert_eq!(run.wave("y"), "");
-        assert_eq!(run.machine.counters().swallowed, 1);
-        assert_eq!(run.machine.swallowed(), [("U1.Y".to_owned(), 1)]);
+        assert_eq!(run.machine.counters().filtered, 1);
+        assert_eq!(run.machine.filtered(), [("U1.Y".to_owned(), 1)]);
         run.set(pulse).run(ps(width)).set(rest).to(ns(300));
         assert_eq!(run.wave("y").split(' ').count(), 2, "{}", run.wave("y"));
-        assert_eq!(run.machine.counters().swallowed, 1);
+        assert_eq!(run.machine.counters().filtered, 1);
     }
 }
 
@@ -122,7 +122,7 @@ fn only_outputs_swallow() {
     run.set("a=1 b=1").run(ns(1)).set("b=0").run(ns(50));
     run.machine.clock(run.net("a"), ns(10), ns(10));
     run.run(ns(55)).set("a=1").set("a=0").set("a=1").run(ns(50));
-    assert_eq!(run.machine.swallowed(), []);
+    assert_eq!(run.machine.filtered(), []);
 }
 
 /// When two inputs move in one picosecond, the slower path counts, in the fastest corner the faster one.
@@ -347,5 +347,5 @@ fn a_cable_adds_its_time_and_passes_on_what_it_gets() {
         .to(ns(300));
     // 11 ns are long enough for the output, however long the cable is.
     assert_eq!(run.wave("A.y"), "1@120 0@141");
-    assert_eq!(run.machine.counters().swallowed, 0);
+    assert_eq!(run.machine.counters().filtered, 0);
 }

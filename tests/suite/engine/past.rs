@@ -7,8 +7,9 @@ use coldboard::circuit::{Circuit, NetKey};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::chain::Step;
-use coldboard::simulate::{Machine, Nobody, Pause, Settings};
+use coldboard::run::Step;
+use coldboard::run::{NullSink, Pause, Settings};
+use coldboard::simulate::Machine;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 
@@ -76,7 +77,7 @@ fn compare(seed: u64, distance: u64) -> usize {
         let time = Time::from_ns(below(&mut random, 5 * HALF as usize) as i64);
         let time = pair.whole.now() + time;
         pair.both(|machine| {
-            machine.advance(time, &mut Nobody);
+            machine.advance(time, &mut NullSink);
         });
         // A hand on any net, against what drives it; two in one moment, now and then.
         for _ in 0..below(&mut random, 3) {
@@ -89,7 +90,7 @@ fn compare(seed: u64, distance: u64) -> usize {
             if below(&mut random, 2) == 0 {
                 let now = pair.whole.now();
                 pair.both(|machine| {
-                    machine.advance(now, &mut Nobody);
+                    machine.advance(now, &mut NullSink);
                 });
             }
         }
@@ -151,7 +152,7 @@ fn a_machine_that_is_put_back_goes_on_as_it_did() {
                 machine.violations(),
                 machine.floating(),
             );
-            let counted = (machine.counters(), machine.swallowed());
+            let counted = (machine.counters(), machine.filtered());
             machine.restore(&checkpoint);
             (changes.0, found, counted)
         };

@@ -5,6 +5,7 @@ use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Word;
 use coldboard::quantity::Time;
+use coldboard::run::Engine;
 
 /// Twenty-four stored bits: three registers that show them.
 const REGISTERS: &str = "feed U1..U3 from VCC GND

@@ -5,7 +5,7 @@ use super::bench::{Run, circuit, settings};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::{Temperature, Time};
-use coldboard::simulate::Settings;
+use coldboard::run::Settings;
 
 /// At which temperature, in which corner, how many nanoseconds.
 type Figure = (i64, Corner, f64);

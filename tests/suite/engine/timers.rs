@@ -8,7 +8,7 @@ use coldboard::circuit::Circuit;
 use coldboard::delay::Rule;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::quantity::Time;
-use coldboard::simulate::Settings;
+use coldboard::run::Settings;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 

@@ -5,8 +5,9 @@ use crate::engine::bench::{circuit, settings};
 use coldboard::circuit::{Circuit, NetKey};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
-use coldboard::simulate::chain::Step;
-use coldboard::simulate::{Machine, Nobody};
+use coldboard::run::NullSink;
+use coldboard::run::Step;
+use coldboard::simulate::Machine;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 
@@ -211,11 +212,11 @@ fn counted(circuit: &Circuit, room: Room, clocks: i64) -> Machine<'_> {
     let to = |machine: &mut Machine<'_>, time: i64| {
         while room.by_hand && machine.now().ps() < time {
             let now = machine.now().ps() + half;
-            machine.advance(Time::from_ps(now), &mut Nobody);
+            machine.advance(Time::from_ps(now), &mut NullSink);
             let high = now / half % 2 == 1;
             machine.set(clk, if high { Level::One } else { Level::Zero });
         }
-        machine.advance(Time::from_ps(time), &mut Nobody);
+        machine.advance(Time::from_ps(time), &mut NullSink);
     };
     to(&mut machine, behind(0));
     machine.set(reset, Level::One);

@@ -6,7 +6,8 @@ use coldboard::circuit::NetKey;
 use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
-use coldboard::simulate::{Machine, Pause, Settings, Sink, Violation};
+use coldboard::run::{Pause, Settings, Sink, Violation};
+use coldboard::simulate::Machine;
 use coldboard::timing::arrival::Arrivals;
 use coldboard::timing::graph::{MOVES, Move, Point};
 
@@ -166,7 +167,7 @@ pub(super) fn moved_and_unmet(
         temperature: None,
         corner,
         power_up: PowerUp::Random(seed),
-        history: false,
+        ..Settings::TYPICAL
     };
     let clk = circuit.net("clk").expect("clk");
     let mut machine = Machine::new(circuit, settings, &[clk]);

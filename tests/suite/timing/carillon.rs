@@ -5,7 +5,8 @@ use coldboard::circuit::NetKey;
 use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
-use coldboard::simulate::{Machine, Pause, Settings, Sink};
+use coldboard::run::{Pause, Settings, Sink};
+use coldboard::simulate::Machine;
 use coldboard::timing::arrival::Arrivals;
 use coldboard::timing::clocks::Tag;
 use coldboard::timing::graph::{MOVES, Move, Point};
@@ -125,7 +126,7 @@ fn the_engine_never_leaves_the_windows() {
             temperature: None,
             corner: Corner::Random(seed),
             power_up: PowerUp::Random(seed),
-            history: false,
+            ..Settings::TYPICAL
         };
         let mut machine = Machine::new(&circuit, settings, &[]);
         assert_eq!(

@@ -6,7 +6,8 @@ use coldboard::circuit::NetKey;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::part::PinKind;
-use coldboard::simulate::{Machine, Pause, Settings, Sink};
+use coldboard::run::{Pause, Settings, Sink};
+use coldboard::simulate::Machine;
 use coldboard::timing::graph::{Move, Point};
 
 struct Changes(Vec<(i64, NetKey, Level)>);
@@ -96,7 +97,7 @@ fn toggle(
         temperature: None,
         corner: Corner::Random(seed),
         power_up: PowerUp::Random(seed),
-        history: false,
+        ..Settings::TYPICAL
     };
     let mut machine = Machine::new(design, settings, inputs);
     let mut levels: Vec<bool> = inputs.iter().map(|_| numbers.below(2) == 1).collect();

@@ -5,7 +5,8 @@ use super::{circuit, net};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::untimed::{Machine, Pause, Settings};
+use coldboard::run::{Pause, Settings};
+use coldboard::untimed::Machine;
 
 #[test]
 fn a_machine_that_is_put_back_goes_on_as_it_did() {
@@ -17,6 +18,7 @@ fn a_machine_that_is_put_back_goes_on_as_it_did() {
             corner: Corner::Typical,
             temperature: None,
             power_up: PowerUp::Random(seed),
+            ..Settings::TYPICAL
         };
         let Ok(mut machine) = Machine::new(&circuit, settings, &[clk]) else {
             continue;

@@ -18,7 +18,8 @@ use coldboard::language::parse;
 use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::quantity::Time;
-use coldboard::simulate::{self, Nobody};
+use coldboard::run::NullSink;
+use coldboard::simulate;
 use coldboard::untimed;
 
 /// A circuit in both engines, with the same hands on both.
@@ -30,16 +31,17 @@ struct Pair<'c> {
 
 impl<'c> Pair<'c> {
     fn new(circuit: &'c Circuit, corner: Corner, power_up: PowerUp, stimuli: &[NetKey]) -> Self {
-        let timed = simulate::Settings {
+        let timed = coldboard::run::Settings {
             corner,
             temperature: None,
             power_up,
-            history: false,
+            ..coldboard::run::Settings::TYPICAL
         };
-        let settings = untimed::Settings {
+        let settings = coldboard::run::Settings {
             corner,
             temperature: None,
             power_up,
+            ..coldboard::run::Settings::TYPICAL
         };
         Pair {
             circuit,
@@ -61,7 +63,7 @@ impl<'c> Pair<'c> {
             image.insert(address, byte);
         }
         self.timed.load(chip, &image, 0).expect("it fits");
-        self.untimed.load(chip, &image, 0);
+        self.untimed.load(chip, &image, 0).expect("it fits");
     }
 
     /// A clock from now on, low and high for so many picoseconds.
@@ -73,12 +75,12 @@ impl<'c> Pair<'c> {
 
     /// Both to a time; the reason when the engine without delays refuses.
     fn advance(&mut self, until: Time) -> Option<String> {
-        let pause = self.timed.advance(until, &mut Nobody);
-        assert_eq!(pause, simulate::Pause::Reached);
+        let pause = self.timed.advance(until, &mut NullSink);
+        assert_eq!(pause, coldboard::run::Pause::Reached);
         match self.untimed.advance(until) {
-            untimed::Pause::Refused(refusal) => Some(refusal.sentence),
+            coldboard::run::Pause::Refused(refusal) => Some(refusal.sentence),
             pause => {
-                assert_eq!(pause, untimed::Pause::Reached);
+                assert_eq!(pause, coldboard::run::Pause::Reached);
                 None
             }
         }

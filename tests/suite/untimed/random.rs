@@ -6,7 +6,7 @@ use crate::timing::arrivals::Numbers;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::simulate::{self, Nobody};
+use coldboard::run::NullSink;
 use coldboard::untimed;
 
 /// Half a clock, in picoseconds: longer than any way through these boards.
@@ -127,10 +127,11 @@ fn wild_boards_are_the_same_or_refused() {
         } else {
             PowerUp::Random(seed)
         };
-        let settings = untimed::Settings {
+        let settings = coldboard::run::Settings {
             corner,
             temperature: None,
             power_up,
+            ..coldboard::run::Settings::TYPICAL
         };
         if untimed::Machine::new(&circuit, settings, &[clk]).is_err() {
             closed += 1;
@@ -176,11 +177,11 @@ fn wild_boards_are_the_same_or_refused() {
 impl Pair<'_> {
     /// Both to a time: nothing when the engine with delays runs away, else the reason if the other one refuses.
     fn advance_both(&mut self, until: Time) -> Option<Option<String>> {
-        if self.timed.advance(until, &mut Nobody) != simulate::Pause::Reached {
+        if self.timed.advance(until, &mut NullSink) != coldboard::run::Pause::Reached {
             return None;
         }
         match self.untimed.advance(until) {
-            untimed::Pause::Refused(refusal) => Some(Some(refusal.sentence)),
+            coldboard::run::Pause::Refused(refusal) => Some(Some(refusal.sentence)),
             _ => Some(None),
         }
     }

@@ -5,12 +5,14 @@ use coldboard::circuit::Circuit;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::untimed::{Machine, Settings};
+use coldboard::run::Settings;
+use coldboard::untimed::Machine;
 
 const SETTINGS: Settings = Settings {
     corner: Corner::Typical,
     temperature: None,
     power_up: PowerUp::Zero,
+    ..Settings::TYPICAL
 };
 /// Half a clock, in picoseconds.
 const HALF: i64 = 1_000_000;

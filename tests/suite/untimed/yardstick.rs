@@ -12,7 +12,9 @@ use coldboard::circuit::NetKey;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::quantity::Time;
-use coldboard::untimed::{Machine, Pause, Settings};
+use coldboard::run::Engine;
+use coldboard::run::{Pause, Settings};
+use coldboard::untimed::Machine;
 use levels::Levels;
 
 #[test]
@@ -49,6 +51,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
             corner: Corner::Typical,
             temperature: None,
             power_up: PowerUp::Zero,
+            ..Settings::TYPICAL
         };
         let mut machine = Machine::new(&circuit, settings, &stimuli).expect("it can run");
         for (at, &net) in inputs.iter().rev().enumerate() {
@@ -71,7 +74,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                     Pause::Changed if machine.level(clk).is_high() => break false,
                     Pause::Changed | Pause::Looked => {}
                     Pause::Reached => break true,
-                    Pause::Refused(refusal) => panic!("{refusal:?}"),
+                    ended => panic!("{ended:?}"),
                 }
             };
             for _ in 0..8 {

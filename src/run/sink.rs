@@ -1,4 +1,4 @@
-//! Who listens to a run.
+//! Where changes of watched nets go.
 
 use crate::circuit::NetKey;
 use crate::logic::Level;
@@ -10,11 +10,11 @@ pub trait Sink {
     fn change(&mut self, time: Time, net: NetKey, level: Level);
 }
 
-/// Nobody listens.
+/// Drops everything.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Nobody;
+pub struct NullSink;
 
-impl Sink for Nobody {
+impl Sink for NullSink {
     #[inline]
     fn change(&mut self, _: Time, _: NetKey, _: Level) {}
 }

@@ -1,10 +1,12 @@
 //! What a run has to say besides the levels: plain data, one row a place.
 
 use crate::circuit::{ChipKey, Circuit, NetKey};
+use crate::delay::Rule;
 use crate::part::sheet::{CheckKind, Signal};
 use crate::part::{Edge, Part};
 use crate::quantity::Time;
 use crate::text::Span;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A requirement of a sheet that was not met, at one place.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -105,7 +107,7 @@ fn edge_word(edge: Edge) -> &'static str {
 }
 
 /// The name of a signal of a part.
-pub(super) fn signal_name(part: &Part, signal: Signal) -> String {
+pub(crate) fn signal_name(part: &Part, signal: Signal) -> String {
     match signal {
         Signal::Input(bit) => part.pins[part.function.inputs[bit]].name.clone(),
         Signal::Node(bit) => part.function.nodes[bit].clone(),
@@ -146,12 +148,12 @@ pub struct Contention {
 
 /// An overlap that is no longer than this, and ends by itself, is a bus being handed over: enable and disable times
 /// of HC and LS parts differ by up to about 40 ns (TI SCLS148F, SDLS165B).
-pub const TURN_ROUND: Time = Time::from_ps(50_000);
+pub const TURNAROUND: Time = Time::from_ps(50_000);
 
 impl Contention {
     /// True for short overlaps when a bus changes hands; false for outputs that really fight.
-    pub fn is_turn_round(&self) -> bool {
-        !self.lasting && self.longest <= TURN_ROUND
+    pub fn is_turnaround(&self) -> bool {
+        !self.lasting && self.longest <= TURNAROUND
     }
 }
 
@@ -189,7 +191,7 @@ pub struct Forbidden {
 
 /// A run that would never come to rest.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Runaway {
+pub struct Oscillation {
     /// When it was stopped.
     pub time: Time,
     /// True when no time passed: a loop without delay.
@@ -198,7 +200,7 @@ pub struct Runaway {
     pub around: Vec<String>,
 }
 
-impl Runaway {
+impl Oscillation {
     /// What happened, in one sentence.
     pub fn sentence(&self) -> String {
         let kind = if self.without_delay {
@@ -210,6 +212,40 @@ impl Runaway {
     }
 }
 
+/// Why a run without delays cannot go on: what comes next depends on them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    /// When.
+    pub time: Time,
+    /// The path of the chip, pin or net.
+    pub place: String,
+    /// What is there, in one sentence.
+    pub sentence: String,
+    /// Where it was written.
+    pub span: Span,
+}
+
+/// All that an engine has found, but for what ended the run: each list by net or chip.
+#[derive(Clone, Debug, Default)]
+pub struct Findings {
+    /// Data-sheet limits that were not met.
+    pub violations: Vec<Violation>,
+    /// The same at first stages of synchronisers, which may become metastable.
+    pub metastable: Vec<Violation>,
+    /// What second stages of synchronisers took at random.
+    pub decisions: Vec<Decision>,
+    /// Uses that a sheet forbids.
+    pub forbidden: Vec<Forbidden>,
+    /// Outputs that drove against each other.
+    pub contentions: Vec<Contention>,
+    /// Nets that nothing drove.
+    pub floating: Vec<Floating>,
+    /// Outputs that filtered pulses shorter than their delay, with how many.
+    pub filtered: Vec<(String, u64)>,
+    /// Rules that filled gaps of the sheets, with the numbers of the parts that they were needed for.
+    pub rules: BTreeMap<Rule, BTreeSet<String>>,
+}
+
 /// How much work a run was.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Counters {
@@ -218,5 +254,6 @@ pub struct Counters {
     /// Evaluations of chips.
     pub evaluations: u64,
     /// Pulses that were too short for an output to follow.
-    pub swallowed: u64,
+    #[serde(rename = "swallowed")]
+    pub filtered: u64,
 }

@@ -1,14 +1,14 @@
 //! Circuits that never come to rest: which outputs go round.
 
-use super::findings::Runaway;
 use super::machine::{LIVELY, Machine};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::quantity::Time;
+use crate::run::Oscillation;
 
 impl Machine<'_> {
     /// Finds the loop among the outputs that have moved for so long; `last` is the one that moved last.
-    pub(super) fn runaway(&self, last: Option<u32>, without_delay: bool) -> Runaway {
+    pub(super) fn oscillation(&self, last: Option<u32>, without_delay: bool) -> Oscillation {
         let lively = |out: &u32| self.outs[*out as usize].chain > LIVELY;
         let mut done = vec![false; self.outs.len()];
         let mut around: Vec<u32> = last.into_iter().collect();
@@ -23,18 +23,18 @@ impl Machine<'_> {
                 };
                 if let Some(at) = way.iter().position(|(other, _)| *other == next) {
                     around = way[at..].iter().map(|(out, _)| *out).collect();
-                    return self.told_runaway(&around, without_delay);
+                    return self.told_oscillation(&around, without_delay);
                 }
                 if lively(&next) && !done[next as usize] {
                     way.push((next, self.followers(next)));
                 }
             }
         }
-        self.told_runaway(&around, without_delay)
+        self.told_oscillation(&around, without_delay)
     }
 
-    fn told_runaway(&self, around: &[u32], without_delay: bool) -> Runaway {
-        Runaway {
+    fn told_oscillation(&self, around: &[u32], without_delay: bool) -> Oscillation {
+        Oscillation {
             time: Time::from_ps(self.time),
             without_delay,
             around: around.iter().map(|&out| self.owner_path(out)).collect(),

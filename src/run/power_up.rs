@@ -1,0 +1,49 @@
+//! What storage and memories hold when power comes.
+
+use crate::circuit::{ChipKey, Circuit};
+use crate::delay::chance::generator;
+use crate::language::ast::PowerUp;
+use crate::logic::Word;
+use crate::part::function::Held;
+use rand_core::Rng;
+
+/// Fills the storage of the chips that are fed, in the order of the circuit: flip-flops and volatile memories by the
+/// setting, memories with contents by these. `storage` is unknown before.
+pub(crate) fn fill<'h>(
+    circuit: &Circuit,
+    power_up: PowerUp,
+    storage: impl Iterator<Item = (ChipKey, &'h mut Held)>,
+) {
+    let mut random = match power_up {
+        PowerUp::Random(seed) => Some(generator(seed, 1)),
+        _ => None,
+    };
+    for (chip, held) in storage {
+        let row = &circuit.chips[chip];
+        let function = &row.part.function;
+        let fill =
+            |word: u64| Word::known(word & function.state_mask() & !function.zero_at_power_up);
+        match (&mut random, power_up) {
+            (Some(random), _) => held.state = fill(random.next_u64()),
+            (None, PowerUp::Zero) => held.state = fill(0),
+            (None, PowerUp::One) => held.state = fill(u64::MAX),
+            (None, _) => {}
+        }
+        for (memory, shape) in held.memories.iter_mut().zip(&function.memories) {
+            if shape.blank.is_some() {
+                continue;
+            }
+            match (&mut random, power_up) {
+                (Some(random), _) => (0..memory.len()).for_each(|address| {
+                    memory.set(address, Word::known(random.next_u64()));
+                }),
+                (None, PowerUp::One) => memory.fill(Word::known(u64::MAX)),
+                (None, PowerUp::Zero) => memory.fill(Word::known(0)),
+                (None, _) => {}
+            }
+        }
+        if let (Some(holds), Some(memory)) = (&row.holds, held.memories.first_mut()) {
+            super::put(memory, &holds.image, 0);
+        }
+    }
+}
