@@ -69,6 +69,8 @@ pub mod electrical;
 
 pub mod delay;
 
+mod evaluate;
+
 pub mod run;
 
 pub mod simulate;

@@ -27,15 +27,12 @@ impl Machine<'_> {
             return self.evaluate_storage(index, changed, forced, moved_by);
         }
         cell.inputs = now;
-        let drive = match &model.truth {
-            Some(truth) if now.unknown == 0 => truth.drive(now),
-            _ => model.recall.drive(now, || {
-                let function = &model.part.function;
-                let nodes = function.nodes(now, &cell.held, &mut self.scratch);
-                let seen = Seen { inputs: now, nodes };
-                function.drive(seen, &cell.held, &mut self.scratch)
-            }),
-        };
+        let drive = model.memo.drive(now, || {
+            let function = &model.part.function;
+            let nodes = function.nodes(now, &cell.held, &mut self.scratch);
+            let seen = Seen { inputs: now, nodes };
+            function.drive(seen, &cell.held, &mut self.scratch)
+        });
         let old = std::mem::replace(&mut cell.wanted, drive);
         if cell.lets_go {
             let first = cell.first_stamp as usize;

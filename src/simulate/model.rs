@@ -3,11 +3,10 @@
 use super::checks::{CheckIndex, checked_node_inputs};
 use super::clocked::Clocked;
 use super::delays::{First, Packed};
-use super::known::Known;
-use super::recall::Recall;
 use crate::delay::{DelayTable, Delays, Transition};
+use crate::evaluate::{Memo, Outputs};
 use crate::part::Part;
-use crate::part::function::{Drive, Held, Scratch, Seen, TruthTable};
+use crate::part::function::{Drive, Held, Scratch, Seen};
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -20,13 +19,12 @@ pub(super) struct Model {
     /// The short way for its clocks.
     pub(super) clocked: Option<Clocked>,
     /// The short way to the outputs of a chip that is not simple.
-    known: Option<Known>,
+    outputs: Option<Outputs>,
     /// True when nothing is to be done for it but to let its outputs follow its inputs: it stores nothing, and no
     /// requirement, forbidden use or memory speaks of it.
     pub(super) simple: bool,
     /// Its outputs by look-up, for such a chip.
-    pub(super) truth: Option<TruthTable>,
-    pub(super) recall: Recall,
+    pub(super) memo: Memo,
     /// Inputs whose change is only remembered: data of clocked storage, whose requirements are hold times at most.
     pub(super) quiet: u64,
     /// Inputs that move a node which somebody may ask for before the next edge.
@@ -97,8 +95,7 @@ impl Model {
         Model {
             part: Arc::clone(part),
             simple,
-            truth: function.truth().cloned(),
-            recall: Recall::default(),
+            memo: Memo::new(function),
             quiet: if fast {
                 checks.only_held(&table) & !function.sensitive & !checked
             } else {
@@ -107,7 +104,7 @@ impl Model {
             noded: noded | checked,
             forbidding: function.forbid_inputs(),
             clocked: fast.then(|| Clocked::new(function)).flatten(),
-            known: (fast && !simple).then(|| Known::new(function)).flatten(),
+            outputs: (fast && !simple).then(|| Outputs::new(function)).flatten(),
             table,
             checks,
             alike: 0,
@@ -151,9 +148,9 @@ impl Model {
     /// What the outputs of a chip want to be that stores something.
     #[inline]
     pub(super) fn drive(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Drive {
-        let known = self.known.as_ref();
-        known
-            .and_then(|known| known.drive(seen.inputs, held))
+        let outputs = self.outputs.as_ref();
+        outputs
+            .and_then(|outputs| outputs.drive(seen.inputs, held))
             .unwrap_or_else(|| self.part.function.drive(seen, held, scratch))
     }
 

@@ -18,13 +18,20 @@ use crate::text::Span;
 
 /// Orders of so many inputs are tried; of more, any pulse that an unknown level could give counts.
 const MOST_MOVED: u32 = 6;
-/// The pulses of pieces with so many inputs are found before anything runs.
-const MOST_BEFOREHAND: u32 = 5;
+/// The pulses of pieces with so many inputs are kept.
+const MOST_KEPT: u32 = 5;
+/// In place of pulses: the orders have not been tried yet.
+pub(super) const UNTRIED: u16 = u16::MAX;
 
 /// The outputs that may give a pulse while a piece goes from one row of its table to another, by trying all orders;
 /// `unsure` inputs may have had a pulse themselves.
-fn pulses_by_orders(rows: &[u32], (old, new): (u64, u64), unsure: u64, guarded: u64) -> u64 {
-    let row = |index: u64| u64::from(rows[index as usize]);
+fn pulses_by_orders(
+    mut row: impl FnMut(u64) -> u32,
+    (old, new): (u64, u64),
+    unsure: u64,
+    guarded: u64,
+) -> u64 {
+    let mut row = |index: u64| u64::from(row(index));
     let moved = new ^ old;
     let free = moved | unsure;
     let base = new & !free;
@@ -60,8 +67,13 @@ impl Machine<'_> {
     pub(super) fn watch_for_glitches(&mut self, number: u32, outputs: Outputs) {
         let unit = &self.units[number as usize];
         let pulses = match unit.plan {
-            Plan::Table { gather, first } if outputs.blur == 0 => {
-                self.pulses_of_table(gather, first, unit.guarded)
+            Plan::Table {
+                gather,
+                first,
+                fill,
+            } if outputs.blur == 0 => {
+                let guarded = unit.guarded;
+                self.pulses_of_table(gather, (first, fill), guarded)
             }
             _ => None,
         };
@@ -117,7 +129,12 @@ impl Machine<'_> {
     }
 
     /// The outputs that may give a pulse, by trying all orders; `None` when there are too many, or unknown levels.
-    fn pulses_of_table(&self, gather: (u32, u32), first: u32, guarded: u64) -> Option<u64> {
+    fn pulses_of_table(
+        &mut self,
+        gather: (u32, u32),
+        (first, fill): (u32, u32),
+        guarded: u64,
+    ) -> Option<u64> {
         let (mut new, mut old, mut unsure, mut unknown) = (0u64, 0u64, 0u64, 0u64);
         for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
             let signal = &self.signals[segment.signal as usize];
@@ -143,31 +160,38 @@ impl Machine<'_> {
         if unknown != 0 || free.count_ones() > MOST_MOVED {
             return None;
         }
-        let rows = &self.tables[first as usize..];
-        Some(pulses_by_orders(rows, (old, new), unsure, guarded))
+        let row = |index| self.look_up(first, fill, index);
+        Some(pulses_by_orders(row, (old, new), unsure, guarded))
     }
 
-    /// The pulses of a small guarded piece for all that it may be looked up by before and behind, so that they need not
-    /// be tried again.
-    pub(super) fn pulses_beforehand(&mut self, number: u32) -> Option<(u32, u32)> {
+    /// Makes room for the pulses of a small guarded piece, for all that it may be looked up by before and after, so that
+    /// they need not be tried again; returns the first row and the number of bits.
+    pub(super) fn add_pulses(&mut self, number: u32) -> Option<(u32, u32)> {
         let unit = &self.units[number as usize];
-        let Plan::Table { gather, first } = unit.plan else {
+        let Plan::Table { gather, .. } = unit.plan else {
             return None;
         };
         let segments = &self.segments[gather.0 as usize..gather.1 as usize];
         let bits = segments.iter().map(|segment| segment.mask.count_ones());
         let width: u32 = bits.sum();
-        if width > MOST_BEFOREHAND {
+        if width > MOST_KEPT {
             return None;
         }
-        let at = self.pulses.len() as u32;
-        let rows = &self.tables[first as usize..];
-        for pair in 0u64..1 << (2 * width) {
-            let moves = (pair >> width, pair & Word::mask(width));
-            let pulses = pulses_by_orders(rows, moves, 0, unit.guarded) & unit.guarded;
-            self.pulses.push(pulses as u16);
-        }
-        Some((at, width))
+        let first = self.pulses.len();
+        self.pulses.resize(first + (1 << (2 * width)), UNTRIED);
+        Some((first as u32, width))
+    }
+
+    /// The outputs of a small guarded piece that may give a pulse between two rows of its table.
+    #[cold]
+    pub(super) fn pulses_between(&mut self, number: u32, rows: (u64, u64)) -> u16 {
+        let unit = &self.units[number as usize];
+        let (guarded, plan) = (unit.guarded, unit.plan);
+        let Plan::Table { first, fill, .. } = plan else {
+            return UNTRIED;
+        };
+        let row = |index| self.look_up(first, fill, index);
+        (pulses_by_orders(row, rows, 0, guarded) & guarded) as u16
     }
 
     /// The same for all at once: what has moved is unknown for a while.

@@ -2,10 +2,11 @@
 
 use super::knots::{Link, links};
 use super::machine::{Hears, Machine, NONE, Signal, Source};
-use super::pieces::{Cell, Gate, Section, Unit, bits, sections};
+use super::pieces::{Cell, Gate, Unit, bits};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::lag::rail_level;
 use crate::diagnostic::Diagnostic;
+use crate::evaluate::{Lookups, Partition, partitions};
 use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::Part;
@@ -20,14 +21,19 @@ use std::sync::Arc;
 /// What makes two tables the same: part, unit outputs, constants, variable bits, and whether it is of an edge.
 type TableKey = (*const Part, u64, u64, u64, Vec<u32>, bool);
 
+/// What makes two pairs of programs the same: part, tied inputs, stored bits that are known, the bits of storage, and
+/// whether they are of an edge.
+pub(super) type FlatKey = (*const Part, Word, Word, u64, bool);
+
 /// What makes two gates the same: part, constants, stored bits, and inputs that can move.
 pub(super) type GateKey = (*const Part, Word, u64, u64);
 
 /// What is needed only while a machine is built.
 #[derive(Default)]
 pub(super) struct Draft {
-    sections: FxHashMap<*const Part, Rc<Vec<Section>>>,
-    pub(super) tables: FxHashMap<TableKey, u32>,
+    partitions: FxHashMap<*const Part, Rc<Vec<Partition>>>,
+    pub(super) tables: FxHashMap<TableKey, (u32, u32)>,
+    pub(super) flats: FxHashMap<FlatKey, Option<u32>>,
     pub(super) gates: FxHashMap<GateKey, Option<Gate>>,
     unit_of: FxHashMap<(u32, u32), u32>,
     /// The stored bits that outputs show as they are, by unit and output.
@@ -128,7 +134,8 @@ impl<'c> Machine<'c> {
             cell_of: KeyVec::new(),
             held: Vec::new(),
             segments: Vec::new(),
-            tables: Vec::new(),
+            tables: Lookups::default(),
+            fills: Vec::new(),
             flats: Vec::new(),
             drives: Vec::new(),
             given: Vec::new(),
@@ -271,8 +278,8 @@ impl<'c> Machine<'c> {
     fn cut(&mut self, number: u32, draft: &mut Draft) {
         let cell = &self.cells[number as usize];
         let part = Arc::clone(&cell.part);
-        let known = draft.sections.entry(Arc::as_ptr(&part));
-        let found = Rc::clone(known.or_insert_with(|| Rc::new(sections(&part.function))));
+        let known = draft.partitions.entry(Arc::as_ptr(&part));
+        let found = Rc::clone(known.or_insert_with(|| Rc::new(partitions(&part.function))));
         let chip = &self.circuit.chips[cell.chip];
         let frozen = cell.frozen;
         let mut owned = 0;

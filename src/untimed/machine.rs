@@ -6,9 +6,11 @@ use super::look::Note;
 use super::loops::Loop;
 use super::order::Ring;
 use super::pieces::{Cell, Unit};
+use super::plans::Fill;
 use super::store::Register;
 use super::turn::{Glance, Row};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
+use crate::evaluate::Lookups;
 use crate::image::Image;
 use crate::key::KeyVec;
 use crate::logic::{Level, Word};
@@ -19,6 +21,7 @@ use crate::run::{
     ContentionLog, Counters, Driver, FloatLog, LoadFault, Occurrences, Refusal, Settings, blank,
     put,
 };
+use std::sync::Arc;
 
 /// No row.
 pub(super) const NONE: u32 = u32::MAX;
@@ -223,8 +226,11 @@ pub struct Machine<'c> {
     pub(super) cell_of: KeyVec<ChipKey, Option<u32>>,
     pub(super) held: Vec<Held>,
     pub(super) segments: Vec<Segment>,
-    pub(super) tables: Vec<u32>,
-    pub(super) flats: Vec<Flat>,
+    pub(super) tables: Lookups,
+    /// How the rows of each table are computed.
+    pub(super) fills: Vec<Fill>,
+    /// Two programs side by side: which outputs are high-impedance, and the levels.
+    pub(super) flats: Vec<Arc<Flat>>,
     pub(super) drives: Vec<Drive>,
     /// For each of them, what it was before the wave in which it moved last.
     pub(super) given: Vec<super::handover::Given>,

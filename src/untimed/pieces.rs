@@ -2,8 +2,8 @@
 
 use super::machine::NONE;
 use crate::circuit::ChipKey;
+use crate::evaluate::Partition;
 use crate::logic::Word;
-use crate::part::function::Function;
 use crate::part::{Edge, Part};
 use std::sync::Arc;
 
@@ -36,7 +36,11 @@ pub(super) struct Cell {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Plan {
     /// By the bits of some segments, in a table from a row on: levels in bits 0 to 15, outputs that let go above.
-    Table { gather: (u32, u32), first: u32 },
+    Table {
+        gather: (u32, u32),
+        first: u32,
+        fill: u32,
+    },
     /// By programs: which outputs let go, and their levels.
     Flat {
         gather: (u32, u32),
@@ -128,87 +132,13 @@ pub(super) struct Unit {
     pub(super) skewed: bool,
 }
 
-/// What belongs together in a function.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Section {
-    pub(super) outputs: u64,
-    pub(super) states: u64,
-    pub(super) inputs: u64,
-}
-
-impl Section {
-    fn touches(&self, other: &Section) -> bool {
-        self.inputs & other.inputs != 0
-            || self.states & other.states != 0
-            || self.outputs & other.outputs != 0
-    }
-
-    fn join(&mut self, other: Section) {
-        self.outputs |= other.outputs;
-        self.states |= other.states;
-        self.inputs |= other.inputs;
-    }
-}
-
-/// The sections of a function, by their first outputs.
-pub(super) fn sections(function: &Function) -> Vec<Section> {
-    let mut parts: Vec<Section> = Vec::new();
-    for bit in 0..function.outputs.len() {
-        let reads = [function.reads_of_value(bit), function.reads_of_off(bit)];
-        let mut section = Section {
-            outputs: 1 << bit,
-            ..Section::default()
-        };
-        for reads in reads {
-            section.inputs |= reads.inputs;
-            section.states |= reads.states;
-        }
-        parts.push(section);
-    }
-    for mask in function.stored_together() {
-        let (edges, levels) = (
-            function.reads_of_edges(mask),
-            function.reads_of_levels(mask),
-        );
-        parts.push(Section {
-            outputs: 0,
-            states: mask | edges.states | levels.states,
-            inputs: edges.inputs | levels.inputs | function.controls_of(mask),
-        });
-    }
-    let whole = !function.memories.is_empty()
-        || !function.timers.is_empty()
-        || function.oscillator.is_some()
-        || function.swing.is_some();
-    let mut sections: Vec<Section> = Vec::new();
-    for mut part in parts {
-        let mut at = 0;
-        while at < sections.len() {
-            if whole || sections[at].touches(&part) {
-                part.join(sections.remove(at));
-            } else {
-                at += 1;
-            }
-        }
-        sections.push(part);
-    }
-    if whole && let Some(first) = sections.first_mut() {
-        first.states = function.state_mask();
-        first.inputs = function.input_mask();
-    }
-    // What has no output stores for nobody.
-    sections.retain(|section| section.outputs != 0);
-    sections.sort_by_key(|section| section.outputs.trailing_zeros());
-    sections
-}
-
 impl Unit {
-    pub(super) fn new(cell: u32, section: Section) -> Unit {
+    pub(super) fn new(cell: u32, part: Partition) -> Unit {
         Unit {
             cell,
-            outputs: section.outputs,
+            outputs: part.outputs,
             shown: 0,
-            states: section.states,
+            states: part.states,
             drive_inputs: 0,
             controls: 0,
             data: 0,

@@ -23,7 +23,51 @@ const WIDEST_TABLE: u32 = 14;
 /// The most rows of all tables together: 64 MiB.
 const MOST_ROWS: usize = 1 << 24;
 
+/// How the rows of a table are computed.
+#[derive(Clone, Debug)]
+pub(super) struct Fill {
+    /// Inputs and stored bits that are tied.
+    base: u64,
+    rest: u64,
+    /// For each input and stored bit its place in the row's number, its bit, and whether it is stored.
+    order: Vec<u32>,
+    /// The first of two programs.
+    flats: u32,
+    /// The outputs or stored bits that count.
+    mask: u64,
+    edge: bool,
+}
+
+impl Fill {
+    /// One row: levels in bits 0 to 15, outputs that are high-impedance above; of an edge, what is stored.
+    pub(super) fn row(&self, flats: &[Arc<Flat>], index: u64) -> u32 {
+        let mut words = [self.base, self.rest];
+        for &bit in &self.order {
+            let word = &mut words[(bit & 1) as usize];
+            let to = bit >> 1 & 127;
+            *word = *word & !(1 << to) | (index >> (bit >> 8) & 1) << to;
+        }
+        let run = |row: u32| flats[row as usize].run(words[0], words[1], &[]).0;
+        let value = run(self.flats + 1);
+        let row = if self.edge {
+            value & self.mask
+        } else {
+            let off = run(self.flats);
+            value & !off & self.mask | (off & self.mask) << 16
+        };
+        row as u32
+    }
+}
+
 impl Machine<'_> {
+    /// What a table holds for what it is looked up by.
+    #[inline(always)]
+    pub(super) fn look_up(&mut self, first: u32, fill: u32, index: u64) -> u32 {
+        let (fills, flats) = (&self.fills, &self.flats);
+        self.tables
+            .get_or(first, index, || fills[fill as usize].row(flats, index))
+    }
+
     /// The line behind an input of a cell.
     pub(super) fn line(&self, cell: &Cell, input: u32) -> (u32, u32) {
         let pin = cell.part.function.inputs[input as usize];
@@ -212,17 +256,30 @@ impl Machine<'_> {
             states: known,
             memories: if cell.frozen { &held.memories } else { &[] },
         };
-        let flats = if edge {
-            [
-                Some(Default::default()),
-                function.flat_edge(fixed, unit.states),
-            ]
-        } else {
-            [function.flat_off(fixed), function.flat_value(fixed)]
-        };
-        let [Some(off), Some(value)] = flats else {
+        let key = (Arc::as_ptr(&cell.part), tied, known, unit.states, edge);
+        let known_flats = !fixed.memories.is_empty();
+        let row = draft.flats.get(&key).copied().filter(|_| !known_flats);
+        let row = row.unwrap_or_else(|| {
+            let flats = if edge {
+                [
+                    Some(Flat::default()),
+                    function.flat_edge(fixed, unit.states),
+                ]
+            } else {
+                [function.flat_off(fixed), function.flat_value(fixed)]
+            };
+            let row = self.flats.len() as u32;
+            let [Some(off), Some(value)] = flats else {
+                return None;
+            };
+            self.flats.extend([off, value].map(Arc::new));
+            Some(row)
+        });
+        draft.flats.insert(key, row);
+        let Some(row) = row else {
             return Plan::Full;
         };
+        let [off, value] = [row, row + 1].map(|row| Arc::clone(&self.flats[row as usize]));
         let base = tied.value;
         let inputs = inputs & (off.inputs() | value.inputs());
         let states = states & (off.states() | value.states());
@@ -252,12 +309,12 @@ impl Machine<'_> {
         let outputs = self.looked_at(&unit);
         let high = if edge { unit.states } else { outputs };
         let small =
-            gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 32 } else { 16 }) == 0;
+            gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 31 } else { 16 }) == 0;
         // The programs are those of all outputs, also of those that nobody sees.
         let memory =
             kind == Kind::Outputs { memory: true } || off.reads_memory() || value.reads_memory();
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
-            let order = lines
+            let order: Vec<u32> = lines
                 .iter()
                 .zip(&places)
                 .map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1))
@@ -268,28 +325,24 @@ impl Machine<'_> {
             let gather = self.bring(&gathered);
             let rest = self.cells[unit.cell as usize].rest.value;
             let part = Arc::as_ptr(&self.cells[unit.cell as usize].part);
-            let key = (part, high, base, rest, order, edge);
-            if let Some(&first) = draft.tables.get(&key) {
-                return Plan::Table { gather, first };
-            }
-            let first = self.tables.len() as u32;
-            for index in 0u64..1 << gathered.len() {
-                let (mut inputs, mut states) = (base, rest);
-                for (&(_, state, bit), at) in lines.iter().zip(&places) {
-                    let word = if state { &mut states } else { &mut inputs };
-                    *word = *word & !(1 << bit) | (index >> at & 1) << bit;
-                }
-                let run = |flat: &Flat| flat.run(inputs, states, &[]).0;
-                let (off, value) = (run(&off), run(&value));
-                let row = if edge {
-                    value & unit.states
-                } else {
-                    value & !off & outputs | (off & outputs) << 16
-                };
-                self.tables.push(row as u32);
-            }
-            draft.tables.insert(key, first);
-            return Plan::Table { gather, first };
+            let key = (part, high, base, rest, order.clone(), edge);
+            let (first, fill) = *draft.tables.entry(key).or_insert_with(|| {
+                self.fills.push(Fill {
+                    base,
+                    rest,
+                    order,
+                    flats: row,
+                    mask: if edge { unit.states } else { outputs },
+                    edge,
+                });
+                let first = self.tables.add(gathered.len() as u32);
+                (first, self.fills.len() as u32 - 1)
+            });
+            return Plan::Table {
+                gather,
+                first,
+                fill,
+            };
         }
         let lines: Vec<_> = lines
             .iter()
@@ -304,8 +357,6 @@ impl Machine<'_> {
         } else {
             unit.read_states = off.states() | value.states();
         }
-        let row = self.flats.len() as u32;
-        self.flats.extend([off, value]);
         Plan::Flat {
             gather,
             base,

@@ -88,7 +88,7 @@ impl Machine<'_> {
     /// A register at its clock, with nothing else going on.
     fn sample(&mut self, place: usize) {
         let register = &self.registers[place];
-        let (number, skewed) = (register.unit, register.skewed);
+        let (number, held, skewed) = (register.unit, register.state, register.skewed);
         let (signal, bit) = register.clock;
         let clock = &self.signals[signal as usize];
         let rises = clock.now.value & !clock.was.value & !clock.was.unknown;
@@ -133,10 +133,9 @@ impl Machine<'_> {
             if doubt != 0 {
                 return self.step(number);
             }
-            next = match register.plan {
-                Plan::Table { first, .. } => {
-                    u64::from(self.tables[first as usize + value as usize])
-                }
+            let plan = register.plan;
+            next = match plan {
+                Plan::Table { first, fill, .. } => u64::from(self.look_up(first, fill, value)),
                 Plan::Flat { value: flat, .. } => {
                     let unit = &self.units[number as usize];
                     let states = state.value | self.cells[unit.cell as usize].rest.value;
@@ -146,7 +145,6 @@ impl Machine<'_> {
             };
         }
         // What is behind a gate does not tell that it moves.
-        let held = register.state;
         if open || skewed {
             self.arm(place);
         }

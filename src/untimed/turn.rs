@@ -1,5 +1,6 @@
 //! A node has its turn: it looks its outputs up, and tells them.
 
+use super::glitch::UNTRIED;
 use super::layout::DIRTY;
 use super::machine::{Drive, Machine, NONE, Node};
 use super::pieces::{Guard, Plan};
@@ -95,7 +96,11 @@ impl Machine<'_> {
                 if row.unknown != 0 {
                     return self.look_blind(place);
                 }
-                let found = self.tables[row.table as usize + row.known as usize];
+                let (table, known) = (row.table, row.known);
+                let found = match self.tables.get(table, known) {
+                    Some(found) => found,
+                    None => self.fill(place),
+                };
                 let outputs = Outputs::looked_up(found);
                 if guarded {
                     self.look_guarded(place);
@@ -119,6 +124,17 @@ impl Machine<'_> {
             Turn::Knot => self.settle_knot(number),
             Turn::Loop => self.settle_loop(number),
             Turn::Nothing => {}
+        }
+    }
+
+    /// The row of its table for what a node knows.
+    #[cold]
+    fn fill(&mut self, place: usize) -> u32 {
+        let row = &self.rows[place];
+        let (number, known) = (row.number, row.known);
+        match self.units[number as usize].plan {
+            Plan::Table { first, fill, .. } => self.look_up(first, fill, known),
+            _ => 0,
         }
     }
 
@@ -155,14 +171,18 @@ impl Machine<'_> {
         if sure && moved & moved.wrapping_sub(1) == 0 {
             return;
         }
-        if let (true, Some((first, width))) = (sure, self.glances[place].pulses)
-            && self.pulses[(u64::from(first) + (before << width | known)) as usize] == 0
-        {
-            return;
+        let number = self.rows[place].number;
+        if let (true, Some((first, width))) = (sure, self.glances[place].pulses) {
+            let at = (u64::from(first) + (before << width | known)) as usize;
+            if self.pulses[at] == UNTRIED {
+                self.pulses[at] = self.pulses_between(number, (before, known));
+            }
+            if self.pulses[at] == 0 {
+                return;
+            }
         }
-        let row = &self.rows[place];
-        let outputs = Outputs::looked_up(self.tables[row.table as usize + known as usize]);
-        self.watch_for_glitches(row.number, outputs);
+        let outputs = Outputs::looked_up(self.fill(place));
+        self.watch_for_glitches(number, outputs);
     }
 
     fn put_outputs(&mut self, place: usize, outputs: Outputs) {
@@ -335,7 +355,7 @@ impl Machine<'_> {
             if !self.rows[place].guarded {
                 continue;
             }
-            self.glances[place].pulses = self.pulses_beforehand(self.rows[place].number);
+            self.glances[place].pulses = self.add_pulses(self.rows[place].number);
         }
     }
 

@@ -21,19 +21,16 @@ mod resolve;
 mod rules;
 pub mod structure;
 mod triggers;
-mod truth;
 
 pub use compile::compile;
 pub use reads::Reads;
 pub use triggers::Living;
-pub use truth::TruthTable;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};
 use crate::logic::Word;
 use memory::{MemoryArray, MemoryShape};
 use program::{Environment, Program, Register};
-use std::sync::OnceLock;
 
 /// A compiled function.
 #[derive(Clone, Debug, Default)]
@@ -80,7 +77,6 @@ pub struct Function {
     drive_value: Option<Register>,
     drive_off: Option<Register>,
     forbids: Vec<Forbid>,
-    truth: OnceLock<Option<TruthTable>>,
 }
 
 /// A state bit that falls back to 0 when its time is over.
@@ -344,11 +340,6 @@ impl Function {
             }
             self.level_rules[at].idle = idle;
         }
-    }
-
-    /// The outputs for all known inputs, where it is a function of few inputs alone. Made when first asked for.
-    pub fn truth(&self) -> Option<&TruthTable> {
-        self.truth.get_or_init(|| TruthTable::new(self)).as_ref()
     }
 
     /// Lets storage follow the inputs from `was` to `now`; returns what is seen afterwards.

@@ -1,4 +1,4 @@
-//! The outputs of a chip that stores something, on plain numbers: nearly always all that they hang on is known.
+//! The outputs of a chip by two-state programs: nearly always all that they depend on is known.
 
 use crate::logic::Word;
 use crate::part::function::flat::{Fixed, Flat};
@@ -6,7 +6,7 @@ use crate::part::function::{Drive, Function, Held};
 
 /// What the outputs are while everything is known that they are taken from.
 #[derive(Clone, Debug)]
-pub(super) struct Known {
+pub(crate) struct Outputs {
     value: Flat,
     off: Flat,
     /// The input and state bits that they are taken from.
@@ -16,9 +16,9 @@ pub(super) struct Known {
     rest: u64,
 }
 
-impl Known {
+impl Outputs {
     /// `None` for a chip whose outputs are never certain.
-    pub(super) fn new(function: &Function) -> Option<Known> {
+    pub(crate) fn new(function: &Function) -> Option<Outputs> {
         let with = |rest: u64| {
             let fixed = Fixed {
                 inputs: Word::all_unknown(function.input_mask()),
@@ -26,7 +26,7 @@ impl Known {
                 memories: &[],
             };
             let (value, off) = (function.flat_value(fixed)?, function.flat_off(fixed)?);
-            Some(Known {
+            Some(Outputs {
                 inputs: value.inputs() | off.inputs(),
                 states: value.states() | off.states(),
                 value,
@@ -37,9 +37,9 @@ impl Known {
         with(0).or_else(|| with(function.zero_at_power_up))
     }
 
-    /// The outputs, unless something is unknown that they hang on.
+    /// The outputs, unless something is unknown that they depend on.
     #[inline]
-    pub(super) fn drive(&self, inputs: Word, held: &Held) -> Option<Drive> {
+    pub(crate) fn drive(&self, inputs: Word, held: &Held) -> Option<Drive> {
         let state = held.state;
         let doubt = inputs.unknown & self.inputs
             | state.unknown & (self.states | self.rest)
