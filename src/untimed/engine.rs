@@ -1,6 +1,7 @@
 //! The engine without delays as one of several.
 
-use super::machine::{Machine, Source};
+use super::machine::Machine;
+use super::place::Source;
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::{Level, Word};

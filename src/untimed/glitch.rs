@@ -5,11 +5,11 @@
 //! its old level to its new one without coming back, whichever order that is (E. B. Eichelberger, "Hazard detection in
 //! combinational and sequential switching circuits", 1965).
 
-use super::layout::{DIRTY, OPEN};
 use super::machine::Machine;
 use super::pieces::{Guard, Plan, Unit, bits};
+use super::row::Outputs;
 use super::settle::At;
-use super::turn::Outputs;
+use super::signal::{DIRTY, NONE, OPEN};
 use crate::circuit::NetKey;
 use crate::logic::Word;
 use crate::quantity::Time;
@@ -352,7 +352,7 @@ impl Machine<'_> {
     pub(super) fn refuse_endless(&mut self) {
         let moving = self.units.iter().find(|unit| {
             let signals = [unit.state, unit.own].into_iter();
-            let mut signals = signals.filter(|&signal| signal != super::machine::NONE);
+            let mut signals = signals.filter(|&signal| signal != NONE);
             signals.any(|signal| self.signals[signal as usize].wave == self.wave)
         });
         let Some(unit) = moving.or(self.units.first()) else {

@@ -1,18 +1,11 @@
 //! A line of a bus before a clock, clear or enable: when one driver lets go of it as another takes it, the line may float
 //! or be fought for in between, and that may be a pulse.
 
-use super::machine::{BusDriver, Drive, Machine};
+use super::bus::{BusDriver, Drive};
+use super::machine::Machine;
 use super::pieces::bits;
-
 /// More drivers of one line than so many at once are not tried in all orders.
 const MOST_MOVED: usize = 6;
-
-/// What a driver gave to its lines before a wave, and the wave.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Given {
-    wave: u64,
-    before: Drive,
-}
 
 /// What drivers and pulls make of one line.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -71,22 +64,6 @@ fn may_pulse(moved: &[[Pulls; 2]], rest: Pulls, weak: Pulls) -> bool {
             .any(|at| level(done | 1 << at) == Some(from)),
         Some(here) => here != from && here != to,
     })
-}
-
-impl Drive {
-    fn differs(self, other: Drive) -> u64 {
-        (self.one ^ other.one) | (self.zero ^ other.zero) | (self.blur ^ other.blur)
-    }
-
-    /// On the lines of a bus.
-    fn on_bus(self, driver: &BusDriver) -> Drive {
-        let lines = |bits: u64| bits.rotate_left(driver.turn) & driver.mask;
-        Drive {
-            one: lines(self.one),
-            zero: lines(self.zero),
-            blur: lines(self.blur),
-        }
-    }
 }
 
 impl Machine<'_> {

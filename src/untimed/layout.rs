@@ -1,68 +1,22 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::knots::{Link, links};
-use super::machine::{Hears, Machine, NONE, Signal, Source};
-use super::pieces::{Cell, Gate, Unit, bits};
+use super::draft::Draft;
+use super::knot::links;
+use super::machine::Machine;
+use super::pieces::{Cell, Unit, bits};
+use super::place::Source;
+use super::signal::{NONE, RAILS, Signal};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::lag::rail_level;
 use crate::diagnostic::Diagnostic;
-use crate::evaluate::{Lookups, Partition, partitions};
+use crate::evaluate::{Lookups, partitions};
 use crate::key::KeyVec;
 use crate::logic::Word;
-use crate::part::Part;
 use crate::part::function::flat::{Fixed, Flat};
 use crate::part::function::{Held, Seen};
 use crate::run::{ContentionLog, FloatLog, Occurrences, Settings, fill};
-use rustc_hash::FxHashMap;
-use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
-
-/// What makes two tables the same: part, unit outputs, constants, variable bits, and whether it is of an edge.
-type TableKey = (*const Part, u64, u64, u64, Vec<u32>, bool);
-
-/// What makes two pairs of programs the same: part, tied inputs, stored bits that are known, the bits of storage, and
-/// whether they are of an edge.
-pub(super) type FlatKey = (*const Part, Word, Word, u64, bool);
-
-/// What makes two gates the same: part, constants, stored bits, and inputs that can move.
-pub(super) type GateKey = (*const Part, Word, u64, u64);
-
-/// What is needed only while a machine is built.
-#[derive(Default)]
-pub(super) struct Draft {
-    partitions: FxHashMap<*const Part, Rc<Vec<Partition>>>,
-    pub(super) tables: FxHashMap<TableKey, (u32, u32)>,
-    pub(super) flats: FxHashMap<FlatKey, Option<u32>>,
-    pub(super) gates: FxHashMap<GateKey, Option<Gate>>,
-    unit_of: FxHashMap<(u32, u32), u32>,
-    /// The stored bits that outputs show as they are, by unit and output.
-    pub(super) shows: FxHashMap<(u32, u32), u32>,
-    /// Who hears a line: signal, movement, word of the sets, set; then bits by bit of the word.
-    pub(super) heard: BTreeMap<(u32, Hears, u32, usize), BTreeMap<u32, u64>>,
-    pub(super) links: Vec<Link>,
-}
-
-/// The signal of the rails: low in bit 0, high in bit 1.
-pub(super) const RAILS: u32 = 0;
-
-/// The sets of nodes, for 64 places in a line of cache.
-#[derive(Clone, Copy, Debug, Default)]
-#[repr(align(64))]
-pub(super) struct Sets(pub(super) [u64; 6]);
-
-/// Nodes that have to look.
-pub(super) const DIRTY: usize = 0;
-/// Storage whose data has moved.
-pub(super) const ARMED: usize = 1;
-/// Plain registers whose clock has come.
-pub(super) const TICKED: usize = 2;
-/// Storage of which a control has moved in any other way.
-pub(super) const TOUCHED: usize = 3;
-/// Registers whose clears and presets are known to rest.
-pub(super) const PLAIN: usize = 4;
-/// Storage that follows its data now.
-pub(super) const OPEN: usize = 5;
 
 impl<'c> Machine<'c> {
     /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.

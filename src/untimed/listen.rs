@@ -1,9 +1,11 @@
 //! The order of levels, and who hears of what moves.
 
-use super::layout::{ARMED, DIRTY, Draft, Sets, TICKED, TOUCHED};
-use super::machine::{Hears, Listener, Machine, NONE, Node, Tap};
-use super::order::components;
+use super::draft::Draft;
+use super::graph::components;
+use super::machine::Machine;
 use super::pieces::{Guard, Plan, Store, bits};
+use super::place::Node;
+use super::signal::{ARMED, DIRTY, Hears, Listener, NONE, Sets, TICKED, TOUCHED, Tap};
 use crate::part::Edge;
 use std::collections::BTreeMap;
 

@@ -1,24 +1,13 @@
 //! Nets that somebody waits for or records.
 
-use super::machine::{Machine, PlaceKind};
+use super::machine::Machine;
+use super::place::{Note, PlaceKind};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
 
 /// So many changes are kept before the run pauses for somebody to take them.
 const MOST_CHANGES: usize = 100_000;
-
-/// A net that somebody outside looks at.
-#[derive(Clone, Debug)]
-pub(super) struct Note {
-    net: NetKey,
-    stop: bool,
-    watch: bool,
-    keep: bool,
-    level: Level,
-    /// The time of the last change, and the level before it.
-    before: (i64, Level),
-}
 
 impl Machine<'_> {
     /// The level of a net.

@@ -6,28 +6,15 @@
 //! its new level, until nothing else becomes known. What is known then is so whatever the delays of the gates are. What has
 //! become unknown is a race: both inputs of a latch released together, or a loop that oscillates.
 
-use super::machine::{Machine, NONE, PlaceKind};
+use super::machine::Machine;
 use super::pieces::{Guard, bits};
+use super::place::PlaceKind;
+use super::ring::{Loop, Member};
 use super::settle::At;
+use super::signal::NONE;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Word;
-
-/// A loop of gates.
-#[derive(Clone, Debug)]
-pub(super) struct Loop {
-    members: Vec<Member>,
-}
-
-/// A gate of a loop.
-#[derive(Clone, Debug)]
-struct Member {
-    unit: u32,
-    /// Inputs that outputs of the loop drive.
-    inner: u64,
-    /// Its inputs when the loop settled last.
-    seen: Word,
-}
 
 impl Machine<'_> {
     /// Makes a loop of some nets, which these units drive; false when there is more to it than gates that drive a net

@@ -1,14 +1,14 @@
 //! The machine: what is where now, and the hands on it.
 
-use super::knots::Knot;
-use super::layout::{DIRTY, Sets};
-use super::look::Note;
-use super::loops::Loop;
-use super::order::Ring;
+use super::bus::{Bus, BusDriver, Drive, Given};
+use super::fill::Fill;
+use super::knot::Knot;
 use super::pieces::{Cell, Unit};
-use super::plans::Fill;
-use super::store::Register;
-use super::turn::{Glance, Row};
+use super::place::{Node, Note, Place, PlaceKind, Source};
+use super::register::{Register, Sampled};
+use super::ring::{Loop, Ring};
+use super::row::{Glance, Row};
+use super::signal::{DIRTY, Listener, Segment, Sets, Signal, Tap};
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::evaluate::Lookups;
 use crate::image::Image;
@@ -22,178 +22,6 @@ use crate::run::{
     put,
 };
 use std::sync::Arc;
-
-/// No row.
-pub(super) const NONE: u32 = u32::MAX;
-/// Nothing is due.
-pub(super) const NEVER: i64 = i64::MAX;
-
-/// The levels of up to 64 nets, or the stored bits of a unit. What is needed whenever it moves comes first, in a line of
-/// cache.
-#[derive(Clone, Copy, Debug, Default)]
-#[repr(C, align(64))]
-pub(super) struct Signal {
-    pub(super) now: Word,
-    pub(super) wave: u64,
-    pub(super) moment: u64,
-    /// Bits that moved in that moment.
-    pub(super) moved: u64,
-    /// Pieces that look their outputs up by its bits.
-    pub(super) taps: (u32, u32),
-    pub(super) listeners: (u32, u32),
-    /// Where those of them begin that hear only of what is unknown.
-    pub(super) blurs: u32,
-    /// True when somebody outside looks at one of its nets.
-    pub(super) noted: bool,
-    /// Before the wave in which it moved last.
-    pub(super) was: Word,
-    /// Before the moment in which it moved last.
-    pub(super) origin: Word,
-    /// Bits that clock, clear, enable or write something.
-    pub(super) controls: u64,
-    /// Bits that may have had a pulse in the wave `glitch_wave`.
-    pub(super) glitches: u64,
-    pub(super) glitch_wave: u64,
-}
-
-impl Signal {
-    /// Takes new levels; tells which bits that control something move for the second time in a moment.
-    #[inline(always)]
-    pub(super) fn follow(&mut self, word: Word, moved: u64, (wave, moment): (u64, u64)) -> u64 {
-        let old = std::mem::replace(&mut self.now, word);
-        let mut twice = 0;
-        if self.moment == moment {
-            if self.wave != wave {
-                twice = moved & self.moved & self.controls;
-                (self.wave, self.was) = (wave, old);
-            }
-            self.moved |= moved;
-        } else {
-            (self.moment, self.origin, self.moved) = (moment, old, moved);
-            (self.wave, self.was) = (wave, old);
-        }
-        twice
-    }
-}
-
-/// Which movements a listener waits for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Hears {
-    Any = 0,
-    Rise = 1,
-    Fall = 2,
-    /// From or to unknown.
-    Blur = 3,
-}
-
-/// Bits of a set that are set when some bits of a signal move.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Listener {
-    pub(super) bits: u64,
-    pub(super) mask: u64,
-    pub(super) word: u32,
-    pub(super) set: u8,
-    pub(super) hears: Hears,
-}
-
-/// Bits of one signal on their way into what a row knows.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Tap {
-    /// In their places there.
-    pub(super) mask: u64,
-    /// The row, which is a place in the sets.
-    pub(super) place: u32,
-    pub(super) turn: u32,
-    /// The word of that place, and its bit there.
-    pub(super) word: u32,
-    pub(super) bit: u64,
-}
-
-/// Bits of one signal on their way into a gathered word.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Segment {
-    pub(super) signal: u32,
-    pub(super) turn: u32,
-    pub(super) mask: u64,
-}
-
-/// What a unit drives on nets that it shares.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Drive {
-    pub(super) one: u64,
-    pub(super) zero: u64,
-    pub(super) blur: u64,
-}
-
-/// Lines that the same outputs drive.
-#[derive(Clone, Debug)]
-pub(super) struct Bus {
-    pub(super) signal: u32,
-    /// Rows of [`Machine::bus_drivers`].
-    pub(super) drivers: (u32, u32),
-    pub(super) width: u64,
-    /// What pull resistors make of it when nobody drives.
-    pub(super) weak: Drive,
-    pub(super) drive: Drive,
-    pub(super) fight: u64,
-    /// The fights and floats that are told, and whether they may have changed.
-    pub(super) told: (u64, u64),
-    pub(super) unsettled: bool,
-    /// Lines that some chip listens to.
-    pub(super) heard: u64,
-    /// Lines that clock, clear or enable something, or lead to what does.
-    pub(super) watched: u64,
-    pub(super) floats: u64,
-    pub(super) nets: Vec<NetKey>,
-}
-
-/// Bits of one unit's drive on a bus.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct BusDriver {
-    pub(super) drive: u32,
-    pub(super) turn: u32,
-    pub(super) mask: u64,
-}
-
-/// What has its turn in the order of levels.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Node {
-    Unit(u32),
-    Bus(u32),
-    Knot(u32),
-    /// Fills a word of the sets up.
-    Nothing,
-}
-
-/// Where a net is.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Place {
-    pub(super) signal: u32,
-    pub(super) bit: u32,
-    pub(super) kind: PlaceKind,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum PlaceKind {
-    /// A rail.
-    Fixed(Level),
-    /// One output that never lets go drives it.
-    Own,
-    Bus(u32),
-    /// With its row of the knot's nets.
-    Knot(u32, u32),
-}
-
-/// What moves by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Source {
-    /// A unit whose stored bit swings, with the period in picoseconds.
-    Oscillator(u32, i64),
-    /// A stimulus, low and high for so long.
-    Clock(NetKey, i64, i64),
-    /// A pull of a knot's net against a capacitor.
-    Charge(u32, u32),
-}
 
 /// A circuit in motion, without delays.
 #[derive(Clone)]
@@ -233,7 +61,7 @@ pub struct Machine<'c> {
     pub(super) flats: Vec<Arc<Flat>>,
     pub(super) drives: Vec<Drive>,
     /// For each of them, what it was before the wave in which it moved last.
-    pub(super) given: Vec<super::handover::Given>,
+    pub(super) given: Vec<Given>,
     /// Words and bits of the dirty set for the buses and knots behind a drive.
     pub(super) behind: Vec<(u32, u64)>,
     pub(super) buses: Vec<Bus>,
@@ -249,7 +77,7 @@ pub struct Machine<'c> {
     /// Signals of what has been stored in this wave.
     pub(super) pending: Vec<(u32, Word)>,
     /// Registers that stored in this moment although the sheets do not promise that what is before them waits.
-    pub(super) skewed: Vec<super::skew::Sampled>,
+    pub(super) skewed: Vec<Sampled>,
     /// The storage that may overtake each of them.
     pub(super) launchers: std::collections::BTreeMap<u32, Vec<u32>>,
     /// The moment in which each unit stored last.

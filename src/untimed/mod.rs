@@ -39,9 +39,14 @@
 //! lets go needs no bus. A register whose enable is off does not hear its data (`pieces::Gate`), and what a gate before a
 //! clock may do with several moving inputs is tried before anything runs.
 
+mod bus;
+mod draft;
 mod engine;
+mod fill;
 mod glitch;
+mod graph;
 mod handover;
+mod knot;
 mod knots;
 mod layout;
 mod listen;
@@ -51,8 +56,13 @@ mod machine;
 mod nets;
 mod order;
 mod pieces;
+mod place;
 mod plans;
+mod register;
+mod ring;
+mod row;
 mod settle;
+mod signal;
 mod skew;
 mod store;
 mod turn;

@@ -1,10 +1,12 @@
 //! Where each net is: a stored bit, an output of its own, a line of a bus, a knot; and what each unit drives.
 
-use super::handover::Given;
-use super::knots::{Knot, Link};
-use super::layout::{Draft, RAILS};
-use super::machine::{Bus, BusDriver, Drive, Machine, NONE, Place, PlaceKind};
+use super::bus::{Bus, BusDriver, Drive, Given};
+use super::draft::Draft;
+use super::knot::{Knot, Link};
+use super::machine::Machine;
 use super::pieces::bits;
+use super::place::{Place, PlaceKind};
+use super::signal::{NONE, RAILS};
 use crate::circuit::{ChipKey, NetKey};
 use crate::delay::lag::{capacitor_on, rail_level};
 use crate::key::{Key, KeyVec};

@@ -1,130 +1,19 @@
 //! Who feeds whom: the order of levels, and rings of nets that have none.
 
+use super::graph::rings;
 use super::machine::Machine;
 use super::pieces::bits;
+use super::place::PlaceKind;
+use super::ring::{Edge, Ring};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::key::Key;
 use crate::logic::Word;
 use crate::part::PinKind;
 use crate::part::function::flat::Fixed;
-use petgraph::algo::kosaraju_scc;
-use petgraph::graph::{DiGraph, NodeIndex};
-use std::collections::BTreeMap;
 
 /// The conditions of outputs that more inputs release are not compared.
 const MOST_ENABLES: u32 = 10;
-
-/// Outputs of a unit that can open a ring: buffers that go high-impedance together, or a latch that closes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Breaker {
-    pub(super) unit: u32,
-    /// All outputs that go high-impedance under the same condition.
-    class: u64,
-    /// Those of them that are in the ring.
-    pub(super) outputs: u64,
-    pub(super) latch: bool,
-}
-
-/// Nets that feed each other in a ring, which some outputs break by going high-impedance.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Ring {
-    pub(super) breakers: Vec<Breaker>,
-    /// From net to net (numbers within the ring), through a breaker or, with none, always.
-    edges: Vec<(u32, u32, Option<u32>)>,
-    size: usize,
-    /// Whether it was found to be broken, by the breakers that drive.
-    known: BTreeMap<u64, bool>,
-}
-
-impl Ring {
-    /// True when the same outputs close it in the same way.
-    fn is_like(&self, other: &Ring) -> bool {
-        let of = |ring: &Ring| {
-            let breakers = ring.breakers.iter();
-            breakers
-                .map(|it| (it.unit, it.class, it.latch))
-                .collect::<Vec<_>>()
-        };
-        self.size == other.size && self.edges == other.edges && of(self) == of(other)
-    }
-
-    fn join(&mut self, other: &Ring) {
-        for (breaker, more) in self.breakers.iter_mut().zip(&other.breakers) {
-            breaker.outputs |= more.outputs;
-        }
-    }
-
-    /// The number of the breaker that an edge goes through.
-    fn breaker(&mut self, edge: &Edge, class: u64) -> u32 {
-        let same = |it: &Breaker| (it.unit, it.class, it.latch) == (edge.unit, class, edge.latch);
-        let at = self.breakers.iter().position(same).unwrap_or_else(|| {
-            self.breakers.push(Breaker {
-                unit: edge.unit,
-                class,
-                outputs: 0,
-                latch: edge.latch,
-            });
-            self.breakers.len() - 1
-        });
-        self.breakers[at].outputs |= 1 << edge.output;
-        at as u32
-    }
-
-    /// True when no way round is open while these breakers drive.
-    pub(super) fn is_broken(&mut self, driving: u64) -> bool {
-        if let Some(&broken) = self.known.get(&driving) {
-            return broken;
-        }
-        let open = |breaker: Option<u32>| breaker.is_none_or(|it| driving >> it & 1 == 1);
-        let open = self.edges.iter().filter(|edge| open(edge.2));
-        let broken = rings(self.size, open.map(|edge| (edge.0, edge.1))).is_empty();
-        self.known.insert(driving, broken);
-        broken
-    }
-}
-
-/// The strongly connected components of a graph, each after all that it leads to.
-pub(super) fn components(
-    nodes: usize,
-    edges: impl IntoIterator<Item = (u32, u32)>,
-) -> Vec<Vec<u32>> {
-    let mut graph = DiGraph::<(), ()>::with_capacity(nodes, 0);
-    (0..nodes).for_each(|_| {
-        graph.add_node(());
-    });
-    graph.extend_with_edges(edges);
-    let groups = kosaraju_scc(&graph);
-    let members = |group: Vec<NodeIndex>| {
-        let mut members: Vec<u32> = group.iter().map(|node| node.index() as u32).collect();
-        members.sort_unstable();
-        members
-    };
-    groups.into_iter().map(members).collect()
-}
-
-/// The components of a graph in which a way leads back to where it began.
-fn rings(nodes: usize, edges: impl Iterator<Item = (u32, u32)> + Clone) -> Vec<Vec<u32>> {
-    let mut selves = vec![false; nodes];
-    for (from, to) in edges.clone() {
-        selves[from as usize] |= from == to;
-    }
-    let mut groups = components(nodes, edges);
-    groups.retain(|group| group.len() > 1 || selves[group[0] as usize]);
-    groups
-}
-
-/// One way from a net to a net.
-struct Edge {
-    from: u32,
-    to: u32,
-    unit: u32,
-    output: u32,
-    /// True when the output can let go, or the latch close, without a look at the ring to know when.
-    gate: bool,
-    /// Through a latch, while it is open.
-    latch: bool,
-}
 
 impl Machine<'_> {
     /// Finds the rings, and the loops of gates in them. Those that only delays decide are reported.
@@ -299,9 +188,7 @@ impl Machine<'_> {
     /// One net for all that contacts and resistors join.
     fn joined(&self, net: NetKey) -> u32 {
         match self.places[net].kind {
-            super::machine::PlaceKind::Knot(knot, _) => {
-                self.knots[knot as usize].nets[0].net.index() as u32
-            }
+            PlaceKind::Knot(knot, _) => self.knots[knot as usize].nets[0].net.index() as u32,
             _ => net.index() as u32,
         }
     }

@@ -1,6 +1,6 @@
 //! Chips cut into pieces whose outputs and storage share no inputs, so that four gates in a package are four gates.
 
-use super::machine::NONE;
+use super::signal::NONE;
 use crate::circuit::ChipKey;
 use crate::evaluate::Partition;
 use crate::logic::Word;

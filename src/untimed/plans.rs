@@ -1,8 +1,10 @@
 //! How the outputs and the storage of each piece are found: tables, programs, or the full function.
 
-use super::layout::Draft;
-use super::machine::{Machine, NONE, Segment};
+use super::draft::Draft;
+use super::fill::Fill;
+use super::machine::Machine;
 use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
+use super::signal::{NONE, Segment};
 use crate::logic::Word;
 use crate::part::function::flat::{Fixed, Flat};
 use std::cmp::Reverse;
@@ -22,42 +24,6 @@ enum Kind {
 const WIDEST_TABLE: u32 = 14;
 /// The most rows of all tables together: 64 MiB.
 const MOST_ROWS: usize = 1 << 24;
-
-/// How the rows of a table are computed.
-#[derive(Clone, Debug)]
-pub(super) struct Fill {
-    /// Inputs and stored bits that are tied.
-    base: u64,
-    rest: u64,
-    /// For each input and stored bit its place in the row's number, its bit, and whether it is stored.
-    order: Vec<u32>,
-    /// The first of two programs.
-    flats: u32,
-    /// The outputs or stored bits that count.
-    mask: u64,
-    edge: bool,
-}
-
-impl Fill {
-    /// One row: levels in bits 0 to 15, outputs that are high-impedance above; of an edge, what is stored.
-    pub(super) fn row(&self, flats: &[Arc<Flat>], index: u64) -> u32 {
-        let mut words = [self.base, self.rest];
-        for &bit in &self.order {
-            let word = &mut words[(bit & 1) as usize];
-            let to = bit >> 1 & 127;
-            *word = *word & !(1 << to) | (index >> (bit >> 8) & 1) << to;
-        }
-        let run = |row: u32| flats[row as usize].run(words[0], words[1], &[]).0;
-        let value = run(self.flats + 1);
-        let row = if self.edge {
-            value & self.mask
-        } else {
-            let off = run(self.flats);
-            value & !off & self.mask | (off & self.mask) << 16
-        };
-        row as u32
-    }
-}
 
 impl Machine<'_> {
     /// What a table holds for what it is looked up by.

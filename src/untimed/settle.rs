@@ -1,7 +1,9 @@
 //! The loop: from one moment to the next, and within a moment from wave to wave.
 
-use super::layout::DIRTY;
-use super::machine::{Drive, Machine, NEVER, Node, Source};
+use super::bus::Drive;
+use super::machine::Machine;
+use super::place::{Node, PlaceKind, Source};
+use super::signal::{DIRTY, NEVER};
 use crate::logic::{Level, Word};
 use crate::quantity::Time;
 use crate::run::Pause;
@@ -107,7 +109,7 @@ impl Machine<'_> {
 
     fn stimulus_is_high(&self, net: crate::circuit::NetKey) -> bool {
         match self.places[net].kind {
-            super::machine::PlaceKind::Knot(knot, row) => {
+            PlaceKind::Knot(knot, row) => {
                 self.knots[knot as usize].nets[row as usize].stimulus == Some(Level::One)
             }
             _ => false,

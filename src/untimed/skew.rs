@@ -2,23 +2,15 @@
 
 use super::machine::Machine;
 use super::pieces::{Store, Unit, bits};
+use super::register::Sampled;
 use super::settle::At;
+use super::signal::NONE;
 use super::store::mix;
 use crate::delay::{ChipDelays, DelayTable, Transition};
 use crate::language::ast::Corner;
 use crate::logic::Word;
 use crate::part::function::Held;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// What a register stored at a clock that may be late.
-#[derive(Clone, Debug)]
-pub(super) struct Sampled {
-    unit: u32,
-    before: Word,
-    was: Word,
-    now: Word,
-    next: Word,
-}
 
 /// A line: a signal and its bit.
 type Line = (u32, u32);
@@ -219,9 +211,7 @@ impl Machine<'_> {
                 let reads = function.reads_of_value(output as usize).inputs
                     | function.reads_of_off(output as usize).inputs;
                 let mut inputs = reads & unit.drive_inputs;
-                if unit.state != super::machine::NONE
-                    && self.signals[unit.state as usize].moment == self.moment
-                {
+                if unit.state != NONE && self.signals[unit.state as usize].moment == self.moment {
                     inputs |= unit.controls;
                 }
                 causes.extend(

@@ -1,31 +1,14 @@
 //! Storage at the end of a wave: everything whose clock or enable has moved looks at its inputs at once.
 
-use super::layout::{ARMED, OPEN, PLAIN, TICKED, TOUCHED};
-use super::machine::{Machine, NONE, Node};
+use super::machine::Machine;
 use super::pieces::{Plan, Store, Unit, bits};
+use super::place::Node;
+use super::register::Register;
 use super::settle::At;
+use super::signal::{ARMED, NONE, OPEN, PLAIN, TICKED, TOUCHED};
 use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::function::{Held, Seen};
-
-/// A plain register, with all that it needs when it is clocked and nothing else goes on.
-#[derive(Clone, Copy, Debug)]
-#[repr(align(64))]
-pub(super) struct Register {
-    unit: u32,
-    /// The signal of its stored bits.
-    state: u32,
-    /// The line of the clock, and its edge.
-    clock: (u32, u32),
-    rises: bool,
-    /// The line of the gate, and the level that shuts it.
-    gate: Option<(u32, u32)>,
-    shut: bool,
-    /// True when it keeps what it has while the gate is shut; the plan is for an open one.
-    holds: bool,
-    skewed: bool,
-    plan: Plan,
-}
 
 impl Machine<'_> {
     /// A row for each place of a node; those of other nodes are never looked at.

@@ -1,8 +1,9 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
-use super::layout::{ARMED, TICKED, TOUCHED};
-use super::machine::{Machine, NONE, Source};
+use super::machine::Machine;
 use super::pieces::Store;
+use super::place::Source;
+use super::signal::{ARMED, NONE, TICKED, TOUCHED};
 use crate::delay::ChipDelays;
 use crate::logic::Word;
 

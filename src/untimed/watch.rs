@@ -1,19 +1,14 @@
 //! What a run notes on its way: contention, floating nets, forbidden uses; and who they are about.
 
-use super::machine::{Drive, Machine, PlaceKind};
+use super::machine::Machine;
 use super::pieces::bits;
+use super::place::PlaceKind;
+use super::signal::NONE;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
 use crate::part::function::Seen;
 use crate::run::{Contention, Driver, Floating, Forbidden};
-
-impl Drive {
-    /// Outputs that drive.
-    fn driven(self) -> u64 {
-        self.one | self.zero | self.blur
-    }
-}
 
 impl Machine<'_> {
     /// Contention on a net, and that nothing drives it while an input is on it.
@@ -112,10 +107,7 @@ impl Machine<'_> {
 
     /// One of the drivers that give a net a strong level.
     fn driver(&self, net: NetKey, level: Level) -> Driver {
-        let outputs = self
-            .units
-            .iter()
-            .filter(|unit| unit.shared != super::machine::NONE);
+        let outputs = self.units.iter().filter(|unit| unit.shared != NONE);
         for unit in outputs {
             let cell = &self.cells[unit.cell as usize];
             let nets = &self.circuit.chips[cell.chip].nets;
