@@ -2,8 +2,10 @@
 //!
 //! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
 
-use super::machine::{After, Cell, MOST_ROUNDS, Machine, NEVER, Owner, flag, own};
-use super::nets::{Each, Listener};
+use super::cell::Cell;
+use super::machine::{MOST_ROUNDS, Machine};
+use super::nets::{Each, Listener, flag};
+use super::out::{After, NEVER, Owner, own};
 use super::queue::STRETCH;
 use crate::circuit::NetKey;
 use crate::key::Key;

@@ -1,8 +1,9 @@
 //! A stimulus on a net that nobody announced before the run: the hand of a person who tries something.
 
-use super::machine::{After, Machine, NEVER, Owner, flag};
-use super::nets::Tally;
-use super::past::Hand;
+use super::kept::Hand;
+use super::machine::Machine;
+use super::nets::{Tally, flag};
+use super::out::{After, NEVER, Owner};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;

@@ -1,14 +1,14 @@
 //! From a circuit to the flat tables of a machine.
 
+use super::cell::{Aside, Cell, Chains};
 use super::delays::First;
 use super::links::Links;
-use super::machine::{
-    After, Aside, Cell, Chains, LONG_AGO, Machine, NEVER, NetState, Owner, flag, own,
-};
+use super::machine::Machine;
 use super::model::Model;
-use super::nets::{Listener, Tally};
+use super::nets::{Listener, NetState, Tally, flag};
+use super::out::{After, LONG_AGO, NEVER, Owner, own};
 use super::queue::Queue;
-use super::timers::{Oscillator, Swings, Timer};
+use super::swings::{Oscillator, Swings, Timer};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::chance::generator;
 use crate::delay::lag::rail_level;
@@ -356,7 +356,7 @@ impl<'c> Machine<'c> {
             chain: 0,
             endless: None,
             rules: Default::default(),
-            history: settings.history.then(super::history::History::default),
+            history: settings.history.then(super::records::History::default),
             past: None,
             next_look: u64::MAX,
             pauses: false,

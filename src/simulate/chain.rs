@@ -4,9 +4,10 @@
 //! (`past`), with causes kept: first the one that ends at the moment asked for, then, for a change that is older,
 //! the one in which that came. Each output knows when it moved last, so a cause of long ago is found in one step.
 
-use super::history::{History, Intent, Record};
-use super::machine::{LONG_AGO, Machine, NEVER, Owner};
-use super::past::{End, Kept, Past};
+use super::kept::{End, Kept, Past};
+use super::machine::Machine;
+use super::out::{LONG_AGO, NEVER, Owner};
+use super::records::{History, Intent, Record};
 use crate::circuit::NetKey;
 use crate::logic::Level;
 use crate::quantity::Time;
@@ -293,7 +294,7 @@ impl Chain<'_, '_> {
             return Some(found);
         }
         twin.adopt(self.machine);
-        past.divide(twin, end, self.machine.counters.events);
+        twin.divide(past, end, self.machine.counters.events);
         let start = past.before(end.time)?.clone();
         self.run(start, end)
     }
@@ -304,7 +305,7 @@ impl Chain<'_, '_> {
         twin.adopt(self.machine);
         twin.restore(&start.checkpoint);
         twin.keep_history();
-        past.replay(twin, &start, end);
+        twin.replay(past, &start, end);
         let history = twin.history.take().unwrap_or_default();
         self.windows.push(Window {
             start: Some(start),
@@ -350,7 +351,7 @@ impl Chain<'_, '_> {
         }
         let end = start.end().until(changed);
         twin.adopt(self.machine);
-        past.divide(twin, end, self.machine.counters.events);
+        twin.divide(past, end, self.machine.counters.events);
         let mut from = past.before(end.time)?.clone();
         for _ in 0..MOST_STRETCHES {
             let window = self.run(from.clone(), end)?;

@@ -5,183 +5,18 @@
 //! enable is off), and nothing is said. Otherwise the storage takes the result: unknown exactly where it depends on
 //! that input.
 
-use super::machine::{Cell, LONG_AGO, Machine};
-use crate::delay::DelayTable;
+use super::cell::Cell;
+use super::check_index::Role;
+use super::check_index::bit_of;
+use super::check_index::{Snapshot, has_setup, sharp_edge};
+use super::machine::Machine;
+use super::out::LONG_AGO;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Function, Held, Seen};
+use crate::part::function::{Held, Seen};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::quantity::Time;
 use crate::run::Violation;
-
-/// Which requirements an edge of a signal touches.
-#[derive(Clone, Debug, Default)]
-pub(super) struct CheckIndex {
-    /// By signal, inputs before nodes.
-    uses: Vec<Uses>,
-    inputs: usize,
-    /// The reference edges of hold times longer than zero: the moment of each must be kept.
-    references: Vec<(Signal, Edge)>,
-    /// The longest hold time, in picoseconds.
-    longest_hold: i64,
-}
-
-/// The requirements that a move of one signal touches.
-#[derive(Clone, Debug, Default)]
-struct Uses {
-    /// Setup, recovery and selection times that end with its rise, and those that end with its fall.
-    before: [Vec<Before>; 2],
-    /// The least widths of a pulse that ends with its rise, and of one that ends with its fall, each with the row of
-    /// [`DelayTable::requirements`].
-    pulses: [Option<(i64, u16)>; 2],
-    /// Everything else, with the row of [`DelayTable::requirements`].
-    other: Vec<(Role, u16)>,
-}
-
-/// A time that a signal must have been still for.
-#[derive(Clone, Copy, Debug)]
-struct Before {
-    least: i64,
-    /// The row of the signal's stamp.
-    row: u16,
-    requirement: u16,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Role {
-    /// The reference edge of a setup, recovery or selection time.
-    Before,
-    /// The data of a hold time.
-    HoldData,
-    /// The end of a pulse that has a least width.
-    Pulse,
-    /// A clock with a highest rate.
-    Rate,
-    /// A signal that must not move while the reference is true.
-    Steady,
-}
-
-/// The moment of a reference edge.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Snapshot {
-    time: i64,
-    before: Word,
-    was: Seen,
-    now: Word,
-}
-
-/// What is known of one requirement of one chip.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct CheckState {
-    /// The last rise, where a highest rate is asked for.
-    stamp: i64,
-    count: u64,
-    first: i64,
-    worst: i64,
-    worst_at: i64,
-    /// True when only first stages of synchronisers were lost by it.
-    excused: bool,
-}
-
-impl Default for CheckState {
-    fn default() -> Self {
-        CheckState {
-            stamp: LONG_AGO,
-            count: 0,
-            first: 0,
-            worst: i64::MAX,
-            worst_at: 0,
-            excused: true,
-        }
-    }
-}
-
-impl CheckIndex {
-    pub(super) fn new(table: &DelayTable, function: &Function) -> CheckIndex {
-        let inputs = function.inputs.len();
-        let mut uses = vec![Uses::default(); inputs + function.nodes.len()];
-        let mut references = Vec::new();
-        let mut longest_hold = 0;
-        let row = |signal: Signal| match signal {
-            Signal::Input(bit) => bit,
-            Signal::Node(bit) => inputs + bit,
-        };
-        for (at, requirement) in table.requirements.iter().enumerate() {
-            let at = at as u16;
-            let signal = row(requirement.signal);
-            match requirement.kind {
-                CheckKind::Setup(reference, edge)
-                | CheckKind::Recovery(reference, edge)
-                | CheckKind::Select(reference, edge) => {
-                    let before = Before {
-                        // A select is looked at anew however long it was there: it may have ended with the edge.
-                        least: match requirement.kind {
-                            CheckKind::Select(..) => i64::MAX,
-                            _ => requirement.least.ps(),
-                        },
-                        row: signal as u16,
-                        requirement: at,
-                    };
-                    uses[row(reference)].before[edge as usize].push(before);
-                }
-                CheckKind::Hold(reference, edge) => {
-                    if requirement.least > Time::ZERO {
-                        longest_hold = longest_hold.max(requirement.least.ps());
-                        if !references.contains(&(reference, edge)) {
-                            references.push((reference, edge));
-                        }
-                        uses[signal].other.push((Role::HoldData, at));
-                    }
-                }
-                CheckKind::Width(high) => {
-                    let end = if high { Edge::Fall } else { Edge::Rise };
-                    uses[signal].pulses[end as usize] = Some((requirement.least.ps(), at));
-                }
-                CheckKind::Period => uses[signal].other.push((Role::Rate, at)),
-                CheckKind::Stable(_) => uses[signal].other.push((Role::Steady, at)),
-            }
-        }
-        CheckIndex {
-            uses,
-            inputs,
-            references,
-            longest_hold,
-        }
-    }
-
-    /// Inputs that are checked for hold times at most when they move; and what moves with the edge itself is found by a
-    /// setup time there.
-    pub(super) fn only_held(&self, table: &DelayTable) -> u64 {
-        let held = |&(role, at): &(Role, u16)| {
-            let requirement = &table.requirements[usize::from(at)];
-            let CheckKind::Hold(reference, edge) = requirement.kind else {
-                return false;
-            };
-            role == Role::HoldData && has_setup(table, requirement.signal, reference, edge)
-        };
-        let data_only = |uses: &Uses| {
-            uses.before.iter().all(Vec::is_empty)
-                && uses.pulses == [None; 2]
-                && uses.other.iter().all(held)
-        };
-        let inputs = self.uses[..self.inputs].iter().enumerate();
-        inputs
-            .filter(|(_, uses)| data_only(uses))
-            .fold(0, |all, (bit, _)| all | 1 << bit)
-    }
-
-    /// How many moments a chip keeps.
-    pub(super) fn snapshots(&self) -> usize {
-        self.references.len()
-    }
-
-    fn row(&self, signal: Signal) -> usize {
-        match signal {
-            Signal::Input(bit) => bit,
-            Signal::Node(bit) => self.inputs + bit,
-        }
-    }
-}
 
 impl Machine<'_> {
     /// Checks every edge between two moments of a chip; returns true when storage has become unknown.
@@ -567,41 +402,5 @@ impl Machine<'_> {
             }
         }
         found
-    }
-}
-
-/// True when a signal has a setup time, longer than zero, before an edge.
-fn has_setup(table: &DelayTable, signal: Signal, reference: Signal, edge: Edge) -> bool {
-    table.requirements.iter().any(|requirement| {
-        requirement.signal == signal
-            && requirement.kind == CheckKind::Setup(reference, edge)
-            && requirement.least > Time::ZERO
-    })
-}
-
-/// The inputs that move a node of which some requirement speaks.
-pub(super) fn checked_node_inputs(table: &DelayTable, function: &Function) -> u64 {
-    let signals = table.requirements.iter();
-    let signals = signals.flat_map(|it| [Some(it.signal), it.kind.reference()]);
-    signals.flatten().fold(0, |all, signal| match signal {
-        Signal::Node(node) => all | function.node_inputs[node],
-        Signal::Input(_) => all,
-    })
-}
-
-fn bit_of(seen: &Seen, signal: Signal) -> Word {
-    match signal {
-        Signal::Input(bit) => seen.inputs.slice(bit as u32, 1),
-        Signal::Node(bit) => seen.nodes.slice(bit as u32, 1),
-    }
-}
-
-/// An edge between two known levels.
-pub(super) fn sharp_edge(was: &Seen, seen: &Seen, signal: Signal) -> Option<Edge> {
-    let (low, high) = (Word::known(0), Word::known(1));
-    match (bit_of(was, signal), bit_of(seen, signal)) {
-        (a, b) if a == low && b == high => Some(Edge::Rise),
-        (a, b) if a == high && b == low => Some(Edge::Fall),
-        _ => None,
     }
 }

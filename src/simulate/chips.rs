@@ -1,7 +1,9 @@
 //! One chip at one moment: what it stores, what its outputs want to be, and when they will be.
 
-use super::history::Before;
-use super::machine::{Chains, Machine, NEVER, own};
+use super::cell::Chains;
+use super::machine::Machine;
+use super::out::{NEVER, own};
+use super::records::Before;
 use crate::delay::Transition;
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};

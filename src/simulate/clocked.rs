@@ -2,80 +2,12 @@
 //! there is little to do: on most of them a register stores what it has already, and one edge of each clock stores
 //! nothing at all.
 
+use super::cell::Chains;
 use super::chips::for_each_bit;
-use super::history::Before;
-use super::machine::{Chains, Machine};
-use crate::logic::{Level, Word};
-use crate::part::Edge;
-use crate::part::function::flat::{Fixed, Flat};
-use crate::part::function::{Function, Reads, Seen};
-
-/// What the edges of a plain register's clocks do while all that it sees and stores is known.
-#[derive(Clone, Debug)]
-pub(super) struct Clocked {
-    /// The inputs that are clocks.
-    clocks: u64,
-    /// What each edge of each input stores: of [`Edge`], input by input.
-    edges: Vec<[Option<Stored>; 2]>,
-}
-
-#[derive(Clone, Debug)]
-struct Stored {
-    /// The state bits that are set.
-    states: u64,
-    /// The input and state bits that they are taken from.
-    reads: Reads,
-    next: Flat,
-}
-
-impl Clocked {
-    /// `None` for a chip without such clocks.
-    pub(super) fn new(function: &Function) -> Option<Clocked> {
-        let fixed = Fixed {
-            inputs: Word::all_unknown(function.input_mask()),
-            states: Word::all_unknown(function.state_mask()),
-            memories: &[],
-        };
-        let mut clocks = function.plain_edges();
-        let mut edges = Vec::new();
-        for input in 0..function.inputs.len() {
-            let mut stored = [None, None];
-            if clocks >> input & 1 == 1 {
-                for edge in [Edge::Rise, Edge::Fall] {
-                    match function.flat_trigger(fixed, input, edge) {
-                        Some((0, _)) => {}
-                        Some((states, next)) => {
-                            let reads = function.reads_of_edges(states);
-                            stored[edge as usize] = Some(Stored {
-                                states,
-                                reads,
-                                next,
-                            });
-                        }
-                        None => clocks &= !(1 << input),
-                    }
-                }
-            }
-            edges.push(stored);
-        }
-        (clocks != 0).then_some(Clocked { clocks, edges })
-    }
-
-    /// What an edge of an input stores.
-    #[inline]
-    fn stored(&self, input: usize, now: Word) -> Option<&Stored> {
-        self.edges[input][edge(now, input) as usize].as_ref()
-    }
-}
-
-/// The edge that an input has had which is known, and has moved.
-#[inline]
-fn edge(now: Word, input: usize) -> Edge {
-    match now.bit(input as u32) {
-        Level::One => Edge::Rise,
-        _ => Edge::Fall,
-    }
-}
+use super::edges::edge;
+use super::machine::Machine;
+use super::records::Before;
+use crate::part::function::Seen;
 
 impl Machine<'_> {
     /// Clocks of a plain register move, and nothing else. Returns false, with nothing done, when there is more to it.

@@ -5,10 +5,10 @@
 //! When a driver or a contact moves, only the links are scheduled that give another level than before. A pull resistor on
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
-use super::machine::{Machine, NEVER, Owner};
+use super::out::Owner;
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 use crate::delay::lag::{Lag, capacitor_on, rail_level};
-use crate::key::{Key, KeyVec};
+use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::{End, Network};
@@ -17,45 +17,45 @@ use std::collections::BTreeMap;
 
 /// One resistor or contact between two nets.
 #[derive(Clone, Copy, Debug)]
-struct Link {
-    ends: [Pin; 2],
-    weak: bool,
-    closed: bool,
-    lag: Option<Lag>,
+pub(super) struct Link {
+    pub(super) ends: [Pin; 2],
+    pub(super) weak: bool,
+    pub(super) closed: bool,
+    pub(super) lag: Option<Lag>,
     /// Its number in the network, when neither end is a rail.
-    inner: Option<u32>,
+    pub(super) inner: Option<u32>,
 }
 
 /// Where a link is connected to a net.
 #[derive(Clone, Copy, Debug)]
-struct Pin {
-    net: NetKey,
+pub(super) struct Pin {
+    pub(super) net: NetKey,
     /// The level of a rail, which never moves.
-    rail: Option<Level>,
+    pub(super) rail: Option<Level>,
     /// What the link drives onto this net; nothing on a rail.
-    out: Option<u32>,
+    pub(super) out: Option<u32>,
 }
 
 /// All links of a circuit.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Links {
-    links: Vec<Link>,
-    at_net: KeyVec<NetKey, Vec<u32>>,
+    pub(super) links: Vec<Link>,
+    pub(super) at_net: KeyVec<NetKey, Vec<u32>>,
     /// Those of each net that lead to a rail.
-    to_rails: KeyVec<NetKey, Vec<u32>>,
-    contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
-    first: Vec<(u32, Level, i64)>,
+    pub(super) to_rails: KeyVec<NetKey, Vec<u32>>,
+    pub(super) contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
+    pub(super) first: Vec<(u32, Level, i64)>,
     /// The links between nets that are no rails.
-    network: Network,
+    pub(super) network: Network,
     /// The node of each net in it; none for nets without such a link.
-    node_of: KeyVec<NetKey, Option<u32>>,
-    nets: Vec<NetKey>,
+    pub(super) node_of: KeyVec<NetKey, Option<u32>>,
+    pub(super) nets: Vec<NetKey>,
     /// What each link of the network drives onto the nets at its ends.
-    inner_outs: Vec<[u32; 2]>,
+    pub(super) inner_outs: Vec<[u32; 2]>,
     /// True for those.
-    is_inner: Vec<bool>,
+    pub(super) is_inner: Vec<bool>,
     /// True once the network knows what drives its nets.
-    is_known: bool,
+    pub(super) is_known: bool,
 }
 
 /// Makes a driver on a net, with its first level, and returns its number.
@@ -98,7 +98,7 @@ impl Links {
     }
 
     /// Puts the links between nets that are no rails into the network.
-    fn build_network(&mut self) {
+    pub(super) fn build_network(&mut self) {
         for link in self.links.iter().filter(|link| link.is_inner()) {
             for pin in link.ends {
                 let nets = &mut self.nets;
@@ -133,12 +133,12 @@ impl Links {
     }
 
     /// True for what a link between nets that are no rails drives.
-    fn is_inner(&self, out: u32) -> bool {
+    pub(super) fn is_inner(&self, out: u32) -> bool {
         self.is_inner.get(out as usize).is_some_and(|inner| *inner)
     }
 
     /// The next driver of a link that is to give another level, and the level.
-    fn next_change(&mut self) -> Option<(u32, Level)> {
+    pub(super) fn next_change(&mut self) -> Option<(u32, Level)> {
         let (End { link, side }, level) = self.network.next_change()?;
         let outs = self.inner_outs[link as usize];
         Some((outs[usize::from(side)], level))
@@ -166,7 +166,7 @@ impl Links {
         self.first.clone()
     }
 
-    fn join(
+    pub(super) fn join(
         &mut self,
         circuit: &Circuit,
         corner: Corner,
@@ -263,104 +263,19 @@ impl Links {
 }
 
 #[derive(Clone, Copy)]
-enum Kind {
+pub(super) enum Kind {
     Resistor(Resistance),
     /// The position at which it is closed, and whether it is closed at first.
     Contact(u8, bool),
 }
 
-impl Machine<'_> {
-    /// Lets every link on a net follow its drivers. `moved` is the one that has moved; none for contacts, and at
-    /// power-up.
-    pub(super) fn follow_links(&mut self, net: NetKey, moved: Option<u32>) {
-        // Capacitors may take another charge, which is a driver like others.
-        let mut charges = false;
-        for at in 0..self.links.to_rails[net].len() {
-            let link = self.links.links[self.links.to_rails[net][at] as usize];
-            let (near, far) = if link.ends[0].net == net {
-                (link.ends[0], link.ends[1])
-            } else {
-                (link.ends[1], link.ends[0])
-            };
-            let (Some(own), Some(rail)) = (near.out, far.rail) else {
-                continue;
-            };
-            if let Some(lag) = link.lag {
-                charges = true;
-                self.follow_capacitor(net, own, passed(rail, link.weak), lag);
-            } else {
-                let level = if link.closed {
-                    passed(rail, link.weak)
-                } else {
-                    Level::Z
-                };
-                self.schedule(own, level, self.time);
-            }
-        }
-        let Some(node) = self.links.node_of[net] else {
-            return;
-        };
-        if !std::mem::replace(&mut self.links.is_known, true) {
-            for node in 0..self.links.nets.len() {
-                self.read_own(node as u32);
-            }
-        } else if charges || !moved.is_some_and(|out| self.links.is_inner(out)) {
-            self.read_own(node);
-        }
-        while let Some((out, level)) = self.links.next_change() {
-            self.schedule(out, level, self.time);
-        }
-    }
-
-    /// Lets the network know what drives a net beside the links in it.
-    fn read_own(&mut self, node: u32) {
-        let state = self.nets[self.links.nets[node as usize].index()];
-        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let outs = self.net_drivers[rows].iter();
-        let own = outs
-            .filter(|&&out| !self.links.is_inner(out))
-            .fold(Level::Z, |level, &out| {
-                level.resolve(self.outs[out as usize].now)
-            });
-        self.links.network.set_own(node, own);
-    }
-
-    /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.
-    fn follow_capacitor(&mut self, net: NetKey, own: u32, target: Level, lag: Lag) {
-        let state = self.nets[net.index()];
-        let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let others = self.net_drivers[rows].iter().filter(|&&out| out != own);
-        let others = others.fold(Level::Z, |level, &out| {
-            level.resolve(self.outs[out as usize].now)
-        });
-        match others {
-            Level::Z if self.outs[own as usize].due == NEVER => {
-                self.schedule(own, target, self.time + lag.to(target));
-            }
-            // Its charge is that of the stronger level, which shows once that lets go.
-            Level::Zero | Level::One => self.charge(own, others.weak()),
-            Level::U | Level::X | Level::Dash => self.charge(own, Level::W),
-            _ => {}
-        }
-    }
-
-    /// Gives a pull the level of its capacitor, which does not show while a stronger driver has the net.
-    fn charge(&mut self, own: u32, level: Level) {
-        let out = &mut self.outs[own as usize];
-        let was = std::mem::replace(&mut out.now, level);
-        out.due = NEVER;
-        let tally = self.nets[self.places[own as usize].net as usize].tally;
-        self.tallies[tally as usize].change(was, level);
-    }
-}
-
 impl Link {
     /// True when neither end is a rail.
-    fn is_inner(&self) -> bool {
+    pub(super) fn is_inner(&self) -> bool {
         self.ends.iter().all(|end| end.rail.is_none())
     }
 }
 
-fn passed(level: Level, weak: bool) -> Level {
+pub(super) fn passed(level: Level, weak: bool) -> Level {
     if weak { level.weak() } else { level }
 }

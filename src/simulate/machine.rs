@@ -1,266 +1,29 @@
 //! The machine: what is where now, and the hands on it.
 
-use super::checks::{CheckState, Snapshot};
-use super::delays::First;
-use super::history::History;
+use super::cell::{Aside, Cell};
+use super::check_index::{CheckState, Snapshot};
+use super::kept::{Hand, Past};
 use super::links::Links;
 use super::model::Model;
-use super::nets::{Listener, Listeners, Tally};
-use super::past::{Hand, Past};
+use super::nets::{Listener, Listeners, NetState, Tally, flag};
+use super::out::{After, Clock, LONG_AGO, NEVER, Out, Owner, Place, own};
 use super::queue::Queue;
-use super::synchronise::Synchronisers;
-use super::timers::{Oscillator, Timer};
+use super::records::History;
+use super::swings::{Oscillator, Timer};
+use super::synchronisers::Synchronisers;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::Rule;
 use crate::image::Image;
 use crate::key::{Key, KeyVec};
-use crate::logic::{Level, Word};
-use crate::part::PinIndex;
-use crate::part::function::{Drive, Function, Held, Scratch, Seen};
+use crate::logic::Level;
+use crate::part::function::{Function, Held, Scratch};
 use crate::quantity::Time;
 use crate::run::{ContentionLog, Counters, FloatLog, LoadFault, Occurrences, Settings, blank, put};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-/// A time before every event, with room to subtract from.
-pub(super) const LONG_AGO: i64 = i64::MIN / 4;
-/// In place of an output: the supply of a rail.
-pub(super) const SUPPLY: u32 = u32::MAX;
-/// No event is due.
-pub(super) const NEVER: i64 = i64::MAX;
-
 /// More rounds than this without time passing are a loop without delay.
 pub(super) const MOST_ROUNDS: u32 = 10_000;
-
-pub(super) mod flag {
-    /// A rail: its level never moves.
-    pub(in crate::simulate) const FIXED: u8 = 1;
-    /// No driver, or several.
-    pub(in crate::simulate) const SHARED: u8 = 2;
-    /// Resistors or switches on it follow what it is.
-    pub(in crate::simulate) const LINKED: u8 = 4;
-    /// A sink listens.
-    pub(in crate::simulate) const WATCHED: u8 = 8;
-    /// The run pauses when it changes.
-    pub(in crate::simulate) const STOP: u8 = 16;
-    /// Its level before the last moment is kept.
-    pub(in crate::simulate) const KEPT: u8 = 32;
-}
-
-/// A chip in motion. The lines of the cache are laid out by hand: what a moving input touches lies in the first, what a
-/// chip without storage needs besides in the second.
-#[derive(Clone, Debug)]
-#[repr(C, align(64))]
-pub(super) struct Cell {
-    /// Its inputs at this moment.
-    pub(super) now: Word,
-    /// Its inputs when it was last evaluated.
-    pub(super) inputs: Word,
-    /// What moved its inputs since it was last evaluated.
-    pub(super) moved_by: Chains,
-    /// Until then, data that is only remembered may still break a hold time.
-    pub(super) holds_until: i64,
-    pub(super) first_stamp: u32,
-    pub(super) dirty: bool,
-    /// To be evaluated although no input moved.
-    pub(super) forced: bool,
-    /// True when outputs can let go, so that it must be known what is on its way through the chip to them.
-    pub(super) lets_go: bool,
-
-    /// What its outputs are to be once all delays have passed.
-    pub(super) wanted: Drive,
-    pub(super) model: u32,
-    pub(super) first_delay: First,
-    pub(super) first_out: u32,
-    pub(super) chip: ChipKey,
-    /// Its nodes when it was last evaluated; those that nothing but the next edge reads may be older.
-    pub(super) nodes: Word,
-
-    pub(super) held: Held,
-    /// First stages of synchronisers that are unknown because a requirement was not met.
-    pub(super) undecided: u64,
-    pub(super) first_check: u32,
-    pub(super) first_snapshot: u32,
-    /// True when it stores second stages of synchronisers.
-    pub(super) decides: bool,
-}
-
-/// What is seldom asked of a chip.
-#[derive(Clone, Debug)]
-pub(super) struct Aside {
-    /// State bits that have moved by themselves since it was last evaluated; it is forced then.
-    pub(super) stirred: u64,
-    /// The inputs that set off what moves by itself now.
-    pub(super) lead: u64,
-    /// When a requirement that was not met last made what it stores unknown; [`LONG_AGO`] for never.
-    pub(super) lost: i64,
-    /// When a clock last let something unknown in where it was unknown already; [`LONG_AGO`] for never.
-    pub(super) renewed: i64,
-    pub(super) first_timer: u32,
-    /// Stored bits that are first stages of synchronisers, and second ones.
-    pub(super) first_stage: u64,
-    pub(super) second_stage: u64,
-}
-
-impl Cell {
-    /// What it saw when it was last evaluated.
-    pub(super) fn seen(&self) -> Seen {
-        Seen {
-            inputs: self.inputs,
-            nodes: self.nodes,
-        }
-    }
-}
-
-/// How long the chains of causes to some inputs are; see [`Out::chain`].
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Chains {
-    /// Inputs that moved by a chain too short for a loop.
-    pub(super) brief: u64,
-    /// The shortest of these chains.
-    pub(super) short: u32,
-    /// The shortest of the other ones.
-    pub(super) long: u32,
-}
-
-impl Chains {
-    pub(super) const NONE: Chains = Chains {
-        brief: 0,
-        short: u32::MAX,
-        long: u32::MAX,
-    };
-
-    #[inline]
-    pub(super) fn add(&mut self, bit: u32, chain: u32) {
-        if chain < LIVELY {
-            self.brief |= 1 << bit;
-            self.short = self.short.min(chain);
-        } else {
-            self.long = self.long.min(chain);
-        }
-    }
-
-    /// The length of the chain to an output that these inputs move. The shortest chain counts: what a stimulus takes
-    /// part in is no loop.
-    #[inline]
-    pub(super) fn then(&self, causes: u64) -> u32 {
-        match (causes & self.brief, self.long) {
-            (0, u32::MAX) => 0,
-            (0, long) => long.saturating_add(1),
-            _ => self.short.saturating_add(1),
-        }
-    }
-}
-
-/// Outputs with a chain of causes that is longer than this go round in a loop, or hang on one.
-pub(super) const LIVELY: u32 = 1_000;
-
-/// Something that drives a net: what each of its events touches.
-#[derive(Clone, Debug)]
-pub(super) struct Out {
-    /// When its next level comes.
-    pub(super) due: i64,
-    /// When it took another level last; [`LONG_AGO`] for never.
-    pub(super) changed: i64,
-    /// How many outputs moved one another, since the last stimulus, until this one did.
-    pub(super) chain: u32,
-    pub(super) listeners: Listeners,
-    pub(super) now: Level,
-    pub(super) next: Level,
-    /// What is special about it, of [`own`].
-    pub(super) special: u8,
-    /// How many transitions it has called back, beside the rounds of 256 in [`Machine::filtered`].
-    filtered: u8,
-}
-
-/// Where an output leads to.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Place {
-    /// Its net; `u32::MAX` for none.
-    pub(super) net: u32,
-    /// Delay of the cables on the net, in picoseconds.
-    pub(super) wire: u32,
-}
-
-/// What makes an output's move more than a new level of its net.
-pub(super) mod own {
-    /// It moves by itself: oscillators, timers and the clocks of a trial.
-    pub(in crate::simulate) const SWINGS: u8 = 1;
-    /// Another level follows its next one.
-    pub(in crate::simulate) const FOLLOWED: u8 = 2;
-    /// Its net is flagged, or it has none, or a history is kept.
-    pub(in crate::simulate) const MARKED: u8 = 4;
-    /// Cables on its net take their time. Its move is no different for that.
-    pub(in crate::simulate) const WIRED: u8 = 8;
-}
-
-/// What follows the next level of an output: a memory's data behind a stretch of unknown, or what comes behind a level
-/// that is on its way through a cable.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct After {
-    pub(super) due: i64,
-    pub(super) level: Level,
-}
-
-impl Out {
-    pub(super) fn new(now: Level) -> Out {
-        Out {
-            due: NEVER,
-            changed: LONG_AGO,
-            chain: 0,
-            listeners: Listeners::new(&[], 0),
-            now,
-            next: now,
-            special: own::MARKED,
-            filtered: 0,
-        }
-    }
-
-    /// Notes that a transition was called back; true when a round of 256 is full.
-    #[inline]
-    pub(super) fn filter(&mut self) -> bool {
-        self.filtered = self.filtered.wrapping_add(1);
-        self.filtered == 0
-    }
-
-    /// How many were called back, when so many rounds were full.
-    pub(super) fn filtered(&self, rounds: u32) -> u64 {
-        u64::from(rounds) << u8::BITS | u64::from(self.filtered)
-    }
-}
-
-/// What an [`Out`] belongs to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Owner {
-    Chip(ChipKey, PinIndex),
-    /// With its row of [`Machine::oscillators`].
-    Oscillator(ChipKey, u32),
-    /// With its row of [`Machine::timers`].
-    Timer(ChipKey, u32),
-    Stimulus(NetKey),
-    /// A resistor or a contact, by its discrete.
-    Link(crate::circuit::DiscreteKey),
-}
-
-#[derive(Clone, Copy, Debug)]
-pub(super) struct NetState {
-    /// Kept while a flag is set or a history kept; else its driver has it.
-    pub(super) level: Level,
-    pub(super) flags: u8,
-    /// First row and number of rows.
-    pub(super) drivers: (u32, u32),
-    pub(super) listeners: (u32, u32),
-    /// For shared nets, the row of [`Machine::tallies`].
-    pub(super) tally: u32,
-}
-
-/// A free-running stimulus.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Clock {
-    pub(super) out: u32,
-    pub(super) high: i64,
-    pub(super) low: i64,
-}
 
 /// A circuit in motion.
 #[derive(Clone)]
@@ -568,11 +331,5 @@ impl<'c> Machine<'c> {
             cell.dirty = true;
             self.dirty.push(index);
         }
-    }
-}
-
-impl Owner {
-    pub(super) fn is_chip(self) -> bool {
-        matches!(self, Owner::Chip(..))
     }
 }

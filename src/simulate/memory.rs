@@ -2,7 +2,6 @@
 
 use super::machine::Machine;
 use super::model::Model;
-
 impl Machine<'_> {
     /// Bytes that all tables of the run take together, with what the memories of its chips hold; without its past.
     pub fn memory(&self) -> usize {

@@ -1,8 +1,8 @@
 //! What all chips of one kind share while they run: requirements, and where each delay of such a chip lies.
 
-use super::checks::{CheckIndex, checked_node_inputs};
-use super::clocked::Clocked;
+use super::check_index::{CheckIndex, checked_node_inputs};
 use super::delays::{First, Packed};
+use super::edges::Clocked;
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::evaluate::{Memo, Outputs};
 use crate::part::Part;

@@ -2,6 +2,33 @@
 
 use crate::logic::Level;
 
+pub(super) mod flag {
+    /// A rail: its level never moves.
+    pub(in crate::simulate) const FIXED: u8 = 1;
+    /// No driver, or several.
+    pub(in crate::simulate) const SHARED: u8 = 2;
+    /// Resistors or switches on it follow what it is.
+    pub(in crate::simulate) const LINKED: u8 = 4;
+    /// A sink listens.
+    pub(in crate::simulate) const WATCHED: u8 = 8;
+    /// The run pauses when it changes.
+    pub(in crate::simulate) const STOP: u8 = 16;
+    /// Its level before the last moment is kept.
+    pub(in crate::simulate) const KEPT: u8 = 32;
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(super) struct NetState {
+    /// Kept while a flag is set or a history kept; else its driver has it.
+    pub(super) level: Level,
+    pub(super) flags: u8,
+    /// First row and number of rows.
+    pub(super) drivers: (u32, u32),
+    pub(super) listeners: (u32, u32),
+    /// For shared nets, the row of [`Machine::tallies`].
+    pub(super) tally: u32,
+}
+
 /// An input that listens to a net.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Listener(u32);
@@ -35,9 +62,9 @@ impl Listener {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Listeners {
     /// The first listener, or the first row of [`super::machine::Machine::net_listeners`].
-    first: u32,
+    pub(super) first: u32,
     /// The second listener, [`ALONE`], or [`ROWS`] and the number of rows.
-    second: u32,
+    pub(super) second: u32,
 }
 
 /// No cell has a number as large as those from here on.
@@ -79,7 +106,7 @@ pub(super) enum Each {
 /// know, and one move costs the same however many drivers there are.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tally {
-    of: [u32; 9],
+    pub(super) of: [u32; 9],
 }
 
 impl Tally {

@@ -1,6 +1,7 @@
 //! Circuits that never come to rest: which outputs go round.
 
-use super::machine::{LIVELY, Machine};
+use super::cell::LIVELY;
+use super::machine::Machine;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::quantity::Time;

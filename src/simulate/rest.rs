@@ -1,6 +1,7 @@
 //! Whether anything can still change.
 
-use super::machine::{Machine, NEVER, Owner, own};
+use super::machine::Machine;
+use super::out::{NEVER, Owner, own};
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::run::{Snapshot, common_period};

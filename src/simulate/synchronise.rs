@@ -5,7 +5,10 @@
 //! 1 by chance, but only where everything unknown that comes to it comes from such a first one.
 
 use super::chips::for_each_bit;
-use super::machine::{Machine, Owner};
+use super::machine::Machine;
+use super::out::Owner;
+use super::synchronisers::Row;
+use super::synchronisers::Synchronisers;
 use crate::circuit::{ChipKey, Circuit};
 use crate::delay::chance::generator;
 use crate::key::Key;
@@ -13,25 +16,7 @@ use crate::language::ast::{Corner, PowerUp};
 use crate::part::PinIndex;
 use crate::quantity::Time;
 use crate::run::Decision;
-use rand_chacha::ChaCha8Rng;
 use rand_core::Rng;
-
-/// The stages of all synchronisers.
-#[derive(Clone, Debug)]
-pub(super) struct Synchronisers {
-    rows: Vec<Row>,
-    chance: ChaCha8Rng,
-}
-
-/// One statement of the design.
-#[derive(Clone, Debug)]
-struct Row {
-    /// Stored bits by cell.
-    first: Vec<(u32, u64)>,
-    second: Vec<(u32, u64)>,
-    count: u64,
-    at: i64,
-}
 
 /// So many nets are looked at behind an input that is unknown.
 const MOST_NETS: usize = 1_000;

@@ -3,58 +3,11 @@
 //! A timer ends at one moment when it is known when it was started. Otherwise it ends between two: until the earliest
 //! it is 1, or unknown; then it is unknown; and at the latest it is certainly over.
 
-use super::machine::{Machine, NEVER};
+use super::machine::Machine;
+use super::out::NEVER;
+use super::swings::{Oscillator, Swings};
 use crate::logic::Word;
 use crate::part::function::Started;
-
-/// A timer of a cell.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Timer {
-    /// What wakes it.
-    pub(super) out: u32,
-    pub(super) cell: u32,
-    /// Its state bit.
-    pub(super) bit: u32,
-    /// How long it runs; not known when `None`.
-    pub(super) duration: Option<i64>,
-    /// When it may end first, if it runs now.
-    earliest: i64,
-    /// When it has certainly ended.
-    latest: i64,
-    /// The inputs that started it.
-    lead: u64,
-}
-
-impl Timer {
-    pub(super) fn new(out: u32, cell: u32, bit: usize, duration: Option<i64>) -> Timer {
-        Timer {
-            out,
-            cell,
-            bit: bit as u32,
-            duration,
-            earliest: NEVER,
-            latest: NEVER,
-            lead: 0,
-        }
-    }
-}
-
-/// An oscillator.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Oscillator {
-    /// What wakes it.
-    pub(super) out: u32,
-    pub(super) cell: u32,
-    pub(super) period: i64,
-    pub(super) swings: Swings,
-}
-
-/// What an oscillator moves.
-#[derive(Clone, Copy, Debug)]
-pub(super) enum Swings {
-    State(usize),
-    Input(usize),
-}
 
 impl Machine<'_> {
     /// Power comes: what a timer holds may have been started just now.

@@ -1,7 +1,8 @@
 //! The words of causes: what one change of a net says.
 
-use super::history::{Reason, Record};
-use super::machine::{Machine, Owner};
+use super::machine::Machine;
+use super::out::Owner;
+use super::records::{Reason, Record};
 use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
 use crate::key::Key;
 use crate::logic::Level;

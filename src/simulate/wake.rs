@@ -1,8 +1,10 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
 use super::chips::{difference, wanted_level};
-use super::history::Before;
-use super::machine::{LONG_AGO, MOST_ROUNDS, Machine, flag};
+use super::machine::{MOST_ROUNDS, Machine};
+use super::nets::flag;
+use super::out::LONG_AGO;
+use super::records::Before;
 use crate::key::Key;
 use crate::logic::Level;
 use crate::run::{Occurrences, Sink, fill};
@@ -23,7 +25,7 @@ impl Machine<'_> {
                 self.function(index).forbid_count()
             ]);
         }
-        self.check_states = vec![super::checks::CheckState::default(); checks as usize];
+        self.check_states = vec![super::check_index::CheckState::default(); checks as usize];
         let cells = self.cells.iter_mut();
         let storage = cells.map(|cell| (cell.chip, &mut cell.held));
         fill(self.circuit, self.settings.power_up, storage);

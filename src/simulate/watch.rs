@@ -1,6 +1,8 @@
 //! What a run notes on its way: contention, floating nets, forbidden uses; and who they are about.
 
-use super::machine::{Machine, Owner, SUPPLY, flag};
+use super::machine::Machine;
+use super::nets::flag;
+use super::out::{Owner, SUPPLY};
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;

@@ -52,7 +52,7 @@ fn somewhere(function: &Function, random: &mut ChaCha8Rng, scratch: &mut Scratch
 #[test]
 fn what_is_left_out_would_have_changed_nothing() {
     let mut scratch = Scratch::default();
-    let (mut idle, mut looked_up) = (0, 0);
+    let mut idle = 0;
     each_part(|name, function, random| {
         let (mut held, mut seen) = somewhere(function, random, &mut scratch);
         seen = function.step(seen, seen.inputs, &mut held, &mut scratch);
@@ -72,14 +72,10 @@ fn what_is_left_out_would_have_changed_nothing() {
                     assert_eq!(wanted, drive, "{name} moves an output");
                 }
             }
-            if let Some(truth) = function.truth().filter(|_| now.unknown == 0) {
-                assert_eq!(truth.drive(now), wanted, "{name}");
-                looked_up += 1;
-            }
             drive = wanted;
         }
     });
-    assert!(idle > 5_000 && looked_up > 1_000, "{idle} {looked_up}");
+    assert!(idle > 5_000, "{idle}");
 }
 
 /// An edge of a plain clock, alone, stores what the short way says, while all that it reads is known; and a part that has
