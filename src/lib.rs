@@ -71,6 +71,8 @@ pub mod delay;
 
 mod evaluate;
 
+mod hazard;
+
 pub mod run;
 
 pub mod simulate;

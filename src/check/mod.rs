@@ -5,8 +5,6 @@
 //! path (its message), why that matters (its notes), and what to do (its help).
 
 mod alike;
-pub mod cone;
-pub mod glitch;
 pub mod levels;
 pub mod rules;
 

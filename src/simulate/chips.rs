@@ -100,6 +100,12 @@ impl Machine<'_> {
         let mut blurred = false;
         if !model.table.requirements.is_empty() {
             blurred = self.check(index, was, seen, before);
+            if blurred {
+                // A clear or preset that is active overrides what an edge has made unknown.
+                let cell = &mut self.cells[index];
+                let function = &self.models[cell.model as usize].part.function;
+                function.step(seen, now, &mut cell.held, &mut self.scratch);
+            }
         }
         if forbids {
             blurred |= self.forbid(index, seen);
@@ -236,6 +242,10 @@ impl Machine<'_> {
             let bit = rest.trailing_zeros() as usize;
             rest &= rest - 1;
             let (from, to) = (wanted_level(&old, bit), wanted_level(&new, bit));
+            // Under an unknown enable data moves nothing that anybody sees.
+            if from == to && disturbed >> bit & 1 == 0 {
+                continue;
+            }
             let model = &self.models[model];
             let table = &model.table;
             let packed = first_delay.of(&self.delays);

@@ -8,9 +8,7 @@
 use super::graph::{Graph, Spot};
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
-use crate::logic::Word;
-use crate::part::Part;
-use crate::part::function::{Held, Scratch, Seen};
+use crate::hazard::exclusion::{Pair, can_be_together};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
 
@@ -32,8 +30,6 @@ type Need = (Spot, bool);
 const MOST_STEPS: usize = 4;
 /// How many needs one arc may have.
 const MOST_NEEDS: usize = 64;
-/// The most inputs that every combination is tried of.
-const MOST_INPUTS: u32 = 10;
 
 /// All needs, and what is known of their contradictions.
 #[derive(Debug)]
@@ -44,9 +40,6 @@ pub struct Exclusions {
     together: RefCell<FxHashMap<(ChipKey, Pair), bool>>,
     contradictions: RefCell<FxHashMap<(Needs, Needs), bool>>,
 }
-
-/// Two output bits with levels.
-type Pair = [(u8, bool); 2];
 
 impl Default for Exclusions {
     fn default() -> Self {
@@ -175,39 +168,4 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
         }
     }
     needs
-}
-
-/// Whether two outputs of a part can have two levels at once: every combination of its inputs is tried, when they are
-/// not too many and the part stores nothing.
-fn can_be_together(part: &Part, inputs: Word, pair: Pair) -> bool {
-    let function = &part.function;
-    if !function.is_combinational() || inputs.unknown.count_ones() > MOST_INPUTS {
-        return true;
-    }
-    let held = Held::default();
-    let mut scratch = Scratch::default();
-    let mut chosen = 0u64;
-    loop {
-        let word = Word::known(inputs.value | chosen);
-        let nodes = function.nodes(word, &held, &mut scratch);
-        let drive = function.drive(
-            Seen {
-                inputs: word,
-                nodes,
-            },
-            &held,
-            &mut scratch,
-        );
-        let has = |(output, level): (u8, bool)| {
-            drive.off.value >> output & 1 == 1 || (drive.value.value >> output & 1 == 1) == level
-        };
-        if pair.into_iter().all(has) {
-            return true;
-        }
-        // All subsets of the inputs that can move, in turn.
-        chosen = chosen.wrapping_sub(inputs.unknown) & inputs.unknown;
-        if chosen == 0 {
-            return false;
-        }
-    }
 }

@@ -11,6 +11,7 @@ use super::row::Outputs;
 use super::settle::At;
 use super::signal::{DIRTY, NONE, OPEN};
 use crate::circuit::NetKey;
+use crate::hazard::orders::pulses_by_orders;
 use crate::logic::Word;
 use crate::quantity::Time;
 use crate::run::Refusal;
@@ -22,45 +23,6 @@ const MOST_MOVED: u32 = 6;
 const MOST_KEPT: u32 = 5;
 /// In place of pulses: the orders have not been tried yet.
 pub(super) const UNTRIED: u16 = u16::MAX;
-
-/// The outputs that may give a pulse while a piece goes from one row of its table to another, by trying all orders;
-/// `unsure` inputs may have had a pulse themselves.
-fn pulses_by_orders(
-    mut row: impl FnMut(u64) -> u32,
-    (old, new): (u64, u64),
-    unsure: u64,
-    guarded: u64,
-) -> u64 {
-    let mut row = |index: u64| u64::from(row(index));
-    let moved = new ^ old;
-    let free = moved | unsure;
-    let base = new & !free;
-    let (from, to) = (row(base | old & free), row(base | new & free));
-    let guarded = guarded | guarded << 16;
-    let goes = (from ^ to) & guarded != 0;
-    let mut pulses = 0;
-    let mut subset = free;
-    loop {
-        let here = row(base | subset);
-        // A level that is neither the old nor the new one.
-        pulses |= !(from ^ to) & (here ^ from);
-        let progress = (subset ^ old) & moved;
-        for line in bits(if goes { free } else { 0 }) {
-            let further = (subset ^ 1 << line) & free;
-            let progress_then = (further ^ old) & moved;
-            // From the new level back to the old one, though nothing went back; an unsure line goes both ways.
-            if progress & !progress_then == 0 {
-                let there = row(base | further);
-                pulses |= (from ^ to) & !(here ^ to) & !(there ^ from);
-            }
-        }
-        if subset == 0 {
-            break;
-        }
-        subset = (subset - 1) & free;
-    }
-    (pulses | pulses >> 16) & 0xFFFF
-}
 
 impl Machine<'_> {
     /// Looks whether an output may give a pulse in this wave.

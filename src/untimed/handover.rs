@@ -4,66 +4,18 @@
 use super::bus::{BusDriver, Drive};
 use super::machine::Machine;
 use super::pieces::bits;
+use crate::hazard::turnaround::{Pulls, may_pulse};
 /// More drivers of one line than so many at once are not tried in all orders.
 const MOST_MOVED: usize = 6;
 
-/// What drivers and pulls make of one line.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-struct Pulls {
-    one: bool,
-    zero: bool,
-    blur: bool,
-}
-
-impl Pulls {
-    fn of(drive: Drive, line: u32) -> Pulls {
-        let has = |lines: u64| lines >> line & 1 == 1;
-        Pulls {
-            one: has(drive.one),
-            zero: has(drive.zero),
-            blur: has(drive.blur),
-        }
+/// What a driver makes of one line.
+fn pulls(drive: Drive, line: u32) -> Pulls {
+    let has = |lines: u64| lines >> line & 1 == 1;
+    Pulls {
+        one: has(drive.one),
+        zero: has(drive.zero),
+        blur: has(drive.blur),
     }
-
-    fn with(self, other: Pulls) -> Pulls {
-        Pulls {
-            one: self.one | other.one,
-            zero: self.zero | other.zero,
-            blur: self.blur | other.blur,
-        }
-    }
-
-    /// The level, when it is known; `weak` pulls where nobody drives.
-    fn level(self, weak: Pulls) -> Option<bool> {
-        match (self.one, self.zero, self.blur) {
-            (true, false, false) => Some(true),
-            (false, true, false) => Some(false),
-            (false, false, false) => (weak.one != weak.zero).then_some(weak.one),
-            _ => None,
-        }
-    }
-}
-
-/// True when a line may give a pulse while some drivers go from one drive to another, in any order; `rest` stay.
-fn may_pulse(moved: &[[Pulls; 2]], rest: Pulls, weak: Pulls) -> bool {
-    let level = |done: usize| {
-        let drivers = moved.iter().enumerate();
-        let all = drivers.fold(rest, |all, (at, drive)| all.with(drive[done >> at & 1]));
-        all.level(weak)
-    };
-    let every = (1 << moved.len()) - 1;
-    let (Some(from), Some(to)) = (level(0), level(every)) else {
-        // What is unknown before or behind is passed on as that.
-        return false;
-    };
-    (0..=every).any(|done| match level(done) {
-        None => true,
-        // Back again, though it had been there.
-        Some(here) if from != to && here == to => (0..moved.len())
-            .filter(|at| done >> at & 1 == 0)
-            .any(|at| level(done | 1 << at) == Some(from)),
-        Some(here) => here != from && here != to,
-    })
 }
 
 impl Machine<'_> {
@@ -103,14 +55,14 @@ impl Machine<'_> {
         for line in bits(twice) {
             let (mut moved, mut rest) = (Vec::new(), Pulls::default());
             for driver in &self.bus_drivers[rows.clone()] {
-                let pulls = both(driver).map(|drive| Pulls::of(drive, line));
+                let pulls = both(driver).map(|drive| pulls(drive, line));
                 if pulls[0] == pulls[1] {
                     rest = rest.with(pulls[0]);
                 } else {
                     moved.push(pulls);
                 }
             }
-            if moved.len() > MOST_MOVED || may_pulse(&moved, rest, Pulls::of(weak, line)) {
+            if moved.len() > MOST_MOVED || may_pulse(&moved, rest, pulls(weak, line)) {
                 pulses |= 1 << line;
             }
         }

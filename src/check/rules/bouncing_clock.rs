@@ -26,10 +26,10 @@
 //!
 //! Common practice.
 
-use crate::check::cone::{Cone, Goal, Variable};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::quantity::Capacitance;
 use std::collections::BTreeSet;
 

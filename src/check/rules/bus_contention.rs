@@ -34,12 +34,12 @@
 //!
 //! TI SCBA004 (bus contention); Philips 9397 750 14502 (74HC245: 35 mA for each output is the absolute maximum).
 
-use crate::check::cone::{Answer, Choice, Cone, Goal};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::Sheets;
 use crate::electrical::drive::{Driver, Holds};
+use crate::hazard::cone::{Answer, Choice, Cone, Goal};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
 

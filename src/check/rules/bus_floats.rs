@@ -27,7 +27,6 @@
 //! TI SCBA004 (floating buses: 50 uA, 20 pF, 2.5 V/us; resistors of 1 kohm to 10 kohm).
 
 use super::bus_contention::{buses, severity};
-use crate::check::cone::{Answer, Cone, Goal};
 use crate::check::levels::volts;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
@@ -35,6 +34,7 @@ use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::drive::Holds;
 use crate::electrical::pull::drift_time;
 use crate::electrical::{Capacitances, Sheets};
+use crate::hazard::cone::{Answer, Cone, Goal};
 
 /// The rule.
 pub const RULE: Rule = Rule {

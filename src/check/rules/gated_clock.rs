@@ -35,11 +35,11 @@
 //! Common practice; the test of one changing input is that of E. B. Eichelberger, Hazard Detection in Combinational and
 //! Sequential Switching Circuits, IBM Journal 9 (1965).
 
-use crate::check::glitch::glitch;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::inputs_from_rails;
+use crate::hazard::pulse::glitch;
 use crate::part::PinIndex;
 use crate::part::function::structure::Structure;
 

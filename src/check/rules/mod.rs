@@ -41,7 +41,6 @@ pub mod unused_gate_input;
 pub mod weak_pull;
 pub mod wrong_supply;
 
-use crate::check::cone::Variable;
 use crate::check::levels::amps;
 use crate::circuit::{
     BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
@@ -51,6 +50,7 @@ use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
 use crate::electrical::fight::fight;
 use crate::electrical::pull::resistors_on;
 use crate::electrical::view::{NetView, View};
+use crate::hazard::cone::Variable;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;

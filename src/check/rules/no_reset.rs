@@ -25,11 +25,11 @@
 //!
 //! Common practice.
 
-use crate::check::cone::{Cone, Goal, Variable};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Chip, ChipKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::inputs_from_rails;
+use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::logic::Word;
 use crate::part::function::{Function, Scratch, Seen};
 

@@ -26,10 +26,10 @@
 //! Common practice.
 
 use super::{clear_hazard, gated_clock};
-use crate::check::glitch::is_too_large;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{BoardKey, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::hazard::pulse::is_too_large;
 use crate::key::Key;
 use std::collections::BTreeSet;
 

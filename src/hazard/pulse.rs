@@ -16,11 +16,11 @@ const MOST_LEVEL_INPUTS: usize = 4;
 
 /// A change that can make a short pulse.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Glitch {
+pub(crate) struct Glitch {
     /// What changes, in words, and why that makes a pulse.
-    pub change: String,
+    pub(crate) change: String,
     /// What the rest is meanwhile, in words; may be empty.
-    pub meanwhile: String,
+    pub(crate) meanwhile: String,
 }
 
 /// The moment behind an edge of a clock.
@@ -51,7 +51,7 @@ struct Table<'a, 'c> {
 }
 
 /// True when too many variables are behind a net to look for short pulses on it.
-pub fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
+pub(crate) fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
     let Source::Output(driver) = source(circuit, view, net) else {
         return false;
     };
@@ -62,7 +62,7 @@ pub fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
 }
 
 /// Looks for a change that makes a short pulse on a net; `None` when there is none, or too much to look at.
-pub fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
+pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
     let Source::Output(driver) = source(circuit, view, net) else {
         return None;
     };

@@ -15,7 +15,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Something that moves freely.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Variable {
+pub(crate) enum Variable {
     /// A net that nothing here computes.
     Net(NetKey),
     /// A stored bit of a chip.
@@ -24,7 +24,7 @@ pub enum Variable {
 
 /// A question about an output.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Goal {
+pub(crate) enum Goal {
     /// The level of a net is high.
     High(NetKey),
     /// An output drives (true) or lets go (false).
@@ -32,7 +32,7 @@ pub enum Goal {
 }
 
 /// What each variable is, unknown where it is not in the map.
-pub type Choice = BTreeMap<Variable, bool>;
+pub(crate) type Choice = BTreeMap<Variable, bool>;
 
 /// More variables than this are not searched.
 const MOST_VARIABLES: usize = 24;
@@ -43,7 +43,7 @@ const MOST_LOOKS: usize = 4_000;
 
 /// What a search found.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Answer {
+pub(crate) enum Answer {
     /// Never.
     Never,
     /// When the variables are so; those left out do not matter.
@@ -53,19 +53,19 @@ pub enum Answer {
 }
 
 /// The logic behind some goals.
-pub struct Cone<'c> {
+pub(crate) struct Cone<'c> {
     circuit: &'c Circuit,
     view: &'c View,
     /// In the order in which they were met, the nearest first.
-    pub variables: Vec<Variable>,
+    pub(crate) variables: Vec<Variable>,
     /// True when not all of it was followed.
-    pub cut: bool,
+    pub(crate) cut: bool,
     scratch: Scratch,
 }
 
 impl<'c> Cone<'c> {
     /// The cone of some goals.
-    pub fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
+    pub(crate) fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
         let mut cone = Cone {
             circuit,
             view,
@@ -133,7 +133,7 @@ impl<'c> Cone<'c> {
     }
 
     /// Whether a goal is met: `None` when the choice leaves it open.
-    pub fn is_met(&mut self, goal: Goal, choice: &Choice) -> Option<bool> {
+    pub(crate) fn is_met(&mut self, goal: Goal, choice: &Choice) -> Option<bool> {
         let mut known = BTreeMap::new();
         self.met(goal, choice, &mut known)
     }
@@ -214,7 +214,7 @@ impl<'c> Cone<'c> {
     }
 
     /// Looks for a choice of the variables that meets all goals.
-    pub fn search(&mut self, goals: &[Goal]) -> Answer {
+    pub(crate) fn search(&mut self, goals: &[Goal]) -> Answer {
         if self.cut {
             return Answer::Unknown;
         }
@@ -229,7 +229,7 @@ impl<'c> Cone<'c> {
 
     /// The least choice that meets the goals like a given one: a single variable where one does it, else the given one
     /// without the variables that the goals do not need.
-    pub fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
+    pub(crate) fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
         if choice.len() > 1 {
             for variable in self.variables.clone() {
                 for level in [false, true] {
@@ -293,7 +293,7 @@ impl<'c> Cone<'c> {
     }
 
     /// A variable in words: `U3.q2`, `A.run`.
-    pub fn name(&self, variable: Variable) -> String {
+    pub(crate) fn name(&self, variable: Variable) -> String {
         match variable {
             Variable::Net(net) => self.circuit.nets[net].path.clone(),
             Variable::State(chip, bit) => {
@@ -304,7 +304,7 @@ impl<'c> Cone<'c> {
     }
 
     /// A choice in words: `a = 1, U3.q2 = 0`.
-    pub fn words(&self, choice: &Choice) -> String {
+    pub(crate) fn words(&self, choice: &Choice) -> String {
         let order = self.variables.iter();
         let words: Vec<String> = order
             .filter_map(|variable| {
@@ -318,7 +318,7 @@ impl<'c> Cone<'c> {
 
 /// Where the level of a net comes from.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Source {
+pub(crate) enum Source {
     /// A rail, or a resistor to one and nothing else.
     Fixed(bool),
     /// One output that always drives.
@@ -328,7 +328,7 @@ pub enum Source {
 }
 
 /// Where the level of a net comes from.
-pub fn source(circuit: &Circuit, view: &View, key: NetKey) -> Source {
+pub(crate) fn source(circuit: &Circuit, view: &View, key: NetKey) -> Source {
     let net = &circuit.nets[key];
     if let Some(rail) = net.rail {
         return Source::Fixed(rail.declared != Voltage::ZERO);
