@@ -1,0 +1,15 @@
+mod chip;
+mod description;
+mod engine;
+mod evaluate;
+mod formula;
+mod levels;
+mod links;
+mod pulls;
+mod shelf;
+mod storage;
+mod words;
+
+pub(crate) use engine::Reference;
+pub(crate) use levels::{Bit, Level};
+pub(crate) use shelf::Shelf;
