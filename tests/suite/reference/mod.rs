@@ -1,6 +1,7 @@
 //! The engines beside a plain reference engine.
 
 mod both;
+mod designs;
 mod parts;
 mod plain;
 mod random;

@@ -357,6 +357,12 @@ impl Description {
         self.outputs.iter().map(wants).collect()
     }
 
+    /// Whether a level writes a memory.
+    pub(crate) fn writes_by_level(&self) -> bool {
+        let mut stores = self.levels.iter().flat_map(|(_, effect)| &effect.stores);
+        stores.any(|(_, store)| matches!(store, Store::Word(..)))
+    }
+
     /// Makes unknown what the inputs of a forbidden use set, when one goes on.
     pub(crate) fn forbid(&self, inputs: &[Bit], nodes: &[Bit], storage: &mut Storage) {
         let mut lost = 0;

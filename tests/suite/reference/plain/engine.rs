@@ -75,8 +75,9 @@ pub(crate) struct Reference {
     touched: BTreeSet<usize>,
     dirty: BTreeSet<usize>,
     awake: bool,
-    /// False when power-up has come to no end.
+    /// False when power-up has come to no end, or when it is not described what it comes to.
     pub(crate) rests: bool,
+    writes_at_power_up: bool,
     pub(crate) events: u64,
     /// Every change of a net: time, net, level.
     pub(crate) trace: Vec<(i64, NetKey, Level)>,
@@ -108,6 +109,7 @@ impl Reference {
             dirty: BTreeSet::new(),
             awake: false,
             rests: true,
+            writes_at_power_up: false,
             events: 0,
             trace: Vec::new(),
             traces: true,
@@ -456,6 +458,7 @@ impl Reference {
         self.fire_all();
         // Storage that sets itself back and forth comes to no end.
         self.rests = (0..1_000).any(|_| !(self.rest() || self.settle_storage()));
+        self.rests &= !self.writes_at_power_up;
         for chip in 0..self.chips.len() {
             self.chips[chip].arrivals.fill(LONG_AGO);
             let start = self.chips[chip].figures.start_up.max(1);
@@ -485,7 +488,7 @@ impl Reference {
                 }
             }
         }
-        self.resolve();
+        self.fire_all();
         moved
     }
 
@@ -493,9 +496,11 @@ impl Reference {
         let mut moved = false;
         for chip in &mut self.chips {
             let before = chip.storage.state.clone();
+            let memories = chip.does.writes_by_level().then(|| chip.storage.memories.clone());
             let (was, now) = (chip.seen.clone(), chip.now.clone());
             chip.does.follow(&mut chip.storage, &was, &now, 0);
             moved |= chip.storage.state != before;
+            self.writes_at_power_up |= memories.is_some_and(|was| was != chip.storage.memories);
         }
         moved
     }
