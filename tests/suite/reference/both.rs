@@ -77,12 +77,14 @@ impl<'c> Both<'c> {
     }
 
     pub(super) fn set(&mut self, net: NetKey, level: char) {
-        self.machine.set(net, logic::Level::from_char(level).expect("a level"));
+        self.machine
+            .set(net, logic::Level::from_char(level).expect("a level"));
         self.reference.set(net, Level::from_char(level));
     }
 
     pub(super) fn clock(&mut self, net: NetKey, low: i64, high: i64) {
-        self.machine.clock(net, Time::from_ps(low), Time::from_ps(high));
+        self.machine
+            .clock(net, Time::from_ps(low), Time::from_ps(high));
         self.reference.clock(net, low, high);
     }
 
@@ -107,7 +109,9 @@ impl<'c> Both<'c> {
             self.reference.trace.clear();
             self.same_levels(0)?;
             let nets = self.circuit.nets.keys();
-            self.last = nets.map(|net| (net, self.reference.level(net).to_char())).collect();
+            self.last = nets
+                .map(|net| (net, self.reference.level(net).to_char()))
+                .collect();
         }
         match self.look {
             Look::Changes => self.advance_by_changes(until),
@@ -118,7 +122,10 @@ impl<'c> Both<'c> {
     /// When the first limit of a sheet was violated.
     fn violated(&self) -> Option<i64> {
         let violations = self.machine.violations();
-        violations.iter().map(|violation| violation.first.ps()).min()
+        violations
+            .iter()
+            .map(|violation| violation.first.ps())
+            .min()
     }
 
     fn advance_by_changes(&mut self, until: i64) -> Result<Outcome, String> {
@@ -129,12 +136,22 @@ impl<'c> Both<'c> {
         };
         self.reference.advance(end.map_or(until, |end| end - 1));
         let here = |(time, ..): &(i64, NetKey, char)| end.is_none_or(|end| *time < end);
-        let theirs: Vec<_> = std::mem::take(&mut self.log.0).into_iter().filter(here).collect();
+        let theirs: Vec<_> = std::mem::take(&mut self.log.0)
+            .into_iter()
+            .filter(here)
+            .collect();
         let ours = std::mem::take(&mut self.reference.trace).into_iter();
-        let ours: Vec<_> = ours.map(|(time, net, level)| (time, net, level.to_char())).collect();
+        let ours: Vec<_> = ours
+            .map(|(time, net, level)| (time, net, level.to_char()))
+            .collect();
         if let Ok(name) = std::env::var("REFERENCE_NET") {
             let net = self.circuit.net(&name);
-            let f = |v: &Vec<(i64, NetKey, char)>| v.iter().filter(|c| Some(c.1)==net).map(|c| (c.0, c.2)).collect::<Vec<_>>();
+            let f = |v: &Vec<(i64, NetKey, char)>| {
+                v.iter()
+                    .filter(|c| Some(c.1) == net)
+                    .map(|c| (c.0, c.2))
+                    .collect::<Vec<_>>()
+            };
             println!("{name} until {until}: {:?} | {:?}", f(&ours), f(&theirs));
         }
         let theirs = moments(theirs, &mut self.last.clone());
@@ -160,7 +177,10 @@ impl<'c> Both<'c> {
     fn advance_by_levels(&mut self, until: i64) -> Result<Outcome, String> {
         let mut changes = 0;
         loop {
-            let next = self.reference.next_event().map_or(until, |next| next.min(until));
+            let next = self
+                .reference
+                .next_event()
+                .map_or(until, |next| next.min(until));
             let now = self.machine.now().ps();
             for time in [(next - 1).max(now), next] {
                 let pause = self.machine.advance(Time::from_ps(time), &mut self.log);
@@ -180,8 +200,16 @@ impl<'c> Both<'c> {
 
     fn same_levels(&self, time: i64) -> Result<(), String> {
         for (net, row) in self.circuit.nets.iter() {
-            let levels = (self.reference.level(net).to_char(), self.machine.level(net).to_char());
-            if std::env::var("REFERENCE_NET").is_ok_and(|n| n == "all") { println!("{}: {} {}", row.path, levels.0, levels.1); if row.path!="x" {continue;} }
+            let levels = (
+                self.reference.level(net).to_char(),
+                self.machine.level(net).to_char(),
+            );
+            if std::env::var("REFERENCE_NET").is_ok_and(|n| n == "all") {
+                println!("{}: {} {}", row.path, levels.0, levels.1);
+                if row.path != "x" {
+                    continue;
+                }
+            }
             if levels.0 != levels.1 {
                 let (ours, theirs) = levels;
                 return Err(format!(
@@ -203,7 +231,10 @@ impl<'c> Both<'c> {
             };
             for (name, &bit) in does.states.iter().zip(&ours.state) {
                 let names = &chip.part.function.states;
-                let at = names.iter().position(|other| other == name).expect("a stored bit");
+                let at = names
+                    .iter()
+                    .position(|other| other == name)
+                    .expect("a stored bit");
                 let theirs = match (theirs.state.unknown >> at & 1, theirs.state.value >> at & 1) {
                     (1, _) => Bit::Unknown,
                     (_, high) => Bit::known(high == 1),

@@ -74,7 +74,10 @@ fn dunlin_at_work_is_the_same_in_every_corner() {
     let switches: Vec<(String, char)> = (0..8)
         .map(|bit| (format!("PORT.in{bit}"), if bit == 3 { '1' } else { '0' }))
         .collect();
-    let switches: Vec<(&str, char)> = switches.iter().map(|(path, level)| (&path[..], *level)).collect();
+    let switches: Vec<(&str, char)> = switches
+        .iter()
+        .map(|(path, level)| (&path[..], *level))
+        .collect();
     at_work(&circuit, ("CLOCK.reset_rc", &switches), DUNLIN, 1000);
 }
 
@@ -126,7 +129,12 @@ fn every_shipped_board_is_the_same_with_hands_on_it() {
             let driven = |(chip, pin): &(_, usize)| circuit.chips[*chip].part.pins[*pin].drives();
             net.rail.is_none() && !pins.any(driven)
         };
-        let free: Vec<NetKey> = circuit.nets.iter().filter(free).map(|(key, _)| key).collect();
+        let free: Vec<NetKey> = circuit
+            .nets
+            .iter()
+            .filter(free)
+            .map(|(key, _)| key)
+            .collect();
         let settings = (CORNERS[seed as usize % 3], PowerUp::Unknown);
         let mut both = Both::new(circuit, settings, &free, Look::Changes, &mut shelf);
         for &net in &free {

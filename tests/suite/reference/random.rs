@@ -24,8 +24,9 @@ struct Recipe {
 
 const GATES: Recipe = Recipe {
     parts: &[
-        "00", "02", "04", "05", "08", "10", "14", "20", "21", "27", "30", "32", "51", "86", "132", "266", "7266",
-        "4002", "4075", "138", "139", "151", "153", "157", "158", "283", "280", "85", "148",
+        "00", "02", "04", "05", "08", "10", "14", "20", "21", "27", "30", "32", "51", "86", "132",
+        "266", "7266", "4002", "4075", "138", "139", "151", "153", "157", "158", "283", "280",
+        "85", "148",
     ],
     chips: 10,
     pause: 60_000,
@@ -34,8 +35,8 @@ const GATES: Recipe = Recipe {
 
 const BUSES: Recipe = Recipe {
     parts: &[
-        "125", "126", "240", "241", "244", "245", "541", "540", "623", "640", "645", "646", "652", "573", "574",
-        "373", "257", "251", "253", "07", "05", "62256", "00", "04",
+        "125", "126", "240", "241", "244", "245", "541", "540", "623", "640", "645", "646", "652",
+        "573", "574", "373", "257", "251", "253", "07", "05", "62256", "00", "04",
     ],
     chips: 8,
     pause: 90_000,
@@ -44,10 +45,10 @@ const BUSES: Recipe = Recipe {
 
 const CLOCKED: Recipe = Recipe {
     parts: &[
-        "74", "74", "109", "112", "107", "73", "174", "175", "273", "374", "377", "378", "574", "373", "573", "75",
-        "259", "160", "161", "162", "163", "169", "190", "191", "192", "193", "390", "393", "90", "93", "4017",
-        "4020", "4040", "164", "165", "166", "194", "195", "299", "4094", "595", "597", "173", "00", "08", "86",
-        "157", "138",
+        "74", "74", "109", "112", "107", "73", "174", "175", "273", "374", "377", "378", "574",
+        "373", "573", "75", "259", "160", "161", "162", "163", "169", "190", "191", "192", "193",
+        "390", "393", "90", "93", "4017", "4020", "4040", "164", "165", "166", "194", "195", "299",
+        "4094", "595", "597", "173", "00", "08", "86", "157", "138",
     ],
     chips: 8,
     pause: 700_000,
@@ -139,19 +140,30 @@ fn write(recipe: &Recipe, seed: u64, library: &Library) -> String {
         }
     }
     for at in 0..recipe.links {
-        let ends = [pick(&mut dice, &nets).clone(), pick(&mut dice, &buses).clone()];
+        let ends = [
+            pick(&mut dice, &nets).clone(),
+            pick(&mut dice, &buses).clone(),
+        ];
         let [a, b] = ends;
         let _ = match dice.below(5) {
             0 | 1 => writeln!(text, "RS{at} resistor 1 kohm {{ 1 = {a}  2 = {b} }}"),
             2 => writeln!(text, "SW{at} switch {{ 1 = {a}  2 = {b} }}"),
-            3 => writeln!(text, "SC{at} changeover {{ common = {b}  up = {a}  down = GND }}"),
+            3 => writeln!(
+                text,
+                "SC{at} changeover {{ common = {b}  up = {a}  down = GND }}"
+            ),
             _ => writeln!(text, "CC{at} capacitor 1 nF {{ 1 = {b}  2 = GND }}"),
         };
     }
     text + "}\n"
 }
 
-const CORNERS: [Corner; 4] = [Corner::Typical, Corner::Slowest, Corner::Fastest, Corner::Random(7)];
+const CORNERS: [Corner; 4] = [
+    Corner::Typical,
+    Corner::Slowest,
+    Corner::Fastest,
+    Corner::Random(7),
+];
 const POWER_UPS: [PowerUp; 3] = [PowerUp::Unknown, PowerUp::Zero, PowerUp::One];
 
 /// Nets of a circuit by their first letter.
@@ -174,7 +186,11 @@ fn work(
     let mut stimuli: Vec<NetKey> = [&inputs[..], &enables, &buses[..buses.len().min(2)]].concat();
     stimuli.extend(clk);
     let settings = (CORNERS[seed as usize % 4], POWER_UPS[seed as usize / 4 % 3]);
-    let look = if seed % 5 == 4 { Look::Levels } else { Look::Changes };
+    let look = if seed % 5 == 4 {
+        Look::Levels
+    } else {
+        Look::Changes
+    };
     let mut both = Both::new(circuit, settings, &stimuli, look, shelf);
     for &net in inputs.iter().chain(&enables) {
         both.set(net, *pick(&mut dice, &KNOWN));
@@ -227,7 +243,9 @@ fn boards(recipe: &Recipe, count: u64, hands: usize, at_least: usize) {
     let built_in = Library::built_in();
     let (mut changes, mut whole, mut wrong) = (0, 0, Vec::new());
     for seed in 0..asked.unwrap_or(count) {
-        if std::env::var("REFERENCE_SEED").is_ok_and(|s| s != seed.to_string()) { continue; }
+        if std::env::var("REFERENCE_SEED").is_ok_and(|s| s != seed.to_string()) {
+            continue;
+        }
         let text = write(recipe, seed, &built_in);
         let circuit = circuit(&mut built_in.clone(), &text);
         match work(&circuit, recipe, (seed, hands), &mut shelf) {
@@ -235,12 +253,23 @@ fn boards(recipe: &Recipe, count: u64, hands: usize, at_least: usize) {
                 changes += more;
                 whole += usize::from(to_the_end);
             }
-            Err(why) => wrong.push(format!("seed {seed}: {why}\n{}", if wrong.len()<2 {text} else {String::new()})),
+            Err(why) => wrong.push(format!(
+                "seed {seed}: {why}\n{}",
+                if wrong.len() < 2 { text } else { String::new() }
+            )),
         }
     }
     println!("{changes} changes, {whole} boards to their end");
-    assert!(wrong.is_empty(), "{} boards differ: {}", wrong.len(), wrong.join("\n"));
-    assert!(changes > at_least, "{changes} changes, {whole} boards to their end");
+    assert!(
+        wrong.is_empty(),
+        "{} boards differ: {}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+    assert!(
+        changes > at_least,
+        "{changes} changes, {whole} boards to their end"
+    );
 }
 
 #[test]

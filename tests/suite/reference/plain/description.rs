@@ -73,11 +73,7 @@ pub(crate) enum Store {
 }
 
 /// Calls for each statement with its loop variables.
-fn walk(
-    body: &[PartStatement],
-    scope: &mut Scope,
-    visit: &mut dyn FnMut(&PartStatement, &Scope),
-) {
+fn walk(body: &[PartStatement], scope: &mut Scope, visit: &mut dyn FnMut(&PartStatement, &Scope)) {
     for statement in body {
         if let PartStatement::Each(each) = statement {
             let walked = scope.each(each, |scope, body| walk(body, scope, visit));
@@ -298,7 +294,11 @@ impl Description {
                 match store {
                     Store::Bits(places, value) => {
                         for (&place, value) in places.iter().zip(value.needs(nodes)) {
-                            let all = if through { cause.with(value).with(condition) } else { cause };
+                            let all = if through {
+                                cause.with(value).with(condition)
+                            } else {
+                                cause
+                            };
                             causes[place] = causes[place].with(all);
                         }
                     }
@@ -374,7 +374,10 @@ impl Description {
             let inputs = of(use_);
             let edges = self.edges.iter();
             let edges = edges.map(|rule| (of(&Formula::Read(vec![rule.trigger])), &rule.effect));
-            let levels = self.levels.iter().map(|(condition, effect)| (of(condition), effect));
+            let levels = self
+                .levels
+                .iter()
+                .map(|(condition, effect)| (of(condition), effect));
             for (causes, effect) in edges.chain(levels) {
                 lost |= if causes & inputs == 0 { 0 } else { effect.mask };
             }
@@ -394,15 +397,21 @@ impl Effect {
             mask: 0,
         };
         let mut scope = scope.clone();
-        lines(body, &mut scope, &mut Vec::new(), &mut |line, scope, conditions| {
-            let conditions = conditions.iter();
-            let conditions = conditions.map(|(condition, scope)| names.formula(condition, scope, 1));
-            let store = names.store(line, scope);
-            if let Store::Bits(places, _) | Store::Start(places) = &store {
-                effect.mask = places.iter().fold(effect.mask, |mask, at| mask | 1 << at);
-            }
-            effect.stores.push((conditions.collect(), store));
-        });
+        lines(
+            body,
+            &mut scope,
+            &mut Vec::new(),
+            &mut |line, scope, conditions| {
+                let conditions = conditions.iter();
+                let conditions =
+                    conditions.map(|(condition, scope)| names.formula(condition, scope, 1));
+                let store = names.store(line, scope);
+                if let Store::Bits(places, _) | Store::Start(places) = &store {
+                    effect.mask = places.iter().fold(effect.mask, |mask, at| mask | 1 << at);
+                }
+                effect.stores.push((conditions.collect(), store));
+            },
+        );
         effect
     }
 }

@@ -116,7 +116,13 @@ impl Reference {
         };
         for net in circuit.nets.values() {
             let fed = net.rail.as_ref().and_then(|rail| rail.fed);
-            let level = |voltage| if voltage == Voltage::default() { Level::Zero } else { Level::One };
+            let level = |voltage| {
+                if voltage == Voltage::default() {
+                    Level::Zero
+                } else {
+                    Level::One
+                }
+            };
             made.nets.push(Net {
                 level: fed.map_or(Level::Z, level),
                 fixed: fed.map(level),
@@ -372,7 +378,11 @@ impl Reference {
         let high = *bit == Bit::Low;
         *bit = Bit::known(high);
         chip.forced = true;
-        let half = if high { period / 2 } else { period - period / 2 };
+        let half = if high {
+            period / 2
+        } else {
+            period - period / 2
+        };
         self.dirty.insert(at);
         self.push(self.time + half.max(1), What::Swing(at));
     }
@@ -382,7 +392,9 @@ impl Reference {
     /// What the drivers of a net make of it beside the links between nets.
     pub(super) fn own_level(&self, net: usize, but: Option<usize>) -> Level {
         let drivers = self.nets[net].drivers.iter().filter(|&&at| Some(at) != but);
-        drivers.fold(Level::Z, |level, &at| level.resolve(self.drivers[at].on_net))
+        drivers.fold(Level::Z, |level, &at| {
+            level.resolve(self.drivers[at].on_net)
+        })
     }
 
     fn resolve(&mut self) {
@@ -496,7 +508,10 @@ impl Reference {
         let mut moved = false;
         for chip in &mut self.chips {
             let before = chip.storage.state.clone();
-            let memories = chip.does.writes_by_level().then(|| chip.storage.memories.clone());
+            let memories = chip
+                .does
+                .writes_by_level()
+                .then(|| chip.storage.memories.clone());
             let (was, now) = (chip.seen.clone(), chip.now.clone());
             chip.does.follow(&mut chip.storage, &was, &now, 0);
             moved |= chip.storage.state != before;

@@ -116,7 +116,10 @@ impl Reference {
             }
         };
         if let Kind::Contact(position, _) = kind {
-            self.contacts.entry(key).or_default().push((position, contact));
+            self.contacts
+                .entry(key)
+                .or_default()
+                .push((position, contact));
         }
     }
 

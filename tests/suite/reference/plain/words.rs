@@ -3,9 +3,9 @@
 use super::description::Store;
 use super::formula::{Formula, Gate, Source};
 use super::levels::Bit;
+use coldboard::language::ast::UnaryOperator as One;
 use coldboard::language::ast::{BinaryOperator as Two, Expression, ExpressionKind as Kind};
 use coldboard::language::ast::{Piece, PinKind, Store as Line, Target, Template};
-use coldboard::language::ast::UnaryOperator as One;
 use coldboard::language::expand::{Scope, natural_order};
 use std::collections::BTreeMap;
 
@@ -63,7 +63,10 @@ impl Names {
         let written = scope.vector(template).expect("names");
         for inverted in [false, true] {
             let slash = if inverted { "/" } else { "" };
-            let exact: Vec<String> = written.iter().map(|name| format!("{slash}{name}")).collect();
+            let exact: Vec<String> = written
+                .iter()
+                .map(|name| format!("{slash}{name}"))
+                .collect();
             if exact.iter().all(known) {
                 return Some((exact, inverted));
             }
@@ -82,7 +85,10 @@ impl Names {
         let known = |name: &String| self.readable.contains_key(name);
         let found = self.find(template, scope, &known);
         let (names, inverted) = found.unwrap_or_else(|| panic!("{template:?} is no name"));
-        (names.iter().map(|name| self.readable[name]).collect(), inverted)
+        (
+            names.iter().map(|name| self.readable[name]).collect(),
+            inverted,
+        )
     }
 
     /// The output pins of a template, each with whether it shows the opposite of what is assigned.
@@ -122,7 +128,12 @@ impl Names {
                     let (_, address_width, width) = self.memories[at];
                     let address = self.formula(address, scope, address_width);
                     let words = words.as_ref().map_or(1, |words| words.node);
-                    Store::Word(at, address, words, self.formula(&assign.value, scope, width))
+                    Store::Word(
+                        at,
+                        address,
+                        words,
+                        self.formula(&assign.value, scope, width),
+                    )
                 }
             },
             Line::When(_) | Line::Each(_) => unreachable!("laid out"),
@@ -154,7 +165,15 @@ impl Names {
                 let (sources, inverted) = self.read(template, scope);
                 let found = sources.len();
                 let read = Formula::Read(sources);
-                spread(if inverted { Formula::Not(Box::new(read)) } else { read }, found, width)
+                spread(
+                    if inverted {
+                        Formula::Not(Box::new(read))
+                    } else {
+                        read
+                    },
+                    found,
+                    width,
+                )
             }
             Kind::Group(members) if members.len() == 1 => self.formula(&members[0], scope, width),
             Kind::Group(members) => {
@@ -200,8 +219,16 @@ impl Names {
         let boxed = |expression, width| Box::new(self.formula(expression, scope, width));
         let gate = |gate| {
             let natural = self.natural(left, scope).max(self.natural(right, scope));
-            let own = if natural.unwrap_or(width) == 1 { 1 } else { width };
-            spread(Formula::Gate(gate, boxed(left, own), boxed(right, own)), own, width)
+            let own = if natural.unwrap_or(width) == 1 {
+                1
+            } else {
+                width
+            };
+            spread(
+                Formula::Gate(gate, boxed(left, own), boxed(right, own)),
+                own,
+                width,
+            )
         };
         let terms = |width| {
             let term = |expression| Box::new(self.term(expression, scope, width));
@@ -230,11 +257,23 @@ impl Names {
                 let (a, b) = compared();
                 let equal = Formula::Equal(a, b);
                 let differs = operator == Two::Differs;
-                spread(if differs { Formula::Not(Box::new(equal)) } else { equal }, 1, width)
+                spread(
+                    if differs {
+                        Formula::Not(Box::new(equal))
+                    } else {
+                        equal
+                    },
+                    1,
+                    width,
+                )
             }
             Two::Less | Two::Greater => {
                 let (a, b) = compared();
-                let (a, b) = if operator == Two::Less { (a, b) } else { (b, a) };
+                let (a, b) = if operator == Two::Less {
+                    (a, b)
+                } else {
+                    (b, a)
+                };
                 spread(Formula::Less(a, b), 1, width)
             }
             Two::At => match self.memory_of(left, scope) {
@@ -263,9 +302,7 @@ impl Names {
             (Kind::Binary(_, Two::Add | Two::Subtract, _), _) | (_, None) => {
                 self.formula(expression, scope, width)
             }
-            (_, Some(own)) => {
-                Formula::Widen(Box::new(self.formula(expression, scope, own)), width)
-            }
+            (_, Some(own)) => Formula::Widen(Box::new(self.formula(expression, scope, own)), width),
         }
     }
 
@@ -280,9 +317,10 @@ impl Names {
             Kind::Unary(One::Not, operand) => of(operand),
             Kind::Unary(One::Decode, operand) => Some(1 << of(operand).unwrap_or(1)),
             Kind::Unary(..) => Some(1),
-            Kind::Binary(left, Two::At, _) => {
-                Some(self.memory_of(left, scope).map_or(1, |at| self.memories[at].2))
-            }
+            Kind::Binary(left, Two::At, _) => Some(
+                self.memory_of(left, scope)
+                    .map_or(1, |at| self.memories[at].2),
+            ),
             Kind::Binary(left, operator, right) => match operator {
                 Two::And | Two::Or | Two::Xor | Two::Add | Two::Subtract => of(left).max(of(right)),
                 _ => Some(1),
