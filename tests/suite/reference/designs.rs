@@ -29,7 +29,7 @@ fn designs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("designs")
 }
 
-fn machine(file: &str, name: &str) -> Arc<Circuit> {
+pub(super) fn machine(file: &str, name: &str) -> Arc<Circuit> {
     let mut project = Project::open(&Disk, &designs().join(file), Library::built_in());
     let (circuit, _) = project.circuit(Some(name));
     circuit.expect("a machine")

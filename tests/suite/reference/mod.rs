@@ -2,6 +2,8 @@
 
 mod both;
 mod designs;
+mod findings;
 mod parts;
 mod plain;
 mod random;
+mod untimed;

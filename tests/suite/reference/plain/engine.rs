@@ -1,6 +1,6 @@
 //! One heap of events: outputs that fire, levels that arrive through cables, what swings or ends by itself.
 
-use super::chip::{Chip, LONG_AGO, Maker, Swinging};
+use super::chip::{Chip, Maker, Swinging};
 use super::description::Description;
 use super::levels::{Bit, Level};
 use super::links::{self, Link};
@@ -36,13 +36,13 @@ pub(super) struct Net {
     pub(super) fixed: Option<Level>,
     pub(super) drivers: Vec<usize>,
     /// Chips and their inputs.
-    listeners: Vec<(usize, usize)>,
+    pub(super) listeners: Vec<(usize, usize)>,
     /// Its row among the nets that links join.
     pub(super) linked: Option<usize>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum What {
+pub(super) enum What {
     Output(usize),
     Arrival(usize, Level),
     Timer(usize, usize),
@@ -72,12 +72,12 @@ pub(crate) struct Reference {
     stimuli: BTreeMap<NetKey, usize>,
     heap: BinaryHeap<Event>,
     number: u64,
-    touched: BTreeSet<usize>,
+    pub(super) touched: BTreeSet<usize>,
     dirty: BTreeSet<usize>,
     awake: bool,
     /// False when power-up has come to no end, or when it is not described what it comes to.
     pub(crate) rests: bool,
-    writes_at_power_up: bool,
+    pub(super) writes_at_power_up: bool,
     pub(crate) events: u64,
     /// Every change of a net: time, net, level.
     pub(crate) trace: Vec<(i64, NetKey, Level)>,
@@ -256,16 +256,26 @@ impl Reference {
         self.heap.peek().map(|Reverse((time, ..))| *time)
     }
 
+    pub(crate) fn time(&self) -> i64 {
+        self.time
+    }
+
+    /// Whether something swings by itself at a time that is the next one.
+    pub(crate) fn swings_at(&self, time: i64) -> bool {
+        let next = |Reverse((at, _, what)): &Event| *at == time && matches!(what, What::Swing(_));
+        self.heap.iter().any(next)
+    }
+
     // ---- events -------------------------------------------------------------------------------------------------
 
-    fn push(&mut self, time: i64, what: What) -> u64 {
+    pub(super) fn push(&mut self, time: i64, what: What) -> u64 {
         self.number += 1;
         self.heap.push(Reverse((time, self.number, what)));
         self.number
     }
 
     /// Everything that happens at this moment, until the nets have what their drivers make of them.
-    fn fire_all(&mut self) {
+    pub(super) fn fire_all(&mut self) {
         while let Some(&Reverse((time, number, what))) = self.heap.peek()
             && time == self.time
         {
@@ -300,7 +310,7 @@ impl Reference {
         }
     }
 
-    fn arrive(&mut self, driver: usize, level: Level) {
+    pub(super) fn arrive(&mut self, driver: usize, level: Level) {
         self.drivers[driver].on_net = level;
         self.touched.extend(self.drivers[driver].net);
     }
@@ -452,71 +462,5 @@ impl Reference {
         for chip in std::mem::take(&mut self.dirty) {
             self.evaluate(chip);
         }
-    }
-
-    // ---- power-up -----------------------------------------------------------------------------------------------
-
-    /// Power comes: everything comes to rest around what is stored, without delay and without an edge. In turn all
-    /// outputs follow, and then what is set by level.
-    fn wake(&mut self) {
-        for net in 0..self.nets.len() {
-            let (level, listeners) = (self.nets[net].level, self.nets[net].listeners.clone());
-            for (chip, bit) in listeners {
-                self.chips[chip].now[bit] = level.seen();
-            }
-            self.touched.insert(net);
-        }
-        self.first_charges();
-        self.fire_all();
-        // Storage that sets itself back and forth comes to no end.
-        self.rests = (0..1_000).any(|_| !(self.rest() || self.settle_storage()));
-        self.rests &= !self.writes_at_power_up;
-        for chip in 0..self.chips.len() {
-            self.chips[chip].arrivals.fill(LONG_AGO);
-            let start = self.chips[chip].figures.start_up.max(1);
-            if self.chips[chip].swinging.is_some() {
-                self.push(start, What::Swing(chip));
-            }
-            self.first_timers(chip);
-            self.force(chip);
-        }
-    }
-
-    /// Lets all outputs have what they want; true when one has moved.
-    fn rest(&mut self) -> bool {
-        let mut moved = false;
-        for at in 0..self.chips.len() {
-            let chip = &mut self.chips[at];
-            chip.seen.inputs.clone_from(&chip.now);
-            chip.seen.nodes = chip.does.nodes(&chip.now, &chip.storage);
-            chip.wanted = chip.does.drive(&chip.now, &chip.seen.nodes, &chip.storage);
-            for (bit, wanted) in chip.wanted.clone().into_iter().enumerate() {
-                let driver = self.chips[at].first_driver + bit;
-                let level = wanted.driven();
-                if self.drivers[driver].now != level {
-                    self.drivers[driver].now = level;
-                    self.arrive(driver, level);
-                    moved = true;
-                }
-            }
-        }
-        self.fire_all();
-        moved
-    }
-
-    fn settle_storage(&mut self) -> bool {
-        let mut moved = false;
-        for chip in &mut self.chips {
-            let before = chip.storage.state.clone();
-            let memories = chip
-                .does
-                .writes_by_level()
-                .then(|| chip.storage.memories.clone());
-            let (was, now) = (chip.seen.clone(), chip.now.clone());
-            chip.does.follow(&mut chip.storage, &was, &now, 0);
-            moved |= chip.storage.state != before;
-            self.writes_at_power_up |= memories.is_some_and(|was| was != chip.storage.memories);
-        }
-        moved
     }
 }

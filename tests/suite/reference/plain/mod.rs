@@ -5,6 +5,7 @@ mod evaluate;
 mod formula;
 mod levels;
 mod links;
+mod power_up;
 mod pulls;
 mod shelf;
 mod storage;
