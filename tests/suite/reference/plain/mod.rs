@@ -1,3 +1,5 @@
+//! The plain engine. See the room above for what it shares with the project and what it does not.
+
 mod chip;
 mod description;
 mod engine;
@@ -13,4 +15,4 @@ mod words;
 
 pub(crate) use engine::Reference;
 pub(crate) use levels::{Bit, Level};
-pub(crate) use shelf::Shelf;
+pub(crate) use shelf::{Shelf, tree};
