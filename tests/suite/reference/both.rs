@@ -144,16 +144,6 @@ impl<'c> Both<'c> {
         let ours: Vec<_> = ours
             .map(|(time, net, level)| (time, net, level.to_char()))
             .collect();
-        if let Ok(name) = std::env::var("REFERENCE_NET") {
-            let net = self.circuit.net(&name);
-            let f = |v: &Vec<(i64, NetKey, char)>| {
-                v.iter()
-                    .filter(|c| Some(c.1) == net)
-                    .map(|c| (c.0, c.2))
-                    .collect::<Vec<_>>()
-            };
-            println!("{name} until {until}: {:?} | {:?}", f(&ours), f(&theirs));
-        }
         let theirs = moments(theirs, &mut self.last.clone());
         let ours = moments(ours, &mut self.last);
         let first = (0..ours.len().max(theirs.len())).find(|&at| ours.get(at) != theirs.get(at));
@@ -204,12 +194,6 @@ impl<'c> Both<'c> {
                 self.reference.level(net).to_char(),
                 self.machine.level(net).to_char(),
             );
-            if std::env::var("REFERENCE_NET").is_ok_and(|n| n == "all") {
-                println!("{}: {} {}", row.path, levels.0, levels.1);
-                if row.path != "x" {
-                    continue;
-                }
-            }
             if levels.0 != levels.1 {
                 let (ours, theirs) = levels;
                 return Err(format!(

@@ -77,7 +77,8 @@ fn at_five_volts(part: &Part, corner: Corner, known: &dyn Fn(&String) -> bool) -
     let at = |volts: f64| {
         let picofarads = |block: &AtBlock| block.load.map(|load| load.as_f64() * 1e12);
         let mut blocks = sheet.blocks.iter().filter(|block| {
-            block.voltage.as_f64() == volts && picofarads(block).is_some_and(|load| (load - 50.0).abs() < 0.01)
+            block.voltage.as_f64() == volts
+                && picofarads(block).is_some_and(|load| (load - 50.0).abs() < 0.01)
         });
         blocks.next().map(|block| delays(block, column, known))
     };
@@ -124,7 +125,8 @@ fn delays_of_hc_parts_are_those_of_their_sheets() {
             let table = all.table(key);
             let does = Shelf::default().description(&name);
             let row = |pins: &[usize], name: &str| {
-                pins.iter().position(|&pin| chip.part.pins[pin].name == name)
+                pins.iter()
+                    .position(|&pin| chip.part.pins[pin].name == name)
             };
             for ((from, to, way), ps) in expected {
                 let bit = does.inputs.iter().position(|input| *input == from);
@@ -151,6 +153,14 @@ fn delays_of_hc_parts_are_those_of_their_sheets() {
             }
         }
     }
-    assert!(wrong.is_empty(), "{} of {compared}: {}", wrong.len(), wrong.join("\n"));
-    assert!(compared > 1000 && parts > 60, "{compared} delays of {parts} parts");
+    assert!(
+        wrong.is_empty(),
+        "{} of {compared}: {}",
+        wrong.len(),
+        wrong.join("\n")
+    );
+    assert!(
+        compared > 1000 && parts > 60,
+        "{compared} delays of {parts} parts"
+    );
 }

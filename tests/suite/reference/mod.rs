@@ -30,6 +30,7 @@ mod both;
 mod designs;
 mod figures;
 mod findings;
+mod memories;
 mod parts;
 mod plain;
 mod random;
