@@ -3,7 +3,7 @@
 use super::description::Description;
 use super::levels::{Bit, Level};
 use super::storage::{Seen, Storage};
-use coldboard::circuit::{Chip as Placed, Circuit, NetKey};
+use coldboard::circuit::{Chip as Placed, ChipKey, NetKey};
 use coldboard::delay::{ChipDelays, Conditions, DelayTable, Delays, Transition, durations};
 use coldboard::language::ast::{Corner, PowerUp};
 use std::collections::BTreeSet;
@@ -119,7 +119,6 @@ impl Figures {
 
 /// Makes the chips of a circuit.
 pub(super) struct Maker<'c> {
-    pub(super) circuit: &'c Circuit,
     pub(super) corner: Corner,
     pub(super) power_up: PowerUp,
     pub(super) stimuli: &'c [NetKey],
@@ -129,7 +128,7 @@ pub(super) struct Maker<'c> {
 impl Maker<'_> {
     pub(super) fn chip(
         &self,
-        (key, chip): (coldboard::circuit::ChipKey, &Placed),
+        (key, chip): (ChipKey, &Placed),
         does: &Rc<Description>,
         first_driver: usize,
     ) -> Chip {

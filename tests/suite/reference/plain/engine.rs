@@ -4,7 +4,9 @@ use super::chip::{Chip, Maker, Swinging};
 use super::description::Description;
 use super::levels::{Bit, Level};
 use super::links::{self, Link};
+use super::pulls::{Capacitor, Contact};
 use super::shelf::Shelf;
+use super::storage::Storage;
 use coldboard::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use coldboard::delay::ChipDelays;
 use coldboard::delay::wire::wire_delay;
@@ -26,8 +28,8 @@ pub(super) struct Driver {
     /// What follows that.
     pub(super) after: Option<(Level, i64)>,
     pub(super) wire: i64,
-    /// How long a clock is low, and high.
-    clock: Option<[i64; 2]>,
+    /// How long a clock is low, and high, and the number of its next event.
+    clock: Option<([i64; 2], u64)>,
 }
 
 #[derive(Clone, Debug)]
@@ -67,8 +69,8 @@ pub(crate) struct Reference {
     pub(super) nets: Vec<Net>,
     pub(super) links: Vec<Link>,
     pub(super) linked_nets: Vec<usize>,
-    pub(super) contacts: BTreeMap<DiscreteKey, Vec<(u8, super::pulls::Contact)>>,
-    pub(super) capacitors: Vec<super::pulls::Capacitor>,
+    pub(super) contacts: BTreeMap<DiscreteKey, Vec<(u8, Contact)>>,
+    pub(super) capacitors: Vec<Capacitor>,
     stimuli: BTreeMap<NetKey, usize>,
     heap: BinaryHeap<Event>,
     number: u64,
@@ -78,10 +80,8 @@ pub(crate) struct Reference {
     /// False when power-up has come to no end, or when it is not described what it comes to.
     pub(crate) rests: bool,
     pub(super) writes_at_power_up: bool,
-    pub(crate) events: u64,
     /// Every change of a net: time, net, level.
     pub(crate) trace: Vec<(i64, NetKey, Level)>,
-    pub(crate) traces: bool,
 }
 
 impl Reference {
@@ -110,9 +110,7 @@ impl Reference {
             awake: false,
             rests: true,
             writes_at_power_up: false,
-            events: 0,
             trace: Vec::new(),
-            traces: true,
         };
         for net in circuit.nets.values() {
             let fed = net.rail.as_ref().and_then(|rail| rail.fed);
@@ -132,7 +130,6 @@ impl Reference {
             });
         }
         let maker = Maker {
-            circuit,
             corner,
             power_up,
             stimuli,
@@ -200,7 +197,7 @@ impl Reference {
     }
 
     /// What a chip stores, with the names of the bits; none when it is not fed.
-    pub(crate) fn stored(&self, chip: ChipKey) -> Option<(&Description, &super::storage::Storage)> {
+    pub(crate) fn stored(&self, chip: ChipKey) -> Option<(&Description, &Storage)> {
         let chip = &self.chips[*self.chip_of.get(&chip)?];
         Some((&chip.does, &chip.storage))
     }
@@ -215,21 +212,7 @@ impl Reference {
     /// Low, and then high and low in turn.
     pub(crate) fn clock(&mut self, net: NetKey, low: i64, high: i64) {
         self.set(net, Level::Zero);
-        let driver = self.stimuli[&net];
-        self.drivers[driver].clock = Some([low, high]);
-        self.push(self.time + low, What::Tick(driver, true));
-    }
-
-    /// Puts bytes into the memory of a chip.
-    pub(crate) fn load(&mut self, chip: ChipKey, bytes: &[u8]) {
-        let at = self.chip_of[&chip];
-        let chip = &mut self.chips[at];
-        for (address, &byte) in (0..).zip(bytes) {
-            chip.storage.memories[0].put(address, byte.into());
-        }
-        chip.seen.nodes = chip.does.nodes(&chip.seen.inputs, &chip.storage);
-        chip.forced = true;
-        self.dirty.insert(at);
+        self.tick_after(self.stimuli[&net], [low, high], true);
     }
 
     pub(crate) fn advance(&mut self, until: i64) {
@@ -280,13 +263,12 @@ impl Reference {
             && time == self.time
         {
             self.heap.pop();
-            self.events += 1;
             match what {
                 What::Output(driver) => self.fire(driver, number),
                 What::Arrival(driver, level) => self.arrive(driver, level),
                 What::Timer(chip, timer) => self.expire(chip, timer),
                 What::Swing(chip) => self.swing(chip),
-                What::Tick(driver, high) => self.tick(driver, high),
+                What::Tick(driver, high) => self.tick(driver, high, number),
                 What::Look => {}
             }
         }
@@ -315,14 +297,20 @@ impl Reference {
         self.touched.extend(self.drivers[driver].net);
     }
 
-    fn tick(&mut self, at: usize, high: bool) {
-        let Some([low_for, high_for]) = self.drivers[at].clock else {
+    fn tick(&mut self, at: usize, high: bool, number: u64) {
+        let Some((times, _)) = self.drivers[at].clock.filter(|clock| clock.1 == number) else {
             return;
         };
-        self.drivers[at].now = Bit::known(high).driven();
-        self.arrive(at, Bit::known(high).driven());
-        let stay = if high { high_for } else { low_for };
-        self.push(self.time + stay, What::Tick(at, !high));
+        let level = Bit::known(high).driven();
+        self.drivers[at].now = level;
+        self.arrive(at, level);
+        self.tick_after(at, times, !high);
+    }
+
+    fn tick_after(&mut self, at: usize, times: [i64; 2], high: bool) {
+        let stay = times[usize::from(!high)];
+        let number = self.push(self.time + stay, What::Tick(at, high));
+        self.drivers[at].clock = Some((times, number));
     }
 
     fn set_due(&mut self, driver: usize, level: Level, due: i64) {
@@ -448,9 +436,7 @@ impl Reference {
             return;
         }
         row.level = level;
-        if self.traces {
-            self.trace.push((self.time, NetKey::from_index(net), level));
-        }
+        self.trace.push((self.time, NetKey::from_index(net), level));
         for &(chip, bit) in &row.listeners {
             self.chips[chip].now[bit] = level.seen();
             self.dirty.insert(chip);

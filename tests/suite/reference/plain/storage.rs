@@ -1,7 +1,7 @@
 //! What a chip stores, and how that follows its inputs: edges, levels, memories.
 
 use super::description::{Description, Effect, Rule, Store};
-use super::formula::{Needs, View, candidates};
+use super::formula::{Needs, Source, View, candidates};
 use super::levels::Bit;
 
 /// Stored bits and memories.
@@ -230,14 +230,14 @@ impl Rule {
     /// had one when something that it is computed from moved.
     fn happened(&self, was: &Seen, now: &Seen, moved: Needs, nodes: &[Needs]) -> Bit {
         let (was, now, behind) = match self.trigger {
-            super::formula::Source::Input(bit) => (was.inputs[bit], now.inputs[bit], false),
-            super::formula::Source::Node(node) => {
+            Source::Input(bit) => (was.inputs[bit], now.inputs[bit], false),
+            Source::Node(node) => {
                 let needs = nodes[node];
                 let states = if needs.memory { u64::MAX } else { needs.states };
                 let behind = needs.inputs & moved.inputs | states & moved.states != 0;
                 (was.nodes[node], now.nodes[node], behind)
             }
-            super::formula::Source::State(_) => unreachable!("stored bits clock through nodes"),
+            Source::State(_) => unreachable!("stored bits clock through nodes"),
         };
         if was == now && !behind {
             return Bit::Low;
