@@ -2,12 +2,12 @@
 //! mended.
 
 use super::parts::circuit;
-use coldboard::circuit::Circuit;
+use coldboard::circuit::{Circuit, NetKey};
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Nobody, Settings};
+use coldboard::simulate::{Machine, Nobody, Settings, Sink};
 
 const SETTINGS: Settings = Settings {
     corner: Corner::Typical,
@@ -110,4 +110,52 @@ fn a_loop_that_never_rests_is_unknown_when_power_comes() {
     );
     let level = level(&circuit, &[(0, "pre", Level::Zero)], 0, "nq");
     assert_eq!(level, Level::X);
+}
+
+/// An edge takes 20 ns through a cable of 4 m, at 5 ns a metre. Edges 8 ns apart, each longer than the delay of the gate,
+/// all arrive.
+#[test]
+#[ignore = "of three edges on their way through a cable one is lost"]
+fn every_edge_arrives_through_a_long_cable() {
+    for millimetres in [300, 4000] {
+        assert_eq!(edges_behind(millimetres), 10, "{millimetres} mm");
+    }
+}
+
+/// How many of ten edges, 8 ns apart, arrive behind a cable.
+fn edges_behind(millimetres: u32) -> usize {
+    let text = format!(
+        "board near {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+        connector POWER terminal-1x2 {{ 1 VCC  2 GND }}  connector OUT header-1x2 {{ 1 GND  2 y }}
+        U1 74AC04 {{ 1A = a  1Y = y  [2..6]A = GND  [2..6]Y = open }} }}
+        board far {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+        connector POWER terminal-1x2 {{ 1 VCC  2 GND }}  connector IN header-1x2 {{ 1 GND  2 y }}
+        U1 74AC04 {{ 1A = y  1Y = z  [2..6]A = GND  [2..6]Y = open }} }}
+        assembly pair {{ N: near  F: far  cable W1 ribbon 2 way {millimetres} mm {{ N.OUT, F.IN }}
+        supply PS1 5 V 1 A {{ plus = N.POWER.1  plus = F.POWER.1  minus = N.POWER.2  minus = F.POWER.2 }} }}"
+    );
+    let circuit = circuit(&mut Library::built_in(), &text);
+    let net = |path: &str| circuit.net(path).expect("a net");
+    let a = net("N.a");
+    let mut machine = Machine::new(&circuit, SETTINGS, &[a]);
+    machine.set(a, Level::Zero);
+    machine.watch(net("N.y"), true);
+    machine.advance(Time::from_ps(100_000), &mut Nobody);
+    let mut edges = Edges(0);
+    for edge in 1..=10 {
+        let high = edge % 2 == 1;
+        machine.set(a, if high { Level::One } else { Level::Zero });
+        machine.advance(Time::from_ps(100_000 + 8_000 * edge), &mut edges);
+    }
+    machine.advance(Time::from_ps(1_000_000), &mut edges);
+    edges.0
+}
+
+/// Counts changes.
+struct Edges(usize);
+
+impl Sink for Edges {
+    fn change(&mut self, _: Time, _: NetKey, _: Level) {
+        self.0 += 1;
+    }
 }
