@@ -19,6 +19,7 @@ mod messages;
 mod networks;
 mod pages;
 mod programs;
+mod reference;
 mod rules;
 mod swap;
 mod sweep;

@@ -3,6 +3,7 @@
 
 mod carillon;
 mod checkpoints;
+mod drift;
 mod dunlin;
 mod flat;
 mod gated;
