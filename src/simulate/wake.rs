@@ -6,8 +6,11 @@ use super::nets::flag;
 use super::out::LONG_AGO;
 use super::records::Before;
 use crate::key::Key;
-use crate::logic::Level;
+use crate::logic::{Level, Word};
 use crate::run::{Occurrences, Sink, fill};
+
+/// Rounds in which everything comes to rest that ever does.
+const ENDLESS_ROUNDS: u32 = 1_000;
 
 impl Machine<'_> {
     /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
@@ -89,7 +92,9 @@ impl Machine<'_> {
     /// Power has come, and everything has come to rest around the storage as it woke up: all outputs have their levels
     /// at once, and no first level of a clock is an edge.
     pub(super) fn wake<S: Sink + ?Sized>(&mut self, sink: &mut S) {
-        for _ in 0..MOST_ROUNDS {
+        for round in 0..MOST_ROUNDS {
+            // What comes to no end is unknown: from some round on, whatever still moves.
+            let endless = round >= ENDLESS_ROUNDS;
             while let Some(0) = self.queue.peek() {
                 if let Some(out) = self.queue.pop_at(0)
                     && self.outs[out as usize].due == 0
@@ -97,11 +102,11 @@ impl Machine<'_> {
                     self.fire(out, sink);
                 }
             }
-            if self.dirty.is_empty() && !self.settle_storage() {
+            if self.dirty.is_empty() && !self.settle_storage(endless) {
                 break;
             }
             for index in std::mem::take(&mut self.dirty) {
-                self.rest(index as usize);
+                self.rest(index as usize, endless);
             }
         }
         for index in 0..self.cells.len() {
@@ -111,15 +116,21 @@ impl Machine<'_> {
     }
 
     /// Lets storage that is set by level, by a clear or an open latch, follow; true when any has moved.
-    fn settle_storage(&mut self) -> bool {
+    fn settle_storage(&mut self, endless: bool) -> bool {
         for index in 0..self.cells.len() {
             let cell = &mut self.cells[index];
             let function = &self.models[cell.model as usize].part.function;
-            let state = cell.held.state;
-            if !function.is_combinational() {
-                function.step(cell.seen(), cell.now, &mut cell.held, &mut self.scratch);
+            if function.is_combinational() {
+                continue;
             }
-            if cell.held.state != state && !cell.dirty {
+            let before = cell.held.clone();
+            function.step(cell.seen(), cell.now, &mut cell.held, &mut self.scratch);
+            if endless {
+                let was = before.state;
+                let unknown = was.unknown | difference(was, cell.held.state);
+                cell.held.state = Word::new(cell.held.state.value & !unknown, unknown);
+            }
+            if cell.held != before && !cell.dirty {
                 cell.dirty = true;
                 self.dirty.push(index as u32);
             }
@@ -128,7 +139,7 @@ impl Machine<'_> {
     }
 
     /// The outputs of a chip take the levels that they want, without delay and without an edge.
-    fn rest(&mut self, index: usize) {
+    fn rest(&mut self, index: usize, endless: bool) {
         let cell = &mut self.cells[index];
         cell.dirty = false;
         let function = &self.models[cell.model as usize].part.function;
@@ -146,7 +157,10 @@ impl Machine<'_> {
         let (wanted, first, outputs) = (cell.wanted, cell.first_out, function.outputs.len());
         for bit in 0..outputs {
             let out = first + bit as u32;
-            let (level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
+            let (mut level, state) = (wanted_level(&wanted, bit), &mut self.outs[out as usize]);
+            if endless && state.now != level {
+                level = Level::X;
+            }
             if state.now != level {
                 (state.next, state.due) = (level, 0);
                 self.queue.push(0, out);

@@ -125,7 +125,7 @@ fn compare(circuit: &Circuit, corner: Corner, seed: u64, manner: Manner) -> (Opt
             }
         }
         if short.held(chip).map(|held| held.state) != long.held(chip).map(|held| held.state) {
-            return (Some(format!("storage in moment {moment} at {time} seed {seed}: {:?} {:?} inputs {:?} {:?} {:?}", short.held(chip), long.held(chip), inputs.iter().map(|&net| (circuit.nets[net].path.clone(), long.level(net))).collect::<Vec<_>>(), function.inputs.iter().map(|&p| row.part.pins[p].name.clone()).collect::<Vec<_>>(), (short.violations(), long.violations()))), 0);
+            return (Some(format!("storage in moment {moment}")), 0);
         }
     }
     let told =

@@ -6,7 +6,8 @@ use coldboard::key::Key;
 use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic;
 use coldboard::quantity::Time;
-use coldboard::simulate::{Machine, Pause, Settings, Sink};
+use coldboard::run::{Pause, Settings, Sink};
+use coldboard::simulate::Machine;
 use std::collections::BTreeMap;
 
 /// How the engine is looked at: each watched change of each net, or its levels at every moment at which the reference
@@ -58,7 +59,7 @@ impl<'c> Both<'c> {
             corner,
             temperature: None,
             power_up,
-            history: false,
+            ..Settings::TYPICAL
         };
         let mut machine = Machine::new(circuit, settings, stimuli);
         if look == Look::Changes {
@@ -131,7 +132,7 @@ impl<'c> Both<'c> {
     fn advance_by_changes(&mut self, until: i64) -> Result<Outcome, String> {
         let pause = self.machine.advance(Time::from_ps(until), &mut self.log);
         let end = match pause {
-            Pause::Runaway(_) => Some(self.machine.now().ps()),
+            Pause::Oscillation(_) => Some(self.machine.now().ps()),
             _ => self.violated(),
         };
         self.reference.advance(end.map_or(until, |end| end - 1));
@@ -174,7 +175,7 @@ impl<'c> Both<'c> {
             let now = self.machine.now().ps();
             for time in [(next - 1).max(now), next] {
                 let pause = self.machine.advance(Time::from_ps(time), &mut self.log);
-                if matches!(pause, Pause::Runaway(_)) || self.violated().is_some() {
+                if matches!(pause, Pause::Oscillation(_)) || self.violated().is_some() {
                     return Ok(Outcome::Over(changes));
                 }
                 self.reference.advance(time);

@@ -11,7 +11,8 @@ use coldboard::language::ast::{Corner, PowerUp};
 use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::quantity::Time;
-use coldboard::untimed::{Machine, Pause, Settings};
+use coldboard::run::{Pause, Settings};
+use coldboard::untimed::Machine;
 
 /// Half a clock, in picoseconds: longer than any path through these boards.
 const HALF: i64 = 1_000_000;
@@ -64,6 +65,7 @@ fn without_delays<'c>(
         corner,
         temperature: None,
         power_up,
+        ..Settings::TYPICAL
     };
     let made = Machine::new(circuit, settings, stimuli);
     made.unwrap_or_else(|problems| panic!("{problems:?}"))

@@ -78,7 +78,6 @@ trial floating on b {
 
 /// The second driver is on for 2 us: both its enable and its disable take as long.
 #[test]
-#[ignore = "without delays a contention that has ended is told as one until the end"]
 fn contention_that_ended_has_the_same_length() {
     for (code, text) in both(BUS, "ended") {
         let line = line(&text, "contention: ");
@@ -100,7 +99,6 @@ fn contention_that_lasts_does_so_until_the_end() {
 }
 
 #[test]
-#[ignore = "without delays the last driver of a floating net is not known"]
 fn the_last_driver_of_a_floating_net_is_named() {
     for (code, text) in both(BUS, "floating") {
         let line = line(&text, "floating: bus ");
@@ -142,7 +140,6 @@ trial rail on b {
 ";
 
 #[test]
-#[ignore = "without delays two outputs that a contact joins do not fight"]
 fn contention_through_a_contact_is_a_fault() {
     for (code, text) in both(JOINED, "outputs") {
         assert_eq!(code, 1, "{text}");
@@ -203,7 +200,6 @@ trial edge on b {
 /// With delays as soon as all that swings has come round and nothing is different: some periods behind the start of the
 /// oscillator at 10 ms.
 #[test]
-#[ignore = "without delays a whole second is simulated"]
 fn a_clock_that_stops_ends_the_run_at_once() {
     for trial in ["hand", "gated", "edge"] {
         for (code, text) in both(STOPPED, trial) {
@@ -251,7 +247,6 @@ trial through on b {{
 }
 
 #[test]
-#[ignore = "without delays a signal through an enabled transceiver is refused as a ring"]
 fn transceivers_that_are_on_pass_a_signal() {
     let tied = "CLKAB = GND  CLKBA = GND  SAB = GND  SBA = GND";
     let mut wrong = Vec::new();
@@ -331,7 +326,6 @@ trial together on open {
 ";
 
 #[test]
-#[ignore = "without delays rings of gates are refused"]
 fn a_pair_of_gates_stores_what_a_switch_says() {
     for trial in ["turned", "in_turn"] {
         for (code, text) in both(PAIR, trial) {
@@ -343,7 +337,6 @@ fn a_pair_of_gates_stores_what_a_switch_says() {
 /// Both low make both outputs high, which is no fault by itself; which of the two wins when both are released is not known: with delays
 /// they swing and never settle.
 #[test]
-#[ignore = "without delays rings of gates are refused before anything runs"]
 fn both_inputs_of_a_pair_released_together_are_reported() {
     for (code, text) in both(PAIR, "together") {
         assert_eq!(code, 1, "{text}");

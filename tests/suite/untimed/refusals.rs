@@ -65,15 +65,16 @@ fn says(found: Option<String>, word: &str) {
     assert!(found.contains(word), "{found}");
 }
 
+/// A latch of two gates is no ring, but here a stimulus drives one of its nets as well.
 #[test]
-fn a_latch_of_two_gates_is_a_ring() {
+fn a_loop_of_gates_that_something_else_drives_is_a_ring() {
     let found = refused_at_once(
         "feed U1 from VCC GND
-         U1 74HC00 { 1A = clk  1B = nq  1Y = q  2A = go  2B = q  2Y = nq  [3..4]A = GND  [3..4]B = GND }",
+         U1 74HC00 { 1A = go  1B = clk  1Y = q  2A = go  2B = q  2Y = clk  [3..4]A = GND  [3..4]B = GND }",
     );
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].starts_with("untimed-ring: "), "{found:?}");
-    assert!(found[0].contains("nq"), "{found:?}");
+    assert!(found[0].contains("clk"), "{found:?}");
 }
 
 #[test]
