@@ -9,7 +9,7 @@
 //! picosecond, the path counts that is worst for the corner: the shortest in the fastest, else the longest.
 //!
 //! Outputs are inertial: a transition that is due is replaced by a newer one, so a pulse shorter than the delay is
-//! swallowed, and counted. Memories are not: when an address moves, their outputs stay good for the output hold time,
+//! filtered, and counted. Memories are not: when an address moves, their outputs stay good for the output hold time,
 //! are unknown until the access time has passed, and only then good again.
 //!
 //! A timer that is started falls back by itself; until it is known that it was, or was not, what it holds is unknown,
@@ -48,10 +48,12 @@
 //!   many drivers give each level.
 //! - Data of clocked storage is put in its place with the time that it came, and nothing is computed. A change that makes
 //!   no edge and opens no latch skips storage; a clock that stores what is there already skips the outputs.
-//! - A clock that moves alone, at a register that sees what it stores and meets what is asked of it, takes a short way on
-//!   plain numbers (`clocked`); so do the outputs of what stores, while all that they hang on is known (`known`).
-//!   Whatever is not so takes the long way: there is one answer.
-//! - A small chip without storage looks its outputs up; with an unknown input, what it lately made of the same (`recall`).
+//! - A clock that moves alone, at a register that sees what it stores and meets what is asked of it, is evaluated by a
+//!   two-state program (`edges`, `clocked`); so are the outputs of what stores, while all that they depend on is known
+//!   (`evaluate::Outputs`). Whatever is not so is evaluated by the full function: there is one answer, also with
+//!   [`Settings::fast_paths`](crate::run::Settings::fast_paths) off.
+//! - A small chip without storage looks its outputs up; with an unknown input, what it lately made of the same
+//!   (`evaluate::Memo`).
 //! - In very large machines each event lies somewhere else in memory, so the next few are looked at ahead, together. In
 //!   others that costs more than it gives.
 

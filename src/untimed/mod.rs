@@ -15,8 +15,10 @@
 //!
 //! # What it refuses
 //!
-//! What comes out only one way or the other by delays is not guessed at. Rings of gates, one-shots and memories that time
-//! themselves are refused before anything runs. The rest is found when it happens, and ends the run with its place:
+//! What comes out only one way or the other by delays is not guessed at. One-shots and memories that time themselves are
+//! refused before anything runs, and rings of nets that nothing ever breaks, but for loops of plain gates: cross-coupled
+//! gates store by feeding each other, which is fine unless their inputs are released together (`loops`). The rest is found
+//! when it happens, and ends the run with its place:
 //!
 //! - data that moves with the very edge that stores it, before it or with it, when it matters which came first;
 //! - two controls of one piece of storage that move at once, when it matters which came first;
@@ -25,17 +27,18 @@
 //! - a gate before a clock, clear or enable that can glitch because several of its inputs move at once; and a line of a
 //!   bus there, when one driver lets go of it as another takes it and no pull bridges the gap;
 //! - storage clocked so much later than the storage before it that the sheets do not promise the order;
+//! - cross-coupled gates whose inputs are released together, and loops of gates that oscillate;
 //! - buses and bus drivers that drive themselves in a ring, and moments that come to no end.
 //!
 //! # How it is fast
 //!
 //! Nets lie packed in words, the outputs of a chip and the lines of a bus side by side, each with a plane of unknown
-//! bits. A chip is cut into pieces that do not share inputs. A piece looks its outputs up in a table by its inputs, or
-//! runs a program of plain integers when it has too many; only with an unknown input the full function runs, as in the
-//! engine with delays. Which pieces have to look is a set of bits in order of levels.
+//! bits. A chip is cut into partitions that do not share inputs (`evaluate`). A partition looks its outputs up in a table by
+//! its inputs, whose rows fill as they are asked for, or runs a two-state program when it has too many; only with an unknown
+//! input the full function runs, as in the engine with delays. Which pieces have to look is a set of bits in order of levels.
 //!
-//! Whoever moves a word moves it in every piece that is looked up by it (`machine::Tap`), so that a piece has its inputs
-//! ready in its own line of cache (`turn::Row`). A net that shows a stored bit as it is, is that bit; an output that never
+//! Whoever moves a word moves it in every piece that is looked up by it (`signal::Tap`), so that a piece has its inputs
+//! ready in its own line of cache (`row::Row`). A net that shows a stored bit as it is, is that bit; an output that never
 //! lets go needs no bus. A register whose enable is off does not hear its data (`pieces::Gate`), and what a gate before a
 //! clock may do with several moving inputs is tried before anything runs.
 
