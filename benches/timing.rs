@@ -7,7 +7,7 @@ use coldboard::circuit::Circuit;
 use coldboard::quantity::Time;
 use coldboard::timing::Parts;
 use coldboard::timing::analysis::Analysis;
-use coldboard::timing::clocks::Source;
+use coldboard::timing::sources::Source;
 use coldboard::timing::turn_round::turn_rounds;
 use criterion::measurement::WallTime;
 use criterion::{

@@ -3,18 +3,29 @@
 //! Nothing else in the program writes to either. Texts may hold what stands in files, in file names or on the command
 //! line, so every text is escaped here; only colours of the program's own views pass.
 
-use super::Colour;
 use super::files::reason;
 use crate::diagnostic::terminal::Terminal;
 use crate::diagnostic::{Diagnostic, Look};
 use crate::text::Sources;
 use crate::text::escape::{escape, escape_all_but_colours, escape_json};
+use clap::ValueEnum;
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use terminal_size::{Height, Width, terminal_size_of};
 
 /// The lines of an answer that goes to a file or to another program.
 const WIDTH: usize = 110;
+
+/// When to use colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Colour {
+    /// At a terminal.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
 
 /// Standard output and standard error.
 pub struct Output {

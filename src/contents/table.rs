@@ -1,8 +1,9 @@
 //! Tables of equations: for each address, which outputs are asserted.
 
 use super::bits::{Bits, Ready};
+use super::limits::MOST_PROBLEMS;
+use super::listing::ListingLine;
 use super::names::{Names, holds};
-use super::{ListingLine, MOST_PROBLEMS};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine};

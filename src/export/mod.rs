@@ -5,6 +5,7 @@
 pub mod blocks;
 pub mod diagram;
 pub mod package;
+pub mod package_svg;
 pub mod part_page;
 pub mod power;
 pub mod report;
@@ -14,9 +15,11 @@ pub mod swap;
 pub mod sweep_csv;
 pub mod sweep_svg;
 pub mod sweep_text;
+mod timing_paths;
 pub mod timing_svg;
 pub mod timing_text;
 pub mod vcd;
+mod vcd_names;
 
 /// A kind of file that recorded signals can be written as.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,15 +1,17 @@
 //! The whole analysis: waves from every edge of every clock, and what they do to what must hold.
 
-use super::Parts;
 use super::arrival::{Arrivals, Start};
-use super::checks::{Check, Checks, Kind};
-use super::clocks::{ClockKey, Clocks, Source, Tag};
+use super::checks::{Check, Checks, Kind, Scene};
+use super::clocks::{ClockKey, Clocks, Tag};
 use super::delays::Delays;
+pub use super::finding::{About, Finding, Judgement};
 use super::graph::{Graph, Move, Spot};
 use super::latches::{Borrowed, Latches};
 use super::moments::Moments;
 use super::order::Order;
+use super::parts::Parts;
 use super::paths::{Passed, Path, Search, Starts, any_needs};
+use super::sources::Source;
 use crate::circuit::{ChipKey, Circuit};
 use crate::part::PinIndex;
 use rustc_hash::FxHashMap;
@@ -35,53 +37,6 @@ pub struct Analysis<'c> {
     doubtful: bool,
 }
 
-/// What a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum About {
-    /// A row of [`Checks::checks`].
-    Check(u32),
-    /// A row of [`Checks::aparts`].
-    Apart(u32),
-}
-
-/// How well one thing holds, at its worst.
-#[derive(Clone, Copy, Debug)]
-pub struct Finding {
-    /// What must hold.
-    pub about: About,
-    /// The edge that sends the data, or begins the pulse.
-    pub from: Tag,
-    /// The moment that it is compared with.
-    pub moment: u32,
-    /// What is left, in picoseconds; negative when it does not hold.
-    pub slack: i64,
-    /// What is needed between the two edges.
-    pub need: i64,
-    /// What is there between the two edges.
-    pub distance: i64,
-    /// When the data arrives, after the edge that sends it.
-    pub arrival: i64,
-    /// What was taken off, because both clocks have it in common.
-    pub credit: i64,
-}
-
-/// What came of an analysis.
-#[derive(Clone, Debug, Default)]
-pub struct Judgement {
-    /// Each thing that must hold, at its worst; in order.
-    pub findings: Vec<Finding>,
-    /// For each clock that all begins with, what limits its rate.
-    pub limits: BTreeMap<ClockKey, Finding>,
-    /// What was passed over.
-    pub passed: Passed,
-    /// Pairs of clocks that have nothing to do with each other, with how many checks lie between them.
-    pub apart: BTreeMap<(ClockKey, ClockKey), usize>,
-    /// Rings with too many ways through them.
-    pub tangled: Vec<u32>,
-    /// True when latches went on borrowing from one another.
-    pub unsettled: bool,
-}
-
 /// Latches that borrow from one another more often than this never come to an end.
 const MOST_PASSES: usize = 200;
 
@@ -92,7 +47,14 @@ impl<'c> Analysis<'c> {
         let clocks = Clocks::find(&graph, sources);
         let order = Order::new(&graph, &clocks);
         let moments = Moments::new(&graph, &order, &clocks);
-        let checks = Checks::new(&graph, &clocks, &moments);
+        let scene = Scene {
+            graph: &graph,
+            clocks: &clocks,
+            moments: &moments,
+        };
+        let mut checks = Checks::default();
+        checks.requirements(&scene);
+        checks.gates(&scene);
         let latches = Latches::new(&graph, &clocks);
         let mut by_spot: FxHashMap<Spot, Vec<u32>> = FxHashMap::default();
         for (row, check) in checks.checks.iter().enumerate() {

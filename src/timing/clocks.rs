@@ -9,9 +9,9 @@ use super::gateways::{Gateway, gateways, latch_inputs};
 use super::graph::{Graph, Move, Point, Spot, Through};
 use super::phases::Leader;
 use super::shape::bits;
-use crate::circuit::{ChipKey, NetKey};
+use super::sources::{Source, oscillators};
+use crate::circuit::ChipKey;
 use crate::key::{Key, KeyVec};
-use crate::quantity::Time;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeSet;
 use std::rc::Rc;
@@ -20,19 +20,6 @@ crate::key_type!(
     /// A clock.
     ClockKey, "clock"
 );
-
-/// A clock that somebody has named.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Source {
-    /// Its net.
-    pub net: NetKey,
-    /// From one rise to the next.
-    pub period: Time,
-    /// How long it is high.
-    pub high: Time,
-    /// Who says so, in words.
-    pub origin: String,
-}
 
 /// One clock.
 #[derive(Clone, Debug)]
@@ -106,7 +93,7 @@ impl Clocks {
             ..Clocks::default()
         };
         let mut all: Vec<Source> = sources.to_vec();
-        all.extend(oscillators(graph));
+        all.extend(oscillators(graph.circuit));
         for source in all {
             let Some(spot) = graph.spot_of[source.net] else {
                 continue;
@@ -485,21 +472,4 @@ pub fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
 pub fn input_path(graph: &Graph<'_>, chip: ChipKey, input: usize) -> String {
     let pin = graph.circuit.chips[chip].part.function.inputs[input];
     graph.circuit.pin_path(chip, pin)
-}
-
-/// The oscillator cans.
-fn oscillators<'g>(graph: &'g Graph<'_>) -> impl Iterator<Item = Source> + 'g {
-    let cans = graph.circuit.chips.iter().filter(|(_, chip)| chip.fed);
-    cans.filter_map(|(_, chip)| {
-        let function = &chip.part.function;
-        function.oscillator?;
-        let period = chip.frequency?.period()?;
-        let net = function.outputs.iter().find_map(|&pin| chip.nets[pin])?;
-        Some(Source {
-            net,
-            period,
-            high: Time::from_ps(period.ps() / 2),
-            origin: format!("the oscillator {}", chip.path),
-        })
-    })
 }

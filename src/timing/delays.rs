@@ -1,6 +1,6 @@
 //! The delays of every chip: the one place that asks for delay tables.
 
-use super::Parts;
+use super::parts::Parts;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::wire::wire_delay;
 use crate::delay::{ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition};

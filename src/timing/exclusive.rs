@@ -5,7 +5,9 @@
 //! levels of one spot, or for two outputs of one chip that this chip never gives together, such as two outputs of a
 //! decoder.
 
-use super::graph::{Graph, Spot};
+use super::graph::Graph;
+pub use super::node::Needs;
+use super::node::Spot;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -13,17 +15,6 @@ use crate::part::Part;
 use crate::part::function::{Held, Scratch, Seen};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
-
-/// A row of needs; row 0 is none.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
-pub struct Needs(u32);
-
-impl Needs {
-    /// True when nothing is needed.
-    pub fn is_none(self) -> bool {
-        self.0 == 0
-    }
-}
 
 /// A level that a spot must have.
 type Need = (Spot, bool);

@@ -6,6 +6,8 @@
 use super::clocks::{Clocks, output_path};
 use super::graph::{ArcKey, Graph, Point};
 use crate::key::{Key, KeyVec};
+use petgraph::algo::kosaraju_scc;
+use petgraph::graph::DiGraph;
 
 /// The order of all points.
 #[derive(Debug)]
@@ -63,67 +65,22 @@ impl Order {
             .map(|&key| graph.arcs[key].to)
     }
 
-    /// Groups that lead to one another, by the depth-first search of Tarjan, on a stack of its own.
+    /// Rings, the last first. Kosaraju's search keeps its own stack; that of Tarjan recurses, and a chain of a hundred
+    /// thousand points would be too long for it.
     fn sort(&mut self, graph: &Graph<'_>) {
-        const UNSEEN: u32 = u32::MAX;
-        let count = graph.points();
-        let mut number = vec![UNSEEN; count];
-        let mut low = vec![0u32; count];
-        let mut waits = vec![false; count];
-        let mut waiting: Vec<Point> = Vec::new();
-        let mut next = 0u32;
-        // A point, and how many of its arcs have been looked at.
-        let mut path: Vec<(Point, usize)> = Vec::new();
-        for start in 0..count {
-            if number[start] != UNSEEN {
-                continue;
-            }
-            path.push((Point::from_index(start), 0));
-            while let Some((point, at)) = path.pop() {
-                let index = point.index();
-                if at == 0 {
-                    (number[index], low[index]) = (next, next);
-                    next += 1;
-                    waits[index] = true;
-                    waiting.push(point);
-                }
-                let arcs = graph.leaving(point);
-                let mut deeper = None;
-                let mut position = at;
-                while position < arcs.len() && deeper.is_none() {
-                    let key = arcs[position];
-                    position += 1;
-                    if !self.open[key] {
-                        continue;
-                    }
-                    let to = graph.arcs[key].to;
-                    if number[to.index()] == UNSEEN {
-                        deeper = Some(to);
-                    } else if waits[to.index()] {
-                        low[index] = low[index].min(number[to.index()]);
-                    }
-                }
-                if let Some(to) = deeper {
-                    path.push((point, position));
-                    path.push((to, 0));
-                    continue;
-                }
-                if low[index] == number[index] {
-                    let start = self.points.len();
-                    while let Some(member) = waiting.pop() {
-                        waits[member.index()] = false;
-                        self.points.push(member);
-                        if member == point {
-                            break;
-                        }
-                    }
-                    self.points[start..].sort_unstable();
-                    self.starts.push(self.points.len() as u32);
-                }
-                if let Some(&(parent, _)) = path.last() {
-                    low[parent.index()] = low[parent.index()].min(low[index]);
-                }
-            }
+        let open = graph.arcs.iter().filter(|(key, _)| self.open[*key]);
+        let edges = open.map(|(_, arc)| (arc.from.index() as u32, arc.to.index() as u32));
+        let mut moves = DiGraph::<(), ()>::with_capacity(graph.points(), graph.arcs.len());
+        for _ in 0..graph.points() {
+            moves.add_node(());
+        }
+        moves.extend_with_edges(edges);
+        for ring in kosaraju_scc(&moves) {
+            let start = self.points.len();
+            let points = ring.into_iter().map(|node| Point::from_index(node.index()));
+            self.points.extend(points);
+            self.points[start..].sort_unstable();
+            self.starts.push(self.points.len() as u32);
         }
         for place in 0..self.places() as u32 {
             let last = self.places() - place as usize;

@@ -160,55 +160,44 @@ impl Search<'_, '_> {
         moment: Option<u32>,
         passed: &mut Passed,
     ) -> Option<Path> {
-        let sign = if late { 1 } else { -1 };
-        let arrival = |point: Point| {
-            let time = if late {
-                self.arrivals.late(point)
-            } else {
-                self.arrivals.early(point)
-            };
-            time.map(|time| sign * time)
+        let mut back = Back {
+            search: self,
+            late,
+            chain: Vec::new(),
+            contexts: Contexts::default(),
+            seen: FxHashSet::default(),
+            queue: BinaryHeap::new(),
+            pushed: 0,
+            contradicts: false,
         };
-        let delay = |key: ArcKey| {
-            let arc = &self.graph.arcs[key];
-            let time = if late { arc.late } else { Some(arc.early) };
-            time.map(|time| sign * i64::from(time))
-        };
-        let mut chain: Vec<Link> = Vec::new();
-        let mut contexts = Contexts::default();
-        let nothing = contexts.number(Context::default());
-        let mut seen: FxHashSet<(Point, u32)> = FxHashSet::default();
-        let mut contradicts = false;
-        let mut queue: BinaryHeap<Step> = BinaryHeap::new();
-        let mut number = 0;
-        let mut push = |queue: &mut BinaryHeap<Step>, bound: i64, at: Place| {
-            number += 1;
-            queue.push(Step { bound, number, at });
-        };
+        let nothing = back.contexts.number(Context::default());
         for &end in ends {
-            if let Some(time) = arrival(end) {
-                chain.push(Link {
-                    point: end,
-                    end,
-                    behind: 0,
-                    arc: None,
-                    next: None,
-                    context: nothing,
-                });
-                push(&mut queue, time, Place::Open(chain.len() as u32 - 1));
+            if let Some(time) = back.arrival(end) {
+                back.open(
+                    time,
+                    Link {
+                        point: end,
+                        end,
+                        behind: 0,
+                        arc: None,
+                        next: None,
+                        context: nothing,
+                    },
+                );
             }
         }
+        let sign = back.sign();
         let mut best: Option<Path> = None;
         let worth = |path: &Path| sign * path.at - path.credit;
         let mut steps = 0;
-        while let Some(step) = queue.pop() {
+        while let Some(step) = back.queue.pop() {
             if best.as_ref().is_some_and(|best| worth(best) >= step.bound) {
                 break;
             }
             steps += 1;
             match step.at {
                 Place::Done(row, start) => {
-                    let path = self.path(&chain, row, start, sign * step.bound, moment);
+                    let path = self.path(&back.chain, row, start, sign * step.bound, moment);
                     // When there is no end of them, what is false can no longer be told, and the path stands.
                     if steps < MOST_STEPS && self.is_unused(&path, pin, passed) {
                         continue;
@@ -220,62 +209,10 @@ impl Search<'_, '_> {
                         break;
                     }
                 }
-                Place::Open(row) => {
-                    let Link {
-                        point,
-                        end,
-                        behind,
-                        context,
-                        ..
-                    } = chain[row as usize];
-                    // The first to come here with this context has the worst behind it; statements of the designer may
-                    // still tell the others apart.
-                    if self.graph.circuit.unused_paths.is_empty() && !seen.insert((point, context))
-                    {
-                        continue;
-                    }
-                    for start in self.starts.at(point) {
-                        let time = if late { start.late } else { Some(start.early) };
-                        if let Some(time) = time {
-                            push(&mut queue, sign * time + behind, Place::Done(row, *start));
-                        }
-                    }
-                    for &key in self.graph.entering(point) {
-                        let from = self.graph.arcs[key].from;
-                        let (true, Some(time), Some(delay)) =
-                            (self.order.open[key], arrival(from), delay(key))
-                        else {
-                            continue;
-                        };
-                        if steps >= MOST_STEPS {
-                            continue;
-                        }
-                        let context = match self.follows(&mut contexts, context, point, key) {
-                            Follows::Yes(context) => context,
-                            Follows::Twice => continue,
-                            Follows::Contradicts => {
-                                contradicts = true;
-                                continue;
-                            }
-                        };
-                        chain.push(Link {
-                            point: from,
-                            end,
-                            behind: behind + delay,
-                            arc: Some(key),
-                            next: Some(row),
-                            context,
-                        });
-                        push(
-                            &mut queue,
-                            time + delay + behind,
-                            Place::Open(chain.len() as u32 - 1),
-                        );
-                    }
-                }
+                Place::Open(row) => back.step(row, steps < MOST_STEPS),
             }
         }
-        passed.contradictory += u64::from(contradicts);
+        passed.contradictory += u64::from(back.contradicts);
         passed.undecided += u64::from(steps >= MOST_STEPS);
         best
     }
@@ -364,6 +301,111 @@ impl Search<'_, '_> {
         }
         pins.push(pin);
         pins
+    }
+}
+
+/// A search on its way back from some ends.
+struct Back<'a, 's, 'c> {
+    search: &'a Search<'s, 'c>,
+    /// Looks for the latest arrival; else for the earliest, with all times negated.
+    late: bool,
+    chain: Vec<Link>,
+    contexts: Contexts,
+    /// Points that have been passed, with the context there.
+    seen: FxHashSet<(Point, u32)>,
+    queue: BinaryHeap<Step>,
+    /// Steps that the queue has been given.
+    pushed: u32,
+    contradicts: bool,
+}
+
+impl Back<'_, '_, '_> {
+    fn sign(&self) -> i64 {
+        if self.late { 1 } else { -1 }
+    }
+
+    fn arrival(&self, point: Point) -> Option<i64> {
+        let arrivals = self.search.arrivals;
+        let time = match self.late {
+            true => arrivals.late(point),
+            false => arrivals.early(point),
+        };
+        time.map(|time| self.sign() * time)
+    }
+
+    fn delay(&self, key: ArcKey) -> Option<i64> {
+        let arc = &self.search.graph.arcs[key];
+        let time = if self.late { arc.late } else { Some(arc.early) };
+        time.map(|time| self.sign() * i64::from(time))
+    }
+
+    fn push(&mut self, bound: i64, at: Place) {
+        self.pushed += 1;
+        let number = self.pushed;
+        self.queue.push(Step { bound, number, at });
+    }
+
+    fn open(&mut self, bound: i64, link: Link) {
+        self.chain.push(link);
+        self.push(bound, Place::Open(self.chain.len() as u32 - 1));
+    }
+
+    /// Looks at what is before a point: the starts there, and the arcs into it when `further`.
+    fn step(&mut self, row: u32, further: bool) {
+        let search = self.search;
+        let graph = search.graph;
+        let Link {
+            point,
+            end,
+            behind,
+            context,
+            ..
+        } = self.chain[row as usize];
+        // The first to come here with this context has the worst behind it; statements of the designer may
+        // still tell the others apart.
+        if graph.circuit.unused_paths.is_empty() && !self.seen.insert((point, context)) {
+            return;
+        }
+        for start in search.starts.at(point) {
+            let time = if self.late {
+                start.late
+            } else {
+                Some(start.early)
+            };
+            if let Some(time) = time {
+                self.push(self.sign() * time + behind, Place::Done(row, *start));
+            }
+        }
+        if !further {
+            return;
+        }
+        for &key in graph.entering(point) {
+            let from = graph.arcs[key].from;
+            let (true, Some(time), Some(delay)) =
+                (search.order.open[key], self.arrival(from), self.delay(key))
+            else {
+                continue;
+            };
+            let context = match search.follows(&mut self.contexts, context, point, key) {
+                Follows::Yes(context) => context,
+                Follows::Twice => continue,
+                Follows::Contradicts => {
+                    self.contradicts = true;
+                    continue;
+                }
+            };
+            self.open(
+                time + delay + behind,
+                Link {
+                    point: from,
+                    end,
+                    behind: behind + delay,
+                    arc: Some(key),
+                    next: Some(row),
+                    context,
+                },
+            );
+        }
     }
 }
 

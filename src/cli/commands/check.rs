@@ -1,9 +1,10 @@
 //! `coldboard check`
 
-use super::read;
+use super::open::read;
 use crate::check::{Checked, Finding, checked};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::terminal::summary;
 use crate::diagnostic::{Diagnostic, Severity, any_error};
 use std::path::PathBuf;
@@ -25,7 +26,7 @@ pub struct Arguments {
 }
 
 /// Checks a design.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

@@ -1,6 +1,6 @@
 //! `coldboard format`
 
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::files::{Disk, write};
 use crate::cli::output::Output;
 use crate::text::{Files, Sources};

@@ -1,8 +1,9 @@
 //! `coldboard library`
 
-use super::{library, unusable, whole};
+use super::open::{library, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{any_error, did_you_mean};
 use crate::export::part_page::listing::{self, Wanted};
 use crate::part::Library;
@@ -27,7 +28,7 @@ pub struct Arguments {
 }
 
 /// Prints the list.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let library = match library(all, output) {
         Ok(library) => library,
         Err(exit) => return exit,

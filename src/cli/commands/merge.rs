@@ -1,8 +1,8 @@
 //! `coldboard merge`
 
+use super::open::unusable;
 use super::sweep::{Views, damaged, read_journal};
-use super::unusable;
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::sweep::journal;

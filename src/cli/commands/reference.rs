@@ -1,7 +1,7 @@
 //! `coldboard reference`
 
-use super::unusable;
-use crate::cli::Exit;
+use super::open::unusable;
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
 use crate::diagnostic::did_you_mean;
 use crate::language::REFERENCE;

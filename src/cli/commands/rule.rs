@@ -1,7 +1,7 @@
 //! `coldboard rule`
 
 use crate::check::{RULES, rule};
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
 
 /// Print the page of a check rule, or list the rules.

@@ -1,8 +1,9 @@
 //! `coldboard swap`
 
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::swap as view;
 use crate::language::ast::Trial;
@@ -55,7 +56,7 @@ pub struct Arguments {
 const SAMPLES: usize = 8;
 
 /// Compares.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let corners = match sweep::corners(&arguments.corner) {
         Ok(corners) => corners,
         Err(sentence) => return unusable(output, &sentence),

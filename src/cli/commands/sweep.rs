@@ -1,11 +1,12 @@
 //! `coldboard sweep`
 
 use super::attend::ELSEWHERE;
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::files::{Disk, Journal as JournalFile, outputs, write};
 use crate::cli::output::Output;
+use crate::cli::shared::Shared;
 use crate::cli::signals;
-use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
 use crate::sweep::{self, Asked, Clock, Plan, Row, Slice, Sweep, journal};
 use crate::text::Files;
@@ -125,7 +126,7 @@ fn asked(arguments: &Arguments) -> Result<Asked, String> {
 }
 
 /// Runs the sweep.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let asked = match asked(arguments) {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),

@@ -1,9 +1,10 @@
 //! `coldboard timing`
 
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::{timing_svg, timing_text};
 use crate::timing::{Options, Parts, Report, analyse, sources};
@@ -37,7 +38,7 @@ pub struct Arguments {
 }
 
 /// Analyses a design.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let parts = match parts(&arguments.corner) {
         Ok(parts) => parts,
         Err(sentence) => return unusable(output, &sentence),

@@ -1,0 +1,112 @@
+//! What a timing graph is made of: nodes, which are moves of nets, and arcs from one to the other.
+
+use crate::circuit::{ChipKey, NetKey};
+use crate::delay::Transition;
+use crate::key::Key;
+
+crate::key_type!(
+    /// Nets that have one level.
+    Spot, "spot"
+);
+crate::key_type!(
+    /// A move of a spot.
+    Point, "point"
+);
+crate::key_type!(
+    /// An arc.
+    ArcKey, "arc"
+);
+
+/// What a spot does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[repr(usize)]
+pub enum Move {
+    /// Goes high.
+    Rise = 0,
+    /// Goes low.
+    Fall = 1,
+    /// Becomes unknown, or is let go.
+    Blur = 2,
+}
+
+/// All moves.
+pub const MOVES: [Move; 3] = [Move::Rise, Move::Fall, Move::Blur];
+
+impl Point {
+    /// The point of a spot.
+    pub fn of(spot: Spot, what: Move) -> Point {
+        Point::from_index(spot.index() * 3 + what as usize)
+    }
+
+    /// Its spot.
+    pub fn spot(self) -> Spot {
+        Spot::from_index(self.index() / 3)
+    }
+
+    /// Its move.
+    pub fn what(self) -> Move {
+        MOVES[self.index() % 3]
+    }
+}
+
+/// What an arc goes through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Through {
+    /// Logic without storage, an enable, an asynchronous set or clear.
+    Logic,
+    /// Storage that this edge clocks.
+    Clock,
+    /// A latch or memory that this edge opens; the number of its rule in the part.
+    Open(u8),
+    /// A latch or memory that is open; the number of its rule in the part.
+    Latch(u8),
+}
+
+/// One arc.
+#[derive(Clone, Copy, Debug)]
+pub struct Arc {
+    /// The move that causes.
+    pub from: Point,
+    /// The move that is caused.
+    pub to: Point,
+    /// The chip.
+    pub chip: ChipKey,
+    /// Bit of the chip's input word.
+    pub input: u8,
+    /// Bit of the chip's output word.
+    pub output: u8,
+    /// What it goes through.
+    pub through: Through,
+    /// The shortest delay in picoseconds, cables included.
+    pub early: u32,
+    /// The longest delay in picoseconds, cables included; nothing for a blur, which never comes last.
+    pub late: Option<u32>,
+    /// What the output does.
+    pub how: Transition,
+    /// What must be so elsewhere for this arc to count.
+    pub needs: Needs,
+}
+
+/// A spot.
+#[derive(Clone, Debug, Default)]
+pub struct Place {
+    /// Its nets, in order.
+    pub nets: Vec<NetKey>,
+    /// Outputs that drive it: chip, bit of its output word, and the net that the output is on.
+    pub drivers: Vec<(ChipKey, u8, NetKey)>,
+    /// True when a button, a switch or a capacitor is on it: hands and slow edges are not timed.
+    pub by_hand: bool,
+    /// True when a connector pin on it leads out of the circuit.
+    pub outside: bool,
+}
+
+/// A row of needs; row 0 is none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub struct Needs(pub(super) u32);
+
+impl Needs {
+    /// True when nothing is needed.
+    pub fn is_none(self) -> bool {
+        self.0 == 0
+    }
+}
