@@ -53,7 +53,7 @@ pub enum Answer {
 }
 
 /// The logic behind some goals.
-pub struct Cone<'c> {
+pub(crate) struct Cone<'c> {
     circuit: &'c Circuit,
     view: &'c View,
     /// In the order in which they were met, the nearest first.
@@ -65,7 +65,7 @@ pub struct Cone<'c> {
 
 impl<'c> Cone<'c> {
     /// The cone of some goals.
-    pub fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
+    pub(crate) fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
         let mut cone = Cone {
             circuit,
             view,
@@ -133,7 +133,7 @@ impl<'c> Cone<'c> {
     }
 
     /// Whether a goal is met: `None` when the choice leaves it open.
-    pub fn is_met(&mut self, goal: Goal, choice: &Choice) -> Option<bool> {
+    pub(crate) fn is_met(&mut self, goal: Goal, choice: &Choice) -> Option<bool> {
         let mut known = BTreeMap::new();
         self.met(goal, choice, &mut known)
     }
@@ -214,7 +214,7 @@ impl<'c> Cone<'c> {
     }
 
     /// Looks for a choice of the variables that meets all goals.
-    pub fn search(&mut self, goals: &[Goal]) -> Answer {
+    pub(crate) fn search(&mut self, goals: &[Goal]) -> Answer {
         if self.cut {
             return Answer::Unknown;
         }
@@ -229,7 +229,7 @@ impl<'c> Cone<'c> {
 
     /// The least choice that meets the goals like a given one: a single variable where one does it, else the given one
     /// without the variables that the goals do not need.
-    pub fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
+    pub(crate) fn least(&mut self, goals: &[Goal], mut choice: Choice) -> Choice {
         if choice.len() > 1 {
             for variable in self.variables.clone() {
                 for level in [false, true] {
@@ -293,7 +293,7 @@ impl<'c> Cone<'c> {
     }
 
     /// A variable in words: `U3.q2`, `A.run`.
-    pub fn name(&self, variable: Variable) -> String {
+    pub(crate) fn name(&self, variable: Variable) -> String {
         match variable {
             Variable::Net(net) => self.circuit.nets[net].path.clone(),
             Variable::State(chip, bit) => {
@@ -304,7 +304,7 @@ impl<'c> Cone<'c> {
     }
 
     /// A choice in words: `a = 1, U3.q2 = 0`.
-    pub fn words(&self, choice: &Choice) -> String {
+    pub(crate) fn words(&self, choice: &Choice) -> String {
         let order = self.variables.iter();
         let words: Vec<String> = order
             .filter_map(|variable| {

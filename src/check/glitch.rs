@@ -51,7 +51,7 @@ struct Table<'a, 'c> {
 }
 
 /// True when too many variables are behind a net to look for short pulses on it.
-pub fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
+pub(crate) fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
     let Source::Output(driver) = source(circuit, view, net) else {
         return false;
     };

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 /// How the program ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Exit {
+pub(crate) enum Exit {
     /// All held.
     Good,
     /// An expectation, a requirement of a sheet or a rule did not hold.

@@ -5,12 +5,12 @@
     reason = "what no other room may do is done here"
 )]
 
-pub mod commands;
+pub(crate) mod commands;
 mod exit;
 pub mod files;
-pub mod output;
+pub(crate) mod output;
 mod shared;
-pub mod signals;
+pub(crate) mod signals;
 
 use crate::text::escape::escape;
 use clap::{Parser, Subcommand};
@@ -23,7 +23,7 @@ use std::process::ExitCode;
 /// Write boards of 74-series logic down as they physically are, check them before ordering, run them with real delays.
 #[derive(Debug, Parser)]
 #[command(name = "coldboard", version, max_term_width = 100)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -34,7 +34,7 @@ pub struct Arguments {
 
 /// The commands, one file each.
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub(crate) enum Command {
     /// Find what is electrically wrong with a board or an assembly.
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 // No documentation: it would stand in the help in place of the program's own.
 #[allow(missing_docs)]
 #[derive(Debug, Args)]
-pub struct Shared {
+pub(crate) struct Shared {
     /// A folder of .part files that add to the built-in library or override it.
     #[arg(long, global = true, value_name = "FOLDER")]
     pub library: Option<PathBuf>,

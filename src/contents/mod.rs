@@ -14,17 +14,15 @@ mod program;
 mod symbols;
 mod table;
 
-pub use instructions::{LONGEST_INSTRUCTION, MOST_FORMS};
-pub use limits::{HIGHEST_ADDRESS, MOST_BYTES, MOST_LANES};
 pub use listing::ListingLine;
 pub use names::{NameTable, Names, Ranges};
-pub use table::{MOST_ADDRESS_BITS, MOST_DATA_BITS};
 
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine, Item, Word};
 use crate::text::{Span, Spanned};
 use instructions::InstructionSet;
+use limits::{HIGHEST_ADDRESS, MOST_LANES};
 use std::collections::BTreeMap;
 
 /// What a memory, or several side by side, can hold.

@@ -65,7 +65,7 @@ pub struct NetView {
 
 impl NetView {
     /// True when an output drives it at all times.
-    pub fn always_driven(&self) -> bool {
+    pub(crate) fn always_driven(&self) -> bool {
         self.drivers
             .iter()
             .any(|driver| driver.holds == Holds::Always)

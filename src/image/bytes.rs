@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 /// The address after the last one that an image can hold.
-pub const ADDRESS_END: u64 = 1 << 32;
+pub(crate) const ADDRESS_END: u64 = 1 << 32;
 
 /// Bytes at 32-bit addresses, with gaps where nothing was given.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]

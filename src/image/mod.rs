@@ -10,7 +10,7 @@ mod raw;
 mod records;
 mod s_record;
 
-pub use bytes::{ADDRESS_END, Image};
+pub use bytes::Image;
 pub use fault::ImageFault;
 pub use intel_hex::write_intel_hex;
 pub use s_record::write_s_record;

@@ -424,7 +424,7 @@ impl<'c> Analysis<'c> {
     }
 
     /// Moves of the data of checks that no clock sends: what the outside must keep to.
-    pub fn checks_at(&self, spot: Spot) -> impl Iterator<Item = &Check> {
+    pub(crate) fn checks_at(&self, spot: Spot) -> impl Iterator<Item = &Check> {
         let rows = self.by_spot.get(&spot).into_iter().flatten();
         rows.map(|&row| &self.checks.checks[row as usize])
     }

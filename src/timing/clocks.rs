@@ -140,7 +140,7 @@ impl Clocks {
     }
 
     /// True when a clock opens and closes a latch.
-    pub fn closes(&self, graph: &Graph<'_>, chip: ChipKey, rule: u8) -> bool {
+    pub(crate) fn closes(&self, graph: &Graph<'_>, chip: ChipKey, rule: u8) -> bool {
         let inputs = latch_inputs(graph, chip, usize::from(rule));
         self.enters(graph, &Gateway { chip, inputs })
     }
@@ -161,7 +161,7 @@ impl Clocks {
     }
 
     /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
-    pub fn reaches(&self, clock: ClockKey, point: Point) -> u8 {
+    pub(crate) fn reaches(&self, clock: ClockKey, point: Point) -> u8 {
         self.reach[clock.index()].get(&point).copied().unwrap_or(0)
     }
 
@@ -385,7 +385,7 @@ impl Clocks {
     }
 
     /// Gives a root another period, with the same share of high, and so all that is made from it.
-    pub fn set_period(&mut self, root: ClockKey, period: i64) {
+    pub(crate) fn set_period(&mut self, root: ClockKey, period: i64) {
         let clock = &mut self.clocks[root];
         let high = i128::from(clock.high) * i128::from(period) / i128::from(clock.period.max(1));
         clock.high = (high as i64).clamp(1, (period - 1).max(1));
@@ -463,7 +463,7 @@ impl Clocks {
 }
 
 /// `A.U1.Q3` for an output bit of a chip.
-pub fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
+pub(crate) fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
     let pin = graph.circuit.chips[chip].part.function.outputs[usize::from(output)];
     graph.circuit.pin_path(chip, pin)
 }

@@ -91,7 +91,7 @@ impl Exclusions {
     }
 
     /// True when two arcs cannot both count.
-    pub fn contradict(&self, graph: &Graph<'_>, one: Needs, other: Needs) -> bool {
+    pub(crate) fn contradict(&self, graph: &Graph<'_>, one: Needs, other: Needs) -> bool {
         if one.is_none() || other.is_none() || one == other {
             return false;
         }

@@ -114,6 +114,6 @@ pub(super) fn gateways(graph: &Graph<'_>) -> Vec<Gateway> {
 }
 
 /// The inputs of a chip that a signal of its sheet hangs on.
-pub fn signal_inputs(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> u64 {
+pub(crate) fn signal_inputs(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> u64 {
     graph.constants.structure(chip).moves(signal).inputs.all()
 }

@@ -163,12 +163,12 @@ impl<'c> Graph<'c> {
     }
 
     /// Arcs that end at a point.
-    pub fn entering(&self, point: Point) -> &[ArcKey] {
+    pub(crate) fn entering(&self, point: Point) -> &[ArcKey] {
         self.entering.of(point)
     }
 
     /// Arcs by which a spot is made to rise or fall.
-    pub fn entering_spot(&self, spot: Spot) -> impl Iterator<Item = &Arc> {
+    pub(crate) fn entering_spot(&self, spot: Spot) -> impl Iterator<Item = &Arc> {
         let points = [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge));
         let keys = points.into_iter().flat_map(|point| self.entering(point));
         keys.map(|&key| &self.arcs[key])
@@ -180,21 +180,21 @@ impl<'c> Graph<'c> {
     }
 
     /// The spot behind an input bit of a chip; `None` when nothing that moves is there.
-    pub fn input_spot(&self, chip: ChipKey, input: usize) -> Option<Spot> {
+    pub(crate) fn input_spot(&self, chip: ChipKey, input: usize) -> Option<Spot> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.inputs.get(input)?;
         self.spot_of[row.nets[pin]?]
     }
 
     /// The spot that an output bit of a chip drives.
-    pub fn output_spot(&self, chip: ChipKey, output: usize) -> Option<Spot> {
+    pub(crate) fn output_spot(&self, chip: ChipKey, output: usize) -> Option<Spot> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.outputs.get(output)?;
         self.spot_of[row.nets[pin]?]
     }
 
     /// The name of a spot: that of its first net.
-    pub fn spot_name(&self, spot: Spot) -> &str {
+    pub(crate) fn spot_name(&self, spot: Spot) -> &str {
         let nets = &self.spots[spot].nets;
         nets.first().map_or("", |&net| &self.circuit.nets[net].path)
     }

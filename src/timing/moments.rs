@@ -60,7 +60,7 @@ impl Moments {
     }
 
     /// What two moments have in common: how much of the one's lateness cannot go with the other's earliness.
-    pub fn credit(&self, one: u32, other: u32) -> i64 {
+    pub(crate) fn credit(&self, one: u32, other: u32) -> i64 {
         self.common(one, other).map_or(0, |row| {
             let moment = self.row(row);
             moment.late - moment.early
@@ -162,7 +162,7 @@ impl Moments {
     }
 
     /// The moment of an edge at a point.
-    pub fn of_at(&self, tag: Tag, point: Point) -> Option<u32> {
+    pub(crate) fn of_at(&self, tag: Tag, point: Point) -> Option<u32> {
         let rows = self.at(point).iter().copied();
         rows.into_iter().find(|&row| self.row(row).tag == tag)
     }

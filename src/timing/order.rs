@@ -91,7 +91,7 @@ impl Order {
     }
 
     /// True for a place whose points move one another.
-    pub fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
+    pub(crate) fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
         match self.group(place) {
             &[point] => self.next(graph, point).any(|to| to == point),
             _ => true,

@@ -64,7 +64,7 @@ pub struct Outside {
 const MOST_STRAIGHT: usize = 200;
 
 /// True for nets that the outside drives: nothing on the boards does.
-pub fn is_input(analysis: &Analysis<'_>, spot: Spot) -> bool {
+pub(crate) fn is_input(analysis: &Analysis<'_>, spot: Spot) -> bool {
     let graph = &analysis.graph;
     let place = &graph.spots[spot];
     let idle = place.drivers.is_empty() && !place.by_hand;

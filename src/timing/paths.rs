@@ -426,6 +426,6 @@ fn speaks_of(statement: &Way, pins: &[(ChipKey, PinIndex)]) -> bool {
 }
 
 /// True when some arc of a graph needs something elsewhere.
-pub fn any_needs(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
+pub(crate) fn any_needs(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
     arcs.values().any(|arc| !arc.needs.is_none())
 }

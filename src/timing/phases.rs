@@ -321,7 +321,7 @@ impl Clocks {
     }
 
     /// True for two edges of which one can begin a pulse that the other ends.
-    pub fn make_pulse(&self, begin: Tag, end: Tag) -> bool {
+    pub(crate) fn make_pulse(&self, begin: Tag, end: Tag) -> bool {
         match begin.0 == end.0 {
             true => begin.1 != end.1,
             false => self.takes_turns(begin.0, end.0),
@@ -329,7 +329,7 @@ impl Clocks {
     }
 
     /// True for two clocks of which each has a known level whenever the other one moves.
-    pub fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
+    pub(crate) fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
         let rests = |edge| {
             self.level_at((one, edge), other).is_some()
                 && self.level_at((other, edge), one).is_some()

@@ -48,8 +48,7 @@ use crate::part::{PinIndex, PinKind};
 use crate::quantity::Voltage;
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "chip-not-fed",
     summary: "A chip has no supply, or a wrong one.",
     documentation: page!("chip_not_fed.rs"),

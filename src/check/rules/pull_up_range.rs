@@ -43,8 +43,7 @@ use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
 use crate::quantity::Voltage;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "pull-up-range",
     summary: "The pull-up of an open-drain net is too small, too large, or makes its edges too slow.",
     documentation: page!("pull_up_range.rs"),

@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Without a name it lists all contents and programs of the design.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The contents or the program.
@@ -41,7 +41,7 @@ struct Piece {
 }
 
 /// Tells and writes images.
-pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

@@ -10,7 +10,7 @@ use crate::part::Library;
 
 /// List the parts of the library, or the gaps of their sheets.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// Words that must all stand in number, title, families or pin names: octal latch three-state.
     pub words: Vec<String>,
     /// Only parts with this many pins.
@@ -28,7 +28,7 @@ pub struct Arguments {
 }
 
 /// Prints the list.
-pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let library = match library(all, output) {
         Ok(library) => library,
         Err(exit) => return exit,

@@ -12,7 +12,7 @@ use std::path::PathBuf;
 ///
 /// Every point must be there once, and all journals must be of one design and one grid. Ends as `coldboard sweep` does.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The journals, in any order.
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
@@ -25,7 +25,7 @@ pub struct Arguments {
 }
 
 /// Puts them together.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let [csv, svg] = arguments.views.files();
     let journal = ("--journal", arguments.journal.as_deref());
     let read = arguments.files.iter().map(PathBuf::as_path);

@@ -1,21 +1,21 @@
 //! One file a command: its arguments, its help, what it does.
 
 mod attend;
-pub mod check;
-pub mod format;
-pub mod image;
-pub mod library;
-pub mod merge;
+pub(crate) mod check;
+pub(crate) mod format;
+pub(crate) mod image;
+pub(crate) mod library;
+pub(crate) mod merge;
 mod open;
-pub mod part;
-pub mod picture;
-pub mod power;
-pub mod reference;
-pub mod rule;
-pub mod run;
+pub(crate) mod part;
+pub(crate) mod picture;
+pub(crate) mod power;
+pub(crate) mod reference;
+pub(crate) mod rule;
+pub(crate) mod run;
 mod step;
-pub mod swap;
-pub mod sweep;
-pub mod timing;
+pub(crate) mod swap;
+pub(crate) mod sweep;
+pub(crate) mod timing;
 mod values;
 mod waveform;

@@ -19,7 +19,7 @@ use std::sync::Arc;
 
 /// Print the page of a part, draw its package, or verify a part file.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The part: 574 or 62256 with all its families or grades, 74HC574 or 62256-70 with one.
     #[arg(required_unless_present = "verify", conflicts_with = "verify")]
     pub number: Option<String>,
@@ -37,7 +37,7 @@ pub struct Arguments {
 }
 
 /// Prints a page, draws a package, or verifies a file.
-pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     match (&arguments.verify, &arguments.number) {
         (Some(file), _) => verify(file, arguments.json, all, output),
         (None, Some(number)) => page(number, arguments, all, output),

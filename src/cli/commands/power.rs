@@ -24,7 +24,7 @@ use std::path::PathBuf;
 /// Ends with 0, with 1 when the trial does not pass, with 2 when the design cannot be read, with 130 when the trial is
 /// interrupted before anything failed.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The trial whose switching counts; the machine at rest when none is named.
@@ -39,7 +39,7 @@ pub struct Arguments {
 }
 
 /// Tells what a design draws.
-pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

@@ -28,7 +28,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Ends with 0 when all held, 1 when an expectation or a requirement of a sheet did not, 2 when the input cannot be used.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
@@ -85,7 +85,7 @@ pub struct Arguments {
 }
 
 /// Runs the trials.
-pub fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
         pictures_are_meant(arguments)?;
         let power_up = arguments.power_up.as_deref().map(power_up).transpose()?;

@@ -66,7 +66,7 @@ impl Grid {
 
 /// A text in lines of at most `most` characters, broken at blanks. The first begins with `before`, the others are
 /// indented as far.
-pub fn wrapped(before: &str, text: &str, most: usize) -> String {
+pub(crate) fn wrapped(before: &str, text: &str, most: usize) -> String {
     let indent = " ".repeat(before.chars().count());
     let options = filled(most)
         .initial_indent(before)

@@ -12,7 +12,11 @@ use crate::part::{Pin, PinKind};
 use crate::text::Span;
 
 /// Compiles the formulas of a part with the given pins. The function is good when no error was reported.
-pub fn compile(body: &[PartStatement], pins: &[Pin], problems: &mut Vec<Diagnostic>) -> Function {
+pub(crate) fn compile(
+    body: &[PartStatement],
+    pins: &[Pin],
+    problems: &mut Vec<Diagnostic>,
+) -> Function {
     let mut compiler = Compiler::new(pins, problems);
     let mut scope = Scope::default();
     compiler.declare(body, &mut scope);

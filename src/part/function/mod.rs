@@ -26,7 +26,7 @@ pub mod structure;
 mod triggers;
 mod truth;
 
-pub use compile::compile;
+pub(crate) use compile::compile;
 pub use reads::Reads;
 pub use state::{Drive, Held, Scratch, Seen, Started};
 pub use triggers::Living;

@@ -4,7 +4,6 @@ mod make;
 mod steps;
 
 pub use make::analyse;
-pub use steps::{edge_name, rate_of};
 
 use super::checks::Kind;
 use super::parts::Parts;

@@ -37,13 +37,13 @@ pub(super) fn advice(
 }
 
 /// A rate in millihertz, rounded down.
-pub fn rate_of(period: i64) -> Frequency {
+pub(crate) fn rate_of(period: i64) -> Frequency {
     // A second is 10^12 ps, and the frequency counts in 10^-3 Hz.
     Frequency::from_raw(1_000_000_000_000_000 / period.max(1))
 }
 
 /// `rise of phi`.
-pub fn edge_name(analysis: &Analysis<'_>, (clock, edge): Tag) -> String {
+pub(crate) fn edge_name(analysis: &Analysis<'_>, (clock, edge): Tag) -> String {
     let name = analysis.graph.spot_name(analysis.clocks.clocks[clock].spot);
     match edge {
         Move::Rise => format!("rise of {name}"),
