@@ -1,8 +1,8 @@
 //! What must hold: the requirements of the sheets at the places where clocks and data meet, and the gates of clocks.
 
+use super::clock_latency::ClockLatencies;
 use super::clocks::Clocks;
-use super::graph::{Graph, Point};
-use super::moments::Moments;
+use super::graph::{Graph, Node};
 use crate::circuit::ChipKey;
 use crate::text::Span;
 
@@ -68,7 +68,7 @@ pub struct Check {
     /// The input with the data.
     pub input: u8,
     /// The moves of the data that count.
-    pub data: Vec<Point>,
+    pub data: Vec<Node>,
     /// The moments that it is compared with, as rows of the moments.
     pub moments: Vec<u32>,
     /// For data that must not move from one moment to another: the moments that begin it, as the others end it.
@@ -118,5 +118,5 @@ pub struct Checks {
 pub(super) struct Scene<'s, 'c> {
     pub(super) graph: &'s Graph<'c>,
     pub(super) clocks: &'s Clocks,
-    pub(super) moments: &'s Moments,
+    pub(super) moments: &'s ClockLatencies,
 }

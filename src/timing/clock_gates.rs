@@ -1,9 +1,9 @@
 //! Gates of clocks: what must hold where a clock meets other signals, or another clock.
 
 use super::checks::{Apart, Check, Checks, Kind, Scene};
+use super::clock_pins::ClockPin;
 use super::clocks::ClockKey;
-use super::gateways::Gateway;
-use super::graph::{Graph, MOVES, Move, Point, Through};
+use super::graph::{ArcKind, Graph, Node, TRANSITIONS, Transition};
 use super::phases::leading;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
@@ -28,7 +28,7 @@ impl Checks {
         let leads = leading(graph, &clocks.gateways);
         for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for output in 0..row.part.function.outputs.len() {
-                let spot = graph.output_spot(chip, output);
+                let spot = graph.output_net(chip, output);
                 let to_clock = spot.is_some_and(|spot| {
                     leads.contains(&spot) && !clocks.begins.contains_key(&spot)
                 });
@@ -55,7 +55,7 @@ impl Checks {
         let Scene { graph, clocks, .. } = *scene;
         let carries = |input: &usize| {
             graph
-                .input_spot(chip, *input)
+                .input_net(chip, *input)
                 .is_some_and(|spot| clocks.carries(spot))
         };
         let (clock_inputs, others): (Vec<usize>, Vec<usize>) = bits(inputs).partition(carries);
@@ -82,7 +82,7 @@ impl Checks {
         let Scene { graph, clocks, .. } = *scene;
         let trace = |input: usize| {
             clocks
-                .trace(graph, graph.input_spot(gate.0, input)?)
+                .trace(graph, graph.input_net(gate.0, input)?)
                 .map(|found| found.0)
         };
         let (first, second) = (trace(one), trace(other));
@@ -119,9 +119,10 @@ impl Checks {
             moments,
         } = *scene;
         let at = |input: usize| -> Vec<u32> {
-            let spot = graph.input_spot(chip, input).into_iter();
-            let points =
-                spot.flat_map(|spot| [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge)));
+            let spot = graph.input_net(chip, input).into_iter();
+            let points = spot.flat_map(|spot| {
+                [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge))
+            });
             points
                 .flat_map(|point| moments.at(point).iter().copied())
                 .collect()
@@ -156,14 +157,17 @@ impl Checks {
             clocks,
             moments,
         } = *scene;
-        let Some(spot) = graph.output_spot(chip, output.into()) else {
+        let Some(spot) = graph.output_net(chip, output.into()) else {
             return;
         };
-        for (edge, back) in [(Move::Rise, Move::Fall), (Move::Fall, Move::Rise)] {
-            let firsts = moments.at(Point::of(spot, edge));
-            let arcs = graph.entering(Point::of(spot, back)).iter();
+        for (edge, back) in [
+            (Transition::Rise, Transition::Fall),
+            (Transition::Fall, Transition::Rise),
+        ] {
+            let firsts = moments.at(Node::of(spot, edge));
+            let arcs = graph.entering(Node::of(spot, back)).iter();
             let arcs = arcs.map(|&key| &graph.arcs[key]).filter(|arc| {
-                (arc.chip, arc.output) == (chip, output) && arc.through == Through::Logic
+                (arc.chip, arc.output) == (chip, output) && arc.through == ArcKind::Logic
             });
             for arc in arcs {
                 for &second in moments.at(arc.from) {
@@ -176,7 +180,7 @@ impl Checks {
                         kind: Kind::Whole,
                         chip,
                         input: arc.input,
-                        high: edge == Move::Rise,
+                        high: edge == Transition::Rise,
                         moments: (first, second),
                         least: 0,
                         span: None,
@@ -196,7 +200,7 @@ impl Checks {
     ) {
         let Scene { graph, moments, .. } = *scene;
         let (Some(data), Some(clock_spot)) =
-            (graph.input_spot(chip, input), graph.input_spot(chip, clock))
+            (graph.input_net(chip, input), graph.input_net(chip, clock))
         else {
             return;
         };
@@ -207,24 +211,24 @@ impl Checks {
             return;
         };
         let (opens, closes) = if blocks {
-            (Move::Fall, Move::Rise)
+            (Transition::Fall, Transition::Rise)
         } else {
-            (Move::Rise, Move::Fall)
+            (Transition::Rise, Transition::Fall)
         };
         for (before, edge) in [(true, opens), (false, closes)] {
             let begins = if before {
                 &[]
             } else {
-                moments.at(Point::of(clock_spot, opens))
+                moments.at(Node::of(clock_spot, opens))
             };
-            let rows = moments.at(Point::of(clock_spot, edge));
+            let rows = moments.at(Node::of(clock_spot, edge));
             if !rows.is_empty() {
                 self.checks.push(Check {
                     kind: Kind::Gate,
                     before,
                     chip,
                     input: input as u8,
-                    data: MOVES.map(|what| Point::of(data, what)).to_vec(),
+                    data: TRANSITIONS.map(|what| Node::of(data, what)).to_vec(),
                     moments: rows.to_vec(),
                     begins: begins.to_vec(),
                     least: 0,
@@ -236,7 +240,7 @@ impl Checks {
 }
 
 /// The signal in a chip that the inputs of a gateway make.
-fn inner(graph: &Graph<'_>, gateway: &Gateway) -> Target {
+fn inner(graph: &Graph<'_>, gateway: &ClockPin) -> Target {
     let structure = graph.constants.structure(gateway.chip);
     let covers = |influence: &Influence| influence.inputs.all() & gateway.inputs == gateway.inputs;
     if let Some(node) = structure.nodes.iter().position(covers) {

@@ -1,6 +1,6 @@
 //! Counters that count by themselves: at which edges of their clock each output moves.
 
-use super::graph::{Graph, Spot, Through};
+use super::graph::{ArcKind, Graph, TimingNet};
 use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -128,7 +128,7 @@ impl Counting {
             }
             inputs.value |= gated.condition.inputs.opposite;
             for input in bits(gated.condition.inputs.all()) {
-                if let Some(spot) = graph.input_spot(chip, input)
+                if let Some(spot) = graph.input_net(chip, input)
                     && hangs_on(graph, spot, chip)
                 {
                     return None;
@@ -207,7 +207,7 @@ fn steps(levels: &[bool]) -> Steps {
 }
 
 /// True when a spot hangs on an output of a chip through logic.
-fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
+fn hangs_on(graph: &Graph<'_>, spot: TimingNet, chip: ChipKey) -> bool {
     let mut seen = FxHashSet::default();
     let mut open = vec![spot];
     while let Some(spot) = open.pop() {
@@ -221,8 +221,8 @@ fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
         {
             return true;
         }
-        let logic = graph.entering_spot(spot);
-        let logic = logic.filter(|arc| arc.through == Through::Logic);
+        let logic = graph.entering_net(spot);
+        let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
         open.extend(logic.map(|arc| arc.from.spot()));
     }
     false

@@ -1,6 +1,6 @@
 //! What an analysis comes to.
 
-use super::clocks::{ClockKey, Tag};
+use super::clocks::{ClockEdge, ClockKey};
 use super::paths::Passed;
 use std::collections::BTreeMap;
 
@@ -19,7 +19,7 @@ pub struct Finding {
     /// What must hold.
     pub about: About,
     /// The edge that sends the data, or begins the pulse.
-    pub from: Tag,
+    pub from: ClockEdge,
     /// The moment that it is compared with.
     pub moment: u32,
     /// What is left, in picoseconds; negative when it does not hold.
@@ -36,7 +36,7 @@ pub struct Finding {
 
 /// What came of an analysis.
 #[derive(Clone, Debug, Default)]
-pub struct Judgement {
+pub struct Slacks {
     /// Each thing that must hold, at its worst; in order.
     pub findings: Vec<Finding>,
     /// For each clock that all begins with, what limits its rate.

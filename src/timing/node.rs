@@ -1,16 +1,16 @@
 //! What a timing graph is made of: nodes, which are moves of nets, and arcs from one to the other.
 
 use crate::circuit::{ChipKey, NetKey};
-use crate::delay::Transition;
+use crate::delay::Transition as OutputTransition;
 use crate::key::Key;
 
 crate::key_type!(
     /// Nets that have one level.
-    Spot, "spot"
+    TimingNet, "spot"
 );
 crate::key_type!(
     /// A move of a spot.
-    Point, "point"
+    Node, "point"
 );
 crate::key_type!(
     /// An arc.
@@ -20,38 +20,39 @@ crate::key_type!(
 /// What a spot does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[repr(usize)]
-pub enum Move {
+pub enum Transition {
     /// Goes high.
     Rise = 0,
     /// Goes low.
     Fall = 1,
     /// Becomes unknown, or is let go.
-    Blur = 2,
+    ToUnknown = 2,
 }
 
 /// All moves.
-pub const MOVES: [Move; 3] = [Move::Rise, Move::Fall, Move::Blur];
+pub const TRANSITIONS: [Transition; 3] =
+    [Transition::Rise, Transition::Fall, Transition::ToUnknown];
 
-impl Point {
+impl Node {
     /// The point of a spot.
-    pub fn of(spot: Spot, what: Move) -> Point {
-        Point::from_index(spot.index() * 3 + what as usize)
+    pub fn of(spot: TimingNet, what: Transition) -> Node {
+        Node::from_index(spot.index() * 3 + what as usize)
     }
 
     /// Its spot.
-    pub fn spot(self) -> Spot {
-        Spot::from_index(self.index() / 3)
+    pub fn spot(self) -> TimingNet {
+        TimingNet::from_index(self.index() / 3)
     }
 
     /// Its move.
-    pub fn what(self) -> Move {
-        MOVES[self.index() % 3]
+    pub fn what(self) -> Transition {
+        TRANSITIONS[self.index() % 3]
     }
 }
 
 /// What an arc goes through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Through {
+pub enum ArcKind {
     /// Logic without storage, an enable, an asynchronous set or clear.
     Logic,
     /// Storage that this edge clocks.
@@ -66,9 +67,9 @@ pub enum Through {
 #[derive(Clone, Copy, Debug)]
 pub struct Arc {
     /// The move that causes.
-    pub from: Point,
+    pub from: Node,
     /// The move that is caused.
-    pub to: Point,
+    pub to: Node,
     /// The chip.
     pub chip: ChipKey,
     /// Bit of the chip's input word.
@@ -76,15 +77,15 @@ pub struct Arc {
     /// Bit of the chip's output word.
     pub output: u8,
     /// What it goes through.
-    pub through: Through,
+    pub through: ArcKind,
     /// The shortest delay in picoseconds, cables included.
     pub early: u32,
     /// The longest delay in picoseconds, cables included; nothing for a blur, which never comes last.
     pub late: Option<u32>,
     /// What the output does.
-    pub how: Transition,
+    pub how: OutputTransition,
     /// What must be so elsewhere for this arc to count.
-    pub needs: Needs,
+    pub needs: Sensitisation,
 }
 
 /// A spot.
@@ -102,9 +103,9 @@ pub struct Place {
 
 /// A row of needs; row 0 is none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
-pub struct Needs(pub(super) u32);
+pub struct Sensitisation(pub(super) u32);
 
-impl Needs {
+impl Sensitisation {
     /// True when nothing is needed.
     pub fn is_none(self) -> bool {
         self.0 == 0

@@ -4,7 +4,7 @@
 //! bus that are never on together. One that is real is told, with the outputs that it goes through.
 
 use super::clocks::{Clocks, output_path};
-use super::graph::{ArcKey, Graph, Point};
+use super::graph::{ArcKey, Graph, Node};
 use crate::key::{Key, KeyVec};
 use petgraph::algo::kosaraju_scc;
 use petgraph::graph::DiGraph;
@@ -15,9 +15,9 @@ pub struct Order {
     /// Arcs that data passes.
     pub open: KeyVec<ArcKey, bool>,
     /// The place of each point: a point is moved only by points of smaller places, and by those of its ring.
-    pub place: KeyVec<Point, u32>,
+    pub place: KeyVec<Node, u32>,
     /// The points of all places, the last place first, and where those of each one begin; behind them the end.
-    points: Vec<Point>,
+    points: Vec<Node>,
     starts: Vec<u32>,
     /// The real loops, each as the outputs that it goes through.
     pub loops: Vec<Vec<String>>,
@@ -53,13 +53,13 @@ impl Order {
     }
 
     /// The points of a place: one, or those of a ring.
-    pub fn group(&self, place: u32) -> &[Point] {
+    pub fn group(&self, place: u32) -> &[Node] {
         let last = self.places() - place as usize;
         &self.points[self.starts[last - 1] as usize..self.starts[last] as usize]
     }
 
     /// The points that the open arcs of a point lead to.
-    fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Point) -> impl Iterator<Item = Point> + 'g {
+    fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Node) -> impl Iterator<Item = Node> + 'g {
         let arcs = graph.leaving(point).iter();
         arcs.filter(|&&key| self.open[key])
             .map(|&key| graph.arcs[key].to)
@@ -77,7 +77,7 @@ impl Order {
         moves.extend_with_edges(edges);
         for ring in kosaraju_scc(&moves) {
             let start = self.points.len();
-            let points = ring.into_iter().map(|node| Point::from_index(node.index()));
+            let points = ring.into_iter().map(|node| Node::from_index(node.index()));
             self.points.extend(points);
             self.points[start..].sort_unstable();
             self.starts.push(self.points.len() as u32);
@@ -135,7 +135,7 @@ impl Order {
     fn loops_of(&self, graph: &Graph<'_>, place: u32) -> Vec<Vec<ArcKey>> {
         let mut steps = 0;
         let mut loops = Vec::new();
-        let mut told: Vec<Point> = Vec::new();
+        let mut told: Vec<Node> = Vec::new();
         for &start in self.group(place) {
             if told.contains(&start) {
                 continue;

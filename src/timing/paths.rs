@@ -4,9 +4,9 @@
 //! contradicts itself, or that the designer says is not used, is passed over, and the next one is looked at.
 
 use super::arrival::{Arrivals, Start};
-use super::exclusive::Needs;
-use super::graph::{ArcKey, Graph, Point};
-use super::moments::Moments;
+use super::clock_latency::ClockLatencies;
+use super::graph::{ArcKey, Graph, Node};
+use super::mutual_exclusion::Sensitisation;
 use super::order::Order;
 use crate::circuit::{ChipKey, Way};
 use crate::key::KeyVec;
@@ -23,7 +23,7 @@ pub struct Path {
     /// The arcs that it takes from there, in order.
     pub arcs: Vec<ArcKey>,
     /// The point where it ends.
-    pub end: Point,
+    pub end: Node,
     /// When it arrives, after the edge that makes the wave.
     pub at: i64,
     /// What its clock has in common with the clock that it is compared with.
@@ -48,7 +48,7 @@ pub struct Search<'s, 'c> {
     /// Its order.
     pub order: &'s Order,
     /// The clock moments.
-    pub moments: &'s Moments,
+    pub moments: &'s ClockLatencies,
     /// The arrivals of the wave.
     pub arrivals: &'s Arrivals,
     /// Where it began, by point.
@@ -73,7 +73,7 @@ impl Starts {
         &self.rows
     }
 
-    fn at(&self, point: Point) -> &[Start] {
+    fn at(&self, point: Node) -> &[Start] {
         let first = self.rows.partition_point(|start| start.point < point);
         let count = self.rows[first..].partition_point(|start| start.point == point);
         &self.rows[first..first + count]
@@ -102,8 +102,8 @@ enum Place {
 
 /// A point on the way back.
 struct Link {
-    point: Point,
-    end: Point,
+    point: Node,
+    end: Node,
     behind: i64,
     arc: Option<ArcKey>,
     next: Option<u32>,
@@ -112,7 +112,7 @@ struct Link {
 }
 
 /// What matters of the way behind a point for how it may go on.
-type Context = (Vec<Needs>, Vec<Point>);
+type Context = (Vec<Sensitisation>, Vec<Node>);
 
 /// Contexts by number.
 #[derive(Default)]
@@ -154,7 +154,7 @@ impl Search<'_, '_> {
     /// in common with the moment that it is compared with is taken off. `None` when there is no real path at all.
     pub fn worst(
         &self,
-        ends: &[Point],
+        ends: &[Node],
         late: bool,
         pin: (ChipKey, PinIndex),
         moment: Option<u32>,
@@ -218,7 +218,7 @@ impl Search<'_, '_> {
     }
 
     /// Whether a path may go back from a point along an arc, and its context then.
-    fn follows(&self, contexts: &mut Contexts, context: u32, point: Point, key: ArcKey) -> Follows {
+    fn follows(&self, contexts: &mut Contexts, context: u32, point: Node, key: ArcKey) -> Follows {
         let arc = &self.graph.arcs[key];
         let ring = self.order.place[arc.from] == self.order.place[point];
         let (needs, around) = &contexts.rows[context as usize];
@@ -312,7 +312,7 @@ struct Back<'a, 's, 'c> {
     chain: Vec<Link>,
     contexts: Contexts,
     /// Points that have been passed, with the context there.
-    seen: FxHashSet<(Point, u32)>,
+    seen: FxHashSet<(Node, u32)>,
     queue: BinaryHeap<Step>,
     /// Steps that the queue has been given.
     pushed: u32,
@@ -324,7 +324,7 @@ impl Back<'_, '_, '_> {
         if self.late { 1 } else { -1 }
     }
 
-    fn arrival(&self, point: Point) -> Option<i64> {
+    fn arrival(&self, point: Node) -> Option<i64> {
         let arrivals = self.search.arrivals;
         let time = match self.late {
             true => arrivals.late(point),

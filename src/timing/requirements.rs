@@ -1,8 +1,8 @@
 //! What the sheets ask for at the places where clocks and data meet.
 
 use super::checks::{Apart, Check, Checks, Kind, Scene};
-use super::gateways::signal_inputs;
-use super::graph::{Graph, MOVES, Move, Point};
+use super::clock_pins::signal_inputs;
+use super::graph::{Graph, Node, TRANSITIONS, Transition};
 use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::delay::opposite;
@@ -105,7 +105,7 @@ impl Checks {
         let matters = mattering(&graph.constants.structure(chip));
         let inputs = signal_inputs(graph, chip, row.signal);
         for input in bits(inputs & !own & matters) {
-            let Some(spot) = graph.input_spot(chip, input) else {
+            let Some(spot) = graph.input_net(chip, input) else {
                 continue;
             };
             if rows.is_empty() {
@@ -113,10 +113,10 @@ impl Checks {
                 continue;
             }
             let data = match (which, released(graph, chip, input)) {
-                (Which::Releases, release) => vec![Point::of(spot, release)],
-                (Which::Asserts, Move::Rise) => vec![Point::of(spot, Move::Fall)],
-                (Which::Asserts, _) => vec![Point::of(spot, Move::Rise)],
-                (Which::All, _) => MOVES.map(|what| Point::of(spot, what)).to_vec(),
+                (Which::Releases, release) => vec![Node::of(spot, release)],
+                (Which::Asserts, Transition::Rise) => vec![Node::of(spot, Transition::Fall)],
+                (Which::Asserts, _) => vec![Node::of(spot, Transition::Rise)],
+                (Which::All, _) => TRANSITIONS.map(|what| Node::of(spot, what)).to_vec(),
             };
             self.checks.push(Check {
                 kind,
@@ -240,18 +240,18 @@ fn mattering(structure: &Structure) -> u64 {
 }
 
 /// The move that ends an asynchronous input: active-low pins are released when high, all others when low.
-fn released(graph: &Graph<'_>, chip: ChipKey, input: usize) -> Move {
+fn released(graph: &Graph<'_>, chip: ChipKey, input: usize) -> Transition {
     let part = &graph.circuit.chips[chip].part;
     let name = &part.pins[part.function.inputs[input]].name;
     if name.starts_with('/') {
-        Move::Rise
+        Transition::Rise
     } else {
-        Move::Fall
+        Transition::Fall
     }
 }
 
 fn signal_moves(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
-    bits(signal_inputs(graph, chip, signal)).any(|input| graph.input_spot(chip, input).is_some())
+    bits(signal_inputs(graph, chip, signal)).any(|input| graph.input_net(chip, input).is_some())
 }
 
 /// The moments at which one input makes an edge of a signal.
@@ -267,14 +267,14 @@ fn moments_of(
         clocks,
         moments,
     } = *scene;
-    let Some(spot) = graph.input_spot(chip, input) else {
+    let Some(spot) = graph.input_net(chip, input) else {
         return Vec::new();
     };
     let structure = graph.constants.structure(chip);
     let part = &graph.circuit.chips[chip].part;
     let influence = structure.moves(signal);
     let mut rows = Vec::new();
-    for (what, rise) in [(Move::Rise, true), (Move::Fall, false)] {
+    for (what, rise) in [(Transition::Rise, true), (Transition::Fall, false)] {
         let makes = |influence: Influence| {
             let (rises, falls) = influence.moved(input, rise);
             if edge == Edge::Rise { rises } else { falls }
@@ -285,7 +285,7 @@ fn moments_of(
             word.is_none_or(|word| makes(structure.with(&part.function, word).moves(signal)))
         };
         if makes(influence) {
-            let here = moments.at(Point::of(spot, what)).iter();
+            let here = moments.at(Node::of(spot, what)).iter();
             rows.extend(here.copied().filter(passes));
         }
     }

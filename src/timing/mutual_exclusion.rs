@@ -6,8 +6,8 @@
 //! decoder.
 
 use super::graph::Graph;
-pub use super::node::Needs;
-use super::node::Spot;
+pub use super::node::Sensitisation;
+use super::node::TimingNet;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -17,7 +17,7 @@ use rustc_hash::FxHashMap;
 use std::cell::RefCell;
 
 /// A level that a spot must have.
-type Need = (Spot, bool);
+type Need = (TimingNet, bool);
 
 /// How far back needs are followed.
 const MOST_STEPS: usize = 4;
@@ -28,20 +28,20 @@ const MOST_INPUTS: u32 = 10;
 
 /// All needs, and what is known of their contradictions.
 #[derive(Debug)]
-pub struct Exclusions {
+pub struct MutualExclusions {
     rows: Vec<Vec<Need>>,
-    known: FxHashMap<Vec<Need>, Needs>,
+    known: FxHashMap<Vec<Need>, Sensitisation>,
     behind: FxHashMap<Need, Vec<Need>>,
     together: RefCell<FxHashMap<(ChipKey, Pair), bool>>,
-    contradictions: RefCell<FxHashMap<(Needs, Needs), bool>>,
+    contradictions: RefCell<FxHashMap<(Sensitisation, Sensitisation), bool>>,
 }
 
 /// Two output bits with levels.
 type Pair = [(u8, bool); 2];
 
-impl Default for Exclusions {
+impl Default for MutualExclusions {
     fn default() -> Self {
-        Exclusions {
+        MutualExclusions {
             rows: vec![Vec::new()],
             known: FxHashMap::default(),
             behind: FxHashMap::default(),
@@ -51,17 +51,17 @@ impl Default for Exclusions {
     }
 }
 
-impl Exclusions {
+impl MutualExclusions {
     /// The needs of an arc of a chip that needs levels at some inputs.
     pub(super) fn needs(
         &mut self,
         graph: &Graph<'_>,
         chip: ChipKey,
         inputs: &[(u8, bool)],
-    ) -> Needs {
+    ) -> Sensitisation {
         let mut open: Vec<(Need, usize)> = inputs
             .iter()
-            .filter_map(|&(input, level)| Some(((graph.input_spot(chip, input.into())?, level), 0)))
+            .filter_map(|&(input, level)| Some(((graph.input_net(chip, input.into())?, level), 0)))
             .collect();
         let mut needs: Vec<Need> = Vec::new();
         while let Some((need, steps)) = open.pop() {
@@ -78,20 +78,25 @@ impl Exclusions {
             }
         }
         if needs.is_empty() {
-            return Needs::default();
+            return Sensitisation::default();
         }
         needs.sort_unstable();
         if let Some(&known) = self.known.get(&needs) {
             return known;
         }
-        let row = Needs(self.rows.len() as u32);
+        let row = Sensitisation(self.rows.len() as u32);
         self.rows.push(needs.clone());
         self.known.insert(needs, row);
         row
     }
 
     /// True when two arcs cannot both count.
-    pub(crate) fn contradict(&self, graph: &Graph<'_>, one: Needs, other: Needs) -> bool {
+    pub(crate) fn contradict(
+        &self,
+        graph: &Graph<'_>,
+        one: Sensitisation,
+        other: Sensitisation,
+    ) -> bool {
         if one.is_none() || other.is_none() || one == other {
             return false;
         }
@@ -132,7 +137,7 @@ impl Exclusions {
 }
 
 /// The only output that drives a spot, where nothing else can.
-fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
+fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
     let place = &graph.spots[spot];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if place.nets.len() == 1 && !place.by_hand => Some((chip, output)),
@@ -159,7 +164,7 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
             let known = under.value.unknown >> output & 1 == 0;
             if known
                 && (under.value.value >> output & 1 == 1) != level
-                && let Some(spot) = graph.input_spot(chip, input)
+                && let Some(spot) = graph.input_net(chip, input)
             {
                 needs.push((spot, !tried));
             }
