@@ -55,7 +55,7 @@ pub struct Finding {
     pub board: String,
     /// The path of what is wrong: of a chip, pin, net or connector.
     pub place: String,
-    /// The places of others that say the same; see [`checked`].
+    /// The places of others that say the same; see [`super::checked`].
     pub also: Vec<String>,
     /// What is wrong, why it matters, what to do.
     pub diagnostic: Diagnostic,

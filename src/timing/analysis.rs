@@ -31,7 +31,7 @@ pub struct Analysis<'c> {
     /// What must hold.
     pub checks: Checks,
     latches: Latches,
-    /// Checks by the spot of their data.
+    /// Checks by the net of their data.
     by_net: FxHashMap<TimingNet, Vec<u32>>,
     /// True when a path may be false, so that each must be looked at.
     doubtful: bool,
@@ -183,17 +183,14 @@ impl<'c> Analysis<'c> {
             .all()
             .windows(2)
             .any(|pair| pair[0].clock != pair[1].clock);
-        let mut spots: Vec<TimingNet> = arrivals
+        let mut nets: Vec<TimingNet> = arrivals
             .reached()
             .iter()
             .map(|point| point.spot())
             .collect();
-        spots.sort_unstable();
-        spots.dedup();
-        let rows = spots
-            .iter()
-            .filter_map(|spot| self.by_net.get(spot))
-            .flatten();
+        nets.sort_unstable();
+        nets.dedup();
+        let rows = nets.iter().filter_map(|net| self.by_net.get(net)).flatten();
         for &row in rows {
             let check = &self.checks.checks[row as usize];
             let times = check.data.iter();
@@ -424,8 +421,8 @@ impl<'c> Analysis<'c> {
     }
 
     /// Moves of the data of checks that no clock sends: what the outside must keep to.
-    pub(crate) fn checks_at(&self, spot: TimingNet) -> impl Iterator<Item = &Check> {
-        let rows = self.by_net.get(&spot).into_iter().flatten();
+    pub(crate) fn checks_at(&self, net: TimingNet) -> impl Iterator<Item = &Check> {
+        let rows = self.by_net.get(&net).into_iter().flatten();
         rows.map(|&row| &self.checks.checks[row as usize])
     }
 }

@@ -28,10 +28,9 @@ impl Checks {
         let leads = leading(graph, &clocks.gateways);
         for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for output in 0..row.part.function.outputs.len() {
-                let spot = graph.output_net(chip, output);
-                let to_clock = spot.is_some_and(|spot| {
-                    leads.contains(&spot) && !clocks.begins.contains_key(&spot)
-                });
+                let net = graph.output_net(chip, output);
+                let to_clock = net
+                    .is_some_and(|net| leads.contains(&net) && !clocks.begins.contains_key(&net));
                 if to_clock {
                     let inputs = graph.constants.structure(chip).values[output].inputs.all();
                     self.gate(scene, chip, Target::Output(output as u8), inputs);
@@ -56,7 +55,7 @@ impl Checks {
         let carries = |input: &usize| {
             graph
                 .input_net(chip, *input)
-                .is_some_and(|spot| clocks.carries(spot))
+                .is_some_and(|net| clocks.carries(net))
         };
         let (clock_inputs, others): (Vec<usize>, Vec<usize>) = bits(inputs).partition(carries);
         for &clock in &clock_inputs {
@@ -119,9 +118,9 @@ impl Checks {
             moments,
         } = *scene;
         let at = |input: usize| -> Vec<u32> {
-            let spot = graph.input_net(chip, input).into_iter();
-            let points = spot.flat_map(|spot| {
-                [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge))
+            let net = graph.input_net(chip, input).into_iter();
+            let points = net.flat_map(|net| {
+                [Transition::Rise, Transition::Fall].map(|edge| Node::of(net, edge))
             });
             points
                 .flat_map(|point| moments.at(point).iter().copied())
@@ -157,15 +156,15 @@ impl Checks {
             clocks,
             moments,
         } = *scene;
-        let Some(spot) = graph.output_net(chip, output.into()) else {
+        let Some(net) = graph.output_net(chip, output.into()) else {
             return;
         };
         for (edge, back) in [
             (Transition::Rise, Transition::Fall),
             (Transition::Fall, Transition::Rise),
         ] {
-            let firsts = moments.at(Node::of(spot, edge));
-            let arcs = graph.entering(Node::of(spot, back)).iter();
+            let firsts = moments.at(Node::of(net, edge));
+            let arcs = graph.entering(Node::of(net, back)).iter();
             let arcs = arcs.map(|&key| &graph.arcs[key]).filter(|arc| {
                 (arc.chip, arc.output) == (chip, output) && arc.through == ArcKind::Logic
             });

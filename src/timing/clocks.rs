@@ -65,7 +65,7 @@ pub type ClockEdge = (ClockKey, Transition);
 pub struct Clocks {
     /// In order: a clock stands behind the one that it is made from.
     pub clocks: KeyVec<ClockKey, Clock>,
-    /// The clock that begins at a spot.
+    /// The clock that begins at a net.
     pub begins: FxHashMap<TimingNet, ClockKey>,
     /// For each clock, the points that its edges reach through logic: bit 0 its rise, bit 1 its fall.
     reach: Vec<FxHashMap<Node, u8>>,
@@ -153,7 +153,7 @@ impl Clocks {
         })
     }
 
-    /// True when a clock reaches a spot through logic.
+    /// True when a clock reaches a net through logic.
     pub fn carries(&self, spot: TimingNet) -> bool {
         [Transition::Rise, Transition::Fall]
             .iter()
@@ -250,7 +250,7 @@ impl Clocks {
         made
     }
 
-    /// The spots at which storage that is clocked comes out, back from a spot through logic.
+    /// The nets at which storage that is clocked comes out, back from a net through logic.
     fn outputs_behind(&self, graph: &Graph<'_>, spot: TimingNet) -> BTreeSet<TimingNet> {
         let mut seen = FxHashSet::default();
         let mut found = BTreeSet::new();

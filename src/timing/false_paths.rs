@@ -62,7 +62,7 @@ fn exists(analysis: &Analysis<'_>, statement: &Way) -> bool {
     false
 }
 
-/// The spot that an input pin listens to.
+/// The net that an input pin listens to.
 fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<TimingNet> {
     let row = &graph.circuit.chips[chip];
     row.part.pins[pin]

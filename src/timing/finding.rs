@@ -7,9 +7,9 @@ use std::collections::BTreeMap;
 /// What a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum About {
-    /// A row of [`Checks::checks`].
+    /// A row of [`super::checks::Checks::checks`].
     Check(u32),
-    /// A row of [`Checks::aparts`].
+    /// A row of [`super::checks::Checks::aparts`].
     Apart(u32),
 }
 

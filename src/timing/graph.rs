@@ -1,7 +1,7 @@
 //! The graph: what moves what, and after how long.
 //!
 //! A [`TimingNet`] is all nets that have one level at any time: a net, with those that resistors and contacts join to it. A
-//! [`Node`] is a move of a spot: it rises, it falls, or it becomes unknown for a while. An [`Arc`] leads from a move of
+//! [`Node`] is a move of a net: it rises, it falls, or it becomes unknown for a while. An [`Arc`] leads from a move of
 //! an input to a move that it can cause at an output of the same chip.
 
 use super::constants::Constants;
@@ -22,9 +22,9 @@ pub struct Graph<'c> {
     pub circuit: &'c Circuit,
     /// The delays.
     pub delays: Delays,
-    /// The spots.
+    /// The timing nets.
     pub spots: KeyVec<TimingNet, Place>,
-    /// The spot of each net; `None` for rails and nets that never move.
+    /// The timing net of each net; `None` for rails and nets that never move.
     pub timing_net_of: KeyVec<NetKey, Option<TimingNet>>,
     /// What never moves.
     pub constants: Constants,
@@ -169,7 +169,7 @@ impl<'c> Graph<'c> {
         self.entering.of(point)
     }
 
-    /// Arcs by which a spot is made to rise or fall.
+    /// Arcs by which a net is made to rise or fall.
     pub(crate) fn entering_net(&self, spot: TimingNet) -> impl Iterator<Item = &Arc> {
         let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
         let keys = points.into_iter().flat_map(|point| self.entering(point));
@@ -181,21 +181,21 @@ impl<'c> Graph<'c> {
         self.spots.len() * 3
     }
 
-    /// The spot behind an input bit of a chip; `None` when nothing that moves is there.
+    /// The net behind an input bit of a chip; `None` when nothing that moves is there.
     pub(crate) fn input_net(&self, chip: ChipKey, input: usize) -> Option<TimingNet> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.inputs.get(input)?;
         self.timing_net_of[row.nets[pin]?]
     }
 
-    /// The spot that an output bit of a chip drives.
+    /// The net that an output bit of a chip drives.
     pub(crate) fn output_net(&self, chip: ChipKey, output: usize) -> Option<TimingNet> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.outputs.get(output)?;
         self.timing_net_of[row.nets[pin]?]
     }
 
-    /// The name of a spot: that of its first net.
+    /// Its name: that of its first net.
     pub(crate) fn net_name(&self, spot: TimingNet) -> &str {
         let nets = &self.spots[spot].nets;
         nets.first().map_or("", |&net| &self.circuit.nets[net].path)

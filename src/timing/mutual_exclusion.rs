@@ -1,8 +1,8 @@
 //! What excludes what: a path through two outputs that are never on together is no path.
 //!
 //! An arc through a three-state output needs levels at the inputs that switch the output on. Followed back through
-//! gates and decoders they become needs of levels at many spots. Two needs contradict each other when they ask for both
-//! levels of one spot, or for two outputs of one chip that this chip never gives together, such as two outputs of a
+//! gates and decoders they become needs of levels at many nets. Two needs contradict each other when they ask for both
+//! levels of one net, or for two outputs of one chip that this chip never gives together, such as two outputs of a
 //! decoder.
 
 use super::graph::Graph;
@@ -16,7 +16,7 @@ use crate::part::function::{Held, Scratch, Seen};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
 
-/// A level that a spot must have.
+/// A level that a net must have.
 type Need = (TimingNet, bool);
 
 /// How far back needs are followed.
@@ -136,7 +136,7 @@ impl MutualExclusions {
     }
 }
 
-/// The only output that drives a spot, where nothing else can.
+/// The only output that drives a net, where nothing else can.
 fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
     let place = &graph.spots[spot];
     match place.drivers.as_slice() {
@@ -145,7 +145,7 @@ fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
     }
 }
 
-/// The levels at the inputs of the driving chip without which a spot cannot have a level.
+/// The levels at the inputs of the driving chip without which a net cannot have a level.
 fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
     let Some((chip, output)) = driver(graph, spot) else {
         return Vec::new();

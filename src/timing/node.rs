@@ -9,7 +9,7 @@ crate::key_type!(
     TimingNet, "spot"
 );
 crate::key_type!(
-    /// A move of a spot.
+    /// A move of a net.
     Node, "point"
 );
 crate::key_type!(
@@ -17,7 +17,7 @@ crate::key_type!(
     ArcKey, "arc"
 );
 
-/// What a spot does.
+/// What a net does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[repr(usize)]
 pub enum Transition {
@@ -34,12 +34,12 @@ pub const TRANSITIONS: [Transition; 3] =
     [Transition::Rise, Transition::Fall, Transition::ToUnknown];
 
 impl Node {
-    /// The point of a spot.
+    /// The point of a net.
     pub fn of(spot: TimingNet, what: Transition) -> Node {
         Node::from_index(spot.index() * 3 + what as usize)
     }
 
-    /// Its spot.
+    /// Its net.
     pub fn spot(self) -> TimingNet {
         TimingNet::from_index(self.index() / 3)
     }
@@ -88,7 +88,7 @@ pub struct Arc {
     pub needs: Sensitisation,
 }
 
-/// A spot.
+/// A net.
 #[derive(Clone, Debug, Default)]
 pub struct Place {
     /// Its nets, in order.

@@ -53,8 +53,8 @@ impl Clocks {
             if known {
                 continue;
             }
-            let spot = clock.spot;
-            if let Some(made) = self.repeats(graph, spot)
+            let net = clock.spot;
+            if let Some(made) = self.repeats(graph, net)
                 && let Some(leader) = made.leader
                 && self.phase(leader.clock).base != key
                 && let Some(own) = &mut self.clocks[key].made
@@ -64,17 +64,17 @@ impl Clocks {
                 found = true;
             }
         }
-        let mut spots: Vec<TimingNet> = leading(graph, &self.gateways).into_iter().collect();
-        spots.sort_unstable();
-        for spot in spots {
-            if self.begins.contains_key(&spot) {
+        let mut nets: Vec<TimingNet> = leading(graph, &self.gateways).into_iter().collect();
+        nets.sort_unstable();
+        for net in nets {
+            if self.begins.contains_key(&net) {
                 continue;
             }
-            if let Some(made) = self.repeats(graph, spot) {
+            if let Some(made) = self.repeats(graph, net) {
                 let path = output_path(graph, made.chip, made.output);
                 let parent = &self.clocks[made.parent];
                 let clock = Clock {
-                    spot,
+                    spot: net,
                     origin: format!("{path}, clocked by {}", graph.net_name(parent.spot)),
                     period: 0,
                     high: 0,
@@ -88,9 +88,9 @@ impl Clocks {
         found
     }
 
-    /// How the output on a spot is made, when it repeats a clock.
-    fn repeats(&self, graph: &Graph<'_>, spot: TimingNet) -> Option<GeneratedClock> {
-        let (chip, output, state, inverted) = stored_bit(graph, spot)?;
+    /// How the output on a net is made, when it repeats a clock.
+    fn repeats(&self, graph: &Graph<'_>, net: TimingNet) -> Option<GeneratedClock> {
+        let (chip, output, state, inverted) = stored_bit(graph, net)?;
         let sampled = self
             .sampled(graph, chip, state)
             .map(|(parent, edge, leader)| GeneratedClock {
@@ -105,7 +105,7 @@ impl Clocks {
                 }),
             });
         sampled.or_else(|| {
-            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+            let leader = self.twin(graph, net, (chip, state, inverted))?;
             let made = self.clocks[leader.clock].made.as_ref()?;
             Some(GeneratedClock {
                 output,
@@ -150,12 +150,12 @@ impl Clocks {
     fn twin(
         &self,
         graph: &Graph<'_>,
-        spot: TimingNet,
+        net: TimingNet,
         (chip, state, inverted): (ChipKey, usize, bool),
     ) -> Option<MasterClock> {
         self.clocks.iter().find_map(|(key, clock)| {
             let (other, _, same, turned) = stored_bit(graph, clock.spot)?;
-            let made = clock.made.is_some() && clock.spot != spot;
+            let made = clock.made.is_some() && clock.spot != net;
             let twin = made && (other, same) == (chip, state);
             twin.then_some(MasterClock {
                 clock: key,
@@ -211,7 +211,7 @@ impl Clocks {
                 bits(clear.condition.inputs.all()).filter_map(|input| graph.input_net(chip, input));
             if clear.condition.states.all() != 0
                 || clear.condition.memory
-                || !inputs.all(|spot| rests(graph, spot))
+                || !inputs.all(|net| rests(graph, net))
             {
                 return None;
             }
@@ -229,14 +229,14 @@ impl Clocks {
         ))
     }
 
-    /// The clock that a spot always follows, through gates with one input that moves; and whether it is inverted.
-    pub(super) fn trace(&self, graph: &Graph<'_>, spot: TimingNet) -> Option<(ClockKey, bool)> {
-        let (mut spot, mut inverted) = (spot, false);
+    /// The clock that a net always follows, through gates with one input that moves; and whether it is inverted.
+    pub(super) fn trace(&self, graph: &Graph<'_>, net: TimingNet) -> Option<(ClockKey, bool)> {
+        let (mut net, mut inverted) = (net, false);
         for _ in 0..MOST_STEPS {
-            if let Some(&clock) = self.begins.get(&spot) {
+            if let Some(&clock) = self.begins.get(&net) {
                 return Some((clock, inverted));
             }
-            let (chip, output) = driver(graph, spot)?;
+            let (chip, output) = driver(graph, net)?;
             let structure = graph.constants.structure(chip);
             let value = structure.values[usize::from(output)];
             if value.states.all() != 0
@@ -247,16 +247,16 @@ impl Clocks {
             }
             let (input, turned) = only(value.inputs)?;
             inverted ^= turned;
-            spot = graph.input_net(chip, input)?;
+            net = graph.input_net(chip, input)?;
         }
         None
     }
 
     /// As [`Clocks::trace`], but also from an output of which only the other one is a clock.
-    fn copied(&self, graph: &Graph<'_>, spot: TimingNet) -> Option<(ClockKey, bool)> {
-        self.trace(graph, spot).or_else(|| {
-            let (chip, _, state, inverted) = stored_bit(graph, spot)?;
-            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+    fn copied(&self, graph: &Graph<'_>, net: TimingNet) -> Option<(ClockKey, bool)> {
+        self.trace(graph, net).or_else(|| {
+            let (chip, _, state, inverted) = stored_bit(graph, net)?;
+            let leader = self.twin(graph, net, (chip, state, inverted))?;
             Some((leader.clock, leader.inverted))
         })
     }
@@ -430,18 +430,18 @@ fn only(ways: Ways) -> Option<(usize, bool)> {
     one.then(|| (all.trailing_zeros() as usize, ways.opposite != 0))
 }
 
-/// The output that alone drives a spot which no hand moves.
-fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
-    let place = &graph.spots[spot];
+/// The output that alone drives a net which no hand moves.
+fn driver(graph: &Graph<'_>, net: TimingNet) -> Option<(ChipKey, u8)> {
+    let place = &graph.spots[net];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if !place.by_hand => Some((chip, output)),
         _ => None,
     }
 }
 
-/// The output and the stored bit that a spot always shows, and whether it shows it inverted.
-fn stored_bit(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8, usize, bool)> {
-    let (chip, output) = driver(graph, spot)?;
+/// The output and the stored bit that a net always shows, and whether it shows it inverted.
+fn stored_bit(graph: &Graph<'_>, net: TimingNet) -> Option<(ChipKey, u8, usize, bool)> {
+    let (chip, output) = driver(graph, net)?;
     let structure = graph.constants.structure(chip);
     let value = structure.values[usize::from(output)];
     if value.inputs.all() != 0 || value.memory || !structure.offs[usize::from(output)].is_none() {
@@ -451,15 +451,15 @@ fn stored_bit(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8, usize,
     Some((chip, output, state, inverted))
 }
 
-/// True for a spot that no storage moves: a reset of the whole machine, by hand or from outside.
-fn rests(graph: &Graph<'_>, spot: TimingNet) -> bool {
+/// True for a net that no storage moves: a reset of the whole machine, by hand or from outside.
+fn rests(graph: &Graph<'_>, net: TimingNet) -> bool {
     let mut seen = FxHashSet::default();
-    let mut open = vec![spot];
-    while let Some(spot) = open.pop() {
-        if !seen.insert(spot) {
+    let mut open = vec![net];
+    while let Some(net) = open.pop() {
+        if !seen.insert(net) {
             continue;
         }
-        for arc in graph.entering_net(spot) {
+        for arc in graph.entering_net(net) {
             if arc.through != ArcKind::Logic {
                 return false;
             }
@@ -469,18 +469,18 @@ fn rests(graph: &Graph<'_>, spot: TimingNet) -> bool {
     true
 }
 
-/// The spots from which logic leads to where clocks go in.
+/// The nets from which logic leads to where clocks go in.
 pub(super) fn leading(graph: &Graph<'_>, gateways: &[ClockPin]) -> FxHashSet<TimingNet> {
     let mut seen = FxHashSet::default();
     let mut open: Vec<TimingNet> = Vec::new();
     for gateway in gateways {
         open.extend(bits(gateway.inputs).filter_map(|input| graph.input_net(gateway.chip, input)));
     }
-    while let Some(spot) = open.pop() {
-        if !seen.insert(spot) {
+    while let Some(net) = open.pop() {
+        if !seen.insert(net) {
             continue;
         }
-        let logic = graph.entering_net(spot);
+        let logic = graph.entering_net(net);
         let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
         open.extend(logic.map(|arc| arc.from.spot()));
     }

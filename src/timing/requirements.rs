@@ -105,7 +105,7 @@ impl Checks {
         let matters = mattering(&graph.constants.structure(chip));
         let inputs = signal_inputs(graph, chip, row.signal);
         for input in bits(inputs & !own & matters) {
-            let Some(spot) = graph.input_net(chip, input) else {
+            let Some(net) = graph.input_net(chip, input) else {
                 continue;
             };
             if rows.is_empty() {
@@ -113,10 +113,10 @@ impl Checks {
                 continue;
             }
             let data = match (which, released(graph, chip, input)) {
-                (Which::Releases, release) => vec![Node::of(spot, release)],
-                (Which::Asserts, Transition::Rise) => vec![Node::of(spot, Transition::Fall)],
-                (Which::Asserts, _) => vec![Node::of(spot, Transition::Rise)],
-                (Which::All, _) => TRANSITIONS.map(|what| Node::of(spot, what)).to_vec(),
+                (Which::Releases, release) => vec![Node::of(net, release)],
+                (Which::Asserts, Transition::Rise) => vec![Node::of(net, Transition::Fall)],
+                (Which::Asserts, _) => vec![Node::of(net, Transition::Rise)],
+                (Which::All, _) => TRANSITIONS.map(|what| Node::of(net, what)).to_vec(),
             };
             self.checks.push(Check {
                 kind,
@@ -267,7 +267,7 @@ fn moments_of(
         clocks,
         moments,
     } = *scene;
-    let Some(spot) = graph.input_net(chip, input) else {
+    let Some(net) = graph.input_net(chip, input) else {
         return Vec::new();
     };
     let structure = graph.constants.structure(chip);
@@ -285,7 +285,7 @@ fn moments_of(
             word.is_none_or(|word| makes(structure.with(&part.function, word).moves(signal)))
         };
         if makes(influence) {
-            let here = moments.at(Node::of(spot, what)).iter();
+            let here = moments.at(Node::of(net, what)).iter();
             rows.extend(here.copied().filter(passes));
         }
     }

@@ -14,7 +14,7 @@ use std::collections::btree_map::Entry;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Turnaround {
     /// The net.
-    pub spot: TimingNet,
+    pub net: TimingNet,
     /// The edge behind which it changes hands.
     pub tag: ClockEdge,
     /// The longest time for which both drive; negative when the first always lets go in time.
@@ -40,7 +40,7 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
     let shared: Vec<TimingNet> = graph
         .spots
         .keys()
-        .filter(|&spot| switched(graph, spot) > 1)
+        .filter(|&net| switched(graph, net) > 1)
         .collect();
     if shared.is_empty() {
         return Vec::new();
@@ -63,15 +63,15 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
             rows.push(
                 shared
                     .iter()
-                    .map(|&spot| switches(graph, &arrivals, spot))
+                    .map(|&net| switches(graph, &arrivals, net))
                     .collect(),
             );
         }
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
-        for (at, &spot) in shared.iter().enumerate() {
+        for (at, &net) in shared.iter().enumerate() {
             for (first, second, credit) in pairs {
                 if let Some(pairs) = Pairs::of(&rows[first][at], &rows[second][at]) {
-                    note(graph, &mut worst, (spot, tag), pairs, credit);
+                    note(graph, &mut worst, (net, tag), pairs, credit);
                 }
             }
         }
@@ -158,16 +158,16 @@ impl Least {
 fn note(
     graph: &Graph<'_>,
     worst: &mut BTreeMap<TimingNet, Turnaround>,
-    (spot, tag): (TimingNet, ClockEdge),
+    (net, tag): (TimingNet, ClockEdge),
     pairs: Pairs,
     credit: i64,
 ) {
     let names = |[a, b]: [Driver; 2]| (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
     let (overlap, gap) = (pairs.overlap.0 - credit, pairs.gap.0 - credit);
-    match worst.entry(spot) {
+    match worst.entry(net) {
         Entry::Vacant(place) => {
             place.insert(Turnaround {
-                spot,
+                net,
                 tag,
                 overlap,
                 overlapping: names(pairs.overlap.1),
@@ -190,9 +190,9 @@ fn note(
 /// A chip, and a bit of its output word.
 type Driver = (ChipKey, u8);
 
-/// How many outputs on a spot can let go.
-fn switched(graph: &Graph<'_>, spot: TimingNet) -> usize {
-    let drivers = graph.spots[spot].drivers.iter();
+/// How many outputs on a net can let go.
+fn switched(graph: &Graph<'_>, net: TimingNet) -> usize {
+    let drivers = graph.spots[net].drivers.iter();
     let lets_go = drivers.filter(|&&(chip, output, _)| {
         let part = &graph.circuit.chips[chip].part;
         let kind = part.pins[part.function.outputs[usize::from(output)]].kind;
@@ -202,11 +202,11 @@ fn switched(graph: &Graph<'_>, spot: TimingNet) -> usize {
     lets_go.count()
 }
 
-/// When the drivers of a spot switch in a wave.
-fn switches(graph: &Graph<'_>, arrivals: &Arrivals, spot: TimingNet) -> BTreeMap<Driver, Switch> {
+/// When the drivers of a net switch in a wave.
+fn switches(graph: &Graph<'_>, arrivals: &Arrivals, net: TimingNet) -> BTreeMap<Driver, Switch> {
     let mut switches: BTreeMap<Driver, Switch> = BTreeMap::new();
     for what in [Transition::Rise, Transition::Fall] {
-        for &key in graph.entering(Node::of(spot, what)) {
+        for &key in graph.entering(Node::of(net, what)) {
             let arc = &graph.arcs[key];
             let (Some(early), Some(late), Some(delay)) =
                 (arrivals.early(arc.from), arrivals.late(arc.from), arc.late)

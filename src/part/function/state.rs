@@ -8,7 +8,7 @@ use crate::logic::Word;
 pub struct Held {
     /// Stored bits.
     pub state: Word,
-    /// Memory arrays, as many as [`Function::memories`].
+    /// Memory arrays, as many as [`super::Function::memories`].
     pub memories: Vec<MemoryArray>,
 }
 

@@ -338,7 +338,7 @@ impl Writer<'_> {
 
 fn turn_rows(analysis: &Analysis<'_>) -> Vec<TurnRow> {
     let rows = turnarounds(analysis).into_iter().map(|row| TurnRow {
-        net: analysis.graph.net_name(row.spot).to_owned(),
+        net: analysis.graph.net_name(row.net).to_owned(),
         edge: edge_name(analysis, row.tag),
         overlap: Time::from_ps(row.overlap),
         overlapping: row.overlapping,
