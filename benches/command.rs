@@ -3,6 +3,8 @@
 //! Runs of dunlin that pass and that fail only at their end have the same length, so that their ratio is what a failure
 //! costs.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads files and clocks")]
+
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use std::fs;
 use std::path::{Path, PathBuf};

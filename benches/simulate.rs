@@ -1,6 +1,8 @@
 //! Running: the engine with all its checks on beside an engine of a textbook, on rings of slices, in one run; the tune
 //! of the carillon; and what it costs to trace everything.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads files and clocks")]
+
 mod common;
 #[path = "yardstick/textbook.rs"]
 mod textbook;

@@ -1,6 +1,8 @@
 //! Sweeping on one core and on all: twelve points of the carillon, and dunlin as people sweep, 24 points of rates and
 //! corners on one program. Both numbers of cores run by turns, so that their ratio holds on a noisy machine.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads files and clocks")]
+
 use coldboard::cli::files::Disk;
 use coldboard::part::Library;
 use coldboard::project::Project;

@@ -7,8 +7,8 @@ use coldboard::circuit::Circuit;
 use coldboard::quantity::Time;
 use coldboard::timing::Parts;
 use coldboard::timing::analysis::Analysis;
-use coldboard::timing::clocks::Source;
-use coldboard::timing::turn_round::turn_rounds;
+use coldboard::timing::sources::Source;
+use coldboard::timing::turnaround::turnarounds;
 use criterion::measurement::WallTime;
 use criterion::{
     BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
@@ -28,7 +28,7 @@ fn one(group: &mut BenchmarkGroup<'_, WallTime>, name: &str, circuit: &Circuit, 
         bencher.iter(|| {
             let mut analysis = Analysis::new(circuit, Parts::Mixed, std::slice::from_ref(&clock));
             let judgement = analysis.judge();
-            black_box(turn_rounds(&analysis));
+            black_box(turnarounds(&analysis));
             let root = analysis.clocks.clocks.keys().next();
             root.and_then(|root| analysis.shortest_period(root, &judgement))
         });

@@ -2,6 +2,8 @@
 //! netlist bit by bit and on buses, and written out by hand. All run by turns in one process, so that their ratios hold on a noisy machine, and
 //! must have come to the same state.
 
+#![allow(clippy::disallowed_methods, reason = "a bench reads files and clocks")]
+
 #[path = "yardstick/dunlin_bits.rs"]
 mod bits;
 #[path = "yardstick/dunlin.rs"]

@@ -19,7 +19,7 @@ pub enum Cause {
 
 /// An input that does not get its level, or nearly not.
 #[derive(Clone, Copy, Debug)]
-pub struct Shortfall {
+pub(crate) struct Shortfall {
     /// The net.
     pub net: NetKey,
     /// True for the high level.
@@ -40,7 +40,7 @@ pub struct Shortfall {
 const THIN: f64 = 0.2;
 
 /// At most one for each net and level: the input that needs the most.
-pub fn shortfalls(view: &View) -> Vec<Shortfall> {
+pub(crate) fn shortfalls(view: &View) -> Vec<Shortfall> {
     let mut found = Vec::new();
     for (key, net) in view.nets.iter() {
         for (high, state) in [(true, net.high), (false, net.low)] {
@@ -119,7 +119,7 @@ fn rounded(raw: f64, show: impl Fn(i64) -> String) -> String {
 }
 
 /// The resistors and LEDs on a net, by their paths.
-pub fn links_on(circuit: &Circuit, net: NetKey) -> Vec<&str> {
+pub(crate) fn links_on(circuit: &Circuit, net: NetKey) -> Vec<&str> {
     let discretes = circuit.nets[net].discrete_pins.iter();
     let mut paths: Vec<&str> = discretes
         .map(|(discrete, _)| &circuit.discretes[*discrete])

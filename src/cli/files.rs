@@ -5,8 +5,10 @@ mod stale;
 mod stream;
 pub(super) mod unfinished;
 
-pub use read::{Disk, part_files};
-pub use stream::{Stream, write, write_all};
+pub use read::Disk;
+pub(crate) use read::part_files;
+pub(crate) use stream::Stream;
+pub(crate) use stream::{write, write_all};
 
 use std::fs;
 use std::io::Write;
@@ -17,7 +19,7 @@ use std::path::{Path, PathBuf};
 ///
 /// # Errors
 /// A sentence for a person.
-pub fn outputs<'p>(
+pub(crate) fn outputs<'p>(
     read: impl IntoIterator<Item = &'p Path>,
     written: &[(&str, Option<&Path>)],
 ) -> Result<(), String> {
@@ -58,7 +60,7 @@ pub fn outputs<'p>(
 }
 
 /// A name for one of several files: `waves.vcd` with `tune` is `waves-tune.vcd`.
-pub fn suffixed(path: &Path, suffix: &str) -> PathBuf {
+pub(crate) fn suffixed(path: &Path, suffix: &str) -> PathBuf {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let mut name = format!("{stem}-{suffix}");
     if let Some(ending) = path.extension() {
@@ -80,7 +82,7 @@ fn place(path: &Path) -> PathBuf {
 
 /// A file that grows line by line.
 #[derive(Debug)]
-pub struct Journal {
+pub(crate) struct Journal {
     path: PathBuf,
     file: fs::File,
 }
@@ -90,7 +92,7 @@ impl Journal {
     ///
     /// # Errors
     /// A sentence for a person when the disk refuses.
-    pub fn begin(path: &Path, lines: &str) -> Result<Journal, String> {
+    pub(crate) fn begin(path: &Path, lines: &str) -> Result<Journal, String> {
         write(path, lines.as_bytes())?;
         let file = fs::OpenOptions::new().append(true).open(path);
         let file = file.map_err(|error| cannot_write(path, &error))?;
@@ -104,7 +106,7 @@ impl Journal {
     ///
     /// # Errors
     /// A sentence for a person when the disk refuses.
-    pub fn append(&mut self, line: &str) -> Result<(), String> {
+    pub(crate) fn append(&mut self, line: &str) -> Result<(), String> {
         let written = self.file.write_all(line.as_bytes());
         written.map_err(|error| cannot_write(&self.path, &error))
     }

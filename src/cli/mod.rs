@@ -1,46 +1,40 @@
 //! The command line: dispatch, exit codes, and the only place that touches disk and terminal.
 
-pub mod commands;
+#![allow(
+    clippy::disallowed_methods,
+    reason = "what no other room may do is done here"
+)]
+
+pub(crate) mod commands;
+mod exit;
 pub mod files;
-pub mod output;
-pub mod signals;
+pub(crate) mod output;
+mod shared;
+pub(crate) mod signals;
 
 use crate::text::escape::escape;
-use clap::{Parser, Subcommand, ValueEnum};
-use output::{Ended, Output};
+use clap::{Parser, Subcommand};
+use exit::Exit;
+use output::{Colour, Ended, Output};
+use shared::Shared;
 use std::ffi::OsString;
-use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Write boards of 74-series logic down as they physically are, check them before ordering, run them with real delays.
 #[derive(Debug, Parser)]
 #[command(name = "coldboard", version, max_term_width = 100)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
-    /// A folder of .part files that add to the built-in library or override it.
-    #[arg(long, global = true, value_name = "FOLDER")]
-    pub library: Option<PathBuf>,
-    /// When to use colour; NO_COLOR is respected.
-    #[arg(long, global = true, value_name = "WHEN", default_value = "auto")]
-    pub colour: Colour,
-}
-
-/// When to use colour.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Colour {
-    /// At a terminal.
-    Auto,
-    /// Always.
-    Always,
-    /// Never.
-    Never,
+    /// What all commands take.
+    #[command(flatten)]
+    pub shared: Shared,
 }
 
 /// The commands, one file each.
 #[derive(Debug, Subcommand)]
-pub enum Command {
+pub(crate) enum Command {
     /// Find what is electrically wrong with a board or an assembly.
     Check(commands::check::Arguments),
     /// Run the trials of a design with real delays.
@@ -71,31 +65,6 @@ pub enum Command {
     Reference(commands::reference::Arguments),
 }
 
-/// How the program ends.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Exit {
-    /// All held.
-    Good,
-    /// An expectation, a requirement of a sheet or a rule did not hold.
-    Failed,
-    /// The input cannot be used.
-    Unusable,
-    /// A person interrupted it before there was a verdict.
-    Interrupted,
-}
-
-impl From<Exit> for ExitCode {
-    fn from(exit: Exit) -> ExitCode {
-        ExitCode::from(match exit {
-            Exit::Good => 0,
-            Exit::Failed => 1,
-            Exit::Unusable => 2,
-            // As a shell says of a command that SIGINT has ended: 128 and its number.
-            Exit::Interrupted => 130,
-        })
-    }
-}
-
 /// Reads the arguments, runs the command, and says how it ended.
 pub fn main() -> ExitCode {
     signals::watch();
@@ -104,21 +73,22 @@ pub fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => return usage(&given, error),
     };
-    let mut output = Output::new(arguments.colour);
+    let mut output = Output::new(arguments.shared.colour);
+    let shared = &arguments.shared;
     let exit = match &arguments.command {
-        Command::Check(command) => commands::check::run(command, &arguments, &mut output),
-        Command::Run(command) => commands::run::run(command, &arguments, &mut output),
-        Command::Power(command) => commands::power::run(command, &arguments, &mut output),
-        Command::Sweep(command) => commands::sweep::run(command, &arguments, &mut output),
-        Command::Swap(command) => commands::swap::run(command, &arguments, &mut output),
+        Command::Check(command) => commands::check::run(command, shared, &mut output),
+        Command::Run(command) => commands::run::run(command, shared, &mut output),
+        Command::Power(command) => commands::power::run(command, shared, &mut output),
+        Command::Sweep(command) => commands::sweep::run(command, shared, &mut output),
+        Command::Swap(command) => commands::swap::run(command, shared, &mut output),
         Command::Merge(command) => commands::merge::run(command, &mut output),
-        Command::Timing(command) => commands::timing::run(command, &arguments, &mut output),
+        Command::Timing(command) => commands::timing::run(command, shared, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
-        Command::Picture(command) => commands::picture::run(command, &arguments, &mut output),
+        Command::Picture(command) => commands::picture::run(command, shared, &mut output),
         Command::Rule(command) => commands::rule::run(command, &mut output),
-        Command::Part(command) => commands::part::run(command, &arguments, &mut output),
-        Command::Library(command) => commands::library::run(command, &arguments, &mut output),
-        Command::Image(command) => commands::image::run(command, &arguments, &mut output),
+        Command::Part(command) => commands::part::run(command, shared, &mut output),
+        Command::Library(command) => commands::library::run(command, shared, &mut output),
+        Command::Image(command) => commands::image::run(command, shared, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     ended(&output, exit)

@@ -3,12 +3,12 @@
 //! Nothing else in the program writes to either. Texts may hold what stands in files, in file names or on the command
 //! line, so every text is escaped here; only colours of the program's own views pass.
 
-use super::Colour;
 use super::files::reason;
 use crate::diagnostic::terminal::Terminal;
 use crate::diagnostic::{Diagnostic, Look};
 use crate::text::Sources;
 use crate::text::escape::{escape, escape_all_but_colours, escape_json};
+use clap::ValueEnum;
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use terminal_size::{Height, Width, terminal_size_of};
@@ -16,15 +16,26 @@ use terminal_size::{Height, Width, terminal_size_of};
 /// The lines of an answer that goes to a file or to another program.
 const WIDTH: usize = 110;
 
+/// When to use colour.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Colour {
+    /// At a terminal.
+    Auto,
+    /// Always.
+    Always,
+    /// Never.
+    Never,
+}
+
 /// Standard output and standard error.
-pub struct Output {
+pub(crate) struct Output {
     colour: Colour,
     ended: Option<Ended>,
 }
 
 /// Why nothing more of the answer can be written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Ended {
+pub(crate) enum Ended {
     /// The reader closed the pipe (`| head`): it has had what it wanted.
     ReaderGone,
     /// Anything else: the answer is not whole.
@@ -33,7 +44,7 @@ pub enum Ended {
 
 impl Output {
     /// Both streams.
-    pub fn new(colour: Colour) -> Output {
+    pub(crate) fn new(colour: Colour) -> Output {
         Output {
             colour,
             ended: None,
@@ -41,7 +52,7 @@ impl Output {
     }
 
     /// An answer. When it cannot be written that is told once.
-    pub fn answer(&mut self, text: &str) {
+    pub(crate) fn answer(&mut self, text: &str) {
         self.write(&escape(text));
     }
 
@@ -70,7 +81,7 @@ impl Output {
     ///
     /// # Errors
     /// A sentence for a person when it has no such form.
-    pub fn json(&mut self, answer: &impl Serialize) -> Result<(), String> {
+    pub(crate) fn json(&mut self, answer: &impl Serialize) -> Result<(), String> {
         let text = serde_json::to_string_pretty(answer);
         let text =
             text.map_err(|error| format!("the answer cannot be written as JSON: {error}"))?;
@@ -79,25 +90,25 @@ impl Output {
     }
 
     /// An answer that is JSON already.
-    pub fn answer_json(&mut self, json: &str) {
+    pub(crate) fn answer_json(&mut self, json: &str) {
         self.write(&escape_json(json));
     }
 
     /// A remark that is not the answer.
-    pub fn remark(&mut self, text: &str) {
+    pub(crate) fn remark(&mut self, text: &str) {
         // When even standard error is gone there is nobody left to tell.
         let _ = writeln!(std::io::stderr().lock(), "{}", escape(text));
     }
 
     /// A line that takes the place of the last one, for a person who watches; an empty one takes it away.
-    pub fn progress(&mut self, text: &str) {
+    pub(crate) fn progress(&mut self, text: &str) {
         let mut stream = std::io::stderr().lock();
         let text = escape(text);
         let _ = write!(stream, "\r\x1b[K{text}").and_then(|()| stream.flush());
     }
 
     /// Diagnostics, to standard error.
-    pub fn diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
+    pub(crate) fn diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
         let stream = std::io::stderr();
         let width = columns(terminal_size_of(&stream));
         let text = self.rendered(sources, diagnostics, stream.is_terminal(), width);
@@ -105,14 +116,14 @@ impl Output {
     }
 
     /// Diagnostics as an answer.
-    pub fn answer_diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
+    pub(crate) fn answer_diagnostics(&mut self, sources: &Sources, diagnostics: &[Diagnostic]) {
         let terminal = std::io::stdout().is_terminal();
         let text = self.rendered(sources, diagnostics, terminal, self.width());
         self.write(&text);
     }
 
     /// Help, or what is wrong with the arguments; these must have been escaped before they came into the text.
-    pub fn usage(&mut self, text: &clap::builder::StyledStr, is_answer: bool) {
+    pub(crate) fn usage(&mut self, text: &clap::builder::StyledStr, is_answer: bool) {
         let terminal = if is_answer {
             std::io::stdout().is_terminal()
         } else {
@@ -156,17 +167,17 @@ impl Output {
     }
 
     /// Characters in a line of an answer: as many as the terminal has, or 110 when there is none.
-    pub fn width(&self) -> usize {
+    pub(crate) fn width(&self) -> usize {
         columns(terminal_size_of(std::io::stdout()))
     }
 
     /// Why the answer could not be written to its end.
-    pub fn ended(&self) -> Option<Ended> {
+    pub(crate) fn ended(&self) -> Option<Ended> {
         self.ended
     }
 
     /// True when a person watches standard error.
-    pub fn person_watches(&self) -> bool {
+    pub(crate) fn person_watches(&self) -> bool {
         std::io::stderr().is_terminal()
     }
 }

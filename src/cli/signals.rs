@@ -12,12 +12,12 @@ static INTERRUPTED: AtomicBool = AtomicBool::new(false);
 
 /// Somebody who would rather be told than ended; see [`attend`].
 #[derive(Debug)]
-pub struct Attention(());
+pub(crate) struct Attention(());
 
 /// Until what this returns is dropped, the first SIGINT or SIGTERM only sets a flag, so that a long run can tell what it
 /// has come to; [`interrupted`] tells. A second one ends the program at once.
 #[must_use = "it attends as long as it is kept"]
-pub fn attend() -> Attention {
+pub(crate) fn attend() -> Attention {
     if ATTENDING.fetch_add(1, Ordering::SeqCst) == 0 {
         INTERRUPTED.store(false, Ordering::SeqCst);
         platform::attending(true);
@@ -26,7 +26,7 @@ pub fn attend() -> Attention {
 }
 
 /// True once a signal came while somebody attended. Cheap: one load.
-pub fn interrupted() -> bool {
+pub(crate) fn interrupted() -> bool {
     INTERRUPTED.load(Ordering::Relaxed)
 }
 
@@ -40,7 +40,7 @@ impl Drop for Attention {
 
 /// Begins to watch for signals. When that is refused they end the program as if nobody watched, and the next write finds
 /// the temporary files.
-pub fn watch() {
+pub(crate) fn watch() {
     platform::watch();
 }
 

@@ -8,10 +8,10 @@ use crate::text::Span;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The longest instruction, in bytes.
-pub const LONGEST_INSTRUCTION: usize = 16;
+pub(crate) const LONGEST_INSTRUCTION: usize = 16;
 
 /// The most instructions of a set.
-pub const MOST_FORMS: usize = 4096;
+pub(crate) const MOST_FORMS: usize = 4096;
 
 /// The most operand values that are tried to learn the first bytes of one instruction.
 const MOST_TRIALS: u64 = 1 << 17;

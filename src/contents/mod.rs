@@ -7,32 +7,23 @@
 mod bits;
 mod formula;
 mod instructions;
+mod limits;
+mod listing;
 pub mod names;
 mod program;
+mod symbols;
 mod table;
 
-pub use instructions::{LONGEST_INSTRUCTION, MOST_FORMS};
+pub use listing::ListingLine;
 pub use names::{NameTable, Names, Ranges};
-pub use table::{MOST_ADDRESS_BITS, MOST_DATA_BITS};
 
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine, Item, Word};
 use crate::text::{Span, Spanned};
 use instructions::InstructionSet;
+use limits::{HIGHEST_ADDRESS, MOST_LANES};
 use std::collections::BTreeMap;
-
-/// The highest address of a byte of a program or of contents.
-pub const HIGHEST_ADDRESS: u64 = (1 << 24) - 1;
-
-/// The most bytes of one program.
-pub const MOST_BYTES: usize = 1 << 20;
-
-/// The most lanes of contents.
-pub const MOST_LANES: u32 = 8;
-
-/// More errors in one program or table help nobody.
-const MOST_PROBLEMS: usize = 50;
 
 /// What a memory, or several side by side, can hold.
 #[derive(Clone, Debug)]
@@ -49,17 +40,6 @@ pub struct Filling {
     pub image: Image,
     /// Where the bytes come from, in order of writing; empty for files.
     pub listing: Vec<ListingLine>,
-}
-
-/// A line of a listing.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ListingLine {
-    /// The address of the first byte of a program, or of the word of a table.
-    pub address: u64,
-    /// The bytes that the line makes; none for a label.
-    pub bytes: Vec<u8>,
-    /// What makes them.
-    pub span: Span,
 }
 
 /// All contents and names of a design.

@@ -5,19 +5,15 @@
 
 use super::formula::{byte, codes, value};
 use super::instructions::{Form, InstructionSet, Piece};
+use super::limits::{HIGHEST_ADDRESS, MOST_BYTES, MOST_PROBLEMS};
+use super::listing::ListingLine;
 use super::names::Names;
-use super::{HIGHEST_ADDRESS, ListingLine, MOST_BYTES, MOST_PROBLEMS};
+use super::symbols::{LOST, Symbols};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, Named, Operand, ProgramLine, Whole, WholeKind, Word};
 use crate::text::Span;
 use std::collections::BTreeMap;
-
-/// Constants that lean on later ones, in a row.
-const DEEPEST_CONSTANTS: usize = 64;
-
-/// The code of a refusal that was told before.
-const LOST: &str = "lost";
 
 /// What a program came to.
 #[derive(Debug, Default)]
@@ -39,13 +35,15 @@ pub(super) fn assemble(
     }
     let mut assembler = Assembler {
         set,
-        names,
         forms,
-        symbols: BTreeMap::new(),
+        symbols: Symbols::new(set, names),
         problems: Vec::new(),
-        depth: 0,
     };
-    assembler.declare(program);
+    let forms = &assembler.forms;
+    let is_mnemonic = |word: &str| forms.contains_key(word);
+    for problem in assembler.symbols.declare(program, &is_mnemonic) {
+        assembler.tell(problem);
+    }
     let placed = assembler.place(program);
     let mut assembled = Assembled::default();
     let mut taken: BTreeMap<u64, (u64, Span)> = BTreeMap::new();
@@ -85,31 +83,11 @@ pub(super) fn assemble(
     assembled
 }
 
-/// What a name of the program stands for.
-enum Symbol<'a> {
-    /// An address, once it is known.
-    Label(Option<i64>),
-    /// A formula.
-    Constant(&'a Whole, Constant),
-}
-
-/// How far a constant is.
-#[derive(Clone, Copy)]
-enum Constant {
-    Open,
-    Busy,
-    Known(i64),
-    /// It was told already that it cannot be had.
-    Lost,
-}
-
 struct Assembler<'a> {
     set: &'a InstructionSet,
-    names: &'a Names,
     forms: BTreeMap<&'a str, Vec<&'a Form>>,
-    symbols: BTreeMap<&'a str, (Symbol<'a>, Span)>,
+    symbols: Symbols<'a>,
     problems: Vec<Diagnostic>,
-    depth: usize,
 }
 
 /// A line with its address, before its bytes are known.
@@ -139,37 +117,17 @@ impl<'a> Assembler<'a> {
         result.map_err(|problem| self.tell(problem)).ok()
     }
 
-    fn is_word(&self, name: &str) -> bool {
-        self.set.registers.contains_key(name) || self.set.fixed.contains(name)
+    fn value(&mut self, formula: &'a Whole) -> Option<i64> {
+        let found = value(formula, &mut |named| self.symbols.meaning(named));
+        self.told(found)
     }
 
-    fn declare(&mut self, program: &'a ast::Program) {
-        for line in &program.lines {
-            let (word, symbol): (&Word, Symbol<'a>) = match line {
-                ProgramLine::Label(word) => (word, Symbol::Label(None)),
-                ProgramLine::Constant(word, formula) => {
-                    (word, Symbol::Constant(formula, Constant::Open))
-                }
-                _ => continue,
-            };
-            // A line that was left unfinished must not take the next one for a value.
-            if self.is_word(&word.node) || self.forms.contains_key(word.node.as_str()) {
-                let message = format!("{} is a word of the instructions", word.node);
-                self.tell(
-                    Diagnostic::error("name-twice", message)
-                        .at(word.span, "it cannot be a label or a constant")
-                        .help("call it something else"),
-                );
-            } else if let Some((_, first)) = self.symbols.get(word.node.as_str()) {
-                let problem =
-                    Diagnostic::error("name-twice", format!("{} is there twice", word.node))
-                        .at(word.span, "the second time")
-                        .at(*first, "the first time")
-                        .help("rename one of them");
-                self.tell(problem);
-            } else {
-                self.symbols.insert(&word.node, (symbol, word.span));
-            }
+    /// A value, or none when it has been told why.
+    fn told(&mut self, found: Result<i64, Diagnostic>) -> Option<i64> {
+        match found {
+            // It was told where the name was lost.
+            Err(problem) if problem.code == LOST => None,
+            found => self.take(found),
         }
     }
 
@@ -182,12 +140,7 @@ impl<'a> Assembler<'a> {
             let (what, span, length) = match line {
                 ProgramLine::Note => continue,
                 ProgramLine::Label(word) => {
-                    if let Some((Symbol::Label(address), first)) =
-                        self.symbols.get_mut(word.node.as_str())
-                        && *first == word.span
-                    {
-                        *address = Some(at as i64);
-                    }
+                    self.symbols.place(word, at);
                     (What::Nothing, word.span, 0)
                 }
                 ProgramLine::Constant(word, formula) => {
@@ -269,7 +222,7 @@ impl<'a> Assembler<'a> {
                     name: word.node.clone(),
                     span: word.span,
                 };
-                let found = self.meaning(&named);
+                let found = self.symbols.meaning(&named);
                 self.told(found);
                 Vec::new()
             }
@@ -425,7 +378,7 @@ impl<'a> Assembler<'a> {
 
     fn fits(&self, form: &Form, operands: &[Operand]) -> bool {
         let pieces_fit = |piece: &Piece, written: &Whole| {
-            let word = bare(written).filter(|name| self.is_word(name));
+            let word = bare(written).filter(|name| self.symbols.is_word(name));
             match piece {
                 Piece::Fixed(fixed) => word == Some(fixed.as_str()),
                 Piece::Register(_, kind) => word
@@ -447,103 +400,6 @@ impl<'a> Assembler<'a> {
                             .zip(&operand.pieces)
                             .all(|(piece, written)| pieces_fit(piece, written))
                 })
-    }
-
-    fn value(&mut self, formula: &'a Whole) -> Option<i64> {
-        let found = value(formula, &mut |named| self.meaning(named));
-        self.told(found)
-    }
-
-    /// A value, or none when it has been told why.
-    fn told(&mut self, found: Result<i64, Diagnostic>) -> Option<i64> {
-        match found {
-            // It was told where the name was lost.
-            Err(problem) if problem.code == LOST => None,
-            found => self.take(found),
-        }
-    }
-
-    fn meaning(&mut self, named: &Named) -> Result<i64, Diagnostic> {
-        let name = named.name.as_str();
-        if named.owner.is_some() {
-            return match self.names.find(named)?.1.as_slice() {
-                [(first, last)] if first == last => Ok(*first as i64),
-                _ => Err(Diagnostic::error(
-                    "unknown-name",
-                    format!("{name} stands for several values"),
-                )
-                .at(named.span, "one is wanted")
-                .help("write the number")),
-            };
-        }
-        match self.symbols.get(name) {
-            Some((Symbol::Label(Some(address)), _)) => Ok(*address),
-            Some((Symbol::Label(None), span)) => Err(Diagnostic::error(
-                "not-yet",
-                format!("{name} is not known yet"),
-            )
-            .at(named.span, "this decides where the lines below stand")
-            .at(*span, "its address comes later")
-            .help("use labels and constants from above here")),
-            Some((Symbol::Constant(_, Constant::Known(value)), _)) => Ok(*value),
-            Some((Symbol::Constant(_, Constant::Lost), _)) => Err(Diagnostic::error(LOST, "")),
-            Some((Symbol::Constant(_, Constant::Busy), span)) => Err(Diagnostic::error(
-                "circle",
-                format!("{name} is made of itself"),
-            )
-            .at(*span, "this constant")
-            .at(named.span, "which leads back to it")
-            .help("give one of the constants in the circle a value of its own")),
-            Some(&(Symbol::Constant(formula, Constant::Open), span)) => {
-                self.constant(name, formula, span)
-            }
-            None if self.is_word(name) => Err(Diagnostic::error(
-                "operands",
-                format!("{name} is a word of the instructions, not a number"),
-            )
-            .at(named.span, "a number is wanted here")
-            .help("a register stands alone, never in a formula")),
-            None => {
-                let near = did_you_mean(name, self.symbols.keys().copied());
-                Err(Diagnostic::error(
-                    "unknown-name",
-                    format!("the program has no label or constant {name}"),
-                )
-                .at(named.span, "not known")
-                .help(near.unwrap_or_else(|| {
-                    format!("write `{name}:` before a line, or `constant {name} = 0`")
-                })))
-            }
-        }
-    }
-
-    fn constant(&mut self, name: &str, formula: &'a Whole, span: Span) -> Result<i64, Diagnostic> {
-        if self.depth >= DEEPEST_CONSTANTS {
-            return Err(Diagnostic::error(
-                "too-deep",
-                "constants lean on later ones too many times in a row",
-            )
-            .at(span, "this one")
-            .help("write them in the order in which they need one another"));
-        }
-        self.set_constant(name, Constant::Busy);
-        self.depth += 1;
-        let found = value(formula, &mut |named| self.meaning(named));
-        self.depth -= 1;
-        let state = match &found {
-            Ok(value) => Constant::Known(*value),
-            // A label that comes later will be known in the second walk.
-            Err(problem) if problem.code == "not-yet" => Constant::Open,
-            Err(_) => Constant::Lost,
-        };
-        self.set_constant(name, state);
-        found
-    }
-
-    fn set_constant(&mut self, name: &str, state: Constant) {
-        if let Some((Symbol::Constant(_, constant), _)) = self.symbols.get_mut(name) {
-            *constant = state;
-        }
     }
 }
 

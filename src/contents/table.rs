@@ -1,18 +1,19 @@
 //! Tables of equations: for each address, which outputs are asserted.
 
 use super::bits::{Bits, Ready};
+use super::limits::MOST_PROBLEMS;
+use super::listing::ListingLine;
 use super::names::{Names, holds};
-use super::{ListingLine, MOST_PROBLEMS};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine};
 use crate::text::Span;
 
 /// The most address bits of a table.
-pub const MOST_ADDRESS_BITS: usize = 20;
+pub(crate) const MOST_ADDRESS_BITS: usize = 20;
 
 /// The most data bits of a table: eight chips side by side.
-pub const MOST_DATA_BITS: usize = 64;
+pub(crate) const MOST_DATA_BITS: usize = 64;
 
 /// The most conditions that are looked at for one table: addresses times conditions.
 const MOST_WORK: u64 = 1 << 26;

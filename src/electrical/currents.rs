@@ -2,8 +2,8 @@
 //! one board to another.
 
 use super::drive::Driver;
-use super::group::{Group, LinkKind};
-use super::view::Range;
+use super::group::{Group, Link, LinkKind};
+use super::range::Range;
 use crate::circuit::{BoardKey, ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::part::{PinIndex, PinKind};
 use std::collections::BTreeMap;
@@ -81,6 +81,46 @@ pub(super) enum Parts {
     Strong,
 }
 
+/// A state of a group, as its branches are added up.
+struct State<'c> {
+    circuit: &'c Circuit,
+    parts: Parts,
+    /// True when the group has LEDs.
+    lamps: bool,
+    /// On nets between boards: what flows into the net on each, in amperes.
+    flows: BTreeMap<NetKey, BTreeMap<BoardKey, f64>>,
+    /// What the outputs of a net give: amperes, board, rail.
+    given: BTreeMap<NetKey, (f64, BoardKey, NetKey)>,
+}
+
+impl State<'_> {
+    fn flow(&mut self, net: NetKey, board: BoardKey, amps: f64) {
+        if self.parts == Parts::Strong && joins_boards(self.circuit, net) {
+            let boards = self.flows.entry(net).or_default();
+            *boards.entry(board).or_default() += amps;
+        }
+    }
+
+    /// An output at high brings current from the rail of its chip.
+    fn gives(&mut self, driver: Driver, net: NetKey, amps: f64) {
+        let chip = &self.circuit.chips[driver.chip];
+        let mut power = chip.part.pins_of(PinKind::Power);
+        if let Some(rail) = power.find_map(|pin| chip.nets[pin]) {
+            let given = self.given.entry(net).or_insert((0.0, chip.board, rail));
+            given.0 += amps;
+        }
+    }
+
+    fn drawn(&self, amps: f64, board: BoardKey, rail: NetKey) -> Drawn {
+        Drawn {
+            amps,
+            board,
+            rail,
+            lamps: self.lamps,
+        }
+    }
+}
+
 impl Currents {
     /// Takes in a state of a group: each branch with its owner, the net of the group that it is on (`None` for a link) and
     /// the current through it.
@@ -92,110 +132,48 @@ impl Currents {
         branches: &[(Owner, Option<NetKey>, f64)],
     ) {
         let strong = parts == Parts::Strong;
-        let lamps = group
-            .links
-            .iter()
-            .any(|link| matches!(link.kind, LinkKind::Led(..)));
-        let mut flows: BTreeMap<NetKey, BTreeMap<BoardKey, f64>> = BTreeMap::new();
-        let mut given: BTreeMap<NetKey, (f64, BoardKey, NetKey)> = BTreeMap::new();
-        let mut flow = |net: NetKey, board: BoardKey, amps: f64| {
-            if strong && joins_boards(circuit, net) {
-                *flows.entry(net).or_default().entry(board).or_default() += amps;
-            }
+        let is_led = |link: &Link| matches!(link.kind, LinkKind::Led(..));
+        let mut state = State {
+            circuit,
+            parts,
+            lamps: group.links.iter().any(is_led),
+            flows: BTreeMap::new(),
+            given: BTreeMap::new(),
         };
         for &(owner, net, amps) in branches {
             match owner {
                 Owner::Output(driver, high) => {
-                    let pin = (driver.chip, driver.pin);
-                    let row = self.pins.entry(pin).or_default();
-                    let (place, most) = if high {
-                        (&mut row.source, -amps)
-                    } else {
-                        (&mut row.sink, amps)
-                    };
+                    let most = if high { -amps } else { amps };
+                    let row = self.pins.entry((driver.chip, driver.pin)).or_default();
+                    let place = if high { &mut row.source } else { &mut row.sink };
                     let place = if strong { &mut place.1 } else { &mut place.0 };
                     *place = place.max(most);
-                    let chip = &circuit.chips[driver.chip];
-                    let mut power = chip.part.pins_of(PinKind::Power);
-                    if let Some(net) = net
-                        && let Some(rail) = power.find_map(|pin| chip.nets[pin])
-                        && high
-                    {
-                        let drawn = given.entry(net).or_insert((0.0, chip.board, rail));
-                        drawn.0 += most;
-                    }
                     if let Some(net) = net {
-                        flow(net, circuit.chips[driver.chip].board, -amps);
+                        if high {
+                            state.gives(driver, net, most);
+                        }
+                        state.flow(net, circuit.chips[driver.chip].board, -amps);
                     }
                 }
                 Owner::Contact(discrete, rail) => {
+                    let board = circuit.discretes[discrete].board;
                     if strong {
-                        let board = circuit.discretes[discrete].board;
-                        let drawn = Drawn {
-                            amps: -amps,
-                            board,
-                            rail,
-                            lamps,
-                        };
-                        self.draw(Source::Part(rail, discrete, 0), drawn);
+                        let source = Source::Part(rail, discrete, 0);
+                        self.draw(source, state.drawn(-amps, board, rail));
                     }
                     if let Some(net) = net {
-                        flow(net, circuit.discretes[discrete].board, -amps);
+                        state.flow(net, board, -amps);
                     }
                 }
                 Owner::Pins => {}
-                Owner::Link(at) => {
-                    let link = &group.links[at];
-                    let board = circuit.discretes[link.discrete].board;
-                    let [from, to] = link.ends;
-                    flow(from, board, -amps);
-                    flow(to, board, amps);
-                    if strong {
-                        let rail = |net: NetKey| circuit.nets[net].rail.is_some();
-                        for (end, amps) in [(from, amps), (to, -amps)] {
-                            if rail(end) {
-                                let source = Source::Part(end, link.discrete, link.element);
-                                let drawn = Drawn {
-                                    amps,
-                                    board,
-                                    rail: end,
-                                    lamps,
-                                };
-                                self.draw(source, drawn);
-                            }
-                        }
-                        if let LinkKind::Resistor(_) = link.kind {
-                            let most = self.resistors.entry((link.discrete, link.element));
-                            let most = most.or_default();
-                            *most = most.max(amps.abs());
-                        }
-                    }
-                    if let LinkKind::Led(..) = link.kind {
-                        let amps = amps.max(0.0);
-                        let led = self.leds.entry(link.discrete).or_insert(Range {
-                            least: 0.0,
-                            most: 0.0,
-                        });
-                        // Of all states that counts in which it is brightest.
-                        match parts {
-                            Parts::Strong => led.most = led.most.max(amps),
-                            Parts::Dim => led.least = led.least.max(amps),
-                            Parts::Worst => {}
-                        }
-                    }
-                }
+                Owner::Link(at) => self.take_link(&mut state, &group.links[at], amps),
             }
         }
+        let given = std::mem::take(&mut state.given);
         for (net, (amps, board, rail)) in given.into_iter().filter(|_| strong) {
-            let drawn = Drawn {
-                amps,
-                board,
-                rail,
-                lamps,
-            };
-            self.draw(Source::Net(net), drawn);
+            self.draw(Source::Net(net), state.drawn(amps, board, rail));
         }
-        for (net, boards) in flows {
+        for (net, boards) in state.flows {
             let crosses = |flows: &mut dyn Iterator<Item = f64>| flows.map(f64::abs).sum::<f64>();
             let new = crosses(&mut boards.values().copied());
             let old = self
@@ -204,6 +182,40 @@ impl Currents {
                 .map_or(0.0, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
             if new > old {
                 self.crossings.insert(net, boards.into_iter().collect());
+            }
+        }
+    }
+
+    /// Takes in the current of a resistor, LED or contact between two nets.
+    fn take_link(&mut self, state: &mut State<'_>, link: &Link, amps: f64) {
+        let board = state.circuit.discretes[link.discrete].board;
+        let [from, to] = link.ends;
+        state.flow(from, board, -amps);
+        state.flow(to, board, amps);
+        if state.parts == Parts::Strong {
+            for (end, amps) in [(from, amps), (to, -amps)] {
+                if state.circuit.nets[end].rail.is_some() {
+                    let source = Source::Part(end, link.discrete, link.element);
+                    self.draw(source, state.drawn(amps, board, end));
+                }
+            }
+            if let LinkKind::Resistor(_) = link.kind {
+                let most = self.resistors.entry((link.discrete, link.element));
+                let most = most.or_default();
+                *most = most.max(amps.abs());
+            }
+        }
+        if let LinkKind::Led(..) = link.kind {
+            let amps = amps.max(0.0);
+            let led = self.leds.entry(link.discrete).or_insert(Range {
+                least: 0.0,
+                most: 0.0,
+            });
+            // Of all states that counts in which it is brightest.
+            match state.parts {
+                Parts::Strong => led.most = led.most.max(amps),
+                Parts::Dim => led.least = led.least.max(amps),
+                Parts::Worst => {}
             }
         }
     }

@@ -124,38 +124,8 @@ fn feed(
     at: Option<BoardKey>,
     drawn: &dyn Fn(BoardKey) -> Option<f64>,
 ) -> Result<Option<Feed>, TooLarge> {
-    let mut nodes: Vec<Place> = Vec::new();
-    let mut node = |place: Place| match nodes.iter().position(|other| *other == place) {
-        Some(at) => at,
-        None => {
-            nodes.push(place);
-            nodes.len() - 1
-        }
-    };
-    let mut branches: Vec<(Branch, What)> = Vec::new();
-    let resistor = |from: usize, to: usize, ohms: f64| Branch {
-        from: Node::Free(from),
-        to: Node::Free(to),
-        curve: Curve::resistor(ohms),
-    };
-    for (key, cable) in circuit.cables.iter() {
-        for (row, wire) in cable.wires.iter().enumerate() {
-            let on = |end: &&(ConnectorKey, usize)| {
-                circuit.connectors[end.0].pins[end.1].net == Some(net)
-            };
-            let ends: Vec<(ConnectorKey, usize)> = wire.iter().filter(on).copied().collect();
-            let metres = cable.length.as_f64() / ends.len().saturating_sub(1).max(1) as f64;
-            for (at, &end) in ends.iter().enumerate() {
-                let tap = node(Place::Wire(key, row, at));
-                let board = node(Place::Board(circuit.connectors[end.0].board));
-                branches.push((resistor(tap, board, CONTACT), What::Pin(end)));
-                if at > 0 {
-                    let before = node(Place::Wire(key, row, at - 1));
-                    branches.push((resistor(before, tap, metres * WIRE), What::Cable(key)));
-                }
-            }
-        }
-    }
+    let mut mesh = Mesh::default();
+    mesh.cables(circuit, net);
     let given = |board: &BoardKey| drawn(*board).unwrap_or_default();
     let boards = circuit.boards.keys();
     let giver = match (at, supply) {
@@ -167,16 +137,14 @@ fn feed(
         if amps == 0.0 && Some(key) != giver {
             continue;
         }
-        let from = node(Place::Board(key));
-        let (to, curve) = if Some(key) == giver {
+        let curve = if Some(key) == giver {
             // What the others draw comes from here.
-            (Node::Fixed(0.0), Curve::resistor(CONTACT))
+            Curve::resistor(CONTACT)
         } else {
-            let curve = Curve::new(vec![(-1.0, amps), (1.0, amps)]);
-            (Node::Fixed(0.0), curve)
+            Curve::new(vec![(-1.0, amps), (1.0, amps)])
         };
-        let from = Node::Free(from);
-        branches.push((Branch { from, to, curve }, What::Board));
+        let from = mesh.node(Place::Board(key));
+        mesh.add(Node::Free(from), Node::Fixed(0.0), curve, What::Board);
     }
     let mut held = giver.is_some();
     let poles = supply
@@ -186,26 +154,18 @@ fn feed(
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
             held = true;
-            let board = node(Place::Board(row.board));
-            branches.push((
-                Branch {
-                    from: Node::Fixed(0.0),
-                    to: Node::Free(board),
-                    curve: Curve::resistor(CONTACT),
-                },
-                What::Pin((connector, pin)),
-            ));
+            let board = Node::Free(mesh.node(Place::Board(row.board)));
+            let what = What::Pin((connector, pin));
+            mesh.add(Node::Fixed(0.0), board, Curve::resistor(CONTACT), what);
         }
     }
-    let count = nodes.len();
-    if !held || count == 0 {
+    if !held || mesh.nodes.is_empty() {
         return Ok(None);
     }
-    if count > MOST_NODES {
+    if mesh.nodes.len() > MOST_NODES {
         return Err(TooLarge);
     }
-    let list: Vec<Branch> = branches.iter().map(|(branch, _)| branch.clone()).collect();
-    let volts = solve(count, &list).ok_or(TooLarge)?;
+    let volts = solve(mesh.nodes.len(), &mesh.branches).ok_or(TooLarge)?;
     let mut feed = Feed {
         net,
         supply,
@@ -213,32 +173,88 @@ fn feed(
         cables: BTreeMap::new(),
         lost: BTreeMap::new(),
     };
-    // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
-    let mut ways: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
-    for (branch, what) in &branches {
-        let amps = branch.current(&volts);
-        match what {
-            What::Pin(end) => {
-                let (sum, most) = ways.entry(*end).or_default();
-                *sum += amps;
-                *most = most.max(amps.abs());
-            }
-            What::Cable(cable) => {
-                let most = feed.cables.entry(*cable).or_default();
-                *most = most.max(amps.abs());
-            }
-            What::Board => {}
-        }
-    }
-    feed.pins = (ways.into_iter())
-        .map(|(end, (sum, most))| (end, sum.abs().max(most)))
-        .collect();
-    for (place, volts) in nodes.iter().zip(&volts) {
-        if let Place::Board(board) = place {
-            feed.lost.insert(*board, volts.abs());
-        }
-    }
+    mesh.read(&volts, &mut feed);
     Ok(Some(feed))
+}
+
+/// The wires and boards of a net, as resistors and what draws current.
+#[derive(Default)]
+struct Mesh {
+    nodes: Vec<Place>,
+    branches: Vec<Branch>,
+    /// What each branch is.
+    what: Vec<What>,
+}
+
+impl Mesh {
+    fn node(&mut self, place: Place) -> usize {
+        let known = self.nodes.iter().position(|other| *other == place);
+        known.unwrap_or_else(|| {
+            self.nodes.push(place);
+            self.nodes.len() - 1
+        })
+    }
+
+    fn add(&mut self, from: Node, to: Node, curve: Curve, what: What) {
+        self.branches.push(Branch { from, to, curve });
+        self.what.push(what);
+    }
+
+    fn resistor(&mut self, from: Place, to: Place, ohms: f64, what: What) {
+        let (from, to) = (self.node(from), self.node(to));
+        let curve = Curve::resistor(ohms);
+        self.add(Node::Free(from), Node::Free(to), curve, what);
+    }
+
+    fn cables(&mut self, circuit: &Circuit, net: NetKey) {
+        for (key, cable) in circuit.cables.iter() {
+            for (row, wire) in cable.wires.iter().enumerate() {
+                let on = |end: &&(ConnectorKey, usize)| {
+                    circuit.connectors[end.0].pins[end.1].net == Some(net)
+                };
+                let ends: Vec<(ConnectorKey, usize)> = wire.iter().filter(on).copied().collect();
+                let metres = cable.length.as_f64() / ends.len().saturating_sub(1).max(1) as f64;
+                for (at, &end) in ends.iter().enumerate() {
+                    let tap = Place::Wire(key, row, at);
+                    let board = Place::Board(circuit.connectors[end.0].board);
+                    self.resistor(tap, board, CONTACT, What::Pin(end));
+                    if at > 0 {
+                        let before = Place::Wire(key, row, at - 1);
+                        self.resistor(before, tap, metres * WIRE, What::Cable(key));
+                    }
+                }
+            }
+        }
+    }
+
+    /// The currents and losses at the voltages of the nodes.
+    fn read(&self, volts: &[f64], feed: &mut Feed) {
+        // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
+        let mut ways: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
+        for (branch, what) in self.branches.iter().zip(&self.what) {
+            let amps = branch.current(volts);
+            match what {
+                What::Pin(end) => {
+                    let (sum, most) = ways.entry(*end).or_default();
+                    *sum += amps;
+                    *most = most.max(amps.abs());
+                }
+                What::Cable(cable) => {
+                    let most = feed.cables.entry(*cable).or_default();
+                    *most = most.max(amps.abs());
+                }
+                What::Board => {}
+            }
+        }
+        feed.pins = (ways.into_iter())
+            .map(|(end, (sum, most))| (end, sum.abs().max(most)))
+            .collect();
+        for (place, volts) in self.nodes.iter().zip(volts) {
+            if let Place::Board(board) = place {
+                feed.lost.insert(*board, volts.abs());
+            }
+        }
+    }
 }
 
 #[derive(Clone, Copy, PartialEq)]

@@ -27,6 +27,7 @@ mod hold;
 pub mod led;
 pub mod power;
 pub mod pull;
+mod range;
 pub mod sheet;
 pub mod solver;
 pub mod view;

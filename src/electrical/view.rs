@@ -9,6 +9,7 @@ use super::drive::{Driver, Holds, drivers};
 use super::group::{Group, Link, LinkKind, groups};
 use super::hold::{Hold, NO_LOSS, alternatives, biases, driven};
 use super::led;
+pub use super::range::Range;
 use super::sheet::{Input, Sheets};
 use super::solver::{Branch, Curve, Node, solve};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -17,29 +18,6 @@ use crate::part::PinIndex;
 
 /// Groups of more nets than this are not solved; they stand in [`View::unsolved`].
 pub const MOST_NETS: usize = 64;
-
-/// From the least to the most: volts or amperes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Range {
-    /// The least.
-    pub least: f64,
-    /// The most.
-    pub most: f64,
-}
-
-impl Range {
-    fn of(value: f64) -> Range {
-        Range {
-            least: value,
-            most: value,
-        }
-    }
-
-    fn take(&mut self, value: f64) {
-        self.least = self.least.min(value);
-        self.most = self.most.max(value);
-    }
-}
 
 /// A net while it is driven high or low.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,7 +65,7 @@ pub struct NetView {
 
 impl NetView {
     /// True when an output drives it at all times.
-    pub fn always_driven(&self) -> bool {
+    pub(crate) fn always_driven(&self) -> bool {
         self.drivers
             .iter()
             .any(|driver| driver.holds == Holds::Always)

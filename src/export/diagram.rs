@@ -10,14 +10,22 @@
 mod axis;
 mod draw;
 mod shapes;
+mod sizes;
 mod trace;
 
 use crate::language::ast::Radix;
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::run::wave::{Mark, Wave, Waves};
+use crate::text::filled;
 use axis::{Axis, Ruler};
 use shapes::{Face, Kind, Shape};
+use sizes::{
+    AXIS_HEIGHT, BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, KEY_HEIGHT, MARGIN, MOST_LINES,
+    MOST_NAMES, MOST_NOTES, NAME_SIZE, NOTE_HEIGHT, NOTE_INDENT, RIGHT_MARGIN, ROW_HEIGHT, SAMPLE,
+    SMALL_SIZE, TITLE_HEIGHT, TITLE_SIZE,
+};
+use std::borrow::Cow;
 
 /// What to draw, and how.
 #[derive(Clone, Debug)]
@@ -33,50 +41,6 @@ pub struct DiagramOptions {
     /// How the values of buses are written.
     pub radix: Radix,
 }
-
-const MARGIN: f64 = 16.0;
-/// Half of the last label of the axis must fit in it.
-const RIGHT_MARGIN: f64 = 30.0;
-/// From the names to the axis.
-const BESIDE_NAMES: f64 = 10.0;
-const TITLE_HEIGHT: f64 = 30.0;
-const AXIS_HEIGHT: f64 = 26.0;
-const FLAG_HEIGHT: f64 = 14.0;
-const ROW_HEIGHT: f64 = 30.0;
-/// From the top of a row to its high level.
-const HEADROOM: f64 = 7.0;
-/// From the high level to the low level.
-const SWING: f64 = 18.0;
-const NOTE_HEIGHT: f64 = 17.0;
-const NOTE_INDENT: f64 = 30.0;
-const KEY_HEIGHT: f64 = 24.0;
-/// The width of a sample in the key.
-const SAMPLE: f64 = 30.0;
-/// More rows than this get a second axis below.
-const FAR_ROWS: usize = 12;
-/// The most marks that are told in words.
-const MOST_NOTES: usize = 60;
-/// The most lines that one note may have.
-const MOST_LINES: usize = 6;
-/// The most signals that the description names.
-const MOST_NAMES: usize = 40;
-
-const INK: &str = "#1a1a1a";
-const QUIET: &str = "#555555";
-const GRID: &str = "#d8d8d8";
-const STRIPE: &str = "#f7f7f4";
-const CELL: &str = "#eef5fb";
-const OFF: &str = "#1b6ca8";
-const UNKNOWN: &str = "#b3541e";
-const MARK: &str = "#a3005c";
-const PAPER: &str = "#ffffff";
-
-const TITLE_SIZE: f64 = 15.0;
-const NAME_SIZE: f64 = 12.0;
-const SMALL_SIZE: f64 = 11.0;
-/// The width of a character as a share of the size of its letters: that of common monospaced letters, and enough for
-/// the others.
-const CHARACTER: f64 = 0.602;
 
 /// Draws recorded signals as a timing diagram. Marks beside the time axis are left out.
 pub fn diagram(waves: &Waves, options: &DiagramOptions) -> String {
@@ -335,23 +299,8 @@ fn shortened_at_the_end(text: &str, letters: usize) -> String {
 /// A text in lines of so many letters, broken between words where that is possible.
 fn wrapped(text: &str, letters: usize) -> Vec<String> {
     let letters = letters.max(1);
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let mut rest: Vec<char> = word.chars().collect();
-        while !rest.is_empty() {
-            let line = lines.last_mut().expect("there is always a line");
-            let used = line.chars().count();
-            let gap = usize::from(used > 0);
-            if used + gap + rest.len() <= letters {
-                line.push_str(if used > 0 { " " } else { "" });
-                line.extend(rest.drain(..));
-            } else if used > 0 {
-                lines.push(String::new());
-            } else {
-                line.extend(rest.drain(..letters));
-            }
-        }
-    }
+    let lines = textwrap::wrap(text, filled(letters).break_words(true));
+    let mut lines: Vec<String> = lines.into_iter().map(Cow::into_owned).collect();
     if lines.len() > MOST_LINES {
         lines.truncate(MOST_LINES);
         if let Some(last) = lines.last_mut() {

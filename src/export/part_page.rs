@@ -4,6 +4,7 @@
 //! library stands beside it: [`listing`] for the parts and their gaps, [`review`] for the author of a part.
 
 pub mod electrical;
+mod estimated;
 pub mod grid;
 pub mod listing;
 pub mod review;
@@ -11,24 +12,19 @@ pub mod rows;
 mod text;
 pub mod used;
 
+pub(crate) use estimated::SUPPLY;
+pub use estimated::{Estimated, estimated};
 pub use text::text;
 
-use crate::delay::{Conditions, DelayTable, Rule, durations};
-use crate::language::ast::{self, Corner, Item, PartStatement};
+use crate::language::ast::{self, Item, PartStatement};
 use crate::language::parse;
-use crate::part::sheet::Pair;
-use crate::part::{Library, Part, PinKind, Sheet};
-use crate::quantity::Voltage;
+use crate::part::{Library, Part, PinKind};
 use crate::text::Sources;
 use electrical::ElectricalPage;
 use rows::SheetPage;
 use serde::{Serialize, Serializer};
-use std::collections::BTreeSet;
 use std::sync::Arc;
 use used::{Use, used_in};
-
-/// The supply that pages speak of.
-pub(crate) const SUPPLY: Voltage = Voltage::from_raw(5_000_000);
 
 /// What a page shows.
 #[derive(Clone, Debug, Serialize)]
@@ -55,15 +51,6 @@ pub struct Line {
     pub inputs: Vec<String>,
     /// The cells behind it.
     pub outputs: Vec<String>,
-}
-
-/// The rules that a sheet needs, by corner.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Estimated {
-    /// Which parts: `fastest`, `typical` or `slowest`.
-    pub corner: &'static str,
-    /// What fills the gaps.
-    pub rules: BTreeSet<Rule>,
 }
 
 impl Page {
@@ -108,54 +95,6 @@ pub(crate) fn to_json(data: &impl Serialize) -> String {
         serde_json::to_string_pretty(data).expect("texts and numbers always have a JSON form");
     text.push('\n');
     text
-}
-
-/// The rules that a sheet needs at 5 V in each corner.
-pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
-    let corners = [
-        ("fastest", Corner::Fastest),
-        ("typical", Corner::Typical),
-        ("slowest", Corner::Slowest),
-    ];
-    // The smallest resistor and capacitor that each timer may have stand for all.
-    let rows = || sheet.blocks.iter().flat_map(|block| &block.durations);
-    let pairs: Vec<Option<Pair>> = (0..part.function.timed())
-        .map(|timer| {
-            rows().find(|row| row.timer == timer).map(|row| Pair {
-                resistance: row.resistors.0,
-                capacitance: row.capacitors.0,
-            })
-        })
-        .collect();
-    let rules = |corner| {
-        let conditions = Conditions::at(SUPPLY, corner);
-        let mut rules = DelayTable::new(part, Some(sheet), &conditions).rules;
-        durations(part, Some(sheet), &conditions, &pairs, &mut rules);
-        rules
-    };
-    corners
-        .into_iter()
-        .map(|(word, corner)| Estimated {
-            corner: word,
-            rules: rules(corner),
-        })
-        .collect()
-}
-
-impl Serialize for Estimated {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        #[derive(Serialize)]
-        struct View {
-            corner: &'static str,
-            rules: Vec<&'static str>,
-        }
-        let rules = self.rules.iter().map(|rule| rule.sentence()).collect();
-        View {
-            corner: self.corner,
-            rules,
-        }
-        .serialize(serializer)
-    }
 }
 
 /// The syntax tree of a part: what its author wrote, and in which words.

@@ -52,18 +52,11 @@ impl Told<'_> {
 
 /// The table: boards, the worst first, then the hottest chips, the pins and wires that carry the most, and the supplies.
 pub fn text(told: Told<'_>) -> String {
-    let Told {
-        circuit,
-        power,
-        feeds,
-        run,
-        ..
-    } = told;
-    let mut text = match run {
-        None => format!("{}, at rest\n\n", circuit.name),
+    let mut text = match told.run {
+        None => format!("{}, at rest\n\n", told.circuit.name),
         Some(run) => format!(
             "{}, while `{}` ran for {}{}\n\n",
-            circuit.name,
+            told.circuit.name,
             run.trial,
             run.time,
             match (run.passed, run.interrupted) {
@@ -73,22 +66,35 @@ pub fn text(told: Told<'_>) -> String {
             }
         ),
     };
-    let mut rows = vec![
-        [
-            "board",
-            "chips",
-            "at rest",
-            "moving",
-            "lamps",
-            "resistors",
-            "together",
-        ]
-        .map(str::to_owned),
+    boards(&mut text, told);
+    hottest(&mut text, told);
+    let busiest = busiest(told);
+    if !busiest.is_empty() {
+        text.push('\n');
+        let mut rows = vec![["the most current", "net", "carries"].map(str::to_owned)];
+        rows.extend(busiest);
+        table(&mut text, &rows);
+    }
+    supplies(&mut text, told);
+    remarks(&mut text, told);
+    text
+}
+
+fn boards(text: &mut String, told: Told<'_>) {
+    let heads = [
+        "board",
+        "chips",
+        "at rest",
+        "moving",
+        "lamps",
+        "resistors",
+        "together",
     ];
-    let mut boards: Vec<(&str, BoardPower)> = (power.boards.iter())
+    let mut rows = vec![heads.map(str::to_owned)];
+    let mut boards: Vec<(&str, BoardPower)> = (told.power.boards.iter())
         .filter(|(key, _)| told.tells(*key))
         .map(|(key, board)| {
-            let row = &circuit.boards[key];
+            let row = &told.circuit.boards[key];
             let name = if row.path.is_empty() {
                 &row.design
             } else {
@@ -111,88 +117,78 @@ pub fn text(told: Told<'_>) -> String {
     if boards.len() > 1 {
         rows.push(row("together", &all));
     }
-    table(&mut text, &rows);
-    let mut chips: Vec<(f64, &str, &str, f64)> = (power.chips.iter())
-        .filter(|(key, _)| told.tells(circuit.chips[*key].board))
-        .map(|(key, chip)| {
-            let row = &circuit.chips[key];
-            (
-                chip.heat(),
-                row.path.as_str(),
-                row.number.as_str(),
-                chip.total(),
-            )
-        })
-        .filter(|chip| chip.0 > 0.0)
+    table(text, &rows);
+}
+
+fn hottest(text: &mut String, told: Told<'_>) {
+    let chips = told.power.chips.iter();
+    let mut chips: Vec<_> = chips
+        .map(|(key, chip)| (&told.circuit.chips[key], chip))
+        .filter(|(row, chip)| told.tells(row.board) && chip.heat() > 0.0)
         .collect();
-    chips.sort_by(|a, b| b.0.total_cmp(&a.0));
-    if !chips.is_empty() {
-        text.push('\n');
-        let mut rows = vec![["hottest", "", "draws", "heat"].map(str::to_owned)];
-        for (heat, path, number, drawn) in chips.iter().take(HOTTEST) {
-            rows.push([
-                (*path).to_owned(),
-                (*number).to_owned(),
-                amps(*drawn),
-                watts(*heat),
-            ]);
-        }
-        table(&mut text, &rows);
+    chips.sort_by(|a, b| b.1.heat().total_cmp(&a.1.heat()));
+    if chips.is_empty() {
+        return;
     }
-    let busiest = busiest(told, feeds);
-    if !busiest.is_empty() {
-        text.push('\n');
-        let mut rows = vec![["the most current", "net", "carries"].map(str::to_owned)];
-        rows.extend(busiest);
-        table(&mut text, &rows);
+    text.push('\n');
+    let mut rows = vec![["hottest", "", "draws", "heat"].map(str::to_owned)];
+    for (row, chip) in chips.iter().take(HOTTEST) {
+        rows.push([
+            row.path.clone(),
+            row.number.clone(),
+            amps(chip.total()),
+            watts(chip.heat()),
+        ]);
     }
-    let supplies = circuit.supplies.iter().filter(|_| told.only.is_none());
-    for (key, supply) in supplies {
-        let drawn = power.supplies[key];
-        let _ = write!(
-            text,
-            "\n{}: {} of {}",
-            supply.name,
-            amps(drawn),
-            supply.current
-        );
-        match untold(circuit, power, Some(key)).as_slice() {
-            [] => {}
-            chips => text.push_str(&format!(
-                ", at least: of {} no sheet tells what they draw",
-                chips.join(", ")
-            )),
+    table(text, &rows);
+}
+
+fn supplies(text: &mut String, told: Told<'_>) {
+    let circuit = told.circuit;
+    if told.only.is_some() || circuit.supplies.is_empty() {
+        return;
+    }
+    for (key, supply) in circuit.supplies.iter() {
+        let drawn = amps(told.power.supplies[key]);
+        let _ = write!(text, "\n{}: {drawn} of {}", supply.name, supply.current);
+        let chips = untold(circuit, told.power, Some(key));
+        if !chips.is_empty() {
+            let chips = chips.join(", ");
+            let _ = write!(text, ", at least: of {chips} no sheet tells what they draw");
         }
     }
-    if !circuit.supplies.is_empty() && told.only.is_none() {
-        text.push('\n');
-    }
-    text.push_str("\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the\nbrightest that may be; resistors: the most that may flow through each.\n");
-    if run.is_some() {
-        text.push_str("Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n");
-    }
-    if all.untold > 0 {
-        let chips = untold(circuit, power, None);
-        let names: Vec<&str> = (chips.into_iter())
-            .filter(|path| {
-                let chip = circuit.chip(path);
-                chip.is_some_and(|chip| told.tells(circuit.chips[chip].board))
-            })
-            .collect();
-        let _ = writeln!(
-            text,
-            "+: of {} no sheet tells what they draw at rest.",
-            names.join(", ")
+    text.push('\n');
+}
+
+/// What the figures are.
+fn remarks(text: &mut String, told: Told<'_>) {
+    text.push_str(
+        "\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the\n\
+         brightest that may be; resistors: the most that may flow through each.\n",
+    );
+    if told.run.is_some() {
+        text.push_str(
+            "Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n",
         );
     }
-    text
+    let circuit = told.circuit;
+    let names: Vec<&str> = (untold(circuit, told.power, None).into_iter())
+        .filter(|path| {
+            let chip = circuit.chip(path);
+            chip.is_some_and(|chip| told.tells(circuit.chips[chip].board))
+        })
+        .collect();
+    if !names.is_empty() {
+        let names = names.join(", ");
+        let _ = writeln!(text, "+: of {names} no sheet tells what they draw at rest.");
+    }
 }
 
 /// The connector pins and wires that carry the most: their paths, nets and currents.
-fn busiest(told: Told<'_>, feeds: &[Feed]) -> Vec<[String; 3]> {
+fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
     let circuit = told.circuit;
     let mut found: Vec<(f64, String, &str)> = Vec::new();
-    for feed in feeds {
+    for feed in told.feeds {
         let net = circuit.nets[feed.net].path.as_str();
         for (&(connector, pin), &amps) in &feed.pins {
             if told.tells(circuit.connectors[connector].board) {
@@ -321,7 +317,6 @@ pub fn json(told: Told<'_>) -> String {
         circuit,
         power,
         run,
-        feeds,
         ..
     } = told;
     let boards = power.boards.iter();
@@ -357,7 +352,7 @@ pub fn json(told: Told<'_>) -> String {
         run,
         boards: boards.collect(),
         chips: chips.collect(),
-        busiest: busiest(told, feeds),
+        busiest: busiest(told),
         supplies: circuit.supplies.keys().map(supply).collect(),
     };
     let mut text =

@@ -45,13 +45,11 @@ pub fn sum(image: &Image) -> u16 {
 
 /// The CRC-32 of all bytes in order of their addresses (IEEE 802.3, as in Ethernet).
 pub fn crc(image: &Image) -> u32 {
-    let bytes = image.segments().flat_map(|(_, bytes)| bytes);
-    !bytes.fold(u32::MAX, |crc, &byte| {
-        (0..8).fold(crc ^ u32::from(byte), |crc, _| {
-            let carry = if crc & 1 == 1 { 0xEDB8_8320 } else { 0 };
-            crc >> 1 ^ carry
-        })
-    })
+    let mut crc = crc32fast::Hasher::new();
+    for (_, bytes) in image.segments() {
+        crc.update(bytes);
+    }
+    crc.finalize()
 }
 
 /// One line: how much there is, and its checksums.

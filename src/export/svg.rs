@@ -73,7 +73,7 @@ pub struct Element<'a> {
 impl Element<'_> {
     /// Adds an attribute.
     #[must_use = "an element is complete when it is opened, left empty, or given its content"]
-    pub fn attr(self, name: &str, value: &str) -> Self {
+    pub(crate) fn attr(self, name: &str, value: &str) -> Self {
         // Writing to a string cannot fail.
         let _ = write!(self.svg.text, " {name}=\"{}\"", escape(value));
         self
@@ -81,7 +81,7 @@ impl Element<'_> {
 
     /// Adds a number as an attribute.
     #[must_use = "an element is complete when it is opened, left empty, or given its content"]
-    pub fn num(self, name: &str, value: f64) -> Self {
+    pub(crate) fn num(self, name: &str, value: f64) -> Self {
         self.attr(name, &number(value))
     }
 
@@ -105,7 +105,7 @@ impl Element<'_> {
     }
 
     /// Ends the element with a title in it: what a browser tells when the pointer rests there.
-    pub fn titled(self, title: &str) {
+    pub(crate) fn titled(self, title: &str) {
         self.svg.text.push('>');
         let tag = self.tag;
         let svg = self.svg;
@@ -133,17 +133,17 @@ impl Course {
     }
 
     /// Goes to a point without a line.
-    pub fn move_to(&mut self, x: f64, y: f64) {
+    pub(crate) fn move_to(&mut self, x: f64, y: f64) {
         self.point('M', x, y);
     }
 
     /// Goes to a point with a line.
-    pub fn line_to(&mut self, x: f64, y: f64) {
+    pub(crate) fn line_to(&mut self, x: f64, y: f64) {
         self.point('L', x, y);
     }
 
     /// The outline through some points, back to the first.
-    pub fn outline(points: &[(f64, f64)]) -> Course {
+    pub(crate) fn outline(points: &[(f64, f64)]) -> Course {
         let mut course = Course::default();
         course.line(points);
         course.0.push('Z');

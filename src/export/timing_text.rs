@@ -1,10 +1,10 @@
 //! The report of a timing analysis as text for a person at a bench.
 
+use super::timing_paths::{line, path_text, straight};
 use crate::quantity::Time;
 use crate::text::WIDEST_COLUMN;
 use crate::timing::Parts;
-use crate::timing::report::{InputRow, OutputRow, PathRow, Report, Run, Step, StraightRow};
-use std::fmt::Write;
+use crate::timing::report::{InputRow, OutputRow, Report, Run, TurnRow};
 
 /// Rows of one kind that are shown; the rest is in the JSON view.
 const MOST_ROWS: usize = 12;
@@ -64,11 +64,6 @@ pub fn verdict(report: &Report) -> String {
     } else {
         format!("DOES NOT HOLD: {}", failing.join("; "))
     }
-}
-
-fn line(out: &mut String, text: &str) {
-    out.push_str(text);
-    out.push('\n');
 }
 
 /// The run with the least slack; that of the slowest parts when none has any.
@@ -168,109 +163,39 @@ fn rates(out: &mut String, report: &Report) {
 }
 
 fn details(out: &mut String, run: &Run) {
+    let word = run.parts.word();
     if !run.histogram.is_empty() {
-        line(
-            out,
-            &format!(
-                "\n  slack, {} parts, {} requirements",
-                run.parts.word(),
-                run.checks
-            ),
-        );
+        let head = format!("\n  slack, {word} parts, {} requirements", run.checks);
+        line(out, &head);
         histogram(out, run);
     }
     if !run.paths.is_empty() {
-        line(out, &format!("\n  worst paths, {} parts", run.parts.word()));
+        line(out, &format!("\n  worst paths, {word} parts"));
         for path in &run.paths {
             path_text(out, path);
         }
     }
     if !run.turn_rounds.is_empty() {
-        line(
-            out,
-            &format!("\n  buses that change hands, {} parts", run.parts.word()),
-        );
+        let head = format!("\n  buses that change hands, {word} parts");
+        line(out, &head);
         for row in run.turn_rounds.iter().take(MOST_ROWS) {
-            let overlap = if row.overlap > Time::ZERO {
-                format!(
-                    "both drive for up to {} ({} off, {} on)",
-                    row.overlap, row.overlapping.0, row.overlapping.1
-                )
-            } else {
-                "never two at once".to_owned()
-            };
-            let gap = if row.gap > Time::ZERO {
-                format!(
-                    "nobody for up to {} ({} off, {} on)",
-                    row.gap, row.parted.0, row.parted.1
-                )
-            } else {
-                "never nobody".to_owned()
-            };
-            line(
-                out,
-                &format!("    {}, {}: {overlap}; {gap}", row.net, row.edge),
-            );
+            turn_round(out, row);
         }
         more(out, run.turn_rounds.len());
     }
     if !run.inputs.is_empty() {
-        line(
-            out,
-            &format!("\n  inputs from outside, {} parts", run.parts.word()),
-        );
+        line(out, &format!("\n  inputs from outside, {word} parts"));
         for row in run.inputs.iter().take(MOST_ROWS) {
             line(out, &format!("    {}: {}", row.net, window(row)));
         }
         more(out, run.inputs.len());
     }
     if !run.outputs.is_empty() {
-        line(out, &format!("\n  outputs, {} parts", run.parts.word()));
-        // Of the edges that move an output, the one behind which it moves last.
-        let mut last: Vec<&OutputRow> = Vec::new();
-        for row in run.outputs.iter().filter(|row| !is_its_own_clock(row)) {
-            match last.iter_mut().find(|other| other.net == row.net) {
-                Some(other) if other.latest >= row.latest => {}
-                Some(other) => *other = row,
-                None => last.push(row),
-            }
-        }
-        for row in last.iter().take(MOST_ROWS) {
-            let when = if row.earliest == row.latest {
-                row.latest.to_string()
-            } else {
-                format!("{} to {}", row.earliest, row.latest)
-            };
-            line(
-                out,
-                &format!(
-                    "    {}: moves {when} after the {}",
-                    row.net,
-                    reference(&row.edge, row.root.as_deref())
-                ),
-            );
-        }
-        more(out, last.len());
-        let told = |net: &str| last.iter().any(|row| row.net == net);
-        let clocks = run.outputs.iter().filter(|row| is_its_own_clock(row));
-        let mut clocks: Vec<&str> = clocks.map(|row| row.net.as_str()).collect();
-        clocks.retain(|net| !told(net));
-        clocks.dedup();
-        if !clocks.is_empty() {
-            let clocks = listed(&clocks);
-            line(
-                out,
-                &format!(
-                    "    {clocks}: made as clocks; when they move behind another clock is not told"
-                ),
-            );
-        }
+        line(out, &format!("\n  outputs, {word} parts"));
+        outputs(out, run);
     }
     if !run.straight.is_empty() {
-        line(
-            out,
-            &format!("\n  straight through, {} parts", run.parts.word()),
-        );
+        line(out, &format!("\n  straight through, {word} parts"));
         for row in run.straight.iter().take(MOST_ROWS) {
             straight(out, row);
         }
@@ -282,6 +207,66 @@ fn details(out: &mut String, run: &Run) {
             &format!(
                 "\n  left out at {} places: ways through two outputs that are never on together",
                 run.contradictory
+            ),
+        );
+    }
+}
+
+fn turn_round(out: &mut String, row: &TurnRow) {
+    let overlap = if row.overlap > Time::ZERO {
+        format!(
+            "both drive for up to {} ({} off, {} on)",
+            row.overlap, row.overlapping.0, row.overlapping.1
+        )
+    } else {
+        "never two at once".to_owned()
+    };
+    let gap = if row.gap > Time::ZERO {
+        format!(
+            "nobody for up to {} ({} off, {} on)",
+            row.gap, row.parted.0, row.parted.1
+        )
+    } else {
+        "never nobody".to_owned()
+    };
+    let text = format!("    {}, {}: {overlap}; {gap}", row.net, row.edge);
+    line(out, &text);
+}
+
+fn outputs(out: &mut String, run: &Run) {
+    // Of the edges that move an output, the one behind which it moves last.
+    let mut last: Vec<&OutputRow> = Vec::new();
+    for row in run.outputs.iter().filter(|row| !is_its_own_clock(row)) {
+        match last.iter_mut().find(|other| other.net == row.net) {
+            Some(other) if other.latest >= row.latest => {}
+            Some(other) => *other = row,
+            None => last.push(row),
+        }
+    }
+    for row in last.iter().take(MOST_ROWS) {
+        let when = if row.earliest == row.latest {
+            row.latest.to_string()
+        } else {
+            format!("{} to {}", row.earliest, row.latest)
+        };
+        let edge = reference(&row.edge, row.root.as_deref());
+        line(
+            out,
+            &format!("    {}: moves {when} after the {edge}", row.net),
+        );
+    }
+    more(out, last.len());
+    let told = |net: &str| last.iter().any(|row| row.net == net);
+    let clocks = run.outputs.iter().filter(|row| is_its_own_clock(row));
+    let mut clocks: Vec<&str> = clocks.map(|row| row.net.as_str()).collect();
+    clocks.retain(|net| !told(net));
+    clocks.dedup();
+    if !clocks.is_empty() {
+        let clocks = listed(&clocks);
+        line(
+            out,
+            &format!(
+                "    {clocks}: made as clocks; when they move behind another clock is not told"
             ),
         );
     }
@@ -333,17 +318,6 @@ fn reference(edge: &str, root: Option<&str>) -> String {
     )
 }
 
-fn straight(out: &mut String, row: &StraightRow) {
-    line(
-        out,
-        &format!(
-            "    {} to {}: {} to {}",
-            row.input, row.output, row.earliest, row.latest
-        ),
-    );
-    steps(out, &row.steps);
-}
-
 fn histogram(out: &mut String, run: &Run) {
     let most = run
         .histogram
@@ -376,117 +350,6 @@ fn histogram(out: &mut String, run: &Run) {
                 bin.from.to_string(),
                 bin.count
             ),
-        );
-    }
-}
-
-fn path_text(out: &mut String, path: &PathRow) {
-    let holds = if path.slack < Time::ZERO {
-        "TOO SHORT"
-    } else {
-        "left over"
-    };
-    let told = if path.before {
-        format!(
-            "{} of {} from {} to {}",
-            path.needed, path.given, path.from, path.to
-        )
-    } else {
-        let first = path.arrives - path.slack;
-        format!(
-            "moves {} after the {}, must not before {first} ({})",
-            path.arrives, path.from, path.to
-        )
-    };
-    line(
-        out,
-        &format!(
-            "\n    {} of {} {}: {} {holds}; {told}",
-            path.kind.word(),
-            path.at,
-            path.number,
-            path.slack
-        ),
-    );
-    if path.begins_at != Time::ZERO {
-        line(
-            out,
-            &format!("      {}: there after {}", path.from, path.begins_at),
-        );
-    }
-    steps(out, &path.steps);
-    let mut end = format!("      {} {}", path.kind.word(), path.least);
-    if path.clock_at != Time::ZERO {
-        let _ = write!(end, ", the clock there after {}", path.clock_at);
-    }
-    if path.common != Time::ZERO {
-        let _ = write!(end, ", {} the same for both", path.common);
-    }
-    if let Some(place) = &path.place {
-        let _ = write!(end, "   {place}");
-    }
-    line(out, &end);
-    if let Some(advice) = &path.advice {
-        line(out, &format!("      {advice}"));
-    }
-}
-
-/// One line a step, in columns.
-/// What an output drives: `1 input, 13.6 pF`.
-fn burden(step: &Step) -> String {
-    let inputs = if step.inputs == 1 { "input" } else { "inputs" };
-    // Tenths of a picofarad are finer than any sheet.
-    let tenths = (step.load.raw() + 50) / 100;
-    format!(
-        "{} {inputs}, {}.{} pF",
-        step.inputs,
-        tenths / 10,
-        tenths % 10
-    )
-}
-
-fn steps(out: &mut String, steps: &[Step]) {
-    let cells: Vec<[String; 5]> = steps
-        .iter()
-        .map(|step| {
-            let cable = if step.cable > Time::ZERO {
-                format!(" ({} cable)", step.cable)
-            } else {
-                String::new()
-            };
-            [
-                format!("{} {}", step.chip, step.number),
-                format!("{} -> {} {}", step.input, step.output, step.does),
-                format!("{}{cable}", step.delay),
-                format!("at {}", step.at),
-                format!("{} ({})", step.net, burden(step)),
-            ]
-        })
-        .collect();
-    let width = |column: usize| {
-        cells
-            .iter()
-            .map(|row| row[column].chars().count())
-            .max()
-            .unwrap_or(0)
-            .min(WIDEST_COLUMN)
-    };
-    let widths: Vec<usize> = (0..5).map(width).collect();
-    for (row, step) in cells.iter().zip(steps) {
-        let _ = writeln!(
-            out,
-            "      {:a$}  {:b$}  {:>c$}  {:>d$}  {:e$}  {}",
-            row[0],
-            row[1],
-            row[2],
-            row[3],
-            row[4],
-            step.source,
-            a = widths[0],
-            b = widths[1],
-            c = widths[2],
-            d = widths[3],
-            e = widths[4],
         );
     }
 }

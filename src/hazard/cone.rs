@@ -1,6 +1,6 @@
 //! What drives a net, back to what can move freely: the small part of the logic that decides a question.
 //!
-//! A [`Cone`] follows nets through gates to its *variables*: nets that come from outside, from contacts, from memories
+//! A `Cone` follows nets through gates to its *variables*: nets that come from outside, from contacts, from memories
 //! or from several drivers, and stored bits. Each is taken to be high or low, whatever the others are; so what no choice
 //! of variables brings about cannot happen, while what some choice brings about may still be kept from happening by what
 //! is stored.

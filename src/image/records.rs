@@ -1,7 +1,8 @@
 //! What the text formats share: one record a line, hexadecimal digits, an end record, and bytes that may arrive in any
 //! order but only once.
 
-use super::{ADDRESS_END, Image, ImageFault};
+use super::bytes::ADDRESS_END;
+use super::{Image, ImageFault};
 
 /// Reading stops after so many faults.
 const MOST_FAULTS: usize = 20;

@@ -3,7 +3,7 @@
 //! `Q[1..8]` is the eight names Q1 to Q8 in that order; `Q[3]` and `Q3` are the same name. A range of two capital
 //! letters runs through the alphabet: `Q[A..D]` is QA to QD. Several brackets multiply, the last one running fastest.
 
-use super::ast::{Each, Index, IndexKind, IndexOperator, Piece, PinNumbers, Range, Refs, Template};
+use super::ast::{Each, Index, IndexKind, IndexOperator, Piece, Range, Refs, Template};
 use super::{MOST_NAMES, ast::Path};
 use crate::diagnostic::Diagnostic;
 use crate::text::Span;
@@ -327,9 +327,4 @@ pub fn written(template: &Template) -> String {
             Piece::Indices(_) => "[]".to_owned(),
         })
         .collect()
-}
-
-/// The pin numbers as text, in order.
-pub fn pin_texts(numbers: &PinNumbers) -> Vec<String> {
-    numbers.numbers.iter().map(u32::to_string).collect()
 }

@@ -1,7 +1,7 @@
 //! The rows of a sheet that say how long timers run.
 
 use super::PinIndex;
-use super::load::{Fallible, SheetReader};
+use super::load_sheet::{Fallible, SheetReader};
 use super::sheet::{Block, Duration};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, DurationTerms, SheetRow, Template};

@@ -9,6 +9,8 @@ pub mod family;
 pub mod function;
 pub mod library;
 mod load;
+mod load_sheet;
+mod not_found;
 pub mod rule;
 pub mod sheet;
 pub mod socket;

@@ -20,16 +20,9 @@ impl Fnv {
     }
 }
 
-/// The fingerprint of bytes, as 16 hexadecimal digits.
-pub fn of_bytes(bytes: &[u8]) -> String {
-    let mut hash = Fnv(0xCBF2_9CE4_8422_2325);
-    hash.bytes(bytes);
-    format!("{:016x}", hash.0)
-}
-
 /// The fingerprint of all that a run depends on: the texts of the design and of the library, and the images. Where the
 /// files lie does not count.
-pub fn fingerprint(project: &Project) -> String {
+pub(crate) fn fingerprint(project: &Project) -> String {
     let mut hash = Fnv(0xCBF2_9CE4_8422_2325);
     for source in project.sources().iter() {
         hash.text(source.text.as_bytes());
@@ -47,6 +40,12 @@ pub fn fingerprint(project: &Project) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn of_bytes(bytes: &[u8]) -> String {
+        let mut hash = Fnv(0xCBF2_9CE4_8422_2325);
+        hash.bytes(bytes);
+        format!("{:016x}", hash.0)
+    }
 
     #[test]
     fn it_is_the_published_hash() {

@@ -29,17 +29,17 @@ mod target;
 mod values;
 mod work;
 
-pub use outcome::{Outcome, Rests, VERDICTS, Verdict, is_requirement, outcome};
+pub use outcome::{Outcome, Rests, VERDICTS, Verdict, outcome};
 pub use plan::{Asked, Clock, Plan};
 pub(crate) use plan::{corner_word, outside_supply};
 pub use result::{AXES, Axis, Header, Row, Searched, Slice, Sweep};
 pub use search::{Highest, Range};
-pub use target::{Target, clock_target, supplies};
+pub use target::{Target, supplies};
 pub use values::{corners, frequencies, named, power_ups, range, temperatures, voltages};
 pub use work::work;
 
 /// The most values of one axis.
-pub const MOST_VALUES: usize = 10_000;
+pub(crate) const MOST_VALUES: usize = 10_000;
 
 /// The most points of one sweep.
-pub const MOST_POINTS: usize = 20_000;
+pub(crate) const MOST_POINTS: usize = 20_000;

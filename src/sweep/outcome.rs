@@ -97,7 +97,7 @@ const REQUIREMENTS: [&str; 6] = [
 ];
 
 /// True for a finding that is a requirement of a sheet.
-pub fn is_requirement(finding: &Finding) -> bool {
+pub(crate) fn is_requirement(finding: &Finding) -> bool {
     REQUIREMENTS.contains(&finding.kind)
 }
 

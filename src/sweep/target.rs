@@ -47,7 +47,7 @@ impl Target {
 ///
 /// # Errors
 /// A sentence for a person when there is none, or several.
-pub fn clock_target(
+pub(crate) fn clock_target(
     trial: &Trial,
     circuit: &Circuit,
     sources: &Sources,

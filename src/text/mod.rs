@@ -4,6 +4,9 @@
 //! so that every later message can show the line it speaks of.
 
 pub mod escape;
+mod lines;
+
+pub use lines::filled;
 
 use crate::key::KeyVec;
 use std::collections::BTreeMap;

@@ -1,15 +1,17 @@
 //! The whole analysis: waves from every edge of every clock, and what they do to what must hold.
 
-use super::Parts;
 use super::arrival::{Arrivals, Start};
-use super::checks::{Check, Checks, Kind};
-use super::clocks::{ClockKey, Clocks, Source, Tag};
+use super::checks::{Check, Checks, Kind, Scene};
+use super::clock_latency::ClockLatencies;
+use super::clocks::{ClockEdge, ClockKey, Clocks};
 use super::delays::Delays;
-use super::graph::{Graph, Move, Spot};
+pub use super::finding::{About, Finding, Slacks};
+use super::graph::{Graph, TimingNet, Transition};
 use super::latches::{Borrowed, Latches};
-use super::moments::Moments;
 use super::order::Order;
+use super::parts::Parts;
 use super::paths::{Passed, Path, Search, Starts, any_needs};
+use super::sources::Source;
 use crate::circuit::{ChipKey, Circuit};
 use crate::part::PinIndex;
 use rustc_hash::FxHashMap;
@@ -25,61 +27,14 @@ pub struct Analysis<'c> {
     /// The order of the graph.
     pub order: Order,
     /// When the clocks are where.
-    pub moments: Moments,
+    pub moments: ClockLatencies,
     /// What must hold.
     pub checks: Checks,
     latches: Latches,
-    /// Checks by the spot of their data.
-    by_spot: FxHashMap<Spot, Vec<u32>>,
+    /// Checks by the net of their data.
+    by_net: FxHashMap<TimingNet, Vec<u32>>,
     /// True when a path may be false, so that each must be looked at.
     doubtful: bool,
-}
-
-/// What a finding is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum About {
-    /// A row of [`Checks::checks`].
-    Check(u32),
-    /// A row of [`Checks::aparts`].
-    Apart(u32),
-}
-
-/// How well one thing holds, at its worst.
-#[derive(Clone, Copy, Debug)]
-pub struct Finding {
-    /// What must hold.
-    pub about: About,
-    /// The edge that sends the data, or begins the pulse.
-    pub from: Tag,
-    /// The moment that it is compared with.
-    pub moment: u32,
-    /// What is left, in picoseconds; negative when it does not hold.
-    pub slack: i64,
-    /// What is needed between the two edges.
-    pub need: i64,
-    /// What is there between the two edges.
-    pub distance: i64,
-    /// When the data arrives, after the edge that sends it.
-    pub arrival: i64,
-    /// What was taken off, because both clocks have it in common.
-    pub credit: i64,
-}
-
-/// What came of an analysis.
-#[derive(Clone, Debug, Default)]
-pub struct Judgement {
-    /// Each thing that must hold, at its worst; in order.
-    pub findings: Vec<Finding>,
-    /// For each clock that all begins with, what limits its rate.
-    pub limits: BTreeMap<ClockKey, Finding>,
-    /// What was passed over.
-    pub passed: Passed,
-    /// Pairs of clocks that have nothing to do with each other, with how many checks lie between them.
-    pub apart: BTreeMap<(ClockKey, ClockKey), usize>,
-    /// Rings with too many ways through them.
-    pub tangled: Vec<u32>,
-    /// True when latches went on borrowing from one another.
-    pub unsettled: bool,
 }
 
 /// Latches that borrow from one another more often than this never come to an end.
@@ -91,13 +46,20 @@ impl<'c> Analysis<'c> {
         let graph = Graph::new(circuit, Delays::new(circuit, parts));
         let clocks = Clocks::find(&graph, sources);
         let order = Order::new(&graph, &clocks);
-        let moments = Moments::new(&graph, &order, &clocks);
-        let checks = Checks::new(&graph, &clocks, &moments);
+        let moments = ClockLatencies::new(&graph, &order, &clocks);
+        let scene = Scene {
+            graph: &graph,
+            clocks: &clocks,
+            moments: &moments,
+        };
+        let mut checks = Checks::default();
+        checks.requirements(&scene);
+        checks.gates(&scene);
         let latches = Latches::new(&graph, &clocks);
-        let mut by_spot: FxHashMap<Spot, Vec<u32>> = FxHashMap::default();
+        let mut by_net: FxHashMap<TimingNet, Vec<u32>> = FxHashMap::default();
         for (row, check) in checks.checks.iter().enumerate() {
             if let Some(point) = check.data.first() {
-                by_spot.entry(point.spot()).or_default().push(row as u32);
+                by_net.entry(point.spot()).or_default().push(row as u32);
             }
         }
         let doubtful = any_needs(&graph.arcs) || !circuit.unused_paths.is_empty();
@@ -108,21 +70,21 @@ impl<'c> Analysis<'c> {
             moments,
             checks,
             latches,
-            by_spot,
+            by_net,
             doubtful,
         }
     }
 
     /// Every edge that sends something.
-    pub fn tags(&self) -> Vec<Tag> {
+    pub fn tags(&self) -> Vec<ClockEdge> {
         let clocks = self.clocks.clocks.keys();
         clocks
-            .flat_map(|clock| [(clock, Move::Rise), (clock, Move::Fall)])
+            .flat_map(|clock| [(clock, Transition::Rise), (clock, Transition::Fall)])
             .collect()
     }
 
     /// Where the wave of an edge begins.
-    pub fn starts(&self, tag: Tag, borrowed: &Borrowed) -> Starts {
+    pub fn starts(&self, tag: ClockEdge, borrowed: &Borrowed) -> Starts {
         let mut starts = Vec::new();
         for (at, &row) in self.moments.of(tag).iter().enumerate() {
             let moment = self.moments.row(row);
@@ -182,12 +144,12 @@ impl<'c> Analysis<'c> {
     }
 
     /// Judges everything at the present rates of the clocks.
-    pub fn judge(&self) -> Judgement {
+    pub fn judge(&self) -> Slacks {
         let mut arrivals = Arrivals::new(&self.graph, &self.order);
         let (borrowed, settled) = self.borrow(&mut arrivals);
-        let mut judgement = Judgement {
+        let mut judgement = Slacks {
             unsettled: !settled,
-            ..Judgement::default()
+            ..Slacks::default()
         };
         let mut worst: Vec<Option<Finding>> = vec![None; self.checks.checks.len()];
         for tag in self.tags() {
@@ -206,11 +168,11 @@ impl<'c> Analysis<'c> {
 
     fn judge_wave(
         &self,
-        tag: Tag,
+        tag: ClockEdge,
         starts: &Starts,
         arrivals: &Arrivals,
         worst: &mut [Option<Finding>],
-        judgement: &mut Judgement,
+        judgement: &mut Slacks,
     ) {
         let clocks = starts.all().iter().filter_map(|start| start.clock);
         let common = clocks
@@ -221,17 +183,14 @@ impl<'c> Analysis<'c> {
             .all()
             .windows(2)
             .any(|pair| pair[0].clock != pair[1].clock);
-        let mut spots: Vec<Spot> = arrivals
+        let mut nets: Vec<TimingNet> = arrivals
             .reached()
             .iter()
             .map(|point| point.spot())
             .collect();
-        spots.sort_unstable();
-        spots.dedup();
-        let rows = spots
-            .iter()
-            .filter_map(|spot| self.by_spot.get(spot))
-            .flatten();
+        nets.sort_unstable();
+        nets.dedup();
+        let rows = nets.iter().filter_map(|net| self.by_net.get(net)).flatten();
         for &row in rows {
             let check = &self.checks.checks[row as usize];
             let times = check.data.iter();
@@ -307,7 +266,7 @@ impl<'c> Analysis<'c> {
 
     /// For data that must not move from one edge to another: how long after an edge the last such stretch ends before
     /// the next one begins. `None` for data that only must stay behind one edge.
-    fn last_end(&self, check: &Check, from: Tag, end: Tag) -> Option<i64> {
+    fn last_end(&self, check: &Check, from: ClockEdge, end: ClockEdge) -> Option<i64> {
         let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
         let ends = begins
             .filter(|&begin| self.clocks.make_pulse(begin, end))
@@ -323,7 +282,7 @@ impl<'c> Analysis<'c> {
         ends.max()
     }
 
-    fn judge_aparts(&self, judgement: &mut Judgement) {
+    fn judge_aparts(&self, judgement: &mut Slacks) {
         for (row, apart) in self.checks.aparts.iter().enumerate() {
             let (first, second) = (
                 self.moments.row(apart.moments.0),
@@ -379,7 +338,7 @@ impl<'c> Analysis<'c> {
         let mut arrivals = Arrivals::new(&self.graph, &self.order);
         let (borrowed, _) = self.borrow(&mut arrivals);
         let mut paths: Vec<Option<Path>> = vec![None; findings.len()];
-        let mut by_tag: BTreeMap<Tag, Vec<usize>> = BTreeMap::new();
+        let mut by_tag: BTreeMap<ClockEdge, Vec<usize>> = BTreeMap::new();
         for (at, finding) in findings.iter().enumerate() {
             by_tag.entry(finding.from).or_default().push(at);
         }
@@ -418,7 +377,7 @@ impl<'c> Analysis<'c> {
     pub fn shortest_period(
         &mut self,
         root: ClockKey,
-        judgement: &Judgement,
+        judgement: &Slacks,
     ) -> Option<(i64, Finding)> {
         let limit = *judgement.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
@@ -462,8 +421,8 @@ impl<'c> Analysis<'c> {
     }
 
     /// Moves of the data of checks that no clock sends: what the outside must keep to.
-    pub fn checks_at(&self, spot: Spot) -> impl Iterator<Item = &Check> {
-        let rows = self.by_spot.get(&spot).into_iter().flatten();
+    pub(crate) fn checks_at(&self, net: TimingNet) -> impl Iterator<Item = &Check> {
+        let rows = self.by_net.get(&net).into_iter().flatten();
         rows.map(|&row| &self.checks.checks[row as usize])
     }
 }

@@ -3,7 +3,7 @@
 //! A wave begins at some points and spreads along the arcs that data passes, each point after all that move it. Within
 //! a ring every path is followed on its own, without a point twice and without arcs that contradict each other.
 
-use super::graph::{ArcKey, Graph, Move, Point};
+use super::graph::{ArcKey, Graph, Node, Transition};
 use super::order::Order;
 use crate::key::KeyVec;
 use std::cmp::Reverse;
@@ -17,7 +17,7 @@ const NOT_YET: i64 = i64::MAX;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Start {
     /// The point.
-    pub point: Point,
+    pub point: Node,
     /// The earliest, in picoseconds after the edge that makes the wave.
     pub early: i64,
     /// The latest; nothing for a blur.
@@ -31,9 +31,9 @@ pub struct Start {
 /// The arrivals of one wave.
 #[derive(Debug)]
 pub struct Arrivals {
-    early: KeyVec<Point, i64>,
-    late: KeyVec<Point, i64>,
-    touched: Vec<Point>,
+    early: KeyVec<Node, i64>,
+    late: KeyVec<Node, i64>,
+    touched: Vec<Node>,
     queued: Vec<bool>,
     queue: BinaryHeap<Reverse<u32>>,
     /// Rings with so many ways through them that not all were followed.
@@ -57,17 +57,17 @@ impl Arrivals {
     }
 
     /// The earliest arrival at a point.
-    pub fn early(&self, point: Point) -> Option<i64> {
+    pub fn early(&self, point: Node) -> Option<i64> {
         (self.early[point] != NOT_YET).then_some(self.early[point])
     }
 
     /// The latest arrival at a point.
-    pub fn late(&self, point: Point) -> Option<i64> {
+    pub fn late(&self, point: Node) -> Option<i64> {
         (self.late[point] != NEVER).then_some(self.late[point])
     }
 
     /// The points that the wave has reached.
-    pub fn reached(&self) -> &[Point] {
+    pub fn reached(&self) -> &[Node] {
         &self.touched
     }
 
@@ -94,7 +94,7 @@ impl Arrivals {
     }
 
     /// An arrival at a point; true when it is earlier or later than all before.
-    fn meet(&mut self, order: &Order, point: Point, early: i64, late: i64) -> bool {
+    fn meet(&mut self, order: &Order, point: Node, early: i64, late: i64) -> bool {
         if self.early[point] == NOT_YET && self.late[point] == NEVER {
             self.touched.push(point);
         }
@@ -109,7 +109,7 @@ impl Arrivals {
     }
 
     /// The arcs from a point to other places.
-    fn leave(&mut self, graph: &Graph<'_>, order: &Order, point: Point, place: u32) {
+    fn leave(&mut self, graph: &Graph<'_>, order: &Order, point: Node, place: u32) {
         let (early, late) = (self.early[point], self.late[point]);
         if early == NOT_YET && late == NEVER {
             return;
@@ -127,7 +127,7 @@ impl Arrivals {
     fn round(&mut self, graph: &Graph<'_>, order: &Order, place: u32) {
         let inside = |key: ArcKey| order.open[key] && order.place[graph.arcs[key].to] == place;
         // The earliest: no way round makes anything earlier.
-        let mut open: Vec<Point> = order.group(place).to_vec();
+        let mut open: Vec<Node> = order.group(place).to_vec();
         while let Some(point) = open.pop() {
             if self.early[point] == NOT_YET {
                 continue;
@@ -142,10 +142,10 @@ impl Arrivals {
             }
         }
         // The latest: every way from every entrance, each point once.
-        let entrances: Vec<(Point, i64)> = order
+        let entrances: Vec<(Node, i64)> = order
             .group(place)
             .iter()
-            .filter(|&&point| point.what() != Move::Blur && self.late[point] != NEVER)
+            .filter(|&&point| point.what() != Transition::ToUnknown && self.late[point] != NEVER)
             .map(|&point| (point, self.late[point]))
             .collect();
         let mut steps = 0;

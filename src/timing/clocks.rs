@@ -4,14 +4,14 @@
 //! more storage, that output is a clock as well, *made* from the first: it moves at one edge of that, not more often
 //! than every time. How often the output of a counter moves that counts by itself is found by letting it count.
 
+use super::clock_pins::{ClockPin, gateways, latch_inputs};
 use super::counting::{Counting, Steps};
-use super::gateways::{Gateway, gateways, latch_inputs};
-use super::graph::{Graph, Move, Point, Spot, Through};
-use super::phases::Leader;
+use super::graph::{ArcKind, Graph, Node, TimingNet, Transition};
+use super::phases::MasterClock;
 use super::shape::bits;
-use crate::circuit::{ChipKey, NetKey};
+use super::sources::{Source, oscillators};
+use crate::circuit::ChipKey;
 use crate::key::{Key, KeyVec};
-use crate::quantity::Time;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeSet;
 use std::rc::Rc;
@@ -21,24 +21,11 @@ crate::key_type!(
     ClockKey, "clock"
 );
 
-/// A clock that somebody has named.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Source {
-    /// Its net.
-    pub net: NetKey,
-    /// From one rise to the next.
-    pub period: Time,
-    /// How long it is high.
-    pub high: Time,
-    /// Who says so, in words.
-    pub origin: String,
-}
-
 /// One clock.
 #[derive(Clone, Debug)]
 pub struct Clock {
     /// Where it begins.
-    pub spot: Spot,
+    pub spot: TimingNet,
     /// Who says so, in words.
     pub origin: String,
     /// The shortest time from one rise to the next, in picoseconds.
@@ -48,18 +35,18 @@ pub struct Clock {
     /// The shortest time that it is low.
     pub low: i64,
     /// How it is made from another one.
-    pub made: Option<Made>,
+    pub made: Option<GeneratedClock>,
     /// The clock that all began with.
     pub root: ClockKey,
 }
 
 /// How a clock is made from another one.
 #[derive(Clone, Debug)]
-pub struct Made {
+pub struct GeneratedClock {
     /// The other one.
     pub parent: ClockKey,
     /// The edge of the other one that moves it.
-    pub edge: Move,
+    pub edge: Transition,
     /// The chip that makes it, and the bit of its output word.
     pub chip: ChipKey,
     /// Bit of the output word.
@@ -67,27 +54,27 @@ pub struct Made {
     /// At which edges it moves, when that is known.
     pub steps: Option<Rc<Steps>>,
     /// The clock that it repeats, when it does.
-    pub leader: Option<Leader>,
+    pub leader: Option<MasterClock>,
 }
 
 /// An edge of a clock.
-pub type Tag = (ClockKey, Move);
+pub type ClockEdge = (ClockKey, Transition);
 
 /// All clocks of a circuit.
 #[derive(Debug, Default)]
 pub struct Clocks {
     /// In order: a clock stands behind the one that it is made from.
     pub clocks: KeyVec<ClockKey, Clock>,
-    /// The clock that begins at a spot.
-    pub begins: FxHashMap<Spot, ClockKey>,
+    /// The clock that begins at a net.
+    pub begins: FxHashMap<TimingNet, ClockKey>,
     /// For each clock, the points that its edges reach through logic: bit 0 its rise, bit 1 its fall.
-    reach: Vec<FxHashMap<Point, u8>>,
+    reach: Vec<FxHashMap<Node, u8>>,
     /// Points that some clock reaches.
-    carried: FxHashSet<Point>,
+    carried: FxHashSet<Node>,
     /// Where clocks go in.
-    pub gateways: Vec<Gateway>,
+    pub gateways: Vec<ClockPin>,
     /// Gateways that no clock reaches.
-    pub silent: Vec<Gateway>,
+    pub silent: Vec<ClockPin>,
     /// True when there were too many clocks to follow them all.
     pub cut: bool,
     counting: Counting,
@@ -106,9 +93,9 @@ impl Clocks {
             ..Clocks::default()
         };
         let mut all: Vec<Source> = sources.to_vec();
-        all.extend(oscillators(graph));
+        all.extend(oscillators(graph.circuit));
         for source in all {
-            let Some(spot) = graph.spot_of[source.net] else {
+            let Some(spot) = graph.timing_net_of[source.net] else {
                 continue;
             };
             if clocks.begins.contains_key(&spot) {
@@ -141,45 +128,45 @@ impl Clocks {
     }
 
     /// Whether an arc of the graph is followed by data: neither into the beginning of a clock, nor through storage.
-    pub fn passes(&self, graph: &Graph<'_>, through: Through, chip: ChipKey, to: Point) -> bool {
+    pub fn passes(&self, graph: &Graph<'_>, through: ArcKind, chip: ChipKey, to: Node) -> bool {
         if self.begins.contains_key(&to.spot()) {
             return false;
         }
         match through {
-            Through::Logic => true,
-            Through::Clock => false,
-            Through::Open(rule) | Through::Latch(rule) => !self.closes(graph, chip, rule),
+            ArcKind::Logic => true,
+            ArcKind::Clock => false,
+            ArcKind::Open(rule) | ArcKind::Latch(rule) => !self.closes(graph, chip, rule),
         }
     }
 
     /// True when a clock opens and closes a latch.
-    pub fn closes(&self, graph: &Graph<'_>, chip: ChipKey, rule: u8) -> bool {
+    pub(crate) fn closes(&self, graph: &Graph<'_>, chip: ChipKey, rule: u8) -> bool {
         let inputs = latch_inputs(graph, chip, usize::from(rule));
-        self.enters(graph, &Gateway { chip, inputs })
+        self.enters(graph, &ClockPin { chip, inputs })
     }
 
-    fn enters(&self, graph: &Graph<'_>, gateway: &Gateway) -> bool {
+    fn enters(&self, graph: &Graph<'_>, gateway: &ClockPin) -> bool {
         bits(gateway.inputs).any(|input| {
             graph
-                .input_spot(gateway.chip, input)
+                .input_net(gateway.chip, input)
                 .is_some_and(|spot| self.carries(spot))
         })
     }
 
-    /// True when a clock reaches a spot through logic.
-    pub fn carries(&self, spot: Spot) -> bool {
-        [Move::Rise, Move::Fall]
+    /// True when a clock reaches a net through logic.
+    pub fn carries(&self, spot: TimingNet) -> bool {
+        [Transition::Rise, Transition::Fall]
             .iter()
-            .any(|&edge| self.carried.contains(&Point::of(spot, edge)))
+            .any(|&edge| self.carried.contains(&Node::of(spot, edge)))
     }
 
     /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
-    pub fn reaches(&self, clock: ClockKey, point: Point) -> u8 {
+    pub(crate) fn reaches(&self, clock: ClockKey, point: Node) -> u8 {
         self.reach[clock.index()].get(&point).copied().unwrap_or(0)
     }
 
     /// The points that an edge of a clock reaches through logic, in no order; `bit` 1 is its rise, 2 its fall.
-    pub fn reached(&self, clock: ClockKey, bit: u8) -> impl Iterator<Item = Point> + '_ {
+    pub fn reached(&self, clock: ClockKey, bit: u8) -> impl Iterator<Item = Node> + '_ {
         let rows = self.reach[clock.index()].iter();
         rows.filter(move |(_, mask)| **mask & bit != 0)
             .map(|(point, _)| *point)
@@ -205,12 +192,12 @@ impl Clocks {
             .collect();
     }
 
-    fn reach_of(&self, graph: &Graph<'_>, key: ClockKey) -> FxHashMap<Point, u8> {
+    fn reach_of(&self, graph: &Graph<'_>, key: ClockKey) -> FxHashMap<Node, u8> {
         let spot = self.clocks[key].spot;
-        let mut reach: FxHashMap<Point, u8> = FxHashMap::default();
+        let mut reach: FxHashMap<Node, u8> = FxHashMap::default();
         let mut open = vec![
-            (Point::of(spot, Move::Rise), 1u8),
-            (Point::of(spot, Move::Fall), 2u8),
+            (Node::of(spot, Transition::Rise), 1u8),
+            (Node::of(spot, Transition::Fall), 2u8),
         ];
         while let Some((point, mask)) = open.pop() {
             let seen = reach.entry(point).or_insert(0);
@@ -221,12 +208,12 @@ impl Clocks {
             let mask = *seen;
             for &arc in graph.leaving(point) {
                 let arc = &graph.arcs[arc];
-                let blur = arc.to.what() == Move::Blur;
-                if arc.through != Through::Logic || blur || self.begins.contains_key(&arc.to.spot())
+                let blur = arc.to.what() == Transition::ToUnknown;
+                if arc.through != ArcKind::Logic || blur || self.begins.contains_key(&arc.to.spot())
                 {
                     continue;
                 }
-                let edges = [(1, Move::Rise), (2, Move::Fall)].into_iter();
+                let edges = [(1, Transition::Rise), (2, Transition::Fall)].into_iter();
                 let passes = edges.filter(|&(bit, edge)| {
                     mask & bit != 0 && self.lets_through(graph, arc, (key, edge))
                 });
@@ -249,7 +236,7 @@ impl Clocks {
             }
             // The pin with the fewest outputs behind it is the clock, the others let it through.
             let found = bits(gateway.inputs).filter_map(|input| {
-                let spot = graph.input_spot(gateway.chip, input)?;
+                let spot = graph.input_net(gateway.chip, input)?;
                 let outputs = self.outputs_behind(graph, spot);
                 (!outputs.is_empty()).then_some(outputs)
             });
@@ -263,8 +250,8 @@ impl Clocks {
         made
     }
 
-    /// The spots at which storage that is clocked comes out, back from a spot through logic.
-    fn outputs_behind(&self, graph: &Graph<'_>, spot: Spot) -> BTreeSet<Spot> {
+    /// The nets at which storage that is clocked comes out, back from a net through logic.
+    fn outputs_behind(&self, graph: &Graph<'_>, spot: TimingNet) -> BTreeSet<TimingNet> {
         let mut seen = FxHashSet::default();
         let mut found = BTreeSet::new();
         let mut open = vec![spot];
@@ -272,10 +259,10 @@ impl Clocks {
             if !seen.insert(spot) {
                 continue;
             }
-            for arc in graph.entering_spot(spot) {
+            for arc in graph.entering_net(spot) {
                 match arc.through {
-                    Through::Logic => open.push(arc.from.spot()),
-                    Through::Clock if self.carried.contains(&arc.from) => {
+                    ArcKind::Logic => open.push(arc.from.spot()),
+                    ArcKind::Clock if self.carried.contains(&arc.from) => {
                         found.insert(spot);
                     }
                     _ => {}
@@ -286,15 +273,15 @@ impl Clocks {
     }
 
     /// Makes a clock of an output of clocked storage.
-    fn make(&mut self, graph: &Graph<'_>, spot: Spot) -> bool {
+    fn make(&mut self, graph: &Graph<'_>, spot: TimingNet) -> bool {
         if self.begins.contains_key(&spot) {
             return false;
         }
-        let rows = graph.entering(Point::of(spot, Move::Rise)).iter();
+        let rows = graph.entering(Node::of(spot, Transition::Rise)).iter();
         let arcs = rows
             .map(|&key| graph.arcs[key])
-            .filter(|arc| arc.through == Through::Clock);
-        let mut best: Option<(i64, Made)> = None;
+            .filter(|arc| arc.through == ArcKind::Clock);
+        let mut best: Option<(i64, GeneratedClock)> = None;
         for arc in arcs {
             for parent in self.clocks.keys() {
                 let mask = self.reaches(parent, arc.from);
@@ -307,12 +294,12 @@ impl Clocks {
                     continue;
                 }
                 let edge = if mask & 1 == 1 {
-                    Move::Rise
+                    Transition::Rise
                 } else {
-                    Move::Fall
+                    Transition::Fall
                 };
                 let (chip, output) = (arc.chip, arc.output);
-                let made = Made {
+                let made = GeneratedClock {
                     parent,
                     edge,
                     chip,
@@ -340,7 +327,7 @@ impl Clocks {
             spot,
             origin: format!(
                 "{path}, clocked by {}",
-                graph.spot_name(self.clocks[made.parent].spot)
+                graph.net_name(self.clocks[made.parent].spot)
             ),
             period: 0,
             high: 0,
@@ -372,7 +359,7 @@ impl Clocks {
             .map(|made| made.chip);
         for chip in counters.collect::<BTreeSet<ChipKey>>() {
             for output in 0..graph.circuit.chips[chip].part.function.outputs.len() {
-                let Some(spot) = graph.output_spot(chip, output) else {
+                let Some(spot) = graph.output_net(chip, output) else {
                     continue;
                 };
                 let alone = graph.spots[spot].drivers.len() == 1;
@@ -398,7 +385,7 @@ impl Clocks {
     }
 
     /// Gives a root another period, with the same share of high, and so all that is made from it.
-    pub fn set_period(&mut self, root: ClockKey, period: i64) {
+    pub(crate) fn set_period(&mut self, root: ClockKey, period: i64) {
         let clock = &mut self.clocks[root];
         let high = i128::from(clock.high) * i128::from(period) / i128::from(clock.period.max(1));
         clock.high = (high as i64).clamp(1, (period - 1).max(1));
@@ -427,7 +414,7 @@ impl Clocks {
 
     /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
     /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
-    pub fn distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+    pub fn distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
         let others = self.ancestors(to);
         let pairs = self.ancestors(from).into_iter();
         let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
@@ -439,14 +426,14 @@ impl Clocks {
             let clock = &self.clocks[one.0];
             (one.0 == other.0).then_some(match (one.1, other.1) {
                 (a, b) if a == b => (clock.period, 0),
-                (Move::Rise, _) => (clock.high, -clock.low),
+                (Transition::Rise, _) => (clock.high, -clock.low),
                 _ => (clock.low, -clock.high),
             })
         })
     }
 
     /// The edges that an edge is made by, itself first.
-    pub(super) fn ancestors(&self, tag: Tag) -> Vec<Tag> {
+    pub(super) fn ancestors(&self, tag: ClockEdge) -> Vec<ClockEdge> {
         let mut tags = vec![tag];
         let mut clock = tag.0;
         while let Some(made) = &self.clocks[clock].made {
@@ -457,7 +444,7 @@ impl Clocks {
     }
 
     /// The distance of two outputs of one counter, which is known exactly.
-    fn counted_distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+    fn counted_distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
         let (a, b) = (
             self.clocks[from.0].made.as_ref()?,
             self.clocks[to.0].made.as_ref()?,
@@ -467,7 +454,8 @@ impl Clocks {
         }
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
-        let (next, last) = steps.distance(from.1 == Move::Rise, others, to.1 == Move::Rise)?;
+        let (next, last) =
+            steps.distance(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
         Some((
             every.saturating_mul(next),
             every.saturating_mul(last).saturating_neg(),
@@ -476,7 +464,7 @@ impl Clocks {
 }
 
 /// `A.U1.Q3` for an output bit of a chip.
-pub fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
+pub(crate) fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
     let pin = graph.circuit.chips[chip].part.function.outputs[usize::from(output)];
     graph.circuit.pin_path(chip, pin)
 }
@@ -485,21 +473,4 @@ pub fn output_path(graph: &Graph<'_>, chip: ChipKey, output: u8) -> String {
 pub fn input_path(graph: &Graph<'_>, chip: ChipKey, input: usize) -> String {
     let pin = graph.circuit.chips[chip].part.function.inputs[input];
     graph.circuit.pin_path(chip, pin)
-}
-
-/// The oscillator cans.
-fn oscillators<'g>(graph: &'g Graph<'_>) -> impl Iterator<Item = Source> + 'g {
-    let cans = graph.circuit.chips.iter().filter(|(_, chip)| chip.fed);
-    cans.filter_map(|(_, chip)| {
-        let function = &chip.part.function;
-        function.oscillator?;
-        let period = chip.frequency?.period()?;
-        let net = function.outputs.iter().find_map(|&pin| chip.nets[pin])?;
-        Some(Source {
-            net,
-            period,
-            high: Time::from_ps(period.ps() / 2),
-            origin: format!("the oscillator {}", chip.path),
-        })
-    })
 }

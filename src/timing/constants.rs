@@ -1,6 +1,6 @@
 //! What never moves: rails, and the outputs that follow from them; and the structure of each chip under these.
 
-use super::graph::{Place, Spot};
+use super::graph::{Place, TimingNet};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::logic::Word;
@@ -36,8 +36,8 @@ impl Constants {
     pub(super) fn spread(
         &mut self,
         circuit: &Circuit,
-        spots: &KeyVec<Spot, Place>,
-        spot_of: &KeyVec<NetKey, Option<Spot>>,
+        spots: &KeyVec<TimingNet, Place>,
+        timing_net_of: &KeyVec<NetKey, Option<TimingNet>>,
     ) {
         let mut outputs_on: KeyVec<NetKey, u32> = KeyVec::filled(circuit.nets.len(), 0);
         for chip in circuit.chips.values().filter(|chip| chip.fed) {
@@ -68,7 +68,7 @@ impl Constants {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 let Some(net) = chip.nets[pin] else { continue };
                 let alone = outputs_on[net] == 1
-                    && spot_of[net]
+                    && timing_net_of[net]
                         .is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
                 let settled = structure.value.unknown >> bit & 1 == 0;
                 if self.levels[net].is_none()

@@ -1,6 +1,6 @@
 //! Counters that count by themselves: at which edges of their clock each output moves.
 
-use super::graph::{Graph, Spot, Through};
+use super::graph::{ArcKind, Graph, TimingNet};
 use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -128,8 +128,8 @@ impl Counting {
             }
             inputs.value |= gated.condition.inputs.opposite;
             for input in bits(gated.condition.inputs.all()) {
-                if let Some(spot) = graph.input_spot(chip, input)
-                    && hangs_on(graph, spot, chip)
+                if let Some(net) = graph.input_net(chip, input)
+                    && hangs_on(graph, net, chip)
                 {
                     return None;
                 }
@@ -206,23 +206,23 @@ fn steps(levels: &[bool]) -> Steps {
     }
 }
 
-/// True when a spot hangs on an output of a chip through logic.
-fn hangs_on(graph: &Graph<'_>, spot: Spot, chip: ChipKey) -> bool {
+/// True when a net hangs on an output of a chip through logic.
+fn hangs_on(graph: &Graph<'_>, net: TimingNet, chip: ChipKey) -> bool {
     let mut seen = FxHashSet::default();
-    let mut open = vec![spot];
-    while let Some(spot) = open.pop() {
-        if !seen.insert(spot) {
+    let mut open = vec![net];
+    while let Some(net) = open.pop() {
+        if !seen.insert(net) {
             continue;
         }
-        if graph.spots[spot]
+        if graph.spots[net]
             .drivers
             .iter()
             .any(|driver| driver.0 == chip)
         {
             return true;
         }
-        let logic = graph.entering_spot(spot);
-        let logic = logic.filter(|arc| arc.through == Through::Logic);
+        let logic = graph.entering_net(net);
+        let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
         open.extend(logic.map(|arc| arc.from.spot()));
     }
     false

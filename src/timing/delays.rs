@@ -1,9 +1,11 @@
 //! The delays of every chip: the one place that asks for delay tables.
 
-use super::Parts;
+use super::parts::Parts;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::wire::wire_delay;
-use crate::delay::{ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition};
+use crate::delay::{
+    ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition as OutputTransition,
+};
 use crate::electrical::Capacitances;
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
@@ -25,7 +27,7 @@ pub struct Range {
     /// The longest.
     pub late: u32,
     /// What the output does when it takes the longest.
-    pub how: Transition,
+    pub how: OutputTransition,
 }
 
 /// The delays of all chips of a circuit.
@@ -91,7 +93,7 @@ pub fn wire(circuit: &Circuit, net: NetKey) -> u32 {
 
 impl ChipDelays {
     /// The range of some transitions of one output after one input; no delay at all for no transition.
-    pub fn range(&self, input: usize, output: usize, transitions: &[Transition]) -> Range {
+    pub fn range(&self, input: usize, output: usize, transitions: &[OutputTransition]) -> Range {
         let mut range: Option<Range> = None;
         for &how in transitions {
             let late = self.late.delay(input, output, how);
@@ -105,7 +107,7 @@ impl ChipDelays {
         range.unwrap_or(Range {
             early: 0,
             late: 0,
-            how: Transition::Rise,
+            how: OutputTransition::Rise,
         })
     }
 

@@ -1,115 +1,19 @@
 //! The graph: what moves what, and after how long.
 //!
-//! A [`Spot`] is all nets that have one level at any time: a net, with those that resistors and contacts join to it. A
-//! [`Point`] is a move of a spot: it rises, it falls, or it becomes unknown for a while. An [`Arc`] leads from a move of
+//! A [`TimingNet`] is all nets that have one level at any time: a net, with those that resistors and contacts join to it. A
+//! [`Node`] is a move of a net: it rises, it falls, or it becomes unknown for a while. An [`Arc`] leads from a move of
 //! an input to a move that it can cause at an output of the same chip.
 
 use super::constants::Constants;
 use super::delays::{Delays, wire};
-use super::exclusive::{Exclusions, Needs};
-use super::shape::Template;
+use super::mutual_exclusion::MutualExclusions;
+pub use super::node::{Arc, ArcKey, ArcKind, Node, Place, TRANSITIONS, TimingNet, Transition};
+use super::shape::CellArcs;
 use crate::circuit::{ChipKey, Circuit, DiscreteKind, NetKey};
-use crate::delay::Transition;
 use crate::key::{Key, KeyVec};
 use crate::part::PinIndex;
 use rustc_hash::FxHashMap;
 use std::rc::Rc;
-
-crate::key_type!(
-    /// Nets that have one level.
-    Spot, "spot"
-);
-crate::key_type!(
-    /// A move of a spot.
-    Point, "point"
-);
-crate::key_type!(
-    /// An arc.
-    ArcKey, "arc"
-);
-
-/// What a spot does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[repr(usize)]
-pub enum Move {
-    /// Goes high.
-    Rise = 0,
-    /// Goes low.
-    Fall = 1,
-    /// Becomes unknown, or is let go.
-    Blur = 2,
-}
-
-/// All moves.
-pub const MOVES: [Move; 3] = [Move::Rise, Move::Fall, Move::Blur];
-
-impl Point {
-    /// The point of a spot.
-    pub fn of(spot: Spot, what: Move) -> Point {
-        Point::from_index(spot.index() * 3 + what as usize)
-    }
-
-    /// Its spot.
-    pub fn spot(self) -> Spot {
-        Spot::from_index(self.index() / 3)
-    }
-
-    /// Its move.
-    pub fn what(self) -> Move {
-        MOVES[self.index() % 3]
-    }
-}
-
-/// What an arc goes through.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Through {
-    /// Logic without storage, an enable, an asynchronous set or clear.
-    Logic,
-    /// Storage that this edge clocks.
-    Clock,
-    /// A latch or memory that this edge opens; the number of its rule in the part.
-    Open(u8),
-    /// A latch or memory that is open; the number of its rule in the part.
-    Latch(u8),
-}
-
-/// One arc.
-#[derive(Clone, Copy, Debug)]
-pub struct Arc {
-    /// The move that causes.
-    pub from: Point,
-    /// The move that is caused.
-    pub to: Point,
-    /// The chip.
-    pub chip: ChipKey,
-    /// Bit of the chip's input word.
-    pub input: u8,
-    /// Bit of the chip's output word.
-    pub output: u8,
-    /// What it goes through.
-    pub through: Through,
-    /// The shortest delay in picoseconds, cables included.
-    pub early: u32,
-    /// The longest delay in picoseconds, cables included; nothing for a blur, which never comes last.
-    pub late: Option<u32>,
-    /// What the output does.
-    pub how: Transition,
-    /// What must be so elsewhere for this arc to count.
-    pub needs: Needs,
-}
-
-/// A spot.
-#[derive(Clone, Debug, Default)]
-pub struct Place {
-    /// Its nets, in order.
-    pub nets: Vec<NetKey>,
-    /// Outputs that drive it: chip, bit of its output word, and the net that the output is on.
-    pub drivers: Vec<(ChipKey, u8, NetKey)>,
-    /// True when a button, a switch or a capacitor is on it: hands and slow edges are not timed.
-    pub by_hand: bool,
-    /// True when a connector pin on it leads out of the circuit.
-    pub outside: bool,
-}
 
 /// The graph of a circuit.
 #[derive(Debug)]
@@ -118,16 +22,16 @@ pub struct Graph<'c> {
     pub circuit: &'c Circuit,
     /// The delays.
     pub delays: Delays,
-    /// The spots.
-    pub spots: KeyVec<Spot, Place>,
-    /// The spot of each net; `None` for rails and nets that never move.
-    pub spot_of: KeyVec<NetKey, Option<Spot>>,
+    /// The timing nets.
+    pub spots: KeyVec<TimingNet, Place>,
+    /// The timing net of each net; `None` for rails and nets that never move.
+    pub timing_net_of: KeyVec<NetKey, Option<TimingNet>>,
     /// What never moves.
     pub constants: Constants,
     /// The arcs.
     pub arcs: KeyVec<ArcKey, Arc>,
     /// What the arcs need.
-    pub exclusions: Exclusions,
+    pub exclusions: MutualExclusions,
     leaving: Rows,
     entering: Rows,
 }
@@ -140,7 +44,7 @@ struct Rows {
 }
 
 impl Rows {
-    fn new(points: usize, arcs: &KeyVec<ArcKey, Arc>, end: impl Fn(&Arc) -> Point) -> Rows {
+    fn new(points: usize, arcs: &KeyVec<ArcKey, Arc>, end: impl Fn(&Arc) -> Node) -> Rows {
         let mut first = vec![0u32; points + 1];
         for arc in arcs.values() {
             first[end(arc).index() + 1] += 1;
@@ -158,7 +62,7 @@ impl Rows {
         Rows { first, arcs: rows }
     }
 
-    fn of(&self, point: Point) -> &[ArcKey] {
+    fn of(&self, point: Node) -> &[ArcKey] {
         let at = point.index();
         &self.arcs[self.first[at] as usize..self.first[at + 1] as usize]
     }
@@ -167,20 +71,20 @@ impl Rows {
 impl<'c> Graph<'c> {
     /// The graph of a circuit with given delays.
     pub fn new(circuit: &'c Circuit, delays: Delays) -> Graph<'c> {
-        let (mut spots, mut spot_of) = spots(circuit);
+        let (mut spots, mut timing_net_of) = spots(circuit);
         let mut constants = Constants::new(circuit);
-        constants.spread(circuit, &spots, &spot_of);
+        constants.spread(circuit, &spots, &timing_net_of);
         for net in circuit
             .nets
             .keys()
             .filter(|&net| constants.level(net).is_some())
         {
-            spot_of[net] = None;
+            timing_net_of[net] = None;
         }
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 if let Some(net) = chip.nets[pin]
-                    && let Some(spot) = spot_of[net]
+                    && let Some(spot) = timing_net_of[net]
                 {
                     spots[spot].drivers.push((key, bit as u8, net));
                 }
@@ -190,10 +94,10 @@ impl<'c> Graph<'c> {
             circuit,
             delays,
             spots,
-            spot_of,
+            timing_net_of,
             constants,
             arcs: KeyVec::new(),
-            exclusions: Exclusions::default(),
+            exclusions: MutualExclusions::default(),
             leaving: Rows::default(),
             entering: Rows::default(),
         };
@@ -205,7 +109,7 @@ impl<'c> Graph<'c> {
     }
 
     fn add_arcs(&mut self) {
-        let mut known: FxHashMap<_, Rc<Vec<Template>>> = FxHashMap::default();
+        let mut known: FxHashMap<_, Rc<Vec<CellArcs>>> = FxHashMap::default();
         let mut arcs = KeyVec::new();
         let mut exclusions = std::mem::take(&mut self.exclusions);
         for (key, chip) in self.circuit.chips.iter() {
@@ -218,7 +122,7 @@ impl<'c> Graph<'c> {
                 .entry(alike)
                 .or_insert_with(|| {
                     let structure = self.constants.structure(key);
-                    Rc::new(Template::all(&chip.part, delays, &structure, inputs))
+                    Rc::new(CellArcs::all(&chip.part, delays, &structure, inputs))
                 })
                 .clone();
             for template in templates.iter() {
@@ -228,21 +132,23 @@ impl<'c> Graph<'c> {
                 let (Some(input), Some(output)) = (input, output) else {
                     continue;
                 };
-                let (Some(from), Some(to)) = (self.spot_of[input], self.spot_of[output]) else {
+                let (Some(from), Some(to)) =
+                    (self.timing_net_of[input], self.timing_net_of[output])
+                else {
                     continue;
                 };
                 let wire = wire(self.circuit, output);
-                let blur = template.to == Move::Blur;
+                let blur = template.to == Transition::ToUnknown;
                 let needs = exclusions.needs(self, key, &template.needs);
                 arcs.push(Arc {
-                    from: Point::of(from, template.from),
-                    to: Point::of(to, template.to),
+                    from: Node::of(from, template.from),
+                    to: Node::of(to, template.to),
                     chip: key,
                     input: template.input,
                     output: template.output,
                     through: template.through,
                     early: template.range.early.saturating_add(wire),
-                    late: (!blur && template.from != Move::Blur)
+                    late: (!blur && template.from != Transition::ToUnknown)
                         .then_some(template.range.late.saturating_add(wire)),
                     how: template.range.how,
                     needs,
@@ -254,18 +160,18 @@ impl<'c> Graph<'c> {
     }
 
     /// Arcs that begin at a point.
-    pub fn leaving(&self, point: Point) -> &[ArcKey] {
+    pub fn leaving(&self, point: Node) -> &[ArcKey] {
         self.leaving.of(point)
     }
 
     /// Arcs that end at a point.
-    pub fn entering(&self, point: Point) -> &[ArcKey] {
+    pub(crate) fn entering(&self, point: Node) -> &[ArcKey] {
         self.entering.of(point)
     }
 
-    /// Arcs by which a spot is made to rise or fall.
-    pub fn entering_spot(&self, spot: Spot) -> impl Iterator<Item = &Arc> {
-        let points = [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge));
+    /// Arcs by which a net is made to rise or fall.
+    pub(crate) fn entering_net(&self, spot: TimingNet) -> impl Iterator<Item = &Arc> {
+        let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
         let keys = points.into_iter().flat_map(|point| self.entering(point));
         keys.map(|&key| &self.arcs[key])
     }
@@ -275,29 +181,29 @@ impl<'c> Graph<'c> {
         self.spots.len() * 3
     }
 
-    /// The spot behind an input bit of a chip; `None` when nothing that moves is there.
-    pub fn input_spot(&self, chip: ChipKey, input: usize) -> Option<Spot> {
+    /// The net behind an input bit of a chip; `None` when nothing that moves is there.
+    pub(crate) fn input_net(&self, chip: ChipKey, input: usize) -> Option<TimingNet> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.inputs.get(input)?;
-        self.spot_of[row.nets[pin]?]
+        self.timing_net_of[row.nets[pin]?]
     }
 
-    /// The spot that an output bit of a chip drives.
-    pub fn output_spot(&self, chip: ChipKey, output: usize) -> Option<Spot> {
+    /// The net that an output bit of a chip drives.
+    pub(crate) fn output_net(&self, chip: ChipKey, output: usize) -> Option<TimingNet> {
         let row = &self.circuit.chips[chip];
         let pin = *row.part.function.outputs.get(output)?;
-        self.spot_of[row.nets[pin]?]
+        self.timing_net_of[row.nets[pin]?]
     }
 
-    /// The name of a spot: that of its first net.
-    pub fn spot_name(&self, spot: Spot) -> &str {
+    /// Its name: that of its first net.
+    pub(crate) fn net_name(&self, spot: TimingNet) -> &str {
         let nets = &self.spots[spot].nets;
         nets.first().map_or("", |&net| &self.circuit.nets[net].path)
     }
 }
 
 /// Joins nets that resistors and contacts join; rails stand apart.
-fn spots(circuit: &Circuit) -> (KeyVec<Spot, Place>, KeyVec<NetKey, Option<Spot>>) {
+fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<TimingNet>>) {
     let mut root: Vec<usize> = (0..circuit.nets.len()).collect();
     fn find(root: &mut [usize], mut at: usize) -> usize {
         while root[at] != at {
@@ -335,15 +241,16 @@ fn spots(circuit: &Circuit) -> (KeyVec<Spot, Place>, KeyVec<NetKey, Option<Spot>
             }
         }
     }
-    let mut spots: KeyVec<Spot, Place> = KeyVec::new();
-    let mut spot_of: KeyVec<NetKey, Option<Spot>> = KeyVec::filled(circuit.nets.len(), None);
+    let mut spots: KeyVec<TimingNet, Place> = KeyVec::new();
+    let mut timing_net_of: KeyVec<NetKey, Option<TimingNet>> =
+        KeyVec::filled(circuit.nets.len(), None);
     for (net, row) in circuit.nets.iter() {
         let first = NetKey::from_index(find(&mut root, net.index()));
-        let spot = match spot_of[first] {
+        let spot = match timing_net_of[first] {
             Some(spot) => spot,
             None => spots.push(Place::default()),
         };
-        spot_of[net] = Some(spot);
+        timing_net_of[net] = Some(spot);
         let place = &mut spots[spot];
         place.nets.push(net);
         place.by_hand |= row.discrete_pins.iter().any(|&(discrete, _)| {
@@ -360,5 +267,5 @@ fn spots(circuit: &Circuit) -> (KeyVec<Spot, Place>, KeyVec<NetKey, Option<Spot>
             .iter()
             .any(|&(connector, pin)| circuit.connectors[connector].pins[pin].cables.is_empty());
     }
-    (spots, spot_of)
+    (spots, timing_net_of)
 }

@@ -2,14 +2,14 @@
 //! from what is behind.
 
 use super::arrival::{Arrivals, Start};
-use super::clocks::{Clocks, Tag};
-use super::graph::{Arc, ArcKey, Graph, Move, Point, Through};
-use super::moments::Moments;
+use super::clock_latency::ClockLatencies;
+use super::clocks::{ClockEdge, Clocks};
+use super::graph::{Arc, ArcKey, ArcKind, Graph, Node, Transition};
 use crate::circuit::ChipKey;
 use std::collections::BTreeMap;
 
 /// How late data comes out of an open latch, after the edge that opened it, by arc and edge.
-pub type Borrowed = BTreeMap<(ArcKey, Tag), i64>;
+pub type Borrowed = BTreeMap<(ArcKey, ClockEdge), i64>;
 
 /// The latches that clocks open.
 #[derive(Debug, Default)]
@@ -20,7 +20,7 @@ pub struct Latches {
 #[derive(Debug, Default)]
 struct Latch {
     /// Points that open it, and that a clock reaches.
-    opens: Vec<Point>,
+    opens: Vec<Node>,
     /// Arcs from its data.
     data: Vec<ArcKey>,
 }
@@ -30,7 +30,7 @@ impl Latches {
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Latches {
         let mut latches = Latches::default();
         for (key, arc) in graph.arcs.iter() {
-            let (Through::Open(rule) | Through::Latch(rule)) = arc.through else {
+            let (ArcKind::Open(rule) | ArcKind::Latch(rule)) = arc.through else {
                 continue;
             };
             if !clocks.closes(graph, arc.chip, rule) || clocks.begins.contains_key(&arc.to.spot()) {
@@ -38,10 +38,10 @@ impl Latches {
             }
             let latch = latches.rows.entry((arc.chip, rule)).or_default();
             // What opens it without being a clock, such as an address, goes through it like data.
-            let opens = matches!(arc.through, Through::Open(_)) && clocks.carries(arc.from.spot());
+            let opens = matches!(arc.through, ArcKind::Open(_)) && clocks.carries(arc.from.spot());
             if !opens {
                 latch.data.push(key);
-            } else if arc.from.what() != Move::Blur && !latch.opens.contains(&arc.from) {
+            } else if arc.from.what() != Transition::ToUnknown && !latch.opens.contains(&arc.from) {
                 latch.opens.push(arc.from);
             }
         }
@@ -59,12 +59,12 @@ impl Latches {
             return false;
         }
         match arc.through {
-            Through::Clock => true,
-            Through::Open(rule) => self
+            ArcKind::Clock => true,
+            ArcKind::Open(rule) => self
                 .rows
                 .get(&(arc.chip, rule))
                 .is_some_and(|latch| latch.opens.contains(&arc.from)),
-            Through::Logic | Through::Latch(_) => false,
+            ArcKind::Logic | ArcKind::Latch(_) => false,
         }
     }
 
@@ -72,8 +72,8 @@ impl Latches {
     pub fn starts(
         &self,
         graph: &Graph<'_>,
-        moments: &Moments,
-        tag: Tag,
+        moments: &ClockLatencies,
+        tag: ClockEdge,
         borrowed: &Borrowed,
         starts: &mut Vec<Start>,
     ) {
@@ -102,9 +102,9 @@ impl Latches {
         &self,
         graph: &Graph<'_>,
         clocks: &Clocks,
-        moments: &Moments,
+        moments: &ClockLatencies,
         arrivals: &Arrivals,
-        from: Tag,
+        from: ClockEdge,
         borrowed: &mut Borrowed,
     ) {
         for latch in self.rows.values() {
@@ -114,12 +114,12 @@ impl Latches {
                     continue;
                 };
                 for &open in &latch.opens {
-                    let close = if open.what() == Move::Rise {
-                        Move::Fall
+                    let close = if open.what() == Transition::Rise {
+                        Transition::Fall
                     } else {
-                        Move::Rise
+                        Transition::Rise
                     };
-                    for &closing in moments.at(Point::of(open.spot(), close)) {
+                    for &closing in moments.at(Node::of(open.spot(), close)) {
                         let closing = moments.row(closing);
                         for &opening in moments.at(open) {
                             let opening = moments.row(opening).tag;

@@ -26,52 +26,29 @@
 pub mod analysis;
 pub mod arrival;
 pub mod checks;
+mod clock_gates;
+pub mod clock_latency;
+pub mod clock_pins;
 pub mod clocks;
 pub mod constants;
 pub mod counting;
 pub mod delays;
-pub mod exclusive;
-pub mod gateways;
+mod false_paths;
+pub mod finding;
 pub mod graph;
+pub mod io_constraints;
 pub mod latches;
-pub mod moments;
+pub mod mutual_exclusion;
+pub mod node;
 pub mod order;
-pub mod outside;
+mod parts;
 pub mod paths;
 pub mod phases;
 pub mod report;
+mod requirements;
 pub mod shape;
 pub mod sources;
-pub mod turn_round;
-mod unused;
+pub mod turnaround;
 
+pub use parts::Parts;
 pub use report::{Options, Report, analyse};
-
-/// How fast the parts of a circuit are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Parts {
-    /// All take the shortest delays of their sheets.
-    Fastest,
-    /// All take the typical delays.
-    Typical,
-    /// All take the longest delays.
-    Slowest,
-    /// Each anywhere between its shortest and its longest.
-    Mixed,
-}
-
-impl Parts {
-    /// All of them.
-    pub const ALL: [Parts; 4] = [Parts::Fastest, Parts::Typical, Parts::Slowest, Parts::Mixed];
-
-    /// The word for a report and for the command line.
-    pub fn word(self) -> &'static str {
-        match self {
-            Parts::Fastest => "fastest",
-            Parts::Typical => "typical",
-            Parts::Slowest => "slowest",
-            Parts::Mixed => "mixed",
-        }
-    }
-}

@@ -4,8 +4,10 @@
 //! bus that are never on together. One that is real is told, with the outputs that it goes through.
 
 use super::clocks::{Clocks, output_path};
-use super::graph::{ArcKey, Graph, Point};
+use super::graph::{ArcKey, Graph, Node};
 use crate::key::{Key, KeyVec};
+use petgraph::algo::kosaraju_scc;
+use petgraph::graph::DiGraph;
 
 /// The order of all points.
 #[derive(Debug)]
@@ -13,9 +15,9 @@ pub struct Order {
     /// Arcs that data passes.
     pub open: KeyVec<ArcKey, bool>,
     /// The place of each point: a point is moved only by points of smaller places, and by those of its ring.
-    pub place: KeyVec<Point, u32>,
+    pub place: KeyVec<Node, u32>,
     /// The points of all places, the last place first, and where those of each one begin; behind them the end.
-    points: Vec<Point>,
+    points: Vec<Node>,
     starts: Vec<u32>,
     /// The real loops, each as the outputs that it goes through.
     pub loops: Vec<Vec<String>>,
@@ -51,79 +53,34 @@ impl Order {
     }
 
     /// The points of a place: one, or those of a ring.
-    pub fn group(&self, place: u32) -> &[Point] {
+    pub fn group(&self, place: u32) -> &[Node] {
         let last = self.places() - place as usize;
         &self.points[self.starts[last - 1] as usize..self.starts[last] as usize]
     }
 
     /// The points that the open arcs of a point lead to.
-    fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Point) -> impl Iterator<Item = Point> + 'g {
+    fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Node) -> impl Iterator<Item = Node> + 'g {
         let arcs = graph.leaving(point).iter();
         arcs.filter(|&&key| self.open[key])
             .map(|&key| graph.arcs[key].to)
     }
 
-    /// Groups that lead to one another, by the depth-first search of Tarjan, on a stack of its own.
+    /// Rings, the last first. Kosaraju's search keeps its own stack; that of Tarjan recurses, and a chain of a hundred
+    /// thousand points would be too long for it.
     fn sort(&mut self, graph: &Graph<'_>) {
-        const UNSEEN: u32 = u32::MAX;
-        let count = graph.points();
-        let mut number = vec![UNSEEN; count];
-        let mut low = vec![0u32; count];
-        let mut waits = vec![false; count];
-        let mut waiting: Vec<Point> = Vec::new();
-        let mut next = 0u32;
-        // A point, and how many of its arcs have been looked at.
-        let mut path: Vec<(Point, usize)> = Vec::new();
-        for start in 0..count {
-            if number[start] != UNSEEN {
-                continue;
-            }
-            path.push((Point::from_index(start), 0));
-            while let Some((point, at)) = path.pop() {
-                let index = point.index();
-                if at == 0 {
-                    (number[index], low[index]) = (next, next);
-                    next += 1;
-                    waits[index] = true;
-                    waiting.push(point);
-                }
-                let arcs = graph.leaving(point);
-                let mut deeper = None;
-                let mut position = at;
-                while position < arcs.len() && deeper.is_none() {
-                    let key = arcs[position];
-                    position += 1;
-                    if !self.open[key] {
-                        continue;
-                    }
-                    let to = graph.arcs[key].to;
-                    if number[to.index()] == UNSEEN {
-                        deeper = Some(to);
-                    } else if waits[to.index()] {
-                        low[index] = low[index].min(number[to.index()]);
-                    }
-                }
-                if let Some(to) = deeper {
-                    path.push((point, position));
-                    path.push((to, 0));
-                    continue;
-                }
-                if low[index] == number[index] {
-                    let start = self.points.len();
-                    while let Some(member) = waiting.pop() {
-                        waits[member.index()] = false;
-                        self.points.push(member);
-                        if member == point {
-                            break;
-                        }
-                    }
-                    self.points[start..].sort_unstable();
-                    self.starts.push(self.points.len() as u32);
-                }
-                if let Some(&(parent, _)) = path.last() {
-                    low[parent.index()] = low[parent.index()].min(low[index]);
-                }
-            }
+        let open = graph.arcs.iter().filter(|(key, _)| self.open[*key]);
+        let edges = open.map(|(_, arc)| (arc.from.index() as u32, arc.to.index() as u32));
+        let mut moves = DiGraph::<(), ()>::with_capacity(graph.points(), graph.arcs.len());
+        for _ in 0..graph.points() {
+            moves.add_node(());
+        }
+        moves.extend_with_edges(edges);
+        for ring in kosaraju_scc(&moves) {
+            let start = self.points.len();
+            let points = ring.into_iter().map(|node| Node::from_index(node.index()));
+            self.points.extend(points);
+            self.points[start..].sort_unstable();
+            self.starts.push(self.points.len() as u32);
         }
         for place in 0..self.places() as u32 {
             let last = self.places() - place as usize;
@@ -134,7 +91,7 @@ impl Order {
     }
 
     /// True for a place whose points move one another.
-    pub fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
+    pub(crate) fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
         match self.group(place) {
             &[point] => self.next(graph, point).any(|to| to == point),
             _ => true,
@@ -178,7 +135,7 @@ impl Order {
     fn loops_of(&self, graph: &Graph<'_>, place: u32) -> Vec<Vec<ArcKey>> {
         let mut steps = 0;
         let mut loops = Vec::new();
-        let mut told: Vec<Point> = Vec::new();
+        let mut told: Vec<Node> = Vec::new();
         for &start in self.group(place) {
             if told.contains(&start) {
                 continue;

@@ -4,9 +4,9 @@
 //! contradicts itself, or that the designer says is not used, is passed over, and the next one is looked at.
 
 use super::arrival::{Arrivals, Start};
-use super::exclusive::Needs;
-use super::graph::{ArcKey, Graph, Point};
-use super::moments::Moments;
+use super::clock_latency::ClockLatencies;
+use super::graph::{ArcKey, Graph, Node};
+use super::mutual_exclusion::Sensitisation;
 use super::order::Order;
 use crate::circuit::{ChipKey, Way};
 use crate::key::KeyVec;
@@ -23,7 +23,7 @@ pub struct Path {
     /// The arcs that it takes from there, in order.
     pub arcs: Vec<ArcKey>,
     /// The point where it ends.
-    pub end: Point,
+    pub end: Node,
     /// When it arrives, after the edge that makes the wave.
     pub at: i64,
     /// What its clock has in common with the clock that it is compared with.
@@ -48,7 +48,7 @@ pub struct Search<'s, 'c> {
     /// Its order.
     pub order: &'s Order,
     /// The clock moments.
-    pub moments: &'s Moments,
+    pub moments: &'s ClockLatencies,
     /// The arrivals of the wave.
     pub arrivals: &'s Arrivals,
     /// Where it began, by point.
@@ -73,7 +73,7 @@ impl Starts {
         &self.rows
     }
 
-    fn at(&self, point: Point) -> &[Start] {
+    fn at(&self, point: Node) -> &[Start] {
         let first = self.rows.partition_point(|start| start.point < point);
         let count = self.rows[first..].partition_point(|start| start.point == point);
         &self.rows[first..first + count]
@@ -102,8 +102,8 @@ enum Place {
 
 /// A point on the way back.
 struct Link {
-    point: Point,
-    end: Point,
+    point: Node,
+    end: Node,
     behind: i64,
     arc: Option<ArcKey>,
     next: Option<u32>,
@@ -112,7 +112,7 @@ struct Link {
 }
 
 /// What matters of the way behind a point for how it may go on.
-type Context = (Vec<Needs>, Vec<Point>);
+type Context = (Vec<Sensitisation>, Vec<Node>);
 
 /// Contexts by number.
 #[derive(Default)]
@@ -154,61 +154,50 @@ impl Search<'_, '_> {
     /// in common with the moment that it is compared with is taken off. `None` when there is no real path at all.
     pub fn worst(
         &self,
-        ends: &[Point],
+        ends: &[Node],
         late: bool,
         pin: (ChipKey, PinIndex),
         moment: Option<u32>,
         passed: &mut Passed,
     ) -> Option<Path> {
-        let sign = if late { 1 } else { -1 };
-        let arrival = |point: Point| {
-            let time = if late {
-                self.arrivals.late(point)
-            } else {
-                self.arrivals.early(point)
-            };
-            time.map(|time| sign * time)
+        let mut back = Back {
+            search: self,
+            late,
+            chain: Vec::new(),
+            contexts: Contexts::default(),
+            seen: FxHashSet::default(),
+            queue: BinaryHeap::new(),
+            pushed: 0,
+            contradicts: false,
         };
-        let delay = |key: ArcKey| {
-            let arc = &self.graph.arcs[key];
-            let time = if late { arc.late } else { Some(arc.early) };
-            time.map(|time| sign * i64::from(time))
-        };
-        let mut chain: Vec<Link> = Vec::new();
-        let mut contexts = Contexts::default();
-        let nothing = contexts.number(Context::default());
-        let mut seen: FxHashSet<(Point, u32)> = FxHashSet::default();
-        let mut contradicts = false;
-        let mut queue: BinaryHeap<Step> = BinaryHeap::new();
-        let mut number = 0;
-        let mut push = |queue: &mut BinaryHeap<Step>, bound: i64, at: Place| {
-            number += 1;
-            queue.push(Step { bound, number, at });
-        };
+        let nothing = back.contexts.number(Context::default());
         for &end in ends {
-            if let Some(time) = arrival(end) {
-                chain.push(Link {
-                    point: end,
-                    end,
-                    behind: 0,
-                    arc: None,
-                    next: None,
-                    context: nothing,
-                });
-                push(&mut queue, time, Place::Open(chain.len() as u32 - 1));
+            if let Some(time) = back.arrival(end) {
+                back.open(
+                    time,
+                    Link {
+                        point: end,
+                        end,
+                        behind: 0,
+                        arc: None,
+                        next: None,
+                        context: nothing,
+                    },
+                );
             }
         }
+        let sign = back.sign();
         let mut best: Option<Path> = None;
         let worth = |path: &Path| sign * path.at - path.credit;
         let mut steps = 0;
-        while let Some(step) = queue.pop() {
+        while let Some(step) = back.queue.pop() {
             if best.as_ref().is_some_and(|best| worth(best) >= step.bound) {
                 break;
             }
             steps += 1;
             match step.at {
                 Place::Done(row, start) => {
-                    let path = self.path(&chain, row, start, sign * step.bound, moment);
+                    let path = self.path(&back.chain, row, start, sign * step.bound, moment);
                     // When there is no end of them, what is false can no longer be told, and the path stands.
                     if steps < MOST_STEPS && self.is_unused(&path, pin, passed) {
                         continue;
@@ -220,68 +209,16 @@ impl Search<'_, '_> {
                         break;
                     }
                 }
-                Place::Open(row) => {
-                    let Link {
-                        point,
-                        end,
-                        behind,
-                        context,
-                        ..
-                    } = chain[row as usize];
-                    // The first to come here with this context has the worst behind it; statements of the designer may
-                    // still tell the others apart.
-                    if self.graph.circuit.unused_paths.is_empty() && !seen.insert((point, context))
-                    {
-                        continue;
-                    }
-                    for start in self.starts.at(point) {
-                        let time = if late { start.late } else { Some(start.early) };
-                        if let Some(time) = time {
-                            push(&mut queue, sign * time + behind, Place::Done(row, *start));
-                        }
-                    }
-                    for &key in self.graph.entering(point) {
-                        let from = self.graph.arcs[key].from;
-                        let (true, Some(time), Some(delay)) =
-                            (self.order.open[key], arrival(from), delay(key))
-                        else {
-                            continue;
-                        };
-                        if steps >= MOST_STEPS {
-                            continue;
-                        }
-                        let context = match self.follows(&mut contexts, context, point, key) {
-                            Follows::Yes(context) => context,
-                            Follows::Twice => continue,
-                            Follows::Contradicts => {
-                                contradicts = true;
-                                continue;
-                            }
-                        };
-                        chain.push(Link {
-                            point: from,
-                            end,
-                            behind: behind + delay,
-                            arc: Some(key),
-                            next: Some(row),
-                            context,
-                        });
-                        push(
-                            &mut queue,
-                            time + delay + behind,
-                            Place::Open(chain.len() as u32 - 1),
-                        );
-                    }
-                }
+                Place::Open(row) => back.step(row, steps < MOST_STEPS),
             }
         }
-        passed.contradictory += u64::from(contradicts);
+        passed.contradictory += u64::from(back.contradicts);
         passed.undecided += u64::from(steps >= MOST_STEPS);
         best
     }
 
     /// Whether a path may go back from a point along an arc, and its context then.
-    fn follows(&self, contexts: &mut Contexts, context: u32, point: Point, key: ArcKey) -> Follows {
+    fn follows(&self, contexts: &mut Contexts, context: u32, point: Node, key: ArcKey) -> Follows {
         let arc = &self.graph.arcs[key];
         let ring = self.order.place[arc.from] == self.order.place[point];
         let (needs, around) = &contexts.rows[context as usize];
@@ -367,6 +304,111 @@ impl Search<'_, '_> {
     }
 }
 
+/// A search on its way back from some ends.
+struct Back<'a, 's, 'c> {
+    search: &'a Search<'s, 'c>,
+    /// Looks for the latest arrival; else for the earliest, with all times negated.
+    late: bool,
+    chain: Vec<Link>,
+    contexts: Contexts,
+    /// Points that have been passed, with the context there.
+    seen: FxHashSet<(Node, u32)>,
+    queue: BinaryHeap<Step>,
+    /// Steps that the queue has been given.
+    pushed: u32,
+    contradicts: bool,
+}
+
+impl Back<'_, '_, '_> {
+    fn sign(&self) -> i64 {
+        if self.late { 1 } else { -1 }
+    }
+
+    fn arrival(&self, point: Node) -> Option<i64> {
+        let arrivals = self.search.arrivals;
+        let time = match self.late {
+            true => arrivals.late(point),
+            false => arrivals.early(point),
+        };
+        time.map(|time| self.sign() * time)
+    }
+
+    fn delay(&self, key: ArcKey) -> Option<i64> {
+        let arc = &self.search.graph.arcs[key];
+        let time = if self.late { arc.late } else { Some(arc.early) };
+        time.map(|time| self.sign() * i64::from(time))
+    }
+
+    fn push(&mut self, bound: i64, at: Place) {
+        self.pushed += 1;
+        let number = self.pushed;
+        self.queue.push(Step { bound, number, at });
+    }
+
+    fn open(&mut self, bound: i64, link: Link) {
+        self.chain.push(link);
+        self.push(bound, Place::Open(self.chain.len() as u32 - 1));
+    }
+
+    /// Looks at what is before a point: the starts there, and the arcs into it when `further`.
+    fn step(&mut self, row: u32, further: bool) {
+        let search = self.search;
+        let graph = search.graph;
+        let Link {
+            point,
+            end,
+            behind,
+            context,
+            ..
+        } = self.chain[row as usize];
+        // The first to come here with this context has the worst behind it; statements of the designer may
+        // still tell the others apart.
+        if graph.circuit.unused_paths.is_empty() && !self.seen.insert((point, context)) {
+            return;
+        }
+        for start in search.starts.at(point) {
+            let time = if self.late {
+                start.late
+            } else {
+                Some(start.early)
+            };
+            if let Some(time) = time {
+                self.push(self.sign() * time + behind, Place::Done(row, *start));
+            }
+        }
+        if !further {
+            return;
+        }
+        for &key in graph.entering(point) {
+            let from = graph.arcs[key].from;
+            let (true, Some(time), Some(delay)) =
+                (search.order.open[key], self.arrival(from), self.delay(key))
+            else {
+                continue;
+            };
+            let context = match search.follows(&mut self.contexts, context, point, key) {
+                Follows::Yes(context) => context,
+                Follows::Twice => continue,
+                Follows::Contradicts => {
+                    self.contradicts = true;
+                    continue;
+                }
+            };
+            self.open(
+                time + delay + behind,
+                Link {
+                    point: from,
+                    end,
+                    behind: behind + delay,
+                    arc: Some(key),
+                    next: Some(row),
+                    context,
+                },
+            );
+        }
+    }
+}
+
 enum Follows {
     Yes(u32),
     Twice,
@@ -384,6 +426,6 @@ fn speaks_of(statement: &Way, pins: &[(ChipKey, PinIndex)]) -> bool {
 }
 
 /// True when some arc of a graph needs something elsewhere.
-pub fn any_needs(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
+pub(crate) fn any_needs(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
     arcs.values().any(|arc| !arc.needs.is_none())
 }

@@ -6,9 +6,9 @@
 //! it, and a pulse may be opened by the one and closed by the other. That holds as long as the edges come to the gate in
 //! that order, which is one of the things that [`super::checks`] asks for.
 
-use super::clocks::{Clock, ClockKey, Clocks, Made, Tag, output_path};
-use super::gateways::Gateway;
-use super::graph::{Arc, Graph, Move, Spot, Through};
+use super::clock_pins::ClockPin;
+use super::clocks::{Clock, ClockEdge, ClockKey, Clocks, GeneratedClock, output_path};
+use super::graph::{Arc, ArcKind, Graph, TimingNet, Transition};
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -19,7 +19,7 @@ use rustc_hash::FxHashSet;
 
 /// The clock that a clock repeats.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Leader {
+pub struct MasterClock {
     /// It.
     pub clock: ClockKey,
     /// True when the one is low while the other is high.
@@ -53,8 +53,8 @@ impl Clocks {
             if known {
                 continue;
             }
-            let spot = clock.spot;
-            if let Some(made) = self.repeats(graph, spot)
+            let net = clock.spot;
+            if let Some(made) = self.repeats(graph, net)
                 && let Some(leader) = made.leader
                 && self.phase(leader.clock).base != key
                 && let Some(own) = &mut self.clocks[key].made
@@ -64,18 +64,18 @@ impl Clocks {
                 found = true;
             }
         }
-        let mut spots: Vec<Spot> = leading(graph, &self.gateways).into_iter().collect();
-        spots.sort_unstable();
-        for spot in spots {
-            if self.begins.contains_key(&spot) {
+        let mut nets: Vec<TimingNet> = leading(graph, &self.gateways).into_iter().collect();
+        nets.sort_unstable();
+        for net in nets {
+            if self.begins.contains_key(&net) {
                 continue;
             }
-            if let Some(made) = self.repeats(graph, spot) {
+            if let Some(made) = self.repeats(graph, net) {
                 let path = output_path(graph, made.chip, made.output);
                 let parent = &self.clocks[made.parent];
                 let clock = Clock {
-                    spot,
-                    origin: format!("{path}, clocked by {}", graph.spot_name(parent.spot)),
+                    spot: net,
+                    origin: format!("{path}, clocked by {}", graph.net_name(parent.spot)),
                     period: 0,
                     high: 0,
                     low: 0,
@@ -88,26 +88,26 @@ impl Clocks {
         found
     }
 
-    /// How the output on a spot is made, when it repeats a clock.
-    fn repeats(&self, graph: &Graph<'_>, spot: Spot) -> Option<Made> {
-        let (chip, output, state, inverted) = stored_bit(graph, spot)?;
+    /// How the output on a net is made, when it repeats a clock.
+    fn repeats(&self, graph: &Graph<'_>, net: TimingNet) -> Option<GeneratedClock> {
+        let (chip, output, state, inverted) = stored_bit(graph, net)?;
         let sampled = self
             .sampled(graph, chip, state)
-            .map(|(parent, edge, leader)| Made {
+            .map(|(parent, edge, leader)| GeneratedClock {
                 parent,
                 edge,
                 chip,
                 output,
                 steps: None,
-                leader: Some(Leader {
+                leader: Some(MasterClock {
                     inverted: leader.inverted ^ inverted,
                     ..leader
                 }),
             });
         sampled.or_else(|| {
-            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+            let leader = self.twin(graph, net, (chip, state, inverted))?;
             let made = self.clocks[leader.clock].made.as_ref()?;
-            Some(Made {
+            Some(GeneratedClock {
                 output,
                 steps: None,
                 leader: Some(leader),
@@ -122,7 +122,7 @@ impl Clocks {
         graph: &Graph<'_>,
         chip: ChipKey,
         state: usize,
-    ) -> Option<(ClockKey, Move, Leader)> {
+    ) -> Option<(ClockKey, Transition, MasterClock)> {
         let (rule, parent, edge) = self.clocked_by(graph, chip, state)?;
         let structure = graph.constants.structure(chip);
         let data = structure.clocked[rule]
@@ -134,11 +134,11 @@ impl Clocks {
             return None;
         }
         let (input, turned) = only(data.inputs)?;
-        let (clock, turned_before) = self.copied(graph, graph.input_spot(chip, input)?)?;
+        let (clock, turned_before) = self.copied(graph, graph.input_net(chip, input)?)?;
         let from_root = self.clocks[parent].made.is_none() && self.exact(graph, clock, parent);
         let itself = stored_bit(graph, self.clocks[clock].spot)
             .is_some_and(|row| (row.0, row.2) == (chip, state));
-        let leader = Leader {
+        let leader = MasterClock {
             clock,
             inverted: turned ^ turned_before,
             sampled: true,
@@ -150,14 +150,14 @@ impl Clocks {
     fn twin(
         &self,
         graph: &Graph<'_>,
-        spot: Spot,
+        net: TimingNet,
         (chip, state, inverted): (ChipKey, usize, bool),
-    ) -> Option<Leader> {
+    ) -> Option<MasterClock> {
         self.clocks.iter().find_map(|(key, clock)| {
             let (other, _, same, turned) = stored_bit(graph, clock.spot)?;
-            let made = clock.made.is_some() && clock.spot != spot;
+            let made = clock.made.is_some() && clock.spot != net;
             let twin = made && (other, same) == (chip, state);
-            twin.then_some(Leader {
+            twin.then_some(MasterClock {
                 clock: key,
                 inverted: inverted ^ turned,
                 sampled: false,
@@ -188,7 +188,7 @@ impl Clocks {
         graph: &Graph<'_>,
         chip: ChipKey,
         state: usize,
-    ) -> Option<(usize, ClockKey, Move)> {
+    ) -> Option<(usize, ClockKey, Transition)> {
         let structure = graph.constants.structure(chip);
         let stores = |rule: &Clocked| rule.stores.iter().any(|stored| stored.state == state);
         let mut rules = structure
@@ -207,28 +207,36 @@ impl Clocks {
             .iter()
             .filter(|rule| rule.stores.iter().any(|stored| stored.state == state));
         for clear in clears {
-            let mut inputs = bits(clear.condition.inputs.all())
-                .filter_map(|input| graph.input_spot(chip, input));
+            let mut inputs =
+                bits(clear.condition.inputs.all()).filter_map(|input| graph.input_net(chip, input));
             if clear.condition.states.all() != 0
                 || clear.condition.memory
-                || !inputs.all(|spot| rests(graph, spot))
+                || !inputs.all(|net| rests(graph, net))
             {
                 return None;
             }
         }
-        let (clock, turned) = self.trace(graph, graph.input_spot(chip, trigger)?)?;
+        let (clock, turned) = self.trace(graph, graph.input_net(chip, trigger)?)?;
         let rises = (rule.edge == Edge::Rise) ^ turned;
-        Some((at, clock, if rises { Move::Rise } else { Move::Fall }))
+        Some((
+            at,
+            clock,
+            if rises {
+                Transition::Rise
+            } else {
+                Transition::Fall
+            },
+        ))
     }
 
-    /// The clock that a spot always follows, through gates with one input that moves; and whether it is inverted.
-    pub(super) fn trace(&self, graph: &Graph<'_>, spot: Spot) -> Option<(ClockKey, bool)> {
-        let (mut spot, mut inverted) = (spot, false);
+    /// The clock that a net always follows, through gates with one input that moves; and whether it is inverted.
+    pub(super) fn trace(&self, graph: &Graph<'_>, net: TimingNet) -> Option<(ClockKey, bool)> {
+        let (mut net, mut inverted) = (net, false);
         for _ in 0..MOST_STEPS {
-            if let Some(&clock) = self.begins.get(&spot) {
+            if let Some(&clock) = self.begins.get(&net) {
                 return Some((clock, inverted));
             }
-            let (chip, output) = driver(graph, spot)?;
+            let (chip, output) = driver(graph, net)?;
             let structure = graph.constants.structure(chip);
             let value = structure.values[usize::from(output)];
             if value.states.all() != 0
@@ -239,16 +247,16 @@ impl Clocks {
             }
             let (input, turned) = only(value.inputs)?;
             inverted ^= turned;
-            spot = graph.input_spot(chip, input)?;
+            net = graph.input_net(chip, input)?;
         }
         None
     }
 
     /// As [`Clocks::trace`], but also from an output of which only the other one is a clock.
-    fn copied(&self, graph: &Graph<'_>, spot: Spot) -> Option<(ClockKey, bool)> {
-        self.trace(graph, spot).or_else(|| {
-            let (chip, _, state, inverted) = stored_bit(graph, spot)?;
-            let leader = self.twin(graph, spot, (chip, state, inverted))?;
+    fn copied(&self, graph: &Graph<'_>, net: TimingNet) -> Option<(ClockKey, bool)> {
+        self.trace(graph, net).or_else(|| {
+            let (chip, _, state, inverted) = stored_bit(graph, net)?;
+            let leader = self.twin(graph, net, (chip, state, inverted))?;
             Some((leader.clock, leader.inverted))
         })
     }
@@ -267,14 +275,14 @@ impl Clocks {
             let Some(leader) = made.leader else { break };
             if leader.sampled {
                 let root = &self.clocks[made.parent];
-                let taken = self.ancestors((leader.clock, Move::Rise));
+                let taken = self.ancestors((leader.clock, Transition::Rise));
                 let taken = taken.iter().find(|tag| tag.0 == made.parent);
                 phase.shift =
                     phase
                         .shift
                         .saturating_add(match (taken.map(|tag| tag.1), made.edge) {
-                            (Some(Move::Rise), Move::Fall) => root.high,
-                            (Some(Move::Fall), Move::Rise) => root.low,
+                            (Some(Transition::Rise), Transition::Fall) => root.high,
+                            (Some(Transition::Fall), Transition::Rise) => root.low,
                             _ => root.period,
                         });
             }
@@ -285,7 +293,7 @@ impl Clocks {
     }
 
     /// The times of the clock that another one repeats: from rise to rise, high, low.
-    pub(super) fn repeated(&self, leader: Leader) -> (i64, i64, i64) {
+    pub(super) fn repeated(&self, leader: MasterClock) -> (i64, i64, i64) {
         let phase = self.phase(leader.clock);
         let base = &self.clocks[phase.base];
         match phase.inverted ^ leader.inverted {
@@ -304,13 +312,13 @@ impl Clocks {
     }
 
     /// The distances of [`Clocks::distance`] between clocks that repeat the same one.
-    pub(super) fn repeated_distance(&self, from: Tag, to: Tag) -> Option<(i64, i64)> {
+    pub(super) fn repeated_distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
         let (a, b) = self.beside(from.0, to.0)?;
         let base = &self.clocks[a.base];
         let later = b.shift - a.shift;
         let (rises, other_rises) = (
-            (from.1 == Move::Rise) ^ a.inverted,
-            (to.1 == Move::Rise) ^ b.inverted,
+            (from.1 == Transition::Rise) ^ a.inverted,
+            (to.1 == Transition::Rise) ^ b.inverted,
         );
         Some(match (rises, other_rises) {
             (true, true) | (false, false) if later > 0 => (later, later - base.period),
@@ -321,7 +329,7 @@ impl Clocks {
     }
 
     /// True for two edges of which one can begin a pulse that the other ends.
-    pub fn make_pulse(&self, begin: Tag, end: Tag) -> bool {
+    pub(crate) fn make_pulse(&self, begin: ClockEdge, end: ClockEdge) -> bool {
         match begin.0 == end.0 {
             true => begin.1 != end.1,
             false => self.takes_turns(begin.0, end.0),
@@ -329,18 +337,18 @@ impl Clocks {
     }
 
     /// True for two clocks of which each has a known level whenever the other one moves.
-    pub fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
+    pub(crate) fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
         let rests = |edge| {
             self.level_at((one, edge), other).is_some()
                 && self.level_at((other, edge), one).is_some()
         };
-        one != other && [Move::Rise, Move::Fall].into_iter().all(rests)
+        one != other && [Transition::Rise, Transition::Fall].into_iter().all(rests)
     }
 
     /// The level of a clock while another one moves; `None` when it can be either, or moves as well.
-    fn level_at(&self, edge: Tag, other: ClockKey) -> Option<bool> {
+    fn level_at(&self, edge: ClockEdge, other: ClockKey) -> Option<bool> {
         if let Some((a, b)) = self.beside(edge.0, other) {
-            let risen = (edge.1 == Move::Rise) ^ a.inverted;
+            let risen = (edge.1 == Transition::Rise) ^ a.inverted;
             return match (b.shift - a.shift).signum() {
                 0 => None,
                 // The other one has yet to follow, or has gone before.
@@ -357,14 +365,14 @@ impl Clocks {
         }
         a.steps
             .as_ref()?
-            .level_of(edge.1 == Move::Rise, b.steps.as_ref()?)
+            .level_of(edge.1 == Transition::Rise, b.steps.as_ref()?)
     }
 
     /// True for a clock that is made from another one, at once or in several steps.
     pub(super) fn comes_from(&self, clock: ClockKey, other: ClockKey) -> bool {
         clock != other
             && self
-                .ancestors((clock, Move::Rise))
+                .ancestors((clock, Transition::Rise))
                 .iter()
                 .any(|tag| tag.0 == other)
     }
@@ -377,11 +385,11 @@ impl Clocks {
         chip: ChipKey,
         inputs: u64,
         input: usize,
-        edge: Tag,
+        edge: ClockEdge,
     ) -> Option<Word> {
         let word = graph.constants.inputs(chip);
         let others = bits(inputs & !(1 << input)).filter_map(|other| {
-            let (clock, inverted) = self.trace(graph, graph.input_spot(chip, other)?)?;
+            let (clock, inverted) = self.trace(graph, graph.input_net(chip, other)?)?;
             if !self.takes_turns(edge.0, clock) {
                 return None;
             }
@@ -392,7 +400,7 @@ impl Clocks {
     }
 
     /// Whether a gate lets an edge of a clock through along an arc.
-    pub(super) fn lets_through(&self, graph: &Graph<'_>, arc: &Arc, edge: Tag) -> bool {
+    pub(super) fn lets_through(&self, graph: &Graph<'_>, arc: &Arc, edge: ClockEdge) -> bool {
         let structure = graph.constants.structure(arc.chip);
         let (input, output) = (usize::from(arc.input), usize::from(arc.output));
         let inputs = structure.values[output]
@@ -406,11 +414,11 @@ impl Clocks {
         if under.offs[output].inputs.all() >> input & 1 == 1 {
             return true;
         }
-        let (up, down) = under.values[output].moved(input, arc.from.what() == Move::Rise);
+        let (up, down) = under.values[output].moved(input, arc.from.what() == Transition::Rise);
         match arc.to.what() {
-            Move::Rise => up,
-            Move::Fall => down,
-            Move::Blur => up || down,
+            Transition::Rise => up,
+            Transition::Fall => down,
+            Transition::ToUnknown => up || down,
         }
     }
 }
@@ -422,18 +430,18 @@ fn only(ways: Ways) -> Option<(usize, bool)> {
     one.then(|| (all.trailing_zeros() as usize, ways.opposite != 0))
 }
 
-/// The output that alone drives a spot which no hand moves.
-fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
-    let place = &graph.spots[spot];
+/// The output that alone drives a net which no hand moves.
+fn driver(graph: &Graph<'_>, net: TimingNet) -> Option<(ChipKey, u8)> {
+    let place = &graph.spots[net];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if !place.by_hand => Some((chip, output)),
         _ => None,
     }
 }
 
-/// The output and the stored bit that a spot always shows, and whether it shows it inverted.
-fn stored_bit(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8, usize, bool)> {
-    let (chip, output) = driver(graph, spot)?;
+/// The output and the stored bit that a net always shows, and whether it shows it inverted.
+fn stored_bit(graph: &Graph<'_>, net: TimingNet) -> Option<(ChipKey, u8, usize, bool)> {
+    let (chip, output) = driver(graph, net)?;
     let structure = graph.constants.structure(chip);
     let value = structure.values[usize::from(output)];
     if value.inputs.all() != 0 || value.memory || !structure.offs[usize::from(output)].is_none() {
@@ -443,16 +451,16 @@ fn stored_bit(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8, usize, bool
     Some((chip, output, state, inverted))
 }
 
-/// True for a spot that no storage moves: a reset of the whole machine, by hand or from outside.
-fn rests(graph: &Graph<'_>, spot: Spot) -> bool {
+/// True for a net that no storage moves: a reset of the whole machine, by hand or from outside.
+fn rests(graph: &Graph<'_>, net: TimingNet) -> bool {
     let mut seen = FxHashSet::default();
-    let mut open = vec![spot];
-    while let Some(spot) = open.pop() {
-        if !seen.insert(spot) {
+    let mut open = vec![net];
+    while let Some(net) = open.pop() {
+        if !seen.insert(net) {
             continue;
         }
-        for arc in graph.entering_spot(spot) {
-            if arc.through != Through::Logic {
+        for arc in graph.entering_net(net) {
+            if arc.through != ArcKind::Logic {
                 return false;
             }
             open.push(arc.from.spot());
@@ -461,19 +469,19 @@ fn rests(graph: &Graph<'_>, spot: Spot) -> bool {
     true
 }
 
-/// The spots from which logic leads to where clocks go in.
-pub(super) fn leading(graph: &Graph<'_>, gateways: &[Gateway]) -> FxHashSet<Spot> {
+/// The nets from which logic leads to where clocks go in.
+pub(super) fn leading(graph: &Graph<'_>, gateways: &[ClockPin]) -> FxHashSet<TimingNet> {
     let mut seen = FxHashSet::default();
-    let mut open: Vec<Spot> = Vec::new();
+    let mut open: Vec<TimingNet> = Vec::new();
     for gateway in gateways {
-        open.extend(bits(gateway.inputs).filter_map(|input| graph.input_spot(gateway.chip, input)));
+        open.extend(bits(gateway.inputs).filter_map(|input| graph.input_net(gateway.chip, input)));
     }
-    while let Some(spot) = open.pop() {
-        if !seen.insert(spot) {
+    while let Some(net) = open.pop() {
+        if !seen.insert(net) {
             continue;
         }
-        let logic = graph.entering_spot(spot);
-        let logic = logic.filter(|arc| arc.through == Through::Logic);
+        let logic = graph.entering_net(net);
+        let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
         open.extend(logic.map(|arc| arc.from.spot()));
     }
     seen

@@ -1,8 +1,8 @@
 //! The arcs of one part, in one family, with given constant inputs: from its structure and its delays.
 
 use super::delays::{ChipDelays, Range};
-use super::graph::{Move, Through};
-use crate::delay::Transition;
+use super::graph::{ArcKind, Transition};
+use crate::delay::Transition as OutputTransition;
 use crate::logic::Word;
 use crate::part::function::structure::{Gated, Influence, Stored, Structure};
 use crate::part::{Edge, Part};
@@ -11,33 +11,33 @@ use std::rc::Rc;
 
 /// An arc of a part, for every chip of that part.
 #[derive(Clone, Debug)]
-pub struct Template {
+pub struct CellArcs {
     /// Bit of the input word, and its move.
     pub input: u8,
     /// What the input does.
-    pub from: Move,
+    pub from: Transition,
     /// Bit of the output word.
     pub output: u8,
     /// What the output does.
-    pub to: Move,
+    pub to: Transition,
     /// What it goes through.
-    pub through: Through,
+    pub through: ArcKind,
     /// How long it takes.
     pub range: Range,
     /// Inputs that must be low (false) or high (true) for the output to be on.
     pub needs: Vec<(u8, bool)>,
 }
 
-const EDGES: [(Move, bool); 2] = [(Move::Rise, true), (Move::Fall, false)];
+const EDGES: [(Transition, bool); 2] = [(Transition::Rise, true), (Transition::Fall, false)];
 
-impl Template {
+impl CellArcs {
     /// All arcs of a part.
     pub fn all(
         part: &Part,
         delays: &ChipDelays,
         structure: &Structure,
         inputs: Word,
-    ) -> Vec<Template> {
+    ) -> Vec<CellArcs> {
         let mut maker = Maker {
             part,
             delays,
@@ -73,7 +73,7 @@ struct Maker<'a> {
     tried: FxHashMap<Word, Rc<Structure>>,
     /// On the level of the output at hand, while it is on.
     shown: Influence,
-    templates: Vec<Template>,
+    templates: Vec<CellArcs>,
     needs: Vec<(u8, bool)>,
 }
 
@@ -100,23 +100,23 @@ impl Maker<'_> {
 
     fn add(
         &mut self,
-        (input, from): (usize, Move),
-        (output, to): (usize, Move),
-        through: Through,
-        transitions: &[Transition],
+        (input, from): (usize, Transition),
+        (output, to): (usize, Transition),
+        through: ArcKind,
+        transitions: &[OutputTransition],
     ) {
         let mut range = self.delays.range(input, output, transitions);
         if let Some(hold) = self.delays.output_hold(input, output) {
             // A memory's output is unknown from its hold time to its access time.
             range.late = range.late.max(hold);
-            range.early = if to == Move::Blur {
+            range.early = if to == Transition::ToUnknown {
                 hold
             } else {
                 range.early.max(hold)
             };
         }
-        let lets_go = transitions.contains(&Transition::DisableHigh);
-        self.templates.push(Template {
+        let lets_go = transitions.contains(&OutputTransition::DisableHigh);
+        self.templates.push(CellArcs {
             input: input as u8,
             from,
             output: output as u8,
@@ -132,42 +132,78 @@ impl Maker<'_> {
     }
 
     /// An input that can move an output to the levels of `to`, and make it unknown on the way.
-    fn moves(&mut self, from: (usize, Move), output: usize, to: (bool, bool), through: Through) {
+    fn moves(
+        &mut self,
+        from: (usize, Transition),
+        output: usize,
+        to: (bool, bool),
+        through: ArcKind,
+    ) {
         let off = self.structure.offs[output];
-        if through != Through::Logic && (off.memory || off.states.all() != 0) {
+        if through != ArcKind::Logic && (off.memory || off.states.all() != 0) {
             return self.switches(from, output, through);
         }
         if to.0 {
-            self.add(from, (output, Move::Rise), through, &[Transition::Rise]);
+            self.add(
+                from,
+                (output, Transition::Rise),
+                through,
+                &[OutputTransition::Rise],
+            );
         }
         if to.1 {
-            self.add(from, (output, Move::Fall), through, &[Transition::Fall]);
+            self.add(
+                from,
+                (output, Transition::Fall),
+                through,
+                &[OutputTransition::Fall],
+            );
         }
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
-            self.add(from, (output, Move::Blur), through, &[Transition::Blur]);
+            self.add(
+                from,
+                (output, Transition::ToUnknown),
+                through,
+                &[OutputTransition::Blur],
+            );
         }
     }
 
     /// An output that what is stored switches on and off, such as an open-drain one.
-    fn switches(&mut self, from: (usize, Move), output: usize, through: Through) {
-        let (high, low) = (Transition::DisableHigh, Transition::DisableLow);
+    fn switches(&mut self, from: (usize, Transition), output: usize, through: ArcKind) {
+        let (high, low) = (OutputTransition::DisableHigh, OutputTransition::DisableLow);
         self.add(
             from,
-            (output, Move::Rise),
+            (output, Transition::Rise),
             through,
-            &[Transition::Rise, Transition::EnableHigh, high, low],
+            &[
+                OutputTransition::Rise,
+                OutputTransition::EnableHigh,
+                high,
+                low,
+            ],
         );
         self.add(
             from,
-            (output, Move::Fall),
+            (output, Transition::Fall),
             through,
-            &[Transition::Fall, Transition::EnableLow, high, low],
+            &[
+                OutputTransition::Fall,
+                OutputTransition::EnableLow,
+                high,
+                low,
+            ],
         );
         self.add(
             from,
-            (output, Move::Blur),
+            (output, Transition::ToUnknown),
             through,
-            &[Transition::Blur, Transition::EnableBlur, high, low],
+            &[
+                OutputTransition::Blur,
+                OutputTransition::EnableBlur,
+                high,
+                low,
+            ],
         );
     }
 
@@ -177,30 +213,45 @@ impl Maker<'_> {
         for input in bits(value.inputs.all() | off.inputs.all()) {
             for (from, rise) in EDGES {
                 let to = value.moved(input, rise);
-                self.moves((input, from), output, to, Through::Logic);
+                self.moves((input, from), output, to, ArcKind::Logic);
                 let (lets_go, takes) = off.moved(input, rise);
                 if lets_go {
                     // Another driver, or a pull, may then take the net either way.
-                    let how = [Transition::DisableHigh, Transition::DisableLow];
-                    for to in [Move::Rise, Move::Fall, Move::Blur] {
-                        self.add((input, from), (output, to), Through::Logic, &how);
+                    let how = [OutputTransition::DisableHigh, OutputTransition::DisableLow];
+                    for to in [Transition::Rise, Transition::Fall, Transition::ToUnknown] {
+                        self.add((input, from), (output, to), ArcKind::Logic, &how);
                     }
                 }
                 if takes {
-                    let high = [Transition::EnableHigh, Transition::Rise];
-                    let low = [Transition::EnableLow, Transition::Fall];
-                    self.add((input, from), (output, Move::Rise), Through::Logic, &high);
-                    self.add((input, from), (output, Move::Fall), Through::Logic, &low);
-                    let blur = [Transition::EnableBlur];
-                    self.add((input, from), (output, Move::Blur), Through::Logic, &blur);
+                    let high = [OutputTransition::EnableHigh, OutputTransition::Rise];
+                    let low = [OutputTransition::EnableLow, OutputTransition::Fall];
+                    self.add(
+                        (input, from),
+                        (output, Transition::Rise),
+                        ArcKind::Logic,
+                        &high,
+                    );
+                    self.add(
+                        (input, from),
+                        (output, Transition::Fall),
+                        ArcKind::Logic,
+                        &low,
+                    );
+                    let blur = [OutputTransition::EnableBlur];
+                    self.add(
+                        (input, from),
+                        (output, Transition::ToUnknown),
+                        ArcKind::Logic,
+                        &blur,
+                    );
                 }
             }
             // What is unknown goes on as unknown.
-            let unknown = [Transition::Blur, Transition::EnableBlur];
+            let unknown = [OutputTransition::Blur, OutputTransition::EnableBlur];
             self.add(
-                (input, Move::Blur),
-                (output, Move::Blur),
-                Through::Logic,
+                (input, Transition::ToUnknown),
+                (output, Transition::ToUnknown),
+                ArcKind::Logic,
                 &unknown,
             );
         }
@@ -221,7 +272,7 @@ impl Maker<'_> {
                 continue;
             }
             for (input, from) in self.triggers(rule) {
-                self.moves((input, from), output, (true, true), Through::Clock);
+                self.moves((input, from), output, (true, true), ArcKind::Clock);
             }
         }
         for rule in 0..self.structure.gated.len() {
@@ -250,9 +301,9 @@ impl Maker<'_> {
         let latch = data.inputs.all() != 0;
         let number = rule.min(255) as u8;
         let open = if latch {
-            Through::Open(number)
+            ArcKind::Open(number)
         } else {
-            Through::Logic
+            ArcKind::Logic
         };
         // What a set or clear does to the output, when that is always the same.
         let shown = self.shown.states;
@@ -279,27 +330,37 @@ impl Maker<'_> {
                     self.moves((input, from), output, to, open);
                 } else if written.is_some() && self.delays.output_hold(input, output).is_some() {
                     // The engine takes the end of a write for a disturbance of what is read as well.
-                    self.moves((input, from), output, (true, true), Through::Clock);
+                    self.moves((input, from), output, (true, true), ArcKind::Clock);
                 }
             }
-            let unknown = [Transition::Blur];
-            self.add((input, Move::Blur), (output, Move::Blur), open, &unknown);
+            let unknown = [OutputTransition::Blur];
+            self.add(
+                (input, Transition::ToUnknown),
+                (output, Transition::ToUnknown),
+                open,
+                &unknown,
+            );
         }
         for (input, from) in self.uncovered(rule, &stores) {
-            self.moves((input, from), output, (true, true), Through::Logic);
+            self.moves((input, from), output, (true, true), ArcKind::Logic);
         }
         for input in bits(data.inputs.all()) {
-            let pass = Through::Latch(number);
+            let pass = ArcKind::Latch(number);
             for (from, _) in EDGES {
                 self.moves((input, from), output, (true, true), pass);
             }
-            let unknown = [Transition::Blur];
-            self.add((input, Move::Blur), (output, Move::Blur), pass, &unknown);
+            let unknown = [OutputTransition::Blur];
+            self.add(
+                (input, Transition::ToUnknown),
+                (output, Transition::ToUnknown),
+                pass,
+                &unknown,
+            );
         }
     }
 
     /// The edges that end a rule and by that let one before it, over which it has the upper hand, act again.
-    fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Move)> {
+    fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Transition)> {
         let own = mask_of(stores.iter().map(|stored| stored.state));
         let before = self.structure.gated[..rule].iter();
         let covered = before
@@ -335,7 +396,7 @@ impl Maker<'_> {
     }
 
     /// The inputs, and their edges, that clock a rule, through other storage as well.
-    fn triggers(&self, rule: usize) -> Vec<(usize, Move)> {
+    fn triggers(&self, rule: usize) -> Vec<(usize, Transition)> {
         let mut seen = vec![false; self.structure.clocked.len()];
         let mut open = vec![rule];
         let mut found = Vec::new();

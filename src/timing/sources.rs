@@ -1,12 +1,24 @@
 //! Where clocks are named: in trials, and on the command line.
 
-use super::clocks::Source;
 use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Trial, TrialStatement};
 use crate::language::expand::Scope;
 use crate::quantity::{Quantity, Time};
 use crate::text::Span;
+
+/// A clock that somebody has named.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Source {
+    /// Its net.
+    pub net: NetKey,
+    /// From one rise to the next.
+    pub period: Time,
+    /// How long it is high.
+    pub high: Time,
+    /// Who says so, in words.
+    pub origin: String,
+}
 
 /// The clocks that the trials on a circuit drive. Of several on one net the fastest counts.
 ///
@@ -131,5 +143,22 @@ fn source(
         period,
         high: Time::from_ps(high.min(period.ps() - 1)),
         origin,
+    })
+}
+
+/// The oscillator cans.
+pub(super) fn oscillators(circuit: &Circuit) -> impl Iterator<Item = Source> + '_ {
+    let cans = circuit.chips.iter().filter(|(_, chip)| chip.fed);
+    cans.filter_map(|(_, chip)| {
+        let function = &chip.part.function;
+        function.oscillator?;
+        let period = chip.frequency?.period()?;
+        let net = function.outputs.iter().find_map(|&pin| chip.nets[pin])?;
+        Some(Source {
+            net,
+            period,
+            high: Time::from_ps(period.ps() / 2),
+            origin: format!("the oscillator {}", chip.path),
+        })
     })
 }

@@ -1,7 +1,8 @@
 //! The worked designs: their trials hold in every corner, and what they show is what their files say.
 
 use coldboard::circuit::Circuit;
-use coldboard::language::ast::{Corner, PowerUp, Trial};
+use coldboard::diagnostic::any_error;
+use coldboard::language::ast::{Corner, Item, PowerUp, Trial};
 use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
@@ -169,6 +170,40 @@ fn every_trial_of_every_design_holds_in_every_corner_and_from_every_start() {
             });
         }
     }
+}
+
+/// What a file needs from others it says with `use`, so that each can be read and checked by itself.
+#[test]
+fn every_file_of_a_design_stands_alone() {
+    let mut folders = vec![designs()];
+    let mut files = Vec::new();
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|ending| ending == "board") {
+                files.push(path);
+            }
+        }
+    }
+    assert!(files.len() > 60, "designs/ has {} files", files.len());
+    files.par_iter().for_each(|path| {
+        let mut project = Project::open(&Disk::default(), path, Library::built_in());
+        assert_eq!(project.diagnostics(), [], "{}", path.display());
+        let own = project.files()[0].items.clone();
+        for item in own {
+            let name = match item {
+                Item::Board(board) => board.name.node,
+                Item::Assembly(assembly) => assembly.name.node,
+                Item::Trial(trial) => trial.on.node,
+                _ => continue,
+            };
+            let (circuit, problems) = project.circuit(Some(&name));
+            let good = circuit.is_some() && !any_error(&problems);
+            assert!(good, "{}: {problems:?}", path.display());
+        }
+    });
 }
 
 // ---- the carillon: what rings ---------------------------------------------------------------------------------------

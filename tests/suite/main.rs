@@ -1,5 +1,7 @@
 //! The tests that look at the crate from outside, one file an area.
 
+#![allow(clippy::disallowed_methods, reason = "tests read files and clocks")]
+
 mod blocks;
 mod check;
 mod circuit;

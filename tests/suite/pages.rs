@@ -317,7 +317,8 @@ fn a_number_that_is_not_there_names_the_nearest() {
 /// Every part has a page and a picture that hold the names of all of its pins.
 #[test]
 fn every_part_of_the_library_has_a_page_and_a_picture() {
-    use coldboard::export::package::{characters, picture};
+    use coldboard::export::package::characters;
+    use coldboard::export::package_svg::picture;
     use coldboard::export::part_page::{Page, text};
     let library = coldboard::part::Library::built_in();
     for name in library.names() {

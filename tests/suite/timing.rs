@@ -19,7 +19,7 @@ use coldboard::quantity::Time;
 use coldboard::text::{Files, MemoryFiles};
 use coldboard::timing::analysis::{Analysis, Finding};
 use coldboard::timing::checks::Kind;
-use coldboard::timing::clocks::Source;
+use coldboard::timing::sources::Source;
 use coldboard::timing::{Options, Parts, Report, analyse};
 use std::path::Path;
 use std::sync::{Arc, OnceLock};

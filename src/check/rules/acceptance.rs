@@ -30,8 +30,7 @@ use crate::circuit::{Acceptance, BoardKey, Circuit};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::key::Key;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "acceptance",
     summary: "The design accepts a finding that is not there.",
     documentation: page!("acceptance.rs"),

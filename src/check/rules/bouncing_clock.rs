@@ -33,8 +33,7 @@ use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::quantity::Capacitance;
 use std::collections::BTreeSet;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "bouncing-clock",
     summary: "A button or switch clocks something without being debounced.",
     documentation: page!("bouncing_clock.rs"),

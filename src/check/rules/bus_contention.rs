@@ -43,8 +43,7 @@ use crate::hazard::cone::{Answer, Choice, Cone, Goal};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "bus-contention",
     summary: "Two outputs of a bus can be enabled at the same time.",
     documentation: page!("bus_contention.rs"),

@@ -36,8 +36,7 @@ use crate::electrical::pull::drift_time;
 use crate::electrical::{Capacitances, Sheets};
 use crate::hazard::cone::{Answer, Cone, Goal};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "bus-floats",
     summary: "At times nobody drives a bus, and nothing holds it.",
     documentation: page!("bus_floats.rs"),

@@ -30,8 +30,7 @@ use super::gated_clock::look;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::Chip;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "clear-hazard",
     summary: "The gates in front of an asynchronous clear, preset or latch can make a short pulse.",
     documentation: page!("clear_hazard.rs"),

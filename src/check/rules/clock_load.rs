@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::Capacitances;
 use crate::quantity::{Capacitance, Length};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "clock-load",
     summary: "A clock is loaded too much, or comes over a long cable without a buffer.",
     documentation: page!("clock_load.rs"),

@@ -33,8 +33,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use std::collections::BTreeSet;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "connector-current",
     summary: "A connector pin or a wire of a cable carries too much current.",
     documentation: page!("connector_current.rs"),

@@ -37,8 +37,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Cable, Circuit, Connector, ConnectorKey, ConnectorPin};
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "connector-label",
     summary: "The labels of a connector are incomplete, or disagree with those at the other end of its cable.",
     documentation: page!("connector_label.rs"),

@@ -41,8 +41,7 @@ use crate::electrical::drive::Holds;
 use crate::part::PinKind;
 use crate::quantity::Voltage;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "contact-short",
     summary: "A contact shorts a supply or an output.",
     documentation: page!("contact_short.rs"),

@@ -30,8 +30,7 @@ use crate::diagnostic::Diagnostic;
 use crate::text::Span;
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "duplicate-reference",
     summary: "Two things on a board have the same reference designator.",
     documentation: page!("duplicate_reference.rs"),

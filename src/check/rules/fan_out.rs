@@ -33,8 +33,7 @@ use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::view::{NetState, NetView};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "fan-out",
     summary: "An output drives more inputs than it can.",
     documentation: page!("fan_out.rs"),

@@ -43,8 +43,7 @@ use crate::hazard::pulse::glitch;
 use crate::part::PinIndex;
 use crate::part::function::structure::Structure;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "gated-clock",
     summary: "The gates in front of a clock input can make a short pulse.",
     documentation: page!("gated_clock.rs"),

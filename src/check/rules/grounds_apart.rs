@@ -33,8 +33,7 @@ use crate::key::KeyVec;
 use crate::part::{PinIndex, PinKind};
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "grounds-apart",
     summary: "A signal goes from one ground to another one that nothing joins to it.",
     documentation: page!("grounds_apart.rs"),

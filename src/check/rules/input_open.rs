@@ -35,8 +35,7 @@ use crate::circuit::Chip;
 use crate::diagnostic::Diagnostic;
 use crate::part::{PinIndex, PinKind};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "input-open",
     summary: "An input of a chip that is in use is connected to nothing.",
     documentation: page!("input_open.rs"),

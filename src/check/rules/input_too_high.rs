@@ -46,8 +46,7 @@ use crate::electrical::sheet::{Stands, stands};
 use crate::electrical::{Sheets, View};
 use crate::part::PinKind;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "input-too-high",
     summary: "A pin gets a higher voltage than it stands.",
     documentation: page!("input_too_high.rs"),

@@ -34,8 +34,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::led;
 use crate::electrical::view::Range;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "led-current",
     summary: "An LED gets too much current, or too little to be seen.",
     documentation: page!("led_current.rs"),

@@ -33,8 +33,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::Chip;
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "level-mismatch",
     summary: "An output does not reach the level that an input of another family needs.",
     documentation: page!("level_mismatch.rs"),

@@ -31,8 +31,7 @@ use super::super::levels::{Cause, links_on, shortfalls, volts, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "level-under-load",
     summary: "An LED or a resistor pulls a level away from what the next input needs.",
     documentation: page!("level_under_load.rs"),

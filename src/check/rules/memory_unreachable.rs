@@ -27,8 +27,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "memory-unreachable",
     summary: "A part of a memory cannot be reached.",
     documentation: page!("memory_unreachable.rs"),

@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::quantity::Capacitance;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "missing-bulk",
     summary: "A board has no capacitor where its supply comes in.",
     documentation: page!("missing_bulk.rs"),

@@ -37,8 +37,7 @@ use crate::key::KeyVec;
 use crate::part::PinKind;
 use crate::quantity::Capacitance;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "missing-decoupling",
     summary: "A chip has no capacitor of about 100 nF at its supply pins.",
     documentation: page!("missing_decoupling.rs"),

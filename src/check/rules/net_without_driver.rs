@@ -39,8 +39,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{DiscreteKind, Net, NetKey};
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "net-without-driver",
     summary: "Inputs listen to a net that nothing drives.",
     documentation: page!("net_without_driver.rs"),

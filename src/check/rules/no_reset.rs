@@ -33,8 +33,7 @@ use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::logic::Word;
 use crate::part::function::{Function, Scratch, Seen};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "no-reset",
     summary: "Nothing ever defines what is stored: no reset reaches it, and what it stores next depends on itself.",
     documentation: page!("no_reset.rs"),

@@ -30,8 +30,7 @@ use super::super::levels::{Cause, links_on, shortfalls, volts, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "noise-margin",
     summary: "A level keeps less than 0.2 V from what an input needs.",
     documentation: page!("noise_margin.rs"),

@@ -33,8 +33,7 @@ use crate::hazard::pulse::is_too_large;
 use crate::key::Key;
 use std::collections::BTreeSet;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "not-searched",
     summary: "Places that are too large to be looked at.",
     documentation: page!("not_searched.rs"),

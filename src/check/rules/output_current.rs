@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
 use crate::electrical::pull::pull_to_rail;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "output-current",
     summary: "An output has to give or take more current than it stands.",
     documentation: page!("output_current.rs"),

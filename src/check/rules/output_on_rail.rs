@@ -31,8 +31,7 @@ use crate::diagnostic::Diagnostic;
 use crate::part::PinKind;
 use crate::quantity::Voltage;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "output-on-rail",
     summary: "An output is connected to a supply rail.",
     documentation: page!("output_on_rail.rs"),

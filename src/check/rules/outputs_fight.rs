@@ -43,8 +43,7 @@ use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::function::{Scratch, Seen};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "outputs-fight",
     summary: "Two outputs drive one net all the time.",
     documentation: page!("outputs_fight.rs"),

@@ -43,8 +43,7 @@ use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
 use crate::quantity::Voltage;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "pull-up-range",
     summary: "The pull-up of an open-drain net is too small, too large, or makes its edges too slow.",
     documentation: page!("pull_up_range.rs"),
@@ -115,36 +114,35 @@ fn resistors_to_ground(circuit: &Circuit, net: NetKey) -> Vec<&str> {
     paths.collect()
 }
 
-fn judge(
-    subject: &Subject<'_>,
-    sheets: &Sheets,
-    key: NetKey,
-    view: &NetView,
-    farads: f64,
-) -> Option<(String, String, String)> {
-    let circuit = subject.circuit;
+/// A message, why it matters and what to do.
+type Words = (String, String, String);
+
+/// A net that no resistor pulls up.
+fn no_pull_up(circuit: &Circuit, key: NetKey) -> Option<Words> {
     let path = &circuit.nets[key].path;
-    let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
-        let down = resistors_to_ground(circuit, key);
-        if !down.is_empty() {
-            return Some((
-                format!(
-                    "{} pulls {path} down, and nothing pulls it up",
-                    super::list(&down)
-                ),
-                "open drains only pull low: the net is never high".to_owned(),
-                "lead the resistor to the supply instead of ground".to_owned(),
-            ));
-        }
-        let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
-        return (!outside).then(|| {
-            (
-                format!("nothing pulls {path} up"),
-                "open drains only pull low: the net is never high".to_owned(),
-                "add a resistor of 1 kohm to 10 kohm from it to the supply".to_owned(),
-            )
-        });
-    };
+    let down = resistors_to_ground(circuit, key);
+    if !down.is_empty() {
+        return Some((
+            format!(
+                "{} pulls {path} down, and nothing pulls it up",
+                super::list(&down)
+            ),
+            "open drains only pull low: the net is never high".to_owned(),
+            "lead the resistor to the supply instead of ground".to_owned(),
+        ));
+    }
+    let outside = !circuit.assembly && !circuit.nets[key].connector_pins.is_empty();
+    (!outside).then(|| {
+        (
+            format!("nothing pulls {path} up"),
+            "open drains only pull low: the net is never high".to_owned(),
+            "add a resistor of 1 kohm to 10 kohm from it to the supply".to_owned(),
+        )
+    })
+}
+
+/// What a pull-up to a supply, in volts, has to work against; `None` when no sheet gives the low level.
+fn pull_up(circuit: &Circuit, sheets: &Sheets, view: &NetView, supply: f64) -> Option<PullUp> {
     let outputs: Vec<_> = (view.drivers.iter())
         .filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin))
         .collect();
@@ -153,7 +151,7 @@ fn judge(
         .filter_map(|output| output.low.as_ref())
         .min_by(|a, b| a.rated().total_cmp(&b.rated()))?;
     let inputs = || view.listeners.iter().map(|listener| listener.input);
-    let pull = PullUp {
+    Some(PullUp {
         supply,
         high: inputs().map(|input| input.high).fold(0.0, f64::max) + MARGIN,
         low: weakest.points.last()?.1,
@@ -161,7 +159,22 @@ fn judge(
         leak: outputs.iter().map(|output| output.leak).sum(),
         inputs_high: inputs().map(|input| input.current_high).sum(),
         inputs_low: inputs().map(|input| input.current_low).sum(),
+    })
+}
+
+fn judge(
+    subject: &Subject<'_>,
+    sheets: &Sheets,
+    key: NetKey,
+    view: &NetView,
+    farads: f64,
+) -> Option<Words> {
+    let circuit = subject.circuit;
+    let path = &circuit.nets[key].path;
+    let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
+        return no_pull_up(circuit, key);
     };
+    let pull = pull_up(circuit, sheets, view, supply)?;
     let value = ohms(resistance);
     let Some(least) = pull.least() else {
         return Some((

@@ -30,8 +30,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{BoardKey, Circuit, Net, Rail};
 use crate::diagnostic::Diagnostic;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "rail-on-signal",
     summary: "A cable leads a supply to a signal.",
     documentation: page!("rail_on_signal.rs"),

@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::quantity::Power;
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "resistor-power",
     summary: "A resistor gets hotter than it stands.",
     documentation: page!("resistor_power.rs"),

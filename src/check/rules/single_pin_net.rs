@@ -34,8 +34,7 @@ use crate::circuit::{BoardKey, Circuit, Net};
 use crate::diagnostic::{Diagnostic, nearest};
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "single-pin-net",
     summary: "A net has only one pin, so it joins nothing.",
     documentation: page!("single_pin_net.rs"),

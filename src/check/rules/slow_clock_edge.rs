@@ -36,8 +36,7 @@ use crate::electrical::pull::{pull_to_rail, rise_time};
 use crate::quantity::Capacitance;
 use std::collections::BTreeSet;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "slow-clock-edge",
     summary: "A slow edge comes to a clock, clear or preset without hysteresis.",
     documentation: page!("slow_clock_edge.rs"),

@@ -40,8 +40,7 @@ use crate::electrical::sheet::{Slowest, slowest_edge};
 use crate::electrical::{Capacitances, Listener, Sheets, View};
 use crate::quantity::{Capacitance, Time};
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "slow-edge",
     summary: "A resistor or a capacitor makes slower edges than an input is made for.",
     documentation: page!("slow_edge.rs"),

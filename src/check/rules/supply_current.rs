@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::power::{root, untold};
 use crate::key::Key;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "supply-current",
     summary: "A bench supply cannot give what its boards draw.",
     documentation: page!("supply_current.rs"),

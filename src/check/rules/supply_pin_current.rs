@@ -33,8 +33,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::sheet::supply_pin_limit;
 use std::collections::BTreeMap;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "supply-pin-current",
     summary: "The outputs of a chip together draw more through its supply pins than they stand.",
     documentation: page!("supply_pin_current.rs"),

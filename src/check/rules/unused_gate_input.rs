@@ -34,8 +34,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::part::PinIndex;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "unused-gate-input",
     summary: "Inputs of a section that nobody uses are left floating.",
     documentation: page!("unused_gate_input.rs"),

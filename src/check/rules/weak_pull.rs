@@ -40,8 +40,7 @@ use crate::electrical::view::{Listener, NetView, Range};
 use crate::key::KeyVec;
 use crate::language::expand::natural_order;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "weak-pull",
     summary: "A pull resistor does not hold its net at a level.",
     documentation: page!("weak_pull.rs"),

@@ -32,8 +32,7 @@ use crate::circuit::Chip;
 use crate::diagnostic::Diagnostic;
 use crate::quantity::Voltage;
 
-/// The rule.
-pub const RULE: Rule = Rule {
+pub(crate) const RULE: Rule = Rule {
     name: "wrong-supply",
     summary: "A chip stands at a supply voltage that it is not made for.",
     documentation: page!("wrong_supply.rs"),

@@ -1,9 +1,10 @@
 //! `coldboard check`
 
-use super::read;
+use super::open::read;
 use crate::check::{Checked, Finding, checked};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::terminal::summary;
 use crate::diagnostic::{Diagnostic, Severity, any_error};
 use std::path::PathBuf;
@@ -14,7 +15,7 @@ use std::path::PathBuf;
 ///
 /// Ends with 0 when no error stands, 1 when one does, 2 when the design cannot be read.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The board or assembly; the assembly of the file when none is named.
@@ -25,7 +26,7 @@ pub struct Arguments {
 }
 
 /// Checks a design.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

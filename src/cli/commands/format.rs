@@ -1,6 +1,6 @@
 //! `coldboard format`
 
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::files::{Disk, write};
 use crate::cli::output::Output;
 use crate::text::{Files, Sources};
@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 /// Print design or part files in their canonical layout.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The files.
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
@@ -21,7 +21,7 @@ pub struct Arguments {
 }
 
 /// Formats each file.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let mut exit = Exit::Good;
     for path in &arguments.files {
         let name = path.display().to_string();

@@ -1,10 +1,11 @@
 //! `coldboard image`
 
-use super::{read, unusable};
+use super::open::{read, unusable};
 use crate::circuit::Circuit;
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, suffixed, write_all};
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::contents::Filling;
 use crate::diagnostic::did_you_mean;
 use crate::export::rom;
@@ -16,7 +17,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Without a name it lists all contents and programs of the design.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The contents or the program.
@@ -40,7 +41,7 @@ struct Piece {
 }
 
 /// Tells and writes images.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

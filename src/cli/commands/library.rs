@@ -1,15 +1,16 @@
 //! `coldboard library`
 
-use super::{library, unusable, whole};
+use super::open::{library, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{any_error, did_you_mean};
 use crate::export::part_page::listing::{self, Wanted};
 use crate::part::Library;
 
 /// List the parts of the library, or the gaps of their sheets.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// Words that must all stand in number, title, families or pin names: octal latch three-state.
     pub words: Vec<String>,
     /// Only parts with this many pins.
@@ -27,7 +28,7 @@ pub struct Arguments {
 }
 
 /// Prints the list.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let library = match library(all, output) {
         Ok(library) => library,
         Err(exit) => return exit,

@@ -1,8 +1,8 @@
 //! `coldboard merge`
 
+use super::open::unusable;
 use super::sweep::{Views, damaged, read_journal};
-use super::unusable;
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
 use crate::sweep::journal;
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 ///
 /// Every point must be there once, and all journals must be of one design and one grid. Ends as `coldboard sweep` does.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The journals, in any order.
     #[arg(required = true)]
     pub files: Vec<PathBuf>,
@@ -25,7 +25,7 @@ pub struct Arguments {
 }
 
 /// Puts them together.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let [csv, svg] = arguments.views.files();
     let journal = ("--journal", arguments.journal.as_deref());
     let read = arguments.files.iter().map(PathBuf::as_path);

@@ -1,98 +1,21 @@
 //! One file a command: its arguments, its help, what it does.
 
 mod attend;
-pub mod check;
-pub mod format;
-pub mod image;
-pub mod library;
-pub mod merge;
-pub mod part;
-pub mod picture;
-pub mod power;
-pub mod reference;
-pub mod rule;
-pub mod run;
+pub(crate) mod check;
+pub(crate) mod format;
+pub(crate) mod image;
+pub(crate) mod library;
+pub(crate) mod merge;
+mod open;
+pub(crate) mod part;
+pub(crate) mod picture;
+pub(crate) mod power;
+pub(crate) mod reference;
+pub(crate) mod rule;
+pub(crate) mod run;
 mod step;
-pub mod swap;
-pub mod sweep;
-pub mod timing;
+pub(crate) mod swap;
+pub(crate) mod sweep;
+pub(crate) mod timing;
+mod values;
 mod waveform;
-
-use super::files::{Disk, part_files};
-use super::output::Output;
-use super::{Arguments, Exit};
-use crate::diagnostic::any_error;
-use crate::part::Library;
-use crate::project::Project;
-use crate::text::Files;
-use std::ops::RangeInclusive;
-use std::path::Path;
-
-/// Opens a design with the library; tells what is wrong with the library's folder.
-fn open(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Project, Exit> {
-    let library = library(arguments, output)?;
-    Ok(Project::open(&Disk, path, library))
-}
-
-/// Opens a design and tells what there is to say about its files.
-///
-/// # Errors
-/// When something in them is wrong.
-fn read(path: &Path, arguments: &Arguments, output: &mut Output) -> Result<Project, Exit> {
-    let project = open(path, arguments, output)?;
-    output.diagnostics(project.sources(), project.diagnostics());
-    if any_error(project.diagnostics()) {
-        return Err(Exit::Unusable);
-    }
-    Ok(project)
-}
-
-/// Reads a whole number within a range, for an option.
-fn whole(range: RangeInclusive<u16>) -> impl Fn(&str) -> Result<u16, String> + Clone {
-    move |text| {
-        let number = text.trim().parse().ok();
-        number
-            .filter(|number| range.contains(number))
-            .ok_or_else(|| {
-                format!(
-                    "write a whole number from {} to {}",
-                    range.start(),
-                    range.end()
-                )
-            })
-    }
-}
-
-/// Tells why nothing can be done.
-fn unusable(output: &mut Output, sentence: &str) -> Exit {
-    output.remark(&format!("error: {sentence}"));
-    Exit::Unusable
-}
-
-/// The built-in library with the folder that the person named; tells when that cannot be read.
-fn library(arguments: &Arguments, output: &mut Output) -> Result<Library, Exit> {
-    let mut library = Library::built_in();
-    if let Some(folder) = &arguments.library {
-        let texts = part_files(folder).and_then(|paths| {
-            paths
-                .into_iter()
-                .map(|path| {
-                    let bytes = Disk.read(&path)?;
-                    let name = path.display().to_string();
-                    String::from_utf8(bytes)
-                        .map(|text| (name.clone(), text))
-                        .map_err(|_| format!("{name} is no text"))
-                })
-                .collect::<Result<Vec<_>, String>>()
-        });
-        match texts {
-            Ok(texts) => texts
-                .into_iter()
-                .for_each(|(path, text)| library.add_text(&path, &text)),
-            Err(sentence) => {
-                return Err(unusable(output, &sentence));
-            }
-        }
-    }
-    Ok(library)
-}

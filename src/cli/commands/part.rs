@@ -1,13 +1,14 @@
 //! `coldboard part`
 
-use super::{library, open, unusable};
+use super::open::{library, open, unusable};
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::json::Json;
 use crate::diagnostic::terminal::summary;
 use crate::diagnostic::{Diagnostic, Look, any_error};
-use crate::export::package::picture;
+use crate::export::package_svg::picture;
 use crate::export::part_page::review::review;
 use crate::export::part_page::{Page, text};
 use crate::language::ast::Item;
@@ -18,7 +19,7 @@ use std::sync::Arc;
 
 /// Print the page of a part, draw its package, or verify a part file.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The part: 574 or 62256 with all its families or grades, 74HC574 or 62256-70 with one.
     #[arg(required_unless_present = "verify", conflicts_with = "verify")]
     pub number: Option<String>,
@@ -36,7 +37,7 @@ pub struct Arguments {
 }
 
 /// Prints a page, draws a package, or verifies a file.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     match (&arguments.verify, &arguments.number) {
         (Some(file), _) => verify(file, arguments.json, all, output),
         (None, Some(number)) => page(number, arguments, all, output),
@@ -44,7 +45,7 @@ pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
     }
 }
 
-fn page(number: &str, arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+fn page(number: &str, arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let library = match library(all, output) {
         Ok(library) => library,
         Err(exit) => return exit,
@@ -87,7 +88,7 @@ fn look_up(library: &Library, number: &str) -> Result<(Arc<Part>, Option<usize>)
     }
 }
 
-fn verify(file: &Path, json: bool, all: &All, output: &mut Output) -> Exit {
+fn verify(file: &Path, json: bool, all: &Shared, output: &mut Output) -> Exit {
     let project = match open(file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

@@ -1,9 +1,10 @@
 //! `coldboard picture`
 
-use super::{read, unusable};
+use super::open::{read, unusable};
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, write};
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::export::blocks::blocks;
 use std::path::PathBuf;
 
@@ -11,7 +12,7 @@ use std::path::PathBuf;
 ///
 /// Ends with 0 when the picture is there, 2 when the design cannot be read or the file not be written.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The board or assembly; the assembly of the file when none is named.
@@ -22,7 +23,7 @@ pub struct Arguments {
 }
 
 /// Draws a design.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

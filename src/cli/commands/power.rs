@@ -1,11 +1,12 @@
 //! `coldboard power`
 
 use super::attend::Attendant;
-use super::{read, unusable};
+use super::open::{read, unusable};
 use crate::circuit::{Circuit, NetKey, Signal};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
+use crate::cli::shared::Shared;
 use crate::cli::signals;
-use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::any_error;
 use crate::electrical::View;
 use crate::electrical::feeding::feeds;
@@ -23,7 +24,7 @@ use std::path::PathBuf;
 /// Ends with 0, with 1 when the trial does not pass, with 2 when the design cannot be read, with 130 when the trial is
 /// interrupted before anything failed.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The trial whose switching counts; the machine at rest when none is named.
@@ -38,7 +39,7 @@ pub struct Arguments {
 }
 
 /// Tells what a design draws.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let mut project = match read(&arguments.file, all, output) {
         Ok(project) => project,
         Err(exit) => return exit,

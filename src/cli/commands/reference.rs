@@ -1,20 +1,20 @@
 //! `coldboard reference`
 
-use super::unusable;
-use crate::cli::Exit;
+use super::open::unusable;
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
 use crate::diagnostic::did_you_mean;
 use crate::language::REFERENCE;
 
 /// Print the reference of the language, or the sections that speak of a word.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// Only sections whose heading or text holds this word.
     pub word: Option<String>,
 }
 
 /// Prints the reference.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let Some(word) = &arguments.word else {
         output.answer(REFERENCE);
         return Exit::Good;

@@ -1,18 +1,18 @@
 //! `coldboard rule`
 
 use crate::check::{RULES, rule};
-use crate::cli::Exit;
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
 
 /// Print the page of a check rule, or list the rules.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The rule.
     pub name: Option<String>,
 }
 
 /// Prints one page, or the list.
-pub fn run(arguments: &Arguments, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let Some(name) = &arguments.name else {
         let width = RULES.iter().map(|rule| rule.name.len()).max().unwrap_or(0);
         for rule in RULES {

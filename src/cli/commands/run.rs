@@ -1,22 +1,24 @@
 //! `coldboard run`
 
 use super::attend::Attendant;
+use super::open::{read, unusable};
+use super::step;
+use super::values::{corners, power_up, temperature, time};
 use super::waveform::Waveform;
-use super::{read, step, unusable};
 use crate::circuit::{Circuit, Signal};
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
+use crate::cli::shared::Shared;
 use crate::cli::signals;
-use crate::cli::{Arguments as All, Exit};
 use crate::diagnostic::{Severity, any_error, count};
 use crate::export::diagram::{DiagramOptions, diagram_with};
 use crate::export::report;
 use crate::language::ast::{Corner, PowerUp, Radix, Trial};
 use crate::logic::Level;
 use crate::project::Project;
-use crate::quantity::{Quantity, Temperature, Time};
+use crate::quantity::{Temperature, Time};
 use crate::run::Sink;
-use crate::sweep;
 use crate::text::Sources;
 use crate::trial::{self, Interrupt, Keep, Memory, Options, Prepared, Record, Report};
 use std::collections::BTreeSet;
@@ -26,7 +28,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Ends with 0 when all held, 1 when an expectation or a requirement of a sheet did not, 2 when the input cannot be used.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
@@ -82,56 +84,8 @@ pub struct Arguments {
     pub verbose: bool,
 }
 
-/// A time of a run, such as `12.5us` or `12.5 us`.
-fn time(text: &str) -> Result<Time, String> {
-    if text.trim().is_empty() {
-        return Err("a time is missing: write it as in 12.5us".to_owned());
-    }
-    let quantity = quantity(text)?;
-    let time = quantity
-        .as_time()
-        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))?;
-    if time < Time::ZERO {
-        return Err(format!("a run begins at 0, and `{text}` is before it"));
-    }
-    Ok(time)
-}
-
-/// A temperature such as `70C`.
-fn temperature(text: &str) -> Result<Temperature, String> {
-    let quantity = quantity(text)?;
-    let temperature = quantity.as_temperature().ok_or_else(|| {
-        format!(
-            "`{text}` is {}, not a temperature such as 70C",
-            quantity.kind()
-        )
-    })?;
-    trial::temperature(temperature)
-}
-
-fn quantity(text: &str) -> Result<Quantity, String> {
-    text.parse::<Quantity>().map_err(|error| error.to_string())
-}
-
-/// The corners that are asked for; `None` stands for the trial's own.
-fn corners(text: Option<&str>) -> Result<Vec<Option<Corner>>, String> {
-    match text {
-        None => Ok(vec![None]),
-        Some(text) => Ok(sweep::corners(text)?.into_iter().map(Some).collect()),
-    }
-}
-
-fn power_up(text: &str) -> Result<PowerUp, String> {
-    match sweep::power_ups(text)?.as_slice() {
-        [only] => Ok(*only),
-        _ => Err(format!(
-            "`{text}` is several states: `coldboard sweep` tries them all"
-        )),
-    }
-}
-
 /// Runs the trials.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let asked = corners(arguments.corner.as_deref()).and_then(|corners| {
         pictures_are_meant(arguments)?;
         let power_up = arguments.power_up.as_deref().map(power_up).transpose()?;

@@ -1,8 +1,9 @@
 //! `coldboard swap`
 
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::swap as view;
 use crate::language::ast::Trial;
@@ -17,7 +18,7 @@ use std::path::PathBuf;
 /// (74HC574); WITH is a number or a family. The files are not changed. Ends with 0 when all trials hold as it would be,
 /// 1 when some do not, 2 when the input cannot be used or a part does not fit its socket.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts, so that a
@@ -55,7 +56,7 @@ pub struct Arguments {
 const SAMPLES: usize = 8;
 
 /// Compares.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let corners = match sweep::corners(&arguments.corner) {
         Ok(corners) => corners,
         Err(sentence) => return unusable(output, &sentence),

@@ -1,11 +1,12 @@
 //! `coldboard sweep`
 
 use super::attend::ELSEWHERE;
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::files::{Disk, Journal as JournalFile, outputs, write};
 use crate::cli::output::Output;
+use crate::cli::shared::Shared;
 use crate::cli::signals;
-use crate::cli::{Arguments as All, Exit};
 use crate::export::{sweep_csv, sweep_svg, sweep_text};
 use crate::sweep::{self, Asked, Clock, Plan, Row, Slice, Sweep, journal};
 use crate::text::Files;
@@ -19,7 +20,7 @@ use std::time::Instant;
 /// What is not asked for stays as the trial and the design say. Ends with 0 when all points held (or a highest rate was
 /// found for each), 1 when some did not, 2 when the input cannot be used.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The trials to run; all of them when none is named.
@@ -74,7 +75,7 @@ pub struct Arguments {
 
 /// How the results of a sweep are shown.
 #[derive(Debug, clap::Args)]
-pub struct Views {
+pub(crate) struct Views {
     /// Write the results as comma-separated values.
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
@@ -125,7 +126,7 @@ fn asked(arguments: &Arguments) -> Result<Asked, String> {
 }
 
 /// Runs the sweep.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let asked = match asked(arguments) {
         Ok(asked) => asked,
         Err(sentence) => return unusable(output, &sentence),

@@ -1,9 +1,10 @@
 //! `coldboard timing`
 
-use super::{read, unusable, whole};
+use super::open::{read, unusable, whole};
+use crate::cli::exit::Exit;
 use crate::cli::files::{outputs, suffixed, write};
 use crate::cli::output::Output;
-use crate::cli::{Arguments as All, Exit};
+use crate::cli::shared::Shared;
 use crate::diagnostic::{Diagnostic, any_error};
 use crate::export::{timing_svg, timing_text};
 use crate::timing::{Options, Parts, Report, analyse, sources};
@@ -14,7 +15,7 @@ use std::path::{Path, PathBuf};
 /// The clocks are the oscillators, those of the trials, and those that are named here. Ends with 0 when everything holds
 /// at these clocks, 1 when something does not, 2 when the design cannot be read or has storage and no clock.
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
     /// The board or assembly; the assembly of the file when none is named.
@@ -37,7 +38,7 @@ pub struct Arguments {
 }
 
 /// Analyses a design.
-pub fn run(arguments: &Arguments, all: &All, output: &mut Output) -> Exit {
+pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> Exit {
     let parts = match parts(&arguments.corner) {
         Ok(parts) => parts,
         Err(sentence) => return unusable(output, &sentence),

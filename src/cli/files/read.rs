@@ -97,7 +97,7 @@ fn is_pipe(_: &fs::Metadata) -> bool {
 ///
 /// # Errors
 /// A sentence for a person when the folder cannot be read.
-pub fn part_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
+pub(crate) fn part_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
     let mut found = Vec::new();
     let mut folders = vec![(folder.to_owned(), 0)];
     while let Some((folder, depth)) = folders.pop() {

@@ -18,7 +18,7 @@ const MOST_LINKS: usize = 40;
 ///
 /// # Errors
 /// A sentence for a person when the disk refuses, or the file is read-only; the old file is still there.
-pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
+pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     let mut stream = Stream::create(path)?;
     stream.fill(bytes)?;
     stream.finish()
@@ -28,7 +28,7 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
 ///
 /// # Errors
 /// A sentence for a person. When it does not say which files are new already, none is.
-pub fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
+pub(crate) fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
     let mut streams = Vec::with_capacity(files.len());
     for (path, bytes) in files {
         let stream = Stream::create(path)?;
@@ -74,7 +74,7 @@ pub fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
 /// A file that is written piece by piece, of any size. It is in its place once it is [finished](Stream::finish); when it
 /// is dropped before, nothing has changed.
 #[derive(Debug)]
-pub struct Stream {
+pub(crate) struct Stream {
     /// As the person named it.
     shown: PathBuf,
     /// Where links lead.
@@ -103,7 +103,7 @@ impl Stream {
     ///
     /// # Errors
     /// A sentence for a person when the disk refuses, or the file is read-only.
-    pub fn create(path: &Path) -> Result<Stream, String> {
+    pub(crate) fn create(path: &Path) -> Result<Stream, String> {
         let cannot = |error: io::Error| cannot_write(path, &error);
         let found = fs::metadata(path).ok();
         if found.as_ref().is_some_and(Metadata::is_dir) {
@@ -152,7 +152,7 @@ impl Stream {
     ///
     /// # Errors
     /// A sentence for a person when the disk refuses; the old file is still there, unless the sentence says otherwise.
-    pub fn finish(mut self) -> Result<(), String> {
+    pub(crate) fn finish(mut self) -> Result<(), String> {
         self.make_ready()?;
         self.put_in_place(&mut held())
     }

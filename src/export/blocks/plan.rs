@@ -3,6 +3,8 @@
 use super::hands;
 use crate::circuit::{BoardKey, Cable, Circuit, Connector, ConnectorKey};
 use crate::key::KeyVec;
+use crate::text::filled;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 pub(super) const MARGIN: f64 = 24.0;
@@ -108,7 +110,14 @@ fn block(
         "" => board.design.clone(),
         path => path.to_owned(),
     };
-    let mut lines = wrapped(&board.title, COLUMN);
+    let wrapped = |text: &str| -> Vec<String> {
+        let lines = textwrap::wrap(text, filled(COLUMN)).into_iter();
+        lines
+            .map(Cow::into_owned)
+            .filter(|line| !line.is_empty())
+            .collect()
+    };
+    let mut lines = wrapped(&board.title);
     let mut numbers: BTreeMap<&str, usize> = BTreeMap::new();
     for chip in circuit.chips.values().filter(|chip| chip.board == key) {
         *numbers.entry(&chip.number).or_default() += 1;
@@ -124,10 +133,8 @@ fn block(
             })
             .collect();
         let word = if total == 1 { "chip" } else { "chips" };
-        lines.extend(wrapped(
-            &format!("{total} {word}: {}", chips.join(", ")),
-            COLUMN,
-        ));
+        let chips = chips.join(", ");
+        lines.extend(wrapped(&format!("{total} {word}: {chips}")));
     }
     let kinds: Vec<_> = circuit
         .discretes
@@ -161,22 +168,6 @@ fn block(
         tabs: tabs.collect(),
         lines,
     }
-}
-
-/// A text in lines of at most so many characters, where its words allow it.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ') {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines.retain(|line| !line.is_empty());
-    lines
 }
 
 /// What a connector carries besides its supply: `d0..7 clk /reset`.

@@ -2,11 +2,12 @@
 
 use super::axis::Axis;
 use super::shapes::{Kind, Shape};
-use super::{
+use super::sizes::{
     BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, GRID, HEADROOM, INK, MARGIN, MARK, NAME_SIZE,
-    NOTE_HEIGHT, NOTE_INDENT, PAPER, Plan, QUIET, ROW_HEIGHT, SAMPLE, SMALL_SIZE, STRIPE, SWING,
-    TITLE_SIZE, UNKNOWN, shortened_in_the_middle, trace,
+    NOTE_HEIGHT, NOTE_INDENT, PAPER, QUIET, ROW_HEIGHT, SAMPLE, SMALL_SIZE, STRIPE, SWING,
+    TITLE_SIZE, UNKNOWN,
 };
+use super::{Plan, shortened_in_the_middle, trace};
 use crate::export::svg::{Course, Element, Svg};
 
 /// The picture of a plan.

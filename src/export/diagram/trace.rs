@@ -1,7 +1,7 @@
 //! Draws the shapes of one signal: lines, lozenges, hatched boxes and bands.
 
 use super::shapes::{Face, Kind, Shape};
-use super::{CELL, CHARACTER, INK, OFF, PAPER, SMALL_SIZE, SWING};
+use super::sizes::{CELL, CHARACTER, INK, OFF, PAPER, SMALL_SIZE, SWING};
 use crate::export::svg::{Course, Svg};
 
 /// The fill of what is unknown: the pattern that the picture defines.

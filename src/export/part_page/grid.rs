@@ -1,6 +1,6 @@
 //! Columns of text that stand under each other, for a terminal of limited width.
 
-use crate::text::WIDEST_COLUMN;
+use crate::text::{WIDEST_COLUMN, filled};
 
 /// Rows of cells; the first column names the rows.
 #[derive(Clone, Debug, Default)]
@@ -66,25 +66,12 @@ impl Grid {
 
 /// A text in lines of at most `most` characters, broken at blanks. The first begins with `before`, the others are
 /// indented as far.
-pub fn wrapped(before: &str, text: &str, most: usize) -> String {
-    let indent = before.chars().count();
-    let mut out = before.to_owned();
-    let mut column = indent;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if column > indent && column + 1 + length > most {
-            out.push('\n');
-            out.push_str(&" ".repeat(indent));
-            column = indent;
-        } else if column > indent {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += length;
-    }
-    out.push('\n');
-    out
+pub(crate) fn wrapped(before: &str, text: &str, most: usize) -> String {
+    let indent = " ".repeat(before.chars().count());
+    let options = filled(most)
+        .initial_indent(before)
+        .subsequent_indent(&indent);
+    textwrap::fill(text, options) + "\n"
 }
 
 #[cfg(test)]

@@ -286,7 +286,7 @@ pub(super) fn figures(
 
 impl SheetPage {
     /// The rows of a label, the one at the nearest conditions first.
-    pub fn rows_of<'a>(&'a self, label: &'a str) -> impl Iterator<Item = &'a Row> + 'a {
+    pub(crate) fn rows_of<'a>(&'a self, label: &'a str) -> impl Iterator<Item = &'a Row> + 'a {
         self.rows.iter().filter(move |row| row.label == label)
     }
 }

@@ -1,7 +1,6 @@
 //! Rows set in columns: which cells a statement has, and how wide each column is.
 
-use super::layout::joined;
-use super::tree::{Statement, Token};
+use super::tree::{Statement, Token, joined};
 use crate::language::parse::grammar::Rule;
 
 /// A longer cell does not widen its column.

@@ -1,7 +1,7 @@
 //! Statements to lines.
 
 use super::columns::{Column, Row, aligned, cells, columns, rows};
-use super::tree::{Body, File, Gap, Statement, Token};
+use super::tree::{Body, File, Gap, Statement, Token, joined, tight};
 use super::{INDENT, WIDTH};
 use crate::language::parse::grammar::Rule;
 use crate::text::WIDEST_COLUMN;
@@ -35,30 +35,6 @@ pub(super) fn print(file: &File<'_>) -> String {
     let comments = !file.end.comments.is_empty();
     page.gap(&without_blank(&file.end), 0, comments && !small_before);
     page.finish()
-}
-
-/// Tokens on one line.
-pub(super) fn joined(tokens: &[Token<'_>]) -> String {
-    let mut text = String::new();
-    for (index, token) in tokens.iter().enumerate() {
-        if index > 0 && !tight(tokens[index - 1].rule, token.rule) {
-            text.push(' ');
-        }
-        text.push_str(&token.text);
-    }
-    text
-}
-
-/// True when no blank stands between two tokens.
-fn tight(first: Rule, second: Rule) -> bool {
-    matches!(
-        first,
-        Rule::open_paren | Rule::open_bracket | Rule::negative
-    ) || first == Rule::dots && second != Rule::unit
-        || matches!(
-            second,
-            Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
-        )
 }
 
 /// True when a line may end between two tokens of a statement.

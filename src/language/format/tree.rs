@@ -233,3 +233,27 @@ fn refined(outer: Rule, inner: Rule) -> Rule {
     );
     if is_wrapper { inner } else { outer }
 }
+
+/// Tokens on one line.
+pub(super) fn joined(tokens: &[Token<'_>]) -> String {
+    let mut text = String::new();
+    for (index, token) in tokens.iter().enumerate() {
+        if index > 0 && !tight(tokens[index - 1].rule, token.rule) {
+            text.push(' ');
+        }
+        text.push_str(&token.text);
+    }
+    text
+}
+
+/// True when no blank stands between two tokens.
+pub(super) fn tight(first: Rule, second: Rule) -> bool {
+    matches!(
+        first,
+        Rule::open_paren | Rule::open_bracket | Rule::negative
+    ) || first == Rule::dots && second != Rule::unit
+        || matches!(
+            second,
+            Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
+        )
+}

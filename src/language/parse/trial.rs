@@ -46,24 +46,8 @@ impl Reader {
         let has = |keyword| keywords.contains(&keyword);
         let mut inner = without_words(pair);
         Some(match rule {
-            Rule::powerup_line => TrialStatement::PowerUp(if has(Rule::kw_unknown) {
-                PowerUp::Unknown
-            } else if has(Rule::kw_zero) {
-                PowerUp::Zero
-            } else if has(Rule::kw_one) {
-                PowerUp::One
-            } else {
-                PowerUp::Random(self.seed(inner.next()))
-            }),
-            Rule::corner_line => TrialStatement::Corner(if has(Rule::kw_fastest) {
-                Corner::Fastest
-            } else if has(Rule::kw_typical) {
-                Corner::Typical
-            } else if has(Rule::kw_slowest) {
-                Corner::Slowest
-            } else {
-                Corner::Random(self.seed(inner.next()))
-            }),
+            Rule::powerup_line => TrialStatement::PowerUp(self.power_up(&keywords, inner.next())),
+            Rule::corner_line => TrialStatement::Corner(self.corner(&keywords, inner.next())),
             Rule::temperature_line => TrialStatement::Temperature(self.quantity(inner.next()?)),
             Rule::clock_line => {
                 let path = self.path(inner.next()?);
@@ -142,19 +126,45 @@ impl Reader {
                 }
             }
             Rule::show_line => {
-                let when = if has(Rule::kw_each) {
-                    ShowWhen::EachClock
-                } else if has(Rule::kw_on) {
-                    let edge = self.edge(&inner.next()?);
-                    ShowWhen::On(edge, self.path(inner.next()?))
-                } else if has(Rule::kw_every) {
-                    ShowWhen::Every(self.quantity(inner.next()?))
-                } else {
-                    ShowWhen::Now
-                };
+                let when = self.show_when(&keywords, &mut inner)?;
                 TrialStatement::Show(when, inner.filter_map(|field| self.field(field)).collect())
             }
             _ => TrialStatement::Note(self.string(inner.next()?).node),
+        })
+    }
+
+    fn power_up(&mut self, keywords: &[Rule], seed: Option<P<'_>>) -> PowerUp {
+        match keywords {
+            [.., Rule::kw_unknown] => PowerUp::Unknown,
+            [.., Rule::kw_zero] => PowerUp::Zero,
+            [.., Rule::kw_one] => PowerUp::One,
+            _ => PowerUp::Random(self.seed(seed)),
+        }
+    }
+
+    fn corner(&mut self, keywords: &[Rule], seed: Option<P<'_>>) -> Corner {
+        match keywords {
+            [.., Rule::kw_fastest] => Corner::Fastest,
+            [.., Rule::kw_typical] => Corner::Typical,
+            [.., Rule::kw_slowest] => Corner::Slowest,
+            _ => Corner::Random(self.seed(seed)),
+        }
+    }
+
+    fn show_when<'t>(
+        &mut self,
+        keywords: &[Rule],
+        inner: &mut impl Iterator<Item = P<'t>>,
+    ) -> Option<ShowWhen> {
+        Some(if keywords.contains(&Rule::kw_each) {
+            ShowWhen::EachClock
+        } else if keywords.contains(&Rule::kw_on) {
+            let edge = self.edge(&inner.next()?);
+            ShowWhen::On(edge, self.path(inner.next()?))
+        } else if keywords.contains(&Rule::kw_every) {
+            ShowWhen::Every(self.quantity(inner.next()?))
+        } else {
+            ShowWhen::Now
         })
     }
 

@@ -1,22 +1,22 @@
 //! From the formulas of a part to its [`Function`].
 
+use super::Function;
 use super::build::{Builder, Needs};
 use super::formula::Formula;
-use super::memory::MemoryShape;
 use super::program::{Operation, Register};
-use super::resolve::{Names, Place, numbered, stem};
-use super::{Function, Swing, Timer};
+use super::resolve::{Names, Place, numbered};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{PartStatement, Target, Template, TimingPins};
+use crate::language::ast::{PartStatement, Target, Template};
 use crate::language::expand::Scope;
 use crate::part::{Pin, PinKind};
 use crate::text::Span;
 
-/// The most bits of one word.
-const MOST_BITS: usize = 64;
-
 /// Compiles the formulas of a part with the given pins. The function is good when no error was reported.
-pub fn compile(body: &[PartStatement], pins: &[Pin], problems: &mut Vec<Diagnostic>) -> Function {
+pub(crate) fn compile(
+    body: &[PartStatement],
+    pins: &[Pin],
+    problems: &mut Vec<Diagnostic>,
+) -> Function {
     let mut compiler = Compiler::new(pins, problems);
     let mut scope = Scope::default();
     compiler.declare(body, &mut scope);
@@ -27,8 +27,8 @@ pub fn compile(body: &[PartStatement], pins: &[Pin], problems: &mut Vec<Diagnost
 }
 
 pub(super) struct Compiler<'a> {
-    pins: &'a [Pin],
-    problems: &'a mut Vec<Diagnostic>,
+    pub(super) pins: &'a [Pin],
+    pub(super) problems: &'a mut Vec<Diagnostic>,
     pub(super) names: Names,
     pub(super) function: Function,
     pub(super) node_needs: Vec<Needs>,
@@ -40,9 +40,9 @@ pub(super) struct Compiler<'a> {
     pub(super) write_causes: Needs,
     /// For each level-sensitive rule, what it reads.
     pub(super) level_reads: Vec<Needs>,
-    output_needs: Vec<Needs>,
+    pub(super) output_needs: Vec<Needs>,
     /// What decides whether each output lets go.
-    off_needs: Vec<Needs>,
+    pub(super) off_needs: Vec<Needs>,
 }
 
 pub(super) type Fallible<T> = Result<T, Diagnostic>;
@@ -132,186 +132,6 @@ impl<'a> Compiler<'a> {
                 self.note(result);
             }
         }
-    }
-
-    // ---- names ------------------------------------------------------------------------------------------------
-
-    fn declare(&mut self, body: &[PartStatement], scope: &mut Scope) {
-        self.walk(
-            body,
-            scope,
-            &mut |compiler, statement, scope| match statement {
-                PartStatement::Package(package) => {
-                    for pin in &package.pins {
-                        if let Some(stem) = stem(&pin.name) {
-                            let members = scope.names(&pin.name)?;
-                            compiler.names.add_group(stem, &members);
-                        }
-                    }
-                    Ok(())
-                }
-                PartStatement::State(templates) => templates.iter().try_for_each(|template| {
-                    for name in scope.vector(template)? {
-                        compiler.declare_state(name, template.span)?;
-                    }
-                    compiler.group(template, scope)
-                }),
-                PartStatement::Oscillator(template, Some(pins)) => {
-                    let pins = compiler.timing_pins(pins, 1, scope)?;
-                    let bits = compiler.names.read(template, scope)?;
-                    let (&[Place::Input(input)], false) = (bits.places.as_slice(), bits.inverted)
-                    else {
-                        return Err(Diagnostic::error(
-                            "oscillator",
-                            "an input swings, by its exact name",
-                        )
-                        .at(template.span, "this is not one input")
-                        .help("write `oscillator OSC at R C` with pins of the package"));
-                    };
-                    compiler.function.swing = Some(Swing {
-                        input,
-                        pins: pins[0],
-                    });
-                    Ok(())
-                }
-                PartStatement::Oscillator(template, None) => {
-                    let name = scope.name(template)?;
-                    compiler.function.oscillator = Some(compiler.function.states.len());
-                    compiler.declare_state(name, template.span)
-                }
-                PartStatement::Timer(templates, pins) => {
-                    templates.iter().try_for_each(|template| {
-                        let names = scope.vector(template)?;
-                        let pins = pins
-                            .as_ref()
-                            .map(|pins| compiler.timing_pins(pins, names.len(), scope))
-                            .transpose()?;
-                        for (at, name) in names.into_iter().enumerate() {
-                            let state = compiler.function.states.len();
-                            compiler.declare_state(name, template.span)?;
-                            let pins = pins.as_ref().map(|pins| pins[at]);
-                            compiler.function.timers.push(Timer { state, pins });
-                        }
-                        compiler.group(template, scope)
-                    })
-                }
-                PartStatement::Memory(memory) => {
-                    let name = scope.name(&memory.name)?;
-                    compiler.fresh(&name, memory.span)?;
-                    compiler.names.memories.push(name.clone());
-                    let (words, width, blank) = (
-                        memory.words.max(1).next_power_of_two(),
-                        memory.width,
-                        memory.blank,
-                    );
-                    compiler.function.memories.push(MemoryShape {
-                        name,
-                        words,
-                        width,
-                        blank,
-                    });
-                    Ok(())
-                }
-                PartStatement::Node(template, _) => {
-                    for name in scope.vector(template)? {
-                        compiler.fresh(&name, template.span)?;
-                        let bit = compiler.function.nodes.len();
-                        compiler.names.add_readable(&name, Place::Node(bit));
-                        compiler.function.nodes.push(name);
-                    }
-                    compiler.group(template, scope)
-                }
-                _ => Ok(()),
-            },
-        );
-        let (inputs, outputs) = (self.function.inputs.len(), self.function.outputs.len());
-        let (states, nodes) = (self.function.states.len(), self.function.nodes.len());
-        for (count, what) in [
-            (inputs, "inputs"),
-            (outputs, "outputs"),
-            (states, "stored bits"),
-            (nodes, "nodes"),
-        ] {
-            if count > MOST_BITS {
-                let message = format!(
-                    "a part with {count} {what} cannot be modelled; {MOST_BITS} is the most"
-                );
-                self.problems.push(
-                    Diagnostic::error("too-large", message).help("split it into several parts"),
-                );
-                self.function = Function::default();
-                self.names = Names::default();
-                self.output_needs.clear();
-                self.off_needs.clear();
-            }
-        }
-        self.state_causes = vec![Needs::default(); self.function.states.len()];
-        self.state_data = self.state_causes.clone();
-        self.node_needs = vec![Needs::default(); self.function.nodes.len()];
-    }
-
-    fn fresh(&self, name: &str, span: Span) -> Fallible<()> {
-        if self.names.is_known(name) || self.names.memories.iter().any(|memory| memory == name) {
-            return Err(Diagnostic::error(
-                "name-twice",
-                format!("`{name}` has been declared before"),
-            )
-            .at(span, "declared again here")
-            .help("choose another name"));
-        }
-        Ok(())
-    }
-
-    fn declare_state(&mut self, name: String, span: Span) -> Fallible<()> {
-        self.fresh(&name, span)?;
-        let place = Place::State(self.function.states.len());
-        self.names.add_readable(&name, place);
-        self.names.add_writable(&name, place);
-        self.function.states.push(name);
-        Ok(())
-    }
-
-    fn group(&mut self, template: &Template, scope: &Scope) -> Fallible<()> {
-        if let Some(stem) = stem(template) {
-            let members = scope.names(template)?;
-            self.names.add_group(stem, &members);
-        }
-        Ok(())
-    }
-
-    /// A pair of pins for each of so many timers.
-    fn timing_pins(
-        &self,
-        pins: &TimingPins,
-        count: usize,
-        scope: &Scope,
-    ) -> Fallible<Vec<[usize; 2]>> {
-        let one = |template: &Template| -> Fallible<Vec<usize>> {
-            let names = scope.names(template)?;
-            let found: Option<Vec<usize>> = names
-                .iter()
-                .map(|name| self.pins.iter().position(|pin| pin.name == *name))
-                .collect();
-            match found {
-                Some(found) if found.len() == count => Ok(found),
-                Some(found) => {
-                    let message = format!("{count} to be timed, but {} pins", found.len());
-                    Err(Diagnostic::error("timing", message)
-                        .at(template.span, "these pins")
-                        .help("name a pin for each"))
-                }
-                None => Err(
-                    Diagnostic::error("unknown-name", "no such pin in the package")
-                        .at(template.span, "not known here")
-                        .help("write a pin of the package by its exact name"),
-                ),
-            }
-        };
-        let (resistors, capacitors) = (one(&pins.resistor)?, one(&pins.capacitor)?);
-        let pairs = resistors.into_iter().zip(capacitors);
-        Ok(pairs
-            .map(|(resistor, capacitor)| [resistor, capacitor])
-            .collect())
     }
 
     // ---- the pieces of a function -----------------------------------------------------------------------------

@@ -152,7 +152,7 @@ impl MemoryArray {
 
     /// Writes one word all over the stretch of so many words, a power of two, that an address lies in; as
     /// [`MemoryArray::write`].
-    pub fn write_stretch(&mut self, address: Word, words: u64, data: Word, certain: bool) {
+    pub(crate) fn write_stretch(&mut self, address: Word, words: u64, data: Word, certain: bool) {
         let start = Word {
             value: address.value & !(words - 1),
             unknown: address.unknown & !(words - 1),
@@ -173,7 +173,7 @@ impl MemoryArray {
     }
 
     /// Makes every word unknown in the stretches of so many words that an address may name.
-    pub fn spoil(&mut self, address: Word, words: u64) {
+    pub(crate) fn spoil(&mut self, address: Word, words: u64) {
         self.write_stretch(address, words, Word::all_unknown(self.mask), true);
     }
 

@@ -11,6 +11,8 @@
 
 mod build;
 mod compile;
+mod declare;
+mod effect;
 pub mod flat;
 mod formula;
 pub mod memory;
@@ -19,16 +21,19 @@ pub mod reading;
 mod reads;
 mod resolve;
 mod rules;
+mod state;
 pub mod structure;
 mod triggers;
 
-pub use compile::compile;
+pub(crate) use compile::compile;
 pub use reads::Reads;
+pub use state::{Drive, Held, Scratch, Seen, Started};
 pub use triggers::Living;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};
 use crate::logic::Word;
+use effect::{Effect, Forbid, LevelRule, Moved, OnRule, write_all};
 use memory::{MemoryArray, MemoryShape};
 use program::{Environment, Program, Register};
 
@@ -96,125 +101,6 @@ pub struct Swing {
     pub input: usize,
     /// The pins that the resistor and the capacitor lead to.
     pub pins: [PinIndex; 2],
-}
-
-/// Edge-triggered storage.
-#[derive(Clone, Debug)]
-struct OnRule {
-    trigger: Signal,
-    edge: Edge,
-    /// Inputs that can make the edge.
-    causes: u64,
-    /// State bits that can make the edge.
-    states: u64,
-    effect: Effect,
-}
-
-/// Level-sensitive storage.
-#[derive(Clone, Debug)]
-struct LevelRule {
-    condition: Register,
-    /// Inputs that the condition depends on.
-    causes: u64,
-    /// Nodes that the condition reads.
-    nodes: u64,
-    /// Inputs that alone make the condition false when they are low, and when they are high.
-    idle: [u64; 2],
-    effect: Effect,
-}
-
-/// What a rule stores.
-#[derive(Clone, Debug)]
-struct Effect {
-    program: Program,
-    /// The new state bits, in their places.
-    next: Option<Register>,
-    /// Which state bits are set.
-    mask: u64,
-    /// The timers that are started, as state bits.
-    starts: Option<Register>,
-    writes: Vec<MemoryWrite>,
-}
-
-#[derive(Clone, Debug)]
-struct MemoryWrite {
-    memory: usize,
-    address: Register,
-    /// The words that are written, from a multiple of their number on.
-    words: u64,
-    data: Register,
-    /// One bit: whether it is written at all.
-    condition: Option<Register>,
-}
-
-#[derive(Clone, Debug)]
-struct Forbid {
-    program: Program,
-    condition: Register,
-    /// Inputs that the condition depends on.
-    inputs: u64,
-    text: String,
-}
-
-/// What a chip remembers.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Held {
-    /// Stored bits.
-    pub state: Word,
-    /// Memory arrays, as many as [`Function::memories`].
-    pub memories: Vec<MemoryArray>,
-}
-
-/// What the output pins want to be.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Drive {
-    /// Level of each output bit.
-    pub value: Word,
-    /// Output bits that let go.
-    pub off: Word,
-}
-
-/// The inputs and nodes at one moment.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Seen {
-    /// The input word.
-    pub inputs: Word,
-    /// The node word.
-    pub nodes: Word,
-}
-
-/// Working memory that is used again for each evaluation.
-#[derive(Clone, Debug, Default)]
-pub struct Scratch {
-    registers: Vec<Word>,
-    writes: Vec<PendingWrite>,
-    started: Started,
-}
-
-/// Timers that a step has started, as state bits.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Started {
-    /// Those that certainly have started.
-    pub certain: u64,
-    /// Those that may have.
-    pub perhaps: u64,
-}
-
-impl Scratch {
-    /// The timers that the last step has started.
-    pub fn started(&self) -> Started {
-        self.started
-    }
-}
-
-/// A write that waits until every rule of the same instant has read the memories.
-#[derive(Clone, Copy, Debug)]
-struct PendingWrite {
-    memory: usize,
-    address: Word,
-    words: u64,
-    data: Word,
-    certain: bool,
 }
 
 impl Function {
@@ -578,108 +464,6 @@ impl Function {
     /// Why a use is forbidden.
     pub fn forbid_text(&self, index: usize) -> &str {
         &self.forbids[index].text
-    }
-}
-
-impl Effect {
-    fn run(&self, seen: Seen, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
-        let environment = Environment {
-            inputs: seen.inputs,
-            states,
-            nodes: seen.nodes,
-        };
-        self.program
-            .run(&environment, memories, &mut scratch.registers);
-    }
-
-    /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
-    fn store(&self, condition: Word, held: &mut Held, scratch: &mut Scratch) {
-        let certain = condition == Word::known(1);
-        if let Some(next) = self.next {
-            let next = scratch.registers[next.index()];
-            let kept = Word {
-                value: held.state.value & !self.mask,
-                unknown: held.state.unknown & !self.mask,
-            };
-            let new = Word {
-                value: kept.value | next.value,
-                unknown: kept.unknown | next.unknown,
-            };
-            held.state = if certain { new } else { held.state.merge(new) };
-        }
-        if let Some(starts) = self.starts {
-            let starts = scratch.registers[starts.index()];
-            if certain {
-                scratch.started.certain |= starts.value;
-                scratch.started.perhaps |= starts.unknown;
-            } else {
-                scratch.started.perhaps |= starts.value | starts.unknown;
-            }
-        }
-        for write in &self.writes {
-            let condition = write.condition.map(|it| scratch.registers[it.index()]);
-            if condition == Some(Word::known(0)) {
-                continue;
-            }
-            scratch.writes.push(PendingWrite {
-                memory: write.memory,
-                address: scratch.registers[write.address.index()],
-                words: write.words,
-                data: scratch.registers[write.data.index()],
-                certain: certain && condition.is_none_or(|it| it == Word::known(1)),
-            });
-        }
-    }
-}
-
-fn write_all(held: &mut Held, scratch: &mut Scratch) {
-    for write in scratch.writes.drain(..) {
-        let memory = &mut held.memories[write.memory];
-        memory.write_stretch(write.address, write.words, write.data, write.certain);
-    }
-}
-
-fn bit_of(seen: &Seen, signal: Signal) -> Word {
-    let (word, bit) = match signal {
-        Signal::Input(bit) => (seen.inputs, bit),
-        Signal::Node(bit) => (seen.nodes, bit),
-    };
-    word.slice(bit as u32, 1)
-}
-
-/// What has moved since the levels that an edge is told from.
-#[derive(Clone, Copy, Debug)]
-struct Moved {
-    /// Input bits.
-    inputs: u64,
-    /// State bits, as far as they may have.
-    states: u64,
-}
-
-impl LevelRule {
-    #[inline]
-    fn is_idle(&self, inputs: Word) -> bool {
-        let low = !(inputs.value | inputs.unknown);
-        low & self.idle[0] | inputs.value & self.idle[1] != 0
-    }
-}
-
-impl OnRule {
-    /// One bit: whether the edge happened. An unknown level may be either, so that a change from or to it may be an
-    /// edge. A node that stays unknown may have had an edge when something behind it moved.
-    fn happens(&self, was: &Seen, now: &Seen, moved: Moved) -> Word {
-        let (was, now) = (bit_of(was, self.trigger), bit_of(now, self.trigger));
-        let moves = match self.trigger {
-            Signal::Input(_) => false,
-            Signal::Node(_) => moved.inputs & self.causes | moved.states & self.states != 0,
-        };
-        if was == now && !moves {
-            return Word::known(0);
-        }
-        match self.edge {
-            Edge::Rise => was.not(1).and(now),
-            Edge::Fall => was.and(now.not(1)),
-        }
     }
 }
 

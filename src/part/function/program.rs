@@ -20,7 +20,7 @@ impl Register {
 }
 
 /// The most operations of one program.
-pub const LONGEST_PROGRAM: usize = 4096;
+pub(crate) const LONGEST_PROGRAM: usize = 4096;
 
 /// One operation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

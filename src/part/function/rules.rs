@@ -2,9 +2,9 @@
 
 use super::build::{Builder, Needs};
 use super::compile::{Compiler, Fallible, twice};
+use super::effect::{Effect, Forbid, LevelRule, MemoryWrite, OnRule};
 use super::program::{Operation, Program, Register};
 use super::resolve::Place;
-use super::{Effect, Forbid, LevelRule, MemoryWrite, OnRule};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{
     Assign, Expression, ExpressionKind, OnBlock, PartStatement, Store, Target, Template, WhileBlock,

@@ -1,8 +1,9 @@
 //! What makes a function store, and what it then stores from: asked by engines that leave out what cannot matter.
 
+use super::effect::Effect;
 use super::program::{Environment, Program, Register};
 use super::reads::{Reads, walk};
-use super::{Effect, Function, Held, Scratch, Seen};
+use super::{Function, Held, Scratch, Seen};
 use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::sheet::Signal;

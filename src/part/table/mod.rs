@@ -21,8 +21,6 @@ pub struct FunctionTable {
     pub outputs: Vec<Column>,
     /// The rows below the heading.
     pub rows: Vec<Row>,
-    /// The whole block.
-    pub span: Span,
 }
 
 /// The pins that stand under one word of the heading.
@@ -109,7 +107,6 @@ impl FunctionTable {
             inputs: Vec::new(),
             outputs: Vec::new(),
             rows: Vec::new(),
-            span: tree.span,
         };
         // A part with errors has words without some of its pins: columns would be reported that are good.
         if any_error(problems) {

@@ -4,14 +4,14 @@ use super::steps::{advice, begins_at, edge_name, histogram, rate_of, root_name, 
 use super::*;
 use crate::circuit::Circuit;
 use crate::text::Sources;
-use crate::timing::analysis::{About, Analysis, Finding, Judgement};
+use crate::timing::analysis::{About, Analysis, Finding, Slacks};
 use crate::timing::clocks::{ClockKey, input_path};
-use crate::timing::graph::{Move, Point, Spot};
-use crate::timing::outside::{Outside, outside};
+use crate::timing::false_paths;
+use crate::timing::graph::{Node, TimingNet, Transition};
+use crate::timing::io_constraints::{IoConstraints, outside};
 use crate::timing::paths::Path;
 use crate::timing::shape::bits;
-use crate::timing::turn_round::turn_rounds;
-use crate::timing::unused;
+use crate::timing::turnaround::turnarounds;
 use std::collections::BTreeSet;
 
 /// Analyses a circuit.
@@ -43,7 +43,7 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
             report.loops = analysis.order.loops.clone();
             report.unclocked = unclocked(&analysis);
             report.remarks = remarks(&analysis, &judgement);
-            let exists = unused::exist(&analysis);
+            let exists = false_paths::exist(&analysis);
             for (row, exists) in report.unused.iter_mut().zip(exists) {
                 row.exists = exists;
             }
@@ -78,20 +78,21 @@ fn clock_rows(analysis: &Analysis<'_>) -> Vec<ClockRow> {
     let graph = &analysis.graph;
     let clocks = &analysis.clocks;
     let rows = clocks.clocks.iter().map(|(key, clock)| ClockRow {
-        net: graph.spot_name(clock.spot).to_owned(),
+        net: graph.net_name(clock.spot).to_owned(),
         origin: clock.origin.clone(),
         period: Time::from_ps(clock.period),
         high: Time::from_ps(clock.high),
         low: Time::from_ps(clock.low),
         made_from: clock.made.as_ref().map(|made| {
             let parent = clocks.clocks[made.parent].spot;
-            graph.spot_name(parent).to_owned()
+            graph.net_name(parent).to_owned()
         }),
         clocks_something: clocks.gateways.iter().any(|gateway| {
             bits(gateway.inputs).any(|input| {
-                let spot = graph.input_spot(gateway.chip, input);
+                let spot = graph.input_net(gateway.chip, input);
                 spot.is_some_and(|spot| {
-                    let points = [Move::Rise, Move::Fall].map(|edge| Point::of(spot, edge));
+                    let points =
+                        [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
                     points.iter().any(|&point| clocks.reaches(key, point) != 0)
                 })
             })
@@ -111,10 +112,10 @@ fn unclocked(analysis: &Analysis<'_>) -> Vec<String> {
     pins
 }
 
-fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
+fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
     let graph = &analysis.graph;
     let mut remarks = Vec::new();
-    let name = |key: ClockKey| graph.spot_name(analysis.clocks.clocks[key].spot).to_owned();
+    let name = |key: ClockKey| graph.net_name(analysis.clocks.clocks[key].spot).to_owned();
     for ((from, to), count) in &judgement.apart {
         remarks.push(format!(
             "{} and {} have nothing to do with each other: {} not judged between them",
@@ -142,18 +143,18 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Judgement) -> Vec<String> {
         ));
     }
     // Rails have capacitors as well, and never move.
-    let moves = |spot: &Spot| {
+    let moves = |spot: &TimingNet| {
         graph.spots[*spot]
             .nets
             .iter()
-            .any(|&net| graph.spot_of[net] == Some(*spot))
+            .any(|&net| graph.timing_net_of[net] == Some(*spot))
     };
     let handled = graph
         .spots
         .keys()
         .filter(|&spot| graph.spots[spot].by_hand)
         .filter(moves);
-    let (slow, by_hand): (Vec<Spot>, Vec<Spot>) =
+    let (slow, by_hand): (Vec<TimingNet>, Vec<TimingNet>) =
         handled.partition(|&spot| !graph.spots[spot].drivers.is_empty());
     let (slow, by_hand) = (slow.len(), by_hand.len());
     if by_hand > 0 {
@@ -207,7 +208,7 @@ struct Writer<'w> {
 }
 
 impl Writer<'_> {
-    fn run(&self, analysis: &mut Analysis<'_>, parts: Parts, judgement: &Judgement) -> Run {
+    fn run(&self, analysis: &mut Analysis<'_>, parts: Parts, judgement: &Slacks) -> Run {
         let mut worst: Vec<Finding> = judgement.findings.clone();
         worst.sort_by_key(|finding| (finding.slack, finding.about));
         let mut failing: BTreeMap<Kind, usize> = BTreeMap::new();
@@ -236,7 +237,7 @@ impl Writer<'_> {
         }
     }
 
-    fn rates(&self, analysis: &mut Analysis<'_>, judgement: &Judgement) -> Vec<Rate> {
+    fn rates(&self, analysis: &mut Analysis<'_>, judgement: &Slacks) -> Vec<Rate> {
         let clocks = analysis.clocks.clocks.iter();
         let roots: Vec<ClockKey> = clocks
             .filter(|(_, clock)| clock.made.is_none())
@@ -248,7 +249,7 @@ impl Writer<'_> {
             let clock = &analysis.clocks.clocks[root];
             let limit = shortest.and_then(|(_, finding)| self.rows(analysis, &[finding]).pop());
             rates.push(Rate {
-                clock: analysis.graph.spot_name(clock.spot).to_owned(),
+                clock: analysis.graph.net_name(clock.spot).to_owned(),
                 given: rate_of(clock.period),
                 highest: shortest.map(|(period, _)| rate_of(period)),
                 period: shortest.map(|(period, _)| Time::from_ps(period)),
@@ -319,8 +320,8 @@ impl Writer<'_> {
         }
     }
 
-    fn straight_rows(&self, analysis: &Analysis<'_>, seen: &Outside) -> Vec<StraightRow> {
-        let name = |spot: Spot| analysis.graph.spot_name(spot).to_owned();
+    fn straight_rows(&self, analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<StraightRow> {
+        let name = |spot: TimingNet| analysis.graph.net_name(spot).to_owned();
         let rows = seen.straight.iter().map(|row| StraightRow {
             input: name(row.input),
             output: name(row.output),
@@ -336,8 +337,8 @@ impl Writer<'_> {
 }
 
 fn turn_rows(analysis: &Analysis<'_>) -> Vec<TurnRow> {
-    let rows = turn_rounds(analysis).into_iter().map(|row| TurnRow {
-        net: analysis.graph.spot_name(row.spot).to_owned(),
+    let rows = turnarounds(analysis).into_iter().map(|row| TurnRow {
+        net: analysis.graph.net_name(row.net).to_owned(),
         edge: edge_name(analysis, row.tag),
         overlap: Time::from_ps(row.overlap),
         overlapping: row.overlapping,
@@ -347,9 +348,9 @@ fn turn_rows(analysis: &Analysis<'_>) -> Vec<TurnRow> {
     rows.collect()
 }
 
-fn input_rows(analysis: &Analysis<'_>, seen: &Outside) -> Vec<InputRow> {
+fn input_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<InputRow> {
     let rows = seen.inputs.iter().map(|row| InputRow {
-        net: analysis.graph.spot_name(row.spot).to_owned(),
+        net: analysis.graph.net_name(row.spot).to_owned(),
         edge: edge_name(analysis, row.tag),
         root: root_name(analysis, row.tag),
         before: row.before.map(Time::from_ps),
@@ -358,9 +359,9 @@ fn input_rows(analysis: &Analysis<'_>, seen: &Outside) -> Vec<InputRow> {
     rows.collect()
 }
 
-fn output_rows(analysis: &Analysis<'_>, seen: &Outside) -> Vec<OutputRow> {
+fn output_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<OutputRow> {
     let rows = seen.outputs.iter().map(|row| OutputRow {
-        net: analysis.graph.spot_name(row.spot).to_owned(),
+        net: analysis.graph.net_name(row.spot).to_owned(),
         edge: edge_name(analysis, row.tag),
         root: root_name(analysis, row.tag),
         earliest: Time::from_ps(row.early),

@@ -4,11 +4,10 @@ mod make;
 mod steps;
 
 pub use make::analyse;
-pub use steps::{edge_name, rate_of};
 
-use super::Parts;
 use super::checks::Kind;
-use super::clocks::Source;
+use super::parts::Parts;
+use super::sources::Source;
 use crate::quantity::{Capacitance, Frequency, Time};
 use crate::text::Span;
 use serde::Serialize;

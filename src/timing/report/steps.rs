@@ -2,12 +2,12 @@
 
 use super::{Bin, Step};
 use crate::circuit::{Chip, ChipKey};
-use crate::delay::Transition;
+use crate::delay::Transition as OutputTransition;
 use crate::quantity::{Frequency, Time};
 use crate::timing::analysis::{Analysis, Finding};
-use crate::timing::clocks::Tag;
+use crate::timing::clocks::ClockEdge;
 use crate::timing::delays::wire;
-use crate::timing::graph::{ArcKey, Graph, Move, Through};
+use crate::timing::graph::{ArcKey, ArcKind, Graph, Transition};
 use crate::timing::paths::Path;
 use std::collections::BTreeMap;
 
@@ -37,25 +37,25 @@ pub(super) fn advice(
 }
 
 /// A rate in millihertz, rounded down.
-pub fn rate_of(period: i64) -> Frequency {
+pub(crate) fn rate_of(period: i64) -> Frequency {
     // A second is 10^12 ps, and the frequency counts in 10^-3 Hz.
     Frequency::from_raw(1_000_000_000_000_000 / period.max(1))
 }
 
 /// `rise of phi`.
-pub fn edge_name(analysis: &Analysis<'_>, (clock, edge): Tag) -> String {
-    let name = analysis.graph.spot_name(analysis.clocks.clocks[clock].spot);
+pub(crate) fn edge_name(analysis: &Analysis<'_>, (clock, edge): ClockEdge) -> String {
+    let name = analysis.graph.net_name(analysis.clocks.clocks[clock].spot);
     match edge {
-        Move::Rise => format!("rise of {name}"),
+        Transition::Rise => format!("rise of {name}"),
         _ => format!("fall of {name}"),
     }
 }
 
 /// The clock that a made clock begins with: from its edge all times count.
-pub(super) fn root_name(analysis: &Analysis<'_>, (clock, _): Tag) -> Option<String> {
+pub(super) fn root_name(analysis: &Analysis<'_>, (clock, _): ClockEdge) -> Option<String> {
     let clock = &analysis.clocks.clocks[clock];
     let root = &analysis.clocks.clocks[clock.root];
-    (clock.made.is_some()).then(|| analysis.graph.spot_name(root.spot).to_owned())
+    (clock.made.is_some()).then(|| analysis.graph.net_name(root.spot).to_owned())
 }
 
 /// The steps of a path, the way of its clock first.
@@ -146,17 +146,20 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
     }
 }
 
-fn does(how: Transition, to: Move, through: Through) -> &'static str {
+fn does(how: OutputTransition, to: Transition, through: ArcKind) -> &'static str {
     match (how, to, through) {
-        (_, Move::Blur, _) => "becomes unknown",
-        (Transition::EnableHigh | Transition::EnableLow | Transition::EnableBlur, ..) => {
-            "takes over"
-        }
-        (Transition::DisableHigh | Transition::DisableLow, ..) => "lets go",
-        (_, Move::Rise, Through::Latch(_)) => "rises, latch open",
-        (_, Move::Fall, Through::Latch(_)) => "falls, latch open",
-        (_, Move::Rise, _) => "rises",
-        (_, Move::Fall, _) => "falls",
+        (_, Transition::ToUnknown, _) => "becomes unknown",
+        (
+            OutputTransition::EnableHigh
+            | OutputTransition::EnableLow
+            | OutputTransition::EnableBlur,
+            ..,
+        ) => "takes over",
+        (OutputTransition::DisableHigh | OutputTransition::DisableLow, ..) => "lets go",
+        (_, Transition::Rise, ArcKind::Latch(_)) => "rises, latch open",
+        (_, Transition::Fall, ArcKind::Latch(_)) => "falls, latch open",
+        (_, Transition::Rise, _) => "rises",
+        (_, Transition::Fall, _) => "falls",
     }
 }
 

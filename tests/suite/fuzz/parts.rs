@@ -2,7 +2,7 @@
 
 use super::language::{layout, open, rendered};
 use coldboard::diagnostic::any_error;
-use coldboard::export::package;
+use coldboard::export::package_svg;
 use coldboard::export::part_page::review::review;
 use coldboard::export::part_page::{Page, text};
 use coldboard::language::ast::Item;
@@ -26,7 +26,7 @@ pub(crate) fn one(input: &[u8]) {
     rendered(project.sources(), project.diagnostics());
     for part in parts(&project) {
         rendered(project.sources(), &review(project.sources(), &part));
-        package::picture(&part);
+        package_svg::picture(&part);
         let page = Page::new(project.library(), part, None);
         text(&page, 60);
         text(&page, 110);

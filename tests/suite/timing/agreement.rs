@@ -9,7 +9,7 @@ use coldboard::logic::Level;
 use coldboard::run::{Pause, Settings, Sink, Violation};
 use coldboard::simulate::Machine;
 use coldboard::timing::arrival::Arrivals;
-use coldboard::timing::graph::{MOVES, Move, Point};
+use coldboard::timing::graph::{Node, TRANSITIONS, Transition};
 
 struct Changes(Vec<(i64, NetKey)>);
 
@@ -115,16 +115,16 @@ fn windows(analysis: &Analysis<'_>) -> Vec<Option<(i64, i64)>> {
     let (borrowed, _) = analysis.borrow(&mut arrivals);
     let mut windows: Vec<Option<(i64, i64)>> = vec![None; analysis.graph.circuit.nets.len()];
     for (clock, edge) in analysis.tags() {
-        if analysis.clocks.clocks[clock].made.is_none() && edge == Move::Fall {
+        if analysis.clocks.clocks[clock].made.is_none() && edge == Transition::Fall {
             continue;
         }
         let starts = analysis.starts((clock, edge), &borrowed);
         arrivals.spread(&analysis.graph, &analysis.order, starts.all());
         for (net, window) in analysis.graph.circuit.nets.keys().zip(&mut windows) {
-            let Some(spot) = analysis.graph.spot_of[net] else {
+            let Some(spot) = analysis.graph.timing_net_of[net] else {
                 continue;
             };
-            let points = MOVES.map(|what| Point::of(spot, what));
+            let points = TRANSITIONS.map(|what| Node::of(spot, what));
             let early = points
                 .iter()
                 .filter_map(|&point| arrivals.early(point))

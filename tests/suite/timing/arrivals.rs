@@ -2,7 +2,7 @@
 
 use super::*;
 use coldboard::timing::arrival::{Arrivals, Start};
-use coldboard::timing::graph::{Move, Point};
+use coldboard::timing::graph::{Node, Transition};
 use petgraph::algo::{bellman_ford, dijkstra};
 use petgraph::graph::{DiGraph, NodeIndex};
 
@@ -135,13 +135,13 @@ fn arrivals_are_the_shortest_and_longest_paths() {
         let longest = random.graph.map(|_, ()| (), |_, &(_, late)| -late);
         let net = |index: usize| {
             let key = circuit.net(&format!("n{index}"))?;
-            analysis.graph.spot_of[key]
+            analysis.graph.timing_net_of[key]
         };
         for begin in 0..6 {
             let Some(spot) = net(begin / 2) else { continue };
-            let edges = [Move::Rise, Move::Fall];
+            let edges = [Transition::Rise, Transition::Fall];
             let start = Start {
-                point: Point::of(spot, edges[begin % 2]),
+                point: Node::of(spot, edges[begin % 2]),
                 early: 0,
                 late: Some(0),
                 arc: None,
@@ -153,7 +153,7 @@ fn arrivals_are_the_shortest_and_longest_paths() {
             let latest = bellman_ford(&longest, node).expect("no ring").distances;
             for end in 0..2 * (3 + random.gates) {
                 let Some(spot) = net(end / 2) else { continue };
-                let point = Point::of(spot, edges[end % 2]);
+                let point = Node::of(spot, edges[end % 2]);
                 let to_ps = |ns: f64| (ns * 1000.0) as i64;
                 let early = shortest.get(&NodeIndex::new(end)).map(|&ns| to_ps(ns));
                 let late = Some(latest[end])

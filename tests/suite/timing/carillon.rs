@@ -8,8 +8,8 @@ use coldboard::logic::Level;
 use coldboard::run::{Pause, Settings, Sink};
 use coldboard::simulate::Machine;
 use coldboard::timing::arrival::Arrivals;
-use coldboard::timing::clocks::Tag;
-use coldboard::timing::graph::{MOVES, Move, Point};
+use coldboard::timing::clocks::ClockEdge;
+use coldboard::timing::graph::{Node, TRANSITIONS, Transition};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
@@ -49,7 +49,7 @@ fn the_beat_is_limited_by_the_rom_and_the_gate_behind_it() {
     let mut found = analysis(&circuit, Parts::Slowest, &[beat]);
     let judgement = found.judge();
     let root = found.clocks.begins
-        [&found.graph.spot_of[circuit.net("CLOCK.phi").expect("phi")].expect("a spot")];
+        [&found.graph.timing_net_of[circuit.net("CLOCK.phi").expect("phi")].expect("a spot")];
     let (period, finding) = found.shortest_period(root, &judgement).expect("a limit");
     assert_eq!((period, found.kind(&finding)), (expected, Kind::Setup));
     assert_eq!(pin(&found, &finding), "COUNT.U1.ENP");
@@ -101,7 +101,7 @@ fn the_engine_never_leaves_the_windows() {
         arrivals.spread(&found.graph, &found.order, starts.all());
         for point in arrivals.reached() {
             let spot = point.spot();
-            let points = MOVES.map(|what| Point::of(spot, what));
+            let points = TRANSITIONS.map(|what| Node::of(spot, what));
             let early = points
                 .iter()
                 .filter_map(|&point| arrivals.early(point))
@@ -175,9 +175,9 @@ fn the_engine_never_leaves_the_windows() {
 }
 
 /// The edge of the first clock that an edge goes back to.
-fn first_edge(analysis: &Analysis<'_>, (mut clock, mut edge): Tag) -> bool {
+fn first_edge(analysis: &Analysis<'_>, (mut clock, mut edge): ClockEdge) -> bool {
     while let Some(made) = &analysis.clocks.clocks[clock].made {
         (clock, edge) = (made.parent, made.edge);
     }
-    edge == Move::Rise
+    edge == Transition::Rise
 }

@@ -8,7 +8,7 @@ use coldboard::logic::Level;
 use coldboard::part::PinKind;
 use coldboard::run::{Pause, Settings, Sink};
 use coldboard::simulate::Machine;
-use coldboard::timing::graph::{Move, Point};
+use coldboard::timing::graph::{Node, Transition};
 
 struct Changes(Vec<(i64, NetKey, Level)>);
 
@@ -124,10 +124,17 @@ fn toggle(
         if !machine.violations().is_empty() || !machine.forbidden().is_empty() {
             break;
         }
-        let Some(spot) = analysis.graph.spot_of[inputs[at]] else {
+        let Some(spot) = analysis.graph.timing_net_of[inputs[at]] else {
             continue;
         };
-        let from = Point::of(spot, if levels[at] { Move::Rise } else { Move::Fall });
+        let from = Node::of(
+            spot,
+            if levels[at] {
+                Transition::Rise
+            } else {
+                Transition::Fall
+            },
+        );
         for (time, net, level) in changes.0 {
             let since = time - begin.ps();
             if net == inputs[at] {
@@ -135,11 +142,11 @@ fn toggle(
             }
             seen += 1;
             let to = match level {
-                Level::One | Level::H => Move::Rise,
-                Level::Zero | Level::L => Move::Fall,
-                _ => Move::Blur,
+                Level::One | Level::H => Transition::Rise,
+                Level::Zero | Level::L => Transition::Fall,
+                _ => Transition::ToUnknown,
             };
-            let target = analysis.graph.spot_of[net];
+            let target = analysis.graph.timing_net_of[net];
             let arcs = analysis
                 .graph
                 .leaving(from)

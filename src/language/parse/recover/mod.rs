@@ -5,21 +5,20 @@
 //! whose kind cannot be told is passed over in silence, so that one mistake is not told twice.
 
 mod blocks;
+mod causes;
 mod examples;
 mod mistake;
 mod places;
+mod statements;
 #[cfg(test)]
 mod tests;
 mod wording;
 mod words;
 
-use super::grammar::{Grammar, Rule};
 use crate::diagnostic::Diagnostic;
 use crate::text::FileKey;
 use blocks::{Open, Walk};
-use mistake::{Mistake, Resume};
-use pest::Parser;
-use pest::error::{ErrorVariant, InputLocation};
+use mistake::{Mistake, Resume, read};
 pub(super) use places::marks;
 use places::{blanks, line_end, line_start};
 
@@ -79,26 +78,4 @@ pub(super) fn all_errors(file: FileKey, text: &str) -> Vec<Diagnostic> {
         }
     }
     problems
-}
-
-/// Where the parser could not go on, and which rules it tried there.
-struct Failure {
-    at: usize,
-    expected: Vec<Rule>,
-}
-
-/// Reads a text with one rule: the bytes that were read, or the failure.
-fn read(rule: Rule, text: &str) -> Result<usize, Failure> {
-    match Grammar::parse(rule, text) {
-        Ok(pairs) => Ok(pairs.as_str().len()),
-        Err(error) => Err(Failure {
-            at: match error.location {
-                InputLocation::Pos(at) | InputLocation::Span((at, _)) => at,
-            },
-            expected: match error.variant {
-                ErrorVariant::ParsingError { positives, .. } => positives,
-                ErrorVariant::CustomError { .. } => Vec::new(),
-            },
-        }),
-    }
 }

@@ -388,15 +388,11 @@ fn nothing_that_can_be_guessed() {
 #[test]
 fn examples_parse() {
     use super::blocks::Block;
-    use super::read;
+    use super::mistake::read;
     for block in Block::ALL {
         let Some(rule) = block.rest() else { continue };
-        for word in
-            block
-                .starters()
-                .iter()
-                .chain(&["", "run for", "expect on", "expect never", "show on"])
-        {
+        let starters = block.starters().split_whitespace();
+        for word in starters.chain(["", "run for", "expect on", "expect never", "show on"]) {
             let example = block.example(word);
             let end = if *block == Block::File { "" } else { "\n}" };
             assert!(

@@ -1,9 +1,10 @@
 //! How a mistake is worded: what was expected, what was found, and what to do about it.
 
 use super::blocks::Block;
-use super::mistake::Mistake;
+use super::mistake::{Mistake, between_statements};
 use super::places::shortened;
-use super::words::{keyword, keywords, listed, phrase};
+use super::statements::listed;
+use super::words::{keyword, keywords, phrase};
 use crate::diagnostic::{did_you_mean, nearest};
 use crate::language::parse::grammar::Rule;
 use crate::quantity::UNITS;
@@ -65,13 +66,16 @@ impl Mistake<'_, '_> {
             .iter()
             .filter_map(|&rule| keyword(rule))
             .collect();
-        let grouped = self.expected.iter().flat_map(|&rule| keywords(rule));
-        let here = self.block.starters().iter().filter(|_| next);
+        let grouped = self
+            .expected
+            .iter()
+            .flat_map(|&rule| keywords(rule).split_whitespace());
+        let here = self.block.starters().split_whitespace().filter(|_| next);
         let candidates = written
             .iter()
             .map(String::as_str)
-            .chain(grouped.copied())
-            .chain(here.copied());
+            .chain(grouped)
+            .chain(here);
         if let Some(meant) = did_you_mean(found, candidates.filter(|word| *word != found)) {
             return Some(meant);
         }
@@ -166,14 +170,6 @@ impl Mistake<'_, '_> {
             Some(_) => format!("`{}`", shortened(found)),
         }
     }
-}
-
-/// True when a new statement, or the end of the block, could have stood there.
-pub(super) fn between_statements(expected: &[Rule]) -> bool {
-    expected.iter().any(|rule| {
-        matches!(rule, Rule::close_brace | Rule::EOI)
-            || (Rule::rest_of_file..=Rule::rest_of_trial).contains(rule)
-    })
 }
 
 /// What a statement begins with where it has no keyword; the block's kind of statement says more.

@@ -21,6 +21,14 @@ pub struct Influence {
 }
 
 impl Ways {
+    /// One bit that moves it its own way.
+    pub(super) fn follows(bit: u8) -> Ways {
+        Ways {
+            same: 1 << bit,
+            opposite: 0,
+        }
+    }
+
     /// Every bit that has an influence.
     pub fn all(self) -> u64 {
         self.same | self.opposite

@@ -4,6 +4,7 @@ use super::reader::Reader;
 use super::{Influence, Ways};
 use crate::logic::Word;
 use crate::part::function::program::{Environment, Operation, Program, Register};
+use std::ops::Range;
 
 /// A program that has run: the value of each register, and the influences on each of its bits.
 pub(super) struct Traced {
@@ -22,6 +23,76 @@ impl Traced {
     pub(super) fn whole(&self, register: Register) -> Influence {
         let bits = self.bits[register.index()].iter();
         bits.copied().fold(Influence::default(), Influence::join)
+    }
+
+    fn bit(&self, register: Register, at: usize) -> Influence {
+        let bits = &self.bits[register.index()];
+        bits.get(at).copied().unwrap_or_default()
+    }
+
+    /// The bits of the longer of two words.
+    fn longer(&self, a: Register, b: Register) -> Range<usize> {
+        0..self.bits[a.index()].len().max(self.bits[b.index()].len())
+    }
+
+    fn high(&self, register: Register, at: usize) -> bool {
+        self.values[register.index()].value >> at & 1 == 1
+    }
+
+    fn xor(&self, a: Register, b: Register, at: usize) -> Influence {
+        let (one, other) = (self.bit(a, at), self.bit(b, at));
+        match (one.is_none(), other.is_none()) {
+            (_, true) if self.high(b, at) => one.inverted(),
+            (_, true) => one,
+            (true, _) if self.high(a, at) => other.inverted(),
+            (true, _) => other,
+            _ => one.join(other).both(),
+        }
+    }
+
+    fn sum(&self, a: Register, b: Register, width: usize) -> Vec<Influence> {
+        // A carry only ever helps the carries above it.
+        let mut carry = Influence::default();
+        (0..width)
+            .map(|at| {
+                let own = self.bit(a, at).join(self.bit(b, at));
+                let differ = self.high(a, at) != self.high(b, at);
+                let sum = match (own.is_none(), differ) {
+                    (true, false) => carry,
+                    (true, true) => carry.inverted(),
+                    _ => own.join(carry).both(),
+                };
+                carry = match (own.is_none(), differ) {
+                    (true, false) => Influence::default(),
+                    _ => own.join(carry),
+                };
+                sum
+            })
+            .collect()
+    }
+
+    /// One bit of `yes` or `no`, as a condition says.
+    fn selected(&self, condition: Register, yes: Register, no: Register, at: usize) -> Influence {
+        let chosen = self.values[condition.index()];
+        if chosen == Word::known(1) {
+            return self.bit(yes, at);
+        }
+        if chosen == Word::known(0) {
+            return self.bit(no, at);
+        }
+        let known = |register: Register, level: bool| {
+            let unknown = self.values[register.index()].unknown >> at & 1 == 1;
+            !unknown && self.high(register, at) == level
+        };
+        let up = known(yes, true) || known(no, false);
+        let down = known(yes, false) || known(no, true);
+        let chooser = self.bit(condition, 0);
+        let chooser = match (up, down) {
+            (true, false) => chooser,
+            (false, true) => chooser.inverted(),
+            _ => chooser.both(),
+        };
+        self.bit(yes, at).join(self.bit(no, at)).join(chooser)
     }
 
     pub(super) fn value(&self, register: Option<Register>) -> Word {
@@ -56,74 +127,34 @@ impl Reader<'_> {
 
     fn influences(&self, operation: &Operation, traced: &Traced) -> Vec<Influence> {
         let bits = |register: Register| traced.bits[register.index()].as_slice();
-        let get =
-            |register: Register, at: usize| bits(register).get(at).copied().unwrap_or_default();
-        let value = |register: Register| traced.values[register.index()];
+        let get = |register: Register, at: usize| traced.bit(register, at);
         let whole = |register: Register| traced.whole(register);
-        let width_of = |mask: u64| (u64::BITS - mask.leading_zeros()) as usize;
-        let longer = |a: Register, b: Register| 0..bits(a).len().max(bits(b).len());
-        let source = |ways: Ways, state: bool| Influence {
-            inputs: if state { Ways::default() } else { ways },
-            states: if state { ways } else { Ways::default() },
-            memory: false,
-        };
-        let stretch = |low: u8, width: u8, state: bool| {
-            let bit = move |bit: u8| Ways {
-                same: 1 << bit,
-                opposite: 0,
-            };
-            (low..low + width)
-                .map(|at| source(bit(at), state))
-                .collect()
-        };
+        let each = |range: Range<usize>, of: &dyn Fn(usize) -> Influence| range.map(of).collect();
         match *operation {
             Operation::Constant(mask) | Operation::Unknown(mask) => {
                 vec![Influence::default(); width_of(mask).max(1)]
             }
-            Operation::Inputs { low, width } => stretch(low, width, false),
-            Operation::States { low, width } => stretch(low, width, true),
+            Operation::Inputs { low, width } => (low..low + width)
+                .map(|bit| Influence {
+                    inputs: Ways::follows(bit),
+                    ..Influence::default()
+                })
+                .collect(),
+            Operation::States { low, width } => (low..low + width)
+                .map(|bit| Influence {
+                    states: Ways::follows(bit),
+                    ..Influence::default()
+                })
+                .collect(),
             Operation::Nodes { low, width } => (low..low + width)
                 .map(|at| self.nodes.get(usize::from(at)).copied().unwrap_or_default())
                 .collect(),
-            Operation::Not(a, mask) => (0..width_of(mask))
-                .map(|at| get(a, at).inverted())
-                .collect(),
+            Operation::Not(a, mask) => each(0..width_of(mask), &|at| get(a, at).inverted()),
             Operation::And(a, b) | Operation::Or(a, b) => {
-                longer(a, b).map(|at| get(a, at).join(get(b, at))).collect()
+                each(traced.longer(a, b), &|at| get(a, at).join(get(b, at)))
             }
-            Operation::Xor(a, b) => longer(a, b)
-                .map(|at| {
-                    let (one, other) = (get(a, at), get(b, at));
-                    let high = |register: Register| value(register).value >> at & 1 == 1;
-                    match (one.is_none(), other.is_none()) {
-                        (_, true) if high(b) => one.inverted(),
-                        (_, true) => one,
-                        (true, _) if high(a) => other.inverted(),
-                        (true, _) => other,
-                        _ => one.join(other).both(),
-                    }
-                })
-                .collect(),
-            Operation::Add(a, b, width) => {
-                // A carry only ever helps the carries above it.
-                let mut carry = Influence::default();
-                (0..usize::from(width))
-                    .map(|at| {
-                        let own = get(a, at).join(get(b, at));
-                        let high = |register: Register| value(register).value >> at & 1;
-                        let sum = match (own.is_none(), high(a) ^ high(b)) {
-                            (true, 0) => carry,
-                            (true, _) => carry.inverted(),
-                            _ => own.join(carry).both(),
-                        };
-                        carry = match (own.is_none(), high(a) == high(b)) {
-                            (true, true) => Influence::default(),
-                            _ => own.join(carry),
-                        };
-                        sum
-                    })
-                    .collect()
-            }
+            Operation::Xor(a, b) => each(traced.longer(a, b), &|at| traced.xor(a, b, at)),
+            Operation::Add(a, b, width) => traced.sum(a, b, width.into()),
             Operation::Subtract(a, b, width) => {
                 let mut below = Influence::default();
                 (0..usize::from(width))
@@ -135,29 +166,9 @@ impl Reader<'_> {
             }
             Operation::Equal(a, b, _) => vec![whole(a).join(whole(b)).both()],
             Operation::Less(a, b, _) => vec![whole(a).inverted().join(whole(b))],
-            Operation::Select(condition, yes, no) => longer(yes, no)
-                .map(|at| {
-                    let known = |register: Register, level: u64| {
-                        let word = value(register);
-                        word.unknown >> at & 1 == 0 && word.value >> at & 1 == level
-                    };
-                    let chooser = get(condition, 0);
-                    if value(condition) == Word::known(1) {
-                        return get(yes, at);
-                    }
-                    if value(condition) == Word::known(0) {
-                        return get(no, at);
-                    }
-                    let up = known(yes, 1) || known(no, 0);
-                    let down = known(yes, 0) || known(no, 1);
-                    let chooser = match (up, down) {
-                        (true, false) => chooser,
-                        (false, true) => chooser.inverted(),
-                        _ => chooser.both(),
-                    };
-                    get(yes, at).join(get(no, at)).join(chooser)
-                })
-                .collect(),
+            Operation::Select(condition, yes, no) => each(traced.longer(yes, no), &|at| {
+                traced.selected(condition, yes, no, at)
+            }),
             Operation::Splat(a, mask) => vec![whole(a); width_of(mask)],
             Operation::Slice(a, low, width) => (low..low + width)
                 .map(|at| get(a, usize::from(at)))
@@ -167,19 +178,18 @@ impl Reader<'_> {
                 moved.extend(bits(a));
                 moved
             }
-            Operation::Decode(a, width) => (0..1usize << width)
-                .map(|place| {
-                    let chosen = |at: usize| match place >> at & 1 {
-                        1 => get(a, at),
-                        _ => get(a, at).inverted(),
-                    };
-                    (0..usize::from(width))
-                        .map(chosen)
-                        .fold(Influence::default(), Influence::join)
-                })
-                .collect(),
+            Operation::Decode(a, width) => each(0..1 << width, &|place| {
+                let chosen = |at: usize| match place >> at & 1 {
+                    1 => get(a, at),
+                    _ => get(a, at).inverted(),
+                };
+                let width = usize::from(width);
+                (0..width)
+                    .map(chosen)
+                    .fold(Influence::default(), Influence::join)
+            }),
             Operation::Pick(vector, address, width) => {
-                let word = value(address);
+                let word = traced.values[address.index()];
                 let possible = |at: &usize| {
                     (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0
                 };
@@ -193,17 +203,18 @@ impl Reader<'_> {
             }
             Operation::Odd(a, mask) => vec![masked(bits(a), mask).both()],
             Operation::Read(_, address) => {
-                let address = whole(address).both();
-                vec![
-                    Influence {
-                        memory: true,
-                        ..address
-                    };
-                    64
-                ]
+                let word = Influence {
+                    memory: true,
+                    ..whole(address).both()
+                };
+                vec![word; 64]
             }
         }
     }
+}
+
+fn width_of(mask: u64) -> usize {
+    (u64::BITS - mask.leading_zeros()) as usize
 }
 
 fn masked(bits: &[Influence], mask: u64) -> Influence {

@@ -9,7 +9,7 @@ use crate::part::sheet::{CheckKind, Signal};
 /// Inputs of a chip that together make a clock of its storage: pins of one trigger, of one latch condition, of one
 /// reference of the sheet.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Gateway {
+pub struct ClockPin {
     /// The chip.
     pub chip: ChipKey,
     /// Bits of its input word.
@@ -71,7 +71,7 @@ fn reference(kind: CheckKind) -> Option<Signal> {
 }
 
 /// Where clocks go into the chips.
-pub(super) fn gateways(graph: &Graph<'_>) -> Vec<Gateway> {
+pub(super) fn gateways(graph: &Graph<'_>) -> Vec<ClockPin> {
     let mut found = Vec::new();
     for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         let structure = graph.constants.structure(chip);
@@ -98,7 +98,7 @@ pub(super) fn gateways(graph: &Graph<'_>) -> Vec<Gateway> {
         masks.extend(references.filter(|mask| mask & stored != 0));
         let connected = |input: &usize| {
             row.nets[row.part.function.inputs[*input]]
-                .is_some_and(|net| graph.spot_of[net].is_some())
+                .is_some_and(|net| graph.timing_net_of[net].is_some())
         };
         for mask in &mut masks {
             *mask = bits(*mask)
@@ -108,12 +108,12 @@ pub(super) fn gateways(graph: &Graph<'_>) -> Vec<Gateway> {
         masks.retain(|&mask| mask != 0);
         masks.sort_unstable();
         masks.dedup();
-        found.extend(masks.into_iter().map(|inputs| Gateway { chip, inputs }));
+        found.extend(masks.into_iter().map(|inputs| ClockPin { chip, inputs }));
     }
     found
 }
 
 /// The inputs of a chip that a signal of its sheet hangs on.
-pub fn signal_inputs(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> u64 {
+pub(crate) fn signal_inputs(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> u64 {
     graph.constants.structure(chip).moves(signal).inputs.all()
 }

@@ -2,21 +2,21 @@
 
 use super::analysis::Analysis;
 use super::arrival::{Arrivals, Start};
-use super::clocks::{Tag, output_path};
-use super::graph::{Arc, Graph, Move, Point, Spot, Through};
+use super::clocks::{ClockEdge, output_path};
+use super::graph::{Arc, ArcKind, Graph, Node, TimingNet, Transition};
 use crate::circuit::ChipKey;
-use crate::delay::Transition;
+use crate::delay::Transition as OutputTransition;
 use crate::part::PinKind;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 /// The worst that can be when one driver of a net lets go and another one takes over, behind one edge of a clock.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct TurnRound {
+pub struct Turnaround {
     /// The net.
-    pub spot: Spot,
+    pub net: TimingNet,
     /// The edge behind which it changes hands.
-    pub tag: Tag,
+    pub tag: ClockEdge,
     /// The longest time for which both drive; negative when the first always lets go in time.
     pub overlap: i64,
     /// Who lets go, and who takes over, in that case.
@@ -35,19 +35,19 @@ struct Switch {
 }
 
 /// All nets with several drivers that can let go, at their worst; in order of the nets.
-pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
+pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
     let graph = &analysis.graph;
-    let shared: Vec<Spot> = graph
+    let shared: Vec<TimingNet> = graph
         .spots
         .keys()
-        .filter(|&spot| switched(graph, spot) > 1)
+        .filter(|&net| switched(graph, net) > 1)
         .collect();
     if shared.is_empty() {
         return Vec::new();
     }
     let mut arrivals = Arrivals::new(graph, &analysis.order);
     let (borrowed, _) = analysis.borrow(&mut arrivals);
-    let mut worst: BTreeMap<Spot, TurnRound> = BTreeMap::new();
+    let mut worst: BTreeMap<TimingNet, Turnaround> = BTreeMap::new();
     for tag in analysis.tags() {
         let starts = analysis.starts(tag, &borrowed);
         if starts.all().is_empty() {
@@ -63,15 +63,15 @@ pub fn turn_rounds(analysis: &Analysis<'_>) -> Vec<TurnRound> {
             rows.push(
                 shared
                     .iter()
-                    .map(|&spot| switches(graph, &arrivals, spot))
+                    .map(|&net| switches(graph, &arrivals, net))
                     .collect(),
             );
         }
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
-        for (at, &spot) in shared.iter().enumerate() {
+        for (at, &net) in shared.iter().enumerate() {
             for (first, second, credit) in pairs {
                 if let Some(pairs) = Pairs::of(&rows[first][at], &rows[second][at]) {
-                    note(graph, &mut worst, (spot, tag), pairs, credit);
+                    note(graph, &mut worst, (net, tag), pairs, credit);
                 }
             }
         }
@@ -157,17 +157,17 @@ impl Least {
 
 fn note(
     graph: &Graph<'_>,
-    worst: &mut BTreeMap<Spot, TurnRound>,
-    (spot, tag): (Spot, Tag),
+    worst: &mut BTreeMap<TimingNet, Turnaround>,
+    (net, tag): (TimingNet, ClockEdge),
     pairs: Pairs,
     credit: i64,
 ) {
     let names = |[a, b]: [Driver; 2]| (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
     let (overlap, gap) = (pairs.overlap.0 - credit, pairs.gap.0 - credit);
-    match worst.entry(spot) {
+    match worst.entry(net) {
         Entry::Vacant(place) => {
-            place.insert(TurnRound {
-                spot,
+            place.insert(Turnaround {
+                net,
                 tag,
                 overlap,
                 overlapping: names(pairs.overlap.1),
@@ -190,9 +190,9 @@ fn note(
 /// A chip, and a bit of its output word.
 type Driver = (ChipKey, u8);
 
-/// How many outputs on a spot can let go.
-fn switched(graph: &Graph<'_>, spot: Spot) -> usize {
-    let drivers = graph.spots[spot].drivers.iter();
+/// How many outputs on a net can let go.
+fn switched(graph: &Graph<'_>, net: TimingNet) -> usize {
+    let drivers = graph.spots[net].drivers.iter();
     let lets_go = drivers.filter(|&&(chip, output, _)| {
         let part = &graph.circuit.chips[chip].part;
         let kind = part.pins[part.function.outputs[usize::from(output)]].kind;
@@ -202,19 +202,22 @@ fn switched(graph: &Graph<'_>, spot: Spot) -> usize {
     lets_go.count()
 }
 
-/// When the drivers of a spot switch in a wave.
-fn switches(graph: &Graph<'_>, arrivals: &Arrivals, spot: Spot) -> BTreeMap<Driver, Switch> {
+/// When the drivers of a net switch in a wave.
+fn switches(graph: &Graph<'_>, arrivals: &Arrivals, net: TimingNet) -> BTreeMap<Driver, Switch> {
     let mut switches: BTreeMap<Driver, Switch> = BTreeMap::new();
-    for what in [Move::Rise, Move::Fall] {
-        for &key in graph.entering(Point::of(spot, what)) {
+    for what in [Transition::Rise, Transition::Fall] {
+        for &key in graph.entering(Node::of(net, what)) {
             let arc = &graph.arcs[key];
             let (Some(early), Some(late), Some(delay)) =
                 (arrivals.early(arc.from), arrivals.late(arc.from), arc.late)
             else {
                 continue;
             };
-            let lets_go = matches!(arc.how, Transition::DisableHigh | Transition::DisableLow);
-            if arc.through != Through::Logic || !lets_go && !takes(graph, arc) {
+            let lets_go = matches!(
+                arc.how,
+                OutputTransition::DisableHigh | OutputTransition::DisableLow
+            );
+            if arc.through != ArcKind::Logic || !lets_go && !takes(graph, arc) {
                 continue;
             }
             let window = (early + i64::from(arc.early), late + i64::from(delay));
@@ -233,7 +236,7 @@ fn switches(graph: &Graph<'_>, arrivals: &Arrivals, spot: Spot) -> BTreeMap<Driv
 
 /// True for an arc that switches an output on.
 fn takes(graph: &Graph<'_>, arc: &Arc) -> bool {
-    let rise = arc.from.what() == Move::Rise;
+    let rise = arc.from.what() == Transition::Rise;
     let off = graph.constants.structure(arc.chip).offs[usize::from(arc.output)];
     off.moved(usize::from(arc.input), rise).1
 }

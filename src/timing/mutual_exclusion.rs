@@ -1,30 +1,21 @@
 //! What excludes what: a path through two outputs that are never on together is no path.
 //!
 //! An arc through a three-state output needs levels at the inputs that switch the output on. Followed back through
-//! gates and decoders they become needs of levels at many spots. Two needs contradict each other when they ask for both
-//! levels of one spot, or for two outputs of one chip that this chip never gives together, such as two outputs of a
+//! gates and decoders they become needs of levels at many nets. Two needs contradict each other when they ask for both
+//! levels of one net, or for two outputs of one chip that this chip never gives together, such as two outputs of a
 //! decoder.
 
-use super::graph::{Graph, Spot};
+use super::graph::Graph;
+pub use super::node::Sensitisation;
+use super::node::TimingNet;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::hazard::exclusion::{Pair, can_be_together};
 use rustc_hash::FxHashMap;
 use std::cell::RefCell;
 
-/// A row of needs; row 0 is none.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
-pub struct Needs(u32);
-
-impl Needs {
-    /// True when nothing is needed.
-    pub fn is_none(self) -> bool {
-        self.0 == 0
-    }
-}
-
-/// A level that a spot must have.
-type Need = (Spot, bool);
+/// A level that a net must have.
+type Need = (TimingNet, bool);
 
 /// How far back needs are followed.
 const MOST_STEPS: usize = 4;
@@ -33,17 +24,17 @@ const MOST_NEEDS: usize = 64;
 
 /// All needs, and what is known of their contradictions.
 #[derive(Debug)]
-pub struct Exclusions {
+pub struct MutualExclusions {
     rows: Vec<Vec<Need>>,
-    known: FxHashMap<Vec<Need>, Needs>,
+    known: FxHashMap<Vec<Need>, Sensitisation>,
     behind: FxHashMap<Need, Vec<Need>>,
     together: RefCell<FxHashMap<(ChipKey, Pair), bool>>,
-    contradictions: RefCell<FxHashMap<(Needs, Needs), bool>>,
+    contradictions: RefCell<FxHashMap<(Sensitisation, Sensitisation), bool>>,
 }
 
-impl Default for Exclusions {
+impl Default for MutualExclusions {
     fn default() -> Self {
-        Exclusions {
+        MutualExclusions {
             rows: vec![Vec::new()],
             known: FxHashMap::default(),
             behind: FxHashMap::default(),
@@ -53,17 +44,17 @@ impl Default for Exclusions {
     }
 }
 
-impl Exclusions {
+impl MutualExclusions {
     /// The needs of an arc of a chip that needs levels at some inputs.
     pub(super) fn needs(
         &mut self,
         graph: &Graph<'_>,
         chip: ChipKey,
         inputs: &[(u8, bool)],
-    ) -> Needs {
+    ) -> Sensitisation {
         let mut open: Vec<(Need, usize)> = inputs
             .iter()
-            .filter_map(|&(input, level)| Some(((graph.input_spot(chip, input.into())?, level), 0)))
+            .filter_map(|&(input, level)| Some(((graph.input_net(chip, input.into())?, level), 0)))
             .collect();
         let mut needs: Vec<Need> = Vec::new();
         while let Some((need, steps)) = open.pop() {
@@ -80,20 +71,25 @@ impl Exclusions {
             }
         }
         if needs.is_empty() {
-            return Needs::default();
+            return Sensitisation::default();
         }
         needs.sort_unstable();
         if let Some(&known) = self.known.get(&needs) {
             return known;
         }
-        let row = Needs(self.rows.len() as u32);
+        let row = Sensitisation(self.rows.len() as u32);
         self.rows.push(needs.clone());
         self.known.insert(needs, row);
         row
     }
 
     /// True when two arcs cannot both count.
-    pub fn contradict(&self, graph: &Graph<'_>, one: Needs, other: Needs) -> bool {
+    pub(crate) fn contradict(
+        &self,
+        graph: &Graph<'_>,
+        one: Sensitisation,
+        other: Sensitisation,
+    ) -> bool {
         if one.is_none() || other.is_none() || one == other {
             return false;
         }
@@ -133,8 +129,8 @@ impl Exclusions {
     }
 }
 
-/// The only output that drives a spot, where nothing else can.
-fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
+/// The only output that drives a net, where nothing else can.
+fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
     let place = &graph.spots[spot];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if place.nets.len() == 1 && !place.by_hand => Some((chip, output)),
@@ -142,7 +138,7 @@ fn driver(graph: &Graph<'_>, spot: Spot) -> Option<(ChipKey, u8)> {
     }
 }
 
-/// The levels at the inputs of the driving chip without which a spot cannot have a level.
+/// The levels at the inputs of the driving chip without which a net cannot have a level.
 fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
     let Some((chip, output)) = driver(graph, spot) else {
         return Vec::new();
@@ -161,7 +157,7 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
             let known = under.value.unknown >> output & 1 == 0;
             if known
                 && (under.value.value >> output & 1 == 1) != level
-                && let Some(spot) = graph.input_spot(chip, input)
+                && let Some(spot) = graph.input_net(chip, input)
             {
                 needs.push((spot, !tried));
             }

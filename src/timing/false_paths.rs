@@ -1,7 +1,7 @@
 //! Whether the paths exist that the designer says are not used.
 
 use super::analysis::Analysis;
-use super::graph::{Graph, Point, Spot};
+use super::graph::{Graph, Node, TimingNet};
 use crate::circuit::{ChipKey, Way};
 use crate::part::PinIndex;
 use rustc_hash::FxHashSet;
@@ -18,12 +18,12 @@ pub(super) fn exist(analysis: &Analysis<'_>) -> Vec<bool> {
 /// input, so that an input of the second end is reached with its net.
 fn exists(analysis: &Analysis<'_>, statement: &Way) -> bool {
     let graph = &analysis.graph;
-    let ends: FxHashSet<Spot> = statement
+    let ends: FxHashSet<TimingNet> = statement
         .to
         .iter()
         .filter_map(|&pin| listens(graph, pin))
         .collect();
-    let mut open: Vec<Point> = Vec::new();
+    let mut open: Vec<Node> = Vec::new();
     for arc in graph.arcs.values() {
         let function = &graph.circuit.chips[arc.chip].part.function;
         let pins = [
@@ -37,7 +37,7 @@ fn exists(analysis: &Analysis<'_>, statement: &Way) -> bool {
             open.push(arc.to);
         }
     }
-    let mut seen: FxHashSet<Point> = FxHashSet::default();
+    let mut seen: FxHashSet<Node> = FxHashSet::default();
     while let Some(point) = open.pop() {
         if !seen.insert(point) {
             continue;
@@ -62,11 +62,11 @@ fn exists(analysis: &Analysis<'_>, statement: &Way) -> bool {
     false
 }
 
-/// The spot that an input pin listens to.
-fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<Spot> {
+/// The net that an input pin listens to.
+fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<TimingNet> {
     let row = &graph.circuit.chips[chip];
     row.part.pins[pin]
         .listens()
-        .then(|| row.nets[pin].and_then(|net| graph.spot_of[net]))
+        .then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net]))
         .flatten()
 }

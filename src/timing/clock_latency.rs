@@ -3,8 +3,8 @@
 //! Every moment knows the one that it surely hangs on, so that two that hang on a third have in common what that one
 //! may be early or late.
 
-use super::clocks::{ClockKey, Clocks, Tag};
-use super::graph::{Graph, Move, Point, Through};
+use super::clocks::{ClockEdge, ClockKey, Clocks};
+use super::graph::{ArcKind, Graph, Node, Transition};
 use super::order::Order;
 use rustc_hash::FxHashMap;
 
@@ -12,9 +12,9 @@ use rustc_hash::FxHashMap;
 #[derive(Clone, Copy, Debug)]
 pub struct Moment {
     /// The edge.
-    pub tag: Tag,
+    pub tag: ClockEdge,
     /// The point.
-    pub point: Point,
+    pub point: Node,
     /// The earliest, in picoseconds after the edge that all began with.
     pub early: i64,
     /// The latest.
@@ -26,18 +26,18 @@ pub struct Moment {
 
 /// All moments.
 #[derive(Debug, Default)]
-pub struct Moments {
+pub struct ClockLatencies {
     rows: Vec<Moment>,
-    at: FxHashMap<Point, Vec<u32>>,
-    of: FxHashMap<Tag, Vec<u32>>,
+    at: FxHashMap<Node, Vec<u32>>,
+    of: FxHashMap<ClockEdge, Vec<u32>>,
 }
 
-impl Moments {
+impl ClockLatencies {
     /// Works out all moments.
-    pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> Moments {
-        let mut moments = Moments::default();
+    pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> ClockLatencies {
+        let mut moments = ClockLatencies::default();
         for clock in clocks.clocks.keys() {
-            for edge in [Move::Rise, Move::Fall] {
+            for edge in [Transition::Rise, Transition::Fall] {
                 moments.follow(graph, order, clocks, (clock, edge));
             }
         }
@@ -50,17 +50,17 @@ impl Moments {
     }
 
     /// The moments at a point, of all clocks.
-    pub fn at(&self, point: Point) -> &[u32] {
+    pub fn at(&self, point: Node) -> &[u32] {
         self.at.get(&point).map_or(&[], Vec::as_slice)
     }
 
     /// The moments of one edge, at all points that it reaches.
-    pub fn of(&self, tag: Tag) -> &[u32] {
+    pub fn of(&self, tag: ClockEdge) -> &[u32] {
         self.of.get(&tag).map_or(&[], Vec::as_slice)
     }
 
     /// What two moments have in common: how much of the one's lateness cannot go with the other's earliness.
-    pub fn credit(&self, one: u32, other: u32) -> i64 {
+    pub(crate) fn credit(&self, one: u32, other: u32) -> i64 {
         self.common(one, other).map_or(0, |row| {
             let moment = self.row(row);
             moment.late - moment.early
@@ -80,10 +80,10 @@ impl Moments {
         Some(one)
     }
 
-    fn follow(&mut self, graph: &Graph<'_>, order: &Order, clocks: &Clocks, tag: Tag) {
+    fn follow(&mut self, graph: &Graph<'_>, order: &Order, clocks: &Clocks, tag: ClockEdge) {
         let (clock, edge) = tag;
         let row = &clocks.clocks[clock];
-        let begin = Point::of(row.spot, edge);
+        let begin = Node::of(row.spot, edge);
         let first = match &row.made {
             None => Some((0, 0, None)),
             Some(made) => self.made(graph, clocks, begin, (made.parent, made.edge)),
@@ -92,15 +92,15 @@ impl Moments {
             return;
         };
         self.push(tag, begin, early, late, above);
-        let bit = if edge == Move::Rise { 1 } else { 2 };
-        let mut points: Vec<Point> = self.reached(clocks, clock, bit);
+        let bit = if edge == Transition::Rise { 1 } else { 2 };
+        let mut points: Vec<Node> = self.reached(clocks, clock, bit);
         points.retain(|&point| point != begin);
         points.sort_unstable_by_key(|&point| (order.place[point], point));
         for point in points {
             let mut met: Option<(i64, i64, Option<u32>)> = None;
             for &key in graph.entering(point) {
                 let arc = &graph.arcs[key];
-                if arc.through != Through::Logic {
+                if arc.through != ArcKind::Logic {
                     continue;
                 }
                 let Some(before) = self.of_at(tag, arc.from) else {
@@ -123,8 +123,8 @@ impl Moments {
         }
     }
 
-    fn reached(&self, clocks: &Clocks, clock: ClockKey, bit: u8) -> Vec<Point> {
-        let mut points: Vec<Point> = clocks.reached(clock, bit).collect();
+    fn reached(&self, clocks: &Clocks, clock: ClockKey, bit: u8) -> Vec<Node> {
+        let mut points: Vec<Node> = clocks.reached(clock, bit).collect();
         points.sort_unstable();
         points
     }
@@ -134,14 +134,14 @@ impl Moments {
         &self,
         graph: &Graph<'_>,
         clocks: &Clocks,
-        begin: Point,
-        parent: Tag,
+        begin: Node,
+        parent: ClockEdge,
     ) -> Option<(i64, i64, Option<u32>)> {
         debug_assert!(clocks.begins.contains_key(&begin.spot()));
         let mut met: Option<(i64, i64, Option<u32>)> = None;
         for &key in graph.entering(begin) {
             let arc = &graph.arcs[key];
-            if arc.through != Through::Clock {
+            if arc.through != ArcKind::Clock {
                 continue;
             }
             let Some(before) = self.of_at(parent, arc.from) else {
@@ -162,12 +162,12 @@ impl Moments {
     }
 
     /// The moment of an edge at a point.
-    pub fn of_at(&self, tag: Tag, point: Point) -> Option<u32> {
+    pub(crate) fn of_at(&self, tag: ClockEdge, point: Node) -> Option<u32> {
         let rows = self.at(point).iter().copied();
         rows.into_iter().find(|&row| self.row(row).tag == tag)
     }
 
-    fn push(&mut self, tag: Tag, point: Point, early: i64, late: i64, above: Option<u32>) {
+    fn push(&mut self, tag: ClockEdge, point: Node, early: i64, late: i64, above: Option<u32>) {
         let row = self.rows.len() as u32;
         let depth = above.map_or(0, |above| self.row(above).depth + 1);
         self.rows.push(Moment {

@@ -2,8 +2,8 @@
 
 use super::analysis::Analysis;
 use super::arrival::{Arrivals, Start};
-use super::clocks::Tag;
-use super::graph::{Graph, Move, Point, Spot};
+use super::clocks::ClockEdge;
+use super::graph::{Graph, Node, TimingNet, Transition};
 use super::paths::{Passed, Path, Starts};
 use crate::key::{Key, KeyVec};
 use std::collections::BTreeMap;
@@ -12,9 +12,9 @@ use std::collections::BTreeMap;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Input {
     /// The input.
-    pub spot: Spot,
+    pub spot: TimingNet,
     /// The edge of a clock, as it is where the clock begins.
-    pub tag: Tag,
+    pub tag: ClockEdge,
     /// So long before it the input must be there, in picoseconds; negative when it may come later.
     pub before: Option<i64>,
     /// So long behind it the input must stay; negative when it may go earlier.
@@ -25,9 +25,9 @@ pub struct Input {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Output {
     /// The output.
-    pub spot: Spot,
+    pub spot: TimingNet,
     /// The edge of a clock.
-    pub tag: Tag,
+    pub tag: ClockEdge,
     /// The earliest, in picoseconds after the edge.
     pub early: i64,
     /// The latest.
@@ -38,9 +38,9 @@ pub struct Output {
 #[derive(Clone, Debug)]
 pub struct Straight {
     /// The input.
-    pub input: Spot,
+    pub input: TimingNet,
     /// The output.
-    pub output: Spot,
+    pub output: TimingNet,
     /// The shortest time.
     pub early: i64,
     /// The longest time.
@@ -51,7 +51,7 @@ pub struct Straight {
 
 /// What the outside sees.
 #[derive(Clone, Debug, Default)]
-pub struct Outside {
+pub struct IoConstraints {
     /// By input and clock.
     pub inputs: Vec<Input>,
     /// By output and clock.
@@ -64,7 +64,7 @@ pub struct Outside {
 const MOST_STRAIGHT: usize = 200;
 
 /// True for nets that the outside drives: nothing on the boards does.
-pub fn is_input(analysis: &Analysis<'_>, spot: Spot) -> bool {
+pub(crate) fn is_input(analysis: &Analysis<'_>, spot: TimingNet) -> bool {
     let graph = &analysis.graph;
     let place = &graph.spots[spot];
     let idle = place.drivers.is_empty() && !place.by_hand;
@@ -78,9 +78,9 @@ pub fn is_input(analysis: &Analysis<'_>, spot: Spot) -> bool {
 }
 
 /// Works out all of it; `paths` is how many of the ways straight through are followed step by step.
-pub fn outside(analysis: &Analysis<'_>, paths: usize) -> Outside {
+pub fn outside(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
     let graph = &analysis.graph;
-    let mut found = Outside::default();
+    let mut found = IoConstraints::default();
     let mut arrivals = Arrivals::new(graph, &analysis.order);
     let leaves = leaving(graph);
     let (borrowed, _) = analysis.borrow(&mut arrivals);
@@ -125,7 +125,7 @@ pub fn outside(analysis: &Analysis<'_>, paths: usize) -> Outside {
     for row in found.straight.iter_mut().take(paths) {
         let starts = starts_at(row.input);
         arrivals.spread(graph, &analysis.order, starts.all());
-        let ends = [Move::Rise, Move::Fall].map(|what| Point::of(row.output, what));
+        let ends = [Transition::Rise, Transition::Fall].map(|what| Node::of(row.output, what));
         let Some(&(chip, output, _)) = graph.spots[row.output].drivers.first() else {
             continue;
         };
@@ -147,30 +147,30 @@ fn keep_longest(rows: &mut Vec<Straight>) {
     rows.truncate(MOST_STRAIGHT);
 }
 
-fn starts_at(input: Spot) -> Starts {
+fn starts_at(input: TimingNet) -> Starts {
     let start = |what| Start {
-        point: Point::of(input, what),
+        point: Node::of(input, what),
         early: 0,
         late: Some(0),
         arc: None,
         clock: None,
     };
-    Starts::new([Move::Rise, Move::Fall].map(start).to_vec())
+    Starts::new([Transition::Rise, Transition::Fall].map(start).to_vec())
 }
 
 /// The nets that lead out: driven, and on a connector that no cable is plugged into; all that nobody listens to, when
 /// there is no such connector.
-fn leaving(graph: &Graph<'_>) -> KeyVec<Spot, bool> {
-    let driven = |spot: Spot| !graph.spots[spot].drivers.is_empty();
+fn leaving(graph: &Graph<'_>) -> KeyVec<TimingNet, bool> {
+    let driven = |spot: TimingNet| !graph.spots[spot].drivers.is_empty();
     let spots = graph.spots.keys();
-    let out: KeyVec<Spot, bool> = spots
+    let out: KeyVec<TimingNet, bool> = spots
         .map(|spot| driven(spot) && graph.spots[spot].outside)
         .collect();
     if out.values().any(|out| *out) {
         return out;
     }
-    let listens = |spot: Spot| {
-        let points = [Move::Rise, Move::Fall].map(|what| Point::of(spot, what));
+    let listens = |spot: TimingNet| {
+        let points = [Transition::Rise, Transition::Fall].map(|what| Node::of(spot, what));
         points.iter().any(|&point| !graph.leaving(point).is_empty())
     };
     graph
@@ -181,16 +181,16 @@ fn leaving(graph: &Graph<'_>) -> KeyVec<Spot, bool> {
 }
 
 /// The outputs that a wave has reached, in order.
-fn reached(arrivals: &Arrivals, leaves: &KeyVec<Spot, bool>) -> Vec<Spot> {
+fn reached(arrivals: &Arrivals, leaves: &KeyVec<TimingNet, bool>) -> Vec<TimingNet> {
     let spots = arrivals.reached().iter().map(|point| point.spot());
-    let mut spots: Vec<Spot> = spots.filter(|&spot| leaves[spot]).collect();
+    let mut spots: Vec<TimingNet> = spots.filter(|&spot| leaves[spot]).collect();
     spots.sort_unstable();
     spots.dedup();
     spots
 }
 
-fn window(arrivals: &Arrivals, spot: Spot) -> Option<(i64, i64)> {
-    let points = super::graph::MOVES.map(|what| Point::of(spot, what));
+fn window(arrivals: &Arrivals, spot: TimingNet) -> Option<(i64, i64)> {
+    let points = super::graph::TRANSITIONS.map(|what| Node::of(spot, what));
     let early = points
         .iter()
         .filter_map(|&point| arrivals.early(point))
@@ -203,9 +203,9 @@ fn window(arrivals: &Arrivals, spot: Spot) -> Option<(i64, i64)> {
 }
 
 /// What an input must keep to, for each clock that looks at what hangs on it.
-fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: Spot) -> Vec<Input> {
-    let mut rows: BTreeMap<Tag, (Option<i64>, Option<i64>)> = BTreeMap::new();
-    let mut spots: Vec<Spot> = arrivals
+fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Vec<Input> {
+    let mut rows: BTreeMap<ClockEdge, (Option<i64>, Option<i64>)> = BTreeMap::new();
+    let mut spots: Vec<TimingNet> = arrivals
         .reached()
         .iter()
         .map(|point| point.spot())

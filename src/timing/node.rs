@@ -1,0 +1,113 @@
+//! What a timing graph is made of: nodes, which are moves of nets, and arcs from one to the other.
+
+use crate::circuit::{ChipKey, NetKey};
+use crate::delay::Transition as OutputTransition;
+use crate::key::Key;
+
+crate::key_type!(
+    /// Nets that have one level.
+    TimingNet, "spot"
+);
+crate::key_type!(
+    /// A move of a net.
+    Node, "point"
+);
+crate::key_type!(
+    /// An arc.
+    ArcKey, "arc"
+);
+
+/// What a net does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[repr(usize)]
+pub enum Transition {
+    /// Goes high.
+    Rise = 0,
+    /// Goes low.
+    Fall = 1,
+    /// Becomes unknown, or is let go.
+    ToUnknown = 2,
+}
+
+/// All moves.
+pub const TRANSITIONS: [Transition; 3] =
+    [Transition::Rise, Transition::Fall, Transition::ToUnknown];
+
+impl Node {
+    /// The point of a net.
+    pub fn of(spot: TimingNet, what: Transition) -> Node {
+        Node::from_index(spot.index() * 3 + what as usize)
+    }
+
+    /// Its net.
+    pub fn spot(self) -> TimingNet {
+        TimingNet::from_index(self.index() / 3)
+    }
+
+    /// Its move.
+    pub fn what(self) -> Transition {
+        TRANSITIONS[self.index() % 3]
+    }
+}
+
+/// What an arc goes through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ArcKind {
+    /// Logic without storage, an enable, an asynchronous set or clear.
+    Logic,
+    /// Storage that this edge clocks.
+    Clock,
+    /// A latch or memory that this edge opens; the number of its rule in the part.
+    Open(u8),
+    /// A latch or memory that is open; the number of its rule in the part.
+    Latch(u8),
+}
+
+/// One arc.
+#[derive(Clone, Copy, Debug)]
+pub struct Arc {
+    /// The move that causes.
+    pub from: Node,
+    /// The move that is caused.
+    pub to: Node,
+    /// The chip.
+    pub chip: ChipKey,
+    /// Bit of the chip's input word.
+    pub input: u8,
+    /// Bit of the chip's output word.
+    pub output: u8,
+    /// What it goes through.
+    pub through: ArcKind,
+    /// The shortest delay in picoseconds, cables included.
+    pub early: u32,
+    /// The longest delay in picoseconds, cables included; nothing for a blur, which never comes last.
+    pub late: Option<u32>,
+    /// What the output does.
+    pub how: OutputTransition,
+    /// What must be so elsewhere for this arc to count.
+    pub needs: Sensitisation,
+}
+
+/// A net.
+#[derive(Clone, Debug, Default)]
+pub struct Place {
+    /// Its nets, in order.
+    pub nets: Vec<NetKey>,
+    /// Outputs that drive it: chip, bit of its output word, and the net that the output is on.
+    pub drivers: Vec<(ChipKey, u8, NetKey)>,
+    /// True when a button, a switch or a capacitor is on it: hands and slow edges are not timed.
+    pub by_hand: bool,
+    /// True when a connector pin on it leads out of the circuit.
+    pub outside: bool,
+}
+
+/// A row of needs; row 0 is none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub struct Sensitisation(pub(super) u32);
+
+impl Sensitisation {
+    /// True when nothing is needed.
+    pub fn is_none(self) -> bool {
+        self.0 == 0
+    }
+}
