@@ -1,8 +1,9 @@
 //! What is to be swapped: `U3=74AC574`, `COUNT.*=AC`, `HC=AC`.
 
 use super::result::{Edit, Kept, Swapped};
-use crate::circuit::{Chip, Circuit, Socketed};
+use crate::circuit::{Chip, Circuit};
 use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::model::Substitution;
 use crate::part::library::NotFound;
 use crate::part::{Library, socket};
 use crate::project::Project;
@@ -13,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Clone, Debug, Default)]
 pub struct Chosen {
     /// The new chips, by path.
-    pub chips: BTreeMap<String, Socketed>,
+    pub chips: BTreeMap<String, Substitution>,
     /// The same in words, in order of the circuit.
     pub swapped: Vec<Swapped>,
     /// Chips that were meant, but stay.
@@ -30,7 +31,7 @@ enum Wanted<'t> {
 
 /// What is to become of one chip.
 enum Fate {
-    Swap(Socketed),
+    Swap(Substitution),
     Keep(String),
 }
 
@@ -142,7 +143,7 @@ fn refuse(message: String) -> Diagnostic {
     Diagnostic::error("swap", message)
 }
 
-fn unfit(chip: &Chip, new: &Socketed, misfits: &[socket::Misfit]) -> Diagnostic {
+fn unfit(chip: &Chip, new: &Substitution, misfits: &[socket::Misfit]) -> Diagnostic {
     const MOST_TOLD: usize = 24;
     let message = format!(
         "{} does not fit the socket of {} ({})",
@@ -158,7 +159,7 @@ fn unfit(chip: &Chip, new: &Socketed, misfits: &[socket::Misfit]) -> Diagnostic 
     problem.help("choose a part with the same pins, or wire the board anew")
 }
 
-fn swapped(chip: &Chip, new: &Socketed) -> Swapped {
+fn swapped(chip: &Chip, new: &Substitution) -> Swapped {
     let renamed = socket::renamed(&chip.part, &new.found.part);
     Swapped {
         path: chip.path.clone(),
@@ -275,7 +276,7 @@ fn fate(
             }
         },
     };
-    Ok(Some(Fate::Swap(Socketed {
+    Ok(Some(Fate::Swap(Substitution {
         number,
         found,
         estimate,
