@@ -15,7 +15,9 @@ fn dunlin(criterion: &mut Criterion) {
     let mut chips = model.chips();
     let can = chips.find(|(_, chip)| chip.frequency.is_some());
     let (can, _) = can.expect("an oscillator");
-    let pin = model.terminal("ALU.U1.1").expect("a pin");
+    let mut signals = model.segments().filter(|(_, row)| row.rail.is_none());
+    let (_, signal) = signals.next().expect("a signal");
+    let pin = signal.pins[0];
     let mut group = criterion.benchmark_group("dunlin");
     let mut edit = |name: &str, edit: &dyn Fn(&mut Model) -> Edited| {
         group.bench_function(BenchmarkId::new("edit and freeze", name), |bencher| {

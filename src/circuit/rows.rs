@@ -61,13 +61,13 @@ pub struct Circuit {
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
     /// Findings of checks that are meant to be.
-    pub accepted: Vec<Acceptance>,
+    pub accepted: Vec<Waiver>,
     /// The names by which values are read.
     pub names: Arc<Names>,
     /// Paths that the design says are not used.
-    pub unused_paths: Vec<Way>,
+    pub unused_paths: Vec<TimingPath>,
     /// Synchronisers, from the first flip-flop to the second.
-    pub synchronisers: Vec<Way>,
+    pub synchronisers: Vec<TimingPath>,
     /// What it was frozen from.
     pub(super) model: Arc<Model>,
     /// Nets by each of their paths.
@@ -213,9 +213,9 @@ pub struct Connector {
 #[derive(Clone, Debug)]
 pub struct ConnectorPin {
     /// Its label; `None` when the design does not speak of it.
-    pub label: Option<String>,
+    pub label: Option<Arc<str>>,
     /// A remark for the wiring list.
-    pub remark: Option<String>,
+    pub remark: Option<Arc<str>>,
     /// The net behind it.
     pub net: Option<NetKey>,
     /// True when the design says that it is open on purpose.
@@ -260,12 +260,12 @@ pub struct Supply {
     pub span: Span,
 }
 
-/// A way from one place to another, of which the design says something.
+/// A timing path of which the design says something.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Way {
-    /// The pins that it comes from.
+pub struct TimingPath {
+    /// The pins that it starts at.
     pub from: Vec<(ChipKey, PinIndex)>,
-    /// The pins that it leads to.
+    /// The pins that it ends at.
     pub to: Vec<(ChipKey, PinIndex)>,
     /// Why that is so.
     pub reason: String,
@@ -275,7 +275,7 @@ pub struct Way {
 
 /// A finding of a check that is meant to be.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Acceptance {
+pub struct Waiver {
     /// The rule.
     pub rule: String,
     /// The path of the place that its finding names.

@@ -55,11 +55,10 @@ mod things;
 pub use changes::{Changes, Substitution};
 pub use edit::Edited;
 pub(crate) use elaborate::{Elaborated, elaborate};
-pub use problems::MOST_PINS;
 pub(crate) use problems::{Problems, several};
 pub use things::{
     Board, BoardId, BridgeId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Contact,
     Device, Discrete, DiscreteId, DiscreteKind, End, InitialContents, Joint, Model, Pole, Segment,
-    SegmentId, Supply, SupplyId, Terminal, Window,
+    SegmentId, Supply, SupplyId, Terminal,
 };
 pub(crate) use things::{PathKind, Waiver, within};

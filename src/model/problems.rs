@@ -3,7 +3,7 @@
 use crate::diagnostic::{self, Diagnostic};
 
 /// The most pins of chips, discretes and connectors in one design.
-pub const MOST_PINS: usize = 1_000_000;
+pub(super) const MOST_PINS: usize = 1_000_000;
 
 /// The most names, references and repetitions that one elaboration lays out: some for each pin.
 const MOST_WORK: usize = 8 * MOST_PINS;

@@ -191,7 +191,7 @@ pub struct Chip {
 }
 
 /// The first address of contents that a chip takes, and the last one where that is said.
-pub type Window = (u64, Option<u64>);
+pub(super) type Window = (u64, Option<u64>);
 
 /// What a memory holds from the beginning.
 #[derive(Clone, Debug)]

@@ -14,5 +14,6 @@ mod result;
 pub use choose::{Chosen, choose};
 pub use compare::{Asked, compare};
 pub use result::{
-    AtRest, Both, Difference, Edit, Kept, Limit, Pair, Reordered, Side, Swap, Swapped, Turned, Way,
+    AtRest, Both, Difference, Edit, Kept, Limit, LimitingPath, Pair, Reordered, Side, Swap,
+    Swapped, Turned,
 };

@@ -2,7 +2,7 @@
 
 use super::keys::Keys;
 use crate::circuit::rows::{
-    Acceptance, Board, Cable, Chip, ChipKey, Circuit, Connector, ConnectorPin, Discrete, NetKey,
+    Board, Cable, Chip, ChipKey, Circuit, Connector, ConnectorPin, Discrete, NetKey, Waiver,
 };
 use crate::key::{Finder, Key, KeyVec};
 use crate::model::{self, Joint, Model, SegmentId, within};
@@ -69,8 +69,8 @@ fn board(board: &model::Board) -> Board {
     }
 }
 
-fn waiver(waiver: &model::Waiver, keys: &Keys) -> Acceptance {
-    Acceptance {
+fn waiver(waiver: &model::Waiver, keys: &Keys) -> Waiver {
+    Waiver {
         rule: waiver.rule.clone(),
         place: waiver.place.clone(),
         reason: waiver.reason.clone(),
@@ -123,8 +123,8 @@ fn discrete(model: &Model, discrete: &model::Discrete, keys: &Keys, of: &Of) -> 
 
 fn connector(model: &Model, connector: &model::Connector, keys: &Keys, of: &Of) -> Connector {
     let pins = connector.contacts.iter().map(|contact| ConnectorPin {
-        label: contact.label.as_deref().map(str::to_owned),
-        remark: contact.remark.as_deref().map(str::to_owned),
+        label: contact.label.clone(),
+        remark: contact.remark.clone(),
         net: net(contact.joint, of),
         open: contact.joint == Joint::Open,
         cables: Vec::new(),
@@ -172,10 +172,17 @@ pub(super) fn pins(circuit: &mut Circuit) {
 
 /// Makes everything findable by its path. Of several with one path the first is found.
 pub(super) fn names(circuit: &mut Circuit) {
-    let mut paths = Finder::default();
+    let mut paths = Finder::with_capacity(circuit.nets.len());
+    let mut path = String::new();
     for (key, net) in circuit.nets.iter() {
-        for name in &net.names {
-            let path = circuit.name_path(name);
+        for (board, name) in &net.names {
+            path.clear();
+            let board = &circuit.boards[*board].path;
+            if !board.is_empty() {
+                path.push_str(board);
+                path.push('.');
+            }
+            path.push_str(name);
             paths.insert(&path, key, |other| circuit.has_path(other, &path));
         }
     }
@@ -186,7 +193,7 @@ pub(super) fn names(circuit: &mut Circuit) {
 }
 
 fn by_path<K: Key, V>(rows: &KeyVec<K, V>, path: impl Fn(&V) -> &String) -> Finder<K> {
-    let mut paths = Finder::default();
+    let mut paths = Finder::with_capacity(rows.len());
     for (key, row) in rows.iter() {
         let path_of = path(row);
         paths.insert(path_of, key, |other| path(&rows[other]) == path_of);

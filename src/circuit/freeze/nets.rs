@@ -154,14 +154,14 @@ impl<'m> Joiner<'m> {
                 continue;
             }
             let board = keys.boards[segment.board];
-            let path = within(&self.model.boards[segment.board].path, &segment.name);
+            let path = || within(&self.model.boards[segment.board].path, &segment.name);
             let place = &mut key_of_root[self.groups.root(node as u32)];
             let key = match *place {
                 Some(key) => {
                     absorb(&mut rows[key], segment, path, board);
                     key
                 }
-                None => *place.insert(rows.push(fresh(segment, path, board))),
+                None => *place.insert(rows.push(fresh(segment, path(), board))),
             };
             of.insert(*id, key);
         }
@@ -206,10 +206,10 @@ fn rail(segment: &Segment) -> Option<Rail> {
 }
 
 /// One more segment of a net, which is called after its first rail, or else after its first name.
-fn absorb(net: &mut Net, segment: &Segment, path: String, board: BoardKey) {
+fn absorb(net: &mut Net, segment: &Segment, path: impl Fn() -> String, board: BoardKey) {
     if net.rail.is_none() && segment.rail.is_some() {
         net.rail = rail(segment);
-        net.path = path;
+        net.path = path();
     }
     let name = (board, segment.name.clone());
     if segment.rail.is_some() {

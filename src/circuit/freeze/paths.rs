@@ -1,6 +1,6 @@
 //! What the design says of timing paths: from names to pins.
 
-use crate::circuit::rows::{ChipKey, Circuit, Way};
+use crate::circuit::rows::{ChipKey, Circuit, TimingPath};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::model::{Model, PathKind, Problems, within};
 use crate::part::PinIndex;
@@ -25,7 +25,7 @@ pub(super) fn resolve(model: &Model, circuit: &mut Circuit, problems: &mut Probl
             PathKind::False => &mut circuit.unused_paths,
             PathKind::Synchroniser => &mut circuit.synchronisers,
         };
-        paths.push(Way {
+        paths.push(TimingPath {
             from,
             to,
             reason: said.reason.clone(),

@@ -2,8 +2,8 @@
 //! in common.
 
 use coldboard::circuit::{
-    Acceptance, Board, Cable, Chip, Circuit, Connector, ConnectorPin, Discrete, Net, NetKey, Rail,
-    Supply, Way,
+    Board, Cable, Chip, Circuit, Connector, ConnectorPin, Discrete, Net, NetKey, Rail, Supply,
+    TimingPath, Waiver,
 };
 use std::collections::BTreeSet;
 
@@ -20,7 +20,7 @@ pub(super) fn dump(circuit: &Circuit, hidden: &Hidden) -> Vec<String> {
     lines.extend(circuit.connectors.values().map(|row| dumper.connector(row)));
     lines.extend(circuit.cables.values().map(|cable| dumper.cable(cable)));
     lines.extend(circuit.supplies.values().map(|row| dumper.supply(row)));
-    for Acceptance {
+    for Waiver {
         rule,
         place,
         reason,
@@ -30,16 +30,16 @@ pub(super) fn dump(circuit: &Circuit, hidden: &Hidden) -> Vec<String> {
     {
         lines.push(format!("accept {rule} {place} {reason} {board:?}"));
     }
-    for (word, ways) in [
+    for (word, paths) in [
         ("unused", &circuit.unused_paths),
         ("synchroniser", &circuit.synchronisers),
     ] {
-        for Way {
+        for TimingPath {
             from,
             to,
             reason,
             span: _,
-        } in ways
+        } in paths
         {
             lines.push(format!("{word} {from:?} {to:?} {reason}"));
         }

@@ -6,7 +6,7 @@ use coldboard::circuit::{Circuit, elaborate, freeze};
 use coldboard::cli::files::Disk;
 use coldboard::diagnostic::Diagnostic;
 use coldboard::language::parse;
-use coldboard::model::{Device, DiscreteKind, Model, Terminal};
+use coldboard::model::{Device, DiscreteKind, Joint, Model, Terminal};
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::{Capacitance, Current, Frequency, Length, Resistance, Voltage};
@@ -70,8 +70,32 @@ impl<'l> Bench<'l> {
         format!("{stem}{}", 7000 + self.count)
     }
 
+    /// Every joint is on both sides, once.
+    fn check_joints(&self, after: &str) {
+        let mut listed = BTreeSet::new();
+        for (id, segment) in self.model.segments() {
+            for terminal in &segment.pins {
+                let joint = self.model.joint(*terminal);
+                assert_eq!(joint, Some(Joint::Segment(id)), "{after}: {terminal:?}");
+                assert!(
+                    listed.insert(format!("{terminal:?}")),
+                    "{after}: {terminal:?}"
+                );
+            }
+        }
+        let chips = self.model.chips().flat_map(|(_, chip)| chip.pins.clone());
+        let discretes = self.model.discretes().flat_map(|(_, row)| row.pins.clone());
+        let contacts = self.model.connectors().flat_map(|(_, row)| &row.contacts);
+        let joints = chips
+            .chain(discretes)
+            .chain(contacts.map(|contact| contact.joint));
+        let joined = joints.filter(|joint| joint.segment().is_some()).count();
+        assert_eq!(joined, listed.len(), "{after}");
+    }
+
     /// Freezes the model, and compares with the circuit of the text.
     fn compare(&self, after: &str) {
+        self.check_joints(after);
         let text = self.flat.text();
         let (wanted, problems) = circuit(self.library, &text);
         let wanted = wanted.unwrap_or_else(|| panic!("{after}: {problems:?}\n{text}"));
