@@ -2,13 +2,14 @@
 //! wrong with them, and run the whole machine with real delays.
 //!
 //! ```text
-//! text -> syntax tree -> parts + boards + assemblies -> circuit -+-> check                findings
-//!                                                                +-> simulate -> trial    report, waves
-//!                                                                                  +-> sweep, swap
-//!                                                                +-> timing               report
+//! text -> syntax tree -> parts + model -> circuit -+-> check                findings
+//!                                                  +-> simulate -> trial    report, waves
+//!                                                                    +-> sweep, swap
+//!                                                  +-> timing               report
 //! ```
 //!
-//! The [`circuit`] is the hub: flat, frozen, every thing in it with one path. The [`project`] opens a design with all
+//! The [`circuit`] is the hub: flat, frozen, every thing in it with one path. It is frozen from a [`model`], which can be
+//! edited. The [`project`] opens a design with all
 //! that it uses. A trial is prepared once and run as often as is wanted:
 //!
 //! ```
@@ -62,6 +63,8 @@ pub mod image;
 pub mod contents;
 
 pub mod part;
+
+pub mod model;
 
 pub mod circuit;
 

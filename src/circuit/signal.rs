@@ -1,6 +1,6 @@
 //! From a name that a person writes to the nets that it means: one net, a pin, or a bus.
 
-use super::{BoardKey, Circuit, NetKey};
+use super::rows::{BoardKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::language::ast::Path;
 use crate::language::expand::{Scope, natural_order};

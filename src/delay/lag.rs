@@ -94,7 +94,7 @@ pub fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Leve
     let mut start = Level::L;
     for &(key, pin) in &circuit.nets[net].discrete_pins {
         let discrete = &circuit.discretes[key];
-        if let DiscreteKind::Capacitor(value, _) = discrete.kind
+        if let DiscreteKind::Capacitor(value) = discrete.kind
             && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
             && let Some(rail) = rail_level(circuit, other)
         {

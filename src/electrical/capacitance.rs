@@ -100,7 +100,7 @@ fn net_capacitance(
     }
     found.cables = along(net.wire, CABLE_FF_PER_MM);
     for &(discrete, _) in &net.discrete_pins {
-        if let DiscreteKind::Capacitor(value, _) = circuit.discretes[discrete].kind {
+        if let DiscreteKind::Capacitor(value) = circuit.discretes[discrete].kind {
             found.capacitors += value;
         }
     }

@@ -25,6 +25,14 @@ impl<K> Default for Finder<K> {
 }
 
 impl<K: Key> Finder<K> {
+    /// An empty finder with room for some texts.
+    pub fn with_capacity(texts: usize) -> Self {
+        Finder {
+            rows: HashTable::with_capacity(texts),
+            key: PhantomData,
+        }
+    }
+
     /// The key of a text; `has` tells whether the row of a key has it.
     pub fn find(&self, text: &str, mut has: impl FnMut(K) -> bool) -> Option<K> {
         let hash = hash(text);

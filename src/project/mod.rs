@@ -5,17 +5,19 @@
 
 mod read;
 
-use crate::circuit::{Changes, Circuit, Shelf, elaborate_from};
+use crate::circuit::{Circuit, freeze_after};
 use crate::contents::{self, Contents};
 use crate::diagnostic::{self, Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, Item, Word};
+use crate::model::{self, Changes, Elaborated, Model};
 use crate::part::Library;
 use crate::text::{Files, Sources, Span, Spanned};
 use read::{Images, Reader, beside};
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// An opened design.
 #[derive(Clone, Debug)]
@@ -26,6 +28,8 @@ pub struct Project {
     images: Images,
     contents: Contents,
     diagnostics: Vec<Diagnostic>,
+    /// The models of all boards and assemblies, and of the one that is meant without a name.
+    models: BTreeMap<Option<String>, OnceLock<Elaborated>>,
     circuits: BTreeMap<Option<String>, Made>,
     paths: BTreeSet<PathBuf>,
 }
@@ -66,7 +70,11 @@ impl Project {
         diagnostics.extend(names_twice(&trees));
         diagnostics.extend(trials_on_nothing(&trees, &trials));
         diagnostic::sort(&mut diagnostics);
+        let names = trees.iter().flat_map(|tree| &tree.items).filter_map(design);
+        let names = names.map(|name| Some(name.node.clone())).chain([None]);
+        let models = names.map(|name| (name, OnceLock::new()));
         Project {
+            models: models.collect(),
             library,
             files: trees,
             trials,
@@ -128,19 +136,13 @@ impl Project {
     /// The circuit of a board or assembly, made when it is first asked for. Without a name it is the only assembly, or
     /// else the only board.
     pub fn circuit(&mut self, name: Option<&str>) -> Made {
-        let made = self
-            .circuits
-            .entry(name.map(str::to_owned))
-            .or_insert_with(|| {
-                let shelf = Shelf {
-                    library: &self.library,
-                    contents: &self.contents,
-                    changes: &Changes::default(),
-                };
-                let (circuit, problems) = elaborate_from(name, &self.files, shelf);
-                (circuit.map(Arc::new), problems)
-            });
-        made.clone()
+        let key = name.map(str::to_owned);
+        if let Some(made) = self.circuits.get(&key) {
+            return made.clone();
+        }
+        let made = self.changed(name, &Changes::default());
+        self.circuits.insert(key, made.clone());
+        made
     }
 
     /// What the memories of the design can hold.
@@ -149,15 +151,39 @@ impl Project {
     }
 
     /// The circuit of a board or assembly with supplies, oscillators or chips that are otherwise than the design says;
-    /// made anew each time.
+    /// made anew each time from its model, which is elaborated once.
     pub fn changed(&self, name: Option<&str>, changes: &Changes) -> Made {
-        let shelf = Shelf {
-            library: &self.library,
-            contents: &self.contents,
-            changes,
+        let elaborated = self.elaborated(name);
+        let mut problems = elaborated.problems.clone();
+        let Some(model) = &elaborated.model else {
+            return (None, problems.finish());
         };
-        let (circuit, problems) = elaborate_from(name, &self.files, shelf);
-        (circuit.map(Arc::new), problems)
+        let mut model = model.clone();
+        if !changes.is_empty() {
+            let edited = Arc::make_mut(&mut model);
+            let refused = changes.apply(edited, &self.library);
+            refused
+                .into_iter()
+                .for_each(|problem| problems.unclear(problem));
+        }
+        let circuit = freeze_after(&model, &mut problems);
+        let circuit = (!problems.is_unclear()).then(|| Arc::new(circuit));
+        (circuit, problems.finish())
+    }
+
+    /// The model of a board or assembly, to be edited and frozen; `None` when it is not clear what the design is.
+    pub fn model(&self, name: Option<&str>) -> Option<Arc<Model>> {
+        let elaborated = self.elaborated(name);
+        let model = elaborated.model.clone();
+        model.filter(|_| !elaborated.problems.is_unclear())
+    }
+
+    fn elaborated(&self, name: Option<&str>) -> Cow<'_, Elaborated> {
+        let make = || model::elaborate(name, &self.files, &self.library, &self.contents);
+        match self.models.get(&name.map(str::to_owned)) {
+            Some(made) => Cow::Borrowed(made.get_or_init(make)),
+            None => Cow::Owned(make()),
+        }
     }
 
     /// Every image that was read, in order of the paths.
@@ -236,16 +262,19 @@ fn names_twice(trees: &[ast::File]) -> Vec<Diagnostic> {
     found
 }
 
+/// The name of a board or assembly.
+fn design(item: &Item) -> Option<&Word> {
+    match item {
+        Item::Board(board) => Some(&board.name),
+        Item::Assembly(assembly) => Some(&assembly.name),
+        _ => None,
+    }
+}
+
 /// Trials on a board or assembly that is not there.
 fn trials_on_nothing(trees: &[ast::File], trials: &[ast::Trial]) -> Vec<Diagnostic> {
-    let items = trees.iter().flat_map(|tree| &tree.items);
-    let names: Vec<&str> = items
-        .filter_map(|item| match item {
-            Item::Board(board) => Some(board.name.node.as_str()),
-            Item::Assembly(assembly) => Some(assembly.name.node.as_str()),
-            _ => None,
-        })
-        .collect();
+    let designs = trees.iter().flat_map(|tree| &tree.items).filter_map(design);
+    let names: Vec<&str> = designs.map(|name| name.node.as_str()).collect();
     let lost = trials
         .iter()
         .filter(|trial| !names.contains(&trial.on.node.as_str()));

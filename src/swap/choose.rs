@@ -1,8 +1,9 @@
 //! What is to be swapped: `U3=74AC574`, `COUNT.*=AC`, `HC=AC`.
 
 use super::result::{Edit, Kept, Swapped};
-use crate::circuit::{Chip, Circuit, Socketed};
+use crate::circuit::{Chip, Circuit};
 use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::model::Substitution;
 use crate::part::library::NotFound;
 use crate::part::{Library, socket};
 use crate::project::Project;
@@ -13,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Clone, Debug, Default)]
 pub struct Chosen {
     /// The new chips, by path.
-    pub chips: BTreeMap<String, Socketed>,
+    pub chips: BTreeMap<String, Substitution>,
     /// The same in words, in order of the circuit.
     pub swapped: Vec<Swapped>,
     /// Chips that were meant, but stay.
@@ -28,9 +29,9 @@ enum Wanted<'t> {
     Family(&'t str),
 }
 
-/// What is to become of one chip.
-enum Fate {
-    Swap(Socketed),
+/// What becomes of one chip.
+enum Outcome {
+    Swap(Substitution),
     Keep(String),
 }
 
@@ -51,7 +52,7 @@ pub fn choose(
 ) -> Result<Chosen, Vec<Diagnostic>> {
     let library = project.library();
     let mut problems = Vec::new();
-    let mut fates: BTreeMap<&str, Fate> = BTreeMap::new();
+    let mut outcomes: BTreeMap<&str, Outcome> = BTreeMap::new();
     // The change that counts for each chip, and the first chip of each change.
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     let mut firsts: Vec<Option<&str>> = vec![None; changes.len()];
@@ -83,12 +84,12 @@ pub fn choose(
         firsts[at] = chips.first().map(|chip| chip.path.as_str());
         for chip in chips {
             counts.insert(&chip.path, at);
-            match fate(library, chip, &wanted, estimated) {
-                Ok(Some(fate)) => {
-                    fates.insert(&chip.path, fate);
+            match outcome(library, chip, &wanted, estimated) {
+                Ok(Some(outcome)) => {
+                    outcomes.insert(&chip.path, outcome);
                 }
                 Ok(None) => {
-                    fates.remove(chip.path.as_str());
+                    outcomes.remove(chip.path.as_str());
                 }
                 Err(problem) => problems.push(problem),
             }
@@ -106,14 +107,14 @@ pub fn choose(
     }
     let mut chosen = Chosen::default();
     for chip in circuit.chips.values() {
-        match fates.remove(chip.path.as_str()) {
+        match outcomes.remove(chip.path.as_str()) {
             None => {}
-            Some(Fate::Keep(why)) => chosen.kept.push(Kept {
+            Some(Outcome::Keep(why)) => chosen.kept.push(Kept {
                 path: chip.path.clone(),
                 number: chip.number.clone(),
                 why,
             }),
-            Some(Fate::Swap(new)) => {
+            Some(Outcome::Swap(new)) => {
                 let misfits = socket::misfits(&chip.part, &new.found.part);
                 if !misfits.is_empty() {
                     problems.push(unfit(chip, &new, &misfits));
@@ -142,7 +143,7 @@ fn refuse(message: String) -> Diagnostic {
     Diagnostic::error("swap", message)
 }
 
-fn unfit(chip: &Chip, new: &Socketed, misfits: &[socket::Misfit]) -> Diagnostic {
+fn unfit(chip: &Chip, new: &Substitution, misfits: &[socket::Misfit]) -> Diagnostic {
     const MOST_TOLD: usize = 24;
     let message = format!(
         "{} does not fit the socket of {} ({})",
@@ -158,7 +159,7 @@ fn unfit(chip: &Chip, new: &Socketed, misfits: &[socket::Misfit]) -> Diagnostic 
     problem.help("choose a part with the same pins, or wire the board anew")
 }
 
-fn swapped(chip: &Chip, new: &Socketed) -> Swapped {
+fn swapped(chip: &Chip, new: &Substitution) -> Swapped {
     let renamed = socket::renamed(&chip.part, &new.found.part);
     Swapped {
         path: chip.path.clone(),
@@ -230,17 +231,17 @@ fn wanted<'t>(library: &Library, with: &'t str) -> Result<Wanted<'t>, Diagnostic
 }
 
 /// What becomes of a chip; `None` when it is there already.
-fn fate(
+fn outcome(
     library: &Library,
     chip: &Chip,
     wanted: &Wanted<'_>,
     estimated: bool,
-) -> Result<Option<Fate>, Diagnostic> {
+) -> Result<Option<Outcome>, Diagnostic> {
     let number = match wanted {
         Wanted::Number(number) => (*number).to_owned(),
         Wanted::Family(family) => {
             if chip.family.is_none() {
-                return Ok(Some(Fate::Keep("it is of no logic family".to_owned())));
+                return Ok(Some(Outcome::Keep("it is of no logic family".to_owned())));
             }
             let series = if chip.number.starts_with("54") {
                 "54"
@@ -269,13 +270,13 @@ fn fate(
                     None => problem.help(),
                 };
                 return match wanted {
-                    Wanted::Family(_) => Ok(Some(Fate::Keep(format!("{problem}; {help}")))),
+                    Wanted::Family(_) => Ok(Some(Outcome::Keep(format!("{problem}; {help}")))),
                     Wanted::Number(_) => Err(refuse(problem.to_string()).help(help)),
                 };
             }
         },
     };
-    Ok(Some(Fate::Swap(Socketed {
+    Ok(Some(Outcome::Swap(Substitution {
         number,
         found,
         estimate,

@@ -1,6 +1,6 @@
 //! What static timing says of one side.
 
-use super::result::{Limit, Way};
+use super::result::{Limit, LimitingPath};
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
 use crate::project::Project;
@@ -24,7 +24,7 @@ pub(super) fn limits(project: &Project, circuit: &Circuit) -> Result<Vec<Limit>,
             given: rate.given,
             highest: rate.highest,
             failing,
-            path: rate.limit.map(|path| Way {
+            path: rate.limit.map(|path| LimitingPath {
                 end: format!("{} of {} {}", path.kind.word(), path.at, path.number),
                 steps: path
                     .steps

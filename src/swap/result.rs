@@ -39,12 +39,12 @@ pub struct Limit {
     /// How many requirements do not hold at the given rates.
     pub failing: usize,
     /// The path that limits it.
-    pub path: Option<Way>,
+    pub path: Option<LimitingPath>,
 }
 
 /// A path, in words.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Way {
+pub struct LimitingPath {
     /// What must hold at its end: `setup of U2.ENT 74HC161`.
     pub end: String,
     /// The chips on it, in order.

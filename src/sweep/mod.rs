@@ -4,7 +4,7 @@
 //! # What a sweep is
 //!
 //! [`Asked`] says which values each [`axis`](AXES) takes; a [`Plan`] is that for one design, with every name looked up.
-//! Each point of the grid is run by itself: its circuit is elaborated anew with its voltage (and the frequency of an
+//! Each point of the grid is run by itself: its circuit is frozen anew with its voltage (and the frequency of an
 //! oscillator can, when that is the clock), its trial prepared anew with its clock rate, and the trial run once.
 //! Instead of a row of rates, a [search](search::highest) may look at each point for the highest rate that holds.
 //!

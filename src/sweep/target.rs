@@ -1,9 +1,10 @@
 //! What the clock axis and the voltage axis change in a circuit and its trial.
 
-use crate::circuit::{Changes, Circuit, NetKey};
+use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::did_you_mean;
 use crate::language::ast::{Trial, TrialStatement};
 use crate::language::expand::Scope;
+use crate::model::Changes;
 use crate::quantity::{Frequency, Quantity, Voltage};
 use crate::text::Sources;
 

@@ -2,7 +2,7 @@
 
 use super::analysis::Analysis;
 use super::graph::{Graph, Node, TimingNet};
-use crate::circuit::{ChipKey, Way};
+use crate::circuit::{ChipKey, TimingPath};
 use crate::part::PinIndex;
 use rustc_hash::FxHashSet;
 
@@ -16,7 +16,7 @@ pub(super) fn exist(analysis: &Analysis<'_>) -> Vec<bool> {
 
 /// Forward from every arc that goes in or out by a pin of the first end. What a path is compared with at its end is an
 /// input, so that an input of the second end is reached with its net.
-fn exists(analysis: &Analysis<'_>, statement: &Way) -> bool {
+fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
     let graph = &analysis.graph;
     let ends: FxHashSet<TimingNet> = statement
         .to

@@ -8,7 +8,7 @@ use super::clock_latency::ClockLatencies;
 use super::graph::{ArcKey, Graph, Node};
 use super::mutual_exclusion::Sensitisation;
 use super::order::Order;
-use crate::circuit::{ChipKey, Way};
+use crate::circuit::{ChipKey, TimingPath};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -416,7 +416,7 @@ enum Follows {
 }
 
 /// True when a path goes through the first end of a statement, and later through the second.
-fn speaks_of(statement: &Way, pins: &[(ChipKey, PinIndex)]) -> bool {
+fn speaks_of(statement: &TimingPath, pins: &[(ChipKey, PinIndex)]) -> bool {
     let first = pins.iter().position(|pin| statement.from.contains(pin));
     first.is_some_and(|first| {
         pins[first + 1..]

@@ -1,8 +1,7 @@
 //! How contacts stand during a trial, and what that leaves without a supply.
 
 use super::prepare::{Prepared, Step, When};
-use crate::circuit::elaborate::{DeadRail, dead_rails, without_rails};
-use crate::circuit::{Circuit, DiscreteKey, DiscreteKind};
+use crate::circuit::{Circuit, DeadRail, DiscreteKey, DiscreteKind, dead_rails, without_rails};
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -18,6 +18,7 @@ mod language;
 mod library;
 mod long_runs;
 mod messages;
+mod model;
 mod networks;
 mod pages;
 mod programs;

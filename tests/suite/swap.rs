@@ -1,8 +1,9 @@
 //! Swaps: rates that the sheets of both families give by hand, sockets that do not fit, files that stay as they are.
 
 use crate::sweep::{TOGGLE, ask, project};
-use coldboard::circuit::{Changes, Circuit};
+use coldboard::circuit::Circuit;
 use coldboard::language::ast::Corner;
+use coldboard::model::Changes;
 use coldboard::swap::{Asked, Limit, Swap, choose, compare};
 use coldboard::sweep;
 use coldboard::trial::{self, Options};

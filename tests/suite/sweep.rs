@@ -1,7 +1,7 @@
 //! Sweeps: rates that sheets give by hand, the same bytes on any number of cores, slices, journals that were cut.
 
 use assert_cmd::Command;
-use coldboard::circuit::Changes;
+use coldboard::model::Changes;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::{Frequency, Voltage};

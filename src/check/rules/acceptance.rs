@@ -26,7 +26,7 @@
 //! Common practice.
 
 use crate::check::{Finding, RULES, Rule, Subject, page};
-use crate::circuit::{Acceptance, BoardKey, Circuit};
+use crate::circuit::{BoardKey, Circuit, Waiver};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::key::Key;
 
@@ -43,7 +43,7 @@ fn find(_: &Subject<'_>, _: &mut Vec<Finding>) {}
 /// True when an acceptance speaks of the place of a finding, by any of its names.
 pub(in crate::check) fn same_place(
     circuit: &Circuit,
-    acceptance: &Acceptance,
+    acceptance: &Waiver,
     finding: &Finding,
 ) -> bool {
     let net = |path: &str| circuit.net(path).filter(|_| circuit.chip(path).is_none());
@@ -55,8 +55,8 @@ pub(in crate::check) fn same_place(
 }
 
 /// The finding for an acceptance without one.
-pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Acceptance) -> Finding {
-    let Acceptance { rule, place, .. } = acceptance;
+pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Waiver) -> Finding {
+    let Waiver { rule, place, .. } = acceptance;
     let names = || RULES.iter().map(|rule| rule.name);
     let known = names().any(|name| name == rule);
     let message = if known {

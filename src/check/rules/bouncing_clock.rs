@@ -87,7 +87,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 fn bouncing(circuit: &Circuit, net: NetKey) -> Option<crate::circuit::DiscreteKey> {
     let pins = || circuit.nets[net].discrete_pins.iter();
     let smooth = pins().any(|(discrete, _)| {
-        matches!(circuit.discretes[*discrete].kind, DiscreteKind::Capacitor(value, _) if value >= LEAST)
+        matches!(circuit.discretes[*discrete].kind, DiscreteKind::Capacitor(value) if value >= LEAST)
     });
     let contact = pins().find(|(discrete, pin)| match circuit.discretes[*discrete].kind {
         DiscreteKind::Button | DiscreteKind::Switch => true,

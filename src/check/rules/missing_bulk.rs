@@ -54,7 +54,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let mut stores: KeyVec<BoardKey, Capacitance> =
         KeyVec::filled(circuit.boards.len(), Capacitance::ZERO);
     for discrete in circuit.discretes.values() {
-        if let DiscreteKind::Capacitor(value, _) = discrete.kind {
+        if let DiscreteKind::Capacitor(value) = discrete.kind {
             let mut nets = discrete.nets.iter().flatten();
             if nets.all(|&net| circuit.nets[net].rail.is_some()) {
                 stores[discrete.board] += value;

@@ -62,9 +62,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut stores: KeyVec<ChipKey, Store> = KeyVec::filled(circuit.chips.len(), Store::None);
     for discrete in circuit.discretes.values() {
-        if let DiscreteKind::Capacitor(value, chips) = &discrete.kind {
+        if let DiscreteKind::Capacitor(value) = discrete.kind {
+            let chips = &discrete.decouples;
             for &chip in chips {
-                let store = judge(&circuit.chips[chip], discrete, *value, chips.len());
+                let store = judge(&circuit.chips[chip], discrete, value, chips.len());
                 if store > stores[chip] {
                     stores[chip] = store;
                 }

@@ -1,8 +1,8 @@
 //! Rails that hang on others behind switches and fuses.
 
-use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use super::rows::{Circuit, DiscreteKey, NetKey};
 use crate::key::KeyVec;
-use crate::part::PinKind;
+use crate::model::DiscreteKind;
 use crate::quantity::{Resistance, Voltage};
 
 /// A larger resistor is no fuse: 10 ohm.
@@ -111,29 +111,6 @@ fn nearest(circuit: &Circuit, rail: NetKey, alive: &KeyVec<NetKey, bool>) -> Opt
         }
     }
     None
-}
-
-/// The circuit while some rails are dead: what they would feed is not fed.
-pub fn without_rails(circuit: &Circuit, dead: &[DeadRail]) -> Circuit {
-    let mut circuit = circuit.clone();
-    let Circuit { nets, chips, .. } = &mut circuit;
-    for row in dead {
-        if let Some(rail) = &mut nets[row.rail].rail {
-            rail.fed = None;
-        }
-    }
-    let is_dead = |net: Option<NetKey>| dead.iter().any(|row| Some(row.rail) == net);
-    for chip in chips.values_mut() {
-        let part = &chip.part;
-        if part
-            .pins_of(PinKind::Power)
-            .any(|pin| is_dead(chip.nets[pin]))
-        {
-            chip.fed = false;
-            chip.supply = Voltage::ZERO;
-        }
-    }
-    circuit
 }
 
 fn is_ground(circuit: &Circuit, net: NetKey) -> bool {

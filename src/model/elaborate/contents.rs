@@ -1,29 +1,28 @@
 //! Memories that hold something from the beginning.
 
-use super::MOST_MEMORY;
-use super::board::Planner;
-use crate::circuit::{Chip, Circuit, Holds, Window};
+use super::plan::Planner;
 use crate::contents::{Contents, Filling};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
 use crate::language::ast::{Component, Holding};
+use crate::model::things::{InitialContents, Model, Window};
 use crate::part::Part;
 use std::sync::Arc;
 
 impl Planner<'_> {
     /// What each of alike chips holds.
-    pub(super) fn holdings(
+    pub(super) fn contents(
         &mut self,
         component: &Component,
         references: &[String],
         part: &Part,
-    ) -> Vec<Option<Holds>> {
+    ) -> Vec<Option<InitialContents>> {
         let none = vec![None; references.len()];
         let Some(holding) = &component.holds else {
             return none;
         };
         let number = &component.kind.node;
-        let contents = self.contents;
+        let contents = self.context.contents;
         let Some(filling) = self.problems.take(contents.named(&holding.name)) else {
             return none;
         };
@@ -62,7 +61,7 @@ impl Planner<'_> {
         let mut holds = Vec::new();
         for lane in lanes {
             match image(holding, filling, lane, words, number) {
-                Ok((window, image)) => holds.push(Some(Holds {
+                Ok((window, image)) => holds.push(Some(InitialContents {
                     name: filling.name.clone(),
                     lane,
                     window,
@@ -194,36 +193,13 @@ fn image(
     }
 }
 
-/// The refusal of a circuit whose memories have more bytes than [`MOST_MEMORY`], at the chip that is too much.
-pub(super) fn too_much_memory(circuit: &Circuit) -> Option<Diagnostic> {
-    let bytes = |chip: &Chip| -> u64 {
-        let memories = chip.part.function.memories.iter();
-        memories
-            .map(|shape| shape.words.saturating_mul(shape.width.div_ceil(8).into()))
-            .fold(0, u64::saturating_add)
-    };
-    let mut sum = 0u64;
-    let chip = circuit.chips.values().find(|chip| {
-        sum = sum.saturating_add(bytes(chip));
-        sum > MOST_MEMORY
-    })?;
-    let message = format!("the memories of this design have more than {MOST_MEMORY} bytes");
-    Some(
-        Diagnostic::error("too-large", message)
-            .at(chip.span, "this is one too many")
-            .help("describe smaller memories: only the address bits that are used count"),
-    )
-}
-
-/// Bytes of contents that some chips of a circuit hold a part of, but none holds whole.
-pub(super) fn left_out(circuit: &Circuit, contents: &Contents) -> Vec<Diagnostic> {
+/// Bytes of contents that some chips hold a part of, but none holds whole.
+pub(super) fn left_out(model: &Model, contents: &Contents) -> Vec<Diagnostic> {
     let mut problems = Vec::new();
     for filling in contents.fillings() {
-        let holds = circuit
-            .chips
-            .values()
-            .filter_map(|chip| chip.holds.as_ref());
-        let holds: Vec<&Holds> = holds.filter(|holds| holds.name == filling.name).collect();
+        let holds = model.chips().filter_map(|(_, chip)| chip.contents.as_ref());
+        let holds: Vec<&InitialContents> =
+            holds.filter(|holds| holds.name == filling.name).collect();
         let Some(first) = holds.first() else {
             continue;
         };

@@ -1,26 +1,11 @@
 //! What stands at the supply pins of chips: the rails that feed them, and the capacitors that decouple them.
 
-use super::board::{Joint, NetNumber, PlanChip, Planner};
+use super::plan::{Feeding, NetNumber, PlanChip, PlanJoint, Planner};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast;
 use crate::language::expand::Scope;
 use crate::part::PinKind;
 use crate::text::Span;
-use std::ops::Range;
-
-/// A `feed` line, kept until all chips are known.
-pub(super) struct Feeding {
-    chips: Vec<(String, Span)>,
-    power: (NetNumber, Span),
-    ground: (NetNumber, Span),
-}
-
-/// A `decouples`, kept until all chips are fed.
-pub(super) struct Decoupling {
-    /// Rows of the plan's discretes.
-    pub(super) capacitors: Range<usize>,
-    pub(super) chips: Vec<(String, Span)>,
-}
 
 impl Planner<'_> {
     pub(super) fn feed(&mut self, scope: &Scope, feed: &ast::Feed) {
@@ -66,7 +51,7 @@ impl Planner<'_> {
     }
 
     fn feed_chip(&mut self, chip: usize, reference: &str, feeding: &Feeding) {
-        let part = self.plan.chips[chip].part.clone();
+        let part = self.plan.chips[chip].device.part.clone();
         let mut pins = std::mem::take(&mut self.plan.chips[chip].pins);
         for (pin, joint) in part.pins.iter().zip(&mut pins) {
             let (net, span) = match pin.kind {
@@ -74,7 +59,7 @@ impl Planner<'_> {
                 PinKind::Ground => feeding.ground,
                 _ => continue,
             };
-            self.join(joint, Joint::Net(net, span), || {
+            self.join(joint, PlanJoint::Net(net, span), || {
                 format!("pin {} ({}) of {reference}", pin.number, pin.name)
             });
         }
@@ -88,7 +73,7 @@ impl Planner<'_> {
             if found.rail.is_none() {
                 let message = format!("{} is not a rail of this board", found.name);
                 let rails = self.plan.nets.values().filter(|net| net.rail.is_some());
-                let near = did_you_mean(&found.name, rails.map(|net| net.name.as_str()));
+                let near = did_you_mean(&found.name, rails.map(|net| &*net.name));
                 let help = near.unwrap_or_else(|| {
                     format!(
                         "declare it: `rail {} 5 V`, or without a voltage for ground",
@@ -125,7 +110,7 @@ impl Planner<'_> {
             return chips.clone();
         }
         let mut discretes = self.plan.discretes.iter();
-        let message = match discretes.find(|discrete| discrete.reference == reference) {
+        let message = match discretes.find(|discrete| *discrete.reference == *reference) {
             Some(discrete) => format!("{reference} ({}) is not a chip", discrete.kind.word()),
             None => format!("there is no chip {reference} on this board"),
         };
@@ -164,7 +149,7 @@ impl Planner<'_> {
                 }
                 let capacitor = &mut self.plan.discretes[capacitor];
                 if let Some(&first) = mine.first()
-                    && capacitor.pins.iter().all(|pin| *pin == Joint::Free)
+                    && capacitor.pins.iter().all(|pin| *pin == PlanJoint::Free)
                 {
                     let chip = &self.plan.chips[first];
                     let ends = [PinKind::Power, PinKind::Ground];
@@ -177,9 +162,9 @@ impl Planner<'_> {
 }
 
 /// What the first supply pin of a kind is connected to.
-fn supply_pin(chip: &PlanChip, kind: PinKind) -> Joint {
-    let pins = chip.part.pins_of(kind).map(|pin| chip.pins[pin]);
+fn supply_pin(chip: &PlanChip, kind: PinKind) -> PlanJoint {
+    let pins = chip.device.part.pins_of(kind).map(|pin| chip.pins[pin]);
     pins.into_iter()
         .find(|joint| joint.net().is_some())
-        .unwrap_or(Joint::Free)
+        .unwrap_or(PlanJoint::Free)
 }

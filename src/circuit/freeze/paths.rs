@@ -1,53 +1,15 @@
-//! What the design says of ways from one place to another: from names to pins.
+//! What the design says of timing paths: from names to pins.
 
-use super::Problems;
-use crate::circuit::{ChipKey, Circuit, Way, within};
+use crate::circuit::rows::{ChipKey, Circuit, TimingPath};
 use crate::diagnostic::{Diagnostic, nearest};
-use crate::language::ast;
-use crate::language::expand::Scope;
+use crate::model::{Model, PathKind, Problems, within};
 use crate::part::PinIndex;
 use crate::text::Span;
 
-/// What is said of a way.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Said {
-    /// It is not used.
-    Unused,
-    /// It leads through a synchroniser.
-    Synchroniser,
-}
-
-/// A way with flat names.
-#[derive(Clone)]
-pub(super) struct Named {
-    said: Said,
-    from: (Vec<String>, Span),
-    to: (Vec<String>, Span),
-    reason: String,
-    span: Span,
-}
-
-impl Named {
-    /// Lays the names out.
-    pub(super) fn of(scope: &Scope, said: Said, tree: &ast::Way) -> Result<Named, Diagnostic> {
-        Ok(Named {
-            said,
-            from: (scope.paths(&tree.from)?, tree.from.span),
-            to: (scope.paths(&tree.to)?, tree.to.span),
-            reason: tree.reason.clone(),
-            span: tree.span,
-        })
-    }
-
-    /// How many names it has.
-    pub(super) fn size(&self) -> usize {
-        self.from.0.len() + self.to.0.len()
-    }
-}
-
-/// Finds the pins of all ways; each stands with the path of the board that says so.
-pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Named)], problems: &mut Problems) {
-    for (board, named) in list {
+/// Finds the pins of all timing paths.
+pub(super) fn resolve(model: &Model, circuit: &mut Circuit, problems: &mut Problems) {
+    for said in &model.paths {
+        let board = &*said.board;
         let mut end = |(names, span): &(Vec<String>, Span)| {
             let mut pins = Vec::new();
             for name in names {
@@ -58,16 +20,16 @@ pub(super) fn resolve(circuit: &mut Circuit, list: &[(String, Named)], problems:
             }
             pins
         };
-        let (from, to) = (end(&named.from), end(&named.to));
-        let ways = match named.said {
-            Said::Unused => &mut circuit.unused_paths,
-            Said::Synchroniser => &mut circuit.synchronisers,
+        let (from, to) = (end(&said.from), end(&said.to));
+        let paths = match said.kind {
+            PathKind::False => &mut circuit.unused_paths,
+            PathKind::Synchroniser => &mut circuit.synchronisers,
         };
-        ways.push(Way {
+        paths.push(TimingPath {
             from,
             to,
-            reason: named.reason.clone(),
-            span: named.span,
+            reason: said.reason.clone(),
+            span: said.span,
         });
     }
 }

@@ -4,9 +4,9 @@
 //! resistor and a capacitor that meet at a junction, where its input hangs as well. What stands there otherwise is not
 //! guessed at.
 
-use super::Problems;
-use crate::circuit::{Chip, ChipKey, Circuit, DiscreteKind, NetKey};
+use crate::circuit::rows::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::model::{DiscreteKind, Problems, several};
 use crate::part::PinIndex;
 use crate::part::function::Swing;
 use crate::part::sheet::{Duration, Pair};
@@ -22,15 +22,15 @@ pub(super) fn time_chips(circuit: &mut Circuit, problems: &mut Problems) {
         .collect();
     for key in timed {
         let chip = &circuit.chips[key];
-        let bench = Bench { circuit, key, chip };
+        let around = Neighbourhood { circuit, key, chip };
         let function = &chip.part.function;
         let pulses = function.timers.iter().map(|timer| match timer.pins {
-            Some(pins) => bench.pulse(pins),
+            Some(pins) => around.pulse(pins),
             None => Ok(None),
         });
-        let swing = function.swing.iter().map(|swing| bench.swing(swing));
+        let swing = function.swing.iter().map(|swing| around.swing(swing));
         let pairs = pulses.chain(swing).enumerate();
-        let pairs = pairs.map(|(timer, pair)| bench.within_sheet(timer, pair?));
+        let pairs = pairs.map(|(timer, pair)| around.within_sheet(timer, pair?));
         let pairs: Vec<_> = pairs
             .map(|pair| {
                 pair.unwrap_or_else(|problem| {
@@ -46,7 +46,7 @@ pub(super) fn time_chips(circuit: &mut Circuit, problems: &mut Problems) {
 type Found = Result<Option<Pair>, Box<Diagnostic>>;
 
 /// A chip among what stands around it.
-struct Bench<'c> {
+struct Neighbourhood<'c> {
     circuit: &'c Circuit,
     key: ChipKey,
     chip: &'c Chip,
@@ -62,7 +62,7 @@ struct Hanging {
     others: Vec<String>,
 }
 
-impl Bench<'_> {
+impl Neighbourhood<'_> {
     fn hanging(&self, net: NetKey) -> Hanging {
         let mut hanging = Hanging::default();
         let row = &self.circuit.nets[net];
@@ -85,7 +85,7 @@ impl Bench<'_> {
                     (DiscreteKind::Resistor(ohms) | DiscreteKind::Network(ohms, _), Some(far)) => {
                         hanging.resistors.push((*ohms, far));
                     }
-                    (DiscreteKind::Capacitor(farads, _), Some(far)) => {
+                    (DiscreteKind::Capacitor(farads), Some(far)) => {
                         hanging.capacitors.push((*farads, far));
                     }
                     _ => hanging.others.push(discrete.path.clone()),
@@ -260,7 +260,7 @@ fn found(hanging: &Hanging, others: &[String]) -> String {
         .chain(capacitors)
         .chain(others.iter().cloned())
         .collect();
-    super::several(&all)
+    several(&all)
 }
 
 /// The resistors and capacitors that a row holds for.

@@ -1,24 +1,23 @@
 //! Cables: which connector pins a wire holds together.
 
-use super::assembly::Assembler;
-use super::several;
-use crate::circuit::{Cable, CableKey, ConnectorKey, Rail};
+use super::assembler::Assembler;
 use crate::diagnostic::{Diagnostic, count};
-use crate::key::Key;
 use crate::language::ast::{self, Joins, Path};
 use crate::language::expand::Scope;
+use crate::model::problems::several;
+use crate::model::things::{Cable, ConnectorId, End};
 use crate::quantity::Length;
 use crate::text::Span;
 use rustc_hash::FxHashSet;
 
-/// The ends of one wire.
-type Wire = Vec<(ConnectorKey, usize)>;
+/// The ends of one conductor.
+type Wire = Vec<End>;
 
 impl Assembler<'_> {
     pub(super) fn cable(&mut self, scope: &Scope, cable: &ast::Cable) -> Option<()> {
         let name = self.problems.take(scope.name(&cable.name))?;
-        if let Some(first) = self.cables.get(&name) {
-            let first = self.bench.circuit.cables[*first].span;
+        if let Some(first) = self.model.cable(&name) {
+            let first = self.model.cables[first].span;
             let problem = Diagnostic::error("name-twice", format!("two cables are called {name}"))
                 .at(cable.span, "the second one")
                 .at(first, "the first one")
@@ -35,64 +34,19 @@ impl Assembler<'_> {
             Joins::Connectors(paths) => self.straight(scope, cable, &name, paths)?,
             Joins::Wires(wires) => self.single(scope, cable, &name, wires)?,
         };
-        self.lay(cable, &name, wires);
+        self.model.insert_cable(Cable {
+            name: name.into(),
+            kind: cable.kind.node.as_str().into(),
+            length: cable.length,
+            conductors: wires,
+            span: cable.span,
+        });
         Some(())
     }
 
     fn refuse<T>(&mut self, problem: Diagnostic) -> Option<T> {
         self.problems.unclear(problem);
         None
-    }
-
-    /// Puts the wires in place.
-    fn lay(&mut self, cable: &ast::Cable, name: &str, wires: Vec<Wire>) {
-        let key = CableKey::from_index(self.bench.circuit.cables.len());
-        let mut clash = None;
-        for wire in &wires {
-            let met = self.bench.wire(wire, cable.length);
-            clash = clash.or(met.map(|rails| (wire.clone(), rails)));
-            for (connector, pin) in wire {
-                let cables = &mut self.bench.circuit.connectors[*connector].pins[*pin].cables;
-                if cables.last() != Some(&key) {
-                    cables.push(key);
-                }
-            }
-        }
-        self.bench.circuit.cables.push(Cable {
-            name: name.to_owned(),
-            kind: cable.kind.node.clone(),
-            length: cable.length,
-            wires,
-            span: cable.span,
-        });
-        self.cables.insert(name.to_owned(), key);
-        if let Some((wire, rails)) = clash {
-            let problem = self.rails_meet(cable, name, &wire, &rails);
-            self.problems.report(problem);
-        }
-    }
-
-    fn rails_meet(
-        &self,
-        cable: &ast::Cable,
-        name: &str,
-        wire: &Wire,
-        rails: &[(String, Rail); 2],
-    ) -> Diagnostic {
-        let [(one, a), (two, b)] = rails;
-        let ends: Vec<String> = wire
-            .iter()
-            .map(|(connector, pin)| self.bench.circuit.connector_pin_path(*connector, *pin))
-            .collect();
-        let message = format!(
-            "cable {name} joins {one} ({}) to {two} ({})",
-            a.declared, b.declared
-        );
-        Diagnostic::error("rail-conflict", message)
-            .at(cable.span, format!("its wire from {}", ends.join(" to ")))
-            .at(a.span, format!("{} here", a.declared))
-            .at(b.span, format!("{} here", b.declared))
-            .help("see whether a connector is turned round, or its pins are in another order")
     }
 
     /// Whole connectors, pin n to pin n; with two of them the second may be turned round.
@@ -108,7 +62,7 @@ impl Assembler<'_> {
             for flat in self.paths(scope, path)? {
                 let connector = self.connector(&flat, path.span);
                 let key = self.problems.take(connector)?;
-                let pins = self.bench.circuit.connectors[key].pins.len();
+                let pins = self.model.connectors[key].contacts.len();
                 plugs.push(Plug {
                     path: flat,
                     key,
@@ -188,7 +142,7 @@ impl Assembler<'_> {
     }
 
     /// A wire ends at one pin.
-    fn one_pin(&self, path: &str, span: Span) -> Result<(ConnectorKey, usize), Diagnostic> {
+    fn one_pin(&self, path: &str, span: Span) -> Result<End, Diagnostic> {
         let pins = self.pins(path, span)?;
         if let [pin] = pins.as_slice() {
             return Ok(*pin);
@@ -209,7 +163,7 @@ impl Assembler<'_> {
 /// A connector at the end of a cable.
 struct Plug {
     path: String,
-    key: ConnectorKey,
+    key: ConnectorId,
     pins: usize,
     span: Span,
 }

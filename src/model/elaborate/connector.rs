@@ -1,11 +1,12 @@
 //! Connectors of a board: how many pins a kind has, and what stands behind each.
 
-use super::board::{Joint, PlanConnector, PlanConnectorPin, Planner};
-use super::several;
+use super::plan::{PlanConnector, PlanContact, PlanJoint, Planner, Written};
 use crate::diagnostic::{Diagnostic, count};
 use crate::language::ast::{self, Nets};
 use crate::language::expand::Scope;
+use crate::model::problems::several;
 use crate::text::Span;
+use std::sync::Arc;
 
 /// The most pins of one connector.
 const MOST: usize = 1000;
@@ -33,20 +34,23 @@ impl Planner<'_> {
         if !self.room_for(pins, span) {
             return;
         }
-        let pin = PlanConnectorPin {
+        let pin = PlanContact {
             label: None,
             remark: None,
-            joint: Joint::Free,
+            joint: PlanJoint::Free,
         };
         let mut plan = PlanConnector {
-            name,
-            kind: connector.kind.node.clone(),
-            pins: vec![pin; pins],
+            name: name.into(),
+            kind: connector.kind.node.as_str().into(),
+            contacts: vec![pin; pins],
             span,
         };
         for line in &connector.pins {
             self.connector_line(scope, line, &mut plan);
         }
+        self.plan
+            .written
+            .push(Written::Connector(self.plan.connectors.len()));
         self.plan.connectors.push(plan);
     }
 
@@ -65,9 +69,9 @@ impl Planner<'_> {
             .label
             .as_ref()
             .map_or(line.numbers.span, |template| template.span);
-        let joints: Vec<Joint> = match (&line.label, &line.nets) {
-            (None, _) => vec![Joint::Open(line.numbers.span)],
-            (Some(_), Some(Nets::Open(span))) => vec![Joint::Open(*span)],
+        let joints: Vec<PlanJoint> = match (&line.label, &line.nets) {
+            (None, _) => vec![PlanJoint::Open(line.numbers.span)],
+            (Some(_), Some(Nets::Open(span))) => vec![PlanJoint::Open(*span)],
             (Some(_), nets) => {
                 let names = match nets {
                     Some(nets) => self.listed(scope, nets)?,
@@ -79,7 +83,8 @@ impl Planner<'_> {
                         .unclear(miscounted(line, place, &labels, &nets));
                     return None;
                 }
-                let net = |(name, span): &(String, Span)| Joint::Net(self.net(name, *span), *span);
+                let net =
+                    |(name, span): &(String, Span)| PlanJoint::Net(self.net(name, *span), *span);
                 names.iter().map(net).collect()
             }
         };
@@ -88,11 +93,16 @@ impl Planner<'_> {
                 .unclear(miscounted(line, place, &labels, &["open"]));
             return None;
         }
+        let labels: Vec<Arc<str>> = labels.into_iter().map(Arc::from).collect();
+        let remark: Option<Arc<str>> = line
+            .remark
+            .as_ref()
+            .map(|remark| remark.node.as_str().into());
         for (at, &number) in numbers.iter().enumerate() {
-            let pins = connector.pins.len();
+            let pins = connector.contacts.len();
             let Some(pin) = (number as usize)
                 .checked_sub(1)
-                .and_then(|n| connector.pins.get_mut(n))
+                .and_then(|n| connector.contacts.get_mut(n))
             else {
                 let message = format!("{} has no pin {number}", connector.name);
                 self.problems.unclear(
@@ -102,7 +112,7 @@ impl Planner<'_> {
                 );
                 continue;
             };
-            if pin.joint != Joint::Free {
+            if pin.joint != PlanJoint::Free {
                 let message = format!("pin {number} of {} is described twice", connector.name);
                 self.problems.unclear(
                     Diagnostic::error("wired-twice", message)
@@ -112,7 +122,7 @@ impl Planner<'_> {
                 continue;
             }
             pin.label = labels.get(at).or(labels.first()).cloned();
-            pin.remark = line.remark.as_ref().map(|remark| remark.node.clone());
+            pin.remark.clone_from(&remark);
             pin.joint = joints[at.min(joints.len() - 1)];
         }
         Some(())

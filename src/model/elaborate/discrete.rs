@@ -1,8 +1,8 @@
 //! Discretes: which values each kind takes, and what its pins are called.
 
-use crate::circuit::DiscreteKind;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Component, Value};
+use crate::model::things::DiscreteKind;
 use crate::part::{Part, PinKind};
 use crate::quantity::{Capacitance, Power, Quantity, Resistance};
 use crate::text::Spanned;
@@ -225,7 +225,7 @@ impl Reader {
             "network" => {
                 DiscreteKind::Network(resistance.unwrap_or_default(), bussed.unwrap_or_default())
             }
-            "capacitor" => DiscreteKind::Capacitor(capacitance.unwrap_or_default(), Vec::new()),
+            "capacitor" => DiscreteKind::Capacitor(capacitance.unwrap_or_default()),
             "led" => DiscreteKind::Led(colour.unwrap_or_default(), resistance),
             "button" => DiscreteKind::Button,
             "switch" => DiscreteKind::Switch,

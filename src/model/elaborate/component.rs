@@ -1,12 +1,13 @@
 //! Chips and discretes of a board, and the wiring of their pins.
 
-use super::board::{Joint, PlanChip, PlanDiscrete, Planner, pin_in_words};
 use super::discrete::{self, PinNames};
-use super::feed::Decoupling;
-use super::several;
+use super::plan::{Decoupling, PlanChip, PlanDiscrete, PlanJoint, Planner, Written};
 use crate::diagnostic::{Diagnostic, count, did_you_mean, nearest};
 use crate::language::ast::{Component, Connection, Nets, PinChoice, Value, Wiring};
 use crate::language::expand::Scope;
+use crate::model::problems::several;
+use crate::model::things::Device;
+use crate::part::family::Estimate;
 use crate::part::library::{Found, NotFound};
 use crate::quantity::{Frequency, Quantity};
 use crate::text::Span;
@@ -16,7 +17,7 @@ struct Row<'a> {
     references: &'a [String],
     names: PinNames<'a>,
     /// The pins of each.
-    pins: Vec<Vec<Joint>>,
+    pins: Vec<Vec<PlanJoint>>,
 }
 
 impl Planner<'_> {
@@ -53,8 +54,11 @@ impl Planner<'_> {
         };
         let first = self.plan.discretes.len();
         for (reference, pins) in references.iter().zip(rows) {
+            self.plan
+                .written
+                .push(Written::Discrete(self.plan.discretes.len()));
             self.plan.discretes.push(PlanDiscrete {
-                reference: reference.clone(),
+                reference: reference.as_str().into(),
                 kind: read.kind.clone(),
                 rating: read.rating,
                 pins,
@@ -83,23 +87,61 @@ impl Planner<'_> {
             self.lose(references);
             return;
         }
+        let Some((found, estimate)) = self.found(component, references) else {
+            return;
+        };
         let number = &component.kind.node;
+        let device = Device::new(number, found, estimate, self.context.library);
+        let part = &device.part;
+        let oscillates = part.function.oscillator.is_some();
+        let frequency = self.frequency(component, oscillates);
+        let contents = self.contents(component, references, part);
+        let names = PinNames::Chip { number, part };
+        let Some(rows) = self.wired(scope, component, references, names) else {
+            return;
+        };
+        for ((reference, pins), contents) in references.iter().zip(rows).zip(contents) {
+            let index = self.plan.chips.len();
+            self.chips_called
+                .entry(reference.clone())
+                .or_default()
+                .push(index);
+            self.plan.written.push(Written::Chip(index));
+            self.plan.chips.push(PlanChip {
+                reference: reference.as_str().into(),
+                device: device.clone(),
+                frequency,
+                contents,
+                pins,
+                span: component.span,
+            });
+        }
+    }
+
+    /// What the library has for the number of a chip.
+    fn found(
+        &mut self,
+        component: &Component,
+        references: &[String],
+    ) -> Option<(Found, Option<Estimate>)> {
+        let number = &component.kind.node;
+        let library = self.context.library;
         let estimated = component
             .values
             .iter()
             .find(|value| value.node == Value::Estimated);
-        let (found, estimate) = match (self.library.find(number), estimated) {
-            (Ok(found), None) => (found, None),
+        match (library.find(number), estimated) {
+            (Ok(found), None) => Some((found, None)),
             (Ok(found), Some(value)) => {
                 self.problems.unclear(
                     Diagnostic::error("value", format!("{number} has a sheet of its own"))
                         .at(value.span, "no estimate is needed")
                         .help("take `estimated` away"),
                 );
-                (found, None)
+                Some((found, None))
             }
-            (Err(problem), estimated) => match self.library.estimate(number) {
-                Some((found, estimate)) if estimated.is_some() => (found, Some(estimate)),
+            (Err(problem), estimated) => match library.estimate(number) {
+                Some((found, estimate)) if estimated.is_some() => Some((found, Some(estimate))),
                 possible => {
                     self.unknown_kinds.insert(component.kind.span);
                     self.lose(references);
@@ -111,45 +153,10 @@ impl Planner<'_> {
                             estimate.base
                         ));
                     }
-                    return self.problems.unclear(problem);
+                    self.problems.unclear(problem);
+                    None
                 }
             },
-        };
-        let electrical = self.library.electrical(&found);
-        let Found {
-            part,
-            sheet,
-            family,
-        } = found;
-        let oscillates = part.function.oscillator.is_some();
-        let frequency = self.frequency(component, oscillates);
-        let holds = self.holdings(component, references, &part);
-        let names = PinNames::Chip {
-            number,
-            part: &part,
-        };
-        let Some(rows) = self.wired(scope, component, references, names) else {
-            return;
-        };
-        for ((reference, pins), holds) in references.iter().zip(rows).zip(holds) {
-            let index = self.plan.chips.len();
-            self.chips_called
-                .entry(reference.clone())
-                .or_default()
-                .push(index);
-            self.plan.chips.push(PlanChip {
-                reference: reference.clone(),
-                number: number.clone(),
-                part: part.clone(),
-                sheet,
-                family: family.clone(),
-                electrical: electrical.clone(),
-                estimate: estimate.clone(),
-                frequency,
-                holds,
-                pins,
-                span: component.span,
-            });
         }
     }
 
@@ -220,12 +227,12 @@ impl Planner<'_> {
         component: &Component,
         references: &[String],
         names: PinNames<'_>,
-    ) -> Option<Vec<Vec<Joint>>> {
+    ) -> Option<Vec<Vec<PlanJoint>>> {
         let pins = names.count();
         if !self.room_for(references.len().saturating_mul(pins), component.span) {
             return None;
         }
-        let pins = vec![vec![Joint::Free; pins]; references.len()];
+        let pins = vec![vec![PlanJoint::Free; pins]; references.len()];
         let mut row = Row {
             references,
             names,
@@ -263,7 +270,7 @@ impl Planner<'_> {
         if let Nets::Open(span) = line.nets {
             for part in 0..parts {
                 for &pin in &pins {
-                    self.join_pin(row, part, pin, Joint::Open(span));
+                    self.join_pin(row, part, pin, PlanJoint::Open(span));
                 }
             }
             return Some(());
@@ -276,11 +283,11 @@ impl Planner<'_> {
             return None;
         }
         // A pin in the middle of a row may be open as well as a whole line.
-        let joints: Vec<Joint> = nets
+        let joints: Vec<PlanJoint> = nets
             .iter()
             .map(|(name, span)| match name.as_str() {
-                "open" => Joint::Open(*span),
-                _ => Joint::Net(self.net(name, *span), line.span),
+                "open" => PlanJoint::Open(*span),
+                _ => PlanJoint::Net(self.net(name, *span), line.span),
             })
             .collect();
         for part in 0..parts {
@@ -296,7 +303,7 @@ impl Planner<'_> {
         Some(())
     }
 
-    fn join_pin(&mut self, row: &mut Row<'_>, part: usize, pin: usize, new: Joint) {
+    fn join_pin(&mut self, row: &mut Row<'_>, part: usize, pin: usize, new: PlanJoint) {
         let (names, reference) = (&row.names, &row.references[part]);
         self.join(&mut row.pins[part][pin], new, || {
             pin_in_words(names, pin, reference)
@@ -406,4 +413,9 @@ fn miscounted(span: Span, row: &Row<'_>, pins: &[usize], nets: &[(String, Span)]
         .note(format!("pins: {}", several(&pins)))
         .note(format!("nets: {}", several(&nets)))
         .help("name one net for each pin, or one net for all")
+}
+
+/// A pin in words: `pin 11 (CLK) of U1`.
+fn pin_in_words(names: &PinNames<'_>, index: usize, reference: &str) -> String {
+    format!("{} of {reference}", names.title(index))
 }

@@ -1,0 +1,70 @@
+//! Supplies: the connector pins that their poles are connected to.
+
+use super::assembler::Assembler;
+use crate::diagnostic::Diagnostic;
+use crate::language::ast;
+use crate::language::expand::Scope;
+use crate::model::things::{Pole, Supply};
+use crate::quantity::{Current, Voltage};
+
+impl Assembler<'_> {
+    /// Reads a supply and the connector pins of its poles.
+    pub(super) fn supply(&mut self, scope: &Scope, supply: &ast::Supply) -> Option<()> {
+        let name = self.problems.take(scope.name(&supply.name))?;
+        let problem = if let Some(first) = self.model.supply(&name) {
+            Some(
+                Diagnostic::error("name-twice", format!("two supplies are called {name}"))
+                    .at(supply.span, "the second one")
+                    .at(self.model.supplies[first].span, "the first one")
+                    .help("give each supply a name of its own"),
+            )
+        } else if supply.voltage <= Voltage::ZERO || supply.current <= Current::ZERO {
+            let message = format!("{name} needs a voltage and a current above zero");
+            let help = "write them as in `5 V 1 A`";
+            Some(
+                Diagnostic::error("supply", message)
+                    .at(supply.span, "these values")
+                    .help(help),
+            )
+        } else {
+            let lacks = |plus: bool| !supply.poles.iter().any(|(pole, _)| *pole == plus);
+            let missing = if lacks(true) {
+                Some("plus")
+            } else {
+                lacks(false).then_some("minus")
+            };
+            missing.map(|pole| {
+                Diagnostic::error(
+                    "supply",
+                    format!("the {pole} pole of {name} is not connected"),
+                )
+                .at(supply.span, "this supply")
+                .help(format!("write `{pole} = A.POWER.1` in its block"))
+            })
+        };
+        if let Some(problem) = problem {
+            self.problems.unclear(problem);
+            return None;
+        }
+        let mut poles = Vec::new();
+        for (plus, path) in &supply.poles {
+            for flat in self.paths(scope, path)? {
+                let pins = self.pins(&flat, path.span);
+                let pins = self.problems.take(pins)?;
+                poles.push(Pole {
+                    plus: *plus,
+                    contacts: pins,
+                    span: path.span,
+                });
+            }
+        }
+        self.model.insert_supply(Supply {
+            name: name.into(),
+            voltage: supply.voltage,
+            current: supply.current,
+            poles,
+            span: supply.span,
+        });
+        Some(())
+    }
+}
