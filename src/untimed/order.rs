@@ -12,6 +12,8 @@ use crate::logic::Word;
 use crate::part::PinKind;
 use crate::part::function::flat::Fixed;
 
+/// In place of a loop: one that was reported.
+const REPORTED: u32 = u32::MAX - 1;
 /// The conditions of outputs that more inputs release are not compared.
 const MOST_ENABLES: u32 = 10;
 
@@ -96,6 +98,8 @@ impl Machine<'_> {
             if self.add_loop(&nets, units) {
                 nets.iter().for_each(|&net| loop_of[net as usize] = number);
             } else {
+                nets.iter()
+                    .for_each(|&net| loop_of[net as usize] = REPORTED);
                 problems.push(self.closed_ring(&nets, edges));
             }
         }

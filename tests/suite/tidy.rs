@@ -132,7 +132,7 @@ fn imports_go_one_way() {
 }
 
 /// Files of src/ that are longer than they may be. The list only gets shorter.
-const LONG_FILES: &[&str] = &["logic/word.rs", "simulate/checks.rs", "simulate/machine.rs"];
+const LONG_FILES: &[&str] = &["logic/word.rs"];
 
 #[test]
 fn a_file_has_500_lines_at_most() {
@@ -175,12 +175,7 @@ fn a_function_has_100_lines_at_most() {
 }
 
 /// Rooms that have circles of imports, and how many files stand in them. The numbers only get smaller.
-const CIRCLES: &[(&str, usize)] = &[
-    ("circuit", 10),
-    ("simulate", 12),
-    ("trial", 5),
-    ("untimed", 11),
-];
+const CIRCLES: &[(&str, usize)] = &[("trial", 5)];
 
 #[test]
 fn no_more_than_two_files_of_a_room_import_each_other() {
