@@ -4,9 +4,7 @@ mod common;
 
 use coldboard::circuit::Circuit;
 use criterion::measurement::WallTime;
-use criterion::{
-    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
-};
+use criterion::{BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
 
 fn one(group: &mut BenchmarkGroup<'_, WallTime>, name: &str, circuit: &Circuit) {

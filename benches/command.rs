@@ -32,11 +32,7 @@ fn run(arguments: &[&str], code: i32) {
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .status();
-    assert_eq!(
-        status.expect("it starts").code(),
-        Some(code),
-        "{arguments:?}"
-    );
+    assert_eq!(status.expect("it starts").code(), Some(code), "{arguments:?}");
 }
 
 /// Copies a folder with all that is in it.
@@ -66,19 +62,8 @@ fn commands(criterion: &mut Criterion) {
     let folder: TempDir = tempfile::tempdir().expect("a folder");
     let wrong = failing(&folder.path().join("dunlin"));
     let waves = folder.path().join("waves.vcd").display().to_string();
-    let grid = [
-        "--clock",
-        "0.8MHz,1MHz",
-        "--voltage",
-        "4.75V,5V",
-        "--corner",
-        "all",
-    ];
-    let sweep = [
-        ["sweep", CARILLON, "rings_the_other_tune"].as_slice(),
-        &grid,
-    ]
-    .concat();
+    let grid = ["--clock", "0.8MHz,1MHz", "--voltage", "4.75V,5V", "--corner", "all"];
+    let sweep = [["sweep", CARILLON, "rings_the_other_tune"].as_slice(), &grid].concat();
     let rows: [(&str, &str, &[&str], i32); 10] = [
         ("run", "carillon", &["run", CARILLON], 0),
         ("run", "dunlin, passes", &["run", DUNLIN, "sort"], 0),
@@ -87,15 +72,7 @@ fn commands(criterion: &mut Criterion) {
         (
             "run",
             "dunlin, short, all nets into a file",
-            &[
-                "run",
-                DUNLIN,
-                "selftest",
-                "--vcd",
-                &waves,
-                "--signals",
-                "all",
-            ],
+            &["run", DUNLIN, "selftest", "--vcd", &waves, "--signals", "all"],
             0,
         ),
         ("sweep", "carillon, 12 points", &sweep, 0),

@@ -11,15 +11,11 @@ fn parse(criterion: &mut Criterion) {
         let board = |number: usize| common::ring(4).replace("ring", &format!("ring{number}"));
         let text: String = (0..boards).map(board).collect();
         group.throughput(Throughput::Bytes(text.len() as u64));
-        group.bench_with_input(
-            BenchmarkId::new("boards", boards),
-            &text,
-            |bencher, text| {
-                let mut sources = coldboard::text::Sources::new();
-                let file = sources.add("bench.board", text.as_str());
-                bencher.iter(|| black_box(coldboard::language::parse(file, text)));
-            },
-        );
+        group.bench_with_input(BenchmarkId::new("boards", boards), &text, |bencher, text| {
+            let mut sources = coldboard::text::Sources::new();
+            let file = sources.add("bench.board", text.as_str());
+            bencher.iter(|| black_box(coldboard::language::parse(file, text)));
+        });
     }
     group.finish();
 }

@@ -28,13 +28,9 @@ fn dunlin(criterion: &mut Criterion) {
             });
         });
     };
-    edit("frequency", &|model| {
-        model.set_frequency(can, Frequency::from_raw(2_000_000_000))
-    });
+    edit("frequency", &|model| model.set_frequency(can, Frequency::from_raw(2_000_000_000)));
     edit("open joint", &|model| model.disconnect(pin));
-    group.bench_function("freeze", |bencher| {
-        bencher.iter(|| black_box(freeze(model)))
-    });
+    group.bench_function("freeze", |bencher| bencher.iter(|| black_box(freeze(model))));
     group.bench_function("clone", |bencher| {
         bencher.iter(|| black_box(Model::clone(model)));
     });

@@ -11,9 +11,7 @@ use coldboard::run::{NullSink, Settings};
 use coldboard::simulate::Machine;
 use coldboard::untimed;
 use criterion::measurement::WallTime;
-use criterion::{
-    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
-};
+use criterion::{BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
 
 /// Stages of a network.
@@ -52,12 +50,7 @@ const KINDS: [(&str, &str, bool); 3] = [
 ];
 
 fn settings() -> Settings {
-    Settings {
-        corner: Corner::Typical,
-        temperature: None,
-        power_up: PowerUp::Unknown,
-        ..Settings::TYPICAL
-    }
+    Settings { corner: Corner::Typical, temperature: None, power_up: PowerUp::Unknown, ..Settings::TYPICAL }
 }
 
 fn net(circuit: &Circuit, path: &str) -> NetKey {
@@ -116,10 +109,7 @@ fn grow(group: &mut BenchmarkGroup<'_, WallTime>, (name, stage, taps): (&str, &s
     for stages in STAGES {
         let circuit = common::elaborated(&board(stages, stage));
         let stimuli = stimuli(&circuit, stages, taps);
-        let both = [
-            with_delays(&circuit, &stimuli),
-            without_delays(&circuit, &stimuli),
-        ];
+        let both = [with_delays(&circuit, &stimuli), without_delays(&circuit, &stimuli)];
         assert_eq!(both[0], both[1], "{name} of {stages}");
         group.throughput(Throughput::Elements(stages as u64));
         group.bench_function(BenchmarkId::new(format!("{name}, delays"), stages), |it| {

@@ -29,12 +29,7 @@ const HALF: Time = Time::from_ns(500);
 
 /// How a run begins.
 fn settings(corner: Corner) -> Settings {
-    Settings {
-        temperature: None,
-        corner,
-        power_up: PowerUp::Unknown,
-        ..Settings::TYPICAL
-    }
+    Settings { temperature: None, corner, power_up: PowerUp::Unknown, ..Settings::TYPICAL }
 }
 
 fn net(circuit: &Circuit, path: &str) -> NetKey {
@@ -84,9 +79,7 @@ fn median(mut seconds: Vec<f64>) -> f64 {
 /// How the time and the memory of the engine grow with a ring, beside the textbook's.
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn growth(_: &mut Criterion) {
-    println!(
-        "slices  events/clock   events/s  evaluations/s  clocks/s  ns/event  textbook  times  bytes/chip"
-    );
+    println!("slices  events/clock   events/s  evaluations/s  clocks/s  ns/event  textbook  times  bytes/chip");
     for (slices, clocks) in [(10, 2000), (100, 200), (1000, 20), (10_000, 2)] {
         let circuit = common::elaborated(&common::ring(slices));
         let mut machine = started(&circuit);
@@ -128,10 +121,7 @@ fn designs(_: &mut Criterion) {
     println!("machine    events/s  evaluations/s  clocks of its can/s");
     let dunlin = common::design("dunlin/dunlin.board", "dunlin");
     let switches = dunlin.signal("PORT.in").expect("switches").nets;
-    let (clear, halt) = (
-        net(&dunlin, "CLOCK./clear"),
-        net(&dunlin, "CONTROL./to_halt"),
-    );
+    let (clear, halt) = (net(&dunlin, "CLOCK./clear"), net(&dunlin, "CONTROL./to_halt"));
     let mut machine = Machine::new(&dunlin, settings(Corner::Slowest), &switches);
     for (bit, &switch) in switches.iter().rev().enumerate() {
         let high = PRIMES >> bit & 1 == 1;
@@ -172,11 +162,7 @@ fn work(name: &str, machine: &mut Machine<'_>, can: f64, turn: Time) {
 }
 
 fn since(now: Counters, before: Counters) -> Counters {
-    Counters {
-        events: now.events - before.events,
-        evaluations: now.evaluations - before.evaluations,
-        ..now
-    }
+    Counters { events: now.events - before.events, evaluations: now.evaluations - before.evaluations, ..now }
 }
 
 fn ring(criterion: &mut Criterion) {
@@ -231,14 +217,8 @@ fn trace(_: &mut Criterion) {
     let span = Time::from_ms(8);
     let start_up = Time::from_ms(60);
     let nets: Vec<NetKey> = circuit.nets.keys().collect();
-    let signal = |&net: &NetKey| Signal {
-        path: circuit.nets[net].path.clone(),
-        nets: vec![net],
-    };
-    let signals: Vec<vcd::Signal> = nets
-        .iter()
-        .map(|net| vcd::Signal::of(&circuit, &signal(net)))
-        .collect();
+    let signal = |&net: &NetKey| Signal { path: circuit.nets[net].path.clone(), nets: vec![net] };
+    let signals: Vec<vcd::Signal> = nets.iter().map(|net| vcd::Signal::of(&circuit, &signal(net))).collect();
     let untraced = || {
         let mut machine = Machine::new(&circuit, settings(Corner::Slowest), &[]);
         machine.advance(start_up, &mut NullSink);

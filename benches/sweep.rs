@@ -29,12 +29,7 @@ const GRIDS: [Grid; 2] = [
         voltages: Some("4.75V,5V"),
         rates: "0.8MHz,1MHz",
     },
-    Grid {
-        file: "designs/dunlin/dunlin.board",
-        trial: "selftest",
-        voltages: None,
-        rates: "0.5MHz..4MHz/8",
-    },
+    Grid { file: "designs/dunlin/dunlin.board", trial: "selftest", voltages: None, rates: "0.5MHz..4MHz/8" },
 ];
 
 /// Cores of this machine.

@@ -10,9 +10,7 @@ use coldboard::timing::analysis::Analysis;
 use coldboard::timing::sources::Source;
 use coldboard::timing::turnaround::turnarounds;
 use criterion::measurement::WallTime;
-use criterion::{
-    BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main,
-};
+use criterion::{BenchmarkGroup, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use std::hint::black_box;
 
 fn one(group: &mut BenchmarkGroup<'_, WallTime>, name: &str, circuit: &Circuit, clock: &str) {

@@ -64,19 +64,9 @@ impl<'c> Ways<'c> {
         let mut stimuli = inputs.clone();
         stimuli.push(reset);
         let (corner, temperature, power_up) = (Corner::Typical, None, PowerUp::Zero);
-        let settings = coldboard::run::Settings {
-            corner,
-            temperature,
-            power_up,
-            ..coldboard::run::Settings::TYPICAL
-        };
+        let settings = coldboard::run::Settings { corner, temperature, power_up, ..coldboard::run::Settings::TYPICAL };
         let mut timed = simulate::Machine::new(circuit, settings, &stimuli);
-        let settings = coldboard::run::Settings {
-            corner,
-            temperature,
-            power_up,
-            ..coldboard::run::Settings::TYPICAL
-        };
+        let settings = coldboard::run::Settings { corner, temperature, power_up, ..coldboard::run::Settings::TYPICAL };
         let untimed = untimed::Machine::new(circuit, settings, &stimuli);
         let mut untimed = untimed.unwrap_or_else(|problems| panic!("{problems:?}"));
         for (at, &net) in inputs.iter().rev().enumerate() {
@@ -156,9 +146,7 @@ impl<'c> Ways<'c> {
         for ((path, levels, by_hand), bits) in all.into_iter().zip(self.bits.registers()) {
             let nets = signal(path);
             let untimed = self.untimed.word(&nets);
-            let timed = nets.iter().fold(0, |word, &net| {
-                word << 1 | u64::from(self.timed.level(net).is_high())
-            });
+            let timed = nets.iter().fold(0, |word, &net| word << 1 | u64::from(self.timed.level(net).is_high()));
             assert_eq!(untimed.unknown, 0, "{path}");
             assert_eq!([untimed.value, timed, bits, levels], [by_hand; 4], "{path}");
         }
@@ -196,25 +184,16 @@ fn ratios(_: &mut Criterion) {
     });
     let counters = ways.untimed.counters();
     let clocks = clocks * TURNS as f64;
-    tell(
-        rates,
-        [counters.events, counters.evaluations].map(|count| count as f64 / clocks),
-    );
+    tell(rates, [counters.events, counters.evaluations].map(|count| count as f64 / clocks));
 }
 
 #[expect(clippy::print_stdout, reason = "a bench tells its figures")]
 fn tell(rates: [f64; 5], [moments, evaluations]: [f64; 2]) {
     for ((name, _), rate) in WAYS.iter().zip(rates) {
-        println!(
-            "{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock",
-            1e9 / rate
-        );
+        println!("{name:<12} {rate:>12.0} clocks/s {:>8.1} ns a clock", 1e9 / rate);
     }
     let [timed, untimed, others @ ..] = rates;
-    println!(
-        "untimed is {:.1} times as fast as with delays",
-        untimed / timed
-    );
+    println!("untimed is {:.1} times as fast as with delays", untimed / timed);
     for ((name, _), rate) in WAYS[2..].iter().zip(others) {
         println!("{name}: {:.1} times as fast as untimed", rate / untimed);
     }

@@ -23,10 +23,8 @@ fn list(folder: &str, extension: &str) -> io::Result<()> {
     collect(&root.join(folder), extension, &mut paths)?;
     let mut entries: Vec<(String, String)> = paths.iter().map(|path| entry(&root, path)).collect();
     entries.sort();
-    let lines: Vec<String> = entries
-        .iter()
-        .map(|(shown, whole)| format!("    ({shown:?}, include_str!({whole:?})),\n"))
-        .collect();
+    let lines: Vec<String> =
+        entries.iter().map(|(shown, whole)| format!("    ({shown:?}, include_str!({whole:?})),\n")).collect();
     let target = PathBuf::from(env::var_os("OUT_DIR").unwrap_or_default());
     let target = target.join(folder).with_extension("rs");
     fs::write(target, format!("[\n{}]\n", lines.concat()))

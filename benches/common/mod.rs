@@ -101,9 +101,7 @@ pub(crate) fn elaborated(text: &str) -> Circuit {
 
 /// The circuit of a shipped design.
 pub(crate) fn design(file: &str, name: &str) -> Arc<Circuit> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("designs")
-        .join(file);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("designs").join(file);
     let mut project = Project::open(&Disk, &path, Library::built_in());
     let (circuit, problems) = project.circuit(Some(name));
     circuit.unwrap_or_else(|| panic!("{problems:?}"))

@@ -122,11 +122,7 @@ fn mux153(a: bool, b: bool, c: Digit) -> bool {
 /// A 154 that is enabled.
 #[inline(always)]
 fn decoder154(input: Digit) -> [bool; 16] {
-    from_fn(|line| {
-        !(0..4).fold(true, |all, bit| {
-            all & (input[bit] == (line >> bit & 1 == 1))
-        })
-    })
+    from_fn(|line| !(0..4).fold(true, |all, bit| all & (input[bit] == (line >> bit & 1 == 1))))
 }
 
 /// A 377, or a 173 that is not cleared: what it holds behind a clock, if that comes.
@@ -138,12 +134,7 @@ fn register377(clock: bool, not_enable: bool, q: Byte, d: Byte) -> Byte {
 /// A 163, or a 161 that is not cleared: what it counts to at a clock.
 #[inline(always)]
 fn counter163(not_clear: bool, not_load: bool, enable: bool, q: Digit, data: Digit) -> Digit {
-    let t = [
-        enable,
-        enable & q[0],
-        enable & q[0] & q[1],
-        enable & q[0] & q[1] & q[2],
-    ];
+    let t = [enable, enable & q[0], enable & q[0] & q[1], enable & q[0] & q[1] & q[2]];
     from_fn(|bit| not_clear & select(not_load, data[bit], q[bit] ^ t[bit]))
 }
 
@@ -324,10 +315,8 @@ impl Bits {
     /// CONTROL.U4 to U6, U10 to U12
     fn control(&mut self) {
         let (ir, s) = (self.ir, self.step);
-        let at = [
-            ir[0], ir[1], ir[2], ir[3], ir[4], ir[5], ir[6], ir[7], s[0], s[1], s[2], s[3], self.c,
-            self.z, self.n,
-        ];
+        let at =
+            [ir[0], ir[1], ir[2], ir[3], ir[4], ir[5], ir[6], ir[7], s[0], s[1], s[2], s[3], self.c, self.z, self.n];
         self.decoded = [0, 1, 2].map(|lane: usize| read(&self.decode[lane], &at));
         let [from, to] = digits(self.shown[0]);
         self.not_from = decoder154(from);
@@ -417,8 +406,7 @@ impl Bits {
         let pc = self.pc.iter().rev();
         let pc = pc.fold(0, |pc, digit| pc << 4 | number(digit));
         let (a, x, y, s) = (&self.a, &self.x, &self.y, &self.s);
-        let [a, x, y, s, t, out, ir] =
-            [a, x, y, s, &self.t, &self.out, &self.ir].map(|byte| number(byte));
+        let [a, x, y, s, t, out, ir] = [a, x, y, s, &self.t, &self.out, &self.ir].map(|byte| number(byte));
         [a, x, y, s, pc, t, out, ir, number(&self.step)]
     }
 

@@ -131,11 +131,7 @@ fn show(off: bool, byte: u8) -> u8 {
 /// A 163: what it counts to.
 #[inline(always)]
 fn count(q: u8, load: bool, data: u8, enable: bool) -> u8 {
-    if load {
-        data & 15
-    } else {
-        (q + u8::from(enable)) & 15
-    }
+    if load { data & 15 } else { (q + u8::from(enable)) & 15 }
 }
 
 /// An output of a 154, which are low when they are named.
@@ -331,12 +327,7 @@ impl Levels {
             self.carry[at] = carry;
         }
         let by_m = self.shown[2] & 2 != 0;
-        let m = [
-            self.m[0] & 15,
-            self.m[0] >> 4,
-            self.m[1] & 15,
-            self.m[1] >> 4,
-        ];
+        let m = [self.m[0] & 15, self.m[0] >> 4, self.m[1] & 15, self.m[1] >> 4];
         let mut address = 0;
         for (at, (&pc, m)) in self.pc.iter().zip(m).enumerate() {
             address |= u16::from(select(by_m, pc, m)) << (4 * at);
@@ -384,10 +375,7 @@ impl Levels {
         self.not_carry = not_carry;
         self.f = f | g << 4;
         let shifted = d >> 1 | u8::from(self.top) << 7;
-        let r = [
-            select(shift, self.f & 15, shifted & 15),
-            select(shift, self.f >> 4, shifted >> 4),
-        ];
+        let r = [select(shift, self.f & 15, shifted & 15), select(shift, self.f >> 4, shifted >> 4)];
         self.r = r[0] | r[1] << 4;
         let carry = !self.not_carry;
         self.next_c = pick(shift, take_c, [self.c, self.c, carry, d & 1 != 0]);

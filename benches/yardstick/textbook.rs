@@ -146,10 +146,7 @@ impl Textbook {
         for (key, chip) in circuit.chips.iter() {
             let function = &chip.part.function;
             let part: Box<dyn Part> = match chip.part.name.as_str() {
-                "273" => Box::new(Register {
-                    clock: Unknown,
-                    stored: [Unknown; 8],
-                }),
+                "273" => Box::new(Register { clock: Unknown, stored: [Unknown; 8] }),
                 "283" => Box::new(Adder),
                 "541" => Box::new(Buffer),
                 other => panic!("a ring has no {other}"),
@@ -168,9 +165,8 @@ impl Textbook {
                 Some(own) => &own[key],
                 None => &all.table(key).delays,
             };
-            let both = |delays: &Delays| {
-                [Transition::Rise, Transition::Fall].map(|how| i64::from(delays.of[how as usize]))
-            };
+            let both =
+                |delays: &Delays| [Transition::Rise, Transition::Fall].map(|how| i64::from(delays.of[how as usize]));
             book.parts.push(Placed {
                 part,
                 pins: vec![Unknown; function.inputs.len()],

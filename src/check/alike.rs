@@ -17,15 +17,8 @@ pub(super) fn together(findings: Vec<Finding>) -> Vec<Finding> {
     let mut first: BTreeMap<(Kind, Option<Span>), usize> = BTreeMap::new();
     for finding in findings {
         let diagnostic = &finding.diagnostic;
-        let kind = (
-            finding.rule,
-            finding.board.clone(),
-            diagnostic.severity,
-            shape(&diagnostic.message),
-        );
-        let mut places: Vec<Option<Span>> = (diagnostic.labels.iter())
-            .map(|label| Some(label.span))
-            .collect();
+        let kind = (finding.rule, finding.board.clone(), diagnostic.severity, shape(&diagnostic.message));
+        let mut places: Vec<Option<Span>> = (diagnostic.labels.iter()).map(|label| Some(label.span)).collect();
         if places.is_empty() {
             places.push(None);
         }
@@ -81,10 +74,7 @@ mod tests {
 
     #[test]
     fn names_lose_their_numbers_and_figures_keep_them() {
-        assert_eq!(
-            shape("the input U1.D2 (pin 3) gets 2.7 V on m0"),
-            "the input U (pin ) gets 2.7 V on m"
-        );
+        assert_eq!(shape("the input U1.D2 (pin 3) gets 2.7 V on m0"), "the input U (pin ) gets 2.7 V on m");
         assert_ne!(shape("D1 may carry 21 mA"), shape("D2 may carry 22 mA"));
         assert_eq!(shape("D1 may carry 21 mA"), shape("D2 may carry 21 mA"));
     }

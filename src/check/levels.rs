@@ -45,25 +45,15 @@ pub(crate) fn shortfalls(view: &View) -> Vec<Shortfall> {
     for (key, net) in view.nets.iter() {
         for (high, state) in [(true, net.high), (false, net.low)] {
             let needs = |listener: &Listener| {
-                if high {
-                    listener.input.high
-                } else {
-                    -listener.input.low
-                }
+                if high { listener.input.high } else { -listener.input.low }
             };
-            let neediest = net
-                .listeners
-                .iter()
-                .max_by(|a, b| needs(a).total_cmp(&needs(b)));
+            let neediest = net.listeners.iter().max_by(|a, b| needs(a).total_cmp(&needs(b)));
             let Some((state, listener)) = state.zip(neediest) else {
                 continue;
             };
             let sign = if high { 1.0 } else { -1.0 };
-            let (needed, given) = if high {
-                (listener.input.high, state.volts.least)
-            } else {
-                (listener.input.low, state.volts.most)
-            };
+            let (needed, given) =
+                if high { (listener.input.high, state.volts.least) } else { (listener.input.low, state.volts.most) };
             let spare = |given: f64| sign * (given - needed) + 1e-6;
             let cause = if spare(given) >= THIN {
                 continue;
@@ -76,15 +66,7 @@ pub(crate) fn shortfalls(view: &View) -> Vec<Shortfall> {
             } else {
                 Cause::Links
             };
-            found.push(Shortfall {
-                net: key,
-                high,
-                state,
-                listener: *listener,
-                needed,
-                given,
-                cause,
-            });
+            found.push(Shortfall { net: key, high, state, listener: *listener, needed, given, cause });
         }
     }
     found
@@ -124,10 +106,7 @@ pub(crate) fn links_on(circuit: &Circuit, net: NetKey) -> Vec<&str> {
     let mut paths: Vec<&str> = discretes
         .map(|(discrete, _)| &circuit.discretes[*discrete])
         .filter(|discrete| {
-            matches!(
-                discrete.kind,
-                DiscreteKind::Resistor(_) | DiscreteKind::Network(..) | DiscreteKind::Led(..)
-            )
+            matches!(discrete.kind, DiscreteKind::Resistor(_) | DiscreteKind::Network(..) | DiscreteKind::Led(..))
         })
         .map(|discrete| discrete.path.as_str())
         .collect();

@@ -86,8 +86,7 @@ pub fn checked(circuit: &Circuit) -> Checked {
     for finding in found {
         let accepted = circuit.accepted.iter().enumerate();
         let mut fitting = accepted.filter(|(_, acceptance)| {
-            acceptance.rule == finding.rule
-                && rules::acceptance::same_place(circuit, acceptance, &finding)
+            acceptance.rule == finding.rule && rules::acceptance::same_place(circuit, acceptance, &finding)
         });
         match fitting.next() {
             Some((at, acceptance)) => {
@@ -97,12 +96,7 @@ pub fn checked(circuit: &Circuit) -> Checked {
             None => checked.findings.push(finding),
         }
     }
-    let mut vain = circuit
-        .accepted
-        .iter()
-        .zip(used)
-        .filter(|(_, used)| !used)
-        .peekable();
+    let mut vain = circuit.accepted.iter().zip(used).filter(|(_, used)| !used).peekable();
     if vain.peek().is_some() {
         let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
         checked.findings.extend(vain);
@@ -155,13 +149,10 @@ pub fn json(sources: &Sources, checked: &Checked) -> String {
             message: &finding.diagnostic.message,
             why: &finding.diagnostic.notes,
             cure: finding.diagnostic.help.as_deref(),
-            written: (finding.diagnostic.labels.iter())
-                .map(|label| sources.place(label.span))
-                .collect(),
+            written: (finding.diagnostic.labels.iter()).map(|label| sources.place(label.span)).collect(),
         })
         .collect();
-    let mut text =
-        serde_json::to_string_pretty(&entries).expect("texts and lists always have a JSON form");
+    let mut text = serde_json::to_string_pretty(&entries).expect("texts and lists always have a JSON form");
     text.push('\n');
     text
 }
@@ -198,13 +189,7 @@ mod tests {
             let headings: Vec<&str> = page.lines().filter(|line| line.starts_with("# ")).collect();
             assert_eq!(
                 headings,
-                [
-                    "# What it finds",
-                    "# Why it hurts",
-                    "# Cure",
-                    "# Example",
-                    "# Source"
-                ],
+                ["# What it finds", "# Why it hurts", "# Cure", "# Example", "# Source"],
                 "{}",
                 rule.name
             );
@@ -258,12 +243,8 @@ mod tests {
             U1 74HC04 { 1A = GND } }";
         let (circuit, sources) = circuit(text);
         let found = findings_on("duplicate-reference", &circuit);
-        let checked = Checked {
-            accepted: vec![(found[0].clone(), "meant to be".to_owned())],
-            findings: found,
-        };
-        let value: serde_json::Value =
-            serde_json::from_str(&json(&sources, &checked)).expect("JSON");
+        let checked = Checked { accepted: vec![(found[0].clone(), "meant to be".to_owned())], findings: found };
+        let value: serde_json::Value = serde_json::from_str(&json(&sources, &checked)).expect("JSON");
         assert_eq!(value[0]["accepted"], serde_json::Value::Null);
         assert_eq!(value[1]["accepted"], "meant to be");
         assert_eq!(value[0]["rule"], "duplicate-reference");

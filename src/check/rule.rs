@@ -37,12 +37,7 @@ impl<'c> Subject<'c> {
         let view = View::new(circuit);
         let power = Power::new(circuit, &view, None);
         let feeds = feeds(circuit, &view, &power);
-        Subject {
-            circuit,
-            view,
-            power,
-            feeds,
-        }
+        Subject { circuit, view, power, feeds }
     }
 }
 
@@ -63,12 +58,7 @@ pub struct Finding {
 
 impl Finding {
     /// The finding of a diagnostic, whose code is the rule's name.
-    pub fn new(
-        circuit: &Circuit,
-        board: BoardKey,
-        place: impl Into<String>,
-        diagnostic: Diagnostic,
-    ) -> Self {
+    pub fn new(circuit: &Circuit, board: BoardKey, place: impl Into<String>, diagnostic: Diagnostic) -> Self {
         Finding {
             rule: diagnostic.code,
             board: circuit.boards[board].path.clone(),

@@ -36,8 +36,8 @@ pub use crate::model::DiscreteKind;
 pub(crate) use freeze::freeze_after;
 pub use freeze::{elaborate, freeze, without_rails};
 pub use rows::{
-    Board, BoardKey, Cable, CableKey, Chip, ChipKey, Circuit, Connector, ConnectorKey,
-    ConnectorPin, Discrete, DiscreteKey, Net, NetKey, Rail, Supply, SupplyKey, TimingPath, Waiver,
+    Board, BoardKey, Cable, CableKey, Chip, ChipKey, Circuit, Connector, ConnectorKey, ConnectorPin, Discrete,
+    DiscreteKey, Net, NetKey, Rail, Supply, SupplyKey, TimingPath, Waiver,
 };
 pub use signal::{Signal, SignalError};
 pub use switches::{DeadRail, dead_rails};

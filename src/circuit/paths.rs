@@ -13,27 +13,22 @@ impl Circuit {
 
     /// The net of a path: `A.m0`, a chip pin `A.U1.Q3` or `A.U1.5`, a connector pin `A.BUS.4`.
     pub fn net(&self, path: &str) -> Option<NetKey> {
-        self.net_paths
-            .find(path, |net| self.has_path(net, path))
-            .or_else(|| self.pin_net(path))
+        self.net_paths.find(path, |net| self.has_path(net, path)).or_else(|| self.pin_net(path))
     }
 
     /// The chip of a path.
     pub fn chip(&self, path: &str) -> Option<ChipKey> {
-        self.chip_paths
-            .find(path, |key| self.chips[key].path == path)
+        self.chip_paths.find(path, |key| self.chips[key].path == path)
     }
 
     /// The discrete of a path.
     pub fn discrete(&self, path: &str) -> Option<DiscreteKey> {
-        self.discrete_paths
-            .find(path, |key| self.discretes[key].path == path)
+        self.discrete_paths.find(path, |key| self.discretes[key].path == path)
     }
 
     /// The connector of a path.
     pub fn connector(&self, path: &str) -> Option<ConnectorKey> {
-        self.connector_paths
-            .find(path, |key| self.connectors[key].path == path)
+        self.connector_paths.find(path, |key| self.connectors[key].path == path)
     }
 
     /// The path of a chip's pin: `A.U1.Q3`.
@@ -79,10 +74,7 @@ impl Circuit {
         let (owner, pin) = path.rsplit_once('.')?;
         if let Some(chip) = self.chip(owner) {
             let chip = &self.chips[chip];
-            let numbered = pin
-                .parse()
-                .ok()
-                .and_then(|number| chip.part.pin_numbered(number));
+            let numbered = pin.parse().ok().and_then(|number| chip.part.pin_numbered(number));
             return chip.nets[chip.part.pin_named(pin).or(numbered)?];
         }
         let index = pin.parse::<usize>().ok()?.checked_sub(1)?;

@@ -62,12 +62,7 @@ impl Circuit {
     /// # Errors
     /// When there is none, several that differ, or a pin without a net.
     pub fn signal(&self, path: &str) -> Result<Signal, SignalError> {
-        let signal = |nets| {
-            Ok(Signal {
-                path: path.to_owned(),
-                nets,
-            })
-        };
+        let signal = |nets| Ok(Signal { path: path.to_owned(), nets });
         if let Some(found) = self.exactly(path) {
             return found.and_then(signal);
         }
@@ -77,20 +72,13 @@ impl Circuit {
         });
         if let Some((board, stem)) = qualified {
             let bus = self.buses(stem).remove(&board).filter(|bus| bus.len() > 1);
-            return bus
-                .map(descending)
-                .map_or_else(|| Err(self.unknown(path)), signal);
+            return bus.map(descending).map_or_else(|| Err(self.unknown(path)), signal);
         }
         if self.assembly {
             return self.on_any_board(path).and_then(signal);
         }
-        let bus = self
-            .buses(path)
-            .into_values()
-            .next()
-            .filter(|bus| bus.len() > 1);
-        bus.map(descending)
-            .map_or_else(|| Err(self.unknown(path)), signal)
+        let bus = self.buses(path).into_values().next().filter(|bus| bus.len() > 1);
+        bus.map(descending).map_or_else(|| Err(self.unknown(path)), signal)
     }
 
     /// The signal of several names, one bit each. Where they count up, as in m0 to m7, the last is the most
@@ -110,24 +98,15 @@ impl Circuit {
             match self.signal(name)?.nets.as_slice() {
                 [net] => nets.push(*net),
                 wide => {
-                    return Err(SignalError::Wide {
-                        path: name.clone(),
-                        bits: wide.len(),
-                    });
+                    return Err(SignalError::Wide { path: name.clone(), bits: wide.len() });
                 }
             }
         }
         if natural_order(first, last) == Ordering::Less {
             nets.reverse();
-            return Ok(Signal {
-                path: format!("{last}..{first}"),
-                nets,
-            });
+            return Ok(Signal { path: format!("{last}..{first}"), nets });
         }
-        Ok(Signal {
-            path: format!("{first}..{last}"),
-            nets,
-        })
+        Ok(Signal { path: format!("{first}..{last}"), nets })
     }
 
     /// The signal of a path as it was written.
@@ -136,8 +115,7 @@ impl Circuit {
     /// A diagnostic at the path, when an index cannot be computed or as [`Circuit::signal_of`].
     pub fn signal_at(&self, path: &Path, scope: &Scope) -> Result<Signal, Diagnostic> {
         let names = scope.paths(path)?;
-        self.signal_of(&names)
-            .map_err(|problem| problem.at(path.span))
+        self.signal_of(&names).map_err(|problem| problem.at(path.span))
     }
 
     /// The nets of a net's, pin's or row's whole path; `None` when nothing is called so.
@@ -152,11 +130,7 @@ impl Circuit {
         let (owner, name) = path.rsplit_once('.')?;
         if let Some(chip) = self.chip(owner) {
             let chip = &self.chips[chip];
-            let numbered = || {
-                chip.part
-                    .pin_numbered(name.parse().ok()?)
-                    .map(|pin| vec![pin])
-            };
+            let numbered = || chip.part.pin_numbered(name.parse().ok()?).map(|pin| vec![pin]);
             let mut pins = chip.part.pins_called(name).or_else(numbered)?;
             pins.reverse();
             let nets: Option<Vec<NetKey>> = pins.iter().map(|pin| chip.nets[*pin]).collect();
@@ -165,18 +139,10 @@ impl Circuit {
             return nets.map_or_else(|| unconnected(open.collect()), |nets| Some(Ok(nets)));
         }
         let index = name.parse::<usize>().ok()?.checked_sub(1)?;
-        let connector = self
-            .connector(owner)
-            .map(|key| self.connectors[key].pins.len());
-        let discrete = self
-            .discrete(owner)
-            .map(|key| self.discretes[key].nets.len());
+        let connector = self.connector(owner).map(|key| self.connectors[key].pins.len());
+        let discrete = self.discrete(owner).map(|key| self.discretes[key].nets.len());
         let pins = connector.or(discrete)?;
-        if index < pins {
-            unconnected(vec![name.to_owned()])
-        } else {
-            None
-        }
+        if index < pins { unconnected(vec![name.to_owned()]) } else { None }
     }
 
     /// All buses of a name, by board.
@@ -204,10 +170,7 @@ impl Circuit {
                 None => {}
             }
         }
-        let ambiguous = |candidates| SignalError::Ambiguous {
-            path: name.to_owned(),
-            candidates,
-        };
+        let ambiguous = |candidates| SignalError::Ambiguous { path: name.to_owned(), candidates };
         if let Some((_, nets)) = found.first() {
             if found.iter().all(|(_, other)| other == nets) {
                 return Ok(nets.clone());
@@ -234,9 +197,7 @@ impl Circuit {
 
     /// The refusal of a name, with a near one: of a pin when the name begins with a chip, else of any net or bus.
     fn unknown(&self, path: &str) -> SignalError {
-        let chip = path
-            .rsplit_once('.')
-            .and_then(|(owner, pin)| Some((self.chip(owner)?, pin)));
+        let chip = path.rsplit_once('.').and_then(|(owner, pin)| Some((self.chip(owner)?, pin)));
         let near = if let Some((chip, pin)) = chip {
             let chip = &self.chips[chip];
             let pins = chip.part.pins.iter().map(|pin| pin.name.as_str());
@@ -254,10 +215,7 @@ impl Circuit {
             }
             nearest(path, names).map(str::to_owned)
         };
-        SignalError::Unknown {
-            path: path.to_owned(),
-            near,
-        }
+        SignalError::Unknown { path: path.to_owned(), near }
     }
 }
 
@@ -268,8 +226,7 @@ fn descending(bus: Bus) -> Vec<NetKey> {
 
 /// The index behind a stem, written without needless zeros.
 fn index(digits: &str) -> Option<u32> {
-    let plain = digits.bytes().all(|byte| byte.is_ascii_digit())
-        && (digits == "0" || !digits.starts_with('0'));
+    let plain = digits.bytes().all(|byte| byte.is_ascii_digit()) && (digits == "0" || !digits.starts_with('0'));
     if plain { digits.parse().ok() } else { None }
 }
 
@@ -280,24 +237,13 @@ impl fmt::Display for SignalError {
                 write!(f, "there is no net, pin or bus `{path}`")
             }
             SignalError::Ambiguous { path, candidates } => {
-                write!(
-                    f,
-                    "`{path}` may be any of {}: they are not the same",
-                    candidates.join(", ")
-                )
+                write!(f, "`{path}` may be any of {}: they are not the same", candidates.join(", "))
             }
             SignalError::Unconnected { path, pins } => {
-                write!(
-                    f,
-                    "`{path}` has no level: nothing is connected to {}",
-                    pins.join(", ")
-                )
+                write!(f, "`{path}` has no level: nothing is connected to {}", pins.join(", "))
             }
             SignalError::Wide { path, bits } => {
-                write!(
-                    f,
-                    "`{path}` is a bus of {bits} bits, where one bit is wanted"
-                )
+                write!(f, "`{path}` is a bus of {bits} bits, where one bit is wanted")
             }
         }
     }
@@ -309,12 +255,8 @@ impl SignalError {
     /// What to do about it.
     pub fn help(&self) -> String {
         match self {
-            SignalError::Unknown {
-                near: Some(near), ..
-            } => format!("did you mean `{near}`?"),
-            SignalError::Unknown { .. } => {
-                "write a net, a pin or a bus as in `A.m0`, `A.U1.Q3`, `A.m`".to_owned()
-            }
+            SignalError::Unknown { near: Some(near), .. } => format!("did you mean `{near}`?"),
+            SignalError::Unknown { .. } => "write a net, a pin or a bus as in `A.m0`, `A.U1.Q3`, `A.m`".to_owned(),
             SignalError::Ambiguous { candidates, .. } => match candidates.first() {
                 Some(first) => format!("write the board as well, as in `{first}`"),
                 None => "write the board as well".to_owned(),
@@ -331,8 +273,6 @@ impl SignalError {
 
     /// The error as a diagnostic at a place.
     pub fn at(&self, span: Span) -> Diagnostic {
-        Diagnostic::error("unknown-signal", self.to_string())
-            .at(span, "this name")
-            .help(self.help())
+        Diagnostic::error("unknown-signal", self.to_string()).at(span, "this name").help(self.help())
     }
 }

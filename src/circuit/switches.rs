@@ -24,12 +24,8 @@ pub struct DeadRail {
 
 /// The nets that switches and fuses join to the given ones, with the first of these on the way and where it began.
 /// Ground is no way to anywhere.
-pub(super) fn behind_switches(
-    circuit: &Circuit,
-    from: Vec<NetKey>,
-) -> Vec<(NetKey, (DiscreteKey, NetKey))> {
-    let mut ways: KeyVec<NetKey, Option<(Option<DiscreteKey>, NetKey)>> =
-        KeyVec::filled(circuit.nets.len(), None);
+pub(super) fn behind_switches(circuit: &Circuit, from: Vec<NetKey>) -> Vec<(NetKey, (DiscreteKey, NetKey))> {
+    let mut ways: KeyVec<NetKey, Option<(Option<DiscreteKey>, NetKey)>> = KeyVec::filled(circuit.nets.len(), None);
     let mut waiting: Vec<NetKey> = from;
     waiting.retain(|net| !is_ground(circuit, *net));
     for &net in &waiting {
@@ -57,16 +53,9 @@ pub(super) fn behind_switches(
 /// The rails that hang on others behind switches, and that nothing feeds while only some contacts join their nets.
 pub fn dead_rails(circuit: &Circuit, joins: &Joins<'_>) -> Vec<DeadRail> {
     let via = |net: NetKey| circuit.nets[net].rail.and_then(|rail| rail.via);
-    let fed = |net: NetKey| {
-        circuit.nets[net]
-            .rail
-            .is_some_and(|rail| rail.fed.is_some())
-    };
+    let fed = |net: NetKey| circuit.nets[net].rail.is_some_and(|rail| rail.fed.is_some());
     let poles = circuit.supplies.values().flat_map(|supply| &supply.plus);
-    let roots = circuit
-        .nets
-        .keys()
-        .filter(|&net| fed(net) && via(net).is_none());
+    let roots = circuit.nets.keys().filter(|&net| fed(net) && via(net).is_none());
     let mut alive: KeyVec<NetKey, bool> = KeyVec::filled(circuit.nets.len(), false);
     let mut waiting: Vec<NetKey> = roots.chain(poles.copied()).collect();
     waiting.retain(|net| !is_ground(circuit, *net));
@@ -81,14 +70,8 @@ pub fn dead_rails(circuit: &Circuit, joins: &Joins<'_>) -> Vec<DeadRail> {
             }
         }
     }
-    let hanging = circuit
-        .nets
-        .keys()
-        .filter(|&net| fed(net) && via(net).is_some());
-    hanging
-        .filter(|&net| !alive[net])
-        .filter_map(|rail| nearest(circuit, rail, &alive))
-        .collect()
+    let hanging = circuit.nets.keys().filter(|&net| fed(net) && via(net).is_some());
+    hanging.filter(|&net| !alive[net]).filter_map(|rail| nearest(circuit, rail, &alive)).collect()
 }
 
 /// The contact that parts a rail from the nets that are alive.
@@ -99,11 +82,7 @@ fn nearest(circuit: &Circuit, rail: NetKey, alive: &KeyVec<NetKey, bool>) -> Opt
         at += 1;
         for (contact, _, behind) in joined(circuit, net) {
             if alive[behind] {
-                return Some(DeadRail {
-                    rail,
-                    contact,
-                    behind,
-                });
+                return Some(DeadRail { rail, contact, behind });
             }
             if !reached.contains(&behind) {
                 reached.push(behind);
@@ -120,10 +99,7 @@ fn is_ground(circuit: &Circuit, net: NetKey) -> bool {
 
 /// The nets that switches and fuses can join to a net: by which discrete, and in which position; `None` for a fuse, which
 /// always does.
-fn joined(
-    circuit: &Circuit,
-    net: NetKey,
-) -> impl Iterator<Item = (DiscreteKey, Option<u8>, NetKey)> + '_ {
+fn joined(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = (DiscreteKey, Option<u8>, NetKey)> + '_ {
     let pins = circuit.nets[net].discrete_pins.iter();
     pins.flat_map(move |&(key, pin)| {
         let discrete = &circuit.discretes[key];

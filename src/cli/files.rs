@@ -45,14 +45,10 @@ pub(crate) fn outputs<'p>(
         match seen.iter().find(|(_, taken)| *taken == place) {
             None => seen.push((option, place)),
             Some(("", _)) => {
-                return Err(format!(
-                    "{option} would write over {there}, which is read: name another file"
-                ));
+                return Err(format!("{option} would write over {there}, which is read: name another file"));
             }
             Some((other, _)) => {
-                return Err(format!(
-                    "{other} and {option} are one file, {there}: give each a file of its own"
-                ));
+                return Err(format!("{other} and {option} are one file, {there}: give each a file of its own"));
             }
         }
     }
@@ -96,10 +92,7 @@ impl Journal {
         write(path, lines.as_bytes())?;
         let file = fs::OpenOptions::new().append(true).open(path);
         let file = file.map_err(|error| cannot_write(path, &error))?;
-        Ok(Journal {
-            path: path.to_owned(),
-            file,
-        })
+        Ok(Journal { path: path.to_owned(), file })
     }
 
     /// Adds a line.

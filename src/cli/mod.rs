@@ -1,9 +1,6 @@
 //! The command line: dispatch, exit codes, and the only place that touches disk and terminal.
 
-#![allow(
-    clippy::disallowed_methods,
-    reason = "what no other room may do is done here"
-)]
+#![allow(clippy::disallowed_methods, reason = "what no other room may do is done here")]
 
 pub(crate) mod commands;
 mod exit;
@@ -97,9 +94,7 @@ pub fn main() -> ExitCode {
 /// Prints help, or what is wrong with the arguments.
 fn usage(given: &[OsString], error: clap::Error) -> ExitCode {
     // The message repeats arguments between its own colours, so that it is made anew from harmless ones.
-    let harmless = given
-        .iter()
-        .map(|argument| escape(&argument.to_string_lossy()).into_owned());
+    let harmless = given.iter().map(|argument| escape(&argument.to_string_lossy()).into_owned());
     let (error, is_harmless) = match Arguments::try_parse_from(harmless) {
         Err(harmless) => (harmless, true),
         Ok(_) => (error, false),
@@ -120,11 +115,7 @@ fn usage(given: &[OsString], error: clap::Error) -> ExitCode {
     // Help and version are answers, not mistakes.
     let is_answer = !error.use_stderr();
     output.usage(&error.render(), is_answer);
-    let exit = if is_answer {
-        Exit::Good
-    } else {
-        Exit::Unusable
-    };
+    let exit = if is_answer { Exit::Good } else { Exit::Unusable };
     ended(&output, exit)
 }
 

@@ -45,10 +45,7 @@ pub(crate) enum Ended {
 impl Output {
     /// Both streams.
     pub(crate) fn new(colour: Colour) -> Output {
-        Output {
-            colour,
-            ended: None,
-        }
+        Output { colour, ended: None }
     }
 
     /// An answer. When it cannot be written that is told once.
@@ -69,10 +66,7 @@ impl Output {
         if error.kind() == std::io::ErrorKind::BrokenPipe {
             self.ended = Some(Ended::ReaderGone);
         } else {
-            self.remark(&format!(
-                "error: cannot write the answer: {}",
-                reason(&error)
-            ));
+            self.remark(&format!("error: cannot write the answer: {}", reason(&error)));
             self.ended = Some(Ended::Broken);
         }
     }
@@ -83,8 +77,7 @@ impl Output {
     /// A sentence for a person when it has no such form.
     pub(crate) fn json(&mut self, answer: &impl Serialize) -> Result<(), String> {
         let text = serde_json::to_string_pretty(answer);
-        let text =
-            text.map_err(|error| format!("the answer cannot be written as JSON: {error}"))?;
+        let text = text.map_err(|error| format!("the answer cannot be written as JSON: {error}"))?;
         self.answer_json(&format!("{text}\n"));
         Ok(())
     }
@@ -124,11 +117,7 @@ impl Output {
 
     /// Help, or what is wrong with the arguments; these must have been escaped before they came into the text.
     pub(crate) fn usage(&mut self, text: &clap::builder::StyledStr, is_answer: bool) {
-        let terminal = if is_answer {
-            std::io::stdout().is_terminal()
-        } else {
-            std::io::stderr().is_terminal()
-        };
+        let terminal = if is_answer { std::io::stdout().is_terminal() } else { std::io::stderr().is_terminal() };
         let text = if self.colours(terminal) {
             escape_all_but_colours(&text.ansi().to_string()).into_owned()
         } else {
@@ -150,20 +139,10 @@ impl Output {
         }
     }
 
-    fn rendered(
-        &self,
-        sources: &Sources,
-        diagnostics: &[Diagnostic],
-        terminal: bool,
-        width: usize,
-    ) -> String {
+    fn rendered(&self, sources: &Sources, diagnostics: &[Diagnostic], terminal: bool, width: usize) -> String {
         let colour = self.colours(terminal);
         let text = Terminal { colour, width }.render(sources, diagnostics);
-        if colour {
-            escape_all_but_colours(&text).into_owned()
-        } else {
-            escape(&text).into_owned()
-        }
+        if colour { escape_all_but_colours(&text).into_owned() } else { escape(&text).into_owned() }
     }
 
     /// Characters in a line of an answer: as many as the terminal has, or 110 when there is none.

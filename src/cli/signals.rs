@@ -177,11 +177,7 @@ mod tests {
                 .expect("it ran");
             let told = String::from_utf8_lossy(&output.stdout);
             assert_eq!(output.status.signal(), ends_by, "{script}: {told}");
-            assert_eq!(
-                output.status.success(),
-                ends_by.is_none(),
-                "{script}: {told}"
-            );
+            assert_eq!(output.status.success(), ends_by.is_none(), "{script}: {told}");
             let left = std::fs::read_dir(folder.path()).expect("listed").count();
             assert_eq!(left, 0, "{script}: nothing half-written is left");
         }

@@ -26,13 +26,7 @@ pub(super) enum Ready {
 }
 
 impl Bits {
-    pub(super) fn add(
-        &mut self,
-        lines: &[BitLine],
-        most: usize,
-        what: &str,
-        problems: &mut Vec<Diagnostic>,
-    ) {
+    pub(super) fn add(&mut self, lines: &[BitLine], most: usize, what: &str, problems: &mut Vec<Diagnostic>) {
         let scope = Scope::default();
         for line in lines {
             let names = match scope.names(&line.name) {
@@ -44,11 +38,7 @@ impl Bits {
             };
             let span = line.bits.span.to(line.name.span);
             if names.len() != line.bits.numbers.len() {
-                let message = format!(
-                    "{} bits, but {} names",
-                    line.bits.numbers.len(),
-                    names.len()
-                );
+                let message = format!("{} bits, but {} names", line.bits.numbers.len(), names.len());
                 problems.push(
                     Diagnostic::error("count", message)
                         .at(span, "in this line")
@@ -91,12 +81,9 @@ impl Bits {
                 let taken = self.fields.insert(stem.clone(), bits).is_some();
                 if taken {
                     problems.push(
-                        Diagnostic::error(
-                            "name-twice",
-                            format!("{stem} is the name of something else already"),
-                        )
-                        .at(line.name.span, "the second one")
-                        .help("write all bits of a row in one line, or rename it"),
+                        Diagnostic::error("name-twice", format!("{stem} is the name of something else already"))
+                            .at(line.name.span, "the second one")
+                            .help("write all bits of a row in one line, or rename it"),
                     );
                 }
             }
@@ -119,19 +106,16 @@ impl Bits {
                 Some(found) => bits.extend(found),
                 None => {
                     let help = match plain.filter(|plain| self.fields.contains_key(*plain)) {
-                        Some(plain) => format!(
-                            "write `{plain}`: that it is active low is told once, where its bit is named"
-                        ),
+                        Some(plain) => {
+                            format!("write `{plain}`: that it is active low is told once, where its bit is named")
+                        }
                         None => did_you_mean(name, self.fields.keys().map(String::as_str))
                             .unwrap_or_else(|| "name its bit first, as in `0 pc_out`".to_owned()),
                     };
                     problems.push(
-                        Diagnostic::error(
-                            "unknown-name",
-                            format!("the table has no bit {name} here"),
-                        )
-                        .at(template.span, "not known")
-                        .help(help),
+                        Diagnostic::error("unknown-name", format!("the table has no bit {name} here"))
+                            .at(template.span, "not known")
+                            .help(help),
                     );
                     return None;
                 }
@@ -140,17 +124,9 @@ impl Bits {
         Some(bits)
     }
 
-    pub(super) fn ready(
-        &self,
-        condition: &Match,
-        names: &Names,
-        problems: &mut Vec<Diagnostic>,
-    ) -> Option<Ready> {
+    pub(super) fn ready(&self, condition: &Match, names: &Names, problems: &mut Vec<Diagnostic>) -> Option<Ready> {
         let mut all = |members: &[Match]| {
-            let ready: Vec<Option<Ready>> = members
-                .iter()
-                .map(|member| self.ready(member, names, problems))
-                .collect();
+            let ready: Vec<Option<Ready>> = members.iter().map(|member| self.ready(member, names, problems)).collect();
             ready.into_iter().collect::<Option<Vec<Ready>>>()
         };
         Some(match &condition.kind {
@@ -161,12 +137,9 @@ impl Bits {
                 let bits = self.find(template, problems)?;
                 if bits.len() != 1 {
                     problems.push(
-                        Diagnostic::error(
-                            "width",
-                            format!("this has {} bits: what should they be?", bits.len()),
-                        )
-                        .at(template.span, "a row of bits")
-                        .help("compare it, as in `step = 2`"),
+                        Diagnostic::error("width", format!("this has {} bits: what should they be?", bits.len()))
+                            .at(template.span, "a row of bits")
+                            .help("compare it, as in `step = 2`"),
                     );
                     return None;
                 }
@@ -176,11 +149,7 @@ impl Bits {
                 let bits = self.find(template, problems)?;
                 let ranges = ranges(choice, bits.len(), names, problems)?;
                 let among = Ready::Among(bits, ranges);
-                if *equal {
-                    among
-                } else {
-                    Ready::Not(Box::new(among))
-                }
+                if *equal { among } else { Ready::Not(Box::new(among)) }
             }
         })
     }
@@ -203,12 +172,9 @@ impl Bits {
                 None if bits.len() == 1 => 1,
                 None => {
                     problems.push(
-                        Diagnostic::error(
-                            "width",
-                            format!("this has {} bits: what should they be?", bits.len()),
-                        )
-                        .at(output.span, "a row of bits")
-                        .help("write a value, as in `alu = 3`"),
+                        Diagnostic::error("width", format!("this has {} bits: what should they be?", bits.len()))
+                            .at(output.span, "a row of bits")
+                            .help("write a value, as in `alu = 3`"),
                     );
                     whole = false;
                     continue;
@@ -259,15 +225,11 @@ impl Bits {
     pub(super) fn told(&self, at: u64) -> String {
         let senses = at ^ self.low;
         let rows: Vec<&Vec<u32>> = self.fields.values().filter(|bits| bits.len() > 1).collect();
-        let in_a_row =
-            |bits: &[u32]| bits.len() == 1 && rows.iter().any(|row| row.contains(&bits[0]));
+        let in_a_row = |bits: &[u32]| bits.len() == 1 && rows.iter().any(|row| row.contains(&bits[0]));
         let fields = self.fields.iter().filter(|(_, bits)| !in_a_row(bits));
         let fields: Vec<String> = fields
             .map(|(name, bits)| {
-                let value = bits
-                    .iter()
-                    .rev()
-                    .fold(0, |value, &bit| value << 1 | (senses >> bit & 1));
+                let value = bits.iter().rev().fold(0, |value, &bit| value << 1 | (senses >> bit & 1));
                 format!("{name} = {value:#X}")
             })
             .collect();
@@ -278,20 +240,13 @@ impl Bits {
 /// The name of a row without its indices: `opcode` of `opcode[0..7]`.
 fn stem(template: &Template) -> Option<String> {
     match template.pieces.as_slice() {
-        [ast::Piece::Text(text), ast::Piece::Indices(_)] => {
-            Some(text.strip_prefix('/').unwrap_or(text).to_owned())
-        }
+        [ast::Piece::Text(text), ast::Piece::Indices(_)] => Some(text.strip_prefix('/').unwrap_or(text).to_owned()),
         _ => None,
     }
 }
 
 /// The values of a choice, if they fit so many bits.
-fn ranges(
-    choice: &Choice,
-    width: usize,
-    names: &Names,
-    problems: &mut Vec<Diagnostic>,
-) -> Option<Ranges> {
+fn ranges(choice: &Choice, width: usize, names: &Names, problems: &mut Vec<Diagnostic>) -> Option<Ranges> {
     let (found, span) = match choice {
         Choice::Range(first, last) => {
             let span = first.span.to(last.span);
@@ -299,12 +254,9 @@ fn ranges(
                 (Ok(first), Ok(last)) if first <= last => (vec![(first, last)], span),
                 _ => {
                     problems.push(
-                        Diagnostic::error(
-                            "range",
-                            "bits are a number that is not negative, a range runs up",
-                        )
-                        .at(span, "not so here")
-                        .help("write it as in `3` or `0x10..0x1F`"),
+                        Diagnostic::error("range", "bits are a number that is not negative, a range runs up")
+                            .at(span, "not so here")
+                            .help("write it as in `3` or `0x10..0x1F`"),
                     );
                     return None;
                 }
@@ -318,11 +270,7 @@ fn ranges(
             }
         },
     };
-    let mask = if width >= 64 {
-        u64::MAX
-    } else {
-        (1 << width) - 1
-    };
+    let mask = if width >= 64 { u64::MAX } else { (1 << width) - 1 };
     let largest = found.iter().map(|&(_, last)| last).max().unwrap_or(0);
     if largest > mask {
         problems.push(

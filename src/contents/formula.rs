@@ -57,12 +57,9 @@ fn character(text: &str, span: Span) -> Result<i64, Diagnostic> {
     let codes = codes(text, span)?;
     match codes.as_slice() {
         [code] => Ok(i64::from(*code)),
-        _ => Err(Diagnostic::error(
-            "range",
-            "a text of one character is a number, a longer one is not",
-        )
-        .at(span, format!("{} characters", codes.len()))
-        .help("write it by itself behind `bytes`")),
+        _ => Err(Diagnostic::error("range", "a text of one character is a number, a longer one is not")
+            .at(span, format!("{} characters", codes.len()))
+            .help("write it by itself behind `bytes`")),
     }
 }
 
@@ -70,11 +67,9 @@ fn character(text: &str, span: Span) -> Result<i64, Diagnostic> {
 pub(super) fn codes(text: &str, span: Span) -> Result<Vec<u8>, Diagnostic> {
     match text.chars().find(|c| !c.is_ascii()) {
         None => Ok(text.bytes().collect()),
-        Some(odd) => Err(
-            Diagnostic::error("range", format!("`{odd}` has no code of one byte"))
-                .at(span, "in this text")
-                .help("use the characters of ASCII, or write the code as a number"),
-        ),
+        Some(odd) => Err(Diagnostic::error("range", format!("`{odd}` has no code of one byte"))
+            .at(span, "in this text")
+            .help("use the characters of ASCII, or write the code as a number")),
     }
 }
 
@@ -83,15 +78,11 @@ pub(super) fn byte(value: i64, span: Span) -> Result<u8, Diagnostic> {
     if (-128..=255).contains(&value) {
         return Ok(value as u8);
     }
-    Err(
-        Diagnostic::error("range", format!("{value} does not fit a byte"))
-            .at(span, "-128 to 255 fit")
-            .help("take it apart with `low` and `high`, or mend the value"),
-    )
+    Err(Diagnostic::error("range", format!("{value} does not fit a byte"))
+        .at(span, "-128 to 255 fit")
+        .help("take it apart with `low` and `high`, or mend the value"))
 }
 
 fn cannot(span: Span, message: &str) -> Diagnostic {
-    Diagnostic::error("arithmetic", message)
-        .at(span, "cannot be computed")
-        .help("mend the formula")
+    Diagnostic::error("arithmetic", message).at(span, "cannot be computed").help("mend the formula")
 }

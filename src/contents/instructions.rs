@@ -57,43 +57,25 @@ impl Form {
         let operands = self.operands.iter().map(|(bracketed, pieces)| {
             let pieces: Vec<&str> = pieces.iter().map(Piece::name).collect();
             let pieces = pieces.join(", ");
-            if *bracketed {
-                format!("[{pieces}]")
-            } else {
-                pieces
-            }
+            if *bracketed { format!("[{pieces}]") } else { pieces }
         });
         let operands: Vec<String> = operands.collect();
-        format!("{} {}", self.mnemonic, operands.join(", "))
-            .trim_end()
-            .to_owned()
+        format!("{} {}", self.mnemonic, operands.join(", ")).trim_end().to_owned()
     }
 }
 
 impl Piece {
     fn name(&self) -> &str {
         match self {
-            Piece::Fixed(name)
-            | Piece::Register(name, _)
-            | Piece::Number(name, ..)
-            | Piece::Relative(name) => name,
+            Piece::Fixed(name) | Piece::Register(name, _) | Piece::Number(name, ..) | Piece::Relative(name) => name,
         }
     }
 }
 
 /// Reads a declared set. What its instructions begin with becomes a list of names.
-pub(super) fn read(
-    declared: &ast::Instructions,
-    problems: &mut Vec<Diagnostic>,
-) -> (InstructionSet, NameTable) {
-    let mut set = InstructionSet {
-        name: declared.name.node.clone(),
-        ..InstructionSet::default()
-    };
-    let mut table = NameTable {
-        name: set.name.clone(),
-        entries: Vec::new(),
-    };
+pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>) -> (InstructionSet, NameTable) {
+    let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
+    let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
     if declared.forms.len() > MOST_FORMS {
         problems.push(
@@ -109,10 +91,7 @@ pub(super) fn read(
             continue;
         };
         let same = by_mnemonic.entry(form.mnemonic.clone()).or_default();
-        if let Some(&other) = same
-            .iter()
-            .find(|&&other| set.alike(&set.forms[other], &form))
-        {
+        if let Some(&other) = same.iter().find(|&&other| set.alike(&set.forms[other], &form)) {
             let message = format!("two forms of {} cannot be told apart", form.mnemonic);
             problems.push(
                 Diagnostic::error("ambiguous-form", message)
@@ -126,9 +105,7 @@ pub(super) fn read(
         match set.first_bytes(&form) {
             Ok(bytes) => {
                 let alias = written.alias.as_ref().unwrap_or(&written.mnemonic);
-                bytes
-                    .into_iter()
-                    .for_each(|byte| table.add(&alias.node, byte.into(), byte.into()));
+                bytes.into_iter().for_each(|byte| table.add(&alias.node, byte.into(), byte.into()));
             }
             Err(problem) => problems.push(*problem),
         }
@@ -150,12 +127,9 @@ impl InstructionSet {
             let index = self.kinds.len();
             if is_own_kind(&kind.node) || self.kinds.iter().any(|(name, _)| *name == kind.node) {
                 problems.push(
-                    Diagnostic::error(
-                        "name-twice",
-                        format!("{} is a kind of operand already", kind.node),
-                    )
-                    .at(kind.span, "the second one")
-                    .help("call it something else"),
+                    Diagnostic::error("name-twice", format!("{} is a kind of operand already", kind.node))
+                        .at(kind.span, "the second one")
+                        .help("call it something else"),
                 );
                 continue;
             }
@@ -190,12 +164,9 @@ impl InstructionSet {
                 };
                 if fields.contains(&name.node.as_str()) {
                     problems.push(
-                        Diagnostic::error(
-                            "name-twice",
-                            format!("two operands are called {}", name.node),
-                        )
-                        .at(name.span, "the second one")
-                        .help("the formulas must tell them apart: rename one"),
+                        Diagnostic::error("name-twice", format!("two operands are called {}", name.node))
+                            .at(name.span, "the second one")
+                            .help("the formulas must tell them apart: rename one"),
                     );
                 }
                 fields.push(&name.node);
@@ -208,12 +179,9 @@ impl InstructionSet {
         }
         if written.encoding.len() > LONGEST_INSTRUCTION {
             problems.push(
-                Diagnostic::error(
-                    "too-large",
-                    format!("an instruction of more than {LONGEST_INSTRUCTION} bytes"),
-                )
-                .at(written.span, "")
-                .help("make two instructions of it"),
+                Diagnostic::error("too-large", format!("an instruction of more than {LONGEST_INSTRUCTION} bytes"))
+                    .at(written.span, "")
+                    .help("make two instructions of it"),
             );
         }
         for formula in &written.encoding {
@@ -221,13 +189,11 @@ impl InstructionSet {
                 if named.owner.is_some() || !fields.contains(&named.name.as_str()) {
                     let message = format!("{} is no operand of this instruction", named.name);
                     let near = did_you_mean(&named.name, fields.iter().copied());
-                    problems.push(
-                        Diagnostic::error("unknown-name", message)
-                            .at(named.span, "not known here")
-                            .help(near.unwrap_or_else(|| {
-                                "formulas speak of the operands that have a kind, as in `n: byte`".to_owned()
-                            })),
-                    );
+                    problems.push(Diagnostic::error("unknown-name", message).at(named.span, "not known here").help(
+                        near.unwrap_or_else(|| {
+                            "formulas speak of the operands that have a kind, as in `n: byte`".to_owned()
+                        }),
+                    ));
                 }
             });
         }
@@ -248,10 +214,7 @@ impl InstructionSet {
             OperandKind::Range(first, last) => {
                 return Err(Box::new(
                     Diagnostic::error("range", "this range runs down")
-                        .at(
-                            first.span.to(last.span),
-                            "the first number is the larger one",
-                        )
+                        .at(first.span.to(last.span), "the first number is the larger one")
                         .help("write the smaller number first"),
                 ));
             }
@@ -267,12 +230,11 @@ impl InstructionSet {
                 None => {
                     let kinds = self.kinds.iter().map(|(kind, _)| kind.as_str());
                     let near = did_you_mean(other, OWN_KINDS.iter().copied().chain(kinds));
-                    let problem =
-                        Diagnostic::error("unknown-kind", format!("{other} is no kind of operand"))
-                            .at(word.span, "not known")
-                            .help(near.unwrap_or_else(|| {
-                                format!("declare its registers: `registers {other}: A = 0, B = 1`")
-                            }));
+                    let problem = Diagnostic::error("unknown-kind", format!("{other} is no kind of operand"))
+                        .at(word.span, "not known")
+                        .help(
+                            near.unwrap_or_else(|| format!("declare its registers: `registers {other}: A = 0, B = 1`")),
+                        );
                     return Err(Box::new(problem));
                 }
             },
@@ -284,9 +246,7 @@ impl InstructionSet {
         let operands = one.operands.iter().zip(&other.operands);
         one.operands.len() == other.operands.len()
             && operands.into_iter().all(|((brackets, a), (others, b))| {
-                brackets == others
-                    && a.len() == b.len()
-                    && a.iter().zip(b).all(|(a, b)| self.overlap(a, b))
+                brackets == others && a.len() == b.len() && a.iter().zip(b).all(|(a, b)| self.overlap(a, b))
             })
     }
 
@@ -297,14 +257,13 @@ impl InstructionSet {
         };
         match (one, other) {
             (Piece::Fixed(a), Piece::Fixed(b)) => a == b,
-            (Piece::Fixed(word), Piece::Register(_, kind))
-            | (Piece::Register(_, kind), Piece::Fixed(word)) => in_kind(word, *kind),
-            (Piece::Register(_, a), Piece::Register(_, b)) => self
-                .registers
-                .keys()
-                .any(|name| in_kind(name, *a) && in_kind(name, *b)),
-            (Piece::Fixed(_) | Piece::Register(..), _)
-            | (_, Piece::Fixed(_) | Piece::Register(..)) => false,
+            (Piece::Fixed(word), Piece::Register(_, kind)) | (Piece::Register(_, kind), Piece::Fixed(word)) => {
+                in_kind(word, *kind)
+            }
+            (Piece::Register(_, a), Piece::Register(_, b)) => {
+                self.registers.keys().any(|name| in_kind(name, *a) && in_kind(name, *b))
+            }
+            (Piece::Fixed(_) | Piece::Register(..), _) | (_, Piece::Fixed(_) | Piece::Register(..)) => false,
             _ => true,
         }
     }
@@ -325,21 +284,17 @@ impl InstructionSet {
             .map(|piece| {
                 let values = match piece {
                     Piece::Register(_, kind) => self.kinds[*kind].1.clone(),
-                    Piece::Number(_, first, last) if last.abs_diff(*first) < MOST_TRIALS => {
-                        (*first..=*last).collect()
-                    }
+                    Piece::Number(_, first, last) if last.abs_diff(*first) < MOST_TRIALS => (*first..=*last).collect(),
                     Piece::Relative(_) => (-128..=127).collect(),
                     _ => Vec::new(),
                 };
                 (piece.name(), values)
             })
             .collect();
-        let count = fields
-            .iter()
-            .try_fold(1u64, |count, (_, values)| match values.len() {
-                0 => None,
-                more => count.checked_mul(more as u64),
-            });
+        let count = fields.iter().try_fold(1u64, |count, (_, values)| match values.len() {
+            0 => None,
+            more => count.checked_mul(more as u64),
+        });
         let Some(count) = count.filter(|&count| count <= MOST_TRIALS) else {
             return Err(Box::new(
                 Diagnostic::error("too-large", "too many values go into the first byte")
@@ -364,15 +319,8 @@ impl InstructionSet {
             })
             .and_then(|value| super::formula::byte(value, first.span))
             .map_err(|problem| {
-                let with: Vec<String> = values
-                    .iter()
-                    .map(|(name, value)| format!("{name} = {value}"))
-                    .collect();
-                if with.is_empty() {
-                    problem
-                } else {
-                    problem.note(format!("with {}", with.join(", ")))
-                }
+                let with: Vec<String> = values.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+                if with.is_empty() { problem } else { problem.note(format!("with {}", with.join(", "))) }
             })?;
             bytes.insert(byte);
         }

@@ -100,9 +100,7 @@ impl Contents {
             let names = self.fillings.iter().map(|filling| filling.name.as_str());
             let help = did_you_mean(&word.node, names)
                 .unwrap_or_else(|| format!("describe them: `contents {} {{ ... }}`", word.node));
-            Diagnostic::error("unknown-contents", message)
-                .at(word.span, "not in the design")
-                .help(help)
+            Diagnostic::error("unknown-contents", message).at(word.span, "not in the design").help(help)
         })
     }
 }
@@ -130,11 +128,8 @@ pub fn read(files: &[ast::File], images: &Images<'_>) -> (Contents, Vec<Diagnost
             contents.fillings.push(filling);
         }
     }
-    let programs: BTreeMap<String, Image> = contents
-        .fillings
-        .iter()
-        .map(|filling| (filling.name.clone(), filling.image.clone()))
-        .collect();
+    let programs: BTreeMap<String, Image> =
+        contents.fillings.iter().map(|filling| (filling.name.clone(), filling.image.clone())).collect();
     for item in items() {
         if let Item::Contents(written) = item {
             let filling = filled(written, &programs, &contents.names, images, &mut problems);
@@ -151,19 +146,14 @@ fn assembled(
     problems: &mut Vec<Diagnostic>,
 ) -> Filling {
     let mut filling = empty(&program.name, &program.title);
-    let set = sets
-        .iter()
-        .find(|set| set.name == program.instructions.node);
+    let set = sets.iter().find(|set| set.name == program.instructions.node);
     let Some(set) = set else {
         let name = &program.instructions.node;
         let near = did_you_mean(name, sets.iter().map(|set| set.name.as_str()));
         problems.push(
-            Diagnostic::error(
-                "unknown-instructions",
-                format!("there are no instructions {name}"),
-            )
-            .at(program.instructions.span, "not in the design")
-            .help(near.unwrap_or_else(|| format!("declare them: `instructions {name} {{ ... }}`"))),
+            Diagnostic::error("unknown-instructions", format!("there are no instructions {name}"))
+                .at(program.instructions.span, "not in the design")
+                .help(near.unwrap_or_else(|| format!("declare them: `instructions {name} {{ ... }}`"))),
         );
         return filling;
     };
@@ -172,10 +162,7 @@ fn assembled(
     filling.image = assembled.image;
     filling.listing = assembled.listing;
     if filling.image.is_empty() && problems.len() == before {
-        problems.push(holds_nothing(
-            &program.name,
-            "write an instruction, or `bytes`",
-        ));
+        problems.push(holds_nothing(&program.name, "write an instruction, or `bytes`"));
     }
     filling
 }
@@ -192,10 +179,7 @@ fn filled(
     let is_table = |line: &ContentsLine| {
         matches!(
             line,
-            ContentsLine::Address(_)
-                | ContentsLine::Data(_)
-                | ContentsLine::When(..)
-                | ContentsLine::Else(..)
+            ContentsLine::Address(_) | ContentsLine::Data(_) | ContentsLine::When(..) | ContentsLine::Else(..)
         )
     };
     let table = written.body.iter().any(is_table);
@@ -213,16 +197,9 @@ fn filled(
                 let found = programs.get(&name.node).cloned().ok_or_else(|| {
                     let near = did_you_mean(&name.node, programs.keys().map(String::as_str));
                     let message = format!("there is no program {}", name.node);
-                    vec![
-                        Diagnostic::error("unknown-contents", message)
-                            .at(name.span, "not in the design")
-                            .help(near.unwrap_or_else(|| {
-                                format!(
-                                    "write it: `program {} for INSTRUCTIONS {{ ... }}`",
-                                    name.node
-                                )
-                            })),
-                    ]
+                    vec![Diagnostic::error("unknown-contents", message).at(name.span, "not in the design").help(
+                        near.unwrap_or_else(|| format!("write it: `program {} for INSTRUCTIONS {{ ... }}`", name.node)),
+                    )]
                 });
                 (found, *offset, name.span)
             }
@@ -254,21 +231,15 @@ fn filled(
     }
     match lanes {
         Some(lanes) if table && lanes.node != filling.lanes => problems.push(
-            Diagnostic::error(
-                "lanes",
-                format!("the data bits of this table fill {} lanes", filling.lanes),
-            )
-            .at(lanes.span, "not so many")
-            .help("leave the line out: a table knows its lanes"),
+            Diagnostic::error("lanes", format!("the data bits of this table fill {} lanes", filling.lanes))
+                .at(lanes.span, "not so many")
+                .help("leave the line out: a table knows its lanes"),
         ),
         Some(lanes) => filling.lanes = lanes.node.clamp(1, MOST_LANES),
         None => {}
     }
     if filling.image.is_empty() && problems.len() == before {
-        problems.push(holds_nothing(
-            &written.name,
-            "name a `file`, a `program`, or write a table",
-        ));
+        problems.push(holds_nothing(&written.name, "name a `file`, a `program`, or write a table"));
     }
     filling
 }
@@ -285,9 +256,7 @@ fn empty(name: &Word, title: &str) -> Filling {
 }
 
 fn holds_nothing(name: &Word, help: &str) -> Diagnostic {
-    Diagnostic::error("empty", format!("{} holds nothing", name.node))
-        .at(name.span, "no byte in it")
-        .help(help)
+    Diagnostic::error("empty", format!("{} holds nothing", name.node)).at(name.span, "no byte in it").help(help)
 }
 
 /// Puts an image to what is there; tells the first byte that has no room.
@@ -300,24 +269,18 @@ fn put(whole: &mut Image, image: &Image, offset: i64, span: Span, problems: &mut
                 .filter(|&place| place <= HIGHEST_ADDRESS);
             let Some(place) = place else {
                 problems.push(
-                    Diagnostic::error(
-                        "range",
-                        format!("address {address:#X} of this goes nowhere"),
-                    )
-                    .at(span, format!("with the offset {offset}"))
-                    .note(format!("addresses are 0 to {HIGHEST_ADDRESS:#X}"))
-                    .help("mend the offset"),
+                    Diagnostic::error("range", format!("address {address:#X} of this goes nowhere"))
+                        .at(span, format!("with the offset {offset}"))
+                        .note(format!("addresses are 0 to {HIGHEST_ADDRESS:#X}"))
+                        .help("mend the offset"),
                 );
                 return;
             };
             if whole.get(place).is_some() {
                 problems.push(
-                    Diagnostic::error(
-                        "overlap",
-                        format!("something is at address {place:#X} already"),
-                    )
-                    .at(span, "this has a byte for it as well")
-                    .help("mend the offset of one of the two"),
+                    Diagnostic::error("overlap", format!("something is at address {place:#X} already"))
+                        .at(span, "this has a byte for it as well")
+                        .help("mend the offset of one of the two"),
                 );
                 return;
             }

@@ -29,10 +29,7 @@ impl NameTable {
 
     /// The names of a value, `/` between several; nothing when it has none.
     pub fn word(&self, value: u64) -> Option<String> {
-        let names = self
-            .entries
-            .iter()
-            .filter(|(_, ranges)| holds(ranges, value));
+        let names = self.entries.iter().filter(|(_, ranges)| holds(ranges, value));
         let names: Vec<&str> = names.map(|(name, _)| name.as_str()).collect();
         (!names.is_empty()).then(|| names.join("/"))
     }
@@ -45,9 +42,7 @@ impl NameTable {
 
 /// True when a value is among the ranges.
 pub fn holds(ranges: &Ranges, value: u64) -> bool {
-    ranges
-        .iter()
-        .any(|&(first, last)| first <= value && value <= last)
+    ranges.iter().any(|&(first, last)| first <= value && value <= last)
 }
 
 /// All lists of a design.
@@ -72,9 +67,7 @@ impl Names {
             let names = self.tables.iter().map(|table| table.name.as_str());
             let help = did_you_mean(&word.node, names)
                 .unwrap_or_else(|| format!("declare them: `names {} {{ ... }}`", word.node));
-            Diagnostic::error("unknown-name", message)
-                .at(word.span, "not in the design")
-                .help(help)
+            Diagnostic::error("unknown-name", message).at(word.span, "not in the design").help(help)
         })
     }
 
@@ -85,20 +78,14 @@ impl Names {
     pub fn find(&self, named: &Named) -> Result<(&Arc<NameTable>, &Ranges), Diagnostic> {
         let (name, span) = (named.name.as_str(), named.span);
         if let Some(owner) = &named.owner {
-            let word = Word {
-                node: owner.clone(),
-                span,
-            };
+            let word = Word { node: owner.clone(), span };
             let table = self.table(&word)?;
             return table
                 .get(name)
                 .map(|ranges| (table, ranges))
                 .ok_or_else(|| self.unknown(named, std::slice::from_ref(table)));
         }
-        let mut found = self
-            .tables
-            .iter()
-            .filter_map(|table| Some((table, table.get(name)?)));
+        let mut found = self.tables.iter().filter_map(|table| Some((table, table.get(name)?)));
         let Some(first) = found.next() else {
             return Err(self.unknown(named, &self.tables));
         };
@@ -116,28 +103,17 @@ impl Names {
     }
 
     fn unknown(&self, named: &Named, tables: &[Arc<NameTable>]) -> Diagnostic {
-        let names = tables
-            .iter()
-            .flat_map(|table| table.entries.iter().map(|(name, _)| name.as_str()));
-        let help = did_you_mean(&named.name, names).unwrap_or_else(|| {
-            format!(
-                "write a number, or declare it: `names LIST {{ {} = 0 }}`",
-                named.name
-            )
-        });
+        let names = tables.iter().flat_map(|table| table.entries.iter().map(|(name, _)| name.as_str()));
+        let help = did_you_mean(&named.name, names)
+            .unwrap_or_else(|| format!("write a number, or declare it: `names LIST {{ {} = 0 }}`", named.name));
         let message = format!("nothing in the design names a value {}", named.name);
-        Diagnostic::error("unknown-name", message)
-            .at(named.span, "not known")
-            .help(help)
+        Diagnostic::error("unknown-name", message).at(named.span, "not known").help(help)
     }
 }
 
 /// Reads a declared list.
 pub(super) fn read(list: &NameList, problems: &mut Vec<Diagnostic>) -> NameTable {
-    let mut table = NameTable {
-        name: list.name.node.clone(),
-        entries: Vec::new(),
-    };
+    let mut table = NameTable { name: list.name.node.clone(), entries: Vec::new() };
     let mut names: BTreeSet<&str> = BTreeSet::new();
     // No two of these overlap: the first value, the last one, and the name.
     let mut values: BTreeMap<u64, (u64, &str)> = BTreeMap::new();
@@ -155,10 +131,7 @@ pub(super) fn read(list: &NameList, problems: &mut Vec<Diagnostic>) -> NameTable
         if from > to {
             problems.push(
                 Diagnostic::error("range", "this range runs down")
-                    .at(
-                        first.span.to(last.span),
-                        "the first number is the larger one",
-                    )
+                    .at(first.span.to(last.span), "the first number is the larger one")
                     .help("write the smaller number first"),
             );
         } else if names.contains(name.node.as_str()) {

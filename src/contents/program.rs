@@ -33,12 +33,7 @@ pub(super) fn assemble(
     for form in &set.forms {
         forms.entry(&form.mnemonic).or_default().push(form);
     }
-    let mut assembler = Assembler {
-        set,
-        forms,
-        symbols: Symbols::new(set, names),
-        problems: Vec::new(),
-    };
+    let mut assembler = Assembler { set, forms, symbols: Symbols::new(set, names), problems: Vec::new() };
     let forms = &assembler.forms;
     let is_mnemonic = |word: &str| forms.contains_key(word);
     for problem in assembler.symbols.declare(program, &is_mnemonic) {
@@ -55,13 +50,10 @@ pub(super) fn assemble(
             let before = taken.range(..end).next_back();
             if let Some((_, &(_, first))) = before.filter(|(_, (other, _))| *other > address) {
                 assembler.tell(
-                    Diagnostic::error(
-                        "overlap",
-                        format!("something is at address {address:#06X} already"),
-                    )
-                    .at(span, "the second bytes for it")
-                    .at(first, "the first ones")
-                    .help("move one of the two with `origin`"),
+                    Diagnostic::error("overlap", format!("something is at address {address:#06X} already"))
+                        .at(span, "the second bytes for it")
+                        .at(first, "the first ones")
+                        .help("move one of the two with `origin`"),
                 );
                 continue;
             }
@@ -72,11 +64,7 @@ pub(super) fn assemble(
         }
         // A constant stands nowhere.
         if !matches!(line.what, What::Constant(_)) {
-            assembled.listing.push(ListingLine {
-                address,
-                bytes,
-                span,
-            });
+            assembled.listing.push(ListingLine { address, bytes, span });
         }
     }
     problems.extend(assembler.problems);
@@ -143,9 +131,7 @@ impl<'a> Assembler<'a> {
                     self.symbols.place(word, at);
                     (What::Nothing, word.span, 0)
                 }
-                ProgramLine::Constant(word, formula) => {
-                    (What::Constant(word), word.span.to(formula.span), 0)
-                }
+                ProgramLine::Constant(word, formula) => (What::Constant(word), word.span.to(formula.span), 0),
                 ProgramLine::Origin(formula, span) => {
                     if let Some(origin) = self.value(formula) {
                         match u64::try_from(origin) {
@@ -194,18 +180,12 @@ impl<'a> Assembler<'a> {
                 self.tell(
                     Diagnostic::error("too-large", "the program does not fit any memory")
                         .at(span, "from here on")
-                        .note(format!(
-                            "{MOST_BYTES} bytes fit, at addresses up to {HIGHEST_ADDRESS:#X}"
-                        ))
+                        .note(format!("{MOST_BYTES} bytes fit, at addresses up to {HIGHEST_ADDRESS:#X}"))
                         .help("mend the `origin` above, or make the program smaller"),
                 );
                 break;
             }
-            placed.push(Placed {
-                address: at,
-                span,
-                what,
-            });
+            placed.push(Placed { address: at, span, what });
             at += length;
         }
         placed
@@ -217,11 +197,7 @@ impl<'a> Assembler<'a> {
             What::Nothing => Vec::new(),
             What::Constant(word) => {
                 // One that nobody asks for is still to be right.
-                let named = Named {
-                    owner: None,
-                    name: word.node.clone(),
-                    span: word.span,
-                };
+                let named = Named { owner: None, name: word.node.clone(), span: word.span };
                 let found = self.symbols.meaning(&named);
                 self.told(found);
                 Vec::new()
@@ -250,12 +226,7 @@ impl<'a> Assembler<'a> {
         found.and_then(|byte| self.take(byte)).unwrap_or(0)
     }
 
-    fn instruction(
-        &mut self,
-        form: &'a Form,
-        operands: &'a [Operand],
-        line: &Placed<'a>,
-    ) -> Vec<u8> {
+    fn instruction(&mut self, form: &'a Form, operands: &'a [Operand], line: &Placed<'a>) -> Vec<u8> {
         let length = form.encoding.len();
         let mut fields: Vec<(&str, i64)> = Vec::new();
         let mut whole = true;
@@ -280,13 +251,9 @@ impl<'a> Assembler<'a> {
             let found = found.and_then(|value| byte(value, formula.span));
             let found = found.map_err(|mut problem| {
                 // The person is to look at the program first.
-                problem.labels.insert(
-                    0,
-                    crate::diagnostic::Label {
-                        span: line.span,
-                        text: "with these operands".to_owned(),
-                    },
-                );
+                problem
+                    .labels
+                    .insert(0, crate::diagnostic::Label { span: line.span, text: "with these operands".to_owned() });
                 problem
             });
             bytes.push(self.take(found).unwrap_or(0));
@@ -295,15 +262,9 @@ impl<'a> Assembler<'a> {
     }
 
     /// The field that an operand gives to the formulas; no field for a word that stands for itself.
-    fn operand(
-        &mut self,
-        piece: &'a Piece,
-        written: &'a Whole,
-        end: u64,
-    ) -> Option<Option<(&'a str, i64)>> {
+    fn operand(&mut self, piece: &'a Piece, written: &'a Whole, end: u64) -> Option<Option<(&'a str, i64)>> {
         let out_of_range = |value: i64, what: &str, first: i64, last: i64| {
-            Diagnostic::error("range", format!("{value} {what}"))
-                .at(written.span, format!("{first} to {last} fit"))
+            Diagnostic::error("range", format!("{value} {what}")).at(written.span, format!("{first} to {last} fit"))
         };
         match piece {
             Piece::Fixed(_) => Some(None),
@@ -316,24 +277,15 @@ impl<'a> Assembler<'a> {
             Piece::Number(name, first, last) => {
                 let value = self.value(written)?;
                 if !(*first..=*last).contains(&value) {
-                    let problem = out_of_range(
-                        value,
-                        &format!("does not fit the operand {name}"),
-                        *first,
-                        *last,
-                    );
-                    self.tell(
-                        problem.help("mend the value, or take another form of the instruction"),
-                    );
+                    let problem = out_of_range(value, &format!("does not fit the operand {name}"), *first, *last);
+                    self.tell(problem.help("mend the value, or take another form of the instruction"));
                     return None;
                 }
                 Some(Some((name, value)))
             }
             Piece::Relative(name) => {
                 let target = self.value(written)?;
-                let distance = target
-                    .checked_sub(end as i64)
-                    .filter(|d| (-128..=127).contains(d));
+                let distance = target.checked_sub(end as i64).filter(|d| (-128..=127).contains(d));
                 if distance.is_none() {
                     let far = target.saturating_sub(end as i64);
                     let problem = out_of_range(far, "bytes are too far to go", -128, 127);
@@ -356,9 +308,7 @@ impl<'a> Assembler<'a> {
             self.tell(
                 Diagnostic::error("unknown-instruction", message)
                     .at(mnemonic.span, "not known")
-                    .help(near.unwrap_or_else(|| {
-                        format!("declare it in `instructions {} {{ ... }}`", self.set.name)
-                    })),
+                    .help(near.unwrap_or_else(|| format!("declare it in `instructions {} {{ ... }}`", self.set.name))),
             );
             return None;
         };
@@ -388,18 +338,11 @@ impl<'a> Assembler<'a> {
             }
         };
         form.operands.len() == operands.len()
-            && form
-                .operands
-                .iter()
-                .zip(operands)
-                .all(|((brackets, pieces), operand)| {
-                    *brackets == operand.bracketed
-                        && pieces.len() == operand.pieces.len()
-                        && pieces
-                            .iter()
-                            .zip(&operand.pieces)
-                            .all(|(piece, written)| pieces_fit(piece, written))
-                })
+            && form.operands.iter().zip(operands).all(|((brackets, pieces), operand)| {
+                *brackets == operand.bracketed
+                    && pieces.len() == operand.pieces.len()
+                    && pieces.iter().zip(&operand.pieces).all(|(piece, written)| pieces_fit(piece, written))
+            })
     }
 }
 

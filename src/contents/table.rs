@@ -38,26 +38,19 @@ struct Rule {
 }
 
 /// Computes every word of a table.
-pub(super) fn compute(
-    contents: &ast::Contents,
-    names: &Names,
-    problems: &mut Vec<Diagnostic>,
-) -> Computed {
+pub(super) fn compute(contents: &ast::Contents, names: &Names, problems: &mut Vec<Diagnostic>) -> Computed {
     let before = problems.len();
     let (mut address, mut data) = (Bits::default(), Bits::default());
     for line in &contents.body {
         match line {
-            ContentsLine::Address(lines) => {
-                address.add(lines, MOST_ADDRESS_BITS, "address", problems)
-            }
+            ContentsLine::Address(lines) => address.add(lines, MOST_ADDRESS_BITS, "address", problems),
             ContentsLine::Data(lines) => data.add(lines, MOST_DATA_BITS, "data", problems),
             _ => {}
         }
     }
-    for (bits, what, example) in [
-        (&address, "address", "address { 0..7 opcode[0..7] }"),
-        (&data, "data", "data { 0 pc_out }"),
-    ] {
+    for (bits, what, example) in
+        [(&address, "address", "address { 0..7 opcode[0..7] }"), (&data, "data", "data { 0 pc_out }")]
+    {
         if bits.named == 0 && problems.len() == before {
             problems.push(
                 Diagnostic::error("no-bits", format!("the table has no {what} bits"))
@@ -76,24 +69,14 @@ pub(super) fn compute(
         let condition = condition.map(|condition| address.ready(condition, names, problems));
         let asserted = data.asserted(outputs, names, problems);
         if let (Some((mask, value)), false) = (asserted, matches!(condition, Some(None))) {
-            rules.push(Rule {
-                condition: condition.flatten(),
-                mask,
-                value,
-                span,
-                used: false,
-            });
+            rules.push(Rule { condition: condition.flatten(), mask, value, span, used: false });
         }
     }
     if problems.len() > before {
         problems.truncate(before + MOST_PROBLEMS);
         return Computed::default();
     }
-    let otherwise: Vec<Span> = rules
-        .iter()
-        .filter(|rule| rule.condition.is_none())
-        .map(|rule| rule.span)
-        .collect();
+    let otherwise: Vec<Span> = rules.iter().filter(|rule| rule.condition.is_none()).map(|rule| rule.span).collect();
     if let [first, second, ..] = otherwise.as_slice() {
         problems.push(
             Diagnostic::error("name-twice", "the table has two `else`")
@@ -103,21 +86,12 @@ pub(super) fn compute(
         );
     }
     let words = 1u64 << (64 - address.named.leading_zeros());
-    let work: u64 = rules
-        .iter()
-        .map(|rule| rule.condition.as_ref().map_or(1, size))
-        .sum();
+    let work: u64 = rules.iter().map(|rule| rule.condition.as_ref().map_or(1, size)).sum();
     if words.saturating_mul(work) > MOST_WORK {
         problems.push(
-            Diagnostic::error(
-                "too-large",
-                "the table has too many addresses for so many conditions",
-            )
-            .at(
-                contents.name.span,
-                format!("{words} addresses, {work} conditions"),
-            )
-            .help("take address bits away, or split the table into several"),
+            Diagnostic::error("too-large", "the table has too many addresses for so many conditions")
+                .at(contents.name.span, format!("{words} addresses, {work} conditions"))
+                .help("take address bits away, or split the table into several"),
         );
         return Computed::default();
     }
@@ -125,30 +99,16 @@ pub(super) fn compute(
 }
 
 /// Fills the words, and tells rules that contradict one another or never count.
-fn fill(
-    address: &Bits,
-    data: &Bits,
-    mut rules: Vec<Rule>,
-    words: u64,
-    problems: &mut Vec<Diagnostic>,
-) -> Computed {
+fn fill(address: &Bits, data: &Bits, mut rules: Vec<Rule>, words: u64, problems: &mut Vec<Diagnostic>) -> Computed {
     let before = problems.len();
     let lanes = (64 - data.named.leading_zeros()).div_ceil(8);
-    let mut computed = Computed {
-        image: Image::new(),
-        lanes,
-        listing: Vec::new(),
-    };
+    let mut computed = Computed { image: Image::new(), lanes, listing: Vec::new() };
     let mut told: Vec<(usize, usize)> = Vec::new();
     for at in 0..words {
         let senses = at ^ address.low;
         let mut holding: Vec<usize> = Vec::new();
         for (index, rule) in rules.iter().enumerate() {
-            if rule
-                .condition
-                .as_ref()
-                .is_some_and(|condition| condition.holds(senses))
-            {
+            if rule.condition.as_ref().is_some_and(|condition| condition.holds(senses)) {
                 holding.push(index);
             }
         }
@@ -175,10 +135,7 @@ fn fill(
                         Diagnostic::error("contradiction", message)
                             .at(rule.span, "this one")
                             .at(rules[rival].span, "and that one")
-                            .note(format!(
-                                "for example at address {at:#X}: {}",
-                                address.told(at)
-                            ))
+                            .note(format!("for example at address {at:#X}: {}", address.told(at)))
                             .help("let the conditions exclude each other"),
                     );
                 }
@@ -190,35 +147,22 @@ fn fill(
         let word = (value ^ data.low) | !data.named;
         let bytes: Vec<u8> = (0..lanes).map(|lane| (word >> (8 * lane)) as u8).collect();
         for (lane, byte) in bytes.iter().enumerate() {
-            computed
-                .image
-                .insert(at * u64::from(lanes) + lane as u64, *byte);
+            computed.image.insert(at * u64::from(lanes) + lane as u64, *byte);
         }
         if let Some(&first) = holding.first() {
             let span = rules[first].span;
-            computed.listing.push(ListingLine {
-                address: at,
-                bytes,
-                span,
-            });
+            computed.listing.push(ListingLine { address: at, bytes, span });
         }
     }
     for rule in rules.iter().filter(|rule| !rule.used) {
-        let what = if rule.condition.is_some() {
-            "this holds at no address"
-        } else {
-            "no address is left for this"
-        };
+        let what = if rule.condition.is_some() { "this holds at no address" } else { "no address is left for this" };
         problems.push(
             Diagnostic::warning("never", what)
                 .at(rule.span, "it does nothing")
                 .help("mend the condition, or leave the line out"),
         );
     }
-    if problems[before..]
-        .iter()
-        .any(|problem| problem.code == "contradiction")
-    {
+    if problems[before..].iter().any(|problem| problem.code == "contradiction") {
         return Computed::default();
     }
     computed
@@ -237,10 +181,7 @@ impl Ready {
     fn holds(&self, senses: u64) -> bool {
         match self {
             Ready::Among(bits, ranges) => {
-                let value = bits
-                    .iter()
-                    .rev()
-                    .fold(0, |value, &bit| value << 1 | (senses >> bit & 1));
+                let value = bits.iter().rev().fold(0, |value, &bit| value << 1 | (senses >> bit & 1));
                 holds(ranges, value)
             }
             Ready::Not(inner) => !inner.holds(senses),

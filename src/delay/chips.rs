@@ -29,14 +29,7 @@ pub struct ChipDelays {
 }
 
 /// What makes two chips alike.
-type Kind = (
-    *const Part,
-    Option<usize>,
-    Voltage,
-    Option<String>,
-    Vec<Capacitance>,
-    Vec<u32>,
-);
+type Kind = (*const Part, Option<usize>, Voltage, Option<String>, Vec<Capacitance>, Vec<u32>);
 
 /// The tables that are known in one corner.
 struct Corners<'a> {
@@ -65,19 +58,13 @@ impl ChipDelays {
             corner => corner,
         };
         let mut shared = in_corner(widest);
-        found.of = circuit
-            .chips
-            .keys()
-            .map(|key| shared.of(key) as u32)
-            .collect();
+        found.of = circuit.chips.keys().map(|key| shared.of(key) as u32).collect();
         if let Corner::Random(seed) = corner {
             let mut fastest = in_corner(Corner::Fastest);
             let own = circuit.chips.keys().map(|key| {
                 let fast = fastest.of(key);
                 let mut random = generator(seed, key.index() as u64 + 2);
-                let mut draw = |range: u32| {
-                    ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32
-                };
+                let mut draw = |range: u32| ((u64::from(random.next_u32()) * (u64::from(range) + 1)) >> 32) as u32;
                 let slow = &shared.tables[found.of[key] as usize];
                 DelayTable::between(&fastest.tables[fast], slow, &mut draw)
             });
@@ -108,12 +95,9 @@ impl Corners<'_> {
     fn of(&mut self, key: ChipKey) -> usize {
         let chip: &Chip = &self.circuit.chips[key];
         let pins = chip.part.function.outputs.iter();
-        let loads: Vec<Capacitance> = pins
-            .map(|&pin| self.capacitances.load(self.circuit, key, pin))
-            .collect();
-        let lifts: Vec<u32> = (0..loads.len())
-            .map(|to| lift(self.circuit, &self.capacitances, self.corner, key, to))
-            .collect();
+        let loads: Vec<Capacitance> = pins.map(|&pin| self.capacitances.load(self.circuit, key, pin)).collect();
+        let lifts: Vec<u32> =
+            (0..loads.len()).map(|to| lift(self.circuit, &self.capacitances, self.corner, key, to)).collect();
         let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
         let conditions = Conditions {
             supply: chip.supply,
@@ -123,14 +107,8 @@ impl Corners<'_> {
             family: chip.electrical.as_deref(),
             estimate: chip.estimate.as_ref(),
         };
-        let kind = (
-            Arc::as_ptr(&chip.part),
-            chip.sheet,
-            chip.supply,
-            chip.family.clone(),
-            loads.clone(),
-            lifts.clone(),
-        );
+        let kind =
+            (Arc::as_ptr(&chip.part), chip.sheet, chip.supply, chip.family.clone(), loads.clone(), lifts.clone());
         if let Some(&known) = self.known.get(&kind) {
             return known;
         }

@@ -27,16 +27,11 @@ pub fn durations(
         if hangs(timer) && pair.is_none() {
             return None;
         }
-        let reading = Reading {
-            part,
-            sheet: sheet?,
-            conditions,
-        };
+        let reading = Reading { part, sheet: sheet?, conditions };
         let mut points = Points::default();
         for block in reading.blocks() {
             let mut rows = block.durations.iter();
-            let row =
-                rows.find(|row| row.timer == timer && pair.is_none_or(|pair| row.covers(pair)));
+            let row = rows.find(|row| row.timer == timer && pair.is_none_or(|pair| row.covers(pair)));
             let figure = row.and_then(|row| reading.pick(&row.times(pair), Need::Delay));
             if let Some(figure) = figure {
                 points.push(block.voltage, block.load, figure);

@@ -23,13 +23,7 @@ pub struct Lag {
 
 impl Lag {
     /// The times of an RC up to the thresholds of the inputs that listen to a net; the slowest of them counts.
-    pub fn new(
-        circuit: &Circuit,
-        corner: Corner,
-        net: NetKey,
-        ohms: Resistance,
-        capacitance: Capacitance,
-    ) -> Lag {
+    pub fn new(circuit: &Circuit, corner: Corner, net: NetKey, ohms: Resistance, capacitance: Capacitance) -> Lag {
         let mut lag = Lag { rise: 0, fall: 0 };
         let pushed = pushed_out(circuit, corner, net);
         for &(chip, pin) in &circuit.nets[net].chip_pins {
@@ -53,11 +47,7 @@ impl Lag {
 
     /// The time to a level.
     pub fn to(self, level: Level) -> i64 {
-        if level.is_high() {
-            self.rise
-        } else {
-            self.fall
-        }
+        if level.is_high() { self.rise } else { self.fall }
     }
 }
 
@@ -80,11 +70,7 @@ fn pushed_out(circuit: &Circuit, corner: Corner, net: NetKey) -> f64 {
 /// The level of a rail.
 pub fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
     let fed = circuit.nets[net].rail?.fed?;
-    Some(if fed == Voltage::default() {
-        Level::Zero
-    } else {
-        Level::One
-    })
+    Some(if fed == Voltage::default() { Level::Zero } else { Level::One })
 }
 
 /// The capacitance between a net and the rails, if it slows a pull, and the weak level that it holds the net at when power

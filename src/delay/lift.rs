@@ -24,36 +24,23 @@ pub(super) fn lift(
     }
     let net = row.nets[row.part.function.outputs[output]];
     let seconds = net.and_then(|net| lift_of(circuit, capacitances, corner, net));
-    seconds.map_or(0, |seconds| {
-        (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32
-    })
+    seconds.map_or(0, |seconds| (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32)
 }
 
-fn lift_of(
-    circuit: &Circuit,
-    capacitances: &Capacitances,
-    corner: Corner,
-    net: NetKey,
-) -> Option<f64> {
+fn lift_of(circuit: &Circuit, capacitances: &Capacitances, corner: Corner, net: NetKey) -> Option<f64> {
     let (ohms, supply) = pull_to_rail(circuit, net)?;
     if capacitor_on(circuit, net).is_some() {
         return None;
     }
     let farads = capacitances.nets[net].total().as_f64();
-    let listening = circuit.nets[net]
-        .chip_pins
-        .iter()
-        .filter_map(|&(chip, pin)| {
-            let chip = &circuit.chips[chip];
-            let mut inputs = chip.part.function.inputs.iter();
-            let input = inputs.position(|&other| other == pin)?;
-            Some(switching_volts(chip, input, Edge::Rise, corner) / supply)
-        });
-    let share = if corner == Corner::Fastest {
-        listening.min_by(f64::total_cmp)
-    } else {
-        listening.max_by(f64::total_cmp)
-    };
+    let listening = circuit.nets[net].chip_pins.iter().filter_map(|&(chip, pin)| {
+        let chip = &circuit.chips[chip];
+        let mut inputs = chip.part.function.inputs.iter();
+        let input = inputs.position(|&other| other == pin)?;
+        Some(switching_volts(chip, input, Edge::Rise, corner) / supply)
+    });
+    let share =
+        if corner == Corner::Fastest { listening.min_by(f64::total_cmp) } else { listening.max_by(f64::total_cmp) };
     let share = share.unwrap_or_else(|| middle(corner));
     Some(time_between(ohms, farads, 0.0, share.clamp(0.01, 0.99)))
 }

@@ -51,14 +51,7 @@ pub struct Conditions<'a> {
 impl Conditions<'_> {
     /// At a supply voltage, in a corner, with nothing else asked.
     pub fn at(supply: Voltage, corner: Corner) -> Self {
-        Conditions {
-            supply,
-            corner,
-            temperature: None,
-            loads: None,
-            family: None,
-            estimate: None,
-        }
+        Conditions { supply, corner, temperature: None, loads: None, family: None, estimate: None }
     }
 }
 
@@ -140,11 +133,7 @@ impl DelayTable {
             table.rules.insert(Rule::NoSheet);
             return table;
         };
-        let reading = Reading {
-            part,
-            sheet,
-            conditions,
-        };
+        let reading = Reading { part, sheet, conditions };
         let figures = reading.arcs(&mut table.rules);
         table.fill_delays(part, &figures);
         table.requirements = reading.requirements(&mut table.rules);
@@ -170,10 +159,7 @@ impl DelayTable {
         let short = |value: &mut u32| {
             *value = u32::try_from(part(i64::from(*value), share)).unwrap_or(u32::MAX);
         };
-        self.delays
-            .iter_mut()
-            .flat_map(|delays| &mut delays.of)
-            .for_each(short);
+        self.delays.iter_mut().flat_map(|delays| &mut delays.of).for_each(short);
         self.output_hold.iter_mut().for_each(short);
         for requirement in &mut self.requirements {
             requirement.least = Time::from_ps(part(requirement.least.ps(), estimate.most));
@@ -183,11 +169,7 @@ impl DelayTable {
 
     /// Delays that each lie somewhere between those of two tables; `draw` gives a number in 0..=range.
     #[must_use]
-    pub fn between(
-        fastest: &DelayTable,
-        slowest: &DelayTable,
-        draw: &mut dyn FnMut(u32) -> u32,
-    ) -> Vec<Delays> {
+    pub fn between(fastest: &DelayTable, slowest: &DelayTable, draw: &mut dyn FnMut(u32) -> u32) -> Vec<Delays> {
         let mut between = slowest.delays.clone();
         for (at, delays) in between.iter_mut().enumerate() {
             for (kind, delay) in delays.of.iter_mut().enumerate() {
@@ -222,36 +204,19 @@ impl DelayTable {
                 // A move that the sheet does not give from this input borrows from its nearest kin.
                 let rise = first(&[ArcKind::Rise, ArcKind::EnableHigh, ArcKind::Fall]);
                 let fall = first(&[ArcKind::Fall, ArcKind::EnableLow, ArcKind::Rise]);
-                let (let_go, pull) = if open_drain {
-                    (rise, fall)
-                } else {
-                    (None, None)
-                };
+                let (let_go, pull) = if open_drain { (rise, fall) } else { (None, None) };
                 let enable_high = first(&[ArcKind::EnableHigh]).or(rise);
                 let enable_low = pull.or_else(|| first(&[ArcKind::EnableLow])).or(fall);
-                let disable_high = let_go
-                    .or_else(|| first(&[ArcKind::DisableHigh, ArcKind::DisableLow]))
-                    .or(rise);
-                let disable_low = let_go
-                    .or_else(|| first(&[ArcKind::DisableLow, ArcKind::DisableHigh]))
-                    .or(fall);
-                let least =
-                    |delays: &[Option<u32>]| delays.iter().flatten().min().copied().unwrap_or(0);
+                let disable_high = let_go.or_else(|| first(&[ArcKind::DisableHigh, ArcKind::DisableLow])).or(rise);
+                let disable_low = let_go.or_else(|| first(&[ArcKind::DisableLow, ArcKind::DisableHigh])).or(fall);
+                let least = |delays: &[Option<u32>]| delays.iter().flatten().min().copied().unwrap_or(0);
                 // An input that can make the output let go may do so first.
-                let lets_go = [own(ArcKind::DisableHigh), own(ArcKind::DisableLow)]
-                    .into_iter()
-                    .flatten()
-                    .min();
+                let lets_go = [own(ArcKind::DisableHigh), own(ArcKind::DisableLow)].into_iter().flatten().min();
                 let of = |delay: Option<u32>| delay.unwrap_or(0);
                 if !timed {
                     self.rules.insert(Rule::OtherPath);
                 }
-                let to_level = [
-                    ArcKind::Rise,
-                    ArcKind::Fall,
-                    ArcKind::EnableHigh,
-                    ArcKind::EnableLow,
-                ];
+                let to_level = [ArcKind::Rise, ArcKind::Fall, ArcKind::EnableHigh, ArcKind::EnableLow];
                 if to_level.iter().any(|&kind| own(kind).is_some()) {
                     self.launches[to] |= 1 << from;
                 }
@@ -288,18 +253,10 @@ impl DelayTable {
             let arcs = part.function.arcs[to];
             for from in (0..part.function.inputs.len()).filter(|from| arcs >> from & 1 == 1) {
                 let delays = &mut self.delays[from * self.outputs + to];
-                let lifted = [
-                    Transition::Rise,
-                    Transition::DisableHigh,
-                    Transition::DisableLow,
-                ];
+                let lifted = [Transition::Rise, Transition::DisableHigh, Transition::DisableLow];
                 for transition in lifted {
                     let delay = &mut delays.of[transition as usize];
-                    *delay = if corner == Corner::Fastest {
-                        lift.max(*delay)
-                    } else {
-                        delay.saturating_add(lift)
-                    };
+                    *delay = if corner == Corner::Fastest { lift.max(*delay) } else { delay.saturating_add(lift) };
                 }
             }
         }
@@ -342,11 +299,7 @@ impl Reading<'_> {
         let mut points: BTreeMap<(usize, usize, ArcKind), Points> = BTreeMap::new();
         for block in &self.sheet.blocks {
             for arc in &block.arcs {
-                let need = if arc.kind == ArcKind::OutputHold {
-                    Need::Requirement
-                } else {
-                    Need::Delay
-                };
+                let need = if arc.kind == ArcKind::OutputHold { Need::Requirement } else { Need::Delay };
                 if let Some(figure) = self.pick(&arc.figures, need) {
                     let points = points.entry(key(arc)).or_default();
                     points.push(block.voltage, block.load, figure);
@@ -355,15 +308,8 @@ impl Reading<'_> {
         }
         let slope = self.slope();
         let mut at = |((from, to, kind), points): ((usize, usize, ArcKind), Points)| {
-            let lets_go = matches!(
-                kind,
-                ArcKind::DisableHigh | ArcKind::DisableLow | ArcKind::OutputHold
-            );
-            let load = self
-                .conditions
-                .loads
-                .and_then(|loads| loads.get(to))
-                .copied();
+            let lets_go = matches!(kind, ArcKind::DisableHigh | ArcKind::DisableLow | ArcKind::OutputHold);
+            let load = self.conditions.loads.and_then(|loads| loads.get(to)).copied();
             // What an output lets go of is not moved by it; what a pull-up lifts, `lift` tells.
             let lifted = kind == ArcKind::Rise && self.part.is_open_drain(to);
             let load = load.filter(|_| !lets_go && !lifted);
@@ -375,12 +321,7 @@ impl Reading<'_> {
     }
 
     fn place(&self, load: Option<Capacitance>, slope: Option<(Capacitance, Figure)>) -> Place {
-        Place {
-            supply: self.conditions.supply,
-            load,
-            shortest: self.conditions.corner == Corner::Fastest,
-            slope,
-        }
+        Place { supply: self.conditions.supply, load, shortest: self.conditions.corner == Corner::Fastest, slope }
     }
 
     /// What more load adds, as the sheet of the family tells: a load, and its time. Where it speaks of bus drivers only,
@@ -388,32 +329,21 @@ impl Reading<'_> {
     fn slope(&self) -> Option<(Capacitance, Figure)> {
         let family = self.conditions.family?;
         let nearest = |name: LevelName| {
-            family
-                .figures(name)
-                .min_by_key(|level| (level.supply.raw() - self.conditions.supply.raw()).abs())
+            family.figures(name).min_by_key(|level| (level.supply.raw() - self.conditions.supply.raw()).abs())
         };
-        let bus = self
-            .part
-            .pins
-            .iter()
-            .any(|pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut));
+        let bus = self.part.pins.iter().any(|pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut));
         let (wanted, other) = if bus {
             (LevelName::BusLoadDelay, LevelName::LoadDelay)
         } else {
             (LevelName::LoadDelay, LevelName::BusLoadDelay)
         };
         let level = nearest(wanted).or_else(|| nearest(other))?;
-        let figures: Vec<Option<Time>> = level
-            .figures
-            .iter()
-            .map(|figure| figure.and_then(|figure| figure.as_time()))
-            .collect();
+        let figures: Vec<Option<Time>> =
+            level.figures.iter().map(|figure| figure.and_then(|figure| figure.as_time())).collect();
         let mut figure = pick(&family.columns, &figures, self.conditions, Need::Delay)?;
         if !bus && level.name == LevelName::BusLoadDelay {
             let drive = |name: LevelName| {
-                let rows = family
-                    .figures(name)
-                    .filter(|row| row.supply == level.supply);
+                let rows = family.figures(name).filter(|row| row.supply == level.supply);
                 rows.filter_map(|row| row.at?.as_current()).max()
             };
             let strong = drive(LevelName::BusOutputLow)?.raw();
@@ -441,12 +371,7 @@ impl Reading<'_> {
         let mut at = |((signal, kind), (points, span)): ((Signal, CheckKind), (Points, Span))| {
             let figure = points.at(self.place(None, None))?;
             rules.extend(figure.rules.iter());
-            Some(Requirement {
-                kind,
-                signal,
-                least: figure.time,
-                span,
-            })
+            Some(Requirement { kind, signal, least: figure.time, span })
         };
         points.into_iter().filter_map(&mut at).collect()
     }

@@ -36,17 +36,11 @@ pub(super) fn pick(
     if need == Need::Requirement {
         let at_room = || row.limit_at_room().map(Figure::new);
         let good_enough = !slow && conditions.temperature.is_none();
-        return good_enough
-            .then(at_room)
-            .flatten()
-            .or_else(limit)
-            .or_else(typical);
+        return good_enough.then(at_room).flatten().or_else(limit).or_else(typical);
     }
     match conditions.corner {
         Corner::Fastest => row.shortest().map(Figure::new).or_else(|| {
-            let share = |time: Time, parts: i64, rule: Rule| {
-                Figure::new(Time::from_ps(time.ps() / parts)).by(rule)
-            };
+            let share = |time: Time, parts: i64, rule: Rule| Figure::new(Time::from_ps(time.ps() / parts)).by(rule);
             let quarter = row.typical();
             let eighth = || row.limit_at_room().or_else(|| row.any_limit());
             quarter
@@ -75,10 +69,7 @@ struct Row<'a> {
 
 impl Row<'_> {
     fn given(&self) -> impl Iterator<Item = (&Column, Time)> {
-        self.columns
-            .iter()
-            .zip(self.figures)
-            .filter_map(|(column, figure)| Some((column, (*figure)?)))
+        self.columns.iter().zip(self.figures).filter_map(|(column, figure)| Some((column, (*figure)?)))
     }
 
     fn limits(&self) -> impl Iterator<Item = (&Column, Time)> {
@@ -86,16 +77,11 @@ impl Row<'_> {
     }
 
     fn shortest(&self) -> Option<Time> {
-        self.given()
-            .filter(|(column, _)| column.kind == ColumnKind::Min)
-            .map(|(_, time)| time)
-            .min()
+        self.given().filter(|(column, _)| column.kind == ColumnKind::Min).map(|(_, time)| time).min()
     }
 
     fn typical(&self) -> Option<Time> {
-        self.given()
-            .find(|(column, _)| column.kind == ColumnKind::Typ)
-            .map(|(_, time)| time)
+        self.given().find(|(column, _)| column.kind == ColumnKind::Typ).map(|(_, time)| time)
     }
 
     /// The typical figure, as much longer or shorter than at 25 C as the limits are.
@@ -104,8 +90,7 @@ impl Row<'_> {
         let Some(temperature) = temperature.filter(|&asked| asked != ROOM) else {
             return Some(Figure::new(typical));
         };
-        let (Some(room), Some(there)) = (self.limit_at_room(), self.limit(Some(temperature)))
-        else {
+        let (Some(room), Some(there)) = (self.limit_at_room(), self.limit(Some(temperature))) else {
             return Some(Figure::new(typical).by(Rule::TypicalAtRoom));
         };
         let scaled = i128::from(typical.ps()) * i128::from(there.time.ps());
@@ -115,9 +100,7 @@ impl Row<'_> {
 
     fn limit_at_room(&self) -> Option<Time> {
         let at_room = |column: &Column| column.coldest == ROOM && column.hottest == ROOM;
-        self.limits()
-            .find(|(column, _)| at_room(column))
-            .map(|(_, time)| time)
+        self.limits().find(|(column, _)| at_room(column)).map(|(_, time)| time)
     }
 
     fn any_limit(&self) -> Option<Time> {
@@ -138,11 +121,7 @@ impl Row<'_> {
         };
         // Between 25 C and the ends of a range, where its limit is reached.
         if let (Some(asked), Some(room)) = (temperature, self.limit_at_room()) {
-            let end = if asked > ROOM {
-                column.hottest
-            } else {
-                column.coldest
-            };
+            let end = if asked > ROOM { column.hottest } else { column.coldest };
             if asked != ROOM && asked != end && end != ROOM {
                 let share = i128::from(asked.raw() - ROOM.raw());
                 let whole = i128::from(end.raw() - ROOM.raw());
@@ -161,33 +140,19 @@ mod tests {
 
     fn column(kind: ColumnKind, coldest: i64, hottest: i64) -> Column {
         let celsius = |degrees: i64| Temperature::from_raw(degrees * 1000);
-        Column {
-            kind,
-            coldest: celsius(coldest),
-            hottest: celsius(hottest),
-        }
+        Column { kind, coldest: celsius(coldest), hottest: celsius(hottest) }
     }
 
     fn ns(list: &[Option<i64>]) -> Vec<Option<Time>> {
-        list.iter()
-            .map(|figure| figure.map(Time::from_ns))
-            .collect()
+        list.iter().map(|figure| figure.map(Time::from_ns)).collect()
     }
 
-    fn taken(
-        columns: &[Column],
-        figures: &[Option<i64>],
-        corner: Corner,
-        need: Need,
-    ) -> (Option<i64>, Vec<Rule>) {
+    fn taken(columns: &[Column], figures: &[Option<i64>], corner: Corner, need: Need) -> (Option<i64>, Vec<Rule>) {
         let conditions = Conditions::at(crate::quantity::Voltage::ZERO, corner);
         let figure = pick(columns, &ns(figures), &conditions, need);
         (
             figure.map(|figure| figure.time.ps() / 1000),
-            figure
-                .into_iter()
-                .flat_map(|figure| figure.rules.iter())
-                .collect(),
+            figure.into_iter().flat_map(|figure| figure.rules.iter()).collect(),
         )
     }
 
@@ -223,10 +188,7 @@ mod tests {
         let scaled = vec![Rule::TypicalWithTemperature];
         assert_eq!(at(&row, Corner::Typical, 85), (22_500, scaled));
         let none = [Some(18), None, None, None];
-        assert_eq!(
-            at(&none, Corner::Typical, 85),
-            (18_000, vec![Rule::TypicalAtRoom])
-        );
+        assert_eq!(at(&none, Corner::Typical, 85), (18_000, vec![Rule::TypicalAtRoom]));
     }
 
     /// The row CLK to Q of TI SCLS148F at 4.5 V: typ 18, limits 36 (25 C), 45 (-40..85), 54 (-55..125).
@@ -239,33 +201,18 @@ mod tests {
             column(ColumnKind::Limit, -55, 125),
         ];
         let row = [Some(18), Some(36), Some(45), Some(54)];
-        assert_eq!(
-            taken(&columns, &row, Corner::Typical, Need::Delay),
-            (Some(18), vec![])
-        );
-        assert_eq!(
-            taken(&columns, &row, Corner::Slowest, Need::Delay),
-            (Some(45), vec![])
-        );
+        assert_eq!(taken(&columns, &row, Corner::Typical, Need::Delay), (Some(18), vec![]));
+        assert_eq!(taken(&columns, &row, Corner::Slowest, Need::Delay), (Some(45), vec![]));
         let fastest = taken(&columns, &row, Corner::Fastest, Need::Delay);
         assert_eq!(fastest, (Some(4), vec![Rule::FastestIsQuarterTypical]));
         let setup = [None, Some(20), Some(25), Some(30)];
-        assert_eq!(
-            taken(&columns, &setup, Corner::Typical, Need::Requirement),
-            (Some(20), vec![])
-        );
-        assert_eq!(
-            taken(&columns, &setup, Corner::Slowest, Need::Requirement),
-            (Some(25), vec![])
-        );
+        assert_eq!(taken(&columns, &setup, Corner::Typical, Need::Requirement), (Some(20), vec![]));
+        assert_eq!(taken(&columns, &setup, Corner::Slowest, Need::Requirement), (Some(25), vec![]));
     }
 
     #[test]
     fn gaps_are_filled_by_a_stated_rule() {
-        let columns = [
-            column(ColumnKind::Typ, 25, 25),
-            column(ColumnKind::Limit, 25, 25),
-        ];
+        let columns = [column(ColumnKind::Typ, 25, 25), column(ColumnKind::Limit, 25, 25)];
         let slowest = taken(&columns, &[Some(9), Some(15)], Corner::Slowest, Need::Delay);
         assert_eq!(slowest, (Some(15), vec![Rule::LimitOfOtherTemperature]));
         let slowest = taken(&columns, &[Some(9), None], Corner::Slowest, Need::Delay);

@@ -48,19 +48,10 @@ impl Points {
     /// Adds a figure; the first one at a voltage and load stands.
     pub(super) fn push(&mut self, voltage: Voltage, load: Option<Capacitance>, figure: Figure) {
         let place = (load, voltage);
-        let at = self
-            .points
-            .partition_point(|point| (point.load, point.voltage) < place);
+        let at = self.points.partition_point(|point| (point.load, point.voltage) < place);
         let taken = |point: &Point| (point.load, point.voltage) == place;
         if !self.points.get(at).is_some_and(taken) {
-            self.points.insert(
-                at,
-                Point {
-                    load,
-                    voltage,
-                    figure,
-                },
-            );
+            self.points.insert(at, Point { load, voltage, figure });
         }
     }
 
@@ -78,10 +69,8 @@ impl Points {
         let worth = |&(_, outside, figure): &(_, bool, Figure)| (figure.rules.rank(), outside);
         let best = loads.iter().map(worth).min()?;
         loads.retain(|load| worth(load) == best);
-        let sized: Vec<(Capacitance, Figure)> = loads
-            .iter()
-            .filter_map(|&(load, _, figure)| Some((load?, figure)))
-            .collect();
+        let sized: Vec<(Capacitance, Figure)> =
+            loads.iter().filter_map(|&(load, _, figure)| Some((load?, figure))).collect();
         match (place.load, sized.as_slice()) {
             (_, []) => loads.first().map(|&(_, _, figure)| figure),
             (Some(wanted), sized) => Some(at_load(sized, wanted, place)),
@@ -97,22 +86,13 @@ impl Points {
 fn at_voltage(group: &[Point], place: Place) -> (bool, Figure) {
     let supply = place.supply;
     let after = group.partition_point(|point| point.voltage < supply);
-    match (
-        after.checked_sub(1).map(|before| &group[before]),
-        group.get(after),
-    ) {
+    match (after.checked_sub(1).map(|before| &group[before]), group.get(after)) {
         (_, Some(point)) if point.voltage == supply => (false, point.figure),
-        (Some(low), Some(high))
-            if place.shortest && high.voltage * FAR_APART.1 > low.voltage * FAR_APART.0 =>
-        {
+        (Some(low), Some(high)) if place.shortest && high.voltage * FAR_APART.1 > low.voltage * FAR_APART.0 => {
             (false, high.figure)
         }
         (Some(low), Some(high)) => {
-            let figure = line(
-                (low.voltage.raw(), low.figure),
-                (high.voltage.raw(), high.figure),
-                supply.raw(),
-            );
+            let figure = line((low.voltage.raw(), low.figure), (high.voltage.raw(), high.figure), supply.raw());
             (false, figure)
         }
         (only, other) => {
@@ -135,18 +115,13 @@ fn at_load(sized: &[(Capacitance, Figure)], wanted: Capacitance, place: Place) -
         let figure = line((a.0.raw(), a.1), (b.0.raw(), b.1), wanted.raw());
         Figure {
             // More load never makes an output faster; sheets that say so mix test circuits.
-            time: if b.1.time < a.1.time {
-                a.1.time.max(b.1.time)
-            } else {
-                figure.time
-            },
+            time: if b.1.time < a.1.time { a.1.time.max(b.1.time) } else { figure.time },
             rules: figure.rules,
         }
     };
     let sloped = |(load, figure): (Capacitance, Figure)| {
         let (step, more) = place.slope?;
-        let added =
-            i128::from(more.time.ps()) * (i128::from(wanted.raw()) - i128::from(load.raw()));
+        let added = i128::from(more.time.ps()) * (i128::from(wanted.raw()) - i128::from(load.raw()));
         let time = longer(figure.time, added / i128::from(step.raw().max(1)));
         let rules = figure.rules.and(more.rules).with(Rule::LoadOfFamily);
         Some(Figure { time, rules })
@@ -170,10 +145,8 @@ fn at_load(sized: &[(Capacitance, Figure)], wanted: Capacitance, place: Place) -
             _ => sloped(first),
         };
         let least = Time::from_ps(first.1.time.ps() / 2);
-        return lighter.map_or(first.1, |figure| Figure {
-            time: figure.time.clamp(least, first.1.time),
-            rules: figure.rules,
-        });
+        return lighter
+            .map_or(first.1, |figure| Figure { time: figure.time.clamp(least, first.1.time), rules: figure.rules });
     }
     match sized {
         [.., a, b] => pair(*a, *b),
@@ -192,26 +165,17 @@ fn line(a: (i64, Figure), b: (i64, Figure), at: i64) -> Figure {
     let apart = |a: i64, b: i64| i128::from(b) - i128::from(a);
     let whole = apart(a.0, b.0);
     let change = apart(a.1.time.ps(), b.1.time.ps()).saturating_mul(apart(a.0, at));
-    Figure {
-        time: longer(a.1.time, change / whole.max(1)),
-        rules: a.1.rules.and(b.1.rules),
-    }
+    Figure { time: longer(a.1.time, change / whole.max(1)), rules: a.1.rules.and(b.1.rules) }
 }
 
 impl Figure {
     pub(super) fn new(time: Time) -> Figure {
-        Figure {
-            time,
-            rules: Rules::default(),
-        }
+        Figure { time, rules: Rules::default() }
     }
 
     /// The same, by one more rule.
     pub(super) fn by(self, rule: Rule) -> Figure {
-        Figure {
-            time: self.time,
-            rules: self.rules.with(rule),
-        }
+        Figure { time: self.time, rules: self.rules.with(rule) }
     }
 }
 
@@ -235,25 +199,14 @@ mod tests {
     /// at 150 pF.
     fn hc574() -> Points {
         let mut points = Points::default();
-        for (voltage, load, time) in [
-            (20, 50, 225),
-            (45, 50, 45),
-            (60, 50, 38),
-            (45, 150, 66),
-            (60, 150, 57),
-        ] {
+        for (voltage, load, time) in [(20, 50, 225), (45, 50, 45), (60, 50, 38), (45, 150, 66), (60, 150, 57)] {
             points.push(volts(voltage), Some(pf(load)), ns(time));
         }
         points
     }
 
     fn taken(points: &Points, supply: i64, load: Option<i64>, shortest: bool) -> i64 {
-        let place = Place {
-            supply: volts(supply),
-            load: load.map(pf),
-            shortest,
-            slope: None,
-        };
+        let place = Place { supply: volts(supply), load: load.map(pf), shortest, slope: None };
         points.at(place).expect("points").time.ps()
     }
 
@@ -292,12 +245,7 @@ mod tests {
     fn a_single_load_takes_the_slope_of_the_family_and_says_so() {
         let mut points = Points::default();
         points.push(volts(50), Some(pf(15)), ns(10));
-        let mut place = Place {
-            supply: volts(50),
-            load: Some(pf(50)),
-            shortest: false,
-            slope: Some((pf(35), ns(5))),
-        };
+        let mut place = Place { supply: volts(50), load: Some(pf(50)), shortest: false, slope: Some((pf(35), ns(5))) };
         // Fairchild DM74LS00, tPLH: 10 ns at 15 pF, 15 ns at 50 pF.
         let figure = points.at(place).expect("a point");
         assert_eq!(figure.time, Time::from_ns(15));
@@ -312,11 +260,7 @@ mod tests {
     fn a_guess_is_not_set_beside_what_the_sheet_says() {
         // Typical only at 5 V and 15 pF, limits at 4.5 and 6 V and 50 pF.
         let mut points = Points::default();
-        points.push(
-            volts(50),
-            Some(pf(15)),
-            ns(26).by(Rule::SlowestIsTwiceTypical),
-        );
+        points.push(volts(50), Some(pf(15)), ns(26).by(Rule::SlowestIsTwiceTypical));
         points.push(volts(45), Some(pf(50)), ns(30));
         points.push(volts(60), Some(pf(50)), ns(24));
         assert_eq!(taken(&points, 50, Some(20), false), 28_000);
@@ -326,11 +270,7 @@ mod tests {
     #[test]
     fn a_limit_a_tenth_below_the_supply_is_better_than_a_guess_at_it() {
         let mut points = Points::default();
-        points.push(
-            volts(50),
-            Some(pf(15)),
-            ns(30).by(Rule::SlowestIsTwiceTypical),
-        );
+        points.push(volts(50), Some(pf(15)), ns(30).by(Rule::SlowestIsTwiceTypical));
         points.push(volts(45), Some(pf(50)), ns(41));
         assert_eq!(taken(&points, 50, Some(20), false), 41_000);
         assert_eq!(taken(&points, 50, None, false), 41_000);

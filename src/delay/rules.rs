@@ -37,8 +37,7 @@ impl Rules {
     }
 
     pub(super) fn iter(self) -> impl Iterator<Item = Rule> {
-        ALL.into_iter()
-            .filter(move |&rule| self.0 >> rule as u32 & 1 == 1)
+        ALL.into_iter().filter(move |&rule| self.0 >> rule as u32 & 1 == 1)
     }
 
     /// How far from the sheet: 0 is what it says, 1 what it says at other temperatures, 2 is taken from another figure.

@@ -25,15 +25,12 @@ pub(super) fn middle(corner: Corner) -> f64 {
 pub fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> f64 {
     let supply = chip.supply.as_f64();
     let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
-    if let Some(share) = sheet.and_then(|sheet| published(sheet, input, edge, chip.supply, corner))
-    {
+    if let Some(share) = sheet.and_then(|sheet| published(sheet, input, edge, chip.supply, corner)) {
         return share * supply;
     }
     let level = |name, share| {
         let family = chip.electrical.as_ref();
-        family
-            .and_then(|family| at_supply(family, name, supply))
-            .unwrap_or(share * supply)
+        family.and_then(|family| at_supply(family, name, supply)).unwrap_or(share * supply)
     };
     let low = level(LevelName::InputLow, SHARES.0);
     let high = level(LevelName::InputHigh, SHARES.1);
@@ -45,39 +42,19 @@ pub fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) ->
 }
 
 /// The share of the supply voltage at which the sheet of a part lets an input switch.
-fn published(
-    sheet: &Sheet,
-    input: usize,
-    edge: Edge,
-    supply: Voltage,
-    corner: Corner,
-) -> Option<f64> {
+fn published(sheet: &Sheet, input: usize, edge: Edge, supply: Voltage, corner: Corner) -> Option<f64> {
     let nearest = sheet
         .blocks
         .iter()
-        .filter(|block| {
-            block
-                .thresholds
-                .iter()
-                .any(|t| t.input == input && t.edge == edge)
-        })
+        .filter(|block| block.thresholds.iter().any(|t| t.input == input && t.edge == edge))
         .min_by_key(|block| (block.voltage.raw() - supply.raw()).abs())?;
-    let threshold = nearest
-        .thresholds
-        .iter()
-        .find(|t| t.input == input && t.edge == edge)?;
+    let threshold = nearest.thresholds.iter().find(|t| t.input == input && t.edge == edge)?;
     let of = |kind: ColumnKind| {
-        let mut given = sheet
-            .columns
-            .iter()
-            .zip(&threshold.figures)
-            .filter(|(column, _)| column.kind == kind);
+        let mut given = sheet.columns.iter().zip(&threshold.figures).filter(|(column, _)| column.kind == kind);
         given.find_map(|(_, figure)| *figure)
     };
-    let least_is_first = matches!(
-        (corner, edge),
-        (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall)
-    );
+    let least_is_first =
+        matches!((corner, edge), (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall));
     let voltage = match corner {
         Corner::Typical => of(ColumnKind::Typ),
         _ if least_is_first => of(ColumnKind::Min),
@@ -102,11 +79,7 @@ mod tests {
     #[test]
     fn a_reset_rc_takes_its_handbook_time() {
         // 10 kohm and 10 uF to the typical VT+ of an HC14, 2.5 V of 4.5 V (TI SCLS085J): 100 ms * ln(4.5 / 2.0).
-        let time = charge_time(
-            Resistance::from_raw(10_000_000),
-            Capacitance::from_raw(10_000_000_000),
-            2.5 / 4.5,
-        );
+        let time = charge_time(Resistance::from_raw(10_000_000), Capacitance::from_raw(10_000_000_000), 2.5 / 4.5);
         assert_eq!(time.ps() / 1_000_000_000, 81);
     }
 }

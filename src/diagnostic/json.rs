@@ -20,17 +20,12 @@ impl Look for Json {
                 code: diagnostic.code,
                 severity: diagnostic.severity,
                 message: &diagnostic.message,
-                places: diagnostic
-                    .labels
-                    .iter()
-                    .map(|label| place(sources, label))
-                    .collect(),
+                places: diagnostic.labels.iter().map(|label| place(sources, label)).collect(),
                 notes: &diagnostic.notes,
                 help: diagnostic.help.as_deref(),
             })
             .collect();
-        let mut text = serde_json::to_string_pretty(&entries)
-            .expect("texts and numbers always have a JSON form");
+        let mut text = serde_json::to_string_pretty(&entries).expect("texts and numbers always have a JSON form");
         text.push('\n');
         text
     }
@@ -60,14 +55,7 @@ fn place<'a>(sources: &'a Sources, label: &'a Label) -> Place<'a> {
     let source = sources.get(label.span.file);
     let (line, column) = source.line_column(label.span.start);
     let (end_line, end_column) = source.line_column(label.span.end.max(label.span.start));
-    Place {
-        file: &source.path,
-        line,
-        column,
-        end_line,
-        end_column,
-        text: &label.text,
-    }
+    Place { file: &source.path, line, column, end_line, end_column, text: &label.text }
 }
 
 #[cfg(test)]
@@ -145,10 +133,7 @@ mod tests {
         let file = sources.add("a.board", "ab\n");
         for (start, end) in [(3, 3), (3, 99)] {
             let span = Span { file, start, end };
-            let text = Json.render(
-                &sources,
-                &[Diagnostic::note_only("end", "end").at(span, "")],
-            );
+            let text = Json.render(&sources, &[Diagnostic::note_only("end", "end").at(span, "")]);
             let value: serde_json::Value = serde_json::from_str(&text).expect("JSON");
             let place = &value[0]["places"][0];
             assert_eq!((&place["line"], &place["column"]), (&2.into(), &1.into()));

@@ -76,23 +76,13 @@ impl Diagnostic {
 
     /// A diagnostic without places yet.
     pub fn new(severity: Severity, code: &'static str, message: impl Into<String>) -> Self {
-        Self {
-            code,
-            severity,
-            message: message.into(),
-            labels: Vec::new(),
-            notes: Vec::new(),
-            help: None,
-        }
+        Self { code, severity, message: message.into(), labels: Vec::new(), notes: Vec::new(), help: None }
     }
 
     /// Adds a place; the first one added is the primary.
     #[must_use]
     pub fn at(mut self, span: Span, text: impl Into<String>) -> Self {
-        self.labels.push(Label {
-            span,
-            text: text.into(),
-        });
+        self.labels.push(Label { span, text: text.into() });
         self
     }
 
@@ -114,9 +104,7 @@ impl Diagnostic {
 /// Orders diagnostics by place, then by severity, then by text, and drops exact repeats.
 pub fn sort(diagnostics: &mut Vec<Diagnostic>) {
     let place = |diagnostic: &Diagnostic| diagnostic.labels.first().map(|label| label.span);
-    diagnostics.sort_by(|a, b| {
-        (place(a), a.severity, &a.message).cmp(&(place(b), b.severity, &b.message))
-    });
+    diagnostics.sort_by(|a, b| (place(a), a.severity, &a.message).cmp(&(place(b), b.severity, &b.message)));
     diagnostics.dedup();
 }
 
@@ -171,11 +159,7 @@ impl Edits {
     fn of(word: &str) -> Edits {
         let mut small = Vec::new();
         small_letters(word, &mut small);
-        Edits {
-            word: small,
-            other: Vec::new(),
-            rows: Default::default(),
-        }
+        Edits { word: small, other: Vec::new(), rows: Default::default() }
     }
 
     /// The edits to another word, when `most` of them are enough.
@@ -218,10 +202,7 @@ impl Edits {
 fn small_letters(word: &str, into: &mut Vec<char>) {
     into.clear();
     if word.is_ascii() {
-        into.extend(
-            word.bytes()
-                .map(|byte| char::from(byte.to_ascii_lowercase())),
-        );
+        into.extend(word.bytes().map(|byte| char::from(byte.to_ascii_lowercase())));
     } else {
         into.extend(word.to_lowercase().chars());
     }
@@ -229,15 +210,12 @@ fn small_letters(word: &str, into: &mut Vec<char>) {
 
 /// Which kinds of letters a word has; some kinds count as one.
 fn letters(word: &[char]) -> u64 {
-    word.iter()
-        .fold(0, |letters, &letter| letters | 1 << (letter as u32 % 64))
+    word.iter().fold(0, |letters, &letter| letters | 1 << (letter as u32 % 64))
 }
 
 /// True when one of the diagnostics is an error.
 pub fn any_error(diagnostics: &[Diagnostic]) -> bool {
-    diagnostics
-        .iter()
-        .any(|diagnostic| diagnostic.severity == Severity::Error)
+    diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error)
 }
 
 /// What both looks need: the sources, and the list in order.
@@ -266,9 +244,8 @@ mod tests {
                 return a.len() + b.len();
             };
             let (short_a, short_b) = (&a[..a.len() - 1], &b[..b.len() - 1]);
-            let mut best = (count(short_a, short_b) + usize::from(x != y))
-                .min(count(short_a, b) + 1)
-                .min(count(a, short_b) + 1);
+            let mut best =
+                (count(short_a, short_b) + usize::from(x != y)).min(count(short_a, b) + 1).min(count(a, short_b) + 1);
             if let ([.., p, q], [.., r, s]) = (a, b)
                 && p == s
                 && q == r
@@ -277,9 +254,7 @@ mod tests {
             }
             best
         }
-        let words = [
-            "", "a", "ab", "ba", "abc", "cab", "bcad", "abdc", "dcba", "s1_2", "ÄB", "äb",
-        ];
+        let words = ["", "a", "ab", "ba", "abc", "cab", "bcad", "abdc", "dcba", "s1_2", "ÄB", "äb"];
         for a in words {
             for b in words {
                 let chars = |word: &str| word.to_lowercase().chars().collect::<Vec<char>>();

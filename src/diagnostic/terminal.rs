@@ -29,10 +29,8 @@ impl Look for Terminal {
     /// Each diagnostic ends its last line; an empty line stands between two. Nothing gives an empty text.
     fn render(&self, sources: &Sources, diagnostics: &[Diagnostic]) -> String {
         let renderer = self.renderer();
-        let texts: Vec<String> = diagnostics
-            .iter()
-            .map(|diagnostic| renderer.render(&[group(sources, diagnostic)]) + "\n")
-            .collect();
+        let texts: Vec<String> =
+            diagnostics.iter().map(|diagnostic| renderer.render(&[group(sources, diagnostic)]) + "\n").collect();
         texts.join("\n")
     }
 }
@@ -61,19 +59,12 @@ pub fn summary(diagnostics: &[Diagnostic]) -> String {
     let counts: Vec<String> = [Severity::Error, Severity::Warning, Severity::Note]
         .into_iter()
         .filter_map(|severity| {
-            let count = diagnostics
-                .iter()
-                .filter(|diagnostic| diagnostic.severity == severity)
-                .count();
+            let count = diagnostics.iter().filter(|diagnostic| diagnostic.severity == severity).count();
             let plural = if count == 1 { "" } else { "s" };
             (count > 0).then(|| format!("{count} {}{plural}", severity.word()))
         })
         .collect();
-    if counts.is_empty() {
-        "nothing found".to_string()
-    } else {
-        counts.join(", ")
-    }
+    if counts.is_empty() { "nothing found".to_string() } else { counts.join(", ") }
 }
 
 fn group<'a>(sources: &'a Sources, diagnostic: &'a Diagnostic) -> Group<'a> {
@@ -82,9 +73,7 @@ fn group<'a>(sources: &'a Sources, diagnostic: &'a Diagnostic) -> Group<'a> {
         Severity::Warning => Level::WARNING,
         Severity::Note => Level::NOTE,
     };
-    let title = level
-        .primary_title(escape(&diagnostic.message))
-        .id(diagnostic.code);
+    let title = level.primary_title(escape(&diagnostic.message)).id(diagnostic.code);
     let mut group = Group::with_title(title);
     let shown = &diagnostic.labels[..diagnostic.labels.len().min(MOST_PLACES)];
     for (file, places) in by_file(shown) {
@@ -114,11 +103,7 @@ type Place<'a> = (AnnotationKind, &'a Label);
 fn by_file(labels: &[Label]) -> Vec<(FileKey, Vec<Place<'_>>)> {
     let mut files: Vec<(FileKey, Vec<Place<'_>>)> = Vec::new();
     for (index, label) in labels.iter().enumerate() {
-        let kind = if index == 0 {
-            AnnotationKind::Primary
-        } else {
-            AnnotationKind::Context
-        };
+        let kind = if index == 0 { AnnotationKind::Primary } else { AnnotationKind::Context };
         match files.iter_mut().find(|(file, _)| *file == label.span.file) {
             Some((_, places)) => places.push((kind, label)),
             None => files.push((label.span.file, vec![(kind, label)])),
@@ -131,10 +116,7 @@ fn by_file(labels: &[Label]) -> Vec<(FileKey, Vec<Place<'_>>)> {
 /// renderer walks through all that it gets.
 fn snippet<'a>(source: &Source, places: &[Place<'a>]) -> Snippet<'a, Annotation<'a>> {
     let text = source.text.as_str();
-    let ranges: Vec<_> = places
-        .iter()
-        .map(|(_, label)| visible(text, label.span.start, label.span.end))
-        .collect();
+    let ranges: Vec<_> = places.iter().map(|(_, label)| visible(text, label.span.start, label.span.end)).collect();
     let first = ranges.iter().map(|range| range.start).min().unwrap_or(0);
     let last = ranges.iter().map(|range| range.end).max().unwrap_or(0);
     let from = text[..first].rfind('\n').map_or(0, |at| at + 1);

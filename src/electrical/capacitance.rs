@@ -54,15 +54,8 @@ impl Capacitances {
     /// Of a circuit, with the most that the sheets say of pins, or what is typical.
     pub fn new(circuit: &Circuit, most: bool) -> Capacitances {
         let mut rules: BTreeMap<Rule, BTreeSet<String>> = BTreeMap::new();
-        let nets = circuit
-            .nets
-            .values()
-            .map(|net| net_capacitance(circuit, net, most, &mut rules));
-        Capacitances {
-            nets: nets.collect(),
-            rules,
-            most,
-        }
+        let nets = circuit.nets.values().map(|net| net_capacitance(circuit, net, most, &mut rules));
+        Capacitances { nets: nets.collect(), rules, most }
     }
 
     /// What an output of a chip drives: the net without the pin itself, which its sheet's delays include.
@@ -113,25 +106,17 @@ fn along(length: Length, femtofarads_per_mm: i64) -> Capacitance {
 
 /// The capacitance of a pin, and the rule that gave it, if any.
 fn pin_capacitance(chip: &Chip, pin: PinIndex, most: bool) -> (Capacitance, Option<Rule>) {
-    let plain = matches!(
-        chip.part.pins[pin].kind,
-        PinKind::Power | PinKind::Ground | PinKind::None
-    );
+    let plain = matches!(chip.part.pins[pin].kind, PinKind::Power | PinKind::Ground | PinKind::None);
     if plain {
         return (Capacitance::ZERO, None);
     }
     let published = chip.electrical.as_ref().and_then(|family| {
-        let wanted = if most {
-            [ColumnKind::Limit, ColumnKind::Typ]
-        } else {
-            [ColumnKind::Typ, ColumnKind::Limit]
-        };
+        let wanted = if most { [ColumnKind::Limit, ColumnKind::Typ] } else { [ColumnKind::Typ, ColumnKind::Limit] };
         let figures: Vec<_> = family.figures(LevelName::InputCapacitance).collect();
         wanted.iter().find_map(|&kind| {
             figures.iter().find_map(|level| {
                 let mut given = family.columns.iter().zip(&level.figures);
-                let (_, figure) =
-                    given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
+                let (_, figure) = given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
                 figure.and_then(|figure| figure.as_capacitance())
             })
         })

@@ -112,12 +112,7 @@ impl State<'_> {
     }
 
     fn drawn(&self, amps: f64, board: BoardKey, rail: NetKey) -> Drawn {
-        Drawn {
-            amps,
-            board,
-            rail,
-            lamps: self.lamps,
-        }
+        Drawn { amps, board, rail, lamps: self.lamps }
     }
 }
 
@@ -176,10 +171,7 @@ impl Currents {
         for (net, boards) in state.flows {
             let crosses = |flows: &mut dyn Iterator<Item = f64>| flows.map(f64::abs).sum::<f64>();
             let new = crosses(&mut boards.values().copied());
-            let old = self
-                .crossings
-                .get(&net)
-                .map_or(0.0, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
+            let old = self.crossings.get(&net).map_or(0.0, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
             if new > old {
                 self.crossings.insert(net, boards.into_iter().collect());
             }
@@ -207,10 +199,7 @@ impl Currents {
         }
         if let LinkKind::Led(..) = link.kind {
             let amps = amps.max(0.0);
-            let led = self.leds.entry(link.discrete).or_insert(Range {
-                least: 0.0,
-                most: 0.0,
-            });
+            let led = self.leds.entry(link.discrete).or_insert(Range { least: 0.0, most: 0.0 });
             // Of all states that counts in which it is brightest.
             match state.parts {
                 Parts::Strong => led.most = led.most.max(amps),
@@ -237,10 +226,7 @@ impl Currents {
         };
         for other in others {
             let row = self.pins.entry((other.chip, other.pin)).or_default();
-            for (to, from) in [
-                (&mut row.source, current.source),
-                (&mut row.sink, current.sink),
-            ] {
+            for (to, from) in [(&mut row.source, current.source), (&mut row.sink, current.sink)] {
                 *to = (to.0.max(from.0), to.1.max(from.1));
             }
         }
@@ -251,6 +237,5 @@ impl Currents {
 fn joins_boards(circuit: &Circuit, net: NetKey) -> bool {
     let net = &circuit.nets[net];
     let mut pins = net.connector_pins.iter();
-    net.rail.is_none()
-        && pins.any(|&(connector, pin)| !circuit.connectors[connector].pins[pin].cables.is_empty())
+    net.rail.is_none() && pins.any(|&(connector, pin)| !circuit.connectors[connector].pins[pin].cables.is_empty())
 }

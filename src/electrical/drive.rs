@@ -43,12 +43,7 @@ pub fn drivers(circuit: &Circuit) -> KeyVec<NetKey, Vec<Driver>> {
                 _ => Holds::Always,
             };
             if let Some(net) = row.nets[pin] {
-                drivers[net].push(Driver {
-                    chip,
-                    pin,
-                    bit,
-                    holds,
-                });
+                drivers[net].push(Driver { chip, pin, bit, holds });
             }
         }
     }

@@ -74,10 +74,7 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
             };
             found.take(net, feed(circuit, net, Some(key), None, &drawn));
         }
-        for &(net, at, _) in behind
-            .iter()
-            .filter(|(.., root)| supply.plus.contains(root))
-        {
+        for &(net, at, _) in behind.iter().filter(|(.., root)| supply.plus.contains(root)) {
             let drawn = |board: BoardKey| of_rail(net, board);
             found.take(net, feed(circuit, net, Some(key), Some(at), &drawn));
         }
@@ -85,9 +82,8 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
             // Ground carries the same current back.
             let drawn = |board: BoardKey| {
                 let rails = power.rails.iter();
-                let its = rails.filter(|((rail, other), _)| {
-                    *other == board && supply.plus.contains(&root(circuit, *rail))
-                });
+                let its =
+                    rails.filter(|((rail, other), _)| *other == board && supply.plus.contains(&root(circuit, *rail)));
                 draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
             };
             found.take(net, feed(circuit, net, Some(key), None, &drawn));
@@ -96,9 +92,7 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
     for (&net, flows) in &view.currents.crossings {
         let drawn = |board: BoardKey| {
             let mut flows = flows.iter();
-            flows
-                .find(|(other, _)| *other == board)
-                .map(|(_, amps)| -amps)
+            flows.find(|(other, _)| *other == board).map(|(_, amps)| -amps)
         };
         found.take(net, feed(circuit, net, None, None, &drawn));
     }
@@ -147,9 +141,7 @@ fn feed(
         mesh.add(Node::Free(from), Node::Fixed(0.0), curve, What::Board);
     }
     let mut held = giver.is_some();
-    let poles = supply
-        .filter(|_| !held)
-        .map_or(&[][..], |key| &circuit.supplies[key].pins);
+    let poles = supply.filter(|_| !held).map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
@@ -166,13 +158,7 @@ fn feed(
         return Err(TooLarge);
     }
     let volts = solve(mesh.nodes.len(), &mesh.branches).ok_or(TooLarge)?;
-    let mut feed = Feed {
-        net,
-        supply,
-        pins: BTreeMap::new(),
-        cables: BTreeMap::new(),
-        lost: BTreeMap::new(),
-    };
+    let mut feed = Feed { net, supply, pins: BTreeMap::new(), cables: BTreeMap::new(), lost: BTreeMap::new() };
     mesh.read(&volts, &mut feed);
     Ok(Some(feed))
 }
@@ -209,9 +195,7 @@ impl Mesh {
     fn cables(&mut self, circuit: &Circuit, net: NetKey) {
         for (key, cable) in circuit.cables.iter() {
             for (row, wire) in cable.wires.iter().enumerate() {
-                let on = |end: &&(ConnectorKey, usize)| {
-                    circuit.connectors[end.0].pins[end.1].net == Some(net)
-                };
+                let on = |end: &&(ConnectorKey, usize)| circuit.connectors[end.0].pins[end.1].net == Some(net);
                 let ends: Vec<(ConnectorKey, usize)> = wire.iter().filter(on).copied().collect();
                 let metres = cable.length.as_f64() / ends.len().saturating_sub(1).max(1) as f64;
                 for (at, &end) in ends.iter().enumerate() {
@@ -246,9 +230,7 @@ impl Mesh {
                 What::Board => {}
             }
         }
-        feed.pins = (ways.into_iter())
-            .map(|(end, (sum, most))| (end, sum.abs().max(most)))
-            .collect();
+        feed.pins = (ways.into_iter()).map(|(end, (sum, most))| (end, sum.abs().max(most))).collect();
         for (place, volts) in self.nodes.iter().zip(volts) {
             if let Place::Board(board) = place {
                 feed.lost.insert(*board, volts.abs());
@@ -280,9 +262,7 @@ fn draws_from(circuit: &Circuit, board: BoardKey, net: NetKey) -> bool {
     });
     let lamp = || {
         let discretes = row.discrete_pins.iter();
-        discretes
-            .clone()
-            .any(|(discrete, _)| circuit.discretes[*discrete].board == board)
+        discretes.clone().any(|(discrete, _)| circuit.discretes[*discrete].board == board)
     };
     chip || lamp()
 }

@@ -20,21 +20,12 @@ pub struct Fight {
 /// guaranteed level to the least short-circuit current.
 pub fn fight(one: &Output, two: &Output) -> Option<Fight> {
     let ways = [(one, two), (two, one)];
-    let ways = ways
-        .into_iter()
-        .filter_map(|(high, low)| one_way(high, low));
-    ways.reduce(|a, b| Fight {
-        least: a.least.min(b.least),
-        most: a.most.zip(b.most).map(|(a, b)| a.max(b)),
-    })
+    let ways = ways.into_iter().filter_map(|(high, low)| one_way(high, low));
+    ways.reduce(|a, b| Fight { least: a.least.min(b.least), most: a.most.zip(b.most).map(|(a, b)| a.max(b)) })
 }
 
 fn one_way(high: &Output, low: &Output) -> Option<Fight> {
-    let to_ground = |curve: Curve| Branch {
-        from: Node::Free(0),
-        to: Node::Fixed(0.0),
-        curve,
-    };
+    let to_ground = |curve: Curve| Branch { from: Node::Free(0), to: Node::Fixed(0.0), curve };
     let up = high.high.as_ref()?;
     let up = match high.short {
         Some((least, most)) => shorted(up, least.unwrap_or(most)),
@@ -42,10 +33,7 @@ fn one_way(high: &Output, low: &Output) -> Option<Fight> {
     };
     let down = to_ground(driven(low.low.as_ref()?, false, false));
     let volts = solve(1, &[to_ground(up), down.clone()])?;
-    Some(Fight {
-        least: down.current(&volts).max(0.0),
-        most: high.short.map(|(_, most)| most),
-    })
+    Some(Fight { least: down.current(&volts).max(0.0), most: high.short.map(|(_, most)| most) })
 }
 
 /// An output at high, from its guaranteed levels to its short-circuit current.
@@ -59,36 +47,16 @@ fn shorted(side: &Side, amps: f64) -> Curve {
 mod tests {
     use super::*;
 
-    fn output(
-        high: &[(f64, f64)],
-        low: &[(f64, f64)],
-        short: Option<(Option<f64>, f64)>,
-    ) -> Output {
-        let side = |rail: f64, points: &[(f64, f64)]| {
-            Some(Side {
-                rail,
-                points: points.to_vec(),
-            })
-        };
-        Output {
-            high: side(4.5, high),
-            low: side(0.0, low),
-            leak: 0.0,
-            limit: None,
-            short,
-            assumed: false,
-        }
+    fn output(high: &[(f64, f64)], low: &[(f64, f64)], short: Option<(Option<f64>, f64)>) -> Output {
+        let side = |rail: f64, points: &[(f64, f64)]| Some(Side { rail, points: points.to_vec() });
+        Output { high: side(4.5, high), low: side(0.0, low), leak: 0.0, limit: None, short, assumed: false }
     }
 
     #[test]
     fn two_hc_outputs_fight_along_their_lines() {
         // National MM54HC/MM74HC family data, page 2, at 4.5 V over -40 to 85 C: 4.4 V at 20 uA and 3.84 V at 4 mA, so
         // 141 ohm; 0.1 V and 0.33 V, so 58 ohm. From 4 mA on 3.51 V stand over both: 17.7 mA more (Ohm's law).
-        let hc = output(
-            &[(20e-6, 4.4), (4e-3, 3.84)],
-            &[(20e-6, 0.1), (4e-3, 0.33)],
-            None,
-        );
+        let hc = output(&[(20e-6, 4.4), (4e-3, 3.84)], &[(20e-6, 0.1), (4e-3, 0.33)], None);
         let found = fight(&hc, &hc).expect("a current");
         assert!((found.least - 21.7e-3).abs() < 0.1e-3, "{found:?}");
         assert_eq!(found.most, None);
@@ -97,11 +65,7 @@ mod tests {
     #[test]
     fn bipolar_outputs_give_their_short_circuit_current() {
         // TI SDLS025B (LS00): 20 mA to 100 mA; an output at low stands near ground while it takes that.
-        let ls = output(
-            &[(0.4e-3, 2.7)],
-            &[(4e-3, 0.4), (8e-3, 0.5)],
-            Some((Some(20e-3), 100e-3)),
-        );
+        let ls = output(&[(0.4e-3, 2.7)], &[(4e-3, 0.4), (8e-3, 0.5)], Some((Some(20e-3), 100e-3)));
         let found = fight(&ls, &ls).expect("a current");
         assert!((12e-3..=20e-3).contains(&found.least), "{found:?}");
         assert_eq!(found.most, Some(100e-3));

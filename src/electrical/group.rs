@@ -87,18 +87,14 @@ fn links(circuit: &Circuit) -> Vec<Link> {
             if let (Some(a), Some(b)) = (pin(a), pin(b))
                 && a != b
             {
-                links.push(Link {
-                    discrete: key,
-                    element,
-                    ends: [a, b],
-                    kind,
-                });
+                links.push(Link { discrete: key, element, ends: [a, b], kind });
             }
         };
         match &discrete.kind {
             DiscreteKind::Resistor(ohms) => join(0, 0, 1, LinkKind::Resistor(ohms.as_f64())),
-            DiscreteKind::Network(ohms, true) => (1..discrete.nets.len())
-                .for_each(|at| join(at - 1, 0, at, LinkKind::Resistor(ohms.as_f64()))),
+            DiscreteKind::Network(ohms, true) => {
+                (1..discrete.nets.len()).for_each(|at| join(at - 1, 0, at, LinkKind::Resistor(ohms.as_f64())))
+            }
             DiscreteKind::Network(ohms, false) => (0..discrete.nets.len() / 2)
                 .for_each(|at| join(at, 2 * at, 2 * at + 1, LinkKind::Resistor(ohms.as_f64()))),
             DiscreteKind::Led(colour, series) => {

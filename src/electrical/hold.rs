@@ -58,9 +58,7 @@ pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
     };
     let fall = (last_volts - from.1) / (last_amps - from.0).max(1e-9);
     points.push((last_amps + 1.0, last_volts + fall));
-    let mut curve: Vec<(f64, f64)> = (points.iter())
-        .map(|&(amps, volts)| (volts, sign * amps))
-        .collect();
+    let mut curve: Vec<(f64, f64)> = (points.iter()).map(|&(amps, volts)| (volts, sign * amps)).collect();
     // Above its own level a high output takes nothing back, below it a low one gives nothing.
     if let Some(&(volts, _)) = curve.first() {
         curve.insert(0, (volts - sign, 0.0));
@@ -69,37 +67,19 @@ pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
 }
 
 /// The alternatives of what holds a net: all outputs that always drive, or else each other one alone.
-pub(super) fn alternatives(
-    circuit: &Circuit,
-    sheets: &Sheets,
-    view: &NetView,
-    net: NetKey,
-) -> Vec<Vec<Hold>> {
+pub(super) fn alternatives(circuit: &Circuit, sheets: &Sheets, view: &NetView, net: NetKey) -> Vec<Vec<Hold>> {
     let hold = |driver: &Driver| {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
         Some(Hold::Chip(*driver, output, Vec::new()))
     };
-    let of = |holds: Holds| {
-        view.drivers
-            .iter()
-            .filter(move |driver| driver.holds == holds)
-    };
+    let of = |holds: Holds| view.drivers.iter().filter(move |driver| driver.holds == holds);
     let always: Vec<Hold> = of(Holds::Always).filter_map(hold).collect();
     if of(Holds::Always).next().is_some() {
-        return if always.is_empty() {
-            Vec::new()
-        } else {
-            vec![always]
-        };
+        return if always.is_empty() { Vec::new() } else { vec![always] };
     }
     let mut singles: Vec<Vec<Hold>> = Vec::new();
-    for hold in of(Holds::Sometimes)
-        .filter_map(hold)
-        .chain(contacts(circuit, net))
-    {
-        let like = singles
-            .iter_mut()
-            .find(|other| other[0].is_like(&hold, circuit));
+    for hold in of(Holds::Sometimes).filter_map(hold).chain(contacts(circuit, net)) {
+        let like = singles.iter_mut().find(|other| other[0].is_like(&hold, circuit));
         match (like.map(|other| &mut other[0]), &hold) {
             (None, _) => singles.push(vec![hold]),
             (Some(Hold::Chip(_, _, others)), Hold::Chip(driver, ..)) => others.push(*driver),
@@ -158,11 +138,7 @@ impl Sum {
 pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec<Curve>; 2] {
     let (mut into, mut out_of) = (Sum::default(), Sum::default());
     let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
-        into.add(Curve::new(vec![
-            (0.0, 0.0),
-            (0.1, into_amps),
-            (0.2, into_amps),
-        ]));
+        into.add(Curve::new(vec![(0.0, 0.0), (0.1, into_amps), (0.2, into_amps)]));
         out_of.add(Curve::new(vec![
             (supply - 0.2, -out_amps),
             (supply - 0.1, -out_amps),
@@ -170,33 +146,17 @@ pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec
             (supply + 1.0, 0.0),
         ]));
     };
-    for listener in view
-        .listeners
-        .iter()
-        .filter(|listener| !listener.input.bipolar)
-    {
+    for listener in view.listeners.iter().filter(|listener| !listener.input.bipolar) {
         let supply = circuit.chips[listener.chip].supply.as_f64();
-        leak(
-            listener.input.current_high,
-            listener.input.current_low,
-            supply,
-        );
+        leak(listener.input.current_high, listener.input.current_low, supply);
     }
-    for driver in view
-        .drivers
-        .iter()
-        .filter(|driver| driver.holds != Holds::Always)
-    {
+    for driver in view.drivers.iter().filter(|driver| driver.holds != Holds::Always) {
         if let Some(output) = sheets.output(circuit, driver.chip, driver.pin) {
             let supply = circuit.chips[driver.chip].supply.as_f64();
             leak(output.leak, output.leak, supply);
         }
     }
-    for Listener { input, .. } in view
-        .listeners
-        .iter()
-        .filter(|listener| listener.input.bipolar)
-    {
+    for Listener { input, .. } in view.listeners.iter().filter(|listener| listener.input.bipolar) {
         into.add(Curve::new(vec![
             (input.low - 0.1, 0.0),
             (input.low, 0.0),

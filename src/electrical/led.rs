@@ -27,26 +27,11 @@ pub const LEAST: f64 = 0.5e-3;
 /// - Blue and white: 2.6 V to 3.6 V at 20 mA (from memory).
 pub fn forward(colour: &str, most: bool) -> Forward {
     match (colour, most) {
-        ("blue" | "white", true) => Forward {
-            knee: 2.4,
-            ohms: 10.0,
-        },
-        ("blue" | "white", false) => Forward {
-            knee: 3.0,
-            ohms: 33.0,
-        },
-        (_, true) => Forward {
-            knee: 1.5,
-            ohms: 10.0,
-        },
-        ("yellow" | "amber" | "orange", false) => Forward {
-            knee: 2.83,
-            ohms: 33.0,
-        },
-        (_, false) => Forward {
-            knee: 2.33,
-            ohms: 33.0,
-        },
+        ("blue" | "white", true) => Forward { knee: 2.4, ohms: 10.0 },
+        ("blue" | "white", false) => Forward { knee: 3.0, ohms: 33.0 },
+        (_, true) => Forward { knee: 1.5, ohms: 10.0 },
+        ("yellow" | "amber" | "orange", false) => Forward { knee: 2.83, ohms: 33.0 },
+        (_, false) => Forward { knee: 2.33, ohms: 33.0 },
     }
 }
 
@@ -54,11 +39,7 @@ impl Forward {
     /// The lamp with a resistor in series.
     pub fn curve(self, series: f64) -> Curve {
         let ohms = self.ohms + series;
-        Curve::new(vec![
-            (self.knee - 1.0, 0.0),
-            (self.knee, 0.0),
-            (self.knee + 1.0, 1.0 / ohms),
-        ])
+        Curve::new(vec![(self.knee - 1.0, 0.0), (self.knee, 0.0), (self.knee + 1.0, 1.0 / ohms)])
     }
 }
 

@@ -98,9 +98,8 @@ impl Power {
     /// Of a circuit; at rest when no activity is given.
     pub fn new(circuit: &Circuit, view: &View, activity: Option<&Activity>) -> Power {
         let rest = |chip: &Chip| ChipPower {
-            rest: (chip.electrical.as_ref()).and_then(|family| {
-                at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())
-            }),
+            rest: (chip.electrical.as_ref())
+                .and_then(|family| at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())),
             supply: chip.supply.as_f64(),
             ..ChipPower::default()
         };
@@ -116,11 +115,7 @@ impl Power {
             for (key, net) in view.nets.iter() {
                 let load = capacitances.nets[key];
                 let farads = (load.pins + load.traces + load.cables).as_f64();
-                let fed = || {
-                    net.drivers
-                        .iter()
-                        .filter(|driver| circuit.chips[driver.chip].fed)
-                };
+                let fed = || net.drivers.iter().filter(|driver| circuit.chips[driver.chip].fed);
                 let share = farads * activity[key] / fed().count().max(1) as f64;
                 for driver in fed() {
                     let chip = &mut chips[driver.chip];
@@ -128,8 +123,7 @@ impl Power {
                 }
             }
         }
-        let mut boards: KeyVec<BoardKey, BoardPower> =
-            KeyVec::filled(circuit.boards.len(), BoardPower::default());
+        let mut boards: KeyVec<BoardKey, BoardPower> = KeyVec::filled(circuit.boards.len(), BoardPower::default());
         let mut rails: BTreeMap<(NetKey, BoardKey), f64> = BTreeMap::new();
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             let power = chips[key];
@@ -145,11 +139,7 @@ impl Power {
         }
         for drawn in view.currents.sources.values() {
             let board = &mut boards[drawn.board];
-            let sum = if drawn.lamps {
-                &mut board.lamps
-            } else {
-                &mut board.resistors
-            };
+            let sum = if drawn.lamps { &mut board.lamps } else { &mut board.resistors };
             *sum += drawn.amps;
             *rails.entry((drawn.rail, drawn.board)).or_default() += drawn.amps;
         }
@@ -159,12 +149,7 @@ impl Power {
             its.map(|(_, amps)| amps).sum()
         };
         let supplies = circuit.supplies.values().map(of_supply).collect();
-        Power {
-            chips,
-            boards,
-            rails,
-            supplies,
-        }
+        Power { chips, boards, rails, supplies }
     }
 }
 
@@ -237,12 +222,10 @@ pub fn untold<'c>(circuit: &'c Circuit, power: &Power, supply: Option<SupplyKey>
     let draws_from = |chip: &Chip| {
         let mut pins = chip.part.pins_of(PinKind::Power);
         let rail = pins.find_map(|pin| chip.nets[pin]);
-        supply.is_none_or(|supply| {
-            rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&root(circuit, rail)))
-        })
+        supply
+            .is_none_or(|supply| rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&root(circuit, rail))))
     };
     let chips = circuit.chips.iter();
-    let chips = chips
-        .filter(|(key, chip)| chip.fed && power.chips[*key].rest.is_none() && draws_from(chip));
+    let chips = chips.filter(|(key, chip)| chip.fed && power.chips[*key].rest.is_none() && draws_from(chip));
     chips.map(|(_, chip)| chip.path.as_str()).collect()
 }

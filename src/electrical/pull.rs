@@ -61,11 +61,7 @@ pub fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = Resi
         };
         let others = others.filter_map(|other| discrete.nets.get(other).copied().flatten());
         let others = others.filter(move |other| *other != net);
-        others.map(move |to| Resistor {
-            discrete: key,
-            ohms,
-            to,
-        })
+        others.map(move |to| Resistor { discrete: key, ohms, to })
     })
 }
 
@@ -142,18 +138,10 @@ mod tests {
     #[test]
     fn other_worked_examples_are_met() {
         // Floyd, Digital Fundamentals, example 15-6: 30 mA, 0.4 V, four loads of 1.6 mA: 195 ohm.
-        let pull = PullUp {
-            sink: 30e-3,
-            ..ttl(3.0, 4.0)
-        };
+        let pull = PullUp { sink: 30e-3, ..ttl(3.0, 4.0) };
         assert_eq!(pull.least().map(f64::round), Some(195.0));
         // NXP UM10204 Rev.5, page 57: 5.5 V, 0.4 V, 3 mA: 1.7 kohm.
-        let pull = PullUp {
-            supply: 5.5,
-            sink: 3e-3,
-            inputs_low: 0.0,
-            ..ttl(1.0, 1.0)
-        };
+        let pull = PullUp { supply: 5.5, sink: 3e-3, inputs_low: 0.0, ..ttl(1.0, 1.0) };
         assert_eq!(pull.least().map(|ohms| (ohms / 100.0).round()), Some(17.0));
         // NXP UM10204 Rev.5, page 55: 0.3 to 0.7 VDD takes 0.8473 RC; page 57: 300 ns allow about 200 pF with 1.7 kohm.
         assert!((time_between(1.0, 1.0, 0.3, 0.7) - 0.8473).abs() < 5e-5);

@@ -11,10 +11,7 @@ pub struct Range {
 
 impl Range {
     pub(super) fn of(value: f64) -> Range {
-        Range {
-            least: value,
-            most: value,
-        }
+        Range { least: value, most: value }
     }
 
     pub(super) fn take(&mut self, value: f64) {

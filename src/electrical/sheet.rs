@@ -94,10 +94,7 @@ impl Sheets {
         match kind {
             PinKind::Out => plain.cloned(),
             PinKind::ThreeState | PinKind::InOut => sheet.bus.as_ref().or(plain).cloned(),
-            PinKind::OpenDrain => plain.map(|output| Output {
-                high: None,
-                ..output.clone()
-            }),
+            PinKind::OpenDrain => plain.map(|output| Output { high: None, ..output.clone() }),
             _ => None,
         }
     }
@@ -105,14 +102,8 @@ impl Sheets {
     /// What a pin needs and takes; `None` when it does not listen, or no figures are known.
     pub fn input(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Input> {
         let row = &circuit.chips[chip];
-        let input = self.chips[chip]
-            .input
-            .filter(|_| row.part.pins[pin].listens())?;
-        Some(if row.part.pins[pin].schmitt {
-            schmitt(row, pin, input)
-        } else {
-            input
-        })
+        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].listens())?;
+        Some(if row.part.pins[pin].schmitt { schmitt(row, pin, input) } else { input })
     }
 }
 
@@ -129,10 +120,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
         return ChipSheet::default();
     }
     if chip.part.function.oscillator.is_some() {
-        let side = |rail: f64, share: f64| Side {
-            rail,
-            points: vec![(4e-3, share * supply)],
-        };
+        let side = |rail: f64, share: f64| Side { rail, points: vec![(4e-3, share * supply)] };
         let plain = Output {
             high: Some(side(supply, 0.9)),
             low: Some(side(0.0, 0.1)),
@@ -141,38 +129,18 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
             short: None,
             assumed: true,
         };
-        return ChipSheet {
-            plain: Some(plain),
-            ..ChipSheet::default()
-        };
+        return ChipSheet { plain: Some(plain), ..ChipSheet::default() };
     }
     let bus = Output {
-        high: Some(Side {
-            rail: supply,
-            points: vec![(0.4e-3, 2.4_f64.min(supply))],
-        }),
-        low: Some(Side {
-            rail: 0.0,
-            points: vec![(2.1e-3, 0.4)],
-        }),
+        high: Some(Side { rail: supply, points: vec![(0.4e-3, 2.4_f64.min(supply))] }),
+        low: Some(Side { rail: 0.0, points: vec![(2.1e-3, 0.4)] }),
         leak: 10e-6,
         limit: None,
         short: None,
         assumed: true,
     };
-    let input = Input {
-        high: 2.0,
-        low: 0.8,
-        current_high: 10e-6,
-        current_low: 10e-6,
-        bipolar: false,
-        assumed: true,
-    };
-    ChipSheet {
-        plain: Some(bus.clone()),
-        bus: Some(bus),
-        input: Some(input),
-    }
+    let input = Input { high: 2.0, low: 0.8, current_high: 10e-6, current_low: 10e-6, bipolar: false, assumed: true };
+    ChipSheet { plain: Some(bus.clone()), bus: Some(bus), input: Some(input) }
 }
 
 fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
@@ -180,10 +148,7 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let side = |name: LevelName, high: bool| {
         let points = curve(family, name, supply, high && !bipolar);
-        (!points.is_empty()).then_some(Side {
-            rail: if high { supply } else { 0.0 },
-            points,
-        })
+        (!points.is_empty()).then_some(Side { rail: if high { supply } else { 0.0 }, points })
     };
     let leak = figure(LevelName::OffCurrent).unwrap_or(if bipolar {
         OPEN_COLLECTOR_LEAK
@@ -192,14 +157,7 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
     });
     let output = |high, low, limit, short| {
         let (high, low) = (side(high, true), side(low, false));
-        (high.is_some() || low.is_some()).then_some(Output {
-            high,
-            low,
-            leak,
-            limit,
-            short,
-            assumed: false,
-        })
+        (high.is_some() || low.is_some()).then_some(Output { high, low, leak, limit, short, assumed: false })
     };
     let plain_limit = figure(LevelName::OutputCurrentLimit);
     let bus_limit = figure(LevelName::BusOutputCurrentLimit).or(plain_limit);
@@ -220,18 +178,8 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
         })
     };
     ChipSheet {
-        plain: output(
-            LevelName::OutputHigh,
-            LevelName::OutputLow,
-            plain_limit,
-            plain_short,
-        ),
-        bus: output(
-            LevelName::BusOutputHigh,
-            LevelName::BusOutputLow,
-            bus_limit,
-            bus_short,
-        ),
+        plain: output(LevelName::OutputHigh, LevelName::OutputLow, plain_limit, plain_short),
+        bus: output(LevelName::BusOutputHigh, LevelName::BusOutputLow, bus_limit, bus_short),
         input: input(),
     }
 }
@@ -243,11 +191,7 @@ pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
     let bus = |pin: &crate::part::Pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut);
     let of_bus = || figure(LevelName::BusSupplyPinCurrentLimit);
     let plain = figure(LevelName::SupplyPinCurrentLimit);
-    if chip.part.pins.iter().any(bus) {
-        of_bus().or(plain)
-    } else {
-        plain
-    }
+    if chip.part.pins.iter().any(bus) { of_bus().or(plain) } else { plain }
 }
 
 /// What the inputs of a chip stand.
@@ -273,11 +217,7 @@ const CLAMP: f64 = 20e-3;
 pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let supply = chip.supply.as_f64();
     let kind = chip.part.pins[pin].kind;
-    let clamped = |clamp: f64, assumed: bool| Stands {
-        volts: supply + CLAMPS_ABOVE,
-        clamp: Some(clamp),
-        assumed,
-    };
+    let clamped = |clamp: f64, assumed: bool| Stands { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
     let Some(family) = &chip.electrical else {
         let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
         return (graded && chip.part.pins[pin].listens()).then(|| clamped(CLAMP, true));
@@ -285,18 +225,12 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let clamp = figure(LevelName::InputClampLimit);
-    let at_most = |volts: f64| Stands {
-        volts,
-        clamp: None,
-        assumed: false,
-    };
+    let at_most = |volts: f64| Stands { volts, clamp: None, assumed: false };
     match kind {
         PinKind::OpenDrain => figure(LevelName::OutputVoltageLimit)
             .map(at_most)
             .or_else(|| (!bipolar).then(|| clamped(clamp.unwrap_or(CLAMP), true))),
-        PinKind::ThreeState | PinKind::InOut if !bipolar => {
-            Some(clamped(clamp.unwrap_or(CLAMP), false))
-        }
+        PinKind::ThreeState | PinKind::InOut if !bipolar => Some(clamped(clamp.unwrap_or(CLAMP), false)),
         PinKind::In | PinKind::InOut => match figure(LevelName::InputVoltageLimit) {
             Some(volts) => Some(at_most(volts)),
             None => clamp.map(|amps| clamped(amps, false)),
@@ -320,21 +254,12 @@ pub fn slowest_edge(chip: &Chip) -> Option<Slowest> {
     let seconds = at_supply(family, LevelName::InputTransition, chip.supply.as_f64())?;
     let mut rows = family.figures(LevelName::InputTransition);
     let each_volt = rows.any(|row| row.at.is_some());
-    Some(if each_volt {
-        Slowest::PerVolt(seconds)
-    } else {
-        Slowest::Whole(seconds)
-    })
+    Some(if each_volt { Slowest::PerVolt(seconds) } else { Slowest::Whole(seconds) })
 }
 
 /// A Schmitt input needs its own thresholds, where the part's sheet gives them.
 fn schmitt(chip: &Chip, pin: PinIndex, input: Input) -> Input {
-    let bit = chip
-        .part
-        .function
-        .inputs
-        .iter()
-        .position(|&other| other == pin);
+    let bit = chip.part.function.inputs.iter().position(|&other| other == pin);
     let threshold = |edge: Edge, kind: ColumnKind| {
         let sheet = &chip.part.sheets[chip.sheet?];
         let rows = sheet.blocks.iter().flat_map(|block| {
@@ -360,10 +285,7 @@ fn guaranteed(columns: &[Column], figures: &[Option<Quantity>]) -> Option<Quanti
     let (cold, hot) = (Temperature::ZERO, Temperature::from_raw(70_000));
     let columns = columns.iter().zip(figures);
     let given = columns.filter_map(|(column, figure)| Some((column, (*figure)?)));
-    let limits: Vec<_> = given
-        .clone()
-        .filter(|(column, _)| column.kind == ColumnKind::Limit)
-        .collect();
+    let limits: Vec<_> = given.clone().filter(|(column, _)| column.kind == ColumnKind::Limit).collect();
     let span = |column: &Column| column.hottest.raw() - column.coldest.raw();
     let covering = limits
         .iter()
@@ -396,12 +318,7 @@ fn number(quantity: Quantity) -> Option<f64> {
 pub fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
     let mut rows: Vec<(f64, f64)> = family
         .figures(name)
-        .filter_map(|level| {
-            Some((
-                level.supply.as_f64(),
-                number(guaranteed(&family.columns, &level.figures)?)?,
-            ))
-        })
+        .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(&family.columns, &level.figures)?)?)))
         .collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let after = rows.partition_point(|row| row.0 < supply);
@@ -469,13 +386,8 @@ fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f
             })
             .collect()
         }
-        (only, other) => only
-            .or(other)
-            .map_or_else(Vec::new, |block| block.1.clone()),
+        (only, other) => only.or(other).map_or_else(Vec::new, |block| block.1.clone()),
     };
     let back = if follows { supply } else { 0.0 };
-    points
-        .into_iter()
-        .map(|(amps, volts)| (amps, volts + back))
-        .collect()
+    points.into_iter().map(|(amps, volts)| (amps, volts + back)).collect()
 }

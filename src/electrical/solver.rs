@@ -81,9 +81,7 @@ pub struct Branch {
 impl Branch {
     /// The current through the branch when the free nodes have these voltages.
     pub fn current(&self, volts: &[f64]) -> f64 {
-        self.curve
-            .at(level(self.from, volts) - level(self.to, volts))
-            .0
+        self.curve.at(level(self.from, volts) - level(self.to, volts)).0
     }
 }
 
@@ -116,11 +114,7 @@ pub fn solve(nodes: usize, branches: &[Branch]) -> Option<Vec<f64>> {
                 *there = at + share * by;
             }
             balance(branches, &there, &mut excess);
-            excess
-                .iter()
-                .zip(&way)
-                .map(|(amps, by)| amps * by)
-                .sum::<f64>()
+            excess.iter().zip(&way).map(|(amps, by)| amps * by).sum::<f64>()
         };
         let mut share = 1.0;
         if slope(1.0) > 0.0 {
@@ -204,9 +198,7 @@ fn gauss(mut rows: Vec<Vec<f64>>, mut right: Vec<f64>) -> Option<Vec<f64>> {
         }
     }
     for at in (0..count).rev() {
-        let known: f64 = (at + 1..count)
-            .map(|column| rows[at][column] * right[column])
-            .sum();
+        let known: f64 = (at + 1..count).map(|column| rows[at][column] * right[column]).sum();
         right[at] = (right[at] - known) / rows[at][at];
     }
     Some(right)
@@ -217,29 +209,18 @@ mod tests {
     use super::*;
 
     fn branch(from: Node, to: Node, points: &[(f64, f64)]) -> Branch {
-        Branch {
-            from,
-            to,
-            curve: Curve::new(points.to_vec()),
-        }
+        Branch { from, to, curve: Curve::new(points.to_vec()) }
     }
 
     fn resistor(from: Node, to: Node, ohms: f64) -> Branch {
-        Branch {
-            from,
-            to,
-            curve: Curve::resistor(ohms),
-        }
+        Branch { from, to, curve: Curve::resistor(ohms) }
     }
 
     #[test]
     fn a_divider_divides() {
         // Ohm's law: 5 V over 1 kohm and 4 kohm.
         let free = Node::Free(0);
-        let branches = [
-            resistor(Node::Fixed(5.0), free, 1e3),
-            resistor(free, Node::Fixed(0.0), 4e3),
-        ];
+        let branches = [resistor(Node::Fixed(5.0), free, 1e3), resistor(free, Node::Fixed(0.0), 4e3)];
         let volts = solve(1, &branches).expect("an answer");
         assert!((volts[0] - 4.0).abs() < 1e-6);
         assert!((branches[0].current(&volts) - 1e-3).abs() < 1e-9);
@@ -261,17 +242,11 @@ mod tests {
         // A diode of 2 V and 10 ohm behind 290 ohm at 5 V: 3 V over 300 ohm is 10 mA (Ohm's law).
         let diode = [(-1.0, 0.0), (2.0, 0.0), (3.0, 0.1)];
         let free = Node::Free(0);
-        let branches = [
-            resistor(Node::Fixed(5.0), free, 290.0),
-            branch(free, Node::Fixed(0.0), &diode),
-        ];
+        let branches = [resistor(Node::Fixed(5.0), free, 290.0), branch(free, Node::Fixed(0.0), &diode)];
         let volts = solve(1, &branches).expect("an answer");
         assert!((branches[1].current(&volts) - 10e-3).abs() < 1e-9);
         // Turned round it takes nothing.
-        let turned = [
-            resistor(Node::Fixed(5.0), free, 290.0),
-            branch(Node::Fixed(0.0), free, &diode),
-        ];
+        let turned = [resistor(Node::Fixed(5.0), free, 290.0), branch(Node::Fixed(0.0), free, &diode)];
         let volts = solve(1, &turned).expect("an answer");
         assert!((volts[0] - 5.0).abs() < 1e-6);
     }
@@ -282,16 +257,8 @@ mod tests {
         let count = 100;
         let mut branches = vec![resistor(Node::Fixed(5.0), Node::Free(0), 1e3)];
         for at in 0..count {
-            let next = if at + 1 == count {
-                Node::Fixed(0.0)
-            } else {
-                Node::Free(at + 1)
-            };
-            branches.push(branch(
-                Node::Free(at),
-                next,
-                &[(-1.0, 0.0), (0.02, 0.0), (0.021, 1.0)],
-            ));
+            let next = if at + 1 == count { Node::Fixed(0.0) } else { Node::Free(at + 1) };
+            branches.push(branch(Node::Free(at), next, &[(-1.0, 0.0), (0.02, 0.0), (0.021, 1.0)]));
         }
         let volts = solve(count, &branches).expect("an answer");
         assert!((branches[0].current(&volts) - 3e-3).abs() < 1e-5);

@@ -66,9 +66,7 @@ pub struct NetView {
 impl NetView {
     /// True when an output drives it at all times.
     pub(crate) fn always_driven(&self) -> bool {
-        self.drivers
-            .iter()
-            .any(|driver| driver.holds == Holds::Always)
+        self.drivers.iter().any(|driver| driver.holds == Holds::Always)
     }
 }
 
@@ -121,10 +119,7 @@ impl View {
                 .collect(),
             ..NetView::default()
         });
-        let mut view = View {
-            nets: nets.collect(),
-            ..View::default()
-        };
+        let mut view = View { nets: nets.collect(), ..View::default() };
         for group in groups(circuit) {
             let fed = group.links.iter().flat_map(|link| link.ends).all(|end| {
                 let rail = circuit.nets[end].rail;
@@ -171,9 +166,7 @@ impl<'a> Solving<'a> {
         }
         for at in 0..self.group.nets.len() {
             let held = self.holds.iter().enumerate();
-            let others = held
-                .filter(|(other, holds)| *other != at && !holds.is_empty())
-                .count();
+            let others = held.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
             let levels: &[bool] = if others > 0 { &[true, false] } else { &[true] };
             for &high in levels {
                 for alternative in &self.holds[at] {
@@ -201,14 +194,7 @@ impl<'a> Solving<'a> {
         self.holds.iter().enumerate().map(other).collect()
     }
 
-    fn driven(
-        &self,
-        at: usize,
-        alternative: &[Hold],
-        others_high: bool,
-        high: bool,
-        view: &mut View,
-    ) {
+    fn driven(&self, at: usize, alternative: &[Hold], others_high: bool, high: bool, view: &mut View) {
         let side = |hold: &Hold| match hold {
             Hold::Chip(driver, output, _) => {
                 let side = if high { &output.high } else { &output.low };
@@ -217,23 +203,14 @@ impl<'a> Solving<'a> {
                     (Some(*driver), side.unloaded(), rated, output.assumed)
                 })
             }
-            Hold::Contact(_, _, volts) => {
-                ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false))
-            }
+            Hold::Contact(_, _, volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
         };
         let Some((driver, unloaded, rated, assumed)) = alternative.iter().find_map(side) else {
             return;
         };
-        let own = if high {
-            Drive::High(alternative)
-        } else {
-            Drive::Low(alternative)
-        };
+        let own = if high { Drive::High(alternative) } else { Drive::Low(alternative) };
         let drives = self.drives(at, own, others_high);
-        let worst = Case {
-            parts: Parts::Worst,
-            pins: if high { Bias::Into } else { Bias::OutOf },
-        };
+        let worst = Case { parts: Parts::Worst, pins: if high { Bias::Into } else { Bias::OutOf } };
         let solutions = [worst, Case::DIM, Case::BRIGHT].map(|case| self.take(&drives, case, view));
         let Some(driver) = driver else { return };
         let [Some(worst_volts), Some(dim), Some(bright)] = solutions else {
@@ -245,25 +222,15 @@ impl<'a> Solving<'a> {
         let alone = self.branches_of(at, own, worst, Node::Free(0));
         let alone: Vec<Branch> = alone.into_iter().map(|(branch, _)| branch).collect();
         let inputs_only = solve(1, &alone).map_or(unloaded, |volts| volts[0]);
-        let new = NetState {
-            volts,
-            inputs_only,
-            unloaded,
-            driver,
-            rated,
-            assumed,
-        };
+        let new = NetState { volts, inputs_only, unloaded, driver, rated, assumed };
         let net = &mut view.nets[self.group.nets[at]];
         let place = if high { &mut net.high } else { &mut net.low };
         let worse = |a: f64, b: f64| if high { a.min(b) } else { a.max(b) };
         *place = Some(match place.take() {
             None => new,
             Some(old) => {
-                let new_is_worse = if high {
-                    new.volts.least < old.volts.least
-                } else {
-                    new.volts.most > old.volts.most
-                };
+                let new_is_worse =
+                    if high { new.volts.least < old.volts.least } else { new.volts.most > old.volts.most };
                 let worst = if new_is_worse { new } else { old };
                 NetState {
                     volts: Range {
@@ -281,20 +248,13 @@ impl<'a> Solving<'a> {
     fn undriven(&self, at: usize, others_high: bool, view: &mut View) {
         let net = self.group.nets[at];
         let held = |end: &NetKey| *end == net;
-        let linked = self
-            .group
-            .links
-            .iter()
-            .any(|link| link.ends.iter().any(held));
+        let linked = self.group.links.iter().any(|link| link.ends.iter().any(held));
         if !linked || view.nets[net].always_driven() {
             return;
         }
         let drives = self.drives(at, Drive::Off, others_high);
         for pins in [Bias::Into, Bias::OutOf] {
-            let case = Case {
-                parts: Parts::Strong,
-                pins,
-            };
+            let case = Case { parts: Parts::Strong, pins };
             if let Some(volts) = self.take(&drives, case, view) {
                 match &mut view.nets[net].off[usize::from(!others_high)] {
                     Some(range) => range.take(volts[at]),
@@ -325,24 +285,13 @@ impl<'a> Solving<'a> {
         let currents: Vec<_> = (owners.iter().zip(&branches))
             .map(|(&(owner, net), branch)| (owner, net, branch.current(&volts)))
             .collect();
-        view.currents
-            .take(self.circuit, self.group, case.parts, &currents);
+        view.currents.take(self.circuit, self.group, case.parts, &currents);
         Some(volts)
     }
 
     /// What flows from a net into the pins on it.
-    fn branches_of(
-        &self,
-        at: usize,
-        drive: Drive<'_>,
-        case: Case,
-        node: Node,
-    ) -> Vec<(Branch, Owner)> {
-        let to = |volts: f64, curve: Curve| Branch {
-            from: node,
-            to: Node::Fixed(volts),
-            curve,
-        };
+    fn branches_of(&self, at: usize, drive: Drive<'_>, case: Case, node: Node) -> Vec<(Branch, Owner)> {
+        let to = |volts: f64, curve: Curve| Branch { from: node, to: Node::Fixed(volts), curve };
         let mut branches = Vec::new();
         let (holds, high) = match drive {
             Drive::Off => (&[][..], false),
@@ -358,10 +307,9 @@ impl<'a> Solving<'a> {
                         branches.push((to(0.0, curve), Owner::Output(*driver, high)));
                     }
                 }
-                Hold::Contact(discrete, rail, volts) => branches.push((
-                    to(*volts, Curve::resistor(NO_LOSS)),
-                    Owner::Contact(*discrete, *rail),
-                )),
+                Hold::Contact(discrete, rail, volts) => {
+                    branches.push((to(*volts, Curve::resistor(NO_LOSS)), Owner::Contact(*discrete, *rail)))
+                }
             }
         }
         let [into, out_of] = &self.biases[at];
@@ -379,33 +327,20 @@ impl<'a> Solving<'a> {
             Some(volts) => Node::Fixed(volts.as_f64()),
             None => {
                 let mut nets = self.group.nets.iter();
-                nets.position(|&other| other == net)
-                    .map_or(Node::Fixed(0.0), Node::Free)
+                nets.position(|&other| other == net).map_or(Node::Fixed(0.0), Node::Free)
             }
         };
         let curve = match &link.kind {
             LinkKind::Resistor(ohms) => Curve::resistor(*ohms),
-            LinkKind::Led(colour, series) => {
-                led::forward(colour, case.parts != Parts::Dim).curve(*series)
-            }
+            LinkKind::Led(colour, series) => led::forward(colour, case.parts != Parts::Dim).curve(*series),
         };
-        Branch {
-            from: node(link.ends[0]),
-            to: node(link.ends[1]),
-            curve,
-        }
+        Branch { from: node(link.ends[0]), to: node(link.ends[1]), curve }
     }
 }
 
 impl Case {
     /// The least light.
-    const DIM: Case = Case {
-        parts: Parts::Dim,
-        pins: Bias::None,
-    };
+    const DIM: Case = Case { parts: Parts::Dim, pins: Bias::None };
     /// The most light.
-    const BRIGHT: Case = Case {
-        parts: Parts::Strong,
-        pins: Bias::None,
-    };
+    const BRIGHT: Case = Case { parts: Parts::Strong, pins: Bias::None };
 }

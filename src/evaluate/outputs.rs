@@ -41,9 +41,7 @@ impl Outputs {
     #[inline]
     pub(crate) fn drive(&self, inputs: Word, held: &Held) -> Option<Drive> {
         let state = held.state;
-        let doubt = inputs.unknown & self.inputs
-            | state.unknown & (self.states | self.rest)
-            | state.value & self.rest;
+        let doubt = inputs.unknown & self.inputs | state.unknown & (self.states | self.rest) | state.value & self.rest;
         if doubt != 0 {
             return None;
         }
@@ -51,9 +49,6 @@ impl Outputs {
             (word, 0) => Some(Word::known(word)),
             _ => None,
         };
-        Some(Drive {
-            value: run(&self.value)?,
-            off: run(&self.off)?,
-        })
+        Some(Drive { value: run(&self.value)?, off: run(&self.off)? })
     }
 }

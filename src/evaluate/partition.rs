@@ -12,9 +12,7 @@ pub(crate) struct Partition {
 
 impl Partition {
     fn touches(&self, other: &Partition) -> bool {
-        self.inputs & other.inputs != 0
-            || self.states & other.states != 0
-            || self.outputs & other.outputs != 0
+        self.inputs & other.inputs != 0 || self.states & other.states != 0 || self.outputs & other.outputs != 0
     }
 
     fn join(&mut self, other: Partition) {
@@ -30,10 +28,7 @@ pub(crate) fn partitions(function: &Function) -> Vec<Partition> {
     let mut parts: Vec<Partition> = Vec::new();
     for bit in 0..function.outputs.len() {
         let reads = [function.reads_of_value(bit), function.reads_of_off(bit)];
-        let mut partition = Partition {
-            outputs: 1 << bit,
-            ..Partition::default()
-        };
+        let mut partition = Partition { outputs: 1 << bit, ..Partition::default() };
         for reads in reads {
             partition.inputs |= reads.inputs;
             partition.states |= reads.states;
@@ -41,10 +36,7 @@ pub(crate) fn partitions(function: &Function) -> Vec<Partition> {
         parts.push(partition);
     }
     for mask in function.stored_together() {
-        let (edges, levels) = (
-            function.reads_of_edges(mask),
-            function.reads_of_levels(mask),
-        );
+        let (edges, levels) = (function.reads_of_edges(mask), function.reads_of_levels(mask));
         parts.push(Partition {
             outputs: 0,
             states: mask | edges.states | levels.states,

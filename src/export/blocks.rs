@@ -40,33 +40,11 @@ pub fn blocks(circuit: &Circuit) -> String {
     );
     let title = format!("{}: {summary}", circuit.name);
     let (width, height) = plan.size;
-    let mut svg = Svg::new(
-        width,
-        height,
-        &title,
-        "boards with their chips and connectors, and the cables between them",
-    );
-    svg.start("rect")
-        .num("width", width)
-        .num("height", height)
-        .attr("fill", "#ffffff")
-        .empty();
-    text(
-        &mut svg,
-        (plan::MARGIN, plan::MARGIN + TITLE_SIZE),
-        &circuit.name,
-        TITLE_SIZE,
-        INK,
-        true,
-    );
-    text(
-        &mut svg,
-        (plan::MARGIN, plan::MARGIN + TITLE_SIZE + 18.0),
-        &summary,
-        SMALL_SIZE,
-        QUIET,
-        false,
-    );
+    let mut svg =
+        Svg::new(width, height, &title, "boards with their chips and connectors, and the cables between them");
+    svg.start("rect").num("width", width).num("height", height).attr("fill", "#ffffff").empty();
+    text(&mut svg, (plan::MARGIN, plan::MARGIN + TITLE_SIZE), &circuit.name, TITLE_SIZE, INK, true);
+    text(&mut svg, (plan::MARGIN, plan::MARGIN + TITLE_SIZE + 18.0), &summary, SMALL_SIZE, QUIET, false);
     for (at, lane) in plan.lanes.iter().enumerate() {
         draw_lane(&mut svg, lane, LANES[at % LANES.len()]);
     }
@@ -124,13 +102,7 @@ fn draw_tab(svg: &mut Svg, tab: &Tab) {
         .content(&tab.signals);
     if let Some(supply) = &tab.supply {
         let from = left + plan::TAB_WIDTH;
-        line(
-            svg,
-            (from, tab.middle),
-            (from + 14.0, tab.middle),
-            SUPPLY,
-            2.0,
-        );
+        line(svg, (from, tab.middle), (from + 14.0, tab.middle), SUPPLY, 2.0);
         text(svg, (from + 18.0, base), supply, SMALL_SIZE, SUPPLY, true);
     }
 }
@@ -140,12 +112,7 @@ fn draw_lane(svg: &mut Svg, lane: &Lane, colour: &str) {
         let from = plan::TAB_LEFT + plan::TAB_WIDTH;
         for &end in &cable.ends {
             line(svg, (from, end), (lane.x, end), colour, 1.5);
-            svg.start("circle")
-                .num("cx", lane.x)
-                .num("cy", end)
-                .num("r", 3.0)
-                .attr("fill", colour)
-                .empty();
+            svg.start("circle").num("cx", lane.x).num("cy", end).num("r", 3.0).attr("fill", colour).empty();
         }
         let (top, bottom) = cable.span;
         line(svg, (lane.x, top), (lane.x, bottom), colour, cable.stroke);
@@ -166,11 +133,7 @@ fn draw_words(svg: &mut Svg, lane: &Lane, colour: &str) {
                 .num("font-size", SMALL_SIZE)
                 .attr("text-anchor", "middle")
                 .attr("fill", fill);
-            let element = if halo {
-                element.attr("stroke", fill).num("stroke-width", 3.0)
-            } else {
-                element
-            };
+            let element = if halo { element.attr("stroke", fill).num("stroke-width", 3.0) } else { element };
             element.content(&cable.words);
         }
     }
@@ -195,11 +158,7 @@ fn text(svg: &mut Svg, (x, y): (f64, f64), words: &str, size: f64, fill: &str, b
         .attr("font-family", "sans-serif")
         .num("font-size", size)
         .attr("fill", fill);
-    let element = if bold {
-        element.attr("font-weight", "bold")
-    } else {
-        element
-    };
+    let element = if bold { element.attr("font-weight", "bold") } else { element };
     element.content(words);
 }
 

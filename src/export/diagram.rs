@@ -21,9 +21,9 @@ use crate::text::filled;
 use axis::{Axis, Ruler};
 use shapes::{Face, Kind, Shape};
 use sizes::{
-    AXIS_HEIGHT, BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, KEY_HEIGHT, MARGIN, MOST_LINES,
-    MOST_NAMES, MOST_NOTES, NAME_SIZE, NOTE_HEIGHT, NOTE_INDENT, RIGHT_MARGIN, ROW_HEIGHT, SAMPLE,
-    SMALL_SIZE, TITLE_HEIGHT, TITLE_SIZE,
+    AXIS_HEIGHT, BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, KEY_HEIGHT, MARGIN, MOST_LINES, MOST_NAMES,
+    MOST_NOTES, NAME_SIZE, NOTE_HEIGHT, NOTE_INDENT, RIGHT_MARGIN, ROW_HEIGHT, SAMPLE, SMALL_SIZE, TITLE_HEIGHT,
+    TITLE_SIZE,
 };
 use std::borrow::Cow;
 
@@ -126,8 +126,7 @@ impl<'a> Plan<'a> {
             name: &wave.name,
             shapes: visible.map_or(Vec::new(), |part| {
                 shapes::shapes(wave, &axis, part, &|levels| {
-                    words(&wave.name, levels)
-                        .unwrap_or_else(|| shapes::value(levels, options.radix))
+                    words(&wave.name, levels).unwrap_or_else(|| shapes::value(levels, options.radix))
                 })
             }),
         };
@@ -148,11 +147,7 @@ impl<'a> Plan<'a> {
         let axis_y = MARGIN / 2.0 + title_height + AXIS_HEIGHT;
         let rows_top = axis_y + if marks.is_empty() { 0.0 } else { FLAG_HEIGHT };
         let rows_bottom = rows_top + ROW_HEIGHT * rows.len().max(1) as f64;
-        let second_axis = if rows.len() > FAR_ROWS {
-            AXIS_HEIGHT
-        } else {
-            8.0
-        };
+        let second_axis = if rows.len() > FAR_ROWS { AXIS_HEIGHT } else { 8.0 };
         let notes_y = rows_bottom + second_axis;
         let lines: usize = notes.iter().map(|note| note.lines.len()).sum();
         let key_y = notes_y + lines as f64 * NOTE_HEIGHT + if lines > 0 { 10.0 } else { 0.0 };
@@ -170,9 +165,7 @@ impl<'a> Plan<'a> {
             rows,
             remark,
             name_letters,
-            seen: visible.map_or((axis.left, axis.left), |(from, to)| {
-                (axis.x(from), axis.x(to))
-            }),
+            seen: visible.map_or((axis.left, axis.left), |(from, to)| (axis.x(from), axis.x(to))),
             marks,
             notes,
             notes_y,
@@ -187,22 +180,13 @@ impl<'a> Plan<'a> {
 
     /// The picture in words.
     fn description(&self) -> String {
-        let names: Vec<&str> = self
-            .rows
-            .iter()
-            .map(|row| row.name)
-            .take(MOST_NAMES)
-            .collect();
+        let names: Vec<&str> = self.rows.iter().map(|row| row.name).take(MOST_NAMES).collect();
         let more = match self.rows.len() - names.len() {
             0 => String::new(),
             more => format!(" and {more} more"),
         };
-        let mut text = format!(
-            "Timing diagram from {} to {}: {}{more}.",
-            self.axis.from,
-            self.axis.to,
-            names.join(", ")
-        );
+        let mut text =
+            format!("Timing diagram from {} to {}: {}{more}.", self.axis.from, self.axis.to, names.join(", "));
         for note in &self.notes {
             text += &format!(" {} {}.", note.number, note.lines.join(" "));
         }
@@ -218,47 +202,29 @@ fn notes(marks: &[&Mark], waves: &Waves, width: f64) -> Vec<Note> {
             Some(wave) => format!("{}, {}: {}", mark.time, wave.name, mark.text),
             None => format!("{}: {}", mark.time, mark.text),
         };
-        Note {
-            number: number.to_string(),
-            lines: wrapped(&text, letters),
-        }
+        Note { number: number.to_string(), lines: wrapped(&text, letters) }
     };
     let mut notes: Vec<Note> = (1..).zip(marks).take(MOST_NOTES).map(note).collect();
     if marks.len() > MOST_NOTES {
-        notes.push(Note {
-            number: String::new(),
-            lines: vec![format!("and {} more", marks.len() - MOST_NOTES)],
-        });
+        notes.push(Note { number: String::new(), lines: vec![format!("and {} more", marks.len() - MOST_NOTES)] });
     }
     notes
 }
 
 /// The looks in the rows that need words, side by side below the axis.
 fn key(rows: &[Row<'_>], axis: &Axis, y: f64) -> Vec<KeyItem> {
-    let has = |look: &dyn Fn(&Option<Face>) -> bool| {
-        rows.iter()
-            .flat_map(|row| &row.shapes)
-            .any(|shape| look(&shape.face))
-    };
+    let has =
+        |look: &dyn Fn(&Option<Face>) -> bool| rows.iter().flat_map(|row| &row.shapes).any(|shape| look(&shape.face));
     let face = |kind, weak| {
         let text = String::new();
         Some(Face { kind, weak, text })
     };
-    let is =
-        |wanted: Kind| move |face: &Option<Face>| face.as_ref().is_some_and(|f| f.kind == wanted);
+    let is = |wanted: Kind| move |face: &Option<Face>| face.as_ref().is_some_and(|f| f.kind == wanted);
     let weak = |face: &Option<Face>| face.as_ref().is_some_and(|f| f.weak);
     let all = [
         (has(&weak), face(Kind::High, true), "pulled, not driven"),
-        (
-            has(&is(Kind::Off)),
-            face(Kind::Off, false),
-            "off: nobody drives it",
-        ),
-        (
-            has(&is(Kind::Unknown)),
-            face(Kind::Unknown, false),
-            "unknown",
-        ),
+        (has(&is(Kind::Off)), face(Kind::Off, false), "off: nobody drives it"),
+        (has(&is(Kind::Unknown)), face(Kind::Unknown, false), "unknown"),
         (has(&Option::is_none), None, "too fast to draw"),
     ];
     let mut items = Vec::new();
@@ -317,26 +283,17 @@ mod tests {
     #[test]
     fn names_keep_both_ends() {
         assert_eq!(shortened_in_the_middle("A.U1.Q3", 7), "A.U1.Q3");
-        assert_eq!(
-            shortened_in_the_middle("backplane.carry", 8),
-            "ba\u{2026}carry"
-        );
+        assert_eq!(shortened_in_the_middle("backplane.carry", 8), "ba\u{2026}carry");
         assert_eq!(shortened_in_the_middle("abc", 0), "\u{2026}");
         assert_eq!(shortened_at_the_end("abcdef", 4), "abc\u{2026}");
     }
 
     #[test]
     fn notes_are_broken_between_words() {
-        assert_eq!(
-            wrapped("setup of D is short", 10),
-            ["setup of D", "is short"]
-        );
+        assert_eq!(wrapped("setup of D is short", 10), ["setup of D", "is short"]);
         assert_eq!(wrapped("abcdefgh ij", 3), ["abc", "def", "gh", "ij"]);
         assert_eq!(wrapped("", 3), [""]);
         let long = wrapped(&"word ".repeat(100), 9);
-        assert_eq!(
-            (long.len(), long[5].as_str()),
-            (MOST_LINES, "word wor\u{2026}")
-        );
+        assert_eq!((long.len(), long[5].as_str()), (MOST_LINES, "word wor\u{2026}"));
     }
 }

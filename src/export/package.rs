@@ -31,15 +31,10 @@ impl<'a> Sides<'a> {
     /// Pins count down the left side and up the right one; in a single row they count down.
     pub(super) fn new(part: &'a Part) -> Self {
         let places = places(part);
-        let single = ["SIP", "SIL", "TO"]
-            .iter()
-            .any(|kind| part.package.starts_with(kind));
+        let single = ["SIP", "SIL", "TO"].iter().any(|kind| part.package.starts_with(kind));
         if single {
             let rows = places.into_iter().map(|place| (Place::Nothing, place));
-            return Sides {
-                rows: rows.collect(),
-                single,
-            };
+            return Sides { rows: rows.collect(), single };
         }
         let (left, right) = places.split_at(places.len().div_ceil(2));
         let mut right: Vec<Place<'a>> = right.iter().rev().copied().collect();
@@ -47,29 +42,18 @@ impl<'a> Sides<'a> {
         if right.len() < left.len() {
             right.insert(right.len().div_ceil(2), Place::Nothing);
         }
-        Sides {
-            rows: left.iter().copied().zip(right).collect(),
-            single,
-        }
+        Sides { rows: left.iter().copied().zip(right).collect(), single }
     }
 }
 
 /// Every place of the package, by rising number.
 pub(super) fn places(part: &Part) -> Vec<Place<'_>> {
     let last = part.pins.last().map_or(0, |pin| pin.number);
-    let digits: String = part
-        .package
-        .chars()
-        .skip_while(|c| !c.is_ascii_digit())
-        .take_while(char::is_ascii_digit)
-        .collect();
+    let digits: String =
+        part.package.chars().skip_while(|c| !c.is_ascii_digit()).take_while(char::is_ascii_digit).collect();
     // SOT23 counts types, not pins.
     let counted = part.package.starts_with("DIP") || part.package.starts_with("SI");
-    let count = digits
-        .parse()
-        .ok()
-        .filter(|_| counted)
-        .map_or(last, |count: u32| count.max(last));
+    let count = digits.parse().ok().filter(|_| counted).map_or(last, |count: u32| count.max(last));
     if count > MOST_PINS {
         return part.pins.iter().map(Place::Pin).collect();
     }
@@ -129,23 +113,13 @@ pub fn kind_word(kind: PinKind) -> &'static str {
 /// The package in characters, each line indented by two.
 pub fn characters(part: &Part) -> String {
     let sides = Sides::new(part);
-    let widest = |of: &dyn Fn(&(Place<'_>, Place<'_>)) -> usize| {
-        sides.rows.iter().map(of).max().unwrap_or(0)
-    };
+    let widest = |of: &dyn Fn(&(Place<'_>, Place<'_>)) -> usize| sides.rows.iter().map(of).max().unwrap_or(0);
     let kind = widest(&|row| row.0.kind().len());
     let left = widest(&|row| row.0.name().chars().count());
     let right = widest(&|row| row.1.name().chars().count());
     let digits = widest(&|row| row.0.number().len().max(row.1.number().len()));
-    let inside = if sides.single {
-        digits + 2
-    } else {
-        2 * digits + 7
-    };
-    let margin = if sides.single {
-        2
-    } else {
-        2 + kind + 2 + left + 2
-    };
+    let inside = if sides.single { digits + 2 } else { 2 * digits + 7 };
+    let margin = if sides.single { 2 } else { 2 + kind + 2 + left + 2 };
     let edge = "-".repeat(inside);
     let notch = if sides.single {
         edge.clone()
@@ -192,9 +166,7 @@ mod tests {
 
     #[test]
     fn pins_count_down_and_up_again() {
-        let part = part(
-            "DIP8 { 1 A in schmitt  2 NC none  3 /OE in  4 GND ground  7 Y out  8 VCC power }",
-        );
+        let part = part("DIP8 { 1 A in schmitt  2 NC none  3 /OE in  4 GND ground  7 Y out  8 VCC power }");
         assert_eq!(
             characters(&part),
             [
@@ -233,11 +205,7 @@ mod tests {
         // The usual five pins: 1 to 3 on one side, 5 opposite 1 and 4 opposite 3 (common practice).
         let five = part("SOT23-5 { 1 A in  2 GND ground  3 Y out  4 NC none  5 VCC power }");
         let sides = Sides::new(&five);
-        let numbers: Vec<(String, String)> = sides
-            .rows
-            .iter()
-            .map(|(a, b)| (a.number(), b.number()))
-            .collect();
+        let numbers: Vec<(String, String)> = sides.rows.iter().map(|(a, b)| (a.number(), b.number())).collect();
         let row = |a: &str, b: &str| (a.to_owned(), b.to_owned());
         assert_eq!(numbers, [row("1", "5"), row("2", ""), row("3", "4")]);
         let large = part("DIP4000000000 { 1 A in  2 Y out }");

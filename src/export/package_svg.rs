@@ -21,27 +21,15 @@ const PAPER: &str = "#fff";
 /// The package as an SVG picture in black and white.
 pub fn picture(part: &Part) -> String {
     let sides = Sides::new(part);
-    let widest = |of: &dyn Fn(&(Place<'_>, Place<'_>)) -> usize| {
-        sides.rows.iter().map(of).max().unwrap_or(0) as f64
-    };
+    let widest = |of: &dyn Fn(&(Place<'_>, Place<'_>)) -> usize| sides.rows.iter().map(of).max().unwrap_or(0) as f64;
     let name_room = |count: f64| count * NAME_ADVANCE + LEG + 18.0;
-    let left = if sides.single {
-        MARGIN
-    } else {
-        MARGIN + name_room(widest(&|row| row.0.name().chars().count()))
-    };
+    let left = if sides.single { MARGIN } else { MARGIN + name_room(widest(&|row| row.0.name().chars().count())) };
     let right = MARGIN + name_room(widest(&|row| row.1.name().chars().count()));
-    let body = (
-        if sides.single { 44.0 } else { 104.0 },
-        (sides.rows.len().max(1) as f64 + 0.5) * PITCH,
-    );
+    let body = (if sides.single { 44.0 } else { 104.0 }, (sides.rows.len().max(1) as f64 + 0.5) * PITCH);
     let heading = format!("{} ({})", part.name, part.package);
     let keys = keys(part);
     let text_width = |text: &str, size: f64| text.chars().count() as f64 * size * 0.62;
-    let key_width = keys
-        .iter()
-        .map(|(_, text)| text_width(text, NUMBER_SIZE) + 36.0)
-        .fold(0.0, f64::max);
+    let key_width = keys.iter().map(|(_, text)| text_width(text, NUMBER_SIZE) + 36.0).fold(0.0, f64::max);
     let width = (left + body.0 + right)
         .max(text_width(&heading, 16.0) + 2.0 * MARGIN)
         .max(text_width(&part.title, NUMBER_SIZE) + 2.0 * MARGIN)
@@ -53,20 +41,9 @@ pub fn picture(part: &Part) -> String {
 
     let description = format!("{} seen from above, {} pins", part.package, part.pins.len());
     let mut svg = Svg::new(width, height, &heading, &description);
-    svg.start("rect")
-        .num("width", width)
-        .num("height", height)
-        .attr("fill", PAPER)
-        .empty();
+    svg.start("rect").num("width", width).num("height", height).attr("fill", PAPER).empty();
     text(&mut svg, (MARGIN, 24.0), 16.0, "start", true, &heading);
-    text(
-        &mut svg,
-        (MARGIN, 41.0),
-        NUMBER_SIZE,
-        "start",
-        false,
-        &part.title,
-    );
+    text(&mut svg, (MARGIN, 41.0), NUMBER_SIZE, "start", false, &part.title);
     outline(&mut svg, (x, HEAD), body, sides.single);
     for (index, (a, b)) in sides.rows.iter().enumerate() {
         let y = HEAD + (index as f64 + 0.75) * PITCH;
@@ -105,10 +82,7 @@ fn keys(part: &Part) -> Vec<(Key, &'static str)> {
         (Key::Kind(PinKind::ThreeState), "three-state output"),
         (Key::Kind(PinKind::OpenDrain), "open drain: only pulls low"),
         (Key::Kind(PinKind::InOut), "input and three-state output"),
-        (
-            Key::Kind(PinKind::Timing),
-            "for a resistor or a capacitor that gives a time",
-        ),
+        (Key::Kind(PinKind::Timing), "for a resistor or a capacitor that gives a time"),
         (Key::Kind(PinKind::Power), "supply"),
         (Key::Kind(PinKind::Ground), "ground"),
         (Key::Kind(PinKind::None), "not connected"),
@@ -166,11 +140,7 @@ fn pin(svg: &mut Svg, place: &Place<'_>, (x, y): (f64, f64), side: f64) {
     let (name, active_low) = without_slashes(&pin.name);
     let at = x + side * (LEG + 8.0);
     text(svg, (at, y + 4.5), NAME_SIZE, anchor(side), supply, &name);
-    let start = if side < 0.0 {
-        at - NAME_ADVANCE * name.chars().count() as f64
-    } else {
-        at
-    };
+    let start = if side < 0.0 { at - NAME_ADVANCE * name.chars().count() as f64 } else { at };
     for (from, to) in active_low {
         let place = |count: usize| (start + NAME_ADVANCE * count as f64, y - 7.5);
         line(svg, place(from), place(to), 1.2);
@@ -207,8 +177,7 @@ fn without_slashes(name: &str) -> (String, Vec<(usize, usize)>) {
 /// The leg of a pin, with the mark of its kind; `side` is where it points to.
 fn mark(svg: &mut Svg, kind: PinKind, (x, y): (f64, f64), side: f64) {
     let end = x + side * LEG;
-    let triangle =
-        |tip: f64, base: f64| Course::outline(&[(tip, y), (base, y - 5.0), (base, y + 5.0)]);
+    let triangle = |tip: f64, base: f64| Course::outline(&[(tip, y), (base, y - 5.0), (base, y + 5.0)]);
     let (near, far) = (x + side * 9.0, x + side * 19.0);
     match kind {
         PinKind::Power | PinKind::Ground => {
@@ -240,29 +209,16 @@ fn mark(svg: &mut Svg, kind: PinKind, (x, y): (f64, f64), side: f64) {
         // Two plates.
         PinKind::Timing => {
             line(svg, (near, y - 6.0), (near, y + 6.0), 1.5);
-            line(
-                svg,
-                (near + side * 4.0, y - 6.0),
-                (near + side * 4.0, y + 6.0),
-                1.5,
-            );
+            line(svg, (near + side * 4.0, y - 6.0), (near + side * 4.0, y + 6.0), 1.5);
             return;
         }
         PinKind::InOut => {
             let middle = x + side * 14.0;
-            vec![
-                (triangle(x + side * 4.0, middle - side), INK),
-                (triangle(x + side * 24.0, middle + side), PAPER),
-            ]
+            vec![(triangle(x + side * 4.0, middle - side), INK), (triangle(x + side * 24.0, middle + side), PAPER)]
         }
         _ => {
             let middle = x + side * 14.0;
-            let diamond = [
-                (middle - 6.0, y),
-                (middle, y - 5.0),
-                (middle + 6.0, y),
-                (middle, y + 5.0),
-            ];
+            let diamond = [(middle - 6.0, y), (middle, y - 5.0), (middle + 6.0, y), (middle, y + 5.0)];
             line(svg, (middle - 6.0, y + 8.0), (middle + 6.0, y + 8.0), 1.5);
             vec![(Course::outline(&diamond), PAPER)]
         }
@@ -313,11 +269,7 @@ fn text(svg: &mut Svg, (x, y): (f64, f64), size: f64, anchor: &str, bold: bool, 
         .num("font-size", size)
         .attr("text-anchor", anchor)
         .attr("fill", INK);
-    let element = if bold {
-        element.attr("font-weight", "bold")
-    } else {
-        element
-    };
+    let element = if bold { element.attr("font-weight", "bold") } else { element };
     element.content(words);
 }
 

@@ -91,8 +91,7 @@ impl Page {
 }
 
 pub(crate) fn to_json(data: &impl Serialize) -> String {
-    let mut text =
-        serde_json::to_string_pretty(data).expect("texts and numbers always have a JSON form");
+    let mut text = serde_json::to_string_pretty(data).expect("texts and numbers always have a JSON form");
     text.push('\n');
     text
 }
@@ -114,10 +113,8 @@ fn tables(tree: &ast::Part) -> Vec<Vec<Line>> {
     });
     tables
         .map(|table| {
-            let lines = table.lines.iter().map(|line| Line {
-                inputs: words(&line.inputs),
-                outputs: words(&line.outputs),
-            });
+            let lines =
+                table.lines.iter().map(|line| Line { inputs: words(&line.inputs), outputs: words(&line.outputs) });
             lines.collect()
         })
         .collect()
@@ -146,12 +143,6 @@ fn heading<S: Serializer>(part: &Part, serializer: S) -> Result<S::Ok, S::Error>
         kind: pin.kind,
         schmitt: pin.schmitt,
     });
-    Heading {
-        number: &part.name,
-        title: &part.title,
-        package: &part.package,
-        pins: pins.collect(),
-        notes: &part.notes,
-    }
-    .serialize(serializer)
+    Heading { number: &part.name, title: &part.title, package: &part.package, pins: pins.collect(), notes: &part.notes }
+        .serialize(serializer)
 }

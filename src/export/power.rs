@@ -81,25 +81,13 @@ pub fn text(told: Told<'_>) -> String {
 }
 
 fn boards(text: &mut String, told: Told<'_>) {
-    let heads = [
-        "board",
-        "chips",
-        "at rest",
-        "moving",
-        "lamps",
-        "resistors",
-        "together",
-    ];
+    let heads = ["board", "chips", "at rest", "moving", "lamps", "resistors", "together"];
     let mut rows = vec![heads.map(str::to_owned)];
     let mut boards: Vec<(&str, BoardPower)> = (told.power.boards.iter())
         .filter(|(key, _)| told.tells(*key))
         .map(|(key, board)| {
             let row = &told.circuit.boards[key];
-            let name = if row.path.is_empty() {
-                &row.design
-            } else {
-                &row.path
-            };
+            let name = if row.path.is_empty() { &row.design } else { &row.path };
             (name.as_str(), *board)
         })
         .collect();
@@ -133,12 +121,7 @@ fn hottest(text: &mut String, told: Told<'_>) {
     text.push('\n');
     let mut rows = vec![["hottest", "", "draws", "heat"].map(str::to_owned)];
     for (row, chip) in chips.iter().take(HOTTEST) {
-        rows.push([
-            row.path.clone(),
-            row.number.clone(),
-            amps(chip.total()),
-            watts(chip.heat()),
-        ]);
+        rows.push([row.path.clone(), row.number.clone(), amps(chip.total()), watts(chip.heat())]);
     }
     table(text, &rows);
 }
@@ -207,8 +190,7 @@ fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
     found.retain(|(amps, ..)| *amps >= LITTLE);
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
     let rows = found.into_iter().take(BUSIEST);
-    rows.map(|(drawn, what, net)| [what, net.to_owned(), amps(drawn)])
-        .collect()
+    rows.map(|(drawn, what, net)| [what, net.to_owned(), amps(drawn)]).collect()
 }
 
 fn row(name: &str, board: &BoardPower) -> [String; 7] {
@@ -226,13 +208,8 @@ fn row(name: &str, board: &BoardPower) -> [String; 7] {
 
 /// The first column to the left, the others to the right.
 fn table<const N: usize>(text: &mut String, rows: &[[String; N]]) {
-    let width = |column: usize| {
-        rows.iter()
-            .map(|row| row[column].chars().count())
-            .max()
-            .unwrap_or(0)
-            .min(WIDEST_COLUMN)
-    };
+    let width =
+        |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     let widths: Vec<usize> = (0..N).map(width).collect();
     for row in rows {
         let mut line = String::new();
@@ -313,25 +290,18 @@ struct Supply<'a> {
 
 /// Everything, for a program.
 pub fn json(told: Told<'_>) -> String {
-    let Told {
-        circuit,
-        power,
-        run,
-        ..
-    } = told;
+    let Told { circuit, power, run, .. } = told;
     let boards = power.boards.iter();
-    let boards = boards
-        .filter(|(key, _)| told.tells(*key))
-        .map(|(key, board)| Board {
-            board: &circuit.boards[key].path,
-            chips: board.chips,
-            untold: board.untold,
-            rest: amps(board.rest),
-            moving: amps(board.moving),
-            lamps: amps(board.lamps),
-            resistors: amps(board.resistors),
-            together: amps(board.total()),
-        });
+    let boards = boards.filter(|(key, _)| told.tells(*key)).map(|(key, board)| Board {
+        board: &circuit.boards[key].path,
+        chips: board.chips,
+        untold: board.untold,
+        rest: amps(board.rest),
+        moving: amps(board.moving),
+        lamps: amps(board.lamps),
+        resistors: amps(board.resistors),
+        together: amps(board.total()),
+    });
     let chips = power.chips.iter();
     let chips = chips.filter(|(key, _)| told.tells(circuit.chips[*key].board));
     let chips = chips.map(|(key, chip)| Chip {
@@ -355,8 +325,7 @@ pub fn json(told: Told<'_>) -> String {
         busiest: busiest(told),
         supplies: circuit.supplies.keys().map(supply).collect(),
     };
-    let mut text =
-        serde_json::to_string_pretty(&all).expect("texts and lists always have a JSON form");
+    let mut text = serde_json::to_string_pretty(&all).expect("texts and lists always have a JSON form");
     text.push('\n');
     text
 }

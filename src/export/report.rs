@@ -29,10 +29,7 @@ pub fn text(report: &Report) -> String {
     );
     line(&mut out, &title);
     if report.untimed {
-        line(
-            &mut out,
-            "  no delay was looked at: nothing is said about setup, hold, widths of pulses or rates",
-        );
+        line(&mut out, "  no delay was looked at: nothing is said about setup, hold, widths of pulses or rates");
     }
     for remark in &report.remarks {
         line(&mut out, &format!("  {remark}"));
@@ -42,10 +39,7 @@ pub fn text(report: &Report) -> String {
         out.push_str(&table_text(table));
     }
     for failure in &report.failures {
-        line(
-            &mut out,
-            &format!("\n  FAILED at {}: {}", failure.time, failure.expectation),
-        );
+        line(&mut out, &format!("\n  FAILED at {}: {}", failure.time, failure.expectation));
         line(&mut out, &format!("    written at  {}", failure.place));
         line(&mut out, &format!("    found       {}", failure.found));
         if !failure.causes.is_empty() {
@@ -81,9 +75,7 @@ fn parts_word(report: &Report) -> String {
     if report.untimed {
         return "untimed".to_owned();
     }
-    let temperature = report
-        .temperature
-        .map_or(String::new(), |at| format!(" at {at}"));
+    let temperature = report.temperature.map_or(String::new(), |at| format!(" at {at}"));
     format!("{} parts{temperature}", corner_word(report.corner))
 }
 
@@ -96,11 +88,7 @@ pub fn verdict(report: &Report) -> String {
         (false, true) => "INTERRUPTED, nothing failed until then",
         (false, false) => "DID NOT HOLD",
     };
-    let clocks = if report.clocks > 0 {
-        format!(", {} clocks", report.clocks)
-    } else {
-        String::new()
-    };
+    let clocks = if report.clocks > 0 { format!(", {} clocks", report.clocks) } else { String::new() };
     format!(
         "{word}{}: {} held, {} failed, {}, {} simulated{clocks}",
         if report.untimed { ", untimed" } else { "" },
@@ -113,26 +101,13 @@ pub fn verdict(report: &Report) -> String {
 
 /// A chain of causes, the newest first.
 pub fn causes(steps: &[Step], indent: usize) -> String {
-    let time = steps
-        .iter()
-        .map(|step| step.time.to_string().len())
-        .max()
-        .unwrap_or(0);
-    let net = steps
-        .iter()
-        .map(|step| step.net.chars().count())
-        .max()
-        .unwrap_or(0)
-        .min(WIDEST_COLUMN);
+    let time = steps.iter().map(|step| step.time.to_string().len()).max().unwrap_or(0);
+    let net = steps.iter().map(|step| step.net.chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     let mut out = String::new();
     for step in steps {
         let level = step.level.word();
         let at = step.time.to_string();
-        let _ = writeln!(
-            out,
-            "{:indent$}{at:>time$}  {:net$}  {level:<11}  {}",
-            "", step.net, step.text
-        );
+        let _ = writeln!(out, "{:indent$}{at:>time$}  {:net$}  {level:<11}  {}", "", step.net, step.text);
     }
     out
 }
@@ -156,32 +131,17 @@ fn findings(list: &[Finding]) -> String {
         let first = finding.first.map(|time| format!("first at {time}"));
         let times = (finding.count > 1).then(|| format!("{} times", finding.count));
         let when: Vec<String> = first.into_iter().chain(times).collect();
-        let when = if when.is_empty() {
-            String::new()
-        } else {
-            format!(" ({})", when.join(", "))
-        };
+        let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join(", ")) };
         let _ = writeln!(out, "    {}: {}{when}", finding.kind, finding.text);
     }
-    for (kind, number) in shown
-        .iter()
-        .filter(|(_, number)| *number > MOST_PLACES_SHOWN)
-    {
-        let _ = writeln!(
-            out,
-            "    {kind}: {} more places",
-            number - MOST_PLACES_SHOWN
-        );
+    for (kind, number) in shown.iter().filter(|(_, number)| *number > MOST_PLACES_SHOWN) {
+        let _ = writeln!(out, "    {kind}: {} more places", number - MOST_PLACES_SHOWN);
     }
     out
 }
 
 fn table_text(table: &Table) -> String {
-    let mut widths: Vec<usize> = table
-        .columns
-        .iter()
-        .map(|name| name.chars().count().min(WIDEST_COLUMN))
-        .collect();
+    let mut widths: Vec<usize> = table.columns.iter().map(|name| name.chars().count().min(WIDEST_COLUMN)).collect();
     let mut time_width = table.when.len();
     let rows = &table.rows[..table.rows.len().min(MOST_ROWS_SHOWN)];
     for (time, values) in rows {

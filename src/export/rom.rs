@@ -59,11 +59,7 @@ pub fn summary(label: &str, image: &Image) -> String {
         .take(4)
         .map(|(start, bytes)| format!("0x{start:04X} to 0x{:04X}", start + bytes.len() as u64 - 1))
         .collect();
-    let more = if image.segments().count() > 4 {
-        " and more"
-    } else {
-        ""
-    };
+    let more = if image.segments().count() > 4 { " and more" } else { "" };
     format!(
         "{label}: {} bytes, {}{more}; sum 0x{:04X}, CRC-32 0x{:08X}\n",
         image.len(),
@@ -78,11 +74,8 @@ pub fn listing(filling: &Filling, sources: &Sources) -> String {
     let mut out = String::new();
     for line in &filling.listing {
         let source = sources.slice(line.span);
-        let words: Vec<&str> = source
-            .lines()
-            .map(|line| line.split('#').next().unwrap_or(line))
-            .flat_map(str::split_whitespace)
-            .collect();
+        let words: Vec<&str> =
+            source.lines().map(|line| line.split('#').next().unwrap_or(line)).flat_map(str::split_whitespace).collect();
         let mut source = words.join(" ");
         // Of what makes no bytes only a label is a single word.
         if line.bytes.is_empty() && words.len() == 1 {

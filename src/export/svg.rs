@@ -16,10 +16,7 @@ pub struct Svg {
 impl Svg {
     /// A picture of a size in pixels, with a title and a description for those who cannot see it.
     pub fn new(width: f64, height: f64, title: &str, description: &str) -> Svg {
-        let mut svg = Svg {
-            text: String::new(),
-            open: Vec::new(),
-        };
+        let mut svg = Svg { text: String::new(), open: Vec::new() };
         svg.start("svg")
             .attr("xmlns", "http://www.w3.org/2000/svg")
             .num("width", width)

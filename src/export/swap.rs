@@ -15,16 +15,8 @@ pub fn text(swap: &Swap) -> String {
     let plural = if chips == 1 { "chip" } else { "chips" };
     let _ = writeln!(out, "swap on {}: {chips} {plural}", swap.on);
     lines(&mut out, &swap.swapped, |out, chip| {
-        let estimated = if chip.estimated {
-            ", ESTIMATED figures"
-        } else {
-            ""
-        };
-        let _ = writeln!(
-            out,
-            "    {}: {} becomes {}{estimated}",
-            chip.path, chip.from, chip.to
-        );
+        let estimated = if chip.estimated { ", ESTIMATED figures" } else { "" };
+        let _ = writeln!(out, "    {}: {} becomes {}{estimated}", chip.path, chip.from, chip.to);
         for pin in &chip.renamed {
             let _ = writeln!(out, "      another name: {pin}");
         }
@@ -37,10 +29,7 @@ pub fn text(swap: &Swap) -> String {
     }
     out.push_str("\n  what to change in the files, which are left as they are\n");
     lines(&mut out, &swap.edits, |out, line| edit(out, line, swap));
-    for (what, list) in [
-        ("would be gone", &swap.findings.gone),
-        ("would be new", &swap.findings.come),
-    ] {
+    for (what, list) in [("would be gone", &swap.findings.gone), ("would be new", &swap.findings.come)] {
         if !list.is_empty() {
             let _ = writeln!(out, "\n  findings of `coldboard check` that {what}");
             lines(&mut out, list, |out, text| {
@@ -65,14 +54,7 @@ fn lines<T>(out: &mut String, list: &[T], mut line: impl FnMut(&mut String, &T))
 }
 
 fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
-    let _ = writeln!(
-        out,
-        "    {}: write {} for {} ({})",
-        edit.place,
-        edit.to,
-        edit.from,
-        edit.chips.join(" ")
-    );
+    let _ = writeln!(out, "    {}: write {} for {} ({})", edit.place, edit.to, edit.from, edit.chips.join(" "));
     let renamed = |chip: &&Swapped| edit.chips.contains(&chip.path) && !chip.renamed.is_empty();
     if swap.swapped.iter().any(|chip| renamed(&chip)) {
         out.push_str("      and its pins by their new names\n");
@@ -97,18 +79,11 @@ fn trials(out: &mut String, swap: &Swap) {
             verdict(&would.run).to_owned(),
         ]);
         if let (Some(is), Some(would)) = (&is.highest, &would.highest) {
-            let (is, would) = (
-                rate(is, &pair.outcome.is.run),
-                rate(would, &pair.outcome.would.run),
-            );
+            let (is, would) = (rate(is, &pair.outcome.is.run), rate(would, &pair.outcome.would.run));
             rows.push(["  highest clock rate".to_owned(), is, would]);
         }
         if is.run.swallowed > 0 || would.run.swallowed > 0 {
-            rows.push([
-                "  pulses swallowed".to_owned(),
-                is.run.swallowed.to_string(),
-                would.run.swallowed.to_string(),
-            ]);
+            rows.push(["  pulses swallowed".to_owned(), is.run.swallowed.to_string(), would.run.swallowed.to_string()]);
         }
         let mut told = String::new();
         remarks(&mut told, pair);
@@ -118,23 +93,10 @@ fn trials(out: &mut String, swap: &Swap) {
         out.push_str("\n  no trial runs on it: nothing was tried\n");
         return;
     }
-    let width = |at: usize| {
-        rows.iter()
-            .map(|row| row[at].chars().count())
-            .max()
-            .unwrap_or(0)
-            .min(WIDEST_COLUMN)
-    };
+    let width = |at: usize| rows.iter().map(|row| row[at].chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     let (first, second) = (width(0), width(1).max("as it is".len()));
-    let _ = writeln!(
-        out,
-        "\n  {:first$}  {:second$}  as it would be",
-        "", "as it is"
-    );
-    let searched = swap
-        .runs
-        .iter()
-        .any(|pair| pair.outcome.is.highest.is_some());
+    let _ = writeln!(out, "\n  {:first$}  {:second$}  as it would be", "", "as it is");
+    let searched = swap.runs.iter().any(|pair| pair.outcome.is.highest.is_some());
     let mut notes = notes.into_iter().peekable();
     for (at, [name, is, would]) in rows.iter().enumerate() {
         let _ = writeln!(out, "  {name:first$}  {is:second$}  {would}");
@@ -171,19 +133,12 @@ fn rate(highest: &Highest, run: &Outcome) -> String {
 
 /// What there is to say of one trial below its rows.
 fn remarks(out: &mut String, pair: &Pair) {
-    let sides = [
-        ("as it is", &pair.outcome.is),
-        ("as it would be", &pair.outcome.would),
-    ];
+    let sides = [("as it is", &pair.outcome.is), ("as it would be", &pair.outcome.would)];
     for (side, what) in sides {
         if let Some(first) = &what.run.first {
             let _ = writeln!(out, "      {side}: {first}");
         }
-        if let Some(limit) = what
-            .highest
-            .as_ref()
-            .and_then(|highest| highest.limit.as_ref())
-        {
+        if let Some(limit) = what.highest.as_ref().and_then(|highest| highest.limit.as_ref()) {
             let _ = writeln!(out, "      above the highest rate, {side}: {limit}");
         }
     }
@@ -196,28 +151,16 @@ fn remarks(out: &mut String, pair: &Pair) {
         );
     }
     if let Some(order) = &pair.reordered {
-        let _ = writeln!(
-            out,
-            "      other levels, not only other times: {}",
-            otherwise(order)
-        );
+        let _ = writeln!(out, "      other levels, not only other times: {}", otherwise(order));
     }
     if let Some(time) = &pair.compared {
-        let _ = writeln!(
-            out,
-            "      levels were compared until {time}: the run is too long to keep more of them"
-        );
+        let _ = writeln!(out, "      levels were compared until {time}: the run is too long to keep more of them");
     }
 }
 
 /// The first change of a net that is another one on the other side, as a sentence.
 fn otherwise(order: &Reordered) -> String {
-    let Reordered {
-        net,
-        change,
-        time,
-        level,
-    } = order;
+    let Reordered { net, change, time, level } = order;
     let side = |level: &Option<&str>, time: &Option<String>| {
         let (level, time) = (level.as_ref()?, time.as_ref()?);
         Some(format!("{level} at {time}"))
@@ -228,19 +171,14 @@ fn otherwise(order: &Reordered) -> String {
         }
         (Some(is), None) => format!("change number {change} of {net}, to {is}, would not come"),
         (None, Some(would)) => {
-            format!(
-                "{net} would change once more, to {would}: that would be its change number {change}"
-            )
+            format!("{net} would change once more, to {would}: that would be its change number {change}")
         }
         (None, None) => format!("the changes of {net}"),
     }
 }
 
 fn turned(out: &mut String, faults: &Turned<String>) {
-    for (what, list) in [
-        ("a fault that would be gone", &faults.gone),
-        ("a new fault", &faults.come),
-    ] {
+    for (what, list) in [("a fault that would be gone", &faults.gone), ("a new fault", &faults.come)] {
         for text in list.iter().take(MOST_LINES) {
             let _ = writeln!(out, "      {what}: {text}");
         }
@@ -248,17 +186,11 @@ fn turned(out: &mut String, faults: &Turned<String>) {
 }
 
 fn rests(out: &mut String, swap: &Swap) {
-    for (what, list) in [
-        ("would no longer", &swap.rules.gone),
-        ("would now", &swap.rules.come),
-    ] {
+    for (what, list) in [("would no longer", &swap.rules.gone), ("would now", &swap.rules.come)] {
         if list.is_empty() {
             continue;
         }
-        let _ = writeln!(
-            out,
-            "\n  delays that {what} rest on a rule, because no sheet gives them"
-        );
+        let _ = writeln!(out, "\n  delays that {what} rest on a rule, because no sheet gives them");
         for rests in list {
             let _ = writeln!(out, "    {}\n      {}", rests.rule, rests.parts.join(" "));
         }
@@ -270,14 +202,9 @@ fn timing(out: &mut String, swap: &Swap) {
         return;
     }
     out.push_str("\n  static timing, slowest parts\n");
-    for (side, limits) in [
-        ("as it is", &swap.timing.is),
-        ("as it would be", &swap.timing.would),
-    ] {
+    for (side, limits) in [("as it is", &swap.timing.is), ("as it would be", &swap.timing.would)] {
         for limit in limits {
-            let rate = limit
-                .highest
-                .map_or("no limit".to_owned(), |rate| format!("at most {rate}"));
+            let rate = limit.highest.map_or("no limit".to_owned(), |rate| format!("at most {rate}"));
             let _ = writeln!(out, "    {side}: {} {}, {rate}", limit.clock, limit.given);
             if limit.failing > 0 {
                 let _ = writeln!(
@@ -313,11 +240,7 @@ fn currents(out: &mut String, swap: &Swap) {
     );
     out.push_str("    without what switching and lamps draw\n");
     if !swap.at_rest.would.without.is_empty() {
-        let _ = writeln!(
-            out,
-            "    no figure for {}",
-            swap.at_rest.would.without.join(" ")
-        );
+        let _ = writeln!(out, "    no figure for {}", swap.at_rest.would.without.join(" "));
     }
 }
 
@@ -331,10 +254,7 @@ mod tests {
         otherwise(&Reordered {
             net: "q0".to_owned(),
             change: 4,
-            time: Both {
-                is: time(is),
-                would: time(would),
-            },
+            time: Both { is: time(is), would: time(would) },
             level: Both { is, would },
         })
     }
@@ -345,10 +265,7 @@ mod tests {
             told(Some("high"), Some("unknown")),
             "change number 4 of q0 is to high at 12 ns, and would be to unknown at 12 ns"
         );
-        assert_eq!(
-            told(Some("high"), None),
-            "change number 4 of q0, to high at 12 ns, would not come"
-        );
+        assert_eq!(told(Some("high"), None), "change number 4 of q0, to high at 12 ns, would not come");
         assert_eq!(
             told(None, Some("high")),
             "q0 would change once more, to high at 12 ns: that would be its change number 4"

@@ -7,31 +7,18 @@ use crate::sweep::{Sweep, Verdict};
 /// The table, with a line of heads.
 pub fn csv(sweep: &Sweep) -> String {
     let mut out = String::new();
-    let axes = sweep
-        .header
-        .axes
-        .iter()
-        .map(|axis| match axis.name.as_str() {
-            "voltage" => "voltage_V".to_owned(),
-            "temperature" => "temperature_C".to_owned(),
-            "clock" => "clock_Hz".to_owned(),
-            name => name.replace('-', "_"),
-        });
+    let axes = sweep.header.axes.iter().map(|axis| match axis.name.as_str() {
+        "voltage" => "voltage_V".to_owned(),
+        "temperature" => "temperature_C".to_owned(),
+        "clock" => "clock_Hz".to_owned(),
+        name => name.replace('-', "_"),
+    });
     let mut heads: Vec<String> = std::iter::once("point".to_owned()).chain(axes).collect();
     if sweep.header.search.is_some() {
         let more = ["highest_Hz", "failed_at_Hz", "held_again_Hz", "limit"];
         heads.extend(more.map(str::to_owned));
     }
-    let more = [
-        "verdict",
-        "held",
-        "failed",
-        "faults",
-        "clocks",
-        "swallowed",
-        "end_s",
-        "first",
-    ];
+    let more = ["verdict", "held", "failed", "faults", "clocks", "swallowed", "end_s", "first"];
     heads.extend(more.map(str::to_owned));
     line(&mut out, &heads);
     for row in &sweep.rows {
@@ -54,13 +41,7 @@ pub fn csv(sweep: &Sweep) -> String {
             cells.push(highest.limit.clone().unwrap_or_default());
         }
         cells.push(verdict(outcome.verdict).to_owned());
-        let numbers = [
-            outcome.held,
-            outcome.failed,
-            outcome.faults,
-            outcome.clocks,
-            outcome.swallowed,
-        ];
+        let numbers = [outcome.held, outcome.failed, outcome.faults, outcome.clocks, outcome.swallowed];
         cells.extend(numbers.map(|number| number.to_string()));
         cells.push(base(&outcome.end));
         cells.push(outcome.first.clone().unwrap_or_default());

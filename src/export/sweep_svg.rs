@@ -40,11 +40,7 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
     let wanted = length(title) + length(&told) + 24.0;
     let width = (picture.left + columns * column).max(wanted) + 24.0;
     let mut svg = Svg::new(width, height, title, &told);
-    svg.start("rect")
-        .num("width", width)
-        .num("height", height)
-        .attr("fill", "#fff")
-        .empty();
+    svg.start("rect").num("width", width).num("height", height).attr("fill", "#fff").empty();
     label(&mut svg, 8.0, 18.0, "start", &format!("{title}: {told}"));
     picture.names(&mut svg);
     let mut y = picture.top + grid.down.values.len() as f64 * ROW + 24.0;
@@ -90,9 +86,7 @@ fn legend(grid: &Grid) -> Vec<String> {
         let letter = verdict.letter();
         letters.contains(&letter) || letters.contains(&letter.to_ascii_lowercase())
     });
-    let mut lines: Vec<String> = there
-        .map(|verdict| format!("{}  {}", verdict.letter(), verdict.words()))
-        .collect();
+    let mut lines: Vec<String> = there.map(|verdict| format!("{}  {}", verdict.letter(), verdict.words())).collect();
     if letters.iter().any(char::is_ascii_lowercase) {
         lines.push("a small letter: some of the points of that place held".to_owned());
     }
@@ -106,10 +100,7 @@ fn label(svg: &mut Svg, x: f64, y: f64, anchor: &str, text: &str) {
 
 fn turned(svg: &mut Svg, (x, y): (f64, f64), anchor: &str, degrees: f64, text: &str) {
     svg.start("text")
-        .attr(
-            "transform",
-            &format!("translate({x:.1} {y:.1}) rotate({degrees})"),
-        )
+        .attr("transform", &format!("translate({x:.1} {y:.1}) rotate({degrees})"))
         .attr("font-family", FONT)
         .attr("font-size", "12")
         .attr("text-anchor", anchor)

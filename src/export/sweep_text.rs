@@ -33,23 +33,13 @@ pub fn text(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<S
         0 => String::new(),
         some => format!(", {some} have not been run"),
     };
-    let _ = writeln!(
-        out,
-        "\n  {good} of {} held{missing}",
-        count(sweep.rows.len(), "point")
-    );
+    let _ = writeln!(out, "\n  {good} of {} held{missing}", count(sweep.rows.len(), "point"));
     Ok(out)
 }
 
 fn head(sweep: &Sweep) -> String {
-    let axes = sweep
-        .header
-        .axes
-        .iter()
-        .filter(|axis| axis.values.len() > 1);
-    let axes: Vec<String> = axes
-        .map(|axis| count(axis.values.len(), noun(&axis.name)))
-        .collect();
+    let axes = sweep.header.axes.iter().filter(|axis| axis.values.len() > 1);
+    let axes: Vec<String> = axes.map(|axis| count(axis.values.len(), noun(&axis.name))).collect();
     let over = match axes.as_slice() {
         [] => "one point".to_owned(),
         some => some.join(" x "),
@@ -73,12 +63,7 @@ fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
         let Some(highest) = &row.highest else {
             continue;
         };
-        let _ = writeln!(
-            out,
-            "    {}: {}",
-            sweep.header.words(&row.at),
-            found(row, highest, search)
-        );
+        let _ = writeln!(out, "    {}: {}", sweep.header.words(&row.at), found(row, highest, search));
         if let Some(limit) = &highest.limit {
             let _ = writeln!(out, "      {limit}");
         }
@@ -132,26 +117,14 @@ fn picture(out: &mut String, grid: &Grid) {
     if grid.others.is_empty() {
         out.push('\n');
     } else {
-        let others: Vec<String> = (grid.others.iter())
-            .map(|axis| count(axis.values.len(), noun(&axis.name)))
-            .collect();
+        let others: Vec<String> = (grid.others.iter()).map(|axis| count(axis.values.len(), noun(&axis.name))).collect();
         let _ = writeln!(out, "; in each place: {}", others.join(" x "));
     }
     let words = |cell: &Cell| {
-        if grid.search {
-            cell.rate_words()
-        } else {
-            cell.letter().to_string()
-        }
+        if grid.search { cell.rate_words() } else { cell.letter().to_string() }
     };
     let label = |text: &str| text.chars().count().min(WIDEST_COLUMN);
-    let left = grid
-        .down
-        .values
-        .iter()
-        .map(|text| label(text))
-        .max()
-        .unwrap_or(0);
+    let left = grid.down.values.iter().map(|text| label(text)).max().unwrap_or(0);
     let widths: Vec<usize> = (grid.across.values.iter().enumerate())
         .map(|(at, text)| {
             let cells = grid.cells.iter().map(|row| label(&words(&row[at])));
@@ -179,20 +152,11 @@ fn picture(out: &mut String, grid: &Grid) {
             let letters: String = row.iter().map(Cell::letter).collect();
             let _ = writeln!(out, "  {name:>left$}  {letters}");
         }
-        let marks: String = (0..widths.len())
-            .map(|at| if at % 10 == 0 { '|' } else { ' ' })
-            .collect();
+        let marks: String = (0..widths.len()).map(|at| if at % 10 == 0 { '|' } else { ' ' }).collect();
         let _ = writeln!(out, "  {:left$}  {}", "", marks.trim_end());
-        let named: Vec<&str> = (grid.across.values.iter().step_by(10))
-            .map(String::as_str)
-            .collect();
+        let named: Vec<&str> = (grid.across.values.iter().step_by(10)).map(String::as_str).collect();
         let last = grid.across.values.last().map_or("", String::as_str);
-        let _ = writeln!(
-            out,
-            "  {:left$}  marks at {}; the last column is {last}",
-            "",
-            named.join(", ")
-        );
+        let _ = writeln!(out, "  {:left$}  marks at {}; the last column is {last}", "", named.join(", "));
     }
     if !grid.search {
         legend(out, grid);
@@ -221,14 +185,8 @@ fn wrong(out: &mut String, sweep: &Sweep) {
     if sweep.header.search.is_some() {
         return;
     }
-    for verdict in VERDICTS
-        .into_iter()
-        .filter(|verdict| *verdict != Verdict::Held)
-    {
-        let mut rows = sweep
-            .rows
-            .iter()
-            .filter(|row| row.outcome.verdict == verdict);
+    for verdict in VERDICTS.into_iter().filter(|verdict| *verdict != Verdict::Held) {
+        let mut rows = sweep.rows.iter().filter(|row| row.outcome.verdict == verdict);
         let Some(first) = rows.next() else { continue };
         let _ = writeln!(
             out,

@@ -6,38 +6,16 @@ use crate::timing::report::{PathRow, Step, StraightRow};
 use std::fmt::Write;
 
 pub(super) fn path_text(out: &mut String, path: &PathRow) {
-    let holds = if path.slack < Time::ZERO {
-        "TOO SHORT"
-    } else {
-        "left over"
-    };
+    let holds = if path.slack < Time::ZERO { "TOO SHORT" } else { "left over" };
     let told = if path.before {
-        format!(
-            "{} of {} from {} to {}",
-            path.needed, path.given, path.from, path.to
-        )
+        format!("{} of {} from {} to {}", path.needed, path.given, path.from, path.to)
     } else {
         let first = path.arrives - path.slack;
-        format!(
-            "moves {} after the {}, must not before {first} ({})",
-            path.arrives, path.from, path.to
-        )
+        format!("moves {} after the {}, must not before {first} ({})", path.arrives, path.from, path.to)
     };
-    line(
-        out,
-        &format!(
-            "\n    {} of {} {}: {} {holds}; {told}",
-            path.kind.word(),
-            path.at,
-            path.number,
-            path.slack
-        ),
-    );
+    line(out, &format!("\n    {} of {} {}: {} {holds}; {told}", path.kind.word(), path.at, path.number, path.slack));
     if path.begins_at != Time::ZERO {
-        line(
-            out,
-            &format!("      {}: there after {}", path.from, path.begins_at),
-        );
+        line(out, &format!("      {}: there after {}", path.from, path.begins_at));
     }
     steps(out, &path.steps);
     let mut end = format!("      {} {}", path.kind.word(), path.least);
@@ -57,13 +35,7 @@ pub(super) fn path_text(out: &mut String, path: &PathRow) {
 }
 
 pub(super) fn straight(out: &mut String, row: &StraightRow) {
-    line(
-        out,
-        &format!(
-            "    {} to {}: {} to {}",
-            row.input, row.output, row.earliest, row.latest
-        ),
-    );
+    line(out, &format!("    {} to {}: {} to {}", row.input, row.output, row.earliest, row.latest));
     steps(out, &row.steps);
 }
 
@@ -72,12 +44,7 @@ fn burden(step: &Step) -> String {
     let inputs = if step.inputs == 1 { "input" } else { "inputs" };
     // Tenths of a picofarad are finer than any sheet.
     let tenths = (step.load.raw() + 50) / 100;
-    format!(
-        "{} {inputs}, {}.{} pF",
-        step.inputs,
-        tenths / 10,
-        tenths % 10
-    )
+    format!("{} {inputs}, {}.{} pF", step.inputs, tenths / 10, tenths % 10)
 }
 
 /// One line a step, in columns.
@@ -85,11 +52,7 @@ fn steps(out: &mut String, steps: &[Step]) {
     let cells: Vec<[String; 5]> = steps
         .iter()
         .map(|step| {
-            let cable = if step.cable > Time::ZERO {
-                format!(" ({} cable)", step.cable)
-            } else {
-                String::new()
-            };
+            let cable = if step.cable > Time::ZERO { format!(" ({} cable)", step.cable) } else { String::new() };
             [
                 format!("{} {}", step.chip, step.number),
                 format!("{} -> {} {}", step.input, step.output, step.does),
@@ -99,14 +62,8 @@ fn steps(out: &mut String, steps: &[Step]) {
             ]
         })
         .collect();
-    let width = |column: usize| {
-        cells
-            .iter()
-            .map(|row| row[column].chars().count())
-            .max()
-            .unwrap_or(0)
-            .min(WIDEST_COLUMN)
-    };
+    let width =
+        |column: usize| cells.iter().map(|row| row[column].chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     let widths: Vec<usize> = (0..5).map(width).collect();
     for (row, step) in cells.iter().zip(steps) {
         let _ = writeln!(

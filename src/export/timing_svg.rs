@@ -19,21 +19,11 @@ pub fn histogram(on: &str, run: &Run) -> String {
     let title = format!("Slack of {on}, {} parts", run.parts.word());
     let description = format!("{} requirements by what is left of their time", run.checks);
     let mut svg = Svg::new(WIDTH, HEIGHT, &title, &description);
-    svg.start("rect")
-        .num("width", WIDTH)
-        .num("height", HEIGHT)
-        .attr("fill", "#ffffff")
-        .empty();
+    svg.start("rect").num("width", WIDTH).num("height", HEIGHT).attr("fill", "#ffffff").empty();
     label(&mut svg, (LEFT, 24.0), "start", 15.0, &title);
     let bins = &run.histogram;
     if bins.is_empty() {
-        label(
-            &mut svg,
-            (WIDTH / 2.0, HEIGHT / 2.0),
-            "middle",
-            13.0,
-            "nothing was judged",
-        );
+        label(&mut svg, (WIDTH / 2.0, HEIGHT / 2.0), "middle", 13.0, "nothing was judged");
         return svg.finish();
     }
     let most = bins.iter().map(|bin| bin.count).max().unwrap_or(1).max(1);
@@ -54,43 +44,17 @@ pub fn histogram(on: &str, run: &Run) -> String {
             .titled(&told);
         let every = bins.len().div_ceil(8);
         if at % every == 0 {
-            label(
-                &mut svg,
-                (x, floor + 16.0),
-                "middle",
-                11.0,
-                &bin.from.to_string(),
-            );
+            label(&mut svg, (x, floor + 16.0), "middle", 11.0, &bin.from.to_string());
         }
     }
     svg.start("path")
-        .attr(
-            "d",
-            &format!(
-                "M{} {}H{}",
-                number(LEFT),
-                number(floor),
-                number(WIDTH - RIGHT)
-            ),
-        )
+        .attr("d", &format!("M{} {}H{}", number(LEFT), number(floor), number(WIDTH - RIGHT)))
         .attr("stroke", INK)
         .attr("fill", "none")
         .empty();
-    label(
-        &mut svg,
-        (LEFT - 6.0, TOP + 4.0),
-        "end",
-        11.0,
-        &most.to_string(),
-    );
+    label(&mut svg, (LEFT - 6.0, TOP + 4.0), "end", 11.0, &most.to_string());
     label(&mut svg, (LEFT - 6.0, floor), "end", 11.0, "0");
-    label(
-        &mut svg,
-        (WIDTH / 2.0, HEIGHT - 10.0),
-        "middle",
-        12.0,
-        "slack",
-    );
+    label(&mut svg, (WIDTH / 2.0, HEIGHT - 10.0), "middle", 12.0, "slack");
     svg.finish()
 }
 

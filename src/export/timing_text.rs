@@ -47,15 +47,8 @@ pub fn verdict(report: &Report) -> String {
         .iter()
         .filter(|run| !run.holds())
         .map(|run| {
-            let kinds = run
-                .failing
-                .iter()
-                .map(|(kind, count)| format!("{count} {}", kind.word()));
-            format!(
-                "{} parts: {}",
-                run.parts.word(),
-                kinds.collect::<Vec<_>>().join(", ")
-            )
+            let kinds = run.failing.iter().map(|(kind, count)| format!("{count} {}", kind.word()));
+            format!("{} parts: {}", run.parts.word(), kinds.collect::<Vec<_>>().join(", "))
         })
         .collect();
     if failing.is_empty() {
@@ -83,31 +76,13 @@ fn clocks(out: &mut String, report: &Report) {
         return;
     }
     line(out, "\n  clocks");
-    let shown: Vec<_> = report
-        .clocks
-        .iter()
-        .filter(|clock| clock.made_from.is_none() || clock.clocks_something)
-        .collect();
-    let name = shown
-        .iter()
-        .map(|clock| clock.net.chars().count())
-        .max()
-        .unwrap_or(0)
-        .min(WIDEST_COLUMN);
+    let shown: Vec<_> =
+        report.clocks.iter().filter(|clock| clock.made_from.is_none() || clock.clocks_something).collect();
+    let name = shown.iter().map(|clock| clock.net.chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     for clock in &shown {
-        let least = if clock.made_from.is_some() {
-            "at least "
-        } else {
-            ""
-        };
-        let times = format!(
-            "every {least}{}, high {}, low {}",
-            clock.period, clock.high, clock.low
-        );
-        line(
-            out,
-            &format!("    {:name$}  {times}  ({})", clock.net, clock.origin),
-        );
+        let least = if clock.made_from.is_some() { "at least " } else { "" };
+        let times = format!("every {least}{}, high {}, low {}", clock.period, clock.high, clock.low);
+        line(out, &format!("    {:name$}  {times}  ({})", clock.net, clock.origin));
     }
 }
 
@@ -122,23 +97,16 @@ fn rates(out: &mut String, report: &Report) {
                 (Some(highest), Some(period)) => format!("{highest} ({period})"),
                 _ => "nothing limits it".to_owned(),
             };
-            let limit = rate.limit.as_ref().map_or_else(String::new, |limit| {
-                format!("   {} of {} {}", limit.kind.word(), limit.at, limit.number)
-            });
-            line(
-                out,
-                &format!(
-                    "    {:8} parts  {}  {highest}{limit}",
-                    run.parts.word(),
-                    rate.clock
-                ),
-            );
+            let limit = rate
+                .limit
+                .as_ref()
+                .map_or_else(String::new, |limit| format!("   {} of {} {}", limit.kind.word(), limit.at, limit.number));
+            line(out, &format!("    {:8} parts  {}  {highest}{limit}", run.parts.word(), rate.clock));
         }
     }
     let never = report.runs.iter().filter(|run| run.at_any_rate > 0);
-    let never: Vec<String> = never
-        .map(|run| format!("{} hold with {} parts", run.at_any_rate, run.parts.word()))
-        .collect();
+    let never: Vec<String> =
+        never.map(|run| format!("{} hold with {} parts", run.at_any_rate, run.parts.word())).collect();
     if !never.is_empty() {
         let never = never.join(", ");
         line(out, &format!("    at no rate does all of it hold: {never}"));
@@ -214,18 +182,12 @@ fn details(out: &mut String, run: &Run) {
 
 fn turn_round(out: &mut String, row: &TurnRow) {
     let overlap = if row.overlap > Time::ZERO {
-        format!(
-            "both drive for up to {} ({} off, {} on)",
-            row.overlap, row.overlapping.0, row.overlapping.1
-        )
+        format!("both drive for up to {} ({} off, {} on)", row.overlap, row.overlapping.0, row.overlapping.1)
     } else {
         "never two at once".to_owned()
     };
     let gap = if row.gap > Time::ZERO {
-        format!(
-            "nobody for up to {} ({} off, {} on)",
-            row.gap, row.parted.0, row.parted.1
-        )
+        format!("nobody for up to {} ({} off, {} on)", row.gap, row.parted.0, row.parted.1)
     } else {
         "never nobody".to_owned()
     };
@@ -250,10 +212,7 @@ fn outputs(out: &mut String, run: &Run) {
             format!("{} to {}", row.earliest, row.latest)
         };
         let edge = reference(&row.edge, row.root.as_deref());
-        line(
-            out,
-            &format!("    {}: moves {when} after the {edge}", row.net),
-        );
+        line(out, &format!("    {}: moves {when} after the {edge}", row.net));
     }
     more(out, last.len());
     let told = |net: &str| last.iter().any(|row| row.net == net);
@@ -263,12 +222,7 @@ fn outputs(out: &mut String, run: &Run) {
     clocks.dedup();
     if !clocks.is_empty() {
         let clocks = listed(&clocks);
-        line(
-            out,
-            &format!(
-                "    {clocks}: made as clocks; when they move behind another clock is not told"
-            ),
-        );
+        line(out, &format!("    {clocks}: made as clocks; when they move behind another clock is not told"));
     }
 }
 
@@ -312,26 +266,12 @@ fn window(row: &InputRow) -> String {
 
 /// The edge that times count from. A made clock moves behind that of the clock that it begins with.
 fn reference(edge: &str, root: Option<&str>) -> String {
-    root.map_or_else(
-        || edge.to_owned(),
-        |root| format!("edge of {root} that brings the {edge}"),
-    )
+    root.map_or_else(|| edge.to_owned(), |root| format!("edge of {root} that brings the {edge}"))
 }
 
 fn histogram(out: &mut String, run: &Run) {
-    let most = run
-        .histogram
-        .iter()
-        .map(|bin| bin.count)
-        .max()
-        .unwrap_or(1)
-        .max(1);
-    let width = run
-        .histogram
-        .iter()
-        .map(|bin| bin.from.to_string().len())
-        .max()
-        .unwrap_or(0);
+    let most = run.histogram.iter().map(|bin| bin.count).max().unwrap_or(1).max(1);
+    let width = run.histogram.iter().map(|bin| bin.from.to_string().len()).max().unwrap_or(0);
     let mut skipped = false;
     for bin in &run.histogram {
         if bin.count == 0 {
@@ -343,23 +283,13 @@ fn histogram(out: &mut String, run: &Run) {
         skipped = false;
         let bar = "#".repeat((bin.count * BAR).div_ceil(most));
         let mark = if bin.from < Time::ZERO { " <" } else { "" };
-        line(
-            out,
-            &format!(
-                "    {:>width$}  {:5}  {bar}{mark}",
-                bin.from.to_string(),
-                bin.count
-            ),
-        );
+        line(out, &format!("    {:>width$}  {:5}  {bar}{mark}", bin.from.to_string(), bin.count));
     }
 }
 
 fn loops(out: &mut String, report: &Report) {
     if !report.loops.is_empty() {
-        line(
-            out,
-            "\n  loops without storage: cut, and not timed all the way round",
-        );
+        line(out, "\n  loops without storage: cut, and not timed all the way round");
         for around in &report.loops {
             line(out, &format!("    {}", around.join(" -> ")));
         }
@@ -414,13 +344,7 @@ mod tests {
             told(Some(60_000), Some(-52_000)),
             "there 60 ns before and free to move from 52 ns before the rise of clk"
         );
-        assert_eq!(
-            told(Some(-5_000), Some(9_000)),
-            "there 5 ns after and still there 9 ns after the rise of clk"
-        );
-        assert_eq!(
-            told(None, Some(0)),
-            "still there 0 ns after the rise of clk"
-        );
+        assert_eq!(told(Some(-5_000), Some(9_000)), "there 5 ns after and still there 9 ns after the rise of clk");
+        assert_eq!(told(None, Some(0)), "still there 0 ns after the rise of clk");
     }
 }

@@ -29,8 +29,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::io::{BufWriter, Error, ErrorKind, Result, Write};
 
-const FOUR_STATES: &str =
-    "four states: 0 low, 1 high (driven or pulled), z off, x unknown or never driven";
+const FOUR_STATES: &str = "four states: 0 low, 1 high (driven or pulled), z off, x unknown or never driven";
 
 /// Writes recorded signals as a waveform file. Marks have no place in the format and are left out.
 ///
@@ -40,14 +39,8 @@ pub fn write(waves: &Waves, circuit_name: &str, out: &mut dyn Write) -> Result<(
     let mut recorded: Vec<&Bit> = Vec::new();
     let mut signals = Vec::new();
     for Wave { name, bits } in &waves.signals {
-        let lines = (recorded.len()..).zip(bits).map(|(net, bit)| Line {
-            name: bit.name.clone(),
-            net,
-        });
-        signals.push(Signal {
-            name: name.clone(),
-            bits: lines.collect(),
-        });
+        let lines = (recorded.len()..).zip(bits).map(|(net, bit)| Line { name: bit.name.clone(), net });
+        signals.push(Signal { name: name.clone(), bits: lines.collect() });
         recorded.extend(bits);
     }
     let mut writer = VcdWriter::new(out, circuit_name, waves.start, &signals)?;
@@ -56,9 +49,7 @@ pub fn write(waves: &Waves, circuit_name: &str, out: &mut dyn Write) -> Result<(
         let &(time, _) = recorded[net].changes.get(index)?;
         (time <= waves.end).then_some(Reverse((time.max(waves.start), net, index)))
     };
-    let mut heap: BinaryHeap<_> = (0..recorded.len())
-        .filter_map(|net| upcoming(net, 0))
-        .collect();
+    let mut heap: BinaryHeap<_> = (0..recorded.len()).filter_map(|net| upcoming(net, 0)).collect();
     while let Some(Reverse((time, net, index))) = heap.pop() {
         writer.change(time, net, recorded[net].changes[index].1)?;
         heap.extend(upcoming(net, index + 1));
@@ -134,10 +125,7 @@ impl<W: Write> VcdWriter<W> {
             }
             let code = code(variable);
             root.declare(&steps(&signal.name), signal, &code);
-            writer.variables.push(Variable {
-                code,
-                bits: first..writer.levels.len(),
-            });
+            writer.variables.push(Variable { code, bits: first..writer.levels.len() });
         }
         writer.written.clone_from(&writer.levels);
         writer.head(circuit_name, &root)?;
@@ -263,20 +251,11 @@ mod tests {
     use std::collections::BTreeSet;
 
     fn bit(name: &str, changes: &[(i64, Level)]) -> Bit {
-        Bit {
-            name: name.to_owned(),
-            changes: changes
-                .iter()
-                .map(|&(ps, level)| (Time::from_ps(ps), level))
-                .collect(),
-        }
+        Bit { name: name.to_owned(), changes: changes.iter().map(|&(ps, level)| (Time::from_ps(ps), level)).collect() }
     }
 
     fn wave(name: &str, bits: Vec<Bit>) -> Wave {
-        Wave {
-            name: name.to_owned(),
-            bits,
-        }
+        Wave { name: name.to_owned(), bits }
     }
 
     #[test]
@@ -315,16 +294,10 @@ mod tests {
 
     #[test]
     fn codes_are_short_and_different() {
-        assert_eq!(
-            (code(0), code(93), code(94)),
-            ("!".into(), "~".into(), "!!".into())
-        );
+        assert_eq!((code(0), code(93), code(94)), ("!".into(), "~".into(), "!!".into()));
         let codes: BTreeSet<String> = (0..10_000).map(code).collect();
         assert_eq!(codes.len(), 10_000);
         // 94 + 94^2 = 8930 codes have two characters at most.
-        assert_eq!(
-            codes.iter().filter(|code| code.len() > 2).count(),
-            10_000 - 8_930
-        );
+        assert_eq!(codes.iter().filter(|code| code.len() > 2).count(), 10_000 - 8_930);
     }
 }

@@ -21,14 +21,8 @@ pub struct Signal {
 impl Signal {
     /// A signal of a circuit, each net by the number of its key.
     pub fn of(circuit: &Circuit, signal: &crate::circuit::Signal) -> Signal {
-        let line = |&net: &NetKey| Line {
-            name: circuit.nets[net].path.clone(),
-            net: net.index(),
-        };
-        Signal {
-            name: signal.path.clone(),
-            bits: signal.nets.iter().map(line).collect(),
-        }
+        let line = |&net: &NetKey| Line { name: circuit.nets[net].path.clone(), net: net.index() };
+        Signal { name: signal.path.clone(), bits: signal.nets.iter().map(line).collect() }
     }
 }
 
@@ -79,11 +73,7 @@ impl Scope {
         let known = self.scopes.iter().position(|scope| scope.written == step);
         let index = known.unwrap_or_else(|| {
             let name = self.free(identifier(step));
-            self.scopes.push(Scope {
-                written: step.to_owned(),
-                name,
-                ..Scope::default()
-            });
+            self.scopes.push(Scope { written: step.to_owned(), name, ..Scope::default() });
             self.scopes.len() - 1
         });
         &mut self.scopes[index]
@@ -92,10 +82,8 @@ impl Scope {
     /// Takes a name, numbered when it was taken before.
     pub(super) fn free(&mut self, name: String) -> String {
         let numbered = (2..).map(|number| format!("{name}_{number}"));
-        let free = std::iter::once(name.clone())
-            .chain(numbered)
-            .find(|name| !self.taken.contains(name))
-            .unwrap_or(name);
+        let free =
+            std::iter::once(name.clone()).chain(numbered).find(|name| !self.taken.contains(name)).unwrap_or(name);
         self.taken.insert(free.clone());
         free
     }
@@ -157,10 +145,7 @@ pub(super) fn identifier(written: &str) -> String {
 /// The range of a bus: the numbers of its bits where they count by one, or those that the places have.
 pub(super) fn range(bits: &[Line]) -> String {
     let number = |line: &Line| {
-        let digits = line
-            .name
-            .trim_end_matches(|c: char| c.is_ascii_digit())
-            .len();
+        let digits = line.name.trim_end_matches(|c: char| c.is_ascii_digit()).len();
         line.name[digits..].parse::<u32>().ok()
     };
     let counts = |down: bool| {
@@ -190,10 +175,7 @@ mod tests {
     use super::*;
 
     fn line(name: &str, net: usize) -> Line {
-        Line {
-            name: name.to_owned(),
-            net,
-        }
+        Line { name: name.to_owned(), net }
     }
 
     #[test]
@@ -222,10 +204,7 @@ mod tests {
     #[test]
     fn taken_names_are_numbered() {
         let mut root = Scope::default();
-        let signal = |name: &str| Signal {
-            name: name.to_owned(),
-            bits: vec![line(name, 0)],
-        };
+        let signal = |name: &str| Signal { name: name.to_owned(), bits: vec![line(name, 0)] };
         for name in ["a_n", "/a", "a_n", "a_n.x", "/a.x"] {
             root.declare(&steps(name), &signal(name), "!");
         }

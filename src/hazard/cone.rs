@@ -66,13 +66,7 @@ pub(crate) struct Cone<'c> {
 impl<'c> Cone<'c> {
     /// The cone of some goals.
     pub(crate) fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
-        let mut cone = Cone {
-            circuit,
-            view,
-            variables: Vec::new(),
-            cut: false,
-            scratch: Scratch::default(),
-        };
+        let mut cone = Cone { circuit, view, variables: Vec::new(), cut: false, scratch: Scratch::default() };
         cone.follow(goals);
         cone
     }
@@ -115,11 +109,7 @@ impl<'c> Cone<'c> {
     fn reads(&mut self, driver: Driver, off: bool, waiting: &mut Vec<NetKey>) {
         let chip = &self.circuit.chips[driver.chip];
         let function = &chip.part.function;
-        let reads = if off {
-            function.reads_of_off(driver.bit)
-        } else {
-            function.reads_of_value(driver.bit)
-        };
+        let reads = if off { function.reads_of_off(driver.bit) } else { function.reads_of_value(driver.bit) };
         for (bit, &pin) in function.inputs.iter().enumerate() {
             if reads.inputs >> bit & 1 == 1 {
                 waiting.extend(chip.nets[pin]);
@@ -138,12 +128,7 @@ impl<'c> Cone<'c> {
         self.met(goal, choice, &mut known)
     }
 
-    fn met(
-        &mut self,
-        goal: Goal,
-        choice: &Choice,
-        known: &mut BTreeMap<NetKey, Option<bool>>,
-    ) -> Option<bool> {
+    fn met(&mut self, goal: Goal, choice: &Choice, known: &mut BTreeMap<NetKey, Option<bool>>) -> Option<bool> {
         match goal {
             Goal::High(net) => self.level(net, choice, known),
             Goal::Drives(driver, drives) => {
@@ -153,12 +138,7 @@ impl<'c> Cone<'c> {
         }
     }
 
-    fn level(
-        &mut self,
-        net: NetKey,
-        choice: &Choice,
-        known: &mut BTreeMap<NetKey, Option<bool>>,
-    ) -> Option<bool> {
+    fn level(&mut self, net: NetKey, choice: &Choice, known: &mut BTreeMap<NetKey, Option<bool>>) -> Option<bool> {
         if let Some(&level) = known.get(&net) {
             return level;
         }
@@ -183,11 +163,7 @@ impl<'c> Cone<'c> {
     ) -> Option<bool> {
         let chip = &self.circuit.chips[driver.chip];
         let function = &chip.part.function;
-        let reads = if off {
-            function.reads_of_off(driver.bit)
-        } else {
-            function.reads_of_value(driver.bit)
-        };
+        let reads = if off { function.reads_of_off(driver.bit) } else { function.reads_of_value(driver.bit) };
         let mut inputs = inputs_from_rails(self.circuit, chip);
         for (bit, &pin) in function.inputs.iter().enumerate() {
             if reads.inputs >> bit & 1 == 0 {
@@ -234,10 +210,7 @@ impl<'c> Cone<'c> {
             for variable in self.variables.clone() {
                 for level in [false, true] {
                     let single = Choice::from([(variable, level)]);
-                    if goals
-                        .iter()
-                        .all(|&goal| self.is_met(goal, &single) == Some(true))
-                    {
+                    if goals.iter().all(|&goal| self.is_met(goal, &single) == Some(true)) {
                         return single;
                     }
                 }
@@ -245,9 +218,7 @@ impl<'c> Cone<'c> {
         }
         for (variable, level) in choice.clone() {
             choice.remove(&variable);
-            let met = goals
-                .iter()
-                .all(|&goal| self.is_met(goal, &choice) == Some(true));
+            let met = goals.iter().all(|&goal| self.is_met(goal, &choice) == Some(true));
             if !met {
                 choice.insert(variable, level);
             }
@@ -256,13 +227,7 @@ impl<'c> Cone<'c> {
     }
 
     /// `None` when there was too much to look at.
-    fn descend(
-        &mut self,
-        goals: &[Goal],
-        at: usize,
-        choice: &mut Choice,
-        looks: &mut usize,
-    ) -> Option<bool> {
+    fn descend(&mut self, goals: &[Goal], at: usize, choice: &mut Choice, looks: &mut usize) -> Option<bool> {
         *looks += 1;
         if *looks > MOST_LOOKS {
             return None;
@@ -338,11 +303,7 @@ pub(crate) fn source(circuit: &Circuit, view: &View, key: NetKey) -> Source {
         [driver] if driver.holds == Holds::Always => {
             let chip = &circuit.chips[driver.chip];
             let reads = chip.part.function.reads_of_value(driver.bit);
-            if chip.fed && !reads.memory {
-                Source::Output(*driver)
-            } else {
-                Source::Free
-            }
+            if chip.fed && !reads.memory { Source::Output(*driver) } else { Source::Free }
         }
         _ => Source::Free,
     }

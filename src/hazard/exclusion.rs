@@ -23,14 +23,7 @@ pub(crate) fn can_be_together(part: &Part, inputs: Word, pair: Pair) -> bool {
     loop {
         let word = Word::known(inputs.value | chosen);
         let nodes = function.nodes(word, &held, &mut scratch);
-        let drive = function.drive(
-            Seen {
-                inputs: word,
-                nodes,
-            },
-            &held,
-            &mut scratch,
-        );
+        let drive = function.drive(Seen { inputs: word, nodes }, &held, &mut scratch);
         let has = |(output, level): (u8, bool)| {
             drive.off.value >> output & 1 == 1 || (drive.value.value >> output & 1 == 1) == level
         };

@@ -38,8 +38,7 @@ struct Phase {
 impl Phase {
     fn holds(&self, mask: usize) -> bool {
         let fits = |&(known, levels): &(usize, usize)| mask & known == levels;
-        (mask >> self.clock & 1 == 1) == self.level
-            && (self.after.is_empty() || self.after.iter().any(fits))
+        (mask >> self.clock & 1 == 1) == self.level && (self.after.is_empty() || self.after.iter().any(fits))
     }
 }
 
@@ -82,11 +81,7 @@ pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glit
             cone.is_met(Goal::High(net), &choice)
         })
         .collect::<Option<Vec<bool>>>()?;
-    let mut table = Table {
-        cone: &mut cone,
-        net,
-        levels,
-    };
+    let mut table = Table { cone: &mut cone, net, levels };
     table
         .through_memory(circuit, view)
         .or_else(|| table.late(circuit, view))
@@ -97,10 +92,7 @@ pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glit
 /// The choice of a mask: bit n is variable n; one of them may be left open.
 fn choice(cone: &Cone<'_>, mask: usize, open: Option<usize>) -> Choice {
     let variables = cone.variables.iter().enumerate();
-    variables
-        .filter(|(at, _)| Some(*at) != open)
-        .map(|(at, variable)| (*variable, mask >> at & 1 == 1))
-        .collect()
+    variables.filter(|(at, _)| Some(*at) != open).map(|(at, variable)| (*variable, mask >> at & 1 == 1)).collect()
 }
 
 impl Table<'_, '_> {
@@ -120,10 +112,7 @@ impl Table<'_, '_> {
                 rest.remove(variable);
             }
         }
-        Some(Glitch {
-            change,
-            meanwhile: self.cone.words(&rest),
-        })
+        Some(Glitch { change, meanwhile: self.cone.words(&rest) })
     }
 
     /// A memory's output moves through anything while its address settles; a clock may mask it.
@@ -176,10 +165,8 @@ impl Table<'_, '_> {
             {
                 let name = self.cone.name(self.cone.variables[clock]);
                 let edge = if level { "risen" } else { "fallen" };
-                let change = format!(
-                    "{} changes when {name} has just {edge}, and cuts its pulse",
-                    self.cone.name(*variable)
-                );
+                let change =
+                    format!("{} changes when {name} has just {edge}, and cuts its pulse", self.cone.name(*variable));
                 return self.found(change, mask, bit | 1 << clock);
             }
         }
@@ -190,14 +177,12 @@ impl Table<'_, '_> {
     fn together(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
         for (a, one) in self.cone.variables.iter().enumerate() {
             for (b, two) in self.cone.variables.iter().enumerate().skip(a + 1) {
-                let (Variable::State(chip, first), Variable::State(other, second)) = (*one, *two)
-                else {
+                let (Variable::State(chip, first), Variable::State(other, second)) = (*one, *two) else {
                     continue;
                 };
                 let clocked = circuit.chips[chip].part.function.clock_inputs() != 0;
                 let steps = steps(circuit, view, chip);
-                let cross =
-                    steps.is_empty() || steps.iter().any(|step| step.crosses(first, second));
+                let cross = steps.is_empty() || steps.iter().any(|step| step.crosses(first, second));
                 if chip != other || !clocked || !cross {
                     continue;
                 }
@@ -228,9 +213,8 @@ impl Table<'_, '_> {
     fn fixed(&mut self) -> Option<Glitch> {
         for at in 0..self.count() {
             let bit = 1 << at;
-            let steady: Vec<usize> = (self.masks(bit))
-                .filter(|mask| self.levels[*mask] == self.levels[mask | bit])
-                .collect();
+            let steady: Vec<usize> =
+                (self.masks(bit)).filter(|mask| self.levels[*mask] == self.levels[mask | bit]).collect();
             for mask in steady {
                 let open = choice(self.cone, mask, Some(at));
                 if self.cone.is_met(Goal::High(self.net), &open).is_none() {
@@ -258,11 +242,7 @@ impl Table<'_, '_> {
             let [variable] = clock.variables[..] else {
                 return None;
             };
-            let at = self
-                .cone
-                .variables
-                .iter()
-                .position(|&other| other == variable)?;
+            let at = self.cone.variables.iter().position(|&other| other == variable)?;
             let behind = edge == Edge::Rise;
             let level = [false, true].into_iter().find(|&level| {
                 let choice = Choice::from([(variable, level)]);
@@ -272,23 +252,12 @@ impl Table<'_, '_> {
                 Variable::State(maker, bit) => self.after(circuit, view, maker, bit, level),
                 Variable::Net(_) => Vec::new(),
             };
-            Some(Phase {
-                clock: at,
-                level,
-                after,
-            })
+            Some(Phase { clock: at, level, after })
         })
     }
 
     /// What the bits of a chip can be when one of them has just taken a level. Empty when that is too much to try.
-    fn after(
-        &self,
-        circuit: &Circuit,
-        view: &View,
-        maker: ChipKey,
-        bit: usize,
-        level: bool,
-    ) -> Vec<(usize, usize)> {
+    fn after(&self, circuit: &Circuit, view: &View, maker: ChipKey, bit: usize, level: bool) -> Vec<(usize, usize)> {
         let fresh = |step: &&Step| {
             let there = step.after.slice(bit as u32, 1);
             (step.before >> bit & 1 == 1) != level && there != Word::known(u64::from(!level))
@@ -324,8 +293,7 @@ impl Step {
     /// True when two bits that differ may change places.
     fn crosses(&self, a: usize, b: usize) -> bool {
         let was = |bit: usize| self.before >> bit & 1 == 1;
-        let may_turn =
-            |bit: usize| self.after.slice(bit as u32, 1) != Word::known(u64::from(was(bit)));
+        let may_turn = |bit: usize| self.after.slice(bit as u32, 1) != Word::known(u64::from(was(bit)));
         was(a) != was(b) && may_turn(a) && may_turn(b)
     }
 }
@@ -371,24 +339,17 @@ fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
         let mut held = function.held_unknown();
         held.state = Word::known(state);
         let nodes = function.nodes(before, &held, &mut scratch);
-        let seen = Seen {
-            inputs: before,
-            nodes,
-        };
+        let seen = Seen { inputs: before, nodes };
         function.step(seen, after, &mut held, &mut scratch);
-        Step {
-            before: state,
-            after: held.state,
-        }
+        Step { before: state, after: held.state }
     };
     (0..1_u64 << count).map(step).collect()
 }
 
 /// Inputs with clear and preset at rest, as far as they are not known: a clear is no step of a count.
 fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
-    let open: Vec<u32> = (0..u64::BITS)
-        .filter(|bit| (function.level_inputs() & inputs.unknown) >> bit & 1 == 1)
-        .collect();
+    let open: Vec<u32> =
+        (0..u64::BITS).filter(|bit| (function.level_inputs() & inputs.unknown) >> bit & 1 == 1).collect();
     if open.len() > MOST_LEVEL_INPUTS {
         return inputs;
     }
@@ -397,10 +358,7 @@ fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
             let mut held = function.held_unknown();
             held.state = Word::known(state);
             let nodes = function.nodes(*levels, &held, scratch);
-            let seen = Seen {
-                inputs: *levels,
-                nodes,
-            };
+            let seen = Seen { inputs: *levels, nodes };
             function.step(seen, *levels, &mut held, scratch);
             held.state == Word::known(state)
         })
@@ -413,7 +371,5 @@ fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
         }
         levels
     });
-    levels
-        .find(|levels| rests(levels, scratch))
-        .unwrap_or(inputs)
+    levels.find(|levels| rests(levels, scratch)).unwrap_or(inputs)
 }

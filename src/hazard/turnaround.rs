@@ -10,11 +10,7 @@ pub(crate) struct Pulls {
 
 impl Pulls {
     pub(crate) fn with(self, other: Pulls) -> Pulls {
-        Pulls {
-            one: self.one | other.one,
-            zero: self.zero | other.zero,
-            blur: self.blur | other.blur,
-        }
+        Pulls { one: self.one | other.one, zero: self.zero | other.zero, blur: self.blur | other.blur }
     }
 
     /// The level, when it is known; `weak` pulls where nobody drives.
@@ -43,9 +39,9 @@ pub(crate) fn may_pulse(moved: &[[Pulls; 2]], rest: Pulls, weak: Pulls) -> bool 
     (0..=every).any(|done| match level(done) {
         None => true,
         // Back again, though it had been there.
-        Some(here) if from != to && here == to => (0..moved.len())
-            .filter(|at| done >> at & 1 == 0)
-            .any(|at| level(done | 1 << at) == Some(from)),
+        Some(here) if from != to && here == to => {
+            (0..moved.len()).filter(|at| done >> at & 1 == 0).any(|at| level(done | 1 << at) == Some(from))
+        }
         Some(here) => here != from && here != to,
     })
 }

@@ -20,9 +20,7 @@ impl Image {
 
     /// The stretches without gaps, each with its first address, in order of the addresses.
     pub fn segments(&self) -> impl Iterator<Item = (u64, &[u8])> {
-        self.segments
-            .iter()
-            .map(|(&start, bytes)| (start, bytes.as_slice()))
+        self.segments.iter().map(|(&start, bytes)| (start, bytes.as_slice()))
     }
 
     /// The byte at an address, if one was given.

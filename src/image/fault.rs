@@ -21,12 +21,8 @@ impl ImageFault {
     /// The fault as a diagnostic, whose message starts with the place in the file of that name.
     pub fn to_diagnostic(&self, name: &str) -> Diagnostic {
         let (line, column, message) = (self.line, self.column, &self.message);
-        let diagnostic = Diagnostic::error("image", format!("{name}:{line}:{column}: {message}"))
-            .help(self.help.as_str());
-        if self.text.is_empty() {
-            diagnostic
-        } else {
-            diagnostic.note(format!("the line reads {}", self.text))
-        }
+        let diagnostic =
+            Diagnostic::error("image", format!("{name}:{line}:{column}: {message}")).help(self.help.as_str());
+        if self.text.is_empty() { diagnostic } else { diagnostic.note(format!("the line reads {}", self.text)) }
     }
 }

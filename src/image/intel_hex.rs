@@ -32,7 +32,8 @@ impl Dialect for Base {
 
     fn record<'a>(&mut self, line: Line<'a>, runs: &mut Runs<'a>) -> Result<(), ImageFault> {
         if line.bytes[0] != b':' {
-            let help = "every record of an Intel HEX file starts with `:`; an S-record file ends in .s19, a raw image in .bin";
+            let help =
+                "every record of an Intel HEX file starts with `:`; an S-record file ends in .s19, a raw image in .bin";
             return Err(line.fault(0, "the line does not start with `:`", help));
         }
         let bytes = line.decode(1)?;
@@ -45,10 +46,7 @@ impl Dialect for Base {
         line.check_count(1, "data bytes", usize::from(*count), data.len())?;
         line.check_sum(checksum, checksum_of(&bytes[..bytes.len() - 1]))?;
 
-        let number = data
-            .iter()
-            .take(4)
-            .fold(0, |number, &byte| number << 8 | u64::from(byte));
+        let number = data.iter().take(4).fold(0, |number, &byte| number << 8 | u64::from(byte));
         let offset = u64::from(u16::from_be_bytes([*high, *low]));
         match (kind, data.len()) {
             (0, _) => match *self {
@@ -67,9 +65,7 @@ impl Dialect for Base {
             (3 | 5, 4) => {}
             (1..=5, found) => {
                 let needed = [0, 0, 2, 4, 2, 4][usize::from(*kind)];
-                let message = format!(
-                    "a record of type {kind:02} holds {needed} data bytes, this one {found}"
-                );
+                let message = format!("a record of type {kind:02} holds {needed} data bytes, this one {found}");
                 let help = "was the type meant to be 00 (data)? Write the file again";
                 return Err(line.fault(1, message, help));
             }
@@ -85,17 +81,13 @@ impl Dialect for Base {
 
 fn short(line: &Line, found: usize) -> ImageFault {
     let message = format!("the record is too short: {found} bytes");
-    let help =
-        "the shortest record has 5 bytes: count, address (2), type and checksum; was the line cut?";
+    let help = "the shortest record has 5 bytes: count, address (2), type and checksum; was the line cut?";
     line.fault(line.bytes.len(), message, help)
 }
 
 /// The byte that makes the sum of a record zero.
 fn checksum_of(bytes: &[u8]) -> u8 {
-    bytes
-        .iter()
-        .fold(0_u8, |sum, byte| sum.wrapping_add(*byte))
-        .wrapping_neg()
+    bytes.iter().fold(0_u8, |sum, byte| sum.wrapping_add(*byte)).wrapping_neg()
 }
 
 /// The image as an Intel HEX file, with rows of 16 bytes and extended linear addresses.
@@ -162,10 +154,7 @@ mod tests {
                     :04000005000000CD2A\n\
                     :00000001FF\n\n";
         let image = read("rom.hex", text.as_bytes()).expect("no fault");
-        let places: Vec<_> = image
-            .segments()
-            .map(|(start, bytes)| (start, bytes.len()))
-            .collect();
+        let places: Vec<_> = image.segments().map(|(start, bytes)| (start, bytes.len())).collect();
         // Type 02 counts from 1200h * 16, type 04 from FFFFh * 65536.
         assert_eq!(places, [(0x100, 32), (0x1_2030, 3), (0xFFFF_0030, 3)]);
         assert_eq!(image.get(0x100), Some(0x21));
@@ -200,10 +189,7 @@ mod tests {
     fn data_in_a_segment_wrap_at_64_kib_and_linear_data_do_not() {
         let segment = record(0, 2, &[0x10, 0x00]) + &record(0xFFFF, 0, &[1, 2]) + END;
         let image = read("rom.hex", segment.as_bytes()).expect("no fault");
-        assert_eq!(
-            (image.get(0x1_FFFF), image.get(0x1_0000)),
-            (Some(1), Some(2))
-        );
+        assert_eq!((image.get(0x1_FFFF), image.get(0x1_0000)), (Some(1), Some(2)));
         let linear = record(0xFFFF, 0, &[1, 2]) + END;
         let image = read("rom.hex", linear.as_bytes()).expect("no fault");
         assert_eq!((image.get(0xFFFF), image.get(0x1_0000)), (Some(1), Some(2)));
@@ -214,39 +200,15 @@ mod tests {
         let long = |text: &str| text.to_owned();
         for (line, column, message) in [
             (long("S0"), 1, "the line does not start with `:`"),
-            (
-                long(":0300G00002337A1E"),
-                6,
-                "`G` is not a hexadecimal digit",
-            ),
-            (
-                long(":0300\u{e9}00002337A1E"),
-                6,
-                "the byte C3 is not a hexadecimal digit",
-            ),
-            (
-                long(":0300300002337A1"),
-                17,
-                "the record ends in the middle of a byte",
-            ),
+            (long(":0300G00002337A1E"), 6, "`G` is not a hexadecimal digit"),
+            (long(":0300\u{e9}00002337A1E"), 6, "the byte C3 is not a hexadecimal digit"),
+            (long(":0300300002337A1"), 17, "the record ends in the middle of a byte"),
             (long(":"), 2, "the record is too short: 0 bytes"),
             (long(":00000001"), 10, "the record is too short: 4 bytes"),
-            (
-                long(":0400300002337A1D"),
-                2,
-                "the record says 4 data bytes but holds 3",
-            ),
-            (
-                long(":0300300002337A1D"),
-                16,
-                "the checksum is 1D, but the record's bytes give 1E",
-            ),
+            (long(":0400300002337A1D"), 2, "the record says 4 data bytes but holds 3"),
+            (long(":0300300002337A1D"), 16, "the checksum is 1D, but the record's bytes give 1E"),
             (record(0, 6, &[]), 8, "there is no record type 06"),
-            (
-                record(0, 4, &[1]),
-                2,
-                "a record of type 04 holds 2 data bytes, this one 1",
-            ),
+            (record(0, 4, &[1]), 2, "a record of type 04 holds 2 data bytes, this one 1"),
             (
                 record(0, 4, &[0xFF, 0xFF]) + &record(0xFFFF, 0, &[1, 2]),
                 10,
@@ -263,17 +225,10 @@ mod tests {
     fn the_end_record_ends_the_file() {
         assert_eq!(faults(""), [(1, 1, "the end record is missing".to_owned())]);
         let data = record(0, 0, &[1]);
-        assert_eq!(
-            faults(&data),
-            [(1, 14, "the end record is missing".to_owned())]
-        );
+        assert_eq!(faults(&data), [(1, 14, "the end record is missing".to_owned())]);
         assert_eq!(
             faults(&format!("{END}{data}{data}")),
-            [(
-                2,
-                1,
-                "there is more after the end record in line 1".to_owned()
-            )]
+            [(2, 1, "there is more after the end record in line 1".to_owned())]
         );
         // A damaged end record is one fault, not two; a damaged type does not end the file.
         assert_eq!(faults(":00000001FE").len(), 1);
@@ -284,19 +239,9 @@ mod tests {
     fn an_address_is_given_one_byte() {
         let same = record(4, 0, &[1, 2, 3]) + &record(3, 0, &[0, 1, 2]) + END;
         let image = read("rom.hex", same.as_bytes()).expect("the same bytes twice");
-        assert_eq!(
-            image.segments().collect::<Vec<_>>(),
-            [(3, &[0, 1, 2, 3][..])]
-        );
+        assert_eq!(image.segments().collect::<Vec<_>>(), [(3, &[0, 1, 2, 3][..])]);
         let different = record(4, 0, &[1, 2, 3]) + &record(3, 0, &[0, 1, 9, 9]) + END;
-        assert_eq!(
-            faults(&different),
-            [(
-                2,
-                14,
-                "address 0005 is given twice: 09 here, 02 in line 1".to_owned()
-            )]
-        );
+        assert_eq!(faults(&different), [(2, 14, "address 0005 is given twice: 09 here, 02 in line 1".to_owned())]);
     }
 
     #[test]

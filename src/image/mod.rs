@@ -56,9 +56,7 @@ pub fn read(format: Format, name: &str, bytes: &[u8]) -> Result<Image, Vec<Image
             line: 1,
             column: 1,
             message: format!("the file is too large: {} bytes", bytes.len()),
-            help: format!(
-                "an image file holds {LARGEST_FILE} bytes at most; check that {name} is an image of a ROM"
-            ),
+            help: format!("an image file holds {LARGEST_FILE} bytes at most; check that {name} is an image of a ROM"),
             text: String::new(),
         }]);
     }
@@ -81,12 +79,7 @@ mod tests {
 
     /// Bytes at addresses that are likely to touch and to lie beside the 64 KiB and 16 MiB limits.
     fn contents() -> impl Strategy<Value = BTreeMap<u64, u8>> {
-        let base = prop_oneof![
-            Just(0),
-            Just(0xFFF0),
-            Just(0xFF_FFF0),
-            Just(0xFFFF_FF00_u64)
-        ];
+        let base = prop_oneof![Just(0), Just(0xFFF0), Just(0xFF_FFF0), Just(0xFFFF_FF00_u64)];
         let address = (base, 0..40_u64).prop_map(|(base, offset)| base + offset);
         prop::collection::btree_map(address, any::<u8>(), 0..100)
     }
@@ -149,10 +142,7 @@ mod tests {
         let faults = read(Format::IntelHex, "rom.hex", b":00000001FE\n").expect_err("checksum");
         let diagnostic = faults[0].to_diagnostic("rom.hex");
         assert_eq!(diagnostic.code, "image");
-        assert_eq!(
-            diagnostic.message,
-            "rom.hex:1:10: the checksum is FE, but the record's bytes give FF"
-        );
+        assert_eq!(diagnostic.message, "rom.hex:1:10: the checksum is FE, but the record's bytes give FF");
         assert_eq!(diagnostic.notes, ["the line reads :00000001FE"]);
         assert!(diagnostic.help.is_some() && diagnostic.labels.is_empty());
     }

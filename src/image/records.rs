@@ -16,12 +16,7 @@ pub(super) struct Line<'a> {
 
 impl Line<'_> {
     /// A fault at a byte of the line, counted from 0.
-    pub(super) fn fault(
-        &self,
-        byte: usize,
-        message: impl Into<String>,
-        help: impl Into<String>,
-    ) -> ImageFault {
+    pub(super) fn fault(&self, byte: usize, message: impl Into<String>, help: impl Into<String>) -> ImageFault {
         // No character takes more than 4 bytes. Control characters would disturb a terminal.
         let start = &self.bytes[..self.bytes.len().min(4 * 100)];
         let text = String::from_utf8_lossy(start);
@@ -63,13 +58,7 @@ impl Line<'_> {
     }
 
     /// Checks that the record has as many bytes as it says. `count` stands in the line at byte `at`.
-    pub(super) fn check_count(
-        &self,
-        at: usize,
-        what: &str,
-        count: usize,
-        found: usize,
-    ) -> Result<(), ImageFault> {
+    pub(super) fn check_count(&self, at: usize, what: &str, count: usize, found: usize) -> Result<(), ImageFault> {
         if count == found {
             return Ok(());
         }
@@ -83,8 +72,7 @@ impl Line<'_> {
         if found == computed {
             return Ok(());
         }
-        let message =
-            format!("the checksum is {found:02X}, but the record's bytes give {computed:02X}");
+        let message = format!("the checksum is {found:02X}, but the record's bytes give {computed:02X}");
         let help = format!(
             "a digit of this line is wrong: write the file again, or, if its bytes are right, write {computed:02X}"
         );
@@ -109,25 +97,14 @@ pub(super) struct Runs<'a> {
 
 impl<'a> Runs<'a> {
     /// Adds bytes, if any, whose digits start at byte `at` of the line. Fails when they pass the highest address.
-    pub(super) fn add(
-        &mut self,
-        address: u64,
-        bytes: &[u8],
-        line: Line<'a>,
-        at: usize,
-    ) -> Result<(), ImageFault> {
+    pub(super) fn add(&mut self, address: u64, bytes: &[u8], line: Line<'a>, at: usize) -> Result<(), ImageFault> {
         if address + bytes.len() as u64 > ADDRESS_END {
             let message = "the record's bytes run past the highest address, FFFFFFFF";
             let help = "addresses have 32 bits; check the address of this record and the base address before it";
             return Err(line.fault(at, message, help));
         }
         if !bytes.is_empty() {
-            self.runs.push(Run {
-                address,
-                bytes: bytes.to_vec(),
-                line,
-                at,
-            });
+            self.runs.push(Run { address, bytes: bytes.to_vec(), line, at });
         }
         Ok(())
     }
@@ -172,15 +149,10 @@ impl<'a> Runs<'a> {
 
 /// The fault of two different bytes at one address; it stands in the later line.
 fn twice(address: u64, one: (&Run, u8), other: (&Run, u8)) -> ImageFault {
-    let ((earlier, first), (later, second)) = if one.0.line.number < other.0.line.number {
-        (one, other)
-    } else {
-        (other, one)
-    };
-    let message = format!(
-        "address {address:04X} is given twice: {second:02X} here, {first:02X} in line {}",
-        earlier.line.number
-    );
+    let ((earlier, first), (later, second)) =
+        if one.0.line.number < other.0.line.number { (one, other) } else { (other, one) };
+    let message =
+        format!("address {address:04X} is given twice: {second:02X} here, {first:02X} in line {}", earlier.line.number);
     let at = later.at + 2 * (address - later.address) as usize;
     let help = "one address holds one byte: delete the record that is wrong, or move what overlaps";
     later.line.fault(at, message, help)
@@ -199,23 +171,13 @@ pub(super) trait Dialect {
 }
 
 /// Reads a file in a format.
-pub(super) fn read<D: Dialect>(
-    mut dialect: D,
-    name: &str,
-    bytes: &[u8],
-) -> Result<Image, Vec<ImageFault>> {
+pub(super) fn read<D: Dialect>(mut dialect: D, name: &str, bytes: &[u8]) -> Result<Image, Vec<ImageFault>> {
     let mut faults = Vec::new();
     let mut runs = Runs::default();
-    let mut last = Line {
-        number: 1,
-        bytes: b"",
-    };
+    let mut last = Line { number: 1, bytes: b"" };
     let mut ended = false;
     for (number, line) in (1..).zip(bytes.split(|&byte| byte == b'\n')) {
-        let line = Line {
-            number,
-            bytes: line.trim_ascii_end(),
-        };
+        let line = Line { number, bytes: line.trim_ascii_end() };
         if line.bytes.is_empty() {
             continue;
         }

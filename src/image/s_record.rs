@@ -29,7 +29,8 @@ impl Dialect for Counter {
 
     fn record<'a>(&mut self, line: Line<'a>, runs: &mut Runs<'a>) -> Result<(), ImageFault> {
         if line.bytes[0] != b'S' {
-            let help = "every record of an S-record file starts with `S`; an Intel HEX file ends in .hex, a raw image in .bin";
+            let help =
+                "every record of an S-record file starts with `S`; an Intel HEX file ends in .hex, a raw image in .bin";
             return Err(line.fault(0, "the line does not start with `S`", help));
         }
         let kind = line.bytes.get(1).copied().unwrap_or(b' ');
@@ -65,17 +66,12 @@ impl Dialect for Counter {
         line.check_sum(checksum, checksum_of(&bytes[..bytes.len() - 1]))?;
 
         let (address, data) = bytes[1..bytes.len() - 1].split_at(width);
-        let address = address
-            .iter()
-            .fold(0, |number, &byte| number << 8 | u64::from(byte));
+        let address = address.iter().fold(0, |number, &byte| number << 8 | u64::from(byte));
         match kind {
             '0' => {}
             '1'..='3' => runs.add(address, data, line, ADDRESS + 2 * width)?,
             _ if !data.is_empty() => {
-                let message = format!(
-                    "a record S{kind} holds no data, this one {} bytes",
-                    data.len()
-                );
+                let message = format!("a record S{kind} holds no data, this one {} bytes", data.len());
                 let help = "was the type meant to be S1, S2 or S3 (data)? Write the file again";
                 return Err(line.fault(ADDRESS + 2 * width, message, help));
             }
@@ -171,9 +167,7 @@ mod tests {
         assert_eq!((segments.len(), segments[0].0, image.len()), (1, 0, 0x34));
         assert_eq!((image.get(0), image.get(0x33)), (Some(0x28), Some(0xD4)));
         // Written again it differs only in the header's text and in having a count.
-        let expected = EXAMPLE
-            .replace("S00600004844521B", "S0030000FC")
-            .replace("S9", "S5030004F8\nS9");
+        let expected = EXAMPLE.replace("S00600004844521B", "S0030000FC").replace("S9", "S5030004F8\nS9");
         assert_eq!(write_s_record(&image), expected);
     }
 
@@ -204,43 +198,15 @@ mod tests {
             (long(":00"), 1, "the line does not start with `S`"),
             (long("S"), 2, "the record has no type"),
             (long("S4030000FC"), 2, "there is no record type S4"),
-            (
-                long("S107003O00144ED492"),
-                8,
-                "`O` is not a hexadecimal digit",
-            ),
-            (
-                long("S107003000144ED49"),
-                18,
-                "the record ends in the middle of a byte",
-            ),
+            (long("S107003O00144ED492"), 8, "`O` is not a hexadecimal digit"),
+            (long("S107003000144ED49"), 18, "the record ends in the middle of a byte"),
             (long("S107"), 5, "the record is too short: 1 bytes"),
             (long("S1070030"), 9, "the record is too short: 3 bytes"),
-            (
-                long("S108003000144ED491"),
-                3,
-                "the record says 8 bytes after the count but holds 7",
-            ),
-            (
-                long("S107003000144ED493"),
-                17,
-                "the checksum is 93, but the record's bytes give 92",
-            ),
-            (
-                record('5', 0, 2, &[1]),
-                9,
-                "a record S5 holds no data, this one 1 bytes",
-            ),
-            (
-                record('5', 3, 2, &[]),
-                5,
-                "the file should have 3 data records before this line but has 0",
-            ),
-            (
-                record('3', 0xFFFF_FFFF, 4, &[1, 2]),
-                13,
-                "the record's bytes run past the highest address, FFFFFFFF",
-            ),
+            (long("S108003000144ED491"), 3, "the record says 8 bytes after the count but holds 7"),
+            (long("S107003000144ED493"), 17, "the checksum is 93, but the record's bytes give 92"),
+            (record('5', 0, 2, &[1]), 9, "a record S5 holds no data, this one 1 bytes"),
+            (record('5', 3, 2, &[]), 5, "the file should have 3 data records before this line but has 0"),
+            (record('3', 0xFFFF_FFFF, 4, &[1, 2]), 13, "the record's bytes run past the highest address, FFFFFFFF"),
         ] {
             let found = faults(&format!("{}\nS9030000FC\n", line.trim_end()));
             assert_eq!(found, [(1, column, message.to_owned())]);
@@ -249,26 +215,17 @@ mod tests {
 
     #[test]
     fn the_end_record_ends_the_file_and_may_be_damaged_itself() {
-        assert_eq!(
-            faults("S0030000FC\n"),
-            [(1, 11, "the end record is missing".to_owned())]
-        );
+        assert_eq!(faults("S0030000FC\n"), [(1, 11, "the end record is missing".to_owned())]);
         assert_eq!(faults("S9030000FB\n").len(), 1);
         assert_eq!(
             faults("S9030000FC\n\nS0030000FC\n"),
-            [(
-                3,
-                1,
-                "there is more after the end record in line 1".to_owned()
-            )]
+            [(3, 1, "there is more after the end record in line 1".to_owned())]
         );
     }
 
     #[test]
     fn a_damaged_data_record_is_counted_and_told_once() {
-        let text = EXAMPLE
-            .replace("ED492", "ED493")
-            .replace("S9", "S5030004F8\nS9");
+        let text = EXAMPLE.replace("ED492", "ED493").replace("S9", "S5030004F8\nS9");
         assert_eq!(faults(&text).len(), 1);
     }
 }

@@ -17,20 +17,14 @@ pub struct Finder<K> {
 
 impl<K> Default for Finder<K> {
     fn default() -> Self {
-        Finder {
-            rows: HashTable::new(),
-            key: PhantomData,
-        }
+        Finder { rows: HashTable::new(), key: PhantomData }
     }
 }
 
 impl<K: Key> Finder<K> {
     /// An empty finder with room for some texts.
     pub fn with_capacity(texts: usize) -> Self {
-        Finder {
-            rows: HashTable::with_capacity(texts),
-            key: PhantomData,
-        }
+        Finder { rows: HashTable::with_capacity(texts), key: PhantomData }
     }
 
     /// The key of a text; `has` tells whether the row of a key has it.
@@ -46,8 +40,7 @@ impl<K: Key> Finder<K> {
         if self.find(text, has).is_none() {
             let hash = hash(text);
             let row = (hash, key.index() as u32);
-            self.rows
-                .insert_unique(spread(hash), row, |&(hash, _)| spread(hash));
+            self.rows.insert_unique(spread(hash), row, |&(hash, _)| spread(hash));
         }
     }
 }

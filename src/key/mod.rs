@@ -56,10 +56,7 @@ pub struct KeyVec<K, V> {
 
 impl<K, V> Default for KeyVec<K, V> {
     fn default() -> Self {
-        Self {
-            rows: Vec::new(),
-            key: PhantomData,
-        }
+        Self { rows: Vec::new(), key: PhantomData }
     }
 }
 
@@ -74,10 +71,7 @@ impl<K: Key, V> KeyVec<K, V> {
     where
         V: Clone,
     {
-        Self {
-            rows: vec![value; count],
-            key: PhantomData,
-        }
+        Self { rows: vec![value; count], key: PhantomData }
     }
 
     /// Adds a row and returns its key.
@@ -119,10 +113,7 @@ impl<K: Key, V> KeyVec<K, V> {
 
     /// All keys with their rows, in order.
     pub fn iter(&self) -> impl DoubleEndedIterator<Item = (K, &V)> + ExactSizeIterator {
-        self.rows
-            .iter()
-            .enumerate()
-            .map(|(index, value)| (K::from_index(index), value))
+        self.rows.iter().enumerate().map(|(index, value)| (K::from_index(index), value))
     }
 }
 
@@ -141,10 +132,7 @@ impl<K: Key, V> IndexMut<K> for KeyVec<K, V> {
 
 impl<K, V> FromIterator<V> for KeyVec<K, V> {
     fn from_iter<I: IntoIterator<Item = V>>(rows: I) -> Self {
-        Self {
-            rows: rows.into_iter().collect(),
-            key: PhantomData,
-        }
+        Self { rows: rows.into_iter().collect(), key: PhantomData }
     }
 }
 

@@ -21,11 +21,7 @@ pub(super) fn check(file: FileKey, text: &str) -> Option<Diagnostic> {
             more += 1;
             continue;
         }
-        let span = Span {
-            file,
-            start: at as u32,
-            end: (at + c.len_utf8()) as u32,
-        };
+        let span = Span { file, start: at as u32, end: (at + c.len_utf8()) as u32 };
         problem = problem.at(span, number(c));
     }
     if more > 0 {
@@ -58,14 +54,7 @@ mod tests {
 
     #[test]
     fn tabs_and_line_ends_of_any_system_are_no_controls() {
-        for fine in [
-            "",
-            "a\tb\n",
-            "a\r\nb\r\n",
-            "a\r\r\n",
-            "a\r",
-            "\u{feff}µ線 \u{200d}",
-        ] {
+        for fine in ["", "a\tb\n", "a\r\nb\r\n", "a\r\r\n", "a\r", "\u{feff}µ線 \u{200d}"] {
             assert_eq!(found(fine), None, "{fine:?}");
         }
     }
@@ -74,11 +63,8 @@ mod tests {
     fn each_control_is_told_at_its_place() {
         let problem = found("# \u{1b}[2J \u{202e}\nx\ry").expect("controls");
         assert!(problem.message.contains("U+001B"), "{problem:?}");
-        let places: Vec<(u32, &str)> = problem
-            .labels
-            .iter()
-            .map(|label| (label.span.start, label.text.as_str()))
-            .collect();
+        let places: Vec<(u32, &str)> =
+            problem.labels.iter().map(|label| (label.span.start, label.text.as_str())).collect();
         assert_eq!(places, [(2, "U+001B"), (7, "U+202E"), (12, "U+000D")]);
         let many = found(&"\u{9b}".repeat(20)).expect("controls");
         assert_eq!(many.labels.len(), 8);

@@ -22,30 +22,22 @@ impl Scope {
     ///
     /// # Errors
     /// When an index of the repetition cannot be computed.
-    pub fn each<T>(
-        &mut self,
-        each: &Each<T>,
-        mut body: impl FnMut(&mut Scope, &[T]),
-    ) -> Result<(), Diagnostic> {
+    pub fn each<T>(&mut self, each: &Each<T>, mut body: impl FnMut(&mut Scope, &[T])) -> Result<(), Diagnostic> {
         let steps = self.values(&each.ranges)?;
         let numbers = steps.into_iter().map(|step| match step {
             Step::Number(number) => Some(number),
             Step::Letter(_) => None,
         });
         let Some(numbers) = numbers.collect::<Option<Vec<i64>>>() else {
-            return Err(
-                Diagnostic::error("index", "a repetition counts with numbers")
-                    .at(each.span, "letters cannot be counted here")
-                    .help("write `each i in 0..3 { ... }`"),
-            );
+            return Err(Diagnostic::error("index", "a repetition counts with numbers")
+                .at(each.span, "letters cannot be counted here")
+                .help("write `each i in 0..3 { ... }`"));
         };
         let turns = self.turns.max(1).saturating_mul(numbers.len());
         if turns > MOST_NAMES {
-            return Err(
-                Diagnostic::error("index", format!("more than {MOST_NAMES} repetitions"))
-                    .at(each.span, "with those around it, this is too much")
-                    .help("write smaller ranges"),
-            );
+            return Err(Diagnostic::error("index", format!("more than {MOST_NAMES} repetitions"))
+                .at(each.span, "with those around it, this is too much")
+                .help("write smaller ranges"));
         }
         let outer = std::mem::replace(&mut self.turns, turns);
         for number in numbers {
@@ -112,11 +104,9 @@ impl Scope {
         let mut names = self.names(template)?;
         match (names.pop(), names.is_empty()) {
             (Some(name), true) => Ok(name),
-            _ => Err(
-                Diagnostic::error("index", "one name is wanted here, not several")
-                    .at(template.span, "this stands for several names")
-                    .help("write one index in the brackets"),
-            ),
+            _ => Err(Diagnostic::error("index", "one name is wanted here, not several")
+                .at(template.span, "this stands for several names")
+                .help("write one index in the brackets")),
         }
     }
 
@@ -133,11 +123,7 @@ impl Scope {
             prefix.push_str(&self.name(step)?);
             prefix.push('.');
         }
-        Ok(self
-            .names(last)?
-            .into_iter()
-            .map(|name| format!("{prefix}{name}"))
-            .collect())
+        Ok(self.names(last)?.into_iter().map(|name| format!("{prefix}{name}")).collect())
     }
 
     /// The reference designators of `U1..U3` or `D[0..7]`.
@@ -154,19 +140,12 @@ impl Scope {
             Some((name[..stem].to_owned(), name[stem..].parse::<u32>().ok()?))
         };
         match (split(&first), split(&last)) {
-            (Some((stem, from)), Some((other, to)))
-                if stem == other && from <= to && to - from < 1000 =>
-            {
-                Ok((from..=to)
-                    .map(|number| format!("{stem}{number}"))
-                    .collect())
+            (Some((stem, from)), Some((other, to))) if stem == other && from <= to && to - from < 1000 => {
+                Ok((from..=to).map(|number| format!("{stem}{number}")).collect())
             }
-            _ => Err(Diagnostic::error(
-                "index",
-                format!("`{first}..{last}` is not a range of designators"),
-            )
-            .at(refs.from.span.to(to.span), "from here to there")
-            .help("both ends need the same letters and rising numbers, as in `U1..U3`")),
+            _ => Err(Diagnostic::error("index", format!("`{first}..{last}` is not a range of designators"))
+                .at(refs.from.span.to(to.span), "from here to there")
+                .help("both ends need the same letters and rising numbers, as in `U1..U3`")),
         }
     }
 
@@ -184,16 +163,12 @@ impl Scope {
                     let sign = if a <= b { 1 } else { -1 };
                     steps.extend((0..=count as i64).map(|k| Step::Number(a + sign * k)));
                 }
-                (Step::Letter(a), Step::Letter(b)) if a <= b => {
-                    steps.extend((a..=b).map(Step::Letter))
-                }
+                (Step::Letter(a), Step::Letter(b)) if a <= b => steps.extend((a..=b).map(Step::Letter)),
                 (Step::Letter(a), Step::Letter(b)) => steps.extend((b..=a).rev().map(Step::Letter)),
                 _ => {
-                    return Err(
-                        Diagnostic::error("index", "this range cannot be counted through")
-                            .at(range.from.span, "from here")
-                            .help("write two numbers `0..7` or two capital letters `A..D`"),
-                    );
+                    return Err(Diagnostic::error("index", "this range cannot be counted through")
+                        .at(range.from.span, "from here")
+                        .help("write two numbers `0..7` or two capital letters `A..D`"));
                 }
             }
         }
@@ -203,10 +178,7 @@ impl Scope {
     fn step(&self, index: &Index) -> Result<Step, Diagnostic> {
         if let IndexKind::Name(name) = &index.kind {
             let known = self.variables.iter().any(|(variable, _)| variable == name);
-            let letter = name
-                .chars()
-                .next()
-                .filter(|c| c.is_ascii_uppercase() && name.len() == 1);
+            let letter = name.chars().next().filter(|c| c.is_ascii_uppercase() && name.len() == 1);
             if let (false, Some(letter)) = (known, letter) {
                 return Ok(Step::Letter(letter));
             }
@@ -218,19 +190,13 @@ impl Scope {
         match &index.kind {
             IndexKind::Number(number) => Ok(*number),
             IndexKind::Name(name) => {
-                let found = self
-                    .variables
-                    .iter()
-                    .rev()
-                    .find(|(variable, _)| variable == name);
+                let found = self.variables.iter().rev().find(|(variable, _)| variable == name);
                 found.map(|(_, value)| *value).ok_or_else(|| {
                     let names = self.variables.iter().map(|(variable, _)| variable.as_str());
                     let near = crate::diagnostic::did_you_mean(name, names);
                     Diagnostic::error("index", format!("there is no loop variable `{name}` here"))
                         .at(index.span, "not known here")
-                        .help(near.unwrap_or_else(|| {
-                            format!("open a repetition: `each {name} in 0..7 {{ ... }}`")
-                        }))
+                        .help(near.unwrap_or_else(|| format!("open a repetition: `each {name} in 0..7 {{ ... }}`")))
                 })
             }
             IndexKind::Binary(left, operator, right) => {
@@ -259,9 +225,7 @@ fn problem_in_arithmetic(span: Span, operator: IndexOperator) -> Diagnostic {
         IndexOperator::Divide | IndexOperator::Remainder => "this divides by zero",
         _ => "this index is too large",
     };
-    Diagnostic::error("index", what)
-        .at(span, "cannot be computed")
-        .help("mend the arithmetic in the brackets")
+    Diagnostic::error("index", what).at(span, "cannot be computed").help("mend the arithmetic in the brackets")
 }
 
 /// One value of an index.
@@ -299,10 +263,7 @@ pub fn natural_order(a: &str, b: &str) -> std::cmp::Ordering {
         let digits = |text: &str| text.bytes().take_while(u8::is_ascii_digit).count();
         let (first, second) = (digits(a), digits(b));
         if first > 0 && second > 0 {
-            let (x, y) = (
-                a[..first].trim_start_matches('0'),
-                b[..second].trim_start_matches('0'),
-            );
+            let (x, y) = (a[..first].trim_start_matches('0'), b[..second].trim_start_matches('0'));
             let order = (x.len(), x, first).cmp(&(y.len(), y, second));
             if order.is_ne() {
                 return order;

@@ -108,9 +108,7 @@ impl Level {
 
     /// The level of the standard's character, if it is one of `U X 0 1 Z W L H -`.
     pub fn from_char(character: char) -> Option<Level> {
-        LEVELS
-            .into_iter()
-            .find(|level| level.to_char() == character)
+        LEVELS.into_iter().find(|level| level.to_char() == character)
     }
 
     /// What a person calls it.
@@ -295,8 +293,7 @@ mod tests {
     const TO_X01_TABLE: &str = "XX01XX01X";
 
     fn levels(text: &str) -> impl Iterator<Item = Level> {
-        text.chars()
-            .map(|c| Level::from_char(c).expect("a character of the standard"))
+        text.chars().map(|c| Level::from_char(c).expect("a character of the standard"))
     }
 
     #[test]
@@ -338,16 +335,12 @@ mod tests {
         }
         assert_eq!(Level::from_u8(200), Dash);
         assert_eq!(Level::from_char('x'), None);
-        assert_eq!(
-            serde_json::to_string(&[One, Dash]).expect("text"),
-            r#"["1","-"]"#
-        );
+        assert_eq!(serde_json::to_string(&[One, Dash]).expect("text"), r#"["1","-"]"#);
     }
 
     #[test]
     fn pulled_levels_count_as_known_and_weak_ones_lose() {
-        let of =
-            |test: fn(Level) -> bool| LEVELS.into_iter().filter(|&l| test(l)).collect::<Vec<_>>();
+        let of = |test: fn(Level) -> bool| LEVELS.into_iter().filter(|&l| test(l)).collect::<Vec<_>>();
         assert_eq!(of(Level::is_high), [One, H]);
         assert_eq!(of(Level::is_low), [Zero, L]);
         assert_eq!(of(Level::is_known), [Zero, One, L, H]);

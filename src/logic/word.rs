@@ -22,10 +22,7 @@ impl Word {
     /// A word of its high bits and its unknown bits; a bit in both is unknown.
     #[inline]
     pub const fn new(value: u64, unknown: u64) -> Word {
-        Word {
-            value: value & !unknown,
-            unknown,
-        }
+        Word { value: value & !unknown, unknown }
     }
 
     /// A word without unknown bits.
@@ -37,10 +34,7 @@ impl Word {
     /// A word whose bits in the mask are all unknown.
     #[inline]
     pub const fn all_unknown(mask: u64) -> Word {
-        Word {
-            value: 0,
-            unknown: mask,
-        }
+        Word { value: 0, unknown: mask }
     }
 
     /// One bit, as an input sees the level.
@@ -52,11 +46,7 @@ impl Word {
     /// The mask of the lowest `width` bits.
     #[inline]
     pub const fn mask(width: u32) -> u64 {
-        if width >= 64 {
-            u64::MAX
-        } else {
-            (1 << width) - 1
-        }
+        if width >= 64 { u64::MAX } else { (1 << width) - 1 }
     }
 
     /// Every bit of the mask inverted.
@@ -86,10 +76,7 @@ impl Word {
     /// What is known when it may be either word: the bits that are known and agree.
     #[inline]
     pub const fn merge(self, other: Word) -> Word {
-        Word::new(
-            self.value,
-            self.unknown | other.unknown | (self.value ^ other.value),
-        )
+        Word::new(self.value, self.unknown | other.unknown | (self.value ^ other.value))
     }
 
     /// `yes` when bit 0 of the condition is high, `no` when it is low, else what they have in common.
@@ -108,10 +95,7 @@ impl Word {
     /// unknown carry as they do in a chain of full adders. For the carry out, add with one bit more.
     #[inline]
     pub const fn add(self, other: Word, carry: Word, width: u32) -> Word {
-        let least = self
-            .value
-            .wrapping_add(other.value)
-            .wrapping_add(carry.value & BIT);
+        let least = self.value.wrapping_add(other.value).wrapping_add(carry.value & BIT);
         let unknown = self.unknown | other.unknown | (carry.unknown & BIT);
         let mask = Word::mask(width);
         if unknown & mask == 0 {
@@ -119,10 +103,7 @@ impl Word {
         }
         // A carry never falls when an operand's bit rises. So a carry is known high when it is high with every unknown
         // bit low, and known low when it is low with every unknown bit high.
-        let most = self
-            .most()
-            .wrapping_add(other.most())
-            .wrapping_add(carry.most() & BIT);
+        let most = self.most().wrapping_add(other.most()).wrapping_add(carry.most() & BIT);
         let least_carries = least ^ self.value ^ other.value;
         let most_carries = most ^ self.most() ^ other.most();
         let unknown = self.unknown | other.unknown | (least_carries ^ most_carries);
@@ -147,21 +128,14 @@ impl Word {
     #[inline]
     pub const fn less(self, other: Word, width: u32) -> Word {
         let mask = Word::mask(width);
-        Word::bit_of(
-            self.value & mask >= other.most() & mask,
-            self.most() & mask < other.value & mask,
-        )
+        Word::bit_of(self.value & mask >= other.most() & mask, self.most() & mask < other.value & mask)
     }
 
     /// One bit for each value of an address of `width` bits, 6 at most: bit n is high when the address is n.
     #[inline]
     pub const fn decode(self, width: u32) -> Word {
         let may_be = self.addresses(width);
-        if may_be.is_power_of_two() {
-            Word::known(may_be)
-        } else {
-            Word::all_unknown(may_be)
-        }
+        if may_be.is_power_of_two() { Word::known(may_be) } else { Word::all_unknown(may_be) }
     }
 
     /// One bit: the bit of the vector that an address of `address_width` bits, 6 at most, points at.
@@ -186,10 +160,7 @@ impl Word {
     /// One bit: whether an odd number of the mask's bits are high.
     #[inline]
     pub const fn odd(self, mask: u64) -> Word {
-        Word::new(
-            (self.value & mask).count_ones() as u64 & BIT,
-            (self.unknown & mask != 0) as u64,
-        )
+        Word::new((self.value & mask).count_ones() as u64 & BIT, (self.unknown & mask != 0) as u64)
     }
 
     /// The `width` bits from bit `low` on.
@@ -199,10 +170,7 @@ impl Word {
             return Word::known(0);
         }
         let mask = Word::mask(width);
-        Word {
-            value: self.value >> low & mask,
-            unknown: self.unknown >> low & mask,
-        }
+        Word { value: self.value >> low & mask, unknown: self.unknown >> low & mask }
     }
 
     /// The lowest `low_width` bits of `low`, and `high` above them; bits above the 64th are lost.
@@ -212,19 +180,13 @@ impl Word {
         if low_width >= 64 {
             return low;
         }
-        Word {
-            value: high.value << low_width | low.value,
-            unknown: high.unknown << low_width | low.unknown,
-        }
+        Word { value: high.value << low_width | low.value, unknown: high.unknown << low_width | low.unknown }
     }
 
     /// Bit 0 in every bit of the mask.
     #[inline]
     pub const fn splat(self, mask: u64) -> Word {
-        Word {
-            value: (self.value & BIT).wrapping_neg() & mask,
-            unknown: (self.unknown & BIT).wrapping_neg() & mask,
-        }
+        Word { value: (self.value & BIT).wrapping_neg() & mask, unknown: (self.unknown & BIT).wrapping_neg() & mask }
     }
 
     /// The level of a bit: low, high or `X`; low above the 64th.
@@ -242,10 +204,7 @@ impl Word {
 
     /// The lowest `width` bits as `0`, `1` and `X`, the highest first.
     pub fn text(self, width: u32) -> String {
-        (0..width.min(64))
-            .rev()
-            .map(|index| self.bit(index).to_char())
-            .collect()
+        (0..width.min(64)).rev().map(|index| self.bit(index).to_char()).collect()
     }
 
     /// The lowest `width` bits as hexadecimal digits, the highest first, with `?` for a digit that has unknown bits.
@@ -267,19 +226,13 @@ impl Word {
     /// The bits between the least and the most that they can be.
     #[inline]
     const fn between(least: u64, most: u64) -> Word {
-        Word {
-            value: least,
-            unknown: most & !least,
-        }
+        Word { value: least, unknown: most & !least }
     }
 
     /// One bit that is surely low, surely high, or unknown.
     #[inline]
     const fn bit_of(low: bool, high: bool) -> Word {
-        Word {
-            value: high as u64,
-            unknown: !(low || high) as u64,
-        }
+        Word { value: high as u64, unknown: !(low || high) as u64 }
     }
 
     /// The set of the addresses that the lowest `width` bits may mean, as bits.
@@ -337,16 +290,8 @@ mod tests {
                 if precise || a.unknown | b.unknown == 0 {
                     assert_eq!(result, expected, "{a:?} {b:?}");
                 }
-                assert_eq!(
-                    result.unknown | expected.unknown,
-                    result.unknown,
-                    "{a:?} {b:?}"
-                );
-                assert_eq!(
-                    result.value,
-                    expected.value & !result.unknown,
-                    "{a:?} {b:?}"
-                );
+                assert_eq!(result.unknown | expected.unknown, result.unknown, "{a:?} {b:?}");
+                assert_eq!(result.value, expected.value & !result.unknown, "{a:?} {b:?}");
             }
         }
     }
@@ -385,31 +330,11 @@ mod tests {
 
     #[test]
     fn sums_and_differences_are_sound_and_exact_when_known() {
-        check(
-            W,
-            false,
-            |a, b| a.add(b, Word::known(0), W),
-            |x, y| (x + y) & M,
-        );
-        check(
-            W,
-            false,
-            |a, b| a.add(b, Word::known(1), W),
-            |x, y| (x + y + 1) & M,
-        );
-        check(
-            W,
-            false,
-            |a, b| a.add(b, Word::known(0), W + 1),
-            |x, y| x + y,
-        );
+        check(W, false, |a, b| a.add(b, Word::known(0), W), |x, y| (x + y) & M);
+        check(W, false, |a, b| a.add(b, Word::known(1), W), |x, y| (x + y + 1) & M);
+        check(W, false, |a, b| a.add(b, Word::known(0), W + 1), |x, y| x + y);
         check(W, false, |a, b| a.sub(b, W), |x, y| x.wrapping_sub(y) & M);
-        check(
-            W,
-            false,
-            |a, b| a.sub(b, W + 1),
-            |x, y| x.wrapping_sub(y) & (M << 1 | 1),
-        );
+        check(W, false, |a, b| a.sub(b, W + 1), |x, y| x.wrapping_sub(y) & (M << 1 | 1));
     }
 
     #[test]
@@ -432,12 +357,7 @@ mod tests {
     #[test]
     fn comparisons_know_what_can_be_known() {
         check(W, true, |a, b| a.equal(b, M), |x, y| (x == y).into());
-        check(
-            W,
-            true,
-            |a, b| a.equal(b, 0b0101),
-            |x, y| (x & 5 == y & 5).into(),
-        );
+        check(W, true, |a, b| a.equal(b, 0b0101), |x, y| (x & 5 == y & 5).into());
         check(W, true, |a, b| a.less(b, W), |x, y| (x < y).into());
         check(W, true, |a, b| a.less(b, 3), |x, y| (x & 7 < y & 7).into());
     }
@@ -446,18 +366,10 @@ mod tests {
     fn decoding_and_picking_know_what_can_be_known() {
         check_one(W, |a| a.decode(W), |x| 1 << x);
         check_one(W, |a| a.decode(2), |x| 1 << (x & 3));
-        check(
-            W,
-            true,
-            |vector, address| Word::pick(vector, address, 2),
-            |v, a| v >> (a & 3) & 1,
-        );
+        check(W, true, |vector, address| Word::pick(vector, address, 2), |v, a| v >> (a & 3) & 1);
         assert_eq!(Word::known(63).decode(6), Word::known(1 << 63));
         assert_eq!(Word::all_unknown(63).decode(6), Word::all_unknown(u64::MAX));
-        assert_eq!(
-            Word::pick(Word::known(u64::MAX), Word::all_unknown(63), 6),
-            Word::known(1)
-        );
+        assert_eq!(Word::pick(Word::known(u64::MAX), Word::all_unknown(63), 6), Word::known(1));
         assert_eq!(Word::known(64 + 3).decode(9), Word::known(1 << 3));
     }
 
@@ -466,22 +378,14 @@ mod tests {
         for mask in 0..16 {
             check_one(W, |a| a.all(mask), |x| (x & mask == mask).into());
             check_one(W, |a| a.any(mask), |x| (x & mask != 0).into());
-            check_one(
-                W,
-                |a| a.odd(mask),
-                |x| u64::from((x & mask).count_ones()) % 2,
-            );
+            check_one(W, |a| a.odd(mask), |x| u64::from((x & mask).count_ones()) % 2);
         }
     }
 
     #[test]
     fn parts_are_cut_and_joined() {
         check_one(W, |a| a.slice(1, 2), |x| x >> 1 & 3);
-        check_one(
-            W,
-            |a| a.splat(0b101),
-            |x| if x & 1 == 1 { 0b101 } else { 0 },
-        );
+        check_one(W, |a| a.splat(0b101), |x| if x & 1 == 1 { 0b101 } else { 0 });
         check(W, true, |a, b| Word::concat(a, b, 3), |x, y| x << 3 | y & 7);
         let word = Word::new(0xF0, 0x0F);
         assert_eq!(word.slice(64, 8), Word::known(0));
@@ -499,18 +403,9 @@ mod tests {
         assert_eq!(word.hex(9), "?2A");
         assert_eq!(word.hex(64), "0000000000000?2A");
         assert_eq!((word.hex(0), word.text(0)), (String::new(), String::new()));
-        assert_eq!(
-            Word::new(0b11, 0b01),
-            Word {
-                value: 2,
-                unknown: 1
-            }
-        );
+        assert_eq!(Word::new(0b11, 0b01), Word { value: 2, unknown: 1 });
         let levels = [Level::H, Level::Zero, Level::Z, Level::U];
-        assert_eq!(
-            levels.map(|level| Word::from_level(level).text(1)),
-            ["1", "0", "X", "X"]
-        );
+        assert_eq!(levels.map(|level| Word::from_level(level).text(1)), ["1", "0", "X", "X"]);
     }
 
     proptest! {

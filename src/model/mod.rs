@@ -57,8 +57,7 @@ pub use edit::Edited;
 pub(crate) use elaborate::{Elaborated, elaborate};
 pub(crate) use problems::{Problems, several};
 pub use things::{
-    Board, BoardId, BridgeId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Contact,
-    Device, Discrete, DiscreteId, DiscreteKind, End, InitialContents, Joint, Model, Pole, Segment,
-    SegmentId, Supply, SupplyId, Terminal,
+    Board, BoardId, BridgeId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Contact, Device, Discrete,
+    DiscreteId, DiscreteKind, End, InitialContents, Joint, Model, Pole, Segment, SegmentId, Supply, SupplyId, Terminal,
 };
 pub(crate) use things::{PathKind, Waiver, within};

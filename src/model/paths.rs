@@ -1,8 +1,7 @@
 //! From the path of a thing to its key, and back.
 
 use super::things::{
-    BoardId, CableId, ChipId, ConnectorId, DiscreteId, End, Model, SegmentId, SupplyId, Terminal,
-    within,
+    BoardId, CableId, ChipId, ConnectorId, DiscreteId, End, Model, SegmentId, SupplyId, Terminal, within,
 };
 
 impl Model {
@@ -61,10 +60,7 @@ impl Model {
         if let Some(chip) = self.chip(owner) {
             let part = &self.chips[chip].device.part;
             let numbered = || part.pin_numbered(number?);
-            return Some(Terminal::Chip(
-                chip,
-                part.pin_named(name).or_else(numbered)?,
-            ));
+            return Some(Terminal::Chip(chip, part.pin_named(name).or_else(numbered)?));
         }
         let index = (number? as usize).checked_sub(1)?;
         let contact = |id| Terminal::Contact(id, index);
@@ -95,9 +91,7 @@ impl Model {
         match terminal {
             Terminal::Chip(id, pin) => {
                 let pins = &self.chips[id].device.part.pins;
-                let name = pins
-                    .get(pin)
-                    .map_or_else(|| (pin + 1).to_string(), |pin| pin.name.clone());
+                let name = pins.get(pin).map_or_else(|| (pin + 1).to_string(), |pin| pin.name.clone());
                 format!("{}.{name}", self.chip_path(id))
             }
             Terminal::Discrete(id, pin) => {

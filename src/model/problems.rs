@@ -50,14 +50,9 @@ impl Problems {
         self.work = self.work.saturating_add(work);
         if before <= MOST_WORK && self.work > MOST_WORK {
             self.unclear(
-                Diagnostic::error(
-                    "too-large",
-                    "the repetitions of this design never seem to end",
-                )
-                .note(format!(
-                    "more than {MOST_WORK} names and repetitions were laid out"
-                ))
-                .help("write smaller ranges"),
+                Diagnostic::error("too-large", "the repetitions of this design never seem to end")
+                    .note(format!("more than {MOST_WORK} names and repetitions were laid out"))
+                    .help("write smaller ranges"),
             );
         }
         !self.stop()

@@ -14,10 +14,7 @@ pub(crate) struct Roster<K> {
 
 impl<K> Default for Roster<K> {
     fn default() -> Self {
-        Roster {
-            order: Vec::new(),
-            names: IndexMap::default(),
-        }
+        Roster { order: Vec::new(), names: IndexMap::default() }
     }
 }
 

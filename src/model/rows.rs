@@ -1,8 +1,8 @@
 //! The things of a model in order of writing: board by board, and on a board as they were written.
 
 use super::things::{
-    Board, BoardId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Discrete, DiscreteId,
-    Model, Segment, SegmentId, Supply, SupplyId,
+    Board, BoardId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Discrete, DiscreteId, Model, Segment,
+    SegmentId, Supply, SupplyId,
 };
 
 impl Model {

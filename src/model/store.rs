@@ -1,8 +1,8 @@
 //! Putting things into a model and taking them out: both sides of every joint at once.
 
 use super::things::{
-    Board, BoardId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Discrete, DiscreteId,
-    Joint, Model, Segment, SegmentId, Supply, SupplyId, Terminal,
+    Board, BoardId, Cable, CableId, Chip, ChipId, Connector, ConnectorId, Discrete, DiscreteId, Joint, Model, Segment,
+    SegmentId, Supply, SupplyId, Terminal,
 };
 use crate::quantity::Voltage;
 use crate::text::Span;
@@ -23,13 +23,7 @@ impl Model {
         rail: Option<(Voltage, Span)>,
         span: Span,
     ) -> SegmentId {
-        let id = self.segments.insert(Segment {
-            board,
-            name: name.clone(),
-            rail,
-            pins: Vec::new(),
-            span,
-        });
+        let id = self.segments.insert(Segment { board, name: name.clone(), rail, pins: Vec::new(), span });
         self.boards[board].segments.push(name, id);
         id
     }
@@ -92,11 +86,7 @@ impl Model {
     pub(super) fn take_chip(&mut self, id: ChipId) -> Option<Chip> {
         let chip = self.chips.remove(id)?;
         let chips = &self.chips;
-        self.boards[chip.board]
-            .chips
-            .remove(&chip.reference, id, |other| {
-                chips[other].reference == chip.reference
-            });
+        self.boards[chip.board].chips.remove(&chip.reference, id, |other| chips[other].reference == chip.reference);
         for (pin, joint) in chip.pins.iter().enumerate() {
             self.unlink(Terminal::Chip(id, pin), *joint);
         }
@@ -110,9 +100,7 @@ impl Model {
         let discretes = &self.discretes;
         self.boards[discrete.board]
             .discretes
-            .remove(&discrete.reference, id, |other| {
-                discretes[other].reference == discrete.reference
-            });
+            .remove(&discrete.reference, id, |other| discretes[other].reference == discrete.reference);
         for (pin, joint) in discrete.pins.iter().enumerate() {
             self.unlink(Terminal::Discrete(id, pin), *joint);
         }

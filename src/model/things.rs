@@ -154,12 +154,7 @@ pub struct Device {
 
 impl Device {
     /// What a library has found for a number.
-    pub fn new(
-        number: &str,
-        found: Found,
-        estimate: Option<Estimate>,
-        library: &Library,
-    ) -> Arc<Device> {
+    pub fn new(number: &str, found: Found, estimate: Option<Estimate>, library: &Library) -> Arc<Device> {
         Arc::new(Device {
             number: number.to_owned(),
             electrical: library.electrical(&found),
@@ -374,9 +369,5 @@ pub(crate) struct TimingPath {
 
 /// The path of a thing on a board; a board that stands alone has no path of its own.
 pub(crate) fn within(board: &str, name: &str) -> String {
-    if board.is_empty() {
-        name.to_owned()
-    } else {
-        [board, ".", name].concat()
-    }
+    if board.is_empty() { name.to_owned() } else { [board, ".", name].concat() }
 }

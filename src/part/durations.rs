@@ -17,21 +17,10 @@ impl SheetReader<'_> {
             (None, Some(swing)) => self.part.pins[function.inputs[swing.input]].name.clone(),
             (None, None) => String::new(),
         };
-        let given = |timer: usize| {
-            blocks
-                .iter()
-                .flat_map(|block| &block.durations)
-                .any(|row| row.timer == timer)
-        };
-        let missing: Vec<String> = (0..function.timed())
-            .filter(|&timer| !given(timer))
-            .map(named)
-            .collect();
+        let given = |timer: usize| blocks.iter().flat_map(|block| &block.durations).any(|row| row.timer == timer);
+        let missing: Vec<String> = (0..function.timed()).filter(|&timer| !given(timer)).map(named).collect();
         if let Some(first) = missing.first().filter(|_| !blocks.is_empty()) {
-            let message = format!(
-                "the sheet {} does not say how long `{first}` runs",
-                tree.name.node
-            );
+            let message = format!("the sheet {} does not say how long `{first}` runs", tree.name.node);
             self.problems.push(
                 Diagnostic::error("no-duration", message)
                     .at(tree.name.span, "in this sheet")
@@ -48,10 +37,7 @@ impl SheetReader<'_> {
         block: &mut Block,
     ) -> Fallible<()> {
         let wrong = |span: Span, quantity: &Quantity| {
-            let message = format!(
-                "a resistance or a capacitance is wanted here, not {}",
-                quantity.kind()
-            );
+            let message = format!("a resistance or a capacitance is wanted here, not {}", quantity.kind());
             Diagnostic::error("unit", message)
                 .at(span, "")
                 .help("write as in `with 5..50 kohm and 1000.. pF plus 0.7 kohm`")
@@ -82,18 +68,11 @@ impl SheetReader<'_> {
             duration.plus = resistance.ok_or_else(|| wrong(plus.span, &plus.node))?;
         }
         let kept = |quantity: Quantity| {
-            let kept = matches!(
-                quantity,
-                Quantity::Time(_) | Quantity::Percent(_) | Quantity::Resistance(_)
-            );
+            let kept = matches!(quantity, Quantity::Time(_) | Quantity::Percent(_) | Quantity::Resistance(_));
             kept.then_some(quantity)
         };
         duration.figures = self.figures(row, kept, "times, percentages or resistances")?;
-        let timed = row
-            .figures
-            .iter()
-            .flatten()
-            .all(|figure| figure.as_time().is_some());
+        let timed = row.figures.iter().flatten().all(|figure| figure.as_time().is_some());
         for template in names {
             for name in self.scope.names(template)? {
                 for timer in self.timers(&name, template.span)? {
@@ -103,10 +82,7 @@ impl SheetReader<'_> {
                             .at(row.span, "times are wanted in this row")
                             .help("write times, or name the pins: `timer busy at REXT CEXT`"));
                     }
-                    block.durations.push(Duration {
-                        timer,
-                        ..duration.clone()
-                    });
+                    block.durations.push(Duration { timer, ..duration.clone() });
                 }
             }
         }
@@ -124,10 +100,8 @@ impl SheetReader<'_> {
     /// The timers of a name, or of all names that are it and a number; the input that swings stands behind them.
     fn timers(&self, name: &str, span: Span) -> Fallible<Vec<usize>> {
         let function = &self.part.function;
-        let swings = function
-            .swing
-            .as_ref()
-            .is_some_and(|swing| self.part.pins[function.inputs[swing.input]].name == name);
+        let swings =
+            function.swing.as_ref().is_some_and(|swing| self.part.pins[function.inputs[swing.input]].name == name);
         if swings {
             return Ok(vec![function.timers.len()]);
         }
@@ -143,11 +117,9 @@ impl SheetReader<'_> {
             exact
         };
         if found.is_empty() {
-            return Err(
-                Diagnostic::error("unknown-name", format!("there is no timer `{name}`"))
-                    .at(span, "not a timer")
-                    .help("declare it: `timer busy`"),
-            );
+            return Err(Diagnostic::error("unknown-name", format!("there is no timer `{name}`"))
+                .at(span, "not a timer")
+                .help("declare it: `timer busy`"));
         }
         Ok(found)
     }

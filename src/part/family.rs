@@ -60,9 +60,7 @@ pub struct Level {
 impl Family {
     /// The family of a syntax tree.
     pub fn load(tree: &ast::Family) -> Family {
-        let texts = |list: &[crate::text::Spanned<String>]| {
-            list.iter().map(|text| text.node.clone()).collect()
-        };
+        let texts = |list: &[crate::text::Spanned<String>]| list.iter().map(|text| text.node.clone()).collect();
         let rows = |block: &ast::LevelBlock| {
             let level = |row| Level::load(row, block.voltage);
             block.rows.iter().map(level).collect::<Vec<_>>()
@@ -136,9 +134,5 @@ impl Estimate {
 
 /// A column of a syntax tree.
 pub(super) fn column(tree: &ast::Column) -> Column {
-    Column {
-        kind: tree.kind,
-        coldest: tree.temperature.0,
-        hottest: tree.temperature.1,
-    }
+    Column { kind: tree.kind, coldest: tree.temperature.0, hottest: tree.temperature.1 }
 }

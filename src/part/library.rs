@@ -150,9 +150,7 @@ impl Library {
 
     /// The family of a name; `None` when there is none, or its text has errors.
     pub fn family(&self, name: &str) -> Option<Arc<Family>> {
-        self.load_family(name, self.families.get(name)?)
-            .item
-            .clone()
+        self.load_family(name, self.families.get(name)?).item.clone()
     }
 
     /// The electrical figures of a part in a family: those of the family, and in their place those that its sheet has of
@@ -167,10 +165,7 @@ impl Library {
     /// What there is to say about what was added, and then about the built-in texts that were read so far.
     pub fn problems(&self) -> Vec<Diagnostic> {
         let parts = self.parts.values().filter_map(|entry| entry.loaded.get());
-        let families = self
-            .families
-            .values()
-            .filter_map(|entry| entry.loaded.get());
+        let families = self.families.values().filter_map(|entry| entry.loaded.get());
         let parts = parts.flat_map(|loaded| &loaded.problems);
         let built_in = parts.chain(families.flat_map(|loaded| &loaded.problems));
         self.remarks.iter().chain(built_in).cloned().collect()
@@ -185,21 +180,11 @@ impl Library {
         if self.parts.contains_key(number) {
             let part = self.usable(number, number)?;
             return match part.sheets.as_slice() {
-                [] => Ok(Found {
-                    part,
-                    sheet: None,
-                    family: None,
-                }),
+                [] => Ok(Found { part, sheet: None, family: None }),
                 [_] => Ok(Found::of(part, 0)),
                 sheets => {
-                    let choices = sheets
-                        .iter()
-                        .map(|sheet| written(&part.name, sheet))
-                        .collect();
-                    Err(NotFound::Which {
-                        number: number.to_owned(),
-                        choices,
-                    })
+                    let choices = sheets.iter().map(|sheet| written(&part.name, sheet)).collect();
+                    Err(NotFound::Which { number: number.to_owned(), choices })
                 }
             };
         }
@@ -231,10 +216,7 @@ impl Library {
                 known: sheet_names(&part, false),
             });
         }
-        Err(NotFound::Unknown {
-            number: number.to_owned(),
-            near: self.near(number),
-        })
+        Err(NotFound::Unknown { number: number.to_owned(), near: self.near(number) })
     }
 
     /// The part that a number names in a family that it has no sheet of, with the sheet of a family that this one has an
@@ -245,10 +227,7 @@ impl Library {
         let family = self.family(family)?;
         family.estimates.iter().find_map(|estimate| {
             let base = sheet_of(&part, &estimate.base, false)?;
-            let found = Found {
-                family: Some(family.name.clone()),
-                ..base
-            };
+            let found = Found { family: Some(family.name.clone()), ..base };
             Some((found, estimate.clone()))
         })
     }
@@ -297,31 +276,19 @@ impl Library {
                 ast::Item::Family(family) if family.name.node == name => Some(Family::load(family)),
                 _ => None,
             });
-            Loaded {
-                item: item.map(Arc::new),
-                problems,
-            }
+            Loaded { item: item.map(Arc::new), problems }
         })
     }
 }
 
 impl<T> Entry<T> {
     fn unread(file: FileKey) -> Self {
-        Entry {
-            file,
-            loaded: OnceLock::new(),
-        }
+        Entry { file, loaded: OnceLock::new() }
     }
 
     fn read(file: FileKey, item: Option<T>) -> Self {
-        let loaded = Loaded {
-            item: item.map(Arc::new),
-            problems: Vec::new(),
-        };
-        Entry {
-            file,
-            loaded: OnceLock::from(loaded),
-        }
+        let loaded = Loaded { item: item.map(Arc::new), problems: Vec::new() };
+        Entry { file, loaded: OnceLock::from(loaded) }
     }
 }
 
@@ -329,11 +296,7 @@ impl Found {
     fn of(part: Arc<Part>, sheet: usize) -> Self {
         let row = &part.sheets[sheet];
         let family = (!row.grade).then(|| row.name.clone());
-        Found {
-            part,
-            sheet: Some(sheet),
-            family,
-        }
+        Found { part, sheet: Some(sheet), family }
     }
 }
 
@@ -360,16 +323,10 @@ fn written(part: &str, sheet: &Sheet) -> String {
 
 /// `74HC574` is the 574 of HC, `7400` the 00 of the plain family.
 fn family_and_name(number: &str) -> Option<(&str, &str)> {
-    let rest = number
-        .strip_prefix("74")
-        .or_else(|| number.strip_prefix("54"))?;
+    let rest = number.strip_prefix("74").or_else(|| number.strip_prefix("54"))?;
     let letters = rest.bytes().take_while(u8::is_ascii_uppercase).count();
     let (family, name) = rest.split_at(letters);
-    let family = if family.is_empty() {
-        PLAIN_FAMILY
-    } else {
-        family
-    };
+    let family = if family.is_empty() { PLAIN_FAMILY } else { family };
     (!name.is_empty()).then_some((family, name))
 }
 

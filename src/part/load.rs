@@ -37,26 +37,14 @@ impl Part {
                 }
                 PartStatement::Note(note) => part.notes.push(note.node.clone()),
                 PartStatement::Sheet(sheet) => {
-                    if part
-                        .sheets
-                        .iter()
-                        .any(|other| other.name == sheet.name.node)
-                    {
+                    if part.sheets.iter().any(|other| other.name == sheet.name.node) {
                         problems.push(
-                            Diagnostic::error(
-                                "name-twice",
-                                format!("two sheets are called {}", sheet.name.node),
-                            )
-                            .at(sheet.name.span, "the second one")
-                            .help("join them, or rename one"),
+                            Diagnostic::error("name-twice", format!("two sheets are called {}", sheet.name.node))
+                                .at(sheet.name.span, "the second one")
+                                .help("join them, or rename one"),
                         );
                     }
-                    let sheet = SheetReader {
-                        part: &part,
-                        scope: &scope,
-                        problems: &mut problems,
-                    }
-                    .read(sheet);
+                    let sheet = SheetReader { part: &part, scope: &scope, problems: &mut problems }.read(sheet);
                     part.sheets.push(sheet);
                 }
                 _ => {}
@@ -74,12 +62,9 @@ impl Part {
         });
         let Some(package) = packages.next() else {
             problems.push(
-                Diagnostic::error(
-                    "no-package",
-                    format!("the part {} has no package", self.name),
-                )
-                .at(self.span, "this part")
-                .help("write its pins: `package DIP14 { 1 1A in ... }`"),
+                Diagnostic::error("no-package", format!("the part {} has no package", self.name))
+                    .at(self.span, "this part")
+                    .help("write its pins: `package DIP14 { 1 1A in ... }`"),
             );
             return;
         };
@@ -100,14 +85,8 @@ impl Part {
                     continue;
                 }
             };
-            if names.len() != line.numbers.numbers.len()
-                && !(names.len() == 1 && line.kind == PinKind::None)
-            {
-                let message = format!(
-                    "{} pin numbers, but {} names",
-                    line.numbers.numbers.len(),
-                    names.len()
-                );
+            if names.len() != line.numbers.numbers.len() && !(names.len() == 1 && line.kind == PinKind::None) {
+                let message = format!("{} pin numbers, but {} names", line.numbers.numbers.len(), names.len());
                 problems.push(
                     Diagnostic::error("pin-count", message)
                         .at(line.numbers.span, "these numbers")
@@ -121,12 +100,7 @@ impl Part {
             }
             for (at, &number) in line.numbers.numbers.iter().enumerate() {
                 let name = names[at.min(names.len() - 1)].clone();
-                self.pins.push(Pin {
-                    number,
-                    name,
-                    kind: line.kind,
-                    schmitt: line.schmitt,
-                });
+                self.pins.push(Pin { number, name, kind: line.kind, schmitt: line.schmitt });
             }
         }
         self.pins.sort_by_key(|pin| pin.number);
@@ -138,40 +112,21 @@ impl Part {
     fn number_pins(&mut self, package: &ast::Package, problems: &mut Vec<Diagnostic>) {
         for pair in self.pins.windows(2) {
             if pair[0].number == pair[1].number {
-                let message = format!(
-                    "pin {} is named twice: {} and {}",
-                    pair[0].number, pair[0].name, pair[1].name
-                );
-                problems.push(
-                    Diagnostic::error("pin-twice", message)
-                        .at(package.name.span, "in this package"),
-                );
+                let message = format!("pin {} is named twice: {} and {}", pair[0].number, pair[0].name, pair[1].name);
+                problems.push(Diagnostic::error("pin-twice", message).at(package.name.span, "in this package"));
             }
         }
-        if let Some(count) = package
-            .name
-            .node
-            .trim_start_matches(|c: char| !c.is_ascii_digit())
-            .parse::<u32>()
-            .ok()
+        if let Some(count) = package.name.node.trim_start_matches(|c: char| !c.is_ascii_digit()).parse::<u32>().ok()
             && let Some(last) = self.pins.last()
             && last.number > count
         {
-            let message = format!(
-                "pin {} does not exist on a {}",
-                last.number, package.name.node
-            );
-            problems.push(
-                Diagnostic::error("pin-count", message).at(package.name.span, "this package"),
-            );
+            let message = format!("pin {} does not exist on a {}", last.number, package.name.node);
+            problems.push(Diagnostic::error("pin-count", message).at(package.name.span, "this package"));
         }
         for (index, pin) in self.pins.iter().enumerate() {
             if pin.kind != PinKind::None && self.by_name.insert(pin.name.clone(), index).is_some() {
                 let message = format!("two pins are called {}", pin.name);
-                problems.push(
-                    Diagnostic::error("pin-twice", message)
-                        .at(package.name.span, "in this package"),
-                );
+                problems.push(Diagnostic::error("pin-twice", message).at(package.name.span, "in this package"));
             }
         }
     }
@@ -187,9 +142,7 @@ impl Part {
         }
         groups.sort_by(|a, b| a.0.cmp(&b.0));
         for (stem, members) in groups {
-            let members = members
-                .iter()
-                .filter_map(|name| self.by_name.get(name).copied());
+            let members = members.iter().filter_map(|name| self.by_name.get(name).copied());
             match self.groups.last_mut() {
                 Some((last, pins)) if *last == stem => pins.extend(members),
                 _ => self.groups.push((stem, members.collect())),
@@ -204,12 +157,7 @@ impl Part {
 
     /// The pins that a name stands for: a pin, or a vector from the least significant.
     pub fn pins_called(&self, name: &str) -> Option<Vec<PinIndex>> {
-        let group = || {
-            self.groups
-                .iter()
-                .find(|(stem, _)| stem == name)
-                .map(|(_, pins)| pins.clone())
-        };
+        let group = || self.groups.iter().find(|(stem, _)| stem == name).map(|(_, pins)| pins.clone());
         self.pin_named(name).map(|pin| vec![pin]).or_else(group)
     }
 }
@@ -218,6 +166,5 @@ impl Part {
 fn stem_of(template: &Template) -> Option<String> {
     let written = crate::language::expand::written(template);
     let stem = written.replacen("[]", "", 1);
-    (written.contains("[]") && !stem.contains("[]") && !stem.is_empty() && stem != "/")
-        .then_some(stem)
+    (written.contains("[]") && !stem.contains("[]") && !stem.is_empty() && stem != "/").then_some(stem)
 }

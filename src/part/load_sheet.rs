@@ -2,8 +2,7 @@
 
 use super::family::{Level, column};
 use super::sheet::{
-    Arc, ArcKind, Block, Check, CheckKind, ExtraCurrent, Figures, PowerCapacitance, Sheet, Signal,
-    Threshold,
+    Arc, ArcKind, Block, Check, CheckKind, ExtraCurrent, Figures, PowerCapacitance, Sheet, Signal, Threshold,
 };
 use super::{Part, PinIndex};
 use crate::diagnostic::{Diagnostic, did_you_mean};
@@ -26,9 +25,7 @@ fn wrong_count(figures: usize, columns: usize) -> String {
 
 impl SheetReader<'_> {
     pub(super) fn read(&mut self, tree: &ast::Sheet) -> Sheet {
-        let texts = |list: &[crate::text::Spanned<String>]| {
-            list.iter().map(|text| text.node.clone()).collect()
-        };
+        let texts = |list: &[crate::text::Spanned<String>]| list.iter().map(|text| text.node.clone()).collect();
         if tree.columns.is_empty() && !tree.blocks.is_empty() {
             self.problems.push(
                 Diagnostic::error("columns", "this sheet does not say what its figures are")
@@ -37,11 +34,7 @@ impl SheetReader<'_> {
             );
         }
         let before = self.problems.len();
-        let mut blocks: Vec<Block> = tree
-            .blocks
-            .iter()
-            .map(|block| self.block(block, tree.columns.len()))
-            .collect();
+        let mut blocks: Vec<Block> = tree.blocks.iter().map(|block| self.block(block, tree.columns.len())).collect();
         blocks.sort_by_key(|block| (block.voltage, block.load));
         // A row that was told of already may be the one that is missing.
         if self.problems.len() == before {
@@ -73,10 +66,7 @@ impl SheetReader<'_> {
                     "write electrical figures into the sheet of a family",
                 ))
             } else if row.figures.len() != tree.columns.len() {
-                Some((
-                    wrong_count(row.figures.len(), tree.columns.len()),
-                    "write `-` where the sheet gives none",
-                ))
+                Some((wrong_count(row.figures.len(), tree.columns.len()), "write `-` where the sheet gives none"))
             } else {
                 levels.push(Level::load(row, voltage));
                 None
@@ -105,9 +95,7 @@ impl SheetReader<'_> {
             if !matches!(row.kind, RowKind::Stable(..)) && row.figures.len() != columns {
                 let message = wrong_count(row.figures.len(), columns);
                 self.problems.push(
-                    Diagnostic::error("columns", message)
-                        .at(row.span, "")
-                        .help("write `-` where the sheet gives none"),
+                    Diagnostic::error("columns", message).at(row.span, "").help("write `-` where the sheet gives none"),
                 );
                 continue;
             }
@@ -126,71 +114,35 @@ impl SheetReader<'_> {
         };
         match &row.kind {
             RowKind::Delay(from, to, edge) => {
-                let kinds = both(
-                    edge.map(|edge| edge == Edge::Rise),
-                    ArcKind::Rise,
-                    ArcKind::Fall,
-                );
+                let kinds = both(edge.map(|edge| edge == Edge::Rise), ArcKind::Rise, ArcKind::Fall);
                 self.arcs(row, from, to, &kinds, block)
             }
-            RowKind::Enable(from, to, level) => self.arcs(
-                row,
-                from,
-                to,
-                &both(*level, ArcKind::EnableHigh, ArcKind::EnableLow),
-                block,
-            ),
-            RowKind::Disable(from, to, level) => self.arcs(
-                row,
-                from,
-                to,
-                &both(*level, ArcKind::DisableHigh, ArcKind::DisableLow),
-                block,
-            ),
-            RowKind::OutputHold(from, to) => {
-                self.arcs(row, from, to, &[ArcKind::OutputHold], block)
+            RowKind::Enable(from, to, level) => {
+                self.arcs(row, from, to, &both(*level, ArcKind::EnableHigh, ArcKind::EnableLow), block)
             }
-            RowKind::Setup(names, reference, edge) => self.windows(
-                row,
-                names,
-                reference,
-                &|at| CheckKind::Setup(at, *edge),
-                block,
-            ),
-            RowKind::Hold(names, reference, edge) => self.windows(
-                row,
-                names,
-                reference,
-                &|at| CheckKind::Hold(at, *edge),
-                block,
-            ),
-            RowKind::Recovery(names, reference, edge) => self.windows(
-                row,
-                names,
-                reference,
-                &|at| CheckKind::Recovery(at, *edge),
-                block,
-            ),
-            RowKind::Select(names, reference, edge) => self.windows(
-                row,
-                names,
-                reference,
-                &|at| CheckKind::Select(at, *edge),
-                block,
-            ),
+            RowKind::Disable(from, to, level) => {
+                self.arcs(row, from, to, &both(*level, ArcKind::DisableHigh, ArcKind::DisableLow), block)
+            }
+            RowKind::OutputHold(from, to) => self.arcs(row, from, to, &[ArcKind::OutputHold], block),
+            RowKind::Setup(names, reference, edge) => {
+                self.windows(row, names, reference, &|at| CheckKind::Setup(at, *edge), block)
+            }
+            RowKind::Hold(names, reference, edge) => {
+                self.windows(row, names, reference, &|at| CheckKind::Hold(at, *edge), block)
+            }
+            RowKind::Recovery(names, reference, edge) => {
+                self.windows(row, names, reference, &|at| CheckKind::Recovery(at, *edge), block)
+            }
+            RowKind::Select(names, reference, edge) => {
+                self.windows(row, names, reference, &|at| CheckKind::Select(at, *edge), block)
+            }
             RowKind::Width(names, high) => self.alone(row, names, CheckKind::Width(*high), block),
             RowKind::Rate(names) => self.alone(row, names, CheckKind::Period, block),
-            RowKind::Stable(names, node) => {
-                self.windows(row, names, node, &CheckKind::Stable, block)
-            }
+            RowKind::Stable(names, node) => self.windows(row, names, node, &CheckKind::Stable, block),
             RowKind::Threshold(names, edge) => {
                 let figures = self.figures(row, Quantity::as_voltage, "voltages")?;
                 for input in self.inputs(names)? {
-                    block.thresholds.push(Threshold {
-                        input,
-                        edge: *edge,
-                        figures: figures.clone(),
-                    });
+                    block.thresholds.push(Threshold { input, edge: *edge, figures: figures.clone() });
                 }
                 Ok(())
             }
@@ -213,17 +165,8 @@ impl SheetReader<'_> {
         }
     }
 
-    fn extra_currents(
-        &mut self,
-        row: &SheetRow,
-        names: &[Template],
-        block: &mut Block,
-    ) -> Fallible<()> {
-        let figures = self.figures(
-            row,
-            |figure| figure.as_current().map(|_| figure),
-            "currents",
-        )?;
+    fn extra_currents(&mut self, row: &SheetRow, names: &[Template], block: &mut Block) -> Fallible<()> {
+        let figures = self.figures(row, |figure| figure.as_current().map(|_| figure), "currents")?;
         for input in self.inputs(names)? {
             block.extra_currents.push(ExtraCurrent {
                 pin: self.part.function.inputs[input],
@@ -248,13 +191,7 @@ impl SheetReader<'_> {
         let before = block.arcs.len();
         for &from in &inputs {
             for &to in &outputs {
-                if self
-                    .part
-                    .function
-                    .arcs
-                    .get(to)
-                    .is_none_or(|arc| arc >> from & 1 == 0)
-                {
+                if self.part.function.arcs.get(to).is_none_or(|arc| arc >> from & 1 == 0) {
                     continue;
                 }
                 for &kind in kinds {
@@ -273,23 +210,15 @@ impl SheetReader<'_> {
             return Ok(());
         }
         if block.arcs.len() == before {
-            return Err(
-                Diagnostic::error("no-arc", "no such input moves any such output")
-                    .at(row.span, "the formulas have no such path")
-                    .help("mend the names, or the formula of the output"),
-            );
+            return Err(Diagnostic::error("no-arc", "no such input moves any such output")
+                .at(row.span, "the formulas have no such path")
+                .help("mend the names, or the formula of the output"));
         }
         Ok(())
     }
 
     /// Requirements of single signals.
-    fn alone(
-        &mut self,
-        row: &SheetRow,
-        names: &[Template],
-        kind: CheckKind,
-        block: &mut Block,
-    ) -> Fallible<()> {
+    fn alone(&mut self, row: &SheetRow, names: &[Template], kind: CheckKind, block: &mut Block) -> Fallible<()> {
         for template in names {
             for signal in self.signals(template)? {
                 self.check(row, signal, kind, block)?;
@@ -312,11 +241,7 @@ impl SheetReader<'_> {
         for template in names {
             let signals = self.signals(template)?;
             if references.len() != 1 && references.len() != signals.len() {
-                let message = format!(
-                    "{} signals, but {} references",
-                    signals.len(),
-                    references.len()
-                );
+                let message = format!("{} signals, but {} references", signals.len(), references.len());
                 return Err(Diagnostic::error("reference", message)
                     .at(template.span, "these signals")
                     .at(reference.span, "these references")
@@ -330,32 +255,17 @@ impl SheetReader<'_> {
         Ok(())
     }
 
-    fn check(
-        &mut self,
-        row: &SheetRow,
-        signal: Signal,
-        kind: CheckKind,
-        block: &mut Block,
-    ) -> Fallible<()> {
+    fn check(&mut self, row: &SheetRow, signal: Signal, kind: CheckKind, block: &mut Block) -> Fallible<()> {
         let figures = match kind {
             CheckKind::Stable(_) => Vec::new(),
             CheckKind::Period => {
                 let rates = self.figures(row, Quantity::as_frequency, "frequencies")?;
-                rates
-                    .into_iter()
-                    .map(|rate| rate.and_then(|rate| rate.period()))
-                    .collect()
+                rates.into_iter().map(|rate| rate.and_then(|rate| rate.period())).collect()
             }
             _ => self.figures(row, Quantity::as_time, "times")?,
         };
         let source = row.source.as_ref().map(|source| source.node.clone());
-        block.checks.push(Check {
-            kind,
-            signal,
-            figures,
-            source,
-            span: row.span,
-        });
+        block.checks.push(Check { kind, signal, figures, source, span: row.span });
         Ok(())
     }
 
@@ -370,12 +280,9 @@ impl SheetReader<'_> {
             .map(|figure| match figure {
                 None => Ok(None),
                 Some(quantity) => take(*quantity).map(Some).ok_or_else(|| {
-                    Diagnostic::error(
-                        "unit",
-                        format!("{wanted} are wanted in this row, not {}", quantity.kind()),
-                    )
-                    .at(row.span, "")
-                    .help("mend the unit at the end of the row")
+                    Diagnostic::error("unit", format!("{wanted} are wanted in this row, not {}", quantity.kind()))
+                        .at(row.span, "")
+                        .help("mend the unit at the end of the row")
                 }),
             })
             .collect()
@@ -395,14 +302,10 @@ impl SheetReader<'_> {
 
     fn unknown(&self, name: &str, span: Span) -> Diagnostic {
         let names = self.part.pins.iter().map(|pin| pin.name.as_str());
-        let help =
-            did_you_mean(name, names).unwrap_or_else(|| "write a pin of the package".to_owned());
-        Diagnostic::error(
-            "unknown-pin",
-            format!("the part {} has no pin `{name}`", self.part.name),
-        )
-        .at(span, "not a pin")
-        .help(help)
+        let help = did_you_mean(name, names).unwrap_or_else(|| "write a pin of the package".to_owned());
+        Diagnostic::error("unknown-pin", format!("the part {} has no pin `{name}`", self.part.name))
+            .at(span, "not a pin")
+            .help(help)
     }
 
     fn inputs(&self, templates: &[Template]) -> Fallible<Vec<usize>> {
@@ -413,22 +316,14 @@ impl SheetReader<'_> {
         self.bits(templates, &self.part.function.outputs, "an output")
     }
 
-    fn bits(
-        &self,
-        templates: &[Template],
-        word: &[PinIndex],
-        wanted: &str,
-    ) -> Fallible<Vec<usize>> {
+    fn bits(&self, templates: &[Template], word: &[PinIndex], wanted: &str) -> Fallible<Vec<usize>> {
         let mut bits = Vec::new();
         for template in templates {
             for pin in self.pins(template)? {
                 let bit = word.iter().position(|&other| other == pin).ok_or_else(|| {
-                    Diagnostic::error(
-                        "pin-kind",
-                        format!("`{}` is not {wanted}", self.part.pins[pin].name),
-                    )
-                    .at(template.span, format!("{wanted} is wanted here"))
-                    .help("mend the name, or the kind of the pin")
+                    Diagnostic::error("pin-kind", format!("`{}` is not {wanted}", self.part.pins[pin].name))
+                        .at(template.span, format!("{wanted} is wanted here"))
+                        .help("mend the name, or the kind of the pin")
                 })?;
                 bits.push(bit);
             }
@@ -445,10 +340,6 @@ impl SheetReader<'_> {
         {
             return Ok(vec![Signal::Node(node)]);
         }
-        Ok(self
-            .inputs(std::slice::from_ref(template))?
-            .into_iter()
-            .map(Signal::Input)
-            .collect())
+        Ok(self.inputs(std::slice::from_ref(template))?.into_iter().map(Signal::Input).collect())
     }
 }

@@ -80,9 +80,7 @@ impl Part {
 
     /// The pin of a number.
     pub fn pin_numbered(&self, number: u32) -> Option<PinIndex> {
-        self.pins
-            .binary_search_by_key(&number, |pin| pin.number)
-            .ok()
+        self.pins.binary_search_by_key(&number, |pin| pin.number).ok()
     }
 
     /// The sheet of a family or grade.
@@ -92,21 +90,14 @@ impl Part {
 
     /// The pins of one kind.
     pub fn pins_of(&self, kind: PinKind) -> impl Iterator<Item = PinIndex> + '_ {
-        self.pins
-            .iter()
-            .enumerate()
-            .filter(move |(_, pin)| pin.kind == kind)
-            .map(|(index, _)| index)
+        self.pins.iter().enumerate().filter(move |(_, pin)| pin.kind == kind).map(|(index, _)| index)
     }
 }
 
 impl Pin {
     /// True when the chip can drive this pin.
     pub fn drives(&self) -> bool {
-        matches!(
-            self.kind,
-            PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
-        )
+        matches!(self.kind, PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut)
     }
 
     /// True when the chip reads this pin.

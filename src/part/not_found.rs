@@ -54,33 +54,14 @@ impl fmt::Display for NotFound {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             NotFound::Unknown { number, .. } => {
-                write!(
-                    f,
-                    "there is no part `{number}` in the library or the design"
-                )
+                write!(f, "there is no part `{number}` in the library or the design")
             }
-            NotFound::NoSuchFamily {
-                number,
-                part,
-                family,
-                known,
-            } => {
-                write!(
-                    f,
-                    "{number}: the library has no {family} sheet for the {part}; it has "
-                )?;
+            NotFound::NoSuchFamily { number, part, family, known } => {
+                write!(f, "{number}: the library has no {family} sheet for the {part}; it has ")?;
                 f.write_str(&list_or_none(known))
             }
-            NotFound::NoSuchGrade {
-                number,
-                part,
-                grade,
-                known,
-            } => {
-                write!(
-                    f,
-                    "{number}: the library has no grade {grade} of the {part}; it has "
-                )?;
+            NotFound::NoSuchGrade { number, part, grade, known } => {
+                write!(f, "{number}: the library has no grade {grade} of the {part}; it has ")?;
                 f.write_str(&list_or_none(known))
             }
             NotFound::Which { number, choices } => {
@@ -94,11 +75,7 @@ impl fmt::Display for NotFound {
 }
 
 fn list_or_none(names: &[String]) -> String {
-    if names.is_empty() {
-        "none".to_owned()
-    } else {
-        names.join(", ")
-    }
+    if names.is_empty() { "none".to_owned() } else { names.join(", ") }
 }
 
 impl std::error::Error for NotFound {}
@@ -111,13 +88,9 @@ impl NotFound {
             NotFound::Unknown { .. } => {
                 "write a number such as 74HC574, or describe the part in the design: `part NAME { ... }`".to_owned()
             }
-            NotFound::NoSuchFamily { known, .. } if known.is_empty() => {
-                "write the part's own name".to_owned()
-            }
+            NotFound::NoSuchFamily { known, .. } if known.is_empty() => "write the part's own name".to_owned(),
             NotFound::NoSuchFamily { .. } => "take a family that there is a sheet for".to_owned(),
-            NotFound::NoSuchGrade { known, .. } if known.is_empty() => {
-                "write the number without a grade".to_owned()
-            }
+            NotFound::NoSuchGrade { known, .. } if known.is_empty() => "write the number without a grade".to_owned(),
             NotFound::NoSuchGrade { .. } => "take a grade that there is a sheet for".to_owned(),
             NotFound::Which { choices, .. } => match choices.first() {
                 Some(first) => format!("write the whole number, such as {first}"),

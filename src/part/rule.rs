@@ -55,28 +55,20 @@ impl Rule {
             Rule::SlowestIsTwiceTypical => {
                 "no limit published: twice the typical delay (common practice; not guaranteed)"
             }
-            Rule::LimitOfOtherTemperature => {
-                "no limit for these temperatures published: the widest range that is"
-            }
+            Rule::LimitOfOtherTemperature => "no limit for these temperatures published: the widest range that is",
             Rule::BetweenTemperatures => "between the temperatures of the sheet: a straight line",
             Rule::TypicalWithTemperature => {
                 "typical delays published at 25 C: as much longer or shorter as the limits are"
             }
             Rule::TypicalAtRoom => "typical delays published at 25 C only: as at 25 C",
-            Rule::OtherPath => {
-                "no figure for this path: the longest of the other paths to the same output"
-            }
+            Rule::OtherPath => "no figure for this path: the longest of the other paths to the same output",
             Rule::NoOutputHold => {
                 "no output hold time published: a memory's output is unknown as soon as its address moves"
             }
             Rule::NoSheet => "no sheet: no delay",
             Rule::NearestVoltage => "supply outside the sheet's voltages: the nearest one",
-            Rule::LoadOfFamily => {
-                "one load published: a heavier one adds what the sheet of the family tells"
-            }
-            Rule::LoadNotCounted => {
-                "one load published, and none for the family: a heavier load is not counted"
-            }
+            Rule::LoadOfFamily => "one load published: a heavier one adds what the sheet of the family tells",
+            Rule::LoadNotCounted => "one load published, and none for the family: a heavier load is not counted",
             Rule::PinCapacitance => "no pin capacitance published: 10 pF each (common practice)",
             Rule::FamilyEstimate => {
                 "no sheet in this family: estimated from another family's sheet, as the design allows"

@@ -235,20 +235,12 @@ pub struct Pair {
 impl Duration {
     /// True when the row holds for a resistor and a capacitor.
     pub fn covers(&self, pair: Pair) -> bool {
-        let within = |value: i64, least: i64, most: Option<i64>| {
-            value >= least && most.is_none_or(|most| value <= most)
-        };
+        let within =
+            |value: i64, least: i64, most: Option<i64>| value >= least && most.is_none_or(|most| value <= most);
         let (least, most) = self.resistors;
         let (low, high) = self.capacitors;
-        within(
-            pair.resistance.raw(),
-            least.raw(),
-            most.map(Resistance::raw),
-        ) && within(
-            pair.capacitance.raw(),
-            low.raw(),
-            high.map(Capacitance::raw),
-        )
+        within(pair.resistance.raw(), least.raw(), most.map(Resistance::raw))
+            && within(pair.capacitance.raw(), low.raw(), high.map(Capacitance::raw))
     }
 
     /// The figures as times; nothing where they ask for parts that are not there.
@@ -262,13 +254,7 @@ impl Duration {
         const WHOLE: i128 = 100_000;
         let one = |figure: Quantity| match (figure, pair) {
             (Quantity::Time(time), _) => Some(time),
-            (
-                Quantity::Percent(share),
-                Some(Pair {
-                    resistance,
-                    capacitance,
-                }),
-            ) => {
+            (Quantity::Percent(share), Some(Pair { resistance, capacitance })) => {
                 let resistance = resistance.saturating_add(self.plus);
                 Some(time(resistance.raw(), share, capacitance.raw()))
             }
@@ -277,10 +263,7 @@ impl Duration {
             }
             _ => None,
         };
-        self.figures
-            .iter()
-            .map(|figure| figure.and_then(one))
-            .collect()
+        self.figures.iter().map(|figure| figure.and_then(one)).collect()
     }
 }
 
@@ -291,27 +274,18 @@ impl Sheet {
         let at = |wanted: &dyn Fn(&Column) -> bool| -> BTreeSet<Voltage> {
             let gives = |arc: &Arc| {
                 let mut given = self.columns.iter().zip(&arc.figures);
-                arc.kind != ArcKind::OutputHold
-                    && given.any(|(column, figure)| figure.is_some() && wanted(column))
+                arc.kind != ArcKind::OutputHold && given.any(|(column, figure)| figure.is_some() && wanted(column))
             };
             let blocks = self.blocks.iter();
             let blocks = blocks.filter(|block| block.arcs.iter().any(gives));
             blocks.map(|block| block.voltage).collect()
         };
         let guaranteed = at(&|column| column.kind != ColumnKind::Typ);
-        if guaranteed.is_empty() {
-            at(&|_| true)
-        } else {
-            guaranteed
-        }
+        if guaranteed.is_empty() { at(&|_| true) } else { guaranteed }
     }
 
     /// The sources in one line.
     pub fn source_line(&self) -> String {
-        if self.sources.is_empty() {
-            "no source named".to_owned()
-        } else {
-            self.sources.join("; ")
-        }
+        if self.sources.is_empty() { "no source named".to_owned() } else { self.sources.join("; ") }
     }
 }

@@ -76,9 +76,7 @@ pub fn renamed(old: &Part, new: &Part) -> Vec<Misfit> {
 }
 
 fn differing(old: &Part, new: &Part, differ: impl Fn(&Pin, &Pin) -> bool) -> Vec<Misfit> {
-    let mut numbers: Vec<u32> = (old.pins.iter().chain(&new.pins))
-        .map(|pin| pin.number)
-        .collect();
+    let mut numbers: Vec<u32> = (old.pins.iter().chain(&new.pins)).map(|pin| pin.number).collect();
     numbers.sort_unstable();
     numbers.dedup();
     let pin = |part: &Part, number| {
@@ -89,23 +87,13 @@ fn differing(old: &Part, new: &Part, differ: impl Fn(&Pin, &Pin) -> bool) -> Vec
         let (old, new) = (pin(old, number), pin(new, number));
         let apart = match (&old, &new) {
             (Some(old), Some(new)) => differ(old, new),
-            (Some(only), None) | (None, Some(only)) => differ(
-                only,
-                &Pin {
-                    kind: PinKind::None,
-                    number,
-                    name: String::new(),
-                    schmitt: false,
-                },
-            ),
+            (Some(only), None) | (None, Some(only)) => {
+                differ(only, &Pin { kind: PinKind::None, number, name: String::new(), schmitt: false })
+            }
             (None, None) => false,
         };
         let told = |pin: Option<Pin>| pin.map(|pin| (pin.name, pin.kind));
-        apart.then(|| Misfit {
-            number,
-            old: told(old),
-            new: told(new),
-        })
+        apart.then(|| Misfit { number, old: told(old), new: told(new) })
     };
     numbers.into_iter().filter_map(row).collect()
 }

@@ -50,16 +50,9 @@ impl Project {
             }
         }
         let images = reader.images(&trials);
-        let (contents, mut unreadable) = contents::read(&reader.trees, &|file| {
-            image_of(&images, reader.library.sources(), file)
-        });
-        let Reader {
-            mut library,
-            trees,
-            problems: mut diagnostics,
-            mut paths,
-            ..
-        } = reader;
+        let (contents, mut unreadable) =
+            contents::read(&reader.trees, &|file| image_of(&images, reader.library.sources(), file));
+        let Reader { mut library, trees, problems: mut diagnostics, mut paths, .. } = reader;
         paths.extend(images.keys().cloned());
         trees.iter().for_each(|tree| library.add(tree));
         diagnostics.extend(library.problems());
@@ -162,9 +155,7 @@ impl Project {
         if !changes.is_empty() {
             let edited = Arc::make_mut(&mut model);
             let refused = changes.apply(edited, &self.library);
-            refused
-                .into_iter()
-                .for_each(|problem| problems.unclear(problem));
+            refused.into_iter().for_each(|problem| problems.unclear(problem));
         }
         let circuit = freeze_after(&model, &mut problems);
         let circuit = (!problems.is_unclear()).then(|| Arc::new(circuit));
@@ -201,11 +192,7 @@ impl Project {
 }
 
 /// An image that was read, with the place that names it in every fault.
-fn image_of(
-    images: &Images,
-    sources: &Sources,
-    file: &Spanned<String>,
-) -> Result<Image, Vec<Diagnostic>> {
+fn image_of(images: &Images, sources: &Sources, file: &Spanned<String>) -> Result<Image, Vec<Diagnostic>> {
     let path = beside(sources, file);
     let image = images.get(&path).cloned().unwrap_or_else(|| {
         let message = format!("nothing takes in {}", path.display());
@@ -221,10 +208,7 @@ fn image_of(
 }
 
 fn label(span: Span) -> diagnostic::Label {
-    diagnostic::Label {
-        span,
-        text: "this file".to_owned(),
-    }
+    diagnostic::Label { span, text: "this file".to_owned() }
 }
 
 /// Things of one kind that have the same name.
@@ -275,20 +259,13 @@ fn design(item: &Item) -> Option<&Word> {
 fn trials_on_nothing(trees: &[ast::File], trials: &[ast::Trial]) -> Vec<Diagnostic> {
     let designs = trees.iter().flat_map(|tree| &tree.items).filter_map(design);
     let names: Vec<&str> = designs.map(|name| name.node.as_str()).collect();
-    let lost = trials
-        .iter()
-        .filter(|trial| !names.contains(&trial.on.node.as_str()));
+    let lost = trials.iter().filter(|trial| !names.contains(&trial.on.node.as_str()));
     lost.map(|trial| {
         let on = &trial.on.node;
-        let message = format!(
-            "there is no board or assembly {on} for the trial {}",
-            trial.name.node
-        );
+        let message = format!("there is no board or assembly {on} for the trial {}", trial.name.node);
         let help = did_you_mean(on, names.iter().copied())
             .unwrap_or_else(|| format!("describe it: `board {on} {{ ... }}`, or `use` its file"));
-        Diagnostic::error("unknown-design", message)
-            .at(trial.on.span, "not in the design")
-            .help(help)
+        Diagnostic::error("unknown-design", message).at(trial.on.span, "not in the design").help(help)
     })
     .collect()
 }
@@ -305,35 +282,20 @@ mod tests {
     /// Code, message and places of each diagnostic.
     fn told(project: &Project, diagnostics: &[Diagnostic]) -> Vec<String> {
         let line = |problem: &Diagnostic| {
-            let places = problem
-                .labels
-                .iter()
-                .map(|label| project.sources().place(label.span));
+            let places = problem.labels.iter().map(|label| project.sources().place(label.span));
             let places: Vec<String> = places.collect();
-            format!(
-                "{}: {} @ {}",
-                problem.code,
-                problem.message,
-                places.join(" ")
-            )
+            format!("{}: {} @ {}", problem.code, problem.message, places.join(" "))
         };
         diagnostics.iter().map(line).collect()
     }
 
-    const INVERTER: &str =
-        "part own { package DIP8 { 1 A in 2 Y out 8 VCC power 4 GND ground } Y = not A }";
+    const INVERTER: &str = "part own { package DIP8 { 1 A in 2 Y out 8 VCC power 4 GND ground } Y = not A }";
 
     #[test]
     fn files_are_read_once_and_from_the_folder_of_the_one_that_uses_them() {
         let files = MemoryFiles::default()
-            .with(
-                "work/top.board",
-                "use \"sub/a.board\"  use \"parts/own.part\"  assembly top { A: a }",
-            )
-            .with(
-                "work/sub/a.board",
-                "use \"../top.board\" use \"./../parts/own.part\" board a { U1 own { A = x } }",
-            )
+            .with("work/top.board", "use \"sub/a.board\"  use \"parts/own.part\"  assembly top { A: a }")
+            .with("work/sub/a.board", "use \"../top.board\" use \"./../parts/own.part\" board a { U1 own { A = x } }")
             .with("work/parts/own.part", INVERTER);
         let mut project = open(&files);
         assert_eq!(told(&project, project.diagnostics()), Vec::<String>::new());
@@ -349,10 +311,7 @@ mod tests {
     #[test]
     fn missing_and_damaged_files_are_told_at_their_use() {
         let files = MemoryFiles::default()
-            .with(
-                "work/top.board",
-                "use \"gone.board\"\nuse \"bytes.board\"\nboard b { }",
-            )
+            .with("work/top.board", "use \"gone.board\"\nuse \"bytes.board\"\nboard b { }")
             .with("work/bytes.board", vec![b'#', 0xFF]);
         let project = open(&files);
         assert_eq!(
@@ -362,15 +321,8 @@ mod tests {
                 "unreadable: work/bytes.board is not a text: byte 1 is not UTF-8 @ work/top.board:2:5",
             ]
         );
-        let none = Project::open(
-            &MemoryFiles::default(),
-            Path::new("x.board"),
-            Library::built_in(),
-        );
-        assert_eq!(
-            told(&none, none.diagnostics()),
-            ["unreadable: there is no file x.board @ "]
-        );
+        let none = Project::open(&MemoryFiles::default(), Path::new("x.board"), Library::built_in());
+        assert_eq!(told(&none, none.diagnostics()), ["unreadable: there is no file x.board @ "]);
     }
 
     #[test]
@@ -379,22 +331,10 @@ mod tests {
         let mut project = open(&MemoryFiles::default().with("work/top.board", text));
         assert_eq!(
             told(&project, project.diagnostics()),
-            [
-                "hidden-part: this part stands in for the `574` of library/registers/574.part @ work/top.board:1:6"
-            ]
+            ["hidden-part: this part stands in for the `574` of library/registers/574.part @ work/top.board:1:6"]
         );
         let circuit = project.circuit(Some("b")).0.expect("a circuit");
-        assert_eq!(
-            circuit
-                .chips
-                .values()
-                .next()
-                .expect("a chip")
-                .part
-                .pins
-                .len(),
-            4
-        );
+        assert_eq!(circuit.chips.values().next().expect("a chip").part.pins.len(), 4);
     }
 
     #[test]
@@ -432,15 +372,8 @@ mod tests {
             .collect();
         assert_eq!(project.image(&loads[0]).expect("an image").get(2), Some(3));
         let bad = project.image(&loads[1]).expect_err("damaged");
-        assert!(
-            bad[0].message.starts_with("work/bad.hex:1:"),
-            "{}",
-            bad[0].message
-        );
+        assert!(bad[0].message.starts_with("work/bad.hex:1:"), "{}", bad[0].message);
         let gone = project.image(&loads[2]).expect_err("not there");
-        assert_eq!(
-            told(&project, &gone),
-            ["unreadable: there is no file work/gone.hex @ work/top.board:4:14"]
-        );
+        assert_eq!(told(&project, &gone), ["unreadable: there is no file work/gone.hex @ work/top.board:4:14"]);
     }
 }

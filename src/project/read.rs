@@ -27,13 +27,7 @@ pub(super) struct Reader<'a> {
 
 impl<'a> Reader<'a> {
     pub(super) fn new(files: &'a dyn Files, library: Library) -> Self {
-        Reader {
-            files,
-            library,
-            trees: Vec::new(),
-            problems: Vec::new(),
-            paths: BTreeSet::new(),
-        }
+        Reader { files, library, trees: Vec::new(), problems: Vec::new(), paths: BTreeSet::new() }
     }
 
     /// Reads a file and all that it uses. Files may use each other: each is read once.
@@ -46,11 +40,7 @@ impl<'a> Reader<'a> {
                 Ok(text) => text,
                 Err(problem) => {
                     let place = used.map(|used| (used.span, "used here"));
-                    self.problems.push(
-                        place
-                            .into_iter()
-                            .fold(problem, |problem, (span, text)| problem.at(span, text)),
-                    );
+                    self.problems.push(place.into_iter().fold(problem, |problem, (span, text)| problem.at(span, text)));
                     continue;
                 }
             };
@@ -65,12 +55,9 @@ impl<'a> Reader<'a> {
                 }
                 if self.paths.len() == MOST_FILES {
                     self.problems.push(
-                        Diagnostic::error(
-                            "too-large",
-                            format!("a design has {MOST_FILES} files at most"),
-                        )
-                        .at(used.span, "this is one too many")
-                        .help("put several boards into one file"),
+                        Diagnostic::error("too-large", format!("a design has {MOST_FILES} files at most"))
+                            .at(used.span, "this is one too many")
+                            .help("put several boards into one file"),
                     );
                     break;
                 }
@@ -82,10 +69,7 @@ impl<'a> Reader<'a> {
     }
 
     fn text(&self, path: &Path) -> Result<String, Diagnostic> {
-        let bytes = self
-            .files
-            .read(path)
-            .map_err(|sentence| Diagnostic::error("unreadable", sentence))?;
+        let bytes = self.files.read(path).map_err(|sentence| Diagnostic::error("unreadable", sentence))?;
         String::from_utf8(bytes).map_err(|error| {
             let at = error.utf8_error().valid_up_to();
             let message = format!("{} is not a text: byte {at} is not UTF-8", path.display());
@@ -124,12 +108,8 @@ impl<'a> Reader<'a> {
         let read = self.files.read(path);
         let bytes = read.map_err(|sentence| vec![Diagnostic::error("unreadable", sentence)])?;
         let name = path.display().to_string();
-        image::read(Format::guess(&name, &bytes), &name, &bytes).map_err(|faults| {
-            faults
-                .iter()
-                .map(|fault| fault.to_diagnostic(&name))
-                .collect()
-        })
+        image::read(Format::guess(&name, &bytes), &name, &bytes)
+            .map_err(|faults| faults.iter().map(|fault| fault.to_diagnostic(&name)).collect())
     }
 }
 
@@ -145,9 +125,7 @@ fn tidy(path: &Path) -> PathBuf {
     for step in path.components() {
         match step {
             Component::CurDir => {}
-            Component::ParentDir
-                if matches!(tidy.components().next_back(), Some(Component::Normal(_))) =>
-            {
+            Component::ParentDir if matches!(tidy.components().next_back(), Some(Component::Normal(_))) => {
                 tidy.pop();
             }
             step => tidy.push(step),

@@ -30,14 +30,8 @@ pub(super) fn parse(number: &str, scale: &Scale) -> Result<i64, QuantityError> {
         });
     }
     // Padding the fraction to all its places makes both parts one integer.
-    format!(
-        "{}{whole}{fraction:0<places$}",
-        if negative { "-" } else { "" }
-    )
-    .parse()
-    .map_err(|_| QuantityError::TooLarge {
-        written: written(),
-        largest: with_unit(&print(i64::MAX, scale.digits), scale.unit),
+    format!("{}{whole}{fraction:0<places$}", if negative { "-" } else { "" }).parse().map_err(|_| {
+        QuantityError::TooLarge { written: written(), largest: with_unit(&print(i64::MAX, scale.digits), scale.unit) }
     })
 }
 
@@ -64,9 +58,7 @@ pub(super) fn engineering(raw: i64, scales: &[Scale], zero: &str) -> String {
     if raw == 0 {
         return with_unit("0", zero);
     }
-    let fits = |scale: &&Scale| {
-        scale.digits.is_multiple_of(3) && raw.unsigned_abs() >= 10_u64.pow(scale.digits)
-    };
+    let fits = |scale: &&Scale| scale.digits.is_multiple_of(3) && raw.unsigned_abs() >= 10_u64.pow(scale.digits);
     let scale = scales.iter().rev().find(fits).unwrap_or(&scales[0]);
     with_unit(&print(raw, scale.digits), scale.unit)
 }

@@ -30,9 +30,8 @@ use std::fmt;
 
 /// Every unit that a number can be written in.
 pub const UNITS: &[&str] = &[
-    "ps", "ns", "us", "ms", "s", "uV", "mV", "V", "pA", "nA", "uA", "mA", "A", "mohm", "ohm",
-    "kohm", "Mohm", "pF", "nF", "uF", "mF", "F", "Hz", "kHz", "MHz", "GHz", "um", "mm", "cm", "m",
-    "uW", "mW", "W", "C", "%",
+    "ps", "ns", "us", "ms", "s", "uV", "mV", "V", "pA", "nA", "uA", "mA", "A", "mohm", "ohm", "kohm", "Mohm", "pF",
+    "nF", "uF", "mF", "F", "Hz", "kHz", "MHz", "GHz", "um", "mm", "cm", "m", "uW", "mW", "W", "C", "%",
 ];
 
 /// A number with its unit.
@@ -62,42 +61,22 @@ pub enum Quantity {
     Number(i64),
 }
 
-const PERCENT: Scale = Scale {
-    unit: "%",
-    digits: 3,
-};
-const NUMBER: Scale = Scale {
-    unit: "",
-    digits: 6,
-};
+const PERCENT: Scale = Scale { unit: "%", digits: 3 };
+const NUMBER: Scale = Scale { unit: "", digits: 6 };
 
 /// The units of one measure, and what a number of its steps makes.
 type Measure = (&'static [Scale], fn(i64) -> Quantity);
 
 const MEASURES: [Measure; 11] = [
     (Time::SCALES, |raw| Quantity::Time(Time::from_raw(raw))),
-    (Voltage::SCALES, |raw| {
-        Quantity::Voltage(Voltage::from_raw(raw))
-    }),
-    (Current::SCALES, |raw| {
-        Quantity::Current(Current::from_raw(raw))
-    }),
-    (Resistance::SCALES, |raw| {
-        Quantity::Resistance(Resistance::from_raw(raw))
-    }),
-    (Capacitance::SCALES, |raw| {
-        Quantity::Capacitance(Capacitance::from_raw(raw))
-    }),
-    (Frequency::SCALES, |raw| {
-        Quantity::Frequency(Frequency::from_raw(raw))
-    }),
-    (Length::SCALES, |raw| {
-        Quantity::Length(Length::from_raw(raw))
-    }),
+    (Voltage::SCALES, |raw| Quantity::Voltage(Voltage::from_raw(raw))),
+    (Current::SCALES, |raw| Quantity::Current(Current::from_raw(raw))),
+    (Resistance::SCALES, |raw| Quantity::Resistance(Resistance::from_raw(raw))),
+    (Capacitance::SCALES, |raw| Quantity::Capacitance(Capacitance::from_raw(raw))),
+    (Frequency::SCALES, |raw| Quantity::Frequency(Frequency::from_raw(raw))),
+    (Length::SCALES, |raw| Quantity::Length(Length::from_raw(raw))),
     (Power::SCALES, |raw| Quantity::Power(Power::from_raw(raw))),
-    (Temperature::SCALES, |raw| {
-        Quantity::Temperature(Temperature::from_raw(raw))
-    }),
+    (Temperature::SCALES, |raw| Quantity::Temperature(Temperature::from_raw(raw))),
     (&[PERCENT], Quantity::Percent),
     (&[NUMBER], Quantity::Number),
 ];
@@ -140,9 +119,7 @@ impl std::str::FromStr for Quantity {
     /// Reads `12.5 us` or `12.5us`, as on a command line; errors as [`Quantity::parse`].
     fn from_str(text: &str) -> Result<Quantity, QuantityError> {
         let text = text.trim();
-        let split = text
-            .find(|c: char| c.is_ascii_alphabetic() || c == '%')
-            .unwrap_or(text.len());
+        let split = text.find(|c: char| c.is_ascii_alphabetic() || c == '%').unwrap_or(text.len());
         let (number, unit) = text.split_at(split);
         Quantity::parse(number.trim(), unit.trim())
     }
@@ -233,23 +210,13 @@ impl fmt::Display for QuantityError {
                 "`{number}` is not a decimal number; write digits with at most one point among them, such as 4.5"
             ),
             QuantityError::UnknownUnit(unit) => {
-                write!(
-                    f,
-                    "`{unit}` is not a unit; the units are {}",
-                    UNITS.join(", ")
-                )
+                write!(f, "`{unit}` is not a unit; the units are {}", UNITS.join(", "))
             }
             QuantityError::TooFine { written, step } => {
-                write!(
-                    f,
-                    "`{written}` has more digits than are kept; the smallest step is {step}"
-                )
+                write!(f, "`{written}` has more digits than are kept; the smallest step is {step}")
             }
             QuantityError::TooLarge { written, largest } => {
-                write!(
-                    f,
-                    "`{written}` is out of range; the largest value is {largest}"
-                )
+                write!(f, "`{written}` is out of range; the largest value is {largest}")
             }
         }
     }
@@ -308,10 +275,7 @@ mod tests {
     #[test]
     fn units_are_exactly_those_that_parse() {
         let scales = MEASURES.iter().flat_map(|(scales, _)| scales.iter());
-        let units: Vec<_> = scales
-            .map(|scale| scale.unit)
-            .filter(|unit| !unit.is_empty())
-            .collect();
+        let units: Vec<_> = scales.map(|scale| scale.unit).filter(|unit| !unit.is_empty()).collect();
         assert_eq!(units, UNITS);
     }
 
@@ -375,39 +339,22 @@ mod tests {
     #[test]
     fn what_cannot_be_kept_is_refused_with_a_sentence() {
         let message = |text| parse(text).expect_err(text).to_string();
-        for text in [
-            "", "-", ".5 V", "5. V", "1.2.3 V", "1e3 V", "--1 V", "1_0 V", "٣ V", "+ V", "-é V",
-        ] {
+        for text in ["", "-", ".5 V", "5. V", "1.2.3 V", "1e3 V", "--1 V", "1_0 V", "٣ V", "+ V", "-é V"] {
             assert!(message(text).contains("is not a decimal number"), "{text}");
         }
         assert!(message("1 Volt").starts_with("`Volt` is not a unit; the units are ps, ns"));
-        assert_eq!(
-            message("0.0001 ns"),
-            "`0.0001 ns` has more digits than are kept; the smallest step is 0.001 ns"
-        );
-        assert_eq!(
-            message("9300000 s"),
-            "`9300000 s` is out of range; the largest value is 9223372.036854775807 s"
-        );
+        assert_eq!(message("0.0001 ns"), "`0.0001 ns` has more digits than are kept; the smallest step is 0.001 ns");
+        assert_eq!(message("9300000 s"), "`9300000 s` is out of range; the largest value is 9223372.036854775807 s");
         assert!(message(&format!("{} V", "9".repeat(5000))).len() < 200);
-        assert_eq!(
-            parse("-9223372036854775808 ps"),
-            Ok(Quantity::Time(Time::from_ps(i64::MIN)))
-        );
+        assert_eq!(parse("-9223372036854775808 ps"), Ok(Quantity::Time(Time::from_ps(i64::MIN))));
         assert!(parse("9223372036854775808 ps").is_err());
     }
 
     #[test]
     fn accessors_give_only_their_own_kind() {
         let time = Quantity::Time(Time::from_ns(1));
-        assert_eq!(
-            (time.as_time(), time.as_voltage()),
-            (Some(Time::from_ns(1)), None)
-        );
-        assert_eq!(
-            (time.kind(), Quantity::Number(1).kind()),
-            ("a time", "a number")
-        );
+        assert_eq!((time.as_time(), time.as_voltage()), (Some(Time::from_ns(1)), None));
+        assert_eq!((time.kind(), Quantity::Number(1).kind()), ("a time", "a number"));
         assert_eq!(Quantity::Percent(500).as_percent(), Some(500));
     }
 

@@ -74,10 +74,7 @@ mod tests {
         assert_eq!(Time::MAX * 2, Time::MAX);
         assert_eq!(Time::from_ms(i64::MAX), Time::MAX);
         assert_eq!(Time::from_ns(3) * 4 - Time::from_us(1), Time::from_ns(-988));
-        assert_eq!(
-            Time::from_ns(2).checked_add(one),
-            Some(Time::from_ps(2_001))
-        );
+        assert_eq!(Time::from_ns(2).checked_add(one), Some(Time::from_ps(2_001)));
         let mut sum = Time::from_ns(1);
         sum += one;
         assert_eq!((sum.ps(), sum.ns()), (1_001, 1.001));

@@ -87,10 +87,7 @@ pub trait Engine {
     fn word(&self, nets: &[NetKey]) -> Word {
         nets.iter().fold(Word::default(), |word, &net| {
             let bit = Word::from_level(self.level(net));
-            Word {
-                value: word.value << 1 | bit.value,
-                unknown: word.unknown << 1 | bit.unknown,
-            }
+            Word { value: word.value << 1 | bit.value, unknown: word.unknown << 1 | bit.unknown }
         })
     }
 

@@ -41,30 +41,14 @@ impl Violation {
         let reference = self.reference.as_deref().unwrap_or("");
         let found = match self.kind {
             CheckKind::Setup(_, edge) => {
-                format!(
-                    "{signal} moved {} before {reference} {}",
-                    self.worst,
-                    edge_word(edge)
-                )
+                format!("{signal} moved {} before {reference} {}", self.worst, edge_word(edge))
             }
-            CheckKind::Hold(_, edge) => format!(
-                "{signal} moved {} after {reference} {}",
-                self.worst,
-                edge_word(edge)
-            ),
+            CheckKind::Hold(_, edge) => format!("{signal} moved {} after {reference} {}", self.worst, edge_word(edge)),
             CheckKind::Recovery(_, edge) => {
-                format!(
-                    "{signal} was released {} before {reference} {}",
-                    self.worst,
-                    edge_word(edge)
-                )
+                format!("{signal} was released {} before {reference} {}", self.worst, edge_word(edge))
             }
             CheckKind::Select(_, edge) => {
-                format!(
-                    "{signal} became active {} before {reference} {}",
-                    self.worst,
-                    edge_word(edge)
-                )
+                format!("{signal} became active {} before {reference} {}", self.worst, edge_word(edge))
             }
             // A formula of the part, such as the write of a memory, has no level on a pin.
             CheckKind::Width(active) if chip.part.function.nodes.contains(signal) => {
@@ -94,9 +78,7 @@ fn node_pins(part: &Part, node: &str) -> Vec<String> {
     let bit = function.nodes.iter().position(|name| name == node);
     let inputs = bit.map_or(0, |bit| function.reads_of_node(bit).inputs);
     let pins = function.inputs.iter().enumerate();
-    pins.filter(|(bit, _)| inputs >> bit & 1 == 1)
-        .map(|(_, &pin)| part.pins[pin].name.clone())
-        .collect()
+    pins.filter(|(bit, _)| inputs >> bit & 1 == 1).map(|(_, &pin)| part.pins[pin].name.clone()).collect()
 }
 
 fn edge_word(edge: Edge) -> &'static str {
@@ -203,11 +185,7 @@ pub struct Oscillation {
 impl Oscillation {
     /// What happened, in one sentence.
     pub fn sentence(&self) -> String {
-        let kind = if self.without_delay {
-            "a loop without delay never settles"
-        } else {
-            "a loop oscillates"
-        };
+        let kind = if self.without_delay { "a loop without delay never settles" } else { "a loop oscillates" };
         format!("{kind}: {}", self.around.join(" -> "))
     }
 }

@@ -44,15 +44,8 @@ impl LoadFault {
             let fits = |address: i64| u64::try_from(address).is_ok_and(|at| at < shape.words);
             if let Some(address) = [first, last].into_iter().find(|&address| !fits(address)) {
                 // The first one that does not exist.
-                let address = if address < 0 {
-                    address
-                } else {
-                    address.min(first.max(shape.words as i64))
-                };
-                return Err(LoadFault::TooLong {
-                    address,
-                    words: shape.words,
-                });
+                let address = if address < 0 { address } else { address.min(first.max(shape.words as i64)) };
+                return Err(LoadFault::TooLong { address, words: shape.words });
             }
             any |= !bytes.is_empty();
         }
@@ -67,9 +60,9 @@ impl LoadFault {
             LoadFault::Width(width) => {
                 format!("the words of {path} have {width} bits; images hold bytes")
             }
-            LoadFault::TooLong { address, .. } if *address < 0 => format!(
-                "the image begins at address {address} with this offset, but {path} begins at 0"
-            ),
+            LoadFault::TooLong { address, .. } if *address < 0 => {
+                format!("the image begins at address {address} with this offset, but {path} begins at 0")
+            }
             LoadFault::TooLong { address, words } => {
                 format!("the image reaches address {address:#X}, but {path} has {words} words")
             }

@@ -106,10 +106,7 @@ mod tests {
         intervals.end(10);
         let totals = intervals.totals(20).expect("one");
         assert_eq!((totals.count, totals.lasting), (1, false));
-        assert_eq!(
-            (totals.first, totals.longest),
-            (Time::from_ps(7), Time::from_ps(3))
-        );
+        assert_eq!((totals.first, totals.longest), (Time::from_ps(7), Time::from_ps(3)));
     }
 
     #[test]
@@ -120,9 +117,6 @@ mod tests {
         assert!(!intervals.begin(10));
         let totals = intervals.totals(16).expect("two");
         assert_eq!((totals.count, totals.lasting), (2, true));
-        assert_eq!(
-            (totals.longest, totals.total),
-            (Time::from_ps(6), Time::from_ps(10))
-        );
+        assert_eq!((totals.longest, totals.total), (Time::from_ps(6), Time::from_ps(10)));
     }
 }

@@ -13,10 +13,7 @@ pub(crate) struct ContentionLog<D> {
 
 impl<D> Default for ContentionLog<D> {
     fn default() -> Self {
-        ContentionLog {
-            intervals: Intervals::default(),
-            first: None,
-        }
+        ContentionLog { intervals: Intervals::default(), first: None }
     }
 }
 
@@ -39,12 +36,7 @@ impl<D: Copy> ContentionLog<D> {
     }
 
     /// What is reported of it.
-    pub(crate) fn finding(
-        &self,
-        net: NetKey,
-        now: i64,
-        path: impl Fn(D) -> String,
-    ) -> Option<Contention> {
+    pub(crate) fn finding(&self, net: NetKey, now: i64, path: impl Fn(D) -> String) -> Option<Contention> {
         let totals = self.intervals.totals(now)?;
         let (low, high) = self.first?;
         Some(Contention {
@@ -69,10 +61,7 @@ pub(crate) struct FloatLog<D> {
 
 impl<D> Default for FloatLog<D> {
     fn default() -> Self {
-        FloatLog {
-            intervals: Intervals::default(),
-            last_driver: None,
-        }
+        FloatLog { intervals: Intervals::default(), last_driver: None }
     }
 }
 

@@ -23,8 +23,7 @@ pub mod wave;
 pub use cause::Step;
 pub use engine::{Engine, Pause, Settings, Snapshot};
 pub use finding::{
-    Contention, Counters, Decision, Findings, Floating, Forbidden, Oscillation, Refusal,
-    TURNAROUND, Violation,
+    Contention, Counters, Decision, Findings, Floating, Forbidden, Oscillation, Refusal, TURNAROUND, Violation,
 };
 pub use image::LoadFault;
 pub use sink::{NullSink, Sink};

@@ -9,11 +9,7 @@ use rand_core::Rng;
 
 /// Fills the storage of the chips that are fed, in the order of the circuit: flip-flops and volatile memories by the
 /// setting, memories with contents by these. `storage` is unknown before.
-pub(crate) fn fill<'h>(
-    circuit: &Circuit,
-    power_up: PowerUp,
-    storage: impl Iterator<Item = (ChipKey, &'h mut Held)>,
-) {
+pub(crate) fn fill<'h>(circuit: &Circuit, power_up: PowerUp, storage: impl Iterator<Item = (ChipKey, &'h mut Held)>) {
     let mut random = match power_up {
         PowerUp::Random(seed) => Some(generator(seed, 1)),
         _ => None,
@@ -21,8 +17,7 @@ pub(crate) fn fill<'h>(
     for (chip, held) in storage {
         let row = &circuit.chips[chip];
         let function = &row.part.function;
-        let fill =
-            |word: u64| Word::known(word & function.state_mask() & !function.zero_at_power_up);
+        let fill = |word: u64| Word::known(word & function.state_mask() & !function.zero_at_power_up);
         match (&mut random, power_up) {
             (Some(random), _) => held.state = fill(random.next_u64()),
             (None, PowerUp::Zero) => held.state = fill(0),

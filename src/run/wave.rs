@@ -49,8 +49,6 @@ impl Bit {
     /// The level at a time.
     pub fn at(&self, time: Time) -> Level {
         let after = self.changes.partition_point(|&(start, _)| start <= time);
-        after
-            .checked_sub(1)
-            .map_or(Level::U, |index| self.changes[index].1)
+        after.checked_sub(1).map_or(Level::U, |index| self.changes[index].1)
     }
 }

@@ -140,9 +140,7 @@ impl Machine<'_> {
                 }
                 Each::Rows(first, rows) => {
                     let rows = first as usize..first as usize + EACH.min(rows as usize);
-                    self.net_listeners[rows]
-                        .iter()
-                        .for_each(|&listener| add(listener));
+                    self.net_listeners[rows].iter().for_each(|&listener| add(listener));
                 }
             }
         }
@@ -223,12 +221,7 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its listeners see it. It had another one before, since
     /// some time.
-    fn fire_special<S: Sink + ?Sized>(
-        &mut self,
-        out: u32,
-        (was, since): (Level, i64),
-        sink: &mut S,
-    ) {
+    fn fire_special<S: Sink + ?Sized>(&mut self, out: u32, (was, since): (Level, i64), sink: &mut S) {
         let before = (was, since);
         let special = self.outs[out as usize].special;
         let net = self.places[out as usize].net as usize;
@@ -272,11 +265,8 @@ impl Machine<'_> {
         }
         if let Some(clock) = self.clocks.iter().find(|clock| clock.out == out) {
             let state = &mut self.outs[out as usize];
-            let (next, stay) = if state.now == Level::One {
-                (Level::Zero, clock.high)
-            } else {
-                (Level::One, clock.low)
-            };
+            let (next, stay) =
+                if state.now == Level::One { (Level::Zero, clock.high) } else { (Level::One, clock.low) };
             state.next = next;
             state.due = self.time + stay;
             self.queue.push(state.due, out);
@@ -305,13 +295,7 @@ impl Machine<'_> {
     }
 
     /// A net takes a new level instead of another one, because a driver has moved.
-    fn change<S: Sink + ?Sized>(
-        &mut self,
-        net: usize,
-        (was, level): (Level, Level),
-        moved: u32,
-        sink: &mut S,
-    ) {
+    fn change<S: Sink + ?Sized>(&mut self, net: usize, (was, level): (Level, Level), moved: u32, sink: &mut S) {
         let state = &mut self.nets[net];
         state.level = level;
         let (flags, listeners) = (state.flags, state.listeners);

@@ -42,9 +42,7 @@ impl<'c> Machine<'c> {
             let model = delays.of[key] as usize;
             if model == machine.models.len() {
                 let table = delays.tables[model].clone();
-                machine
-                    .models
-                    .push(Model::new(&chip.part, table, settings.fast_paths));
+                machine.models.push(Model::new(&chip.part, table, settings.fast_paths));
                 if delays.own.is_none() {
                     let table = &delays.tables[model].delays;
                     if settings.fast_paths {
@@ -114,10 +112,7 @@ impl<'c> Machine<'c> {
             return;
         }
         let times = self.times(key, stimuli);
-        let swing = function
-            .swing
-            .as_ref()
-            .filter(|_| chip.timing.last().is_some_and(Option::is_some));
+        let swing = function.swing.as_ref().filter(|_| chip.timing.last().is_some_and(Option::is_some));
         for (bit, &pin) in function.inputs.iter().enumerate() {
             // An input that swings by itself does not listen.
             let swings = swing.is_some_and(|swing| swing.input == bit);
@@ -136,12 +131,8 @@ impl<'c> Machine<'c> {
         let swing = swing.map(|(swing, period)| (Swings::Input(swing.input), period));
         for (swings, period) in can.into_iter().chain(swing) {
             let row = self.oscillators.len() as u32;
-            let oscillator = Oscillator {
-                out: self.waker(Owner::Oscillator(key, row)),
-                cell: index,
-                period: period.ps(),
-                swings,
-            };
+            let oscillator =
+                Oscillator { out: self.waker(Owner::Oscillator(key, row)), cell: index, period: period.ps(), swings };
             self.oscillators.push(oscillator);
         }
         let first_timer = self.timers.len() as u32;
@@ -158,10 +149,7 @@ impl<'c> Machine<'c> {
             inputs: unknown,
             nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
             held: function.held_unknown(),
-            wanted: Drive {
-                value: Word::all_unknown(Word::mask(function.outputs.len() as u32)),
-                off: Word::default(),
-            },
+            wanted: Drive { value: Word::all_unknown(Word::mask(function.outputs.len() as u32)), off: Word::default() },
             chip: key,
             model,
             first_delay,
@@ -195,12 +183,10 @@ impl<'c> Machine<'c> {
     fn lets_go(&mut self, key: ChipKey) -> bool {
         let chip = &self.circuit.chips[key];
         let function = &chip.part.function;
-        let switched = function.outputs.iter().any(|&pin| {
-            matches!(
-                chip.part.pins[pin].kind,
-                PinKind::ThreeState | PinKind::InOut
-            )
-        });
+        let switched = function
+            .outputs
+            .iter()
+            .any(|&pin| matches!(chip.part.pins[pin].kind, PinKind::ThreeState | PinKind::InOut));
         if !switched || !function.is_combinational() {
             return switched;
         }
@@ -286,11 +272,7 @@ impl<'c> Machine<'c> {
                 flags |= flag::LINKED;
             }
             self.nets.push(NetState {
-                level: fixed.unwrap_or(if drivers[key].is_empty() {
-                    Level::Z
-                } else {
-                    Level::U
-                }),
+                level: fixed.unwrap_or(if drivers[key].is_empty() { Level::Z } else { Level::U }),
                 flags,
                 drivers: (self.net_drivers.len() as u32, drivers[key].len() as u32),
                 listeners: (self.net_listeners.len() as u32, listeners[key].len() as u32),

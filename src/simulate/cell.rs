@@ -46,10 +46,7 @@ pub(super) struct Cell {
 impl Cell {
     /// What it saw when it was last evaluated.
     pub(super) fn seen(&self) -> Seen {
-        Seen {
-            inputs: self.inputs,
-            nodes: self.nodes,
-        }
+        Seen { inputs: self.inputs, nodes: self.nodes }
     }
 }
 
@@ -82,11 +79,7 @@ pub(super) struct Chains {
 }
 
 impl Chains {
-    pub(super) const NONE: Chains = Chains {
-        brief: 0,
-        short: u32::MAX,
-        long: u32::MAX,
-    };
+    pub(super) const NONE: Chains = Chains { brief: 0, short: u32::MAX, long: u32::MAX };
 
     #[inline]
     pub(super) fn add(&mut self, bit: u32, chain: u32) {

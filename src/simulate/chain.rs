@@ -56,17 +56,8 @@ impl Machine<'_> {
     /// [`Machine::keep_past`]; without them nothing is known.
     pub fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
         if let Some(history) = self.history.take() {
-            let whole = Window {
-                start: None,
-                end: End::whole(time.ps()),
-                history,
-                is_shed: false,
-            };
-            let mut chain = Chain {
-                machine: self,
-                again: None,
-                windows: vec![whole],
-            };
+            let whole = Window { start: None, end: End::whole(time.ps()), history, is_shed: false };
+            let mut chain = Chain { machine: self, again: None, windows: vec![whole] };
             let steps = chain.read(net, 0, time);
             let whole = chain.windows.pop();
             self.history = whole.map(|window| window.history);
@@ -76,14 +67,8 @@ impl Machine<'_> {
             return Vec::new();
         };
         let end = past.until(time.ps());
-        let mut chain = Chain {
-            machine: self,
-            again: Some(Again {
-                twin: self.clone(),
-                past: &mut past,
-            }),
-            windows: Vec::new(),
-        };
+        let mut chain =
+            Chain { machine: self, again: Some(Again { twin: self.clone(), past: &mut past }), windows: Vec::new() };
         let window = chain.open(end);
         let steps = window.map_or(Vec::new(), |window| chain.read(net, window, time));
         self.past = Some(past);
@@ -102,11 +87,7 @@ impl Chain<'_, '_> {
         if next.is_none() {
             let step = self.unchanged(net, window);
             let is_later = step.time > time;
-            steps.push(if is_later {
-                self.forgotten(step, window, time)
-            } else {
-                step
-            });
+            steps.push(if is_later { self.forgotten(step, window, time) } else { step });
         }
         let mut visited: Vec<(u64, NetKey, bool)> = Vec::new();
         while let Some(found) = next {
@@ -126,11 +107,7 @@ impl Chain<'_, '_> {
             }
             record.intent = intent.map(|(_, intent)| intent);
             let (text, end) = self.machine.told(&record);
-            step.text = if record.goes_on {
-                format!("goes on: {text}")
-            } else {
-                text
-            };
+            step.text = if record.goes_on { format!("goes on: {text}") } else { text };
             steps.push(step);
             if end || steps.len() >= LONGEST_CHAIN {
                 break;
@@ -166,13 +143,7 @@ impl Chain<'_, '_> {
     }
 
     /// The change that brought another one about: of the net behind it, before its driver was to move.
-    fn parent(
-        &mut self,
-        at: Place,
-        record: &Record,
-        window: usize,
-        behind: Option<NetKey>,
-    ) -> Option<Place> {
+    fn parent(&mut self, at: Place, record: &Record, window: usize, behind: Option<NetKey>) -> Option<Place> {
         let intent = record.intent?;
         if let Some(parent) = intent.parent {
             let record = parent as usize;
@@ -180,28 +151,15 @@ impl Chain<'_, '_> {
         }
         let net = behind?;
         let bound = intent.bound as usize;
-        let found = self.last(
-            net,
-            Place {
-                window,
-                record: bound,
-            },
-        );
+        let found = self.last(net, Place { window, record: bound });
         if found.is_some() || record.time != Time::ZERO {
             return found;
         }
         // At power-up all nets take their levels together, in no order of causes.
         let records = self.windows[at.window].history.records.iter();
-        let together = records
-            .enumerate()
-            .take_while(|(_, record)| record.time == Time::ZERO);
-        let found = together
-            .filter(|&(other, record)| other != at.record && record.net == net)
-            .last();
-        found.map(|(record, _)| Place {
-            window: at.window,
-            record,
-        })
+        let together = records.enumerate().take_while(|(_, record)| record.time == Time::ZERO);
+        let found = together.filter(|&(other, record)| other != at.record && record.net == net).last();
+        found.map(|(record, _)| Place { window: at.window, record })
     }
 
     fn record(&self, at: Place) -> &Record {
@@ -218,11 +176,7 @@ impl Chain<'_, '_> {
         let new = self.record(latest);
         let both_unknown = !old_record.level.is_known() && !new.level.is_known();
         let later = new.events >= old_record.events;
-        if later && (both_unknown || new.level == old_record.level && new.goes_on) {
-            latest
-        } else {
-            old
-        }
+        if later && (both_unknown || new.level == old_record.level && new.goes_on) { latest } else { old }
     }
 
     /// The last change of a net before a place.
@@ -241,9 +195,8 @@ impl Chain<'_, '_> {
             let windows = self.windows.len();
             let window = self.open(end)?;
             let records = &self.windows[window].history.records;
-            let record = records.partition_point(|record| {
-                record.events <= start.events() && record.time.ps() <= end.time
-            });
+            let record =
+                records.partition_point(|record| record.events <= start.events() && record.time.ps() <= end.time);
             let found = self.last_in(net, Place { window, record });
             if found.is_some() {
                 return found;
@@ -271,9 +224,7 @@ impl Chain<'_, '_> {
                 Owner::Chip(chip, _) => self.machine.cell_of[chip],
                 _ => None,
             };
-            let renewed = cell.map_or(LONG_AGO, |cell| {
-                start.checkpoint.asides[cell as usize].renewed
-            });
+            let renewed = cell.map_or(LONG_AGO, |cell| start.checkpoint.asides[cell as usize].renewed);
             moved.max(renewed)
         });
         changed.max().unwrap_or(LONG_AGO)
@@ -285,10 +236,7 @@ impl Chain<'_, '_> {
         let has = |window: &Window| {
             !window.is_shed
                 && window.end.covers(end)
-                && window
-                    .start
-                    .as_ref()
-                    .is_some_and(|start| start.checkpoint.time < end.time || past.is_first(start))
+                && window.start.as_ref().is_some_and(|start| start.checkpoint.time < end.time || past.is_first(start))
         };
         if let Some(found) = self.windows.iter().position(has) {
             return Some(found);
@@ -307,12 +255,7 @@ impl Chain<'_, '_> {
         twin.keep_history();
         twin.replay(past, &start, end);
         let history = twin.history.take().unwrap_or_default();
-        self.windows.push(Window {
-            start: Some(start),
-            end,
-            history,
-            is_shed: false,
-        });
+        self.windows.push(Window { start: Some(start), end, history, is_shed: false });
         Some(self.windows.len() - 1)
     }
 
@@ -378,13 +321,9 @@ impl Chain<'_, '_> {
         let window = self.run(start, end)?;
         let records = &self.windows[window].history.records;
         let first = records.partition_point(|other| other.events < record.events);
-        let found = records[first..]
-            .iter()
-            .position(|other| other.net == record.net && other.goes_on == record.goes_on);
-        found.map(|found| Place {
-            window,
-            record: first + found,
-        })
+        let found =
+            records[first..].iter().position(|other| other.net == record.net && other.goes_on == record.goes_on);
+        found.map(|found| Place { window, record: first + found })
     }
 
     /// A net at a time before the oldest past that is kept, which has moved since.
@@ -394,9 +333,7 @@ impl Chain<'_, '_> {
         Step {
             time,
             level: Level::X,
-            text: format!(
-                "what it was then is too long ago: nothing before {kept} is kept (more --memory keeps more)"
-            ),
+            text: format!("what it was then is too long ago: nothing before {kept} is kept (more --memory keeps more)"),
             ..step
         }
     }

@@ -79,14 +79,7 @@ pub(super) struct CheckState {
 
 impl Default for CheckState {
     fn default() -> Self {
-        CheckState {
-            stamp: LONG_AGO,
-            count: 0,
-            first: 0,
-            worst: i64::MAX,
-            worst_at: 0,
-            excused: true,
-        }
+        CheckState { stamp: LONG_AGO, count: 0, first: 0, worst: i64::MAX, worst_at: 0, excused: true }
     }
 }
 
@@ -135,12 +128,7 @@ impl CheckIndex {
                 CheckKind::Stable(_) => uses[signal].other.push((Role::Steady, at)),
             }
         }
-        CheckIndex {
-            uses,
-            inputs,
-            references,
-            longest_hold,
-        }
+        CheckIndex { uses, inputs, references, longest_hold }
     }
 
     /// Inputs that are checked for hold times at most when they move; and what moves with the edge itself is found by a
@@ -154,14 +142,10 @@ impl CheckIndex {
             role == Role::HoldData && has_setup(table, requirement.signal, reference, edge)
         };
         let data_only = |uses: &Uses| {
-            uses.before.iter().all(Vec::is_empty)
-                && uses.pulses == [None; 2]
-                && uses.other.iter().all(held)
+            uses.before.iter().all(Vec::is_empty) && uses.pulses == [None; 2] && uses.other.iter().all(held)
         };
         let inputs = self.uses[..self.inputs].iter().enumerate();
-        inputs
-            .filter(|(_, uses)| data_only(uses))
-            .fold(0, |all, (bit, _)| all | 1 << bit)
+        inputs.filter(|(_, uses)| data_only(uses)).fold(0, |all, (bit, _)| all | 1 << bit)
     }
 
     /// How many moments a chip keeps.

@@ -28,21 +28,13 @@ impl Machine<'_> {
         self.changed_stamps.clear();
         self.blinded = 0;
         let differs = |a: Word, b: Word| (a.value ^ b.value) | (a.unknown ^ b.unknown);
-        for (mut mask, base) in [
-            (differs(was.inputs, seen.inputs), 0),
-            (differs(was.nodes, seen.nodes), inputs),
-        ] {
+        for (mut mask, base) in [(differs(was.inputs, seen.inputs), 0), (differs(was.nodes, seen.nodes), inputs)] {
             while mask != 0 {
                 let bit = mask.trailing_zeros() as usize;
                 mask &= mask - 1;
-                let signal = if base == 0 {
-                    Signal::Input(bit)
-                } else {
-                    Signal::Node(bit)
-                };
+                let signal = if base == 0 { Signal::Input(bit) } else { Signal::Node(bit) };
                 let stamp = &mut self.stamps[first_stamp + base + bit];
-                self.changed_stamps
-                    .push((signal, std::mem::replace(stamp, self.time)));
+                self.changed_stamps.push((signal, std::mem::replace(stamp, self.time)));
             }
         }
         let mut blurred = false;
@@ -74,15 +66,8 @@ impl Machine<'_> {
             }
         }
         let time = self.time;
-        let moment = |_: &Cell| Snapshot {
-            time,
-            before,
-            was,
-            now: seen.inputs,
-        };
-        self.keep_moment(index, moment, |(signal, edge)| {
-            sharp_edge(&was, &seen, signal) == Some(edge)
-        });
+        let moment = |_: &Cell| Snapshot { time, before, was, now: seen.inputs };
+        self.keep_moment(index, moment, |(signal, edge)| sharp_edge(&was, &seen, signal) == Some(edge));
         blurred
     }
 
@@ -139,15 +124,8 @@ impl Machine<'_> {
             }
         }
         let time = self.time;
-        let moment = |cell: &Cell| Snapshot {
-            time,
-            before: cell.held.state,
-            was: cell.seen(),
-            now: cell.now,
-        };
-        self.keep_moment(index, moment, |reference| {
-            reference == (Signal::Input(input), edge)
-        });
+        let moment = |cell: &Cell| Snapshot { time, before: cell.held.state, was: cell.seen(), now: cell.now };
+        self.keep_moment(index, moment, |reference| reference == (Signal::Input(input), edge));
     }
 
     /// The moment of the last reference edge of a hold time.
@@ -157,9 +135,7 @@ impl Machine<'_> {
         };
         let cell = &self.cells[index];
         let references = &self.models[cell.model as usize].checks.references;
-        let at = references
-            .iter()
-            .position(|&other| other == (reference, edge))?;
+        let at = references.iter().position(|&other| other == (reference, edge))?;
         self.snapshots[cell.first_snapshot as usize + at]
     }
 
@@ -172,12 +148,7 @@ impl Machine<'_> {
         (was, seen, before): (Seen, Seen, Word),
     ) -> bool {
         let row = usize::from(requirement);
-        let here = Snapshot {
-            time: self.time,
-            before,
-            was,
-            now: seen.inputs,
-        };
+        let here = Snapshot { time: self.time, before, was, now: seen.inputs };
         let cell = &self.cells[index];
         let requirement = &self.models[cell.model as usize].table.requirements[row];
         let least = requirement.least.ps();
@@ -191,10 +162,7 @@ impl Machine<'_> {
             Role::Before => {
                 // A select that makes the edge by its own end counts from its beginning.
                 let selects = matches!(kind, CheckKind::Select(..));
-                let ended = self
-                    .changed_stamps
-                    .iter()
-                    .find(|(other, _)| *other == signal);
+                let ended = self.changed_stamps.iter().find(|(other, _)| *other == signal);
                 let moved = match ended {
                     Some(&(_, begun)) if selects => begun,
                     _ => {
@@ -207,9 +175,7 @@ impl Machine<'_> {
                     return false;
                 }
                 // An asynchronous input is recovering only once it has been released.
-                if matches!(kind, CheckKind::Recovery(..))
-                    && !self.is_released(index, signal, &seen)
-                {
+                if matches!(kind, CheckKind::Recovery(..)) && !self.is_released(index, signal, &seen) {
                     return false;
                 }
                 match kind {
@@ -225,11 +191,8 @@ impl Machine<'_> {
                     return false;
                 };
                 let at_once = sharp_edge(&was, &seen, reference) == Some(edge);
-                let (moment, late) = if at_once {
-                    (Some(here), None)
-                } else {
-                    (self.keep_snapshot(index, kind), Some(seen))
-                };
+                let (moment, late) =
+                    if at_once { (Some(here), None) } else { (self.keep_snapshot(index, kind), Some(seen)) };
                 let Some(moment) = moment else {
                     return false;
                 };
@@ -317,25 +280,14 @@ impl Machine<'_> {
         let has_memory = !cell.held.memories.is_empty();
         self.blinded |= 1 << bit;
         let mask = if has_memory { self.blinded } else { 1 << bit };
-        let blind = |word: Word| Word {
-            value: word.value & !mask,
-            unknown: word.unknown | mask,
-        };
-        let mut held = Held {
-            state: edge.before,
-            memories: std::mem::take(&mut cell.held.memories),
-        };
+        let blind = |word: Word| Word { value: word.value & !mask, unknown: word.unknown | mask };
+        let mut held = Held { state: edge.before, memories: std::mem::take(&mut cell.held.memories) };
         if has_memory && let Some(reference) = kind.reference() {
             let blinded = blind(edge.was.inputs);
             function.blur_missed(reference, edge.was, blinded, &mut held, &mut self.scratch);
         }
         // While a latch is still open it follows the unknown input; then the edge closes it.
-        let open = function.step(
-            edge.was,
-            blind(edge.was.inputs),
-            &mut held,
-            &mut self.scratch,
-        );
+        let open = function.step(edge.was, blind(edge.was.inputs), &mut held, &mut self.scratch);
         function.step(open, blind(edge.now), &mut held, &mut self.scratch);
         let unknown = held.state.unknown;
         let mut known = u64::MAX;
@@ -345,10 +297,7 @@ impl Machine<'_> {
             known = !held.state.unknown;
         }
         let lost = unknown & known;
-        held.state = Word {
-            value: cell.held.state.value & !lost,
-            unknown: cell.held.state.unknown | lost,
-        };
+        held.state = Word { value: cell.held.state.value & !lost, unknown: cell.held.state.unknown | lost };
         if let Some(late) = late {
             // What is set by level, such as a clear, holds against it.
             function.step(late, late.inputs, &mut held, &mut self.scratch);

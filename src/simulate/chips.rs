@@ -43,10 +43,7 @@ impl Machine<'_> {
             return;
         }
         let before = Before {
-            was: Seen {
-                inputs: was,
-                nodes: Word::default(),
-            },
+            was: Seen { inputs: was, nodes: Word::default() },
             state: Word::default(),
             changed,
             lead: 0,
@@ -73,26 +70,15 @@ impl Machine<'_> {
             stirred = std::mem::take(&mut aside.stirred);
             lead = std::mem::take(&mut aside.lead);
         }
-        let idle =
-            stirred == 0 && !forced && self.settings.fast_paths && function.is_idle(changed, now);
+        let idle = stirred == 0 && !forced && self.settings.fast_paths && function.is_idle(changed, now);
         let mut seen = if !idle {
             function.step_stirred(was, now, stirred, &mut cell.held, &mut self.scratch)
         } else if changed & model.noded == 0 {
-            Seen {
-                inputs: now,
-                nodes: was.nodes,
-            }
+            Seen { inputs: now, nodes: was.nodes }
         } else {
-            Seen {
-                inputs: now,
-                nodes: function.nodes(now, &cell.held, &mut self.scratch),
-            }
+            Seen { inputs: now, nodes: function.nodes(now, &cell.held, &mut self.scratch) }
         };
-        let started = if idle {
-            Started::default()
-        } else {
-            self.scratch.started()
-        };
+        let started = if idle { Started::default() } else { self.scratch.started() };
         let reads = function.direct | model.table.unsettled;
         let has_timers = !function.timers.is_empty();
         let stores_words = !function.memories.is_empty();
@@ -129,18 +115,9 @@ impl Machine<'_> {
         }
         // A clock that stores what is there already moves nothing; only a history wants to know that it came.
         let cell = &mut self.cells[index];
-        let same = idle
-            || cell.held.state == before
-                && !stores_words
-                && self.history.is_none()
-                && self.settings.fast_paths;
-        let before = Before {
-            was,
-            state: before,
-            changed,
-            lead,
-            at_rest: false,
-        };
+        let same =
+            idle || cell.held.state == before && !stores_words && self.history.is_none() && self.settings.fast_paths;
+        let before = Before { was, state: before, changed, lead, at_rest: false };
         if same && changed & reads == 0 && !forced && !blurred && !decided {
             if !idle {
                 self.remember_clocked(index, before);
@@ -151,16 +128,11 @@ impl Machine<'_> {
         let drive = model.drive(seen, &cell.held, &mut self.scratch);
         let old = std::mem::replace(&mut cell.wanted, drive);
         // What moves while the outputs are off is on its way as well, and an enable must wait for it.
-        if cell.lets_go && (old != drive || cell.held.state != before.state || changed & reads != 0)
-        {
+        if cell.lets_go && (old != drive || cell.held.state != before.state || changed & reads != 0) {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let disturbed = if changed & model.table.unsettled == 0 {
-            0
-        } else {
-            Word::mask(model.table.outputs as u32)
-        };
+        let disturbed = if changed & model.table.unsettled == 0 { 0 } else { Word::mask(model.table.outputs as u32) };
         self.move_outputs(index, disturbed, old, moved_by, before);
         self.remember_clocked(index, before);
     }
@@ -218,14 +190,7 @@ impl Machine<'_> {
     }
 
     /// Schedules the outputs that want a new level, and those that are disturbed although they want the old one.
-    pub(super) fn move_outputs(
-        &mut self,
-        index: usize,
-        disturbed: u64,
-        old: Drive,
-        moved_by: Chains,
-        before: Before,
-    ) {
+    pub(super) fn move_outputs(&mut self, index: usize, disturbed: u64, old: Drive, moved_by: Chains, before: Before) {
         let cell = &self.cells[index];
         let new = cell.wanted;
         let (first_out, lets_go) = (cell.first_out, cell.lets_go);
@@ -252,31 +217,20 @@ impl Machine<'_> {
             let arc = model.arcs[bit];
             let moving = changed | lead;
             let mut causes = if moving & arc == 0 { arc } else { moving & arc };
-            self.chain = if changed & arc == 0 {
-                0
-            } else {
-                moved_by.then(causes)
-            };
+            self.chain = if changed & arc == 0 { 0 } else { moved_by.then(causes) };
             let out = first_out + bit as u32;
             let state = &self.outs[out as usize];
             let wire = i64::from(self.wire(out));
             let is_off = lets_go && state.now == Level::Z;
             let unsettled = causes & changed & table.unsettled;
             if unsettled != 0 && from != Level::Z && to != Level::Z && !is_off {
-                let hold = extreme(unsettled, false, |input| {
-                    table.output_hold[input * table.outputs + bit]
-                });
+                let hold = extreme(unsettled, false, |input| table.output_hold[input * table.outputs + bit]);
                 let access = extreme(model.lean(causes), longest, |input| {
                     model.delay(packed, input, bit, transition(Level::X, to))
                 });
                 self.remember_cause(index, out, to, before);
                 let base = self.time + wire;
-                self.disturb(
-                    out,
-                    to,
-                    base + i64::from(hold),
-                    base + i64::from(access.max(hold)),
-                );
+                self.disturb(out, to, base + i64::from(hold), base + i64::from(access.max(hold)));
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
                 // Only what can release an output makes it let go or drive again; data on its way then is waited for.
                 let releases = causes & model.releases[bit];
@@ -284,18 +238,12 @@ impl Machine<'_> {
                     causes = releases;
                 }
                 let ends = changed == 0 && lead != 0;
-                let how = if ends {
-                    way_back(transition(from, to))
-                } else {
-                    transition(from, to)
-                };
+                let how = if ends { way_back(transition(from, to)) } else { transition(from, to) };
                 // What swings by itself is not moved by an input that the sheet could time.
                 let delay = if changed == 0 && model.part.function.oscillator.is_some() {
                     0
                 } else {
-                    extreme(causes, longest, |input| {
-                        model.delay(packed, input, bit, how)
-                    })
+                    extreme(causes, longest, |input| model.delay(packed, input, bit, how))
                 };
                 let mut due = self.time + i64::from(delay);
                 if is_off && to != Level::Z {
@@ -399,13 +347,7 @@ pub(super) fn extreme(mut mask: u64, longest: bool, delay: impl Fn(usize) -> u32
         let input = mask.trailing_zeros() as usize;
         mask &= mask - 1;
         let this = delay(input);
-        result = Some(result.map_or(this, |other| {
-            if longest {
-                other.max(this)
-            } else {
-                other.min(this)
-            }
-        }));
+        result = Some(result.map_or(this, |other| if longest { other.max(this) } else { other.min(this) }));
     }
     result.unwrap_or(0)
 }

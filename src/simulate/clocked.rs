@@ -65,13 +65,7 @@ impl Machine<'_> {
             let first = cell.first_stamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let before = Before {
-            was: Seen::default(),
-            state: before,
-            changed,
-            lead: 0,
-            at_rest: false,
-        };
+        let before = Before { was: Seen::default(), state: before, changed, lead: 0, at_rest: false };
         self.move_outputs(index, 0, old, moved_by, before);
         true
     }

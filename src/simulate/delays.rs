@@ -22,11 +22,7 @@ impl First {
             words.extend(delays.iter().map(|&delay| delay as u16));
             First(first)
         } else {
-            words.extend(
-                delays
-                    .iter()
-                    .flat_map(|&delay| [delay as u16, (delay >> u16::BITS) as u16]),
-            );
+            words.extend(delays.iter().flat_map(|&delay| [delay as u16, (delay >> u16::BITS) as u16]));
             First(first | WIDE)
         }
     }
@@ -34,10 +30,7 @@ impl First {
     /// The delays that begin here, with those of later chips behind them.
     #[inline(always)]
     pub(super) fn of(self, words: &[u16]) -> Packed<'_> {
-        Packed {
-            words: &words[(self.0 & !WIDE) as usize..],
-            wide: self.0 & WIDE != 0,
-        }
+        Packed { words: &words[(self.0 & !WIDE) as usize..], wide: self.0 & WIDE != 0 }
     }
 }
 

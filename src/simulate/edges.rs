@@ -41,11 +41,7 @@ impl Clocked {
                         Some((0, _)) => {}
                         Some((states, next)) => {
                             let reads = function.reads_of_edges(states);
-                            stored[edge as usize] = Some(Stored {
-                                states,
-                                reads,
-                                next,
-                            });
+                            stored[edge as usize] = Some(Stored { states, reads, next });
                         }
                         None => clocks &= !(1 << input),
                     }

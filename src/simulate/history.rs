@@ -47,9 +47,7 @@ impl Machine<'_> {
         let cause = self.cause(index, bit, to, before);
         let function = self.function(index);
         let chip = &self.circuit.chips[self.cells[index].chip];
-        let net = cause
-            .follow
-            .and_then(|input| chip.nets[function.inputs[usize::from(input)]]);
+        let net = cause.follow.and_then(|input| chip.nets[function.inputs[usize::from(input)]]);
         if let Some(history) = &mut self.history {
             history.intend(out, cause, net);
         }
@@ -61,10 +59,7 @@ impl Machine<'_> {
     pub(super) fn remember_clocked(&mut self, index: usize, before: Before) {
         let cell = &self.cells[index];
         let unknown = cell.now.unknown | before.was.inputs.unknown;
-        if cell.wanted.value.unknown != 0
-            && unknown != 0
-            && (self.past.is_some() || self.history.is_some())
-        {
+        if cell.wanted.value.unknown != 0 && unknown != 0 && (self.past.is_some() || self.history.is_some()) {
             self.keep_clocked(index, before);
         }
     }
@@ -105,11 +100,7 @@ impl Machine<'_> {
         let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as u8);
         let causes = before.changed & arc;
         let moved = lowest(causes);
-        let mut cause = Cause {
-            moved,
-            follow: moved,
-            reason: Reason::Inputs,
-        };
+        let mut cause = Cause { moved, follow: moved, reason: Reason::Inputs };
         if before.changed == 0 && before.lead != 0 {
             cause.moved = lowest(before.lead & arc);
             cause.follow = None;
@@ -128,10 +119,7 @@ impl Machine<'_> {
         }
         let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
-        if stores
-            && (self.asides[index].lost == self.time
-                || self.is_unknown_with(index, bit, before, unknown))
-        {
+        if stores && (self.asides[index].lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match self.asides[index].lost {
@@ -152,13 +140,8 @@ impl Machine<'_> {
                 }
             });
         }
-        let alone = candidates
-            .iter()
-            .find(|&&input| !self.is_unknown_with(index, bit, before, 1 << input));
-        cause.follow = alone
-            .or(candidates.first())
-            .map(|&input| input as u8)
-            .or(moved);
+        let alone = candidates.iter().find(|&&input| !self.is_unknown_with(index, bit, before, 1 << input));
+        cause.follow = alone.or(candidates.first()).map(|&input| input as u8).or(moved);
         cause
     }
 
@@ -167,26 +150,15 @@ impl Machine<'_> {
         let scratch = &mut Scratch::default();
         let cell = &self.cells[index];
         let function = self.function(index);
-        let low = |word: Word| Word {
-            value: word.value & !inputs,
-            unknown: word.unknown & !inputs,
-        };
+        let low = |word: Word| Word { value: word.value & !inputs, unknown: word.unknown & !inputs };
         let drive = if function.memories.is_empty() {
-            let mut held = Held {
-                state: before.state,
-                memories: Vec::new(),
-            };
-            let was = Seen {
-                inputs: low(before.was.inputs),
-                nodes: function.nodes(low(before.was.inputs), &held, scratch),
-            };
+            let mut held = Held { state: before.state, memories: Vec::new() };
+            let was =
+                Seen { inputs: low(before.was.inputs), nodes: function.nodes(low(before.was.inputs), &held, scratch) };
             let seen = function.step(was, low(cell.now), &mut held, scratch);
             function.drive(seen, &held, scratch)
         } else {
-            let seen = Seen {
-                inputs: low(cell.now),
-                nodes: function.nodes(low(cell.now), &cell.held, scratch),
-            };
+            let seen = Seen { inputs: low(cell.now), nodes: function.nodes(low(cell.now), &cell.held, scratch) };
             function.drive(seen, &cell.held, scratch)
         };
         (drive.value.unknown | drive.off.unknown) >> bit & 1 == 1
@@ -207,20 +179,12 @@ impl Machine<'_> {
         let drivers = &self.net_drivers[rows];
         // The net has its level from the driver that has it too, if there is one.
         let same = drivers.iter().copied().find(|&out| now(out) == level);
-        let source = if now(moved) == level {
-            moved
-        } else {
-            same.unwrap_or(moved)
-        };
+        let source = if now(moved) == level { moved } else { same.unwrap_or(moved) };
         let opposite = |out: &&u32| {
             let (a, b) = (now(source), now(**out));
             a.is_known() && b.is_known() && a.is_high() != b.is_high() && a.resolve(b) == level
         };
-        let against = drivers
-            .iter()
-            .find(opposite)
-            .copied()
-            .filter(|_| now(source) != level);
+        let against = drivers.iter().find(opposite).copied().filter(|_| now(source) != level);
         let look_at = self.driver_behind(source, moved);
         let bound = history.records.len() as u32;
         let intent = match self.owners[look_at as usize] {
@@ -233,11 +197,7 @@ impl Machine<'_> {
                     bound,
                 })
             }
-            _ => Some(Intent {
-                cause: Cause::default(),
-                parent: None,
-                bound,
-            }),
+            _ => Some(Intent { cause: Cause::default(), parent: None, bound }),
         };
         let record = Record {
             time: Time::from_ps(self.time),
@@ -257,12 +217,7 @@ impl Machine<'_> {
 
     /// Records that a net keeps its level, but has it from another driver than before. A net has its level from the driver
     /// that has given it longest. `moved` had another level before, since some time.
-    pub(super) fn record_handover(
-        &mut self,
-        (moved, before): (u32, (Level, i64)),
-        net: NetKey,
-        level: Level,
-    ) {
+    pub(super) fn record_handover(&mut self, (moved, before): (u32, (Level, i64)), net: NetKey, level: Level) {
         if self.history.is_none() {
             return;
         }
@@ -275,9 +230,7 @@ impl Machine<'_> {
                 (out, if out == moved { of_moved } else { now })
             });
             let giving = drivers.filter(|&(_, (now, _))| now == level);
-            giving
-                .min_by_key(|&(_, (_, since))| since)
-                .map(|(out, _)| out)
+            giving.min_by_key(|&(_, (_, since))| since).map(|(out, _)| out)
         };
         let state = &self.outs[moved as usize];
         let after = holder((state.now, state.changed));

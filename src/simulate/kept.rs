@@ -47,10 +47,7 @@ impl Kept {
 
     /// All that came before it.
     pub(super) fn end(&self) -> End {
-        End {
-            time: self.checkpoint.time,
-            hands: self.hands,
-        }
+        End { time: self.checkpoint.time, hands: self.hands }
     }
 }
 
@@ -130,11 +127,7 @@ impl Past {
             return;
         }
         let advanced = std::mem::take(&mut self.advanced);
-        self.entries.push_back(Entry {
-            time,
-            advanced,
-            hand,
-        });
+        self.entries.push_back(Entry { time, advanced, hand });
         // Hands without end (a trial of ten million pulses) must not take all the room: the oldest past goes first.
         while self.entries.len() * size_of::<Entry>() > self.budget / 2 && self.kept.len() > 2 {
             self.forget_first();
@@ -163,11 +156,7 @@ impl Past {
         self.least = self.least.max((bytes as f64 * EVENTS_A_BYTE) as u64);
         self.interval = self.interval.max(self.least);
         self.taken += bytes;
-        let kept = Kept {
-            checkpoint: Arc::new(checkpoint),
-            hands: self.forgotten + self.entries.len(),
-            fine: false,
-        };
+        let kept = Kept { checkpoint: Arc::new(checkpoint), hands: self.forgotten + self.entries.len(), fine: false };
         self.kept.insert(events, kept);
         self.next = events + self.interval;
         if self.kept.len() > MOST_CHECKPOINTS || self.taken > self.budget && self.kept.len() > 2 {
@@ -196,9 +185,7 @@ impl Past {
 
     /// True for the oldest checkpoint that there is.
     pub(super) fn is_first(&self, kept: &Kept) -> bool {
-        self.kept
-            .first_key_value()
-            .is_none_or(|(&events, _)| events >= kept.events())
+        self.kept.first_key_value().is_none_or(|(&events, _)| events >= kept.events())
     }
 
     /// The last checkpoint that is older than a time, or the first one.
@@ -210,10 +197,7 @@ impl Past {
 
     /// The checkpoint before another one.
     pub(super) fn earlier(&self, than: &Kept) -> Option<&Kept> {
-        self.kept
-            .range(..than.events())
-            .next_back()
-            .map(|(_, kept)| kept)
+        self.kept.range(..than.events()).next_back().map(|(_, kept)| kept)
     }
 
     /// True for an end at which the machine has hands on it that it has not followed yet.

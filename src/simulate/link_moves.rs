@@ -15,11 +15,8 @@ impl Machine<'_> {
         let mut charges = false;
         for at in 0..self.links.to_rails[net].len() {
             let link = self.links.links[self.links.to_rails[net][at] as usize];
-            let (near, far) = if link.ends[0].net == net {
-                (link.ends[0], link.ends[1])
-            } else {
-                (link.ends[1], link.ends[0])
-            };
+            let (near, far) =
+                if link.ends[0].net == net { (link.ends[0], link.ends[1]) } else { (link.ends[1], link.ends[0]) };
             let (Some(own), Some(rail)) = (near.out, far.rail) else {
                 continue;
             };
@@ -27,11 +24,7 @@ impl Machine<'_> {
                 charges = true;
                 self.follow_capacitor(net, own, passed(rail, link.weak), lag);
             } else {
-                let level = if link.closed {
-                    passed(rail, link.weak)
-                } else {
-                    Level::Z
-                };
+                let level = if link.closed { passed(rail, link.weak) } else { Level::Z };
                 self.schedule(own, level, self.time);
             }
         }
@@ -57,9 +50,7 @@ impl Machine<'_> {
         let outs = self.net_drivers[rows].iter();
         let own = outs
             .filter(|&&out| !self.links.is_inner(out))
-            .fold(Level::Z, |level, &out| {
-                level.resolve(self.outs[out as usize].now)
-            });
+            .fold(Level::Z, |level, &out| level.resolve(self.outs[out as usize].now));
         self.links.network.set_own(node, own);
     }
 
@@ -68,9 +59,7 @@ impl Machine<'_> {
         let state = self.nets[net.index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
         let others = self.net_drivers[rows].iter().filter(|&&out| out != own);
-        let others = others.fold(Level::Z, |level, &out| {
-            level.resolve(self.outs[out as usize].now)
-        });
+        let others = others.fold(Level::Z, |level, &out| level.resolve(self.outs[out as usize].now));
         match others {
             Level::Z if self.outs[own as usize].due == NEVER => {
                 self.schedule(own, target, self.time + lag.to(target));

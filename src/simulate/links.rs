@@ -82,8 +82,7 @@ impl Links {
                     (1..discrete.nets.len()).for_each(|at| join(0, at, Kind::Resistor(ohms)));
                 }
                 DiscreteKind::Network(ohms, false) => {
-                    (0..discrete.nets.len() / 2)
-                        .for_each(|at| join(2 * at, 2 * at + 1, Kind::Resistor(ohms)));
+                    (0..discrete.nets.len() / 2).for_each(|at| join(2 * at, 2 * at + 1, Kind::Resistor(ohms)));
                 }
                 DiscreteKind::Button | DiscreteKind::Switch => join(0, 1, Kind::Contact(1, false)),
                 DiscreteKind::Changeover => {
@@ -125,8 +124,7 @@ impl Links {
             link.inner = Some(number);
             self.inner_outs.push([to_a, to_b]);
             for out in [to_a as usize, to_b as usize] {
-                self.is_inner
-                    .resize(self.is_inner.len().max(out + 1), false);
+                self.is_inner.resize(self.is_inner.len().max(out + 1), false);
                 self.is_inner[out] = true;
             }
         }
@@ -156,9 +154,7 @@ impl Links {
     pub(super) fn outs_behind(&self, net: NetKey) -> Vec<u32> {
         let links = self.at_net[net].iter();
         let ends = links.flat_map(|&index| self.links[index as usize].ends);
-        ends.filter(|end| end.net != net)
-            .filter_map(|end| end.out)
-            .collect()
+        ends.filter(|end| end.net != net).filter_map(|end| end.out).collect()
     }
 
     /// Pulls that are on their way from the start: against empty capacitors.
@@ -184,11 +180,7 @@ impl Links {
             Kind::Contact(_, closed) => (false, closed),
         };
         let mut lag = None;
-        let mut ends = [0, 1].map(|at| Pin {
-            net: nets[at],
-            rail: rails[at],
-            out: None,
-        });
+        let mut ends = [0, 1].map(|at| Pin { net: nets[at], rail: rails[at], out: None });
         for at in [0, 1] {
             let other = rails[1 - at];
             if rails[at].is_some() {
@@ -214,13 +206,7 @@ impl Links {
             }
         }
         let index = self.links.len() as u32;
-        self.links.push(Link {
-            ends,
-            weak,
-            closed,
-            lag,
-            inner: None,
-        });
+        self.links.push(Link { ends, weak, closed, lag, inner: None });
         for at in [0, 1] {
             if rails[at].is_none() {
                 self.at_net[nets[at]].push(index);
@@ -230,10 +216,7 @@ impl Links {
             }
         }
         if let Kind::Contact(position, _) = kind {
-            self.contacts
-                .entry(key)
-                .or_default()
-                .push((index, position));
+            self.contacts.entry(key).or_default().push((index, position));
         }
     }
 
@@ -251,12 +234,7 @@ impl Links {
             if let Some(number) = link.inner {
                 self.network.set_closed(number, link.closed);
             }
-            nets.extend(
-                link.ends
-                    .iter()
-                    .filter(|end| end.rail.is_none())
-                    .map(|end| end.net),
-            );
+            nets.extend(link.ends.iter().filter(|end| end.rail.is_none()).map(|end| end.net));
         }
         nets
     }

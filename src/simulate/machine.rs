@@ -171,11 +171,7 @@ impl<'c> Machine<'c> {
         self.drive(net, Level::Zero);
         if let Some(&out) = self.stimuli.get(&net) {
             self.outs[out as usize].special |= own::SWINGS;
-            self.clocks.push(Clock {
-                out,
-                high: high.ps().max(1),
-                low: low.ps().max(1),
-            });
+            self.clocks.push(Clock { out, high: high.ps().max(1), low: low.ps().max(1) });
             let due = self.time + low.ps().max(1);
             let state = &mut self.outs[out as usize];
             if state.due == NEVER {
@@ -244,10 +240,7 @@ impl<'c> Machine<'c> {
     /// Adds something that drives a net, or wakes a chip.
     pub(super) fn add_out(&mut self, net: Option<NetKey>, now: Level, owner: Owner) -> u32 {
         self.outs.push(Out::new(now));
-        self.places.push(Place {
-            net: net.map_or(u32::MAX, |net| net.index() as u32),
-            wire: 0,
-        });
+        self.places.push(Place { net: net.map_or(u32::MAX, |net| net.index() as u32), wire: 0 });
         self.owners.push(owner);
         self.outs.len() as u32 - 1
     }

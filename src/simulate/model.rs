@@ -86,21 +86,15 @@ impl Model {
             });
         }
         let checks = CheckIndex::new(&table, function);
-        let simple = fast
-            && function.is_combinational()
-            && table.requirements.is_empty()
-            && function.forbid_count() == 0;
+        let simple =
+            fast && function.is_combinational() && table.requirements.is_empty() && function.forbid_count() == 0;
         let checked = checked_node_inputs(&table, function);
         let noded = function.sensitive & function.asked_node_inputs();
         Model {
             part: Arc::clone(part),
             simple,
             memo: Memo::new(function),
-            quiet: if fast {
-                checks.only_held(&table) & !function.sensitive & !checked
-            } else {
-                0
-            },
+            quiet: if fast { checks.only_held(&table) & !function.sensitive & !checked } else { 0 },
             noded: noded | checked,
             forbidding: function.forbid_inputs(),
             clocked: fast.then(|| Clocked::new(function)).flatten(),
@@ -167,13 +161,7 @@ impl Model {
     /// The delay of one path and transition, in picoseconds. `packed` has the delays of the chip. The input must be one
     /// that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it about.
     #[inline(always)]
-    pub(super) fn delay(
-        &self,
-        packed: Packed<'_>,
-        input: usize,
-        output: usize,
-        how: Transition,
-    ) -> u32 {
+    pub(super) fn delay(&self, packed: Packed<'_>, input: usize, output: usize, how: Transition) -> u32 {
         let place = self.places[input * self.table.outputs + output];
         let at = usize::from(place & !RELEASES);
         match how {

@@ -103,8 +103,7 @@ impl Machine<'_> {
         if length < LONGEST_STRETCH * past.least {
             return;
         }
-        past.kept
-            .retain(|_, kept| !kept.fine || kept.events() == from.events());
+        past.kept.retain(|_, kept| !kept.fine || kept.events() == from.events());
         self.history = None;
         self.restore(&from.checkpoint);
         self.unwatch();
@@ -112,20 +111,13 @@ impl Machine<'_> {
         inner.interval = past.least.max(length / MOST_PIECES);
         inner.next = from.events() + inner.interval;
         // Its hands are counted from the beginning of the stretch.
-        let begin = Kept {
-            hands: 0,
-            ..from.clone()
-        };
+        let begin = Kept { hands: 0, ..from.clone() };
         inner.kept.insert(from.events(), begin);
         self.past = Some(Box::new(inner));
         self.next_look = 0;
         self.replay(past, &from, end);
         for (events, kept) in self.past.take().map(|inner| inner.kept).unwrap_or_default() {
-            past.kept.entry(events).or_insert(Kept {
-                hands: from.hands + kept.hands,
-                fine: true,
-                ..kept
-            });
+            past.kept.entry(events).or_insert(Kept { hands: from.hands + kept.hands, fine: true, ..kept });
         }
     }
 }

@@ -100,9 +100,7 @@ impl Queue {
     pub(super) fn peek(&mut self) -> Option<i64> {
         let event = match self.first() {
             Some(event) => event,
-            None => self
-                .turn()
-                .then(|| self.current.get(self.next).copied())??,
+            None => self.turn().then(|| self.current.get(self.next).copied())??,
         };
         let within = event >> u32::BITS;
         Some(self.slot << SLOT_BITS | within as i64)
@@ -150,10 +148,7 @@ impl Queue {
         self.current.clear();
         (self.next, self.unseen) = (0, 0);
         let near = self.next_occupied().unwrap_or(i64::MAX);
-        let far = self
-            .far
-            .peek()
-            .map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
+        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
         let slot = near.min(far);
         if slot == i64::MAX {
             return false;
@@ -313,13 +308,7 @@ mod tests {
         assert_eq!(queue.peek(), Some(900_001));
         queue.push(5_000, 5);
         queue.push(900_000, 6);
-        let expected = [
-            (5_000, 5),
-            (900_000, 6),
-            (900_001, 2),
-            (1_100_000, 3),
-            (9_000_000, 4),
-        ];
+        let expected = [(5_000, 5), (900_000, 6), (900_001, 2), (1_100_000, 3), (9_000_000, 4)];
         assert_eq!(drain(&mut queue), expected);
     }
 
@@ -331,9 +320,6 @@ mod tests {
             queue.push(time, out as u32);
         }
         let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0).collect();
-        assert_eq!(
-            order,
-            [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]
-        );
+        assert_eq!(order, [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]);
     }
 }

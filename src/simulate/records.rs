@@ -102,11 +102,7 @@ impl History {
     pub(super) fn intend(&mut self, out: u32, cause: Cause, net: Option<NetKey>) {
         let parent = net.and_then(|net| self.last.get(&net).copied());
         let bound = self.records.len() as u32;
-        let intent = Intent {
-            cause,
-            parent,
-            bound,
-        };
+        let intent = Intent { cause, parent, bound };
         self.intended.insert(out, intent);
     }
 

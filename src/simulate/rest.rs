@@ -13,19 +13,11 @@ impl Machine<'_> {
         let outs = self.outs.iter().zip(&self.afters).map(|(out, after)| {
             // What is not due does not come.
             let coming = |level: Level, due: i64| {
-                if due == NEVER {
-                    (Level::U, NEVER)
-                } else {
-                    (level, wait(due))
-                }
+                if due == NEVER { (Level::U, NEVER) } else { (level, wait(due)) }
             };
             [
                 coming(out.next, out.due),
-                if out.special & own::FOLLOWED != 0 {
-                    coming(after.level, after.due)
-                } else {
-                    coming(Level::U, NEVER)
-                },
+                if out.special & own::FOLLOWED != 0 { coming(after.level, after.due) } else { coming(Level::U, NEVER) },
             ]
         });
         let levels = self.circuit.nets.keys().map(|net| self.level(net));
@@ -34,9 +26,7 @@ impl Machine<'_> {
         Snapshot {
             levels: levels.chain(drives).collect(),
             coming: outs.flatten().collect(),
-            cells: cells
-                .map(|cell| (cell.now, cell.seen(), cell.held.clone(), cell.wanted))
-                .collect(),
+            cells: cells.map(|cell| (cell.now, cell.seen(), cell.held.clone(), cell.wanted)).collect(),
         }
     }
 

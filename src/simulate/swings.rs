@@ -21,15 +21,7 @@ pub(super) struct Timer {
 
 impl Timer {
     pub(super) fn new(out: u32, cell: u32, bit: usize, duration: Option<i64>) -> Timer {
-        Timer {
-            out,
-            cell,
-            bit: bit as u32,
-            duration,
-            earliest: NEVER,
-            latest: NEVER,
-            lead: 0,
-        }
+        Timer { out, cell, bit: bit as u32, duration, earliest: NEVER, latest: NEVER, lead: 0 }
     }
 }
 

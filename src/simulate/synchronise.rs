@@ -45,10 +45,7 @@ impl Machine<'_> {
                 self.cells[cell as usize].decides = true;
             }
         }
-        self.synchronisers = Some(Synchronisers {
-            rows,
-            chance: generator(seed, 2 << 32),
-        });
+        self.synchronisers = Some(Synchronisers { rows, chance: generator(seed, 2 << 32) });
     }
 
     /// The stored bits that some output pins show.
@@ -73,10 +70,7 @@ impl Machine<'_> {
         };
         let mut decided = 0u64;
         for row in &mut synchronisers.rows {
-            let own = row
-                .second
-                .iter()
-                .filter(|(cell, _)| *cell as usize == index);
+            let own = row.second.iter().filter(|(cell, _)| *cell as usize == index);
             let bits = own.fold(0, |all, (_, bits)| all | bits) & open & !decided;
             for_each_bit(bits, |bit| {
                 if self.comes_from_undecided(index, bit, &row.first) {
@@ -159,9 +153,7 @@ impl Machine<'_> {
                     if reads.states == 0 || reads.states & !other.undecided != 0 {
                         return false;
                     }
-                    found |= first
-                        .iter()
-                        .any(|&(cell, bits)| cell == driver && bits & reads.states != 0);
+                    found |= first.iter().any(|&(cell, bits)| cell == driver && bits & reads.states != 0);
                     continue;
                 }
                 for_each_bit(other.now.unknown & function.arcs[output], |input| {
@@ -174,17 +166,12 @@ impl Machine<'_> {
 
     /// What synchronisers took by chance, one row a statement of the design that had to.
     pub fn decisions(&self) -> Vec<Decision> {
-        let rows = self
-            .synchronisers
-            .iter()
-            .flat_map(|all| all.rows.iter().enumerate());
-        let rows = rows
-            .filter(|(_, row)| row.count > 0)
-            .map(|(way, row)| Decision {
-                way,
-                count: row.count,
-                first: Time::from_ps(row.at),
-            });
+        let rows = self.synchronisers.iter().flat_map(|all| all.rows.iter().enumerate());
+        let rows = rows.filter(|(_, row)| row.count > 0).map(|(way, row)| Decision {
+            way,
+            count: row.count,
+            first: Time::from_ps(row.at),
+        });
         rows.collect()
     }
 }

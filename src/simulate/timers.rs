@@ -21,24 +21,13 @@ impl Machine<'_> {
     }
 
     /// Lets the timers of a cell follow what it stored. `before` is what it held, `changed` the inputs that moved.
-    pub(super) fn follow_timers(
-        &mut self,
-        index: usize,
-        started: Started,
-        before: Word,
-        changed: u64,
-    ) {
-        let (first, state) = (
-            self.asides[index].first_timer as usize,
-            self.cells[index].held.state,
-        );
+    pub(super) fn follow_timers(&mut self, index: usize, started: Started, before: Word, changed: u64) {
+        let (first, state) = (self.asides[index].first_timer as usize, self.cells[index].held.state);
         let newly_unknown = state.unknown & !before.unknown;
         for at in first..first + self.function(index).timers.len() {
             let timer = &mut self.timers[at];
             let mask = 1u64 << timer.bit;
-            let end = timer
-                .duration
-                .map_or(NEVER, |time| self.time.saturating_add(time));
+            let end = timer.duration.map_or(NEVER, |time| self.time.saturating_add(time));
             if (state.value | state.unknown) & mask == 0 {
                 if timer.latest == NEVER && timer.earliest == NEVER {
                     continue;
@@ -81,10 +70,7 @@ impl Machine<'_> {
         }
         let lead = timer.lead;
         let state = &mut self.cells[cell as usize].held.state;
-        *state = Word {
-            value: state.value & !mask,
-            unknown: state.unknown & !mask | if over { 0 } else { mask },
-        };
+        *state = Word { value: state.value & !mask, unknown: state.unknown & !mask | if over { 0 } else { mask } };
         self.wait_for(at);
         let aside = &mut self.asides[cell as usize];
         aside.stirred |= mask;
@@ -94,12 +80,7 @@ impl Machine<'_> {
 
     /// An oscillator swings.
     pub(super) fn swing(&mut self, at: usize) {
-        let Oscillator {
-            out,
-            cell,
-            period,
-            swings,
-        } = self.oscillators[at];
+        let Oscillator { out, cell, period, swings } = self.oscillators[at];
         let row = &mut self.cells[cell as usize];
         let (word, bit) = match swings {
             Swings::State(bit) => {
@@ -113,16 +94,9 @@ impl Machine<'_> {
         };
         // The first swing begins low.
         let high = (word.value | word.unknown) >> bit & 1 == 0;
-        *word = Word {
-            value: word.value & !(1 << bit) | u64::from(high) << bit,
-            unknown: word.unknown & !(1 << bit),
-        };
+        *word = Word { value: word.value & !(1 << bit) | u64::from(high) << bit, unknown: word.unknown & !(1 << bit) };
         // The two halves of an odd period differ by a picosecond.
-        let half = if high {
-            period / 2
-        } else {
-            period - period / 2
-        };
+        let half = if high { period / 2 } else { period - period / 2 };
         let time = self.time + half.max(1);
         self.outs[out as usize].due = time;
         self.queue.push(time, out);

@@ -23,25 +23,16 @@ impl Machine<'_> {
     pub(super) fn told(&self, record: &Record) -> (String, bool) {
         let (text, end) = match self.owners[record.source as usize] {
             Owner::Link(discrete) => self.told_link(discrete, record),
-            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => {
-                (self.owner_path(record.source), true)
-            }
+            Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => (self.owner_path(record.source), true),
             Owner::Chip(..) => self.told_chip(record.source, record),
         };
-        match record
-            .moved
-            .map(|moved| (moved, self.owners[moved as usize]))
-        {
+        match record.moved.map(|moved| (moved, self.owners[moved as usize])) {
             // A pull shows because an output has let go: that is what to look behind.
-            Some((moved, Owner::Chip(..)))
-                if matches!(self.owners[record.source as usize], Owner::Link(_)) =>
-            {
+            Some((moved, Owner::Chip(..))) if matches!(self.owners[record.source as usize], Owner::Link(_)) => {
                 let (since, end) = self.told_chip(moved, record);
                 (format!("{text}; {since}"), end)
             }
-            Some((moved, Owner::Stimulus(_))) => {
-                (format!("{text}; {} lets go", self.owner_path(moved)), end)
-            }
+            Some((moved, Owner::Stimulus(_))) => (format!("{text}; {} lets go", self.owner_path(moved)), end),
             _ => (text, end),
         }
     }
@@ -83,27 +74,14 @@ impl Machine<'_> {
             return (who, true);
         };
         match record.cause().reason {
-            Reason::NeverDefined => (
-                format!("{who}{by}: what it stores has never been defined"),
-                true,
-            ),
-            Reason::Lost(time) => (
-                format!(
-                    "{who}{by}: what it stores was lost at {time}, when a requirement was not met"
-                ),
-                true,
-            ),
-            Reason::Word if record.against.is_some() => {
-                (format!("{who} with a memory word{by}"), true)
+            Reason::NeverDefined => (format!("{who}{by}: what it stores has never been defined"), true),
+            Reason::Lost(time) => {
+                (format!("{who}{by}: what it stores was lost at {time}, when a requirement was not met"), true)
             }
-            Reason::Word if record.level.is_known() => {
-                (format!("{who} reads a memory word{by}"), true)
-            }
+            Reason::Word if record.against.is_some() => (format!("{who} with a memory word{by}"), true),
+            Reason::Word if record.level.is_known() => (format!("{who} reads a memory word{by}"), true),
             Reason::Word => (format!("{who} is on its way to a memory word{by}"), false),
-            Reason::NoWord => (
-                format!("{who} reads a memory word that nothing has defined{by}"),
-                true,
-            ),
+            Reason::NoWord => (format!("{who} reads a memory word that nothing has defined{by}"), true),
             Reason::NoWordLost(time) => (
                 format!(
                     "{who} reads a memory word{by}: nothing has defined it, or it was lost when a requirement was not met, last at {time}"
@@ -116,11 +94,7 @@ impl Machine<'_> {
             }
             Reason::Inputs if function.arcs[bit] == 0 => (format!("{who} by itself"), true),
             Reason::Inputs => {
-                let from = record
-                    .cause()
-                    .follow
-                    .map(name)
-                    .filter(|from| Some(*from) != moved);
+                let from = record.cause().follow.map(name).filter(|from| Some(*from) != moved);
                 let from = from.map_or(String::new(), |from| format!(", from {from}"));
                 (format!("{who}{by}{from}"), false)
             }
@@ -168,11 +142,6 @@ impl Machine<'_> {
             (Level::U | Level::X, _) => "unknown since power-up",
             _ => "so since power-up",
         };
-        Step {
-            time: Time::ZERO,
-            net: self.circuit.nets[net].path.clone(),
-            level,
-            text: text.to_owned(),
-        }
+        Step { time: Time::ZERO, net: self.circuit.nets[net].path.clone(), level, text: text.to_owned() }
     }
 }

@@ -23,10 +23,7 @@ impl Machine<'_> {
             self.cells[index].first_snapshot = self.snapshots.len() as u32;
             let kept = model.checks.snapshots();
             self.snapshots.extend(std::iter::repeat_n(None, kept));
-            self.forbid_logs.push(vec![
-                Occurrences::default();
-                self.function(index).forbid_count()
-            ]);
+            self.forbid_logs.push(vec![Occurrences::default(); self.function(index).forbid_count()]);
         }
         self.check_states = vec![super::check_index::CheckState::default(); checks as usize];
         let cells = self.cells.iter_mut();
@@ -75,9 +72,8 @@ impl Machine<'_> {
         let state = self.nets[net];
         if state.flags & flag::FIXED == 0 && state.drivers.1 > 0 {
             let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-            let level = self.net_drivers[rows].iter().fold(Level::Z, |level, &out| {
-                level.resolve(self.outs[out as usize].now)
-            });
+            let level =
+                self.net_drivers[rows].iter().fold(Level::Z, |level, &out| level.resolve(self.outs[out as usize].now));
             self.nets[net].level = level;
             if level.is_known() {
                 self.tell_listeners(state.listeners, Level::U, level);
@@ -146,13 +142,7 @@ impl Machine<'_> {
         let changed = difference(cell.inputs, cell.now);
         cell.inputs = cell.now;
         cell.nodes = function.nodes(cell.now, &cell.held, &mut self.scratch);
-        let before = Before {
-            was: cell.seen(),
-            state: cell.held.state,
-            changed,
-            lead: 0,
-            at_rest: true,
-        };
+        let before = Before { was: cell.seen(), state: cell.held.state, changed, lead: 0, at_rest: true };
         cell.wanted = function.drive(cell.seen(), &cell.held, &mut self.scratch);
         let (wanted, first, outputs) = (cell.wanted, cell.first_out, function.outputs.len());
         for bit in 0..outputs {

@@ -17,13 +17,8 @@ impl Machine<'_> {
         }
         if self.contentions[net].begin(self.time) {
             let rail = self.nets[net].flags & flag::FIXED != 0;
-            let [low, high] = [Level::Zero, Level::One].map(|level| {
-                if rail && self.nets[net].level == level {
-                    SUPPLY
-                } else {
-                    self.driver(net, level)
-                }
-            });
+            let [low, high] = [Level::Zero, Level::One]
+                .map(|level| if rail && self.nets[net].level == level { SUPPLY } else { self.driver(net, level) });
             self.contentions[net].name(low, high);
         }
     }
@@ -77,12 +72,7 @@ impl Machine<'_> {
         for (index, logs) in self.forbid_logs.iter().enumerate() {
             for (at, log) in logs.iter().enumerate().filter(|(_, log)| log.count > 0) {
                 let text = self.function(index).forbid_text(at).to_owned();
-                found.push(Forbidden {
-                    chip: self.cells[index].chip,
-                    text,
-                    count: log.count,
-                    first: log.first(),
-                });
+                found.push(Forbidden { chip: self.cells[index].chip, text, count: log.count, first: log.first() });
             }
         }
         found
@@ -105,9 +95,7 @@ impl Machine<'_> {
         }
         match self.owners[out as usize] {
             Owner::Chip(chip, pin) => self.circuit.pin_path(chip, pin),
-            Owner::Oscillator(chip, _) | Owner::Timer(chip, _) => {
-                self.circuit.chips[chip].path.clone()
-            }
+            Owner::Oscillator(chip, _) | Owner::Timer(chip, _) => self.circuit.chips[chip].path.clone(),
             Owner::Stimulus(net) => format!("the stimulus on {}", self.circuit.nets[net].path),
             Owner::Link(discrete) => self.circuit.discretes[discrete].path.clone(),
         }

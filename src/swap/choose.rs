@@ -64,11 +64,7 @@ pub fn choose(
         };
         let (what, with) = (what.trim(), with.trim());
         if what.is_empty() || with.is_empty() {
-            let side = if what.is_empty() {
-                "swapped before"
-            } else {
-                "put in its place behind"
-            };
+            let side = if what.is_empty() { "swapped before" } else { "put in its place behind" };
             let problem = refuse(format!("`{change}` does not say what is {side} the `=`"));
             problems.push(problem.help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
             continue;
@@ -101,19 +97,18 @@ pub fn choose(
         };
         let (change, later) = (&changes[at], &changes[counts[first]]);
         let message = format!("`{change}` and `{later}` both change {first}");
-        problems.push(refuse(message).help(
-            "leave one of them out; where one is meant for fewer chips than the other, write it last",
-        ));
+        problems.push(
+            refuse(message)
+                .help("leave one of them out; where one is meant for fewer chips than the other, write it last"),
+        );
     }
     let mut chosen = Chosen::default();
     for chip in circuit.chips.values() {
         match outcomes.remove(chip.path.as_str()) {
             None => {}
-            Some(Outcome::Keep(why)) => chosen.kept.push(Kept {
-                path: chip.path.clone(),
-                number: chip.number.clone(),
-                why,
-            }),
+            Some(Outcome::Keep(why)) => {
+                chosen.kept.push(Kept { path: chip.path.clone(), number: chip.number.clone(), why })
+            }
             Some(Outcome::Swap(new)) => {
                 let misfits = socket::misfits(&chip.part, &new.found.part);
                 if !misfits.is_empty() {
@@ -127,9 +122,11 @@ pub fn choose(
     }
     if problems.is_empty() && chosen.chips.is_empty() {
         let problem = refuse("no chip would change".to_owned());
-        let kept = chosen.kept.iter().take(8).fold(problem, |problem, kept| {
-            problem.note(format!("{} ({}): {}", kept.path, kept.number, kept.why))
-        });
+        let kept = chosen
+            .kept
+            .iter()
+            .take(8)
+            .fold(problem, |problem, kept| problem.note(format!("{} ({}): {}", kept.path, kept.number, kept.why)));
         problems.push(kept.help("name a number or a family that is not there yet"));
     }
     if !problems.is_empty() {
@@ -145,10 +142,7 @@ fn refuse(message: String) -> Diagnostic {
 
 fn unfit(chip: &Chip, new: &Substitution, misfits: &[socket::Misfit]) -> Diagnostic {
     const MOST_TOLD: usize = 24;
-    let message = format!(
-        "{} does not fit the socket of {} ({})",
-        new.number, chip.path, chip.number
-    );
+    let message = format!("{} does not fit the socket of {} ({})", new.number, chip.path, chip.number);
     let mut problem = refuse(message).at(chip.span, "this one");
     for misfit in misfits.iter().take(MOST_TOLD) {
         problem = problem.note(misfit.to_string());
@@ -177,18 +171,15 @@ fn meant<'c>(circuit: &'c Circuit, what: &str) -> Result<Vec<&'c Chip>, Diagnost
         return Ok(chips().collect());
     }
     if let Some(board) = what.strip_suffix(".*") {
-        let there: Vec<&str> = (circuit.boards.values().map(|board| board.path.as_str()))
-            .filter(|path| !path.is_empty())
-            .collect();
+        let there: Vec<&str> =
+            (circuit.boards.values().map(|board| board.path.as_str())).filter(|path| !path.is_empty()).collect();
         if !there.contains(&board) {
             let help = did_you_mean(board, there.iter().copied());
             let help = help.unwrap_or_else(|| match there.as_slice() {
                 [] => "write `*` for all chips of a board that stands alone".to_owned(),
                 some => format!("the boards are: {}", some.join(", ")),
             });
-            return Err(
-                refuse(format!("there is no board {board} in {}", circuit.name)).help(help),
-            );
+            return Err(refuse(format!("there is no board {board} in {}", circuit.name)).help(help));
         }
         let on = |chip: &&Chip| circuit.boards[chip.board].path == board;
         return Ok(chips().filter(on).collect());
@@ -196,9 +187,8 @@ fn meant<'c>(circuit: &'c Circuit, what: &str) -> Result<Vec<&'c Chip>, Diagnost
     if let Some(chip) = circuit.chip(what) {
         return Ok(vec![&circuit.chips[chip]]);
     }
-    let named: Vec<&Chip> = chips()
-        .filter(|chip| chip.number == what || chip.family.as_deref() == Some(what))
-        .collect();
+    let named: Vec<&Chip> =
+        chips().filter(|chip| chip.number == what || chip.family.as_deref() == Some(what)).collect();
     if !named.is_empty() {
         return Ok(named);
     }
@@ -208,8 +198,7 @@ fn meant<'c>(circuit: &'c Circuit, what: &str) -> Result<Vec<&'c Chip>, Diagnost
         known.extend(chip.family.as_deref());
     }
     let help = did_you_mean(what, known).unwrap_or_else(|| {
-        "name a chip (COUNT.U1), a board (COUNT.*), a number (74HC574) or a family (HC) of it"
-            .to_owned()
+        "name a chip (COUNT.U1), a board (COUNT.*), a number (74HC574) or a family (HC) of it".to_owned()
     });
     let message = format!("`{what}` is no chip, number or family of {}", circuit.name);
     Err(refuse(message).help(help))
@@ -243,11 +232,7 @@ fn outcome(
             if chip.family.is_none() {
                 return Ok(Some(Outcome::Keep("it is of no logic family".to_owned())));
             }
-            let series = if chip.number.starts_with("54") {
-                "54"
-            } else {
-                "74"
-            };
+            let series = if chip.number.starts_with("54") { "54" } else { "74" };
             // The plain family has no letters: 7400.
             let letters = if *family == "TTL" { "" } else { family };
             format!("{series}{letters}{}", chip.part.name)
@@ -276,30 +261,20 @@ fn outcome(
             }
         },
     };
-    Ok(Some(Outcome::Swap(Substitution {
-        number,
-        found,
-        estimate,
-    })))
+    Ok(Some(Outcome::Swap(Substitution { number, found, estimate })))
 }
 
 /// The lines that would have to be written otherwise, in order of the circuit.
 fn edits(circuit: &Circuit, sources: &Sources, swapped: &[Swapped]) -> Vec<Edit> {
     let mut edits: Vec<(Span, Edit)> = Vec::new();
-    let new: BTreeMap<&str, &Swapped> = swapped
-        .iter()
-        .map(|chip| (chip.path.as_str(), chip))
-        .collect();
+    let new: BTreeMap<&str, &Swapped> = swapped.iter().map(|chip| (chip.path.as_str(), chip)).collect();
     for chip in circuit.chips.values() {
         let Some(swapped) = new.get(chip.path.as_str()) else {
             continue;
         };
         let estimated = if swapped.estimated { " estimated" } else { "" };
         let to = format!("{}{estimated}", swapped.to);
-        match edits
-            .iter_mut()
-            .find(|(span, edit)| *span == chip.span && edit.to == to)
-        {
+        match edits.iter_mut().find(|(span, edit)| *span == chip.span && edit.to == to) {
             Some((_, edit)) => edit.chips.push(chip.path.clone()),
             None => edits.push((
                 chip.span,
@@ -315,10 +290,7 @@ fn edits(circuit: &Circuit, sources: &Sources, swapped: &[Swapped]) -> Vec<Edit>
     }
     for (span, edit) in &mut edits {
         let same_line = circuit.chips.values().filter(|chip| chip.span == *span);
-        edit.others = same_line
-            .map(|chip| chip.path.clone())
-            .filter(|path| !edit.chips.contains(path))
-            .collect();
+        edit.others = same_line.map(|chip| chip.path.clone()).filter(|path| !edit.chips.contains(path)).collect();
     }
     edits.into_iter().map(|(_, edit)| edit).collect()
 }

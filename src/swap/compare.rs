@@ -37,39 +37,22 @@ pub struct Asked<'a> {
 ///
 /// # Errors
 /// What is wrong with the circuit or the trials.
-pub fn compare(
-    project: &Project,
-    on: &str,
-    chosen: &Chosen,
-    asked: &Asked<'_>,
-) -> Result<Swap, Vec<Diagnostic>> {
-    let changes = Changes {
-        chips: chosen.chips.clone(),
-        ..Changes::default()
-    };
+pub fn compare(project: &Project, on: &str, chosen: &Chosen, asked: &Asked<'_>) -> Result<Swap, Vec<Diagnostic>> {
+    let changes = Changes { chips: chosen.chips.clone(), ..Changes::default() };
     let is = made(project, on, &Changes::default())?;
     let would = made(project, on, &changes)?;
     let recorded = recorded(&is, chosen);
     let rates = match &asked.rate {
         None => Both::default(),
-        Some(_) => Both {
-            is: rates(project, asked, &Changes::default())?,
-            would: rates(project, asked, &changes)?,
-        },
+        Some(_) => Both { is: rates(project, asked, &Changes::default())?, would: rates(project, asked, &changes)? },
     };
     let mut work = Vec::new();
     for trial in &asked.trials {
         work.extend(asked.corners.iter().map(|&corner| (*trial, corner)));
     }
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(asked.cores.max(1))
-        .build();
-    let pool = pool.map_err(|error| {
-        vec![Diagnostic::error(
-            "swap",
-            format!("the work cannot be shared out: {error}"),
-        )]
-    })?;
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(asked.cores.max(1)).build();
+    let pool =
+        pool.map_err(|error| vec![Diagnostic::error("swap", format!("the work cannot be shared out: {error}"))])?;
     let pairs: Vec<Result<Pair, Vec<Diagnostic>>> = pool.install(|| {
         let pair = |&(trial, corner): &(&Trial, Corner)| {
             let sides = Both {
@@ -94,14 +77,8 @@ pub fn compare(
         edits: chosen.edits.clone(),
         findings: turned(findings(&is), findings(&would)),
         rules: rules(&runs, &chosen.swapped),
-        at_rest: Both {
-            is: at_rest(&is),
-            would: at_rest(&would),
-        },
-        timing: Both {
-            is: limits(project, &is)?,
-            would: limits(project, &would)?,
-        },
+        at_rest: Both { is: at_rest(&is), would: at_rest(&would) },
+        timing: Both { is: limits(project, &is)?, would: limits(project, &would)? },
         runs,
     })
 }
@@ -118,27 +95,18 @@ fn made(project: &Project, on: &str, changes: &Changes) -> Result<Arc<Circuit>, 
 fn recorded(circuit: &Circuit, chosen: &Chosen) -> BTreeSet<NetKey> {
     let swapped = chosen.chips.keys().filter_map(|path| circuit.chip(path));
     let nets = swapped.flat_map(|chip| circuit.chips[chip].nets.iter().flatten().copied());
-    nets.filter(|&net| circuit.nets[net].rail.is_none())
-        .collect()
+    nets.filter(|&net| circuit.nets[net].rail.is_none()).collect()
 }
 
 /// The highest rates, trials first and then corners.
-fn rates(
-    project: &Project,
-    asked: &Asked<'_>,
-    changes: &Changes,
-) -> Result<Vec<Highest>, Vec<Diagnostic>> {
+fn rates(project: &Project, asked: &Asked<'_>, changes: &Changes) -> Result<Vec<Highest>, Vec<Diagnostic>> {
     let Some((name, range, samples)) = &asked.rate else {
         return Ok(Vec::new());
     };
     let plan = Plan::new(
         project,
         sweep::Asked {
-            trials: asked
-                .trials
-                .iter()
-                .map(|trial| trial.name.node.clone())
-                .collect(),
+            trials: asked.trials.iter().map(|trial| trial.name.node.clone()).collect(),
             corners: asked.corners.clone(),
             clock: Clock::Highest(*range, *samples),
             clock_name: name.clone(),
@@ -148,11 +116,7 @@ fn rates(
     )?;
     let swept = sweep::work(&plan, asked.cores, Vec::new(), &mut |_| Ok(()));
     let swept = swept.map_err(|sentence| vec![Diagnostic::error("swap", sentence)])?;
-    Ok(swept
-        .rows
-        .into_iter()
-        .filter_map(|row| row.highest)
-        .collect())
+    Ok(swept.rows.into_iter().filter_map(|row| row.highest).collect())
 }
 
 /// What each of the two runs that are compared may take.
@@ -172,48 +136,29 @@ fn ran(
     recorded: &BTreeSet<NetKey>,
 ) -> Result<Ran, Vec<Diagnostic>> {
     if let Some(why) = sweep::outside_supply(circuit) {
-        return Ok(Ran {
-            outcome: Outcome::not_run(Verdict::Supply, why),
-            report: None,
-        });
+        return Ok(Ran { outcome: Outcome::not_run(Verdict::Supply, why), report: None });
     }
     let images = |file: &_| project.image(file);
     let prepared = trial::prepare(trial, circuit, project.sources(), &images)?;
     let mut nets = recorded.clone();
     nets.extend(nets_of(prepared.mentioned()));
-    let signal = |net: NetKey| Signal {
-        path: circuit.nets[net].path.clone(),
-        nets: vec![net],
-    };
+    let signal = |net: NetKey| Signal { path: circuit.nets[net].path.clone(), nets: vec![net] };
     let options = Options {
         corner: Some(corner),
-        record: Record {
-            signals: nets.into_iter().map(signal).collect(),
-            keep: Keep::First,
-            ..Record::default()
-        },
+        record: Record { signals: nets.into_iter().map(signal).collect(), keep: Keep::First, ..Record::default() },
         memory: ROOM,
         ..Options::default()
     };
     let report = trial::run_once(&prepared, circuit, project.sources(), &options);
-    Ok(Ran {
-        outcome: sweep::outcome(&report),
-        report: Some(report),
-    })
+    Ok(Ran { outcome: sweep::outcome(&report), report: Some(report) })
 }
 
 fn pair(trial: &Trial, corner: Corner, sides: Both<Ran>) -> Pair {
-    let side = |ran: &Ran| Side {
-        run: ran.outcome.clone(),
-        highest: None,
-    };
+    let side = |ran: &Ran| Side { run: ran.outcome.clone(), highest: None };
     let mut pair = Pair {
         trial: trial.name.node.clone(),
         corner: sweep::corner_word(corner),
-        outcome: Both {
-            is: side(&sides.is),
-            would: side(&sides.would),
-        },
+        outcome: Both { is: side(&sides.is), would: side(&sides.would) },
         faults: Turned::default(),
         difference: None,
         reordered: None,
@@ -231,12 +176,7 @@ fn pair(trial: &Trial, corner: Corner, sides: Both<Ran>) -> Pair {
 }
 
 fn faults(report: &Report) -> BTreeMap<(String, String), String> {
-    let row = |fault: &trial::report::Finding| {
-        (
-            (fault.kind.to_owned(), fault.place.clone()),
-            fault.text.clone(),
-        )
-    };
+    let row = |fault: &trial::report::Finding| ((fault.kind.to_owned(), fault.place.clone()), fault.text.clone());
     report.faults.iter().map(row).collect()
 }
 
@@ -251,23 +191,15 @@ fn findings(circuit: &Circuit) -> BTreeMap<(String, String), String> {
 /// What only one side has, by key.
 fn turned<K: Ord, T>(is: BTreeMap<K, T>, would: BTreeMap<K, T>) -> Turned<T> {
     let only = |one: &BTreeMap<K, T>, other: &BTreeMap<K, T>| -> BTreeSet<usize> {
-        let keys = one
-            .keys()
-            .enumerate()
-            .filter(|(_, key)| !other.contains_key(key));
+        let keys = one.keys().enumerate().filter(|(_, key)| !other.contains_key(key));
         keys.map(|(at, _)| at).collect()
     };
     let (gone, come) = (only(&is, &would), only(&would, &is));
     let pick = |all: BTreeMap<K, T>, wanted: BTreeSet<usize>| {
         let all = all.into_values().enumerate();
-        all.filter(|(at, _)| wanted.contains(at))
-            .map(|(_, item)| item)
-            .collect()
+        all.filter(|(at, _)| wanted.contains(at)).map(|(_, item)| item).collect()
     };
-    Turned {
-        gone: pick(is, gone),
-        come: pick(would, come),
-    }
+    Turned { gone: pick(is, gone), come: pick(would, come) }
 }
 
 /// The rules that only one side rests on, with the parts. Where a part rests on the same rule as the one in whose socket
@@ -275,38 +207,21 @@ fn turned<K: Ord, T>(is: BTreeMap<K, T>, would: BTreeMap<K, T>) -> Turned<T> {
 fn rules(runs: &[Pair], swapped: &[Swapped]) -> Turned<Rests> {
     let gather = |side: &dyn Fn(&Pair) -> &Side| {
         let rests = runs.iter().flat_map(|pair| &side(pair).run.rules);
-        let parts = rests.flat_map(|rests| {
-            rests
-                .parts
-                .iter()
-                .map(|part| (rests.rule.clone(), part.clone()))
-        });
+        let parts = rests.flat_map(|rests| rests.parts.iter().map(|part| (rests.rule.clone(), part.clone())));
         parts.collect::<BTreeSet<(String, String)>>()
     };
-    let (is, would) = (
-        gather(&|pair| &pair.outcome.is),
-        gather(&|pair| &pair.outcome.would),
-    );
-    let in_socket = |rule: &str,
-                     part: &str,
-                     of: fn(&Swapped) -> (&str, &str),
-                     there: &BTreeSet<(String, String)>| {
+    let (is, would) = (gather(&|pair| &pair.outcome.is), gather(&|pair| &pair.outcome.would));
+    let in_socket = |rule: &str, part: &str, of: fn(&Swapped) -> (&str, &str), there: &BTreeSet<(String, String)>| {
         let others = swapped.iter().map(of).filter(|(mine, _)| *mine == part);
         let mut names = others.map(|(_, other)| other).chain([part]);
         names.any(|name| there.contains(&(rule.to_owned(), name.to_owned())))
     };
     let only = |one: &BTreeSet<(String, String)>, other, of: fn(&Swapped) -> (&str, &str)| {
         let mut rests: Vec<Rests> = Vec::new();
-        for (rule, part) in one
-            .iter()
-            .filter(|(rule, part)| !in_socket(rule, part, of, other))
-        {
+        for (rule, part) in one.iter().filter(|(rule, part)| !in_socket(rule, part, of, other)) {
             match rests.last_mut().filter(|last| last.rule == *rule) {
                 Some(last) => last.parts.push(part.clone()),
-                None => rests.push(Rests {
-                    rule: rule.clone(),
-                    parts: vec![part.clone()],
-                }),
+                None => rests.push(Rests { rule: rule.clone(), parts: vec![part.clone()] }),
             }
         }
         rests
@@ -353,25 +268,16 @@ fn difference(is: &Waves, would: &Waves) -> Option<Difference> {
             i += usize::from(next(&a_changes, i) == Some(time));
             j += usize::from(next(&b_changes, j) == Some(time));
             let word = |changes: &[(Time, &'static str)], passed: usize| {
-                passed
-                    .checked_sub(1)
-                    .map_or("unknown", |last| changes[last].1)
+                passed.checked_sub(1).map_or("unknown", |last| changes[last].1)
             };
-            let level = Both {
-                is: word(&a_changes, i),
-                would: word(&b_changes, j),
-            };
+            let level = Both { is: word(&a_changes, i), would: word(&b_changes, j) };
             if level.is != level.would {
                 first = Some((time, &a.name, level));
                 break;
             }
         }
     }
-    first.map(|(time, net, level)| Difference {
-        net: net.to_owned(),
-        time: time.to_string(),
-        level,
-    })
+    first.map(|(time, net, level)| Difference { net: net.to_owned(), time: time.to_string(), level })
 }
 
 /// The net whose levels come in another order, and the earliest of them.
@@ -379,11 +285,7 @@ fn reordered(is: &Waves, would: &Waves) -> Option<Reordered> {
     let mut first: Option<(Time, Reordered)> = None;
     for (a, b) in bits(is).zip(bits(would)) {
         let (a_changes, b_changes) = (worded(a), worded(b));
-        let same = a_changes
-            .iter()
-            .zip(&b_changes)
-            .take_while(|(a, b)| a.1 == b.1)
-            .count();
+        let same = a_changes.iter().zip(&b_changes).take_while(|(a, b)| a.1 == b.1).count();
         let (one, other) = (a_changes.get(same), b_changes.get(same));
         let times = one.into_iter().chain(other).map(|change| change.0);
         let Some(time) = times.min() else { continue };
@@ -399,10 +301,7 @@ fn reordered(is: &Waves, would: &Waves) -> Option<Reordered> {
                     is: one.map(|change| change.0.to_string()),
                     would: other.map(|change| change.0.to_string()),
                 },
-                level: Both {
-                    is: one.map(|change| change.1),
-                    would: other.map(|change| change.1),
-                },
+                level: Both { is: one.map(|change| change.1), would: other.map(|change| change.1) },
             };
             first = Some((time, told));
         }

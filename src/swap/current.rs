@@ -34,10 +34,7 @@ fn of(chip: &Chip) -> Option<Current> {
         .min_by_key(|level| (level.supply.raw() - chip.supply.raw()).abs())?;
     let most = |wanted: &dyn Fn(ColumnKind) -> bool| {
         let figures = family.columns.iter().zip(&level.figures);
-        figures
-            .filter(|(column, _)| wanted(column.kind))
-            .filter_map(|(_, figure)| (*figure)?.as_current())
-            .max()
+        figures.filter(|(column, _)| wanted(column.kind)).filter_map(|(_, figure)| (*figure)?.as_current()).max()
     };
     most(&|kind| kind != ColumnKind::Typ).or_else(|| most(&|_| true))
 }

@@ -11,11 +11,8 @@ use crate::timing::{Options, Parts, analyse, sources};
 /// # Errors
 /// What is wrong with the clocks of the trials.
 pub(super) fn limits(project: &Project, circuit: &Circuit) -> Result<Vec<Limit>, Vec<Diagnostic>> {
-    let options = Options {
-        parts: vec![Parts::Slowest],
-        sources: sources::of_trials(circuit, project.trials())?,
-        paths: 1,
-    };
+    let options =
+        Options { parts: vec![Parts::Slowest], sources: sources::of_trials(circuit, project.trials())?, paths: 1 };
     let report = analyse(circuit, project.sources(), &options);
     let rates = report.runs.into_iter().flat_map(|run| {
         let failing: usize = run.failing.values().sum();
@@ -30,10 +27,7 @@ pub(super) fn limits(project: &Project, circuit: &Circuit) -> Result<Vec<Limit>,
                     .steps
                     .iter()
                     .map(|step| {
-                        format!(
-                            "{} {} {} -> {} {}",
-                            step.chip, step.number, step.input, step.output, step.delay
-                        )
+                        format!("{} {} {} -> {} {}", step.chip, step.number, step.input, step.output, step.delay)
                     })
                     .collect(),
                 least: path.least,

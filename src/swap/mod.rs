@@ -14,6 +14,5 @@ mod result;
 pub use choose::{Chosen, choose};
 pub use compare::{Asked, compare};
 pub use result::{
-    AtRest, Both, Difference, Edit, Kept, Limit, LimitingPath, Pair, Reordered, Side, Swap,
-    Swapped, Turned,
+    AtRest, Both, Difference, Edit, Kept, Limit, LimitingPath, Pair, Reordered, Side, Swap, Swapped, Turned,
 };

@@ -88,14 +88,7 @@ pub fn frequency(text: &str) -> Option<Frequency> {
 }
 
 /// The order in which axes are chosen when nobody says which.
-const LIKED: [&str; 6] = [
-    "clock",
-    "voltage",
-    "temperature",
-    "corner",
-    "power-up",
-    "trial",
-];
+const LIKED: [&str; 6] = ["clock", "voltage", "temperature", "corner", "power-up", "trial"];
 
 /// Looks at a sweep over two axes; those that have several values when none are named.
 ///
@@ -106,10 +99,7 @@ pub fn grid(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<G
     let names: Vec<&str> = AXES[..axes.len().min(AXES.len())].to_vec();
     for name in across.iter().chain(&down) {
         if !names.contains(name) {
-            return Err(format!(
-                "`{name}` is no axis here; there are: {}",
-                names.join(", ")
-            ));
+            return Err(format!("`{name}` is no axis here; there are: {}", names.join(", ")));
         }
     }
     if across.is_some() && across == down {
@@ -123,10 +113,7 @@ pub fn grid(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<G
         free().find(several).or_else(|| free().next_back())
     };
     let named_down = down.and_then(place);
-    let x = across
-        .and_then(place)
-        .or_else(|| pick(named_down))
-        .unwrap_or(0);
+    let x = across.and_then(place).or_else(|| pick(named_down)).unwrap_or(0);
     let y = named_down.or_else(|| pick(Some(x))).unwrap_or(0);
     let mut cells = vec![vec![Cell::default(); axes[x].values.len()]; axes[y].values.len()];
     for row in &sweep.rows {

@@ -63,9 +63,8 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Journal, String> {
     let end = bytes.iter().rposition(|&byte| byte == b'\n');
     let mut lines = bytes[..end.unwrap_or(0)].split(|&byte| byte == b'\n');
     let first = lines.next().and_then(checked).unwrap_or_default();
-    let header: Header = serde_json::from_str(&first).map_err(|_| {
-        format!("{name}:1: this is no header of a sweep's journal, or it is damaged")
-    })?;
+    let header: Header = serde_json::from_str(&first)
+        .map_err(|_| format!("{name}:1: this is no header of a sweep's journal, or it is damaged"))?;
     check_header(&header).map_err(|wrong| format!("{name}:1: {wrong}"))?;
     let mut rows = Vec::new();
     let mut damaged = Vec::new();
@@ -77,8 +76,7 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Journal, String> {
             damaged.push(number);
             continue;
         };
-        let row: Row =
-            serde_json::from_str(&line).map_err(|_| wrong("this is no row of a sweep"))?;
+        let row: Row = serde_json::from_str(&line).map_err(|_| wrong("this is no row of a sweep"))?;
         if row.point >= header.points() || row.at != header.at(row.point) {
             return Err(wrong("this row belongs to another grid"));
         }
@@ -91,20 +89,12 @@ pub fn read(name: &str, bytes: &[u8]) -> Result<Journal, String> {
         rows.push(row);
     }
     rows.sort_by_key(|row: &Row| row.point);
-    Ok(Journal {
-        header,
-        rows,
-        damaged,
-    })
+    Ok(Journal { header, rows, damaged })
 }
 
 fn check_header(header: &Header) -> Result<(), String> {
     let wanted = &AXES[..AXES.len() - usize::from(header.search.is_some())];
-    let named = header
-        .axes
-        .iter()
-        .map(|axis| axis.name.as_str())
-        .eq(wanted.iter().copied());
+    let named = header.axes.iter().map(|axis| axis.name.as_str()).eq(wanted.iter().copied());
     let sized = |axis: &Axis| (1..=MOST_VALUES).contains(&axis.values.len());
     if !named || !header.axes.iter().all(sized) || header.points() > MOST_POINTS {
         return Err("the axes of this journal are not those of a sweep".to_owned());
@@ -117,33 +107,20 @@ fn check_header(header: &Header) -> Result<(), String> {
 
 /// Why the rows of a journal cannot go with a header; `None` when they can.
 pub fn unlike(header: &Header, other: &Header) -> Option<String> {
-    let shown = |slice: Option<Slice>| {
-        slice.map_or("no slice".to_owned(), |slice| format!("slice {slice}"))
-    };
+    let shown = |slice: Option<Slice>| slice.map_or("no slice".to_owned(), |slice| format!("slice {slice}"));
     if header.coldboard != other.coldboard {
         let (a, b) = (&header.coldboard, &other.coldboard);
-        Some(format!(
-            "one was run by coldboard {a}, the other by coldboard {b}"
-        ))
+        Some(format!("one was run by coldboard {a}, the other by coldboard {b}"))
     } else if header.design != other.design {
         Some("the design, its images or the library have been changed".to_owned())
     } else if let Some((a, b)) = (header.axes.iter().zip(&other.axes)).find(|(a, b)| a != b) {
-        Some(format!(
-            "the values of {} differ: {} against {}",
-            a.name,
-            some(&a.values),
-            some(&b.values)
-        ))
+        Some(format!("the values of {} differ: {} against {}", a.name, some(&a.values), some(&b.values)))
     } else if header.changed != other.changed {
         Some("they change other clocks or supplies".to_owned())
     } else if header.axes.len() != other.axes.len() || header.search != other.search {
         Some("one looks for the highest rate in another way".to_owned())
     } else if header.slice != other.slice {
-        Some(format!(
-            "{} against {}",
-            shown(header.slice),
-            shown(other.slice)
-        ))
+        Some(format!("{} against {}", shown(header.slice), shown(other.slice)))
     } else {
         None
     }
@@ -166,35 +143,25 @@ pub fn merge(journals: Vec<(String, Journal)>) -> Result<Sweep, Vec<String>> {
     let Some((_, first)) = journals.first() else {
         return Err(vec!["there is no journal to put together".to_owned()]);
     };
-    let without_slice = |header: &Header| Header {
-        slice: None,
-        ..header.clone()
-    };
+    let without_slice = |header: &Header| Header { slice: None, ..header.clone() };
     let header = without_slice(&first.header);
     let first_name = journals[0].0.clone();
     let mut problems = Vec::new();
     let mut rows: BTreeMap<usize, (Row, String)> = BTreeMap::new();
     for (name, journal) in journals {
         if let Some(why) = unlike(&header, &without_slice(&journal.header)) {
-            problems.push(format!(
-                "{first_name} and {name} are not of one sweep: {why}"
-            ));
+            problems.push(format!("{first_name} and {name} are not of one sweep: {why}"));
             continue;
         }
         for row in journal.rows {
             if let Some((_, other)) = rows.get(&row.point) {
-                problems.push(format!(
-                    "the point {} is there twice: in {other} and in {name}",
-                    header.words(&row.at)
-                ));
+                problems.push(format!("the point {} is there twice: in {other} and in {name}", header.words(&row.at)));
             } else {
                 rows.insert(row.point, (row, name.clone()));
             }
         }
     }
-    let missing: Vec<usize> = (0..header.points())
-        .filter(|point| !rows.contains_key(point))
-        .collect();
+    let missing: Vec<usize> = (0..header.points()).filter(|point| !rows.contains_key(point)).collect();
     if let (true, Some(&point)) = (problems.is_empty(), missing.first()) {
         problems.push(format!(
             "{} of {} points are missing, the first one is: {}",

@@ -22,13 +22,8 @@ pub enum Verdict {
 }
 
 /// All verdicts, in order.
-pub const VERDICTS: [Verdict; 5] = [
-    Verdict::Held,
-    Verdict::Requirement,
-    Verdict::Fault,
-    Verdict::Expectation,
-    Verdict::Supply,
-];
+pub const VERDICTS: [Verdict; 5] =
+    [Verdict::Held, Verdict::Requirement, Verdict::Fault, Verdict::Expectation, Verdict::Supply];
 
 impl Verdict {
     /// The letter that stands for it in a picture.
@@ -87,14 +82,7 @@ pub struct Rests {
 }
 
 /// The kinds of findings that are requirements of sheets.
-const REQUIREMENTS: [&str; 6] = [
-    "setup",
-    "hold",
-    "recovery",
-    "pulse width",
-    "rate",
-    "stability",
-];
+const REQUIREMENTS: [&str; 6] = ["setup", "hold", "recovery", "pulse width", "rate", "stability"];
 
 /// True for a finding that is a requirement of a sheet.
 pub(crate) fn is_requirement(finding: &Finding) -> bool {
@@ -122,10 +110,7 @@ pub fn outcome(report: &Report) -> Outcome {
         clocks: report.clocks,
         swallowed: report.counters.filtered,
         rules: (report.rules.iter())
-            .map(|filled| Rests {
-                rule: filled.rule.to_owned(),
-                parts: filled.parts.clone(),
-            })
+            .map(|filled| Rests { rule: filled.rule.to_owned(), parts: filled.parts.clone() })
             .collect(),
     }
 }
@@ -137,9 +122,7 @@ fn first(report: &Report) -> Option<String> {
         (time, fault.text.clone())
     });
     let failures = report.failures.iter().map(|failure: &Failure| {
-        let Failure {
-            expectation, found, ..
-        } = failure;
+        let Failure { expectation, found, .. } = failure;
         (failure.time, format!("{}: {found}", shortened(expectation)))
     });
     let (time, text) = faults.chain(failures).min_by_key(|(time, _)| *time)?;

@@ -106,26 +106,11 @@ impl<'a> Plan<'a> {
             return Err(problems);
         }
         let header = header(project, &asked, &trials);
-        if header
-            .axes
-            .iter()
-            .any(|axis| axis.values.len() > MOST_VALUES)
-            || header.points() > MOST_POINTS
-        {
-            let message = format!(
-                "the grid has {} points; a sweep has {MOST_POINTS} at most",
-                header.points()
-            );
-            return Err(vec![
-                Diagnostic::error("sweep", message).help("ask for fewer values"),
-            ]);
+        if header.axes.iter().any(|axis| axis.values.len() > MOST_VALUES) || header.points() > MOST_POINTS {
+            let message = format!("the grid has {} points; a sweep has {MOST_POINTS} at most", header.points());
+            return Err(vec![Diagnostic::error("sweep", message).help("ask for fewer values")]);
         }
-        Ok(Plan {
-            project,
-            asked,
-            trials,
-            header,
-        })
+        Ok(Plan { project, asked, trials, header })
     }
 
     /// What all rows have in common.
@@ -176,12 +161,7 @@ impl<'a> Plan<'a> {
                 (Some(highest), outcome)
             }
         };
-        let row = || Row {
-            point,
-            at: self.header.at(point),
-            highest,
-            outcome,
-        };
+        let row = || Row { point, at: self.header.at(point), highest, outcome };
         (!self.asked.interrupt.is_wanted()).then(row)
     }
 }
@@ -212,12 +192,7 @@ impl<'a> Planned<'a> {
             [] => Vec::new(),
             _ => supplies(base, asked.supply.as_deref()).map_err(told)?,
         };
-        Ok(Planned {
-            trial,
-            base: base.clone(),
-            clock,
-            supplies,
-        })
+        Ok(Planned { trial, base: base.clone(), clock, supplies })
     }
 
     /// Runs the trial at a point, with a clock rate of its own if one is given.
@@ -227,9 +202,7 @@ impl<'a> Planned<'a> {
         let mut same = true;
         for name in &self.supplies {
             same = false;
-            changes
-                .voltages
-                .extend(at.voltage.map(|voltage| (name.clone(), voltage)));
+            changes.voltages.extend(at.voltage.map(|voltage| (name.clone(), voltage)));
         }
         if let (Some(clock), Some(rate)) = (&self.clock, rate) {
             clock.set(rate, &mut trial, &mut changes);
@@ -239,9 +212,7 @@ impl<'a> Planned<'a> {
             self.base.clone()
         } else {
             let (circuit, problems) = project.changed(Some(&trial.on.node), &changes);
-            let wrong = problems
-                .iter()
-                .find(|problem| any_error(std::slice::from_ref(problem)));
+            let wrong = problems.iter().find(|problem| any_error(std::slice::from_ref(problem)));
             match (circuit, wrong) {
                 (Some(circuit), None) => circuit,
                 (_, wrong) => {
@@ -260,21 +231,13 @@ impl<'a> Planned<'a> {
                 outcome(&report)
             }
             Err(problems) => {
-                let why = problems
-                    .first()
-                    .map_or_else(String::new, |problem| problem.message.clone());
+                let why = problems.first().map_or_else(String::new, |problem| problem.message.clone());
                 Outcome::not_run(Verdict::Fault, why)
             }
         }
     }
 
-    fn search(
-        &self,
-        project: &Project,
-        at: &Point<'_>,
-        range: Range,
-        samples: usize,
-    ) -> (Highest, Outcome) {
+    fn search(&self, project: &Project, at: &Point<'_>, range: Range, samples: usize) -> (Highest, Outcome) {
         let mut runs: BTreeMap<String, Outcome> = BTreeMap::new();
         let mut run = |rate: Frequency| {
             let outcome = self.run(project, at, Some(rate));
@@ -323,9 +286,7 @@ pub(crate) fn outside_supply(circuit: &Circuit) -> Option<String> {
             found.entry(text).or_default().push(&chip.path);
         }
     }
-    let words: Vec<String> = (found.iter())
-        .map(|(text, chips)| format!("{text}: {}", chips.join(" ")))
-        .collect();
+    let words: Vec<String> = (found.iter()).map(|(text, chips)| format!("{text}: {}", chips.join(" "))).collect();
     (!words.is_empty()).then(|| words.join("; "))
 }
 
@@ -333,12 +294,7 @@ fn outside(chip: &Chip) -> Option<String> {
     let family = chip.electrical.as_ref()?;
     let (least, most) = family.supply?;
     let within = least <= chip.supply && chip.supply <= most;
-    (!within).then(|| {
-        format!(
-            "{} has {}, {} takes {least} to {most}",
-            chip.number, chip.supply, family.name
-        )
-    })
+    (!within).then(|| format!("{} has {}, {} takes {least} to {most}", chip.number, chip.supply, family.name))
 }
 
 fn header(project: &Project, asked: &Asked, trials: &[Planned<'_>]) -> Header {
@@ -351,26 +307,11 @@ fn header(project: &Project, asked: &Asked, trials: &[Planned<'_>]) -> Header {
         values.iter().map(ToString::to_string).collect()
     }
     let mut values = vec![
-        trials
-            .iter()
-            .map(|planned| planned.trial.name.node.clone())
-            .collect(),
+        trials.iter().map(|planned| planned.trial.name.node.clone()).collect(),
         texts(strings(&asked.voltages)),
         texts(strings(&asked.temperatures)),
-        texts(
-            asked
-                .corners
-                .iter()
-                .map(|corner| corner_word(*corner))
-                .collect(),
-        ),
-        texts(
-            asked
-                .power_ups
-                .iter()
-                .map(|state| power_up_word(*state))
-                .collect(),
-        ),
+        texts(asked.corners.iter().map(|corner| corner_word(*corner)).collect()),
+        texts(asked.power_ups.iter().map(|state| power_up_word(*state)).collect()),
     ];
     let mut search = None;
     match &asked.clock {
@@ -385,16 +326,10 @@ fn header(project: &Project, asked: &Asked, trials: &[Planned<'_>]) -> Header {
             });
         }
     }
-    let axes = AXES.iter().zip(values).map(|(name, values)| Axis {
-        name: (*name).to_owned(),
-        values,
-    });
+    let axes = AXES.iter().zip(values).map(|(name, values)| Axis { name: (*name).to_owned(), values });
     let mut changed: Vec<String> = Vec::new();
     for planned in trials {
-        let clock = planned
-            .clock
-            .iter()
-            .map(|clock| format!("clock: {}", clock.words()));
+        let clock = planned.clock.iter().map(|clock| format!("clock: {}", clock.words()));
         let supplies = (planned.supplies.iter()).map(|supply| format!("voltage: {supply}"));
         for words in clock.chain(supplies) {
             if !changed.contains(&words) {

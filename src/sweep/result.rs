@@ -8,14 +8,7 @@ use std::fmt;
 use std::str::FromStr;
 
 /// The names of the axes, from the one that moves slowest. A search has no clock axis.
-pub const AXES: [&str; 6] = [
-    "trial",
-    "voltage",
-    "temperature",
-    "corner",
-    "power-up",
-    "clock",
-];
+pub const AXES: [&str; 6] = ["trial", "voltage", "temperature", "corner", "power-up", "clock"];
 
 /// What all rows of a sweep have in common.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -119,8 +112,7 @@ impl Header {
     pub fn at(&self, point: usize) -> Vec<String> {
         let places = self.places(point);
         let axes = self.axes.iter().zip(places);
-        axes.map(|(axis, place)| axis.values[place].clone())
-            .collect()
+        axes.map(|(axis, place)| axis.values[place].clone()).collect()
     }
 
     /// The values of a point in words, leaving out the axes that have one value only.
@@ -130,11 +122,7 @@ impl Header {
             .filter(|(axis, _)| axis.values.len() > 1)
             .map(|(axis, value)| format!("{} {value}", axis.name))
             .collect();
-        if words.is_empty() {
-            "the only point".to_owned()
-        } else {
-            words.join(", ")
-        }
+        if words.is_empty() { "the only point".to_owned() } else { words.join(", ") }
     }
 }
 
@@ -182,13 +170,10 @@ impl FromStr for Slice {
             let (number, of) = (digits(number)?, digits(of)?);
             (1 <= number && number <= of).then_some(Slice { number, of })
         };
-        let slice = read().ok_or_else(|| {
-            format!("`{text}` is no slice: write 1/16 to 16/16 for the sixteen parts of a sweep")
-        })?;
+        let slice = read()
+            .ok_or_else(|| format!("`{text}` is no slice: write 1/16 to 16/16 for the sixteen parts of a sweep"))?;
         if !slice.is_one() {
-            return Err(format!(
-                "`{text}` is no slice: a sweep has {MOST_POINTS} points at most, and no more slices"
-            ));
+            return Err(format!("`{text}` is no slice: a sweep has {MOST_POINTS} points at most, and no more slices"));
         }
         Ok(slice)
     }

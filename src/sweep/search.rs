@@ -46,8 +46,7 @@ pub fn highest(range: Range, samples: usize, run: &mut dyn FnMut(Frequency) -> b
     let (from, to) = (range.from.raw(), range.to.raw());
     let step = range.step.raw().max(1);
     let steps = (to - from + step - 1) / step;
-    let rate =
-        |index: i64| Frequency::from_raw(from.saturating_add(index.saturating_mul(step)).min(to));
+    let rate = |index: i64| Frequency::from_raw(from.saturating_add(index.saturating_mul(step)).min(to));
     let mut tried: BTreeMap<i64, bool> = BTreeMap::new();
     let mut ask = |index: i64| -> bool { *tried.entry(index).or_insert_with(|| run(rate(index))) };
     let samples = i64::try_from(samples).unwrap_or(i64::MAX - 1);
@@ -71,17 +70,12 @@ pub fn highest(range: Range, samples: usize, run: &mut dyn FnMut(Frequency) -> b
         // Sought again from the lowest rate, which holds, up to the lowest one that does not.
         (low, high) = (0, failed);
     }
-    let failed = tried
-        .iter()
-        .find(|&(_, &held)| !held)
-        .map(|(&index, _)| index);
+    let failed = tried.iter().find(|&(_, &held)| !held).map(|(&index, _)| index);
     let held = failed.unwrap_or(i64::MAX);
     let held = tried.range(..held).next_back().map(|(&index, _)| index);
     let text = |index: i64| rate(index).to_string();
     let others = |wanted: &dyn Fn(i64) -> bool| {
-        let rates = tried
-            .iter()
-            .filter(|&(&index, &held)| held && wanted(index));
+        let rates = tried.iter().filter(|&(&index, &held)| held && wanted(index));
         rates.map(|(&index, _)| text(index)).collect()
     };
     Highest {
@@ -125,23 +119,15 @@ mod tests {
     #[test]
     fn the_ends_of_the_range_are_told_as_such() {
         let none = highest(RANGE, 4, &mut |_| false);
-        assert_eq!(
-            (none.held.as_deref(), none.failed.as_deref()),
-            (None, Some("1 MHz"))
-        );
+        assert_eq!((none.held.as_deref(), none.failed.as_deref()), (None, Some("1 MHz")));
         assert!(!none.is_good());
         let all = highest(RANGE, 4, &mut |_| true);
-        assert_eq!(
-            (all.held.as_deref(), all.failed.as_deref()),
-            (Some("100 MHz"), None)
-        );
+        assert_eq!((all.held.as_deref(), all.failed.as_deref()), (Some("100 MHz"), None));
     }
 
     #[test]
     fn a_rate_above_one_that_fails_is_no_answer() {
-        let found = highest(RANGE, 8, &mut |rate| {
-            rate <= mhz(90) && !(mhz(30)..mhz(45)).contains(&rate)
-        });
+        let found = highest(RANGE, 8, &mut |rate| rate <= mhz(90) && !(mhz(30)..mhz(45)).contains(&rate));
         assert_eq!(found.held.as_deref(), Some("29 MHz"));
         assert_eq!(found.failed.as_deref(), Some("30 MHz"));
         assert!(found.held_above.contains(&"90 MHz".to_owned()), "{found:?}");
@@ -150,10 +136,7 @@ mod tests {
 
     #[test]
     fn a_range_that_is_no_whole_number_of_steps_ends_at_its_end() {
-        let range = Range {
-            to: Frequency::from_raw(2_500_000_000),
-            ..RANGE
-        };
+        let range = Range { to: Frequency::from_raw(2_500_000_000), ..RANGE };
         let found = highest(range, 0, &mut |_| true);
         assert_eq!(found.held.as_deref(), Some("2.5 MHz"));
     }

@@ -83,24 +83,20 @@ pub(crate) fn clock_target(
         if cans.contains(&name) {
             return Ok(Target::Can(name.to_owned()));
         }
-        let there: Vec<&str> = (lines.iter().map(|(.., net)| net.as_str()))
-            .chain(cans)
-            .collect();
+        let there: Vec<&str> = (lines.iter().map(|(.., net)| net.as_str())).chain(cans).collect();
         let help = match (did_you_mean(name, there.iter().copied()), there.as_slice()) {
             (Some(near), _) => near,
             (None, []) => "it has neither clocks nor oscillators".to_owned(),
             (None, some) => format!("it has: {}", some.join(", ")),
         };
-        return Err(format!(
-            "`{name}` is no clock of the trial {trial} and no oscillator; {help}"
-        ));
+        return Err(format!("`{name}` is no clock of the trial {trial} and no oscillator; {help}"));
     }
     match (lines.as_slice(), cans.as_slice()) {
         ([(_, rows, net)], _) => Ok(Target::Lines(rows.clone(), net.clone())),
         ([], [can]) => Ok(Target::Can((*can).to_owned())),
-        ([], []) => Err(format!(
-            "the trial {trial} has no `clock` line and its circuit no oscillator: no rate can be changed"
-        )),
+        ([], []) => {
+            Err(format!("the trial {trial} has no `clock` line and its circuit no oscillator: no rate can be changed"))
+        }
         ([], several) => Err(format!(
             "which oscillator? {}: write its name before the rates, as in {}=1MHz",
             several.join(", "),
@@ -126,9 +122,7 @@ pub fn supplies(circuit: &Circuit, name: Option<&str>) -> Result<Vec<String>, St
     let what = if circuit.assembly { "supply" } else { "rail" };
     let there: Vec<(&str, Voltage)> = if circuit.assembly {
         let supplies = circuit.supplies.values();
-        supplies
-            .map(|supply| (supply.name.as_str(), supply.voltage))
-            .collect()
+        supplies.map(|supply| (supply.name.as_str(), supply.voltage)).collect()
     } else {
         let rails = circuit.nets.values();
         rails
@@ -143,11 +137,9 @@ pub fn supplies(circuit: &Circuit, name: Option<&str>) -> Result<Vec<String>, St
     if let Some(name) = name {
         return match names.contains(&name) {
             true => Ok(vec![name.to_owned()]),
-            false => Err(format!(
-                "`{name}` is no {what} of {} with a voltage; it has: {}",
-                circuit.name,
-                names.join(", ")
-            )),
+            false => {
+                Err(format!("`{name}` is no {what} of {} with a voltage; it has: {}", circuit.name, names.join(", ")))
+            }
         };
     }
     if there.iter().any(|(_, other)| other != voltage) {

@@ -24,11 +24,9 @@ const FREQUENCY: Measure<Frequency> = Measure {
     make: Frequency::from_raw,
     refuse: |frequency| {
         let period = frequency.period().filter(|period| period.ps() >= 2);
-        period.is_none().then(|| {
-            format!(
-                "a clock of {frequency} cannot be made: write more than 0 Hz and less than 500 GHz"
-            )
-        })
+        period
+            .is_none()
+            .then(|| format!("a clock of {frequency} cannot be made: write more than 0 Hz and less than 500 GHz"))
     },
 };
 
@@ -37,9 +35,7 @@ const VOLTAGE: Measure<Voltage> = Measure {
     take: Quantity::as_voltage,
     raw: Voltage::raw,
     make: Voltage::from_raw,
-    refuse: |voltage| {
-        (voltage <= Voltage::ZERO).then(|| format!("a supply of {voltage} feeds nothing"))
-    },
+    refuse: |voltage| (voltage <= Voltage::ZERO).then(|| format!("a supply of {voltage} feeds nothing")),
 };
 
 const TEMPERATURE: Measure<Temperature> = Measure {
@@ -91,9 +87,9 @@ pub fn range(text: &str) -> Result<Range, String> {
         Some((ends, step)) => (ends, Some(step)),
         None => (text, None),
     };
-    let (from, to) = ends.split_once("..").ok_or_else(|| {
-        format!("`{text}` is no range to search: write it as in 1MHz..50MHz/0.1MHz")
-    })?;
+    let (from, to) = ends
+        .split_once("..")
+        .ok_or_else(|| format!("`{text}` is no range to search: write it as in 1MHz..50MHz/0.1MHz"))?;
     let (from, to) = (one(from, &FREQUENCY)?, one(to, &FREQUENCY)?);
     if to <= from {
         return Err(format!("`{text}` runs down: write the lower rate first"));
@@ -137,19 +133,11 @@ fn once<T: Ord>(text: &str, values: &[T]) -> Result<(), String> {
 }
 
 /// `FROM..TO/STEP`, or `FROM..TO/NUMBER`.
-fn ramp<T: Copy>(
-    piece: &str,
-    from: &str,
-    rest: &str,
-    measure: &Measure<T>,
-) -> Result<Vec<T>, String> {
+fn ramp<T: Copy>(piece: &str, from: &str, rest: &str, measure: &Measure<T>) -> Result<Vec<T>, String> {
     let (to, step) = rest.split_once('/').ok_or_else(|| {
         format!("`{piece}` says not which values: write the step or their number behind a slash, as in 4V..6V/0.5V or 4V..6V/5")
     })?;
-    let (from, to) = (
-        (measure.raw)(one(from, measure)?),
-        (measure.raw)(one(to, measure)?),
-    );
+    let (from, to) = ((measure.raw)(one(from, measure)?), (measure.raw)(one(to, measure)?));
     let width = to
         .checked_sub(from)
         .filter(|&width| width > 0)
@@ -160,9 +148,7 @@ fn ramp<T: Copy>(
             return Err(format!("`{piece}` needs two values at least"));
         }
         Ok(number) if number > MOST_VALUES => return Err(too_many(piece)),
-        Ok(number) => (0..number)
-            .map(|index| at(index as i128, number as i128 - 1))
-            .collect(),
+        Ok(number) => (0..number).map(|index| at(index as i128, number as i128 - 1)).collect(),
         Err(_) => {
             // A step is a difference: it may be what no value may be.
             let step = quantity(step, measure)?;
@@ -173,9 +159,7 @@ fn ramp<T: Copy>(
             if width / step >= MOST_VALUES as i64 {
                 return Err(too_many(piece));
             }
-            (0..=width / step)
-                .map(|index| from + index * step)
-                .collect()
+            (0..=width / step).map(|index| from + index * step).collect()
         }
     };
     Ok(raws.into_iter().map(measure.make).collect())
@@ -192,11 +176,9 @@ fn one<T: Copy>(text: &str, measure: &Measure<T>) -> Result<T, String> {
 
 fn quantity<T>(text: &str, measure: &Measure<T>) -> Result<T, String> {
     let text = text.trim();
-    let quantity: Quantity = text
-        .parse()
-        .map_err(|error| format!("`{text}`: {error}; {} is wanted", measure.wanted))?;
-    (measure.take)(quantity)
-        .ok_or_else(|| format!("`{text}` is {}, not {}", quantity.kind(), measure.wanted))
+    let quantity: Quantity =
+        text.parse().map_err(|error| format!("`{text}`: {error}; {} is wanted", measure.wanted))?;
+    (measure.take)(quantity).ok_or_else(|| format!("`{text}` is {}, not {}", quantity.kind(), measure.wanted))
 }
 
 /// Corners: `fastest`, `typical`, `slowest`, `all` for these three, `random:SEED`, `random:1..20`.
@@ -221,13 +203,7 @@ pub fn corners(text: &str) -> Result<Vec<Corner>, String> {
             },
         }
     }
-    once(
-        text,
-        &found
-            .iter()
-            .map(|corner| format!("{corner:?}"))
-            .collect::<Vec<_>>(),
-    )?;
+    once(text, &found.iter().map(|corner| format!("{corner:?}")).collect::<Vec<_>>())?;
     Ok(found)
 }
 
@@ -252,13 +228,7 @@ pub fn power_ups(text: &str) -> Result<Vec<PowerUp>, String> {
             },
         }
     }
-    once(
-        text,
-        &found
-            .iter()
-            .map(|state| format!("{state:?}"))
-            .collect::<Vec<_>>(),
-    )?;
+    once(text, &found.iter().map(|state| format!("{state:?}")).collect::<Vec<_>>())?;
     Ok(found)
 }
 
@@ -282,11 +252,7 @@ mod tests {
 
     fn text<T: ToString>(values: Result<Vec<T>, String>) -> String {
         match values {
-            Ok(values) => values
-                .iter()
-                .map(ToString::to_string)
-                .collect::<Vec<_>>()
-                .join(" "),
+            Ok(values) => values.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "),
             Err(sentence) => sentence,
         }
     }
@@ -294,10 +260,7 @@ mod tests {
     #[test]
     fn values_stand_alone_or_in_ranges() {
         assert_eq!(text(frequencies("1MHz,2.5 MHz")), "1 MHz 2.5 MHz");
-        assert_eq!(
-            text(frequencies("1MHz..5MHz/5")),
-            "1 MHz 2 MHz 3 MHz 4 MHz 5 MHz"
-        );
+        assert_eq!(text(frequencies("1MHz..5MHz/5")), "1 MHz 2 MHz 3 MHz 4 MHz 5 MHz");
         assert_eq!(text(voltages("4.5V..5.5V/0.5V,6V")), "4.5 V 5 V 5.5 V 6 V");
         // The last step would lead beyond the end.
         assert_eq!(text(temperatures("0C..70C/25C")), "0 C 25 C 50 C");
@@ -308,10 +271,7 @@ mod tests {
     #[test]
     fn what_makes_no_values_is_told() {
         for (told, wanted) in [
-            (
-                text(frequencies("5V")),
-                "`5V` is a voltage, not a frequency such as 1MHz",
-            ),
+            (text(frequencies("5V")), "`5V` is a voltage, not a frequency such as 1MHz"),
             (text(frequencies("0Hz")), "a clock of 0 Hz cannot be made"),
             (text(voltages("5V,5V")), "has a value twice"),
             (text(voltages("5V..4V/2")), "runs down"),
@@ -319,16 +279,10 @@ mod tests {
             (text(voltages("1V..2V/1uV")), "more than 10000 values"),
             (text(voltages("1V..2V/-1V")), "leads nowhere"),
             (text(temperatures("200C")), "sheets speak of -55 to 125 C"),
-            (
-                corners("slow").expect_err("no corner"),
-                "`slow` is no corner",
-            ),
+            (corners("slow").expect_err("no corner"), "`slow` is no corner"),
             (corners("random:2..1").expect_err("no corner"), "runs down"),
             (range("9MHz..1MHz").expect_err("no range"), "runs down"),
-            (
-                range("1MHz..2MHz/5MHz").expect_err("no range"),
-                "wider than its range",
-            ),
+            (range("1MHz..2MHz/5MHz").expect_err("no range"), "wider than its range"),
         ] {
             assert!(told.contains(wanted), "{told}");
         }

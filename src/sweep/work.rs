@@ -20,16 +20,12 @@ pub fn work(
     each: &mut dyn FnMut(&Row) -> Result<(), String>,
 ) -> Result<Sweep, String> {
     let done: BTreeSet<usize> = known.iter().map(|row| row.point).collect();
-    let points: Vec<usize> = (plan.header().slice_points())
-        .filter(|point| !done.contains(point))
-        .collect();
+    let points: Vec<usize> = (plan.header().slice_points()).filter(|point| !done.contains(point)).collect();
     let pool = rayon::ThreadPoolBuilder::new()
         .num_threads(cores.max(1))
         .build()
         .map_err(|error| format!("the work cannot be shared out: {error}"))?;
-    let turns = turns(&points, pool.current_num_threads(), |point| {
-        plan.weight(point)
-    });
+    let turns = turns(&points, pool.current_num_threads(), |point| plan.weight(point));
     let next = AtomicUsize::new(0);
     let stop = AtomicBool::new(false);
     let (sender, receiver) = mpsc::channel::<(usize, Row)>();
@@ -79,10 +75,7 @@ pub fn work(
     }
     rows.extend(known);
     rows.sort_by_key(|row| row.point);
-    Ok(Sweep {
-        header: plan.header().clone(),
-        rows,
-    })
+    Ok(Sweep { header: plan.header().clone(), rows })
 }
 
 /// So many points for each core are begun the heaviest first.

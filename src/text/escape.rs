@@ -20,11 +20,7 @@ pub fn is_control(c: char) -> bool {
 
 /// The text with each control shown as `\u{...}`.
 pub fn escape(text: &str) -> Cow<'_, str> {
-    replaced(
-        text,
-        |_| 0,
-        |out, c| push(out, format_args!("{}", c.escape_unicode())),
-    )
+    replaced(text, |_| 0, |out, c| push(out, format_args!("{}", c.escape_unicode())))
 }
 
 /// As [`escape`], but colours (SGR sequences of ECMA-48) stay. Only for texts whose parts from outside were escaped
@@ -37,11 +33,7 @@ pub fn escape_all_but_colours(text: &str) -> Cow<'_, str> {
 /// JSON with each control as `\uXXXX`, which means the same to every reader.
 pub fn escape_json(json: &str) -> Cow<'_, str> {
     // In JSON they stand in strings only, and none needs a surrogate pair.
-    replaced(
-        json,
-        |_| 0,
-        |out, c| push(out, format_args!("\\u{:04x}", c as u32)),
-    )
+    replaced(json, |_| 0, |out, c| push(out, format_args!("\\u{:04x}", c as u32)))
 }
 
 fn push(out: &mut String, text: std::fmt::Arguments<'_>) {
@@ -54,9 +46,7 @@ fn colour(text: &str) -> usize {
     let Some(rest) = text.strip_prefix("\x1b[") else {
         return 0;
     };
-    let figures = rest
-        .bytes()
-        .take_while(|byte| matches!(byte, b'0'..=b'9' | b';'));
+    let figures = rest.bytes().take_while(|byte| matches!(byte, b'0'..=b'9' | b';'));
     let figures = figures.count();
     match rest.as_bytes().get(figures) {
         Some(b'm') => 2 + figures + 1,
@@ -65,11 +55,7 @@ fn colour(text: &str) -> usize {
 }
 
 /// Replaces the controls, but what `kept` gives the length of.
-fn replaced(
-    text: &str,
-    kept: impl Fn(&str) -> usize,
-    mut shown: impl FnMut(&mut String, char),
-) -> Cow<'_, str> {
+fn replaced(text: &str, kept: impl Fn(&str) -> usize, mut shown: impl FnMut(&mut String, char)) -> Cow<'_, str> {
     let Some(first) = text.find(is_control) else {
         return Cow::Borrowed(text);
     };
@@ -102,10 +88,7 @@ mod tests {
     #[test]
     fn controls_are_shown_by_their_numbers() {
         let text = "a\x1b[2J\u{9b}1m\u{202e}b\t\r\nµ線\u{2028}";
-        assert_eq!(
-            escape(text),
-            "a\\u{1b}[2J\\u{9b}1m\\u{202e}b\t\\u{d}\nµ線\\u{2028}"
-        );
+        assert_eq!(escape(text), "a\\u{1b}[2J\\u{9b}1m\\u{202e}b\t\\u{d}\nµ線\\u{2028}");
         // A joiner is part of how some scripts and emoji are written, and moves nothing.
         assert!(matches!(escape("a\u{200d}b µ"), Cow::Borrowed(_)));
     }
@@ -113,10 +96,7 @@ mod tests {
     #[test]
     fn colours_stay_where_they_are_ours() {
         let text = "\x1b[1;35merror\x1b[0m \x1b[2J\x1b]0;t\x07\x1b[m\x1b";
-        assert_eq!(
-            escape_all_but_colours(text),
-            "\x1b[1;35merror\x1b[0m \\u{1b}[2J\\u{1b}]0;t\\u{7}\x1b[m\\u{1b}"
-        );
+        assert_eq!(escape_all_but_colours(text), "\x1b[1;35merror\x1b[0m \\u{1b}[2J\\u{1b}]0;t\\u{7}\x1b[m\\u{1b}");
     }
 
     proptest! {

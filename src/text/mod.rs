@@ -38,11 +38,7 @@ pub struct Span {
 impl Span {
     /// The stretch from the start of `self` to the end of `other`, both in one file.
     pub fn to(self, other: Span) -> Span {
-        Span {
-            file: self.file,
-            start: self.start,
-            end: other.end.max(self.end),
-        }
+        Span { file: self.file, start: self.start, end: other.end.max(self.end) }
     }
 }
 
@@ -68,16 +64,10 @@ pub struct Source {
 impl Source {
     /// Line and column of a byte, both counted from 1, the column in characters.
     pub fn line_column(&self, byte: u32) -> (usize, usize) {
-        let line = self
-            .line_starts
-            .partition_point(|&start| start <= byte)
-            .max(1);
+        let line = self.line_starts.partition_point(|&start| start <= byte).max(1);
         let start = self.line_starts[line - 1] as usize;
         let end = (byte as usize).min(self.text.len());
-        let column = self
-            .text
-            .get(start..end)
-            .map_or(end - start, |before| before.chars().count());
+        let column = self.text.get(start..end).map_or(end - start, |before| before.chars().count());
         (line, column + 1)
     }
 }
@@ -98,14 +88,9 @@ impl Sources {
     pub fn add(&mut self, path: impl Into<String>, text: impl Into<String>) -> FileKey {
         let text = text.into();
         let newlines = text.bytes().enumerate().filter(|&(_, byte)| byte == b'\n');
-        let line_starts = std::iter::once(0)
-            .chain(newlines.map(|(at, _)| u32::try_from(at + 1).unwrap_or(u32::MAX)))
-            .collect();
-        self.files.push(Source {
-            path: path.into(),
-            text,
-            line_starts,
-        })
+        let line_starts =
+            std::iter::once(0).chain(newlines.map(|(at, _)| u32::try_from(at + 1).unwrap_or(u32::MAX))).collect();
+        self.files.push(Source { path: path.into(), text, line_starts })
     }
 
     /// The text of a key.
@@ -120,10 +105,7 @@ impl Sources {
 
     /// The characters of a span.
     pub fn slice(&self, span: Span) -> &str {
-        self.files[span.file]
-            .text
-            .get(span.start as usize..span.end as usize)
-            .unwrap_or("")
+        self.files[span.file].text.get(span.start as usize..span.end as usize).unwrap_or("")
     }
 
     /// `path:line:column` of a span's start.
@@ -135,10 +117,7 @@ impl Sources {
 
     /// The file of a path that was added before.
     pub fn find(&self, path: &str) -> Option<FileKey> {
-        self.files
-            .iter()
-            .find(|(_, source)| source.path == path)
-            .map(|(key, _)| key)
+        self.files.iter().find(|(_, source)| source.path == path).map(|(key, _)| key)
     }
 }
 
@@ -167,10 +146,7 @@ impl MemoryFiles {
 
 impl Files for MemoryFiles {
     fn read(&self, path: &Path) -> Result<Vec<u8>, String> {
-        self.files
-            .get(path)
-            .cloned()
-            .ok_or_else(|| format!("there is no file {}", path.display()))
+        self.files.get(path).cloned().ok_or_else(|| format!("there is no file {}", path.display()))
     }
 }
 

@@ -47,11 +47,7 @@ impl<'c> Analysis<'c> {
         let clocks = Clocks::find(&graph, sources);
         let order = Order::new(&graph, &clocks);
         let moments = ClockLatencies::new(&graph, &order, &clocks);
-        let scene = Scene {
-            graph: &graph,
-            clocks: &clocks,
-            moments: &moments,
-        };
+        let scene = Scene { graph: &graph, clocks: &clocks, moments: &moments };
         let mut checks = Checks::default();
         checks.requirements(&scene);
         checks.gates(&scene);
@@ -63,24 +59,13 @@ impl<'c> Analysis<'c> {
             }
         }
         let doubtful = any_needs(&graph.arcs) || !circuit.unused_paths.is_empty();
-        Analysis {
-            graph,
-            clocks,
-            order,
-            moments,
-            checks,
-            latches,
-            by_net,
-            doubtful,
-        }
+        Analysis { graph, clocks, order, moments, checks, latches, by_net, doubtful }
     }
 
     /// Every edge that sends something.
     pub fn tags(&self) -> Vec<ClockEdge> {
         let clocks = self.clocks.clocks.keys();
-        clocks
-            .flat_map(|clock| [(clock, Transition::Rise), (clock, Transition::Fall)])
-            .collect()
+        clocks.flat_map(|clock| [(clock, Transition::Rise), (clock, Transition::Fall)]).collect()
     }
 
     /// Where the wave of an edge begins.
@@ -110,8 +95,7 @@ impl<'c> Analysis<'c> {
                 }
             }
         }
-        self.latches
-            .starts(&self.graph, &self.moments, tag, borrowed, &mut starts);
+        self.latches.starts(&self.graph, &self.moments, tag, borrowed, &mut starts);
         Starts::new(starts)
     }
 
@@ -126,14 +110,7 @@ impl<'c> Analysis<'c> {
             for tag in self.tags() {
                 let starts = self.starts(tag, &borrowed);
                 arrivals.spread(&self.graph, &self.order, starts.all());
-                self.latches.borrow(
-                    &self.graph,
-                    &self.clocks,
-                    &self.moments,
-                    arrivals,
-                    tag,
-                    &mut next,
-                );
+                self.latches.borrow(&self.graph, &self.clocks, &self.moments, arrivals, tag, &mut next);
             }
             if next == borrowed {
                 return (borrowed, true);
@@ -147,10 +124,7 @@ impl<'c> Analysis<'c> {
     pub fn judge(&self) -> Slacks {
         let mut arrivals = Arrivals::new(&self.graph, &self.order);
         let (borrowed, settled) = self.borrow(&mut arrivals);
-        let mut judgement = Slacks {
-            unsettled: !settled,
-            ..Slacks::default()
-        };
+        let mut judgement = Slacks { unsettled: !settled, ..Slacks::default() };
         let mut worst: Vec<Option<Finding>> = vec![None; self.checks.checks.len()];
         for tag in self.tags() {
             let starts = self.starts(tag, &borrowed);
@@ -175,19 +149,9 @@ impl<'c> Analysis<'c> {
         judgement: &mut Slacks,
     ) {
         let clocks = starts.all().iter().filter_map(|start| start.clock);
-        let common = clocks
-            .map(Some)
-            .reduce(|a, b| self.moments.common(a?, b?))
-            .flatten();
-        let several = starts
-            .all()
-            .windows(2)
-            .any(|pair| pair[0].clock != pair[1].clock);
-        let mut nets: Vec<TimingNet> = arrivals
-            .reached()
-            .iter()
-            .map(|point| point.spot())
-            .collect();
+        let common = clocks.map(Some).reduce(|a, b| self.moments.common(a?, b?)).flatten();
+        let several = starts.all().windows(2).any(|pair| pair[0].clock != pair[1].clock);
+        let mut nets: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.spot()).collect();
         nets.sort_unstable();
         nets.dedup();
         let rows = nets.iter().filter_map(|net| self.by_net.get(net)).flatten();
@@ -203,10 +167,7 @@ impl<'c> Analysis<'c> {
             for &moment in &check.moments {
                 let to = self.moments.row(moment);
                 let Some((next, last)) = self.clocks.distance(tag, to.tag) else {
-                    let pair = (
-                        self.clocks.clocks[tag.0].root,
-                        self.clocks.clocks[to.tag.0].root,
-                    );
+                    let pair = (self.clocks.clocks[tag.0].root, self.clocks.clocks[to.tag.0].root);
                     *judgement.apart.entry(pair).or_default() += 1;
                     continue;
                 };
@@ -223,16 +184,7 @@ impl<'c> Analysis<'c> {
                         let need = to.late + check.least - arrival - credit;
                         (need, distance.saturating_neg().saturating_sub(need))
                     };
-                    Finding {
-                        about: About::Check(row),
-                        from: tag,
-                        moment,
-                        slack,
-                        need,
-                        distance,
-                        arrival,
-                        credit,
-                    }
+                    Finding { about: About::Check(row), from: tag, moment, slack, need, distance, arrival, credit }
                 };
                 let mut found = finding(arrival, credit);
                 let root = self.clocks.clocks[tag.0].root;
@@ -245,13 +197,7 @@ impl<'c> Analysis<'c> {
                 if self.doubtful || several && to.late > to.early {
                     let search = self.search(starts, arrivals);
                     let passed = &mut judgement.passed;
-                    match search.worst(
-                        &check.data,
-                        check.before,
-                        self.pin(check),
-                        Some(moment),
-                        passed,
-                    ) {
+                    match search.worst(&check.data, check.before, self.pin(check), Some(moment), passed) {
                         Some(path) => found = finding(path.at, path.credit),
                         None => continue,
                     }
@@ -268,37 +214,28 @@ impl<'c> Analysis<'c> {
     /// the next one begins. `None` for data that only must stay behind one edge.
     fn last_end(&self, check: &Check, from: ClockEdge, end: ClockEdge) -> Option<i64> {
         let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
-        let ends = begins
-            .filter(|&begin| self.clocks.make_pulse(begin, end))
-            .filter_map(|begin| {
-                let (next, _) = self.clocks.distance(from, begin)?;
-                let (rest, _) = self.clocks.distance(end, begin)?;
-                // A faster clock sends at several of its edges before a stretch begins: the first of them may lie in
-                // the stretch before.
-                let every = self.clocks.clocks[from.0].period.max(1);
-                let more = (self.clocks.clocks[begin.0].period - next).max(0) / every;
-                Some(next.saturating_add(more * every).saturating_sub(rest))
-            });
+        let ends = begins.filter(|&begin| self.clocks.make_pulse(begin, end)).filter_map(|begin| {
+            let (next, _) = self.clocks.distance(from, begin)?;
+            let (rest, _) = self.clocks.distance(end, begin)?;
+            // A faster clock sends at several of its edges before a stretch begins: the first of them may lie in
+            // the stretch before.
+            let every = self.clocks.clocks[from.0].period.max(1);
+            let more = (self.clocks.clocks[begin.0].period - next).max(0) / every;
+            Some(next.saturating_add(more * every).saturating_sub(rest))
+        });
         ends.max()
     }
 
     fn judge_aparts(&self, judgement: &mut Slacks) {
         for (row, apart) in self.checks.aparts.iter().enumerate() {
-            let (first, second) = (
-                self.moments.row(apart.moments.0),
-                self.moments.row(apart.moments.1),
-            );
+            let (first, second) = (self.moments.row(apart.moments.0), self.moments.row(apart.moments.1));
             let Some((distance, _)) = self.clocks.distance(first.tag, second.tag) else {
                 continue;
             };
             let credit = self.moments.credit(apart.moments.0, apart.moments.1);
             let same = apart.moments.0 == apart.moments.1;
             // Two edges that go the same way come equally late.
-            let spread = if same {
-                0
-            } else {
-                first.late - second.early - credit
-            };
+            let spread = if same { 0 } else { first.late - second.early - credit };
             let need = apart.least + spread;
             let found = Finding {
                 about: About::Apart(row as u32),
@@ -318,13 +255,7 @@ impl<'c> Analysis<'c> {
 
     /// A wave to be searched.
     pub fn search<'s>(&'s self, starts: &'s Starts, arrivals: &'s Arrivals) -> Search<'s, 'c> {
-        Search {
-            graph: &self.graph,
-            order: &self.order,
-            moments: &self.moments,
-            arrivals,
-            starts,
-        }
+        Search { graph: &self.graph, order: &self.order, moments: &self.moments, arrivals, starts }
     }
 
     /// The pin of a check's data.
@@ -351,13 +282,7 @@ impl<'c> Analysis<'c> {
                     let check = &self.checks.checks[row as usize];
                     let moment = Some(findings[at].moment);
                     let mut passed = Passed::default();
-                    paths[at] = search.worst(
-                        &check.data,
-                        check.before,
-                        self.pin(check),
-                        moment,
-                        &mut passed,
-                    );
+                    paths[at] = search.worst(&check.data, check.before, self.pin(check), moment, &mut passed);
                 }
             }
         }
@@ -374,11 +299,7 @@ impl<'c> Analysis<'c> {
 
     /// The highest rate of a clock: its shortest period in picoseconds at which everything holds that a slower clock
     /// helps, and what limits it. `None` when nothing does.
-    pub fn shortest_period(
-        &mut self,
-        root: ClockKey,
-        judgement: &Slacks,
-    ) -> Option<(i64, Finding)> {
+    pub fn shortest_period(&mut self, root: ClockKey, judgement: &Slacks) -> Option<(i64, Finding)> {
         let limit = *judgement.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
         let before = self.clocks.clocks.clone();
@@ -441,17 +362,8 @@ fn is_slower(one: &Finding, other: &Finding) -> bool {
     scale(one, other) > scale(other, one)
 }
 
-fn note_limit(
-    limits: &mut BTreeMap<ClockKey, Finding>,
-    root: ClockKey,
-    found: Finding,
-    counts: bool,
-) {
-    if counts
-        && limits
-            .get(&root)
-            .is_none_or(|limit| is_slower(&found, limit))
-    {
+fn note_limit(limits: &mut BTreeMap<ClockKey, Finding>, root: ClockKey, found: Finding, counts: bool) {
+    if counts && limits.get(&root).is_none_or(|limit| is_slower(&found, limit)) {
         limits.insert(root, found);
     }
 }

@@ -164,13 +164,9 @@ impl Arrivals {
                 let (Some(&time), Some(delay), true) = (times.last(), arc.late, inside(key)) else {
                     continue;
                 };
-                let twice =
-                    arc.to == entrance || path.iter().any(|&other| graph.arcs[other].to == arc.to);
-                let contradicts = path.iter().any(|&other| {
-                    graph
-                        .exclusions
-                        .contradict(graph, graph.arcs[other].needs, arc.needs)
-                });
+                let twice = arc.to == entrance || path.iter().any(|&other| graph.arcs[other].to == arc.to);
+                let contradicts =
+                    path.iter().any(|&other| graph.exclusions.contradict(graph, graph.arcs[other].needs, arc.needs));
                 if twice || contradicts {
                     continue;
                 }
@@ -196,11 +192,7 @@ impl Arrivals {
 
 /// Early and late behind an arc.
 fn after(arc: &super::graph::Arc, early: i64, late: i64) -> (i64, i64) {
-    let first = if early == NOT_YET {
-        NOT_YET
-    } else {
-        early + i64::from(arc.early)
-    };
+    let first = if early == NOT_YET { NOT_YET } else { early + i64::from(arc.early) };
     let last = match arc.late {
         Some(delay) if late != NEVER => late + i64::from(delay),
         _ => NEVER,

@@ -30,16 +30,8 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Kind; 8] = [
-        Kind::Setup,
-        Kind::Hold,
-        Kind::Recovery,
-        Kind::Stable,
-        Kind::Gate,
-        Kind::Whole,
-        Kind::Width,
-        Kind::Rate,
-    ];
+    pub const ALL: [Kind; 8] =
+        [Kind::Setup, Kind::Hold, Kind::Recovery, Kind::Stable, Kind::Gate, Kind::Whole, Kind::Width, Kind::Rate];
 
     /// The word for a report.
     pub fn word(self) -> &'static str {

@@ -29,8 +29,7 @@ impl Checks {
         for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for output in 0..row.part.function.outputs.len() {
                 let net = graph.output_net(chip, output);
-                let to_clock = net
-                    .is_some_and(|net| leads.contains(&net) && !clocks.begins.contains_key(&net));
+                let to_clock = net.is_some_and(|net| leads.contains(&net) && !clocks.begins.contains_key(&net));
                 if to_clock {
                     let inputs = graph.constants.structure(chip).values[output].inputs.all();
                     self.gate(scene, chip, Target::Output(output as u8), inputs);
@@ -52,11 +51,7 @@ impl Checks {
     /// keep their order.
     fn gate(&mut self, scene: &Scene<'_, '_>, chip: ChipKey, target: Target, inputs: u64) {
         let Scene { graph, clocks, .. } = *scene;
-        let carries = |input: &usize| {
-            graph
-                .input_net(chip, *input)
-                .is_some_and(|net| clocks.carries(net))
-        };
+        let carries = |input: &usize| graph.input_net(chip, *input).is_some_and(|net| clocks.carries(net));
         let (clock_inputs, others): (Vec<usize>, Vec<usize>) = bits(inputs).partition(carries);
         for &clock in &clock_inputs {
             for &input in &others {
@@ -71,19 +66,9 @@ impl Checks {
     }
 
     /// Two inputs of a gate that clocks come to.
-    fn clocks_meet(
-        &mut self,
-        scene: &Scene<'_, '_>,
-        gate: (ChipKey, Target),
-        one: usize,
-        other: usize,
-    ) {
+    fn clocks_meet(&mut self, scene: &Scene<'_, '_>, gate: (ChipKey, Target), one: usize, other: usize) {
         let Scene { graph, clocks, .. } = *scene;
-        let trace = |input: usize| {
-            clocks
-                .trace(graph, graph.input_net(gate.0, input)?)
-                .map(|found| found.0)
-        };
+        let trace = |input: usize| clocks.trace(graph, graph.input_net(gate.0, input)?).map(|found| found.0);
         let (first, second) = (trace(one), trace(other));
         let ordered = match (first, second) {
             (_, Some(clock)) if self.keep_order(scene, gate.0, one, (other, clock)) => true,
@@ -93,12 +78,8 @@ impl Checks {
         match (first, second) {
             _ if ordered => {}
             // One that moves because the other does is to stand still while that lets it through.
-            (Some(a), Some(b)) if clocks.comes_from(b, a) => {
-                self.stand_still(scene, gate, one, other)
-            }
-            (Some(a), Some(b)) if clocks.comes_from(a, b) => {
-                self.stand_still(scene, gate, other, one)
-            }
+            (Some(a), Some(b)) if clocks.comes_from(b, a) => self.stand_still(scene, gate, one, other),
+            (Some(a), Some(b)) if clocks.comes_from(a, b) => self.stand_still(scene, gate, other, one),
             _ => self.met.push((gate.0, other as u8)),
         }
     }
@@ -112,19 +93,11 @@ impl Checks {
         one: usize,
         (other, clock): (usize, ClockKey),
     ) -> bool {
-        let Scene {
-            graph,
-            clocks,
-            moments,
-        } = *scene;
+        let Scene { graph, clocks, moments } = *scene;
         let at = |input: usize| -> Vec<u32> {
             let net = graph.input_net(chip, input).into_iter();
-            let points = net.flat_map(|net| {
-                [Transition::Rise, Transition::Fall].map(|edge| Node::of(net, edge))
-            });
-            points
-                .flat_map(|point| moments.at(point).iter().copied())
-                .collect()
+            let points = net.flat_map(|net| [Transition::Rise, Transition::Fall].map(|edge| Node::of(net, edge)));
+            points.flat_map(|point| moments.at(point).iter().copied()).collect()
         };
         let (rows, others) = (at(one), at(other));
         let known = |row: &u32| clocks.takes_turns(moments.row(*row).tag.0, clock);
@@ -151,30 +124,22 @@ impl Checks {
 
     /// A gate has followed one edge of a clock before the next one comes: else it swallows the pulse.
     fn whole_pulses(&mut self, scene: &Scene<'_, '_>, chip: ChipKey, output: u8) {
-        let Scene {
-            graph,
-            clocks,
-            moments,
-        } = *scene;
+        let Scene { graph, clocks, moments } = *scene;
         let Some(net) = graph.output_net(chip, output.into()) else {
             return;
         };
-        for (edge, back) in [
-            (Transition::Rise, Transition::Fall),
-            (Transition::Fall, Transition::Rise),
-        ] {
+        for (edge, back) in [(Transition::Rise, Transition::Fall), (Transition::Fall, Transition::Rise)] {
             let firsts = moments.at(Node::of(net, edge));
             let arcs = graph.entering(Node::of(net, back)).iter();
-            let arcs = arcs.map(|&key| &graph.arcs[key]).filter(|arc| {
-                (arc.chip, arc.output) == (chip, output) && arc.through == ArcKind::Logic
-            });
+            let arcs = arcs
+                .map(|&key| &graph.arcs[key])
+                .filter(|arc| (arc.chip, arc.output) == (chip, output) && arc.through == ArcKind::Logic);
             for arc in arcs {
                 for &second in moments.at(arc.from) {
                     let tag = moments.row(second).tag;
                     let passes = clocks.lets_through(graph, arc, tag);
-                    let firsts = firsts
-                        .iter()
-                        .filter(|&&first| passes && clocks.make_pulse(moments.row(first).tag, tag));
+                    let firsts =
+                        firsts.iter().filter(|&&first| passes && clocks.make_pulse(moments.row(first).tag, tag));
                     self.aparts.extend(firsts.map(|&first| Apart {
                         kind: Kind::Whole,
                         chip,
@@ -190,17 +155,9 @@ impl Checks {
     }
 
     /// An input of a gate must not move while a clock at another one lets it through.
-    fn stand_still(
-        &mut self,
-        scene: &Scene<'_, '_>,
-        (chip, target): (ChipKey, Target),
-        clock: usize,
-        input: usize,
-    ) {
+    fn stand_still(&mut self, scene: &Scene<'_, '_>, (chip, target): (ChipKey, Target), clock: usize, input: usize) {
         let Scene { graph, moments, .. } = *scene;
-        let (Some(data), Some(clock_spot)) =
-            (graph.input_net(chip, input), graph.input_net(chip, clock))
-        else {
+        let (Some(data), Some(clock_spot)) = (graph.input_net(chip, input), graph.input_net(chip, clock)) else {
             return;
         };
         let Some(blocks) = blocking(graph, chip, target, clock, input) else {
@@ -209,17 +166,10 @@ impl Checks {
             }
             return;
         };
-        let (opens, closes) = if blocks {
-            (Transition::Fall, Transition::Rise)
-        } else {
-            (Transition::Rise, Transition::Fall)
-        };
+        let (opens, closes) =
+            if blocks { (Transition::Fall, Transition::Rise) } else { (Transition::Rise, Transition::Fall) };
         for (before, edge) in [(true, opens), (false, closes)] {
-            let begins = if before {
-                &[]
-            } else {
-                moments.at(Node::of(clock_spot, opens))
-            };
+            let begins = if before { &[] } else { moments.at(Node::of(clock_spot, opens)) };
             let rows = moments.at(Node::of(clock_spot, edge));
             if !rows.is_empty() {
                 self.checks.push(Check {
@@ -245,21 +195,12 @@ fn inner(graph: &Graph<'_>, gateway: &ClockPin) -> Target {
     if let Some(node) = structure.nodes.iter().position(covers) {
         return Target::Inner(Signal::Node(node));
     }
-    let condition = structure
-        .gated
-        .iter()
-        .position(|rule| covers(&rule.condition));
+    let condition = structure.gated.iter().position(|rule| covers(&rule.condition));
     Target::Condition(condition.unwrap_or(0))
 }
 
 /// The level of a clock at which another input has no say; `None` when it always has.
-fn blocking(
-    graph: &Graph<'_>,
-    chip: ChipKey,
-    target: Target,
-    clock: usize,
-    input: usize,
-) -> Option<bool> {
+fn blocking(graph: &Graph<'_>, chip: ChipKey, target: Target, clock: usize, input: usize) -> Option<bool> {
     let inputs = graph.constants.inputs(chip);
     let structure = graph.constants.structure(chip);
     let part = &graph.circuit.chips[chip].part;

@@ -170,14 +170,7 @@ impl ClockLatencies {
     fn push(&mut self, tag: ClockEdge, point: Node, early: i64, late: i64, above: Option<u32>) {
         let row = self.rows.len() as u32;
         let depth = above.map_or(0, |above| self.row(above).depth + 1);
-        self.rows.push(Moment {
-            tag,
-            point,
-            early,
-            late,
-            above,
-            depth,
-        });
+        self.rows.push(Moment { tag, point, early, late, above, depth });
         self.at.entry(point).or_default().push(row);
         self.of.entry(tag).or_default().push(row);
     }

@@ -23,10 +23,7 @@ pub(super) fn latch_inputs(graph: &Graph<'_>, chip: ChipKey, rule: usize) -> u64
         return 0;
     };
     let condition = gated.condition.inputs.all();
-    let referred = condition
-        & references(graph, chip)
-            .into_iter()
-            .fold(0, |all, mask| all | mask);
+    let referred = condition & references(graph, chip).into_iter().fold(0, |all, mask| all | mask);
     if referred == 0 { condition } else { referred }
 }
 
@@ -36,23 +33,15 @@ fn references(graph: &Graph<'_>, chip: ChipKey) -> Vec<u64> {
     let Some((_, delays)) = graph.delays.of(chip) else {
         return Vec::new();
     };
-    let own = delays
-        .requirements()
-        .iter()
-        .filter_map(|requirement| reference(requirement.kind));
+    let own = delays.requirements().iter().filter_map(|requirement| reference(requirement.kind));
     let mut signals: Vec<Signal> = own.collect();
     if signals.is_empty() {
         // A sheet that asks for nothing leaves it to those of the other families to say what is a clock.
         let sheets = graph.circuit.chips[chip].part.sheets.iter();
-        let checks = sheets
-            .flat_map(|sheet| &sheet.blocks)
-            .flat_map(|block| &block.checks);
+        let checks = sheets.flat_map(|sheet| &sheet.blocks).flat_map(|block| &block.checks);
         signals.extend(checks.filter_map(|check| reference(check.kind)));
     }
-    let mut masks: Vec<u64> = signals
-        .into_iter()
-        .map(|signal| structure.moves(signal).inputs.all())
-        .collect();
+    let mut masks: Vec<u64> = signals.into_iter().map(|signal| structure.moves(signal).inputs.all()).collect();
     masks.sort_unstable();
     masks.dedup();
     masks
@@ -78,16 +67,9 @@ pub(super) fn gateways(graph: &Graph<'_>) -> Vec<ClockPin> {
         if structure.clocked.is_empty() && structure.gated.is_empty() {
             continue;
         }
-        let mut masks: Vec<u64> = structure
-            .clocked
-            .iter()
-            .map(|rule| rule.by.inputs.all())
-            .collect();
+        let mut masks: Vec<u64> = structure.clocked.iter().map(|rule| rule.by.inputs.all()).collect();
         for (at, gated) in structure.gated.iter().enumerate() {
-            let data = gated
-                .stores
-                .iter()
-                .fold(0, |all, stored| all | stored.data.inputs.all());
+            let data = gated.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
             if data != 0 || gated.writes.is_some() {
                 masks.push(latch_inputs(graph, chip, at));
             }
@@ -97,13 +79,10 @@ pub(super) fn gateways(graph: &Graph<'_>) -> Vec<ClockPin> {
         let references = references(graph, chip).into_iter();
         masks.extend(references.filter(|mask| mask & stored != 0));
         let connected = |input: &usize| {
-            row.nets[row.part.function.inputs[*input]]
-                .is_some_and(|net| graph.timing_net_of[net].is_some())
+            row.nets[row.part.function.inputs[*input]].is_some_and(|net| graph.timing_net_of[net].is_some())
         };
         for mask in &mut masks {
-            *mask = bits(*mask)
-                .filter(connected)
-                .fold(0, |mask, input| mask | 1 << input);
+            *mask = bits(*mask).filter(connected).fold(0, |mask, input| mask | 1 << input);
         }
         masks.retain(|&mask| mask != 0);
         masks.sort_unstable();

@@ -88,10 +88,7 @@ const MOST_REACHED: usize = 4_000_000;
 impl Clocks {
     /// Finds all clocks that the sources lead to.
     pub fn find(graph: &Graph<'_>, sources: &[Source]) -> Clocks {
-        let mut clocks = Clocks {
-            gateways: gateways(graph),
-            ..Clocks::default()
-        };
+        let mut clocks = Clocks { gateways: gateways(graph), ..Clocks::default() };
         let mut all: Vec<Source> = sources.to_vec();
         all.extend(oscillators(graph.circuit));
         for source in all {
@@ -119,10 +116,7 @@ impl Clocks {
         clocks.retime_all();
         clocks.count_on(graph);
         clocks.follow(graph);
-        let silent = clocks
-            .gateways
-            .iter()
-            .filter(|gateway| !clocks.enters(graph, gateway));
+        let silent = clocks.gateways.iter().filter(|gateway| !clocks.enters(graph, gateway));
         clocks.silent = silent.cloned().collect();
         clocks
     }
@@ -146,18 +140,12 @@ impl Clocks {
     }
 
     fn enters(&self, graph: &Graph<'_>, gateway: &ClockPin) -> bool {
-        bits(gateway.inputs).any(|input| {
-            graph
-                .input_net(gateway.chip, input)
-                .is_some_and(|spot| self.carries(spot))
-        })
+        bits(gateway.inputs).any(|input| graph.input_net(gateway.chip, input).is_some_and(|spot| self.carries(spot)))
     }
 
     /// True when a clock reaches a net through logic.
     pub fn carries(&self, spot: TimingNet) -> bool {
-        [Transition::Rise, Transition::Fall]
-            .iter()
-            .any(|&edge| self.carried.contains(&Node::of(spot, edge)))
+        [Transition::Rise, Transition::Fall].iter().any(|&edge| self.carried.contains(&Node::of(spot, edge)))
     }
 
     /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
@@ -168,8 +156,7 @@ impl Clocks {
     /// The points that an edge of a clock reaches through logic, in no order; `bit` 1 is its rise, 2 its fall.
     pub fn reached(&self, clock: ClockKey, bit: u8) -> impl Iterator<Item = Node> + '_ {
         let rows = self.reach[clock.index()].iter();
-        rows.filter(move |(_, mask)| **mask & bit != 0)
-            .map(|(point, _)| *point)
+        rows.filter(move |(_, mask)| **mask & bit != 0).map(|(point, _)| *point)
     }
 
     fn add(&mut self, graph: &Graph<'_>, clock: Clock) {
@@ -185,20 +172,13 @@ impl Clocks {
     fn follow(&mut self, graph: &Graph<'_>) {
         let reach = self.clocks.keys().map(|key| self.reach_of(graph, key));
         self.reach = reach.collect();
-        self.carried = self
-            .reach
-            .iter()
-            .flat_map(|reach| reach.keys().copied())
-            .collect();
+        self.carried = self.reach.iter().flat_map(|reach| reach.keys().copied()).collect();
     }
 
     fn reach_of(&self, graph: &Graph<'_>, key: ClockKey) -> FxHashMap<Node, u8> {
         let spot = self.clocks[key].spot;
         let mut reach: FxHashMap<Node, u8> = FxHashMap::default();
-        let mut open = vec![
-            (Node::of(spot, Transition::Rise), 1u8),
-            (Node::of(spot, Transition::Fall), 2u8),
-        ];
+        let mut open = vec![(Node::of(spot, Transition::Rise), 1u8), (Node::of(spot, Transition::Fall), 2u8)];
         while let Some((point, mask)) = open.pop() {
             let seen = reach.entry(point).or_insert(0);
             if *seen & mask == mask {
@@ -209,14 +189,11 @@ impl Clocks {
             for &arc in graph.leaving(point) {
                 let arc = &graph.arcs[arc];
                 let blur = arc.to.what() == Transition::ToUnknown;
-                if arc.through != ArcKind::Logic || blur || self.begins.contains_key(&arc.to.spot())
-                {
+                if arc.through != ArcKind::Logic || blur || self.begins.contains_key(&arc.to.spot()) {
                     continue;
                 }
                 let edges = [(1, Transition::Rise), (2, Transition::Fall)].into_iter();
-                let passes = edges.filter(|&(bit, edge)| {
-                    mask & bit != 0 && self.lets_through(graph, arc, (key, edge))
-                });
+                let passes = edges.filter(|&(bit, edge)| mask & bit != 0 && self.lets_through(graph, arc, (key, edge)));
                 let mask = passes.fold(0, |mask, (bit, _)| mask | bit);
                 if mask != 0 {
                     open.push((arc.to, mask));
@@ -278,35 +255,18 @@ impl Clocks {
             return false;
         }
         let rows = graph.entering(Node::of(spot, Transition::Rise)).iter();
-        let arcs = rows
-            .map(|&key| graph.arcs[key])
-            .filter(|arc| arc.through == ArcKind::Clock);
+        let arcs = rows.map(|&key| graph.arcs[key]).filter(|arc| arc.through == ArcKind::Clock);
         let mut best: Option<(i64, GeneratedClock)> = None;
         for arc in arcs {
             for parent in self.clocks.keys() {
                 let mask = self.reaches(parent, arc.from);
                 let period = self.clocks[parent].period;
-                if mask == 0
-                    || best
-                        .as_ref()
-                        .is_some_and(|(shortest, _)| *shortest <= period)
-                {
+                if mask == 0 || best.as_ref().is_some_and(|(shortest, _)| *shortest <= period) {
                     continue;
                 }
-                let edge = if mask & 1 == 1 {
-                    Transition::Rise
-                } else {
-                    Transition::Fall
-                };
+                let edge = if mask & 1 == 1 { Transition::Rise } else { Transition::Fall };
                 let (chip, output) = (arc.chip, arc.output);
-                let made = GeneratedClock {
-                    parent,
-                    edge,
-                    chip,
-                    output,
-                    steps: None,
-                    leader: None,
-                };
+                let made = GeneratedClock { parent, edge, chip, output, steps: None, leader: None };
                 best = Some((period, made));
             }
         }
@@ -314,21 +274,14 @@ impl Clocks {
             return false;
         };
         made.steps = self.counting.of(graph, made.chip, made.output);
-        if made
-            .steps
-            .as_ref()
-            .is_some_and(|steps| steps.moves.is_empty())
-        {
+        if made.steps.as_ref().is_some_and(|steps| steps.moves.is_empty()) {
             return false;
         }
         let root = self.clocks[made.parent].root;
         let path = output_path(graph, made.chip, made.output);
         let clock = Clock {
             spot,
-            origin: format!(
-                "{path}, clocked by {}",
-                graph.net_name(self.clocks[made.parent].spot)
-            ),
+            origin: format!("{path}, clocked by {}", graph.net_name(self.clocks[made.parent].spot)),
             period: 0,
             high: 0,
             low: 0,
@@ -354,9 +307,7 @@ impl Clocks {
     /// known when they move.
     fn count_on(&mut self, graph: &Graph<'_>) {
         let made = self.clocks.values().filter_map(|clock| clock.made.as_ref());
-        let counters = made
-            .filter(|made| made.steps.is_some())
-            .map(|made| made.chip);
+        let counters = made.filter(|made| made.steps.is_some()).map(|made| made.chip);
         for chip in counters.collect::<BTreeSet<ChipKey>>() {
             for output in 0..graph.circuit.chips[chip].part.function.outputs.len() {
                 let Some(spot) = graph.output_net(chip, output) else {
@@ -402,8 +353,7 @@ impl Clocks {
             for key in self.clocks.keys() {
                 let mut clock = self.clocks[key].clone();
                 self.retime(&mut clock);
-                moved |=
-                    clock.period != self.clocks[key].period || clock.high != self.clocks[key].high;
+                moved |= clock.period != self.clocks[key].period || clock.high != self.clocks[key].high;
                 self.clocks[key] = clock;
             }
             if !moved {
@@ -445,21 +395,14 @@ impl Clocks {
 
     /// The distance of two outputs of one counter, which is known exactly.
     fn counted_distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
-        let (a, b) = (
-            self.clocks[from.0].made.as_ref()?,
-            self.clocks[to.0].made.as_ref()?,
-        );
+        let (a, b) = (self.clocks[from.0].made.as_ref()?, self.clocks[to.0].made.as_ref()?);
         if a.chip != b.chip || a.parent != b.parent || a.edge != b.edge {
             return None;
         }
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
-        let (next, last) =
-            steps.distance(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
-        Some((
-            every.saturating_mul(next),
-            every.saturating_mul(last).saturating_neg(),
-        ))
+        let (next, last) = steps.distance(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
+        Some((every.saturating_mul(next), every.saturating_mul(last).saturating_neg()))
     }
 }
 

@@ -26,10 +26,7 @@ impl Constants {
             let fed = net.rail.and_then(|rail| rail.fed)?;
             Some(fed != Voltage::default())
         });
-        Constants {
-            levels: levels.collect(),
-            ..Constants::default()
-        }
+        Constants { levels: levels.collect(), ..Constants::default() }
     }
 
     /// Follows the rails through the chips: an output that nothing can move, and that is alone on its net, is constant.
@@ -68,14 +65,9 @@ impl Constants {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 let Some(net) = chip.nets[pin] else { continue };
                 let alone = outputs_on[net] == 1
-                    && timing_net_of[net]
-                        .is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
+                    && timing_net_of[net].is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
                 let settled = structure.value.unknown >> bit & 1 == 0;
-                if self.levels[net].is_none()
-                    && alone
-                    && settled
-                    && chip.part.pins[pin].kind == PinKind::Out
-                {
+                if self.levels[net].is_none() && alone && settled && chip.part.pins[pin].kind == PinKind::Out {
                     self.levels[net] = Some(structure.value.value >> bit & 1 == 1);
                     open.extend(circuit.nets[net].chip_pins.iter().map(|&(chip, _)| chip));
                 }

@@ -27,26 +27,19 @@ const LONGEST_ROUND: usize = 1 << 16;
 impl Steps {
     /// The fewest edges from rise to rise, from rise to fall, from fall to rise.
     pub fn gaps(&self) -> (i64, i64, i64) {
-        let gap = |from, to| {
-            self.distance(from, self, to)
-                .map_or(self.round, |(next, _)| next)
-        };
+        let gap = |from, to| self.distance(from, self, to).map_or(self.round, |(next, _)| next);
         (gap(true, true), gap(true, false), gap(false, true))
     }
 
     /// The level of another output of the same counter while this one rises, or falls; `None` when it is not always the
     /// same, or moves as well.
     pub fn level_of(&self, rise: bool, other: &Steps) -> Option<bool> {
-        let mut levels = self
-            .moves
-            .iter()
-            .filter(|(_, up)| *up == rise)
-            .map(|&(at, _)| {
-                let behind = other.moves.partition_point(|&(edge, _)| edge < at);
-                let moves = other.moves.get(behind).is_some_and(|&(edge, _)| edge == at);
-                let last = other.moves[..behind].last().or(other.moves.last());
-                last.filter(|_| !moves).map(|&(_, up)| up)
-            });
+        let mut levels = self.moves.iter().filter(|(_, up)| *up == rise).map(|&(at, _)| {
+            let behind = other.moves.partition_point(|&(edge, _)| edge < at);
+            let moves = other.moves.get(behind).is_some_and(|&(edge, _)| edge == at);
+            let last = other.moves[..behind].last().or(other.moves.last());
+            last.filter(|_| !moves).map(|&(_, up)| up)
+        });
         let first = levels.next()??;
         levels.all(|level| level == Some(first)).then_some(first)
     }
@@ -54,9 +47,7 @@ impl Steps {
     /// The fewest edges from a move of this output to the next one (later) of another output of the same counter, and
     /// from the last one (earlier, or at once) of the other to it.
     pub fn distance(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
-        let those: Vec<i64> = (other.moves.iter().filter(|(_, up)| *up == other_rises))
-            .map(|(at, _)| *at)
-            .collect();
+        let those: Vec<i64> = (other.moves.iter().filter(|(_, up)| *up == other_rises)).map(|(at, _)| *at).collect();
         let (first, last) = (*those.first()?, *those.last()?);
         let mut nearest: Option<(i64, i64)> = None;
         for &(at, _) in self.moves.iter().filter(|(_, up)| *up == rise) {
@@ -89,11 +80,7 @@ impl Counting {
         let part = &graph.circuit.chips[chip].part;
         let shown = structure.values[usize::from(output)].join(structure.offs[usize::from(output)]);
         let states = shown.states.all();
-        if states == 0
-            || shown.inputs.all() != 0
-            || shown.memory
-            || !part.function.memories.is_empty()
-        {
+        if states == 0 || shown.inputs.all() != 0 || shown.memory || !part.function.memories.is_empty() {
             return None;
         }
         let holds = |(_, rule): &(usize, &Clocked)| mask_of(rule) & states != 0;
@@ -116,11 +103,7 @@ impl Counting {
         let constant = graph.constants.inputs(chip);
         let mut inputs = Word::known(constant.value);
         for gated in &structure.gated {
-            if gated
-                .stores
-                .iter()
-                .all(|stored| own >> stored.state & 1 == 0)
-            {
+            if gated.stores.iter().all(|stored| own >> stored.state & 1 == 0) {
                 continue;
             }
             if gated.condition.states.all() != 0 || gated.condition.memory {
@@ -146,32 +129,17 @@ impl Counting {
 }
 
 fn mask_of(rule: &Clocked) -> u64 {
-    rule.stores
-        .iter()
-        .fold(0, |mask, stored| mask | 1 << stored.state)
+    rule.stores.iter().fold(0, |mask, stored| mask | 1 << stored.state)
 }
 
 /// The output words before each edge of one round, and once more that of its beginning; from zero on.
-fn round(
-    function: &Function,
-    inputs: Word,
-    trigger: usize,
-    edge: Edge,
-    own: u64,
-) -> Option<Vec<u64>> {
+fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64) -> Option<Vec<u64>> {
     let high = Word::known(inputs.value | 1 << trigger);
     let low = Word::known(inputs.value & !(1 << trigger));
-    let (before, after) = if edge == Edge::Rise {
-        (low, high)
-    } else {
-        (high, low)
-    };
+    let (before, after) = if edge == Edge::Rise { (low, high) } else { (high, low) };
     let mut scratch = Scratch::default();
     let mut held = Held::default();
-    let mut seen = Seen {
-        inputs: before,
-        nodes: function.nodes(before, &held, &mut scratch),
-    };
+    let mut seen = Seen { inputs: before, nodes: function.nodes(before, &held, &mut scratch) };
     let mut known: FxHashSet<u64> = FxHashSet::default();
     let mut words = Vec::new();
     let mut first = None;
@@ -196,14 +164,8 @@ fn round(
 }
 
 fn steps(levels: &[bool]) -> Steps {
-    let pairs = levels
-        .windows(2)
-        .enumerate()
-        .filter(|(_, pair)| pair[0] != pair[1]);
-    Steps {
-        round: levels.len() as i64 - 1,
-        moves: pairs.map(|(at, pair)| (at as i64, pair[1])).collect(),
-    }
+    let pairs = levels.windows(2).enumerate().filter(|(_, pair)| pair[0] != pair[1]);
+    Steps { round: levels.len() as i64 - 1, moves: pairs.map(|(at, pair)| (at as i64, pair[1])).collect() }
 }
 
 /// True when a net hangs on an output of a chip through logic.
@@ -214,11 +176,7 @@ fn hangs_on(graph: &Graph<'_>, net: TimingNet, chip: ChipKey) -> bool {
         if !seen.insert(net) {
             continue;
         }
-        if graph.spots[net]
-            .drivers
-            .iter()
-            .any(|driver| driver.0 == chip)
-        {
+        if graph.spots[net].drivers.iter().any(|driver| driver.0 == chip) {
             return true;
         }
         let logic = graph.entering_net(net);
@@ -235,14 +193,8 @@ mod tests {
     /// Plain arithmetic: of a two-bit counter the low bit rises at the edges 0 and 2, the high bit at 1 and falls at 3.
     #[test]
     fn distances_are_counted_both_ways() {
-        let low = Steps {
-            round: 4,
-            moves: vec![(0, true), (1, false), (2, true), (3, false)],
-        };
-        let high = Steps {
-            round: 4,
-            moves: vec![(1, true), (3, false)],
-        };
+        let low = Steps { round: 4, moves: vec![(0, true), (1, false), (2, true), (3, false)] };
+        let high = Steps { round: 4, moves: vec![(1, true), (3, false)] };
         assert_eq!(low.gaps(), (2, 1, 1));
         assert_eq!(high.gaps(), (4, 2, 2));
         assert_eq!(high.distance(true, &low, true), Some((1, 1)));
@@ -251,14 +203,8 @@ mod tests {
         assert_eq!(high.level_of(true, &low), None);
         // Of a ring of two bits, 00 01 11 10, each moves while the other rests.
         let (first, second) = (
-            Steps {
-                round: 4,
-                moves: vec![(0, true), (2, false)],
-            },
-            Steps {
-                round: 4,
-                moves: vec![(1, true), (3, false)],
-            },
+            Steps { round: 4, moves: vec![(0, true), (2, false)] },
+            Steps { round: 4, moves: vec![(1, true), (3, false)] },
         );
         assert_eq!(first.level_of(true, &second), Some(false));
         assert_eq!(first.level_of(false, &second), Some(true));

@@ -3,9 +3,7 @@
 use super::parts::Parts;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::wire::wire_delay;
-use crate::delay::{
-    ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition as OutputTransition,
-};
+use crate::delay::{ChipDelays as Sheets, DelayTable, Requirement, Rule, Transition as OutputTransition};
 use crate::electrical::Capacitances;
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
@@ -50,10 +48,7 @@ impl Delays {
             Parts::Slowest => (Corner::Slowest, Corner::Slowest),
             Parts::Mixed => (Corner::Fastest, Corner::Slowest),
         };
-        let (early, late) = (
-            Sheets::new(circuit, early_corner, None),
-            Sheets::new(circuit, late_corner, None),
-        );
+        let (early, late) = (Sheets::new(circuit, early_corner, None), Sheets::new(circuit, late_corner, None));
         let mut delays = Delays {
             capacitances: Capacitances::new(circuit, late_corner == Corner::Slowest),
             rules: early.rules.clone(),
@@ -68,10 +63,7 @@ impl Delays {
             let row = chip.fed.then(|| {
                 let alike = (early.of[key], late.of[key]);
                 *known.entry(alike).or_insert_with(|| {
-                    delays.tables.push(ChipDelays {
-                        early: early.table(key).clone(),
-                        late: late.table(key).clone(),
-                    });
+                    delays.tables.push(ChipDelays { early: early.table(key).clone(), late: late.table(key).clone() });
                     delays.tables.len() as u32 - 1
                 })
             });
@@ -104,11 +96,7 @@ impl ChipDelays {
                 (so_far.late, so_far.how) = (late, how);
             }
         }
-        range.unwrap_or(Range {
-            early: 0,
-            late: 0,
-            how: OutputTransition::Rise,
-        })
+        range.unwrap_or(Range { early: 0, late: 0, how: OutputTransition::Rise })
     }
 
     /// How long an output stays good after an input of a memory has moved; `None` for inputs that do not disturb.

@@ -9,20 +9,14 @@ use rustc_hash::FxHashSet;
 /// For each statement, whether some path goes from its first end to its second.
 pub(super) fn exist(analysis: &Analysis<'_>) -> Vec<bool> {
     let statements = analysis.graph.circuit.unused_paths.iter();
-    statements
-        .map(|statement| exists(analysis, statement))
-        .collect()
+    statements.map(|statement| exists(analysis, statement)).collect()
 }
 
 /// Forward from every arc that goes in or out by a pin of the first end. What a path is compared with at its end is an
 /// input, so that an input of the second end is reached with its net.
 fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
     let graph = &analysis.graph;
-    let ends: FxHashSet<TimingNet> = statement
-        .to
-        .iter()
-        .filter_map(|&pin| listens(graph, pin))
-        .collect();
+    let ends: FxHashSet<TimingNet> = statement.to.iter().filter_map(|&pin| listens(graph, pin)).collect();
     let mut open: Vec<Node> = Vec::new();
     for arc in graph.arcs.values() {
         let function = &graph.circuit.chips[arc.chip].part.function;
@@ -45,14 +39,9 @@ fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
         if ends.contains(&point.spot()) {
             return true;
         }
-        for &key in graph
-            .leaving(point)
-            .iter()
-            .filter(|&&key| analysis.order.open[key])
-        {
+        for &key in graph.leaving(point).iter().filter(|&&key| analysis.order.open[key]) {
             let arc = &graph.arcs[key];
-            let output =
-                graph.circuit.chips[arc.chip].part.function.outputs[usize::from(arc.output)];
+            let output = graph.circuit.chips[arc.chip].part.function.outputs[usize::from(arc.output)];
             if statement.to.contains(&(arc.chip, output)) {
                 return true;
             }
@@ -65,8 +54,5 @@ fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
 /// The net that an input pin listens to.
 fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<TimingNet> {
     let row = &graph.circuit.chips[chip];
-    row.part.pins[pin]
-        .listens()
-        .then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net]))
-        .flatten()
+    row.part.pins[pin].listens().then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net])).flatten()
 }

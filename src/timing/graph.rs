@@ -74,11 +74,7 @@ impl<'c> Graph<'c> {
         let (mut spots, mut timing_net_of) = spots(circuit);
         let mut constants = Constants::new(circuit);
         constants.spread(circuit, &spots, &timing_net_of);
-        for net in circuit
-            .nets
-            .keys()
-            .filter(|&net| constants.level(net).is_some())
-        {
+        for net in circuit.nets.keys().filter(|&net| constants.level(net).is_some()) {
             timing_net_of[net] = None;
         }
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
@@ -132,9 +128,7 @@ impl<'c> Graph<'c> {
                 let (Some(input), Some(output)) = (input, output) else {
                     continue;
                 };
-                let (Some(from), Some(to)) =
-                    (self.timing_net_of[input], self.timing_net_of[output])
-                else {
+                let (Some(from), Some(to)) = (self.timing_net_of[input], self.timing_net_of[output]) else {
                     continue;
                 };
                 let wire = wire(self.circuit, output);
@@ -212,18 +206,12 @@ fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<
         }
         at
     }
-    let is_rail = |net: NetKey| {
-        circuit.nets[net]
-            .rail
-            .is_some_and(|rail| rail.fed.is_some())
-    };
+    let is_rail = |net: NetKey| circuit.nets[net].rail.is_some_and(|rail| rail.fed.is_some());
     for discrete in circuit.discretes.values() {
         let pairs: Vec<(usize, usize)> = match discrete.kind {
             DiscreteKind::Resistor(_) | DiscreteKind::Button | DiscreteKind::Switch => vec![(0, 1)],
             DiscreteKind::Network(_, true) => (1..discrete.nets.len()).map(|at| (0, at)).collect(),
-            DiscreteKind::Network(_, false) => (0..discrete.nets.len() / 2)
-                .map(|at| (2 * at, 2 * at + 1))
-                .collect(),
+            DiscreteKind::Network(_, false) => (0..discrete.nets.len() / 2).map(|at| (2 * at, 2 * at + 1)).collect(),
             DiscreteKind::Changeover => vec![(0, 1), (0, 2)],
             DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {
                 continue;
@@ -242,8 +230,7 @@ fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<
         }
     }
     let mut spots: KeyVec<TimingNet, Place> = KeyVec::new();
-    let mut timing_net_of: KeyVec<NetKey, Option<TimingNet>> =
-        KeyVec::filled(circuit.nets.len(), None);
+    let mut timing_net_of: KeyVec<NetKey, Option<TimingNet>> = KeyVec::filled(circuit.nets.len(), None);
     for (net, row) in circuit.nets.iter() {
         let first = NetKey::from_index(find(&mut root, net.index()));
         let spot = match timing_net_of[first] {
@@ -256,10 +243,7 @@ fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<
         place.by_hand |= row.discrete_pins.iter().any(|&(discrete, _)| {
             matches!(
                 circuit.discretes[discrete].kind,
-                DiscreteKind::Button
-                    | DiscreteKind::Switch
-                    | DiscreteKind::Changeover
-                    | DiscreteKind::Capacitor(..)
+                DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover | DiscreteKind::Capacitor(..)
             )
         });
         place.outside |= row

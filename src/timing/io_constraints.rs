@@ -68,12 +68,7 @@ pub(crate) fn is_input(analysis: &Analysis<'_>, spot: TimingNet) -> bool {
     let graph = &analysis.graph;
     let place = &graph.spots[spot];
     let idle = place.drivers.is_empty() && !place.by_hand;
-    let bare = || {
-        place
-            .nets
-            .iter()
-            .all(|&net| graph.circuit.nets[net].discrete_pins.is_empty())
-    };
+    let bare = || place.nets.iter().all(|&net| graph.circuit.nets[net].discrete_pins.is_empty());
     idle && (place.outside || bare()) && !analysis.clocks.begins.contains_key(&spot)
 }
 
@@ -89,12 +84,7 @@ pub fn outside(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
         arrivals.spread(graph, &analysis.order, starts.all());
         for spot in reached(&arrivals, &leaves) {
             if let Some((early, late)) = window(&arrivals, spot) {
-                found.outputs.push(Output {
-                    spot,
-                    tag,
-                    early,
-                    late,
-                });
+                found.outputs.push(Output { spot, tag, early, late });
             }
         }
     }
@@ -108,13 +98,7 @@ pub fn outside(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
             if let Some((early, late)) = window(&arrivals, output)
                 && output != input
             {
-                found.straight.push(Straight {
-                    input,
-                    output,
-                    early,
-                    late,
-                    path: None,
-                });
+                found.straight.push(Straight { input, output, early, late, path: None });
             }
         }
         if found.straight.len() > 4 * MOST_STRAIGHT {
@@ -136,9 +120,7 @@ pub fn outside(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
             row.late = path.at;
         }
     }
-    found
-        .straight
-        .sort_by_key(|row| (-row.late, row.input, row.output));
+    found.straight.sort_by_key(|row| (-row.late, row.input, row.output));
     found
 }
 
@@ -148,13 +130,7 @@ fn keep_longest(rows: &mut Vec<Straight>) {
 }
 
 fn starts_at(input: TimingNet) -> Starts {
-    let start = |what| Start {
-        point: Node::of(input, what),
-        early: 0,
-        late: Some(0),
-        arc: None,
-        clock: None,
-    };
+    let start = |what| Start { point: Node::of(input, what), early: 0, late: Some(0), arc: None, clock: None };
     Starts::new([Transition::Rise, Transition::Fall].map(start).to_vec())
 }
 
@@ -163,9 +139,7 @@ fn starts_at(input: TimingNet) -> Starts {
 fn leaving(graph: &Graph<'_>) -> KeyVec<TimingNet, bool> {
     let driven = |spot: TimingNet| !graph.spots[spot].drivers.is_empty();
     let spots = graph.spots.keys();
-    let out: KeyVec<TimingNet, bool> = spots
-        .map(|spot| driven(spot) && graph.spots[spot].outside)
-        .collect();
+    let out: KeyVec<TimingNet, bool> = spots.map(|spot| driven(spot) && graph.spots[spot].outside).collect();
     if out.values().any(|out| *out) {
         return out;
     }
@@ -173,11 +147,7 @@ fn leaving(graph: &Graph<'_>) -> KeyVec<TimingNet, bool> {
         let points = [Transition::Rise, Transition::Fall].map(|what| Node::of(spot, what));
         points.iter().any(|&point| !graph.leaving(point).is_empty())
     };
-    graph
-        .spots
-        .keys()
-        .map(|spot| driven(spot) && !listens(spot))
-        .collect()
+    graph.spots.keys().map(|spot| driven(spot) && !listens(spot)).collect()
 }
 
 /// The outputs that a wave has reached, in order.
@@ -191,25 +161,15 @@ fn reached(arrivals: &Arrivals, leaves: &KeyVec<TimingNet, bool>) -> Vec<TimingN
 
 fn window(arrivals: &Arrivals, spot: TimingNet) -> Option<(i64, i64)> {
     let points = super::graph::TRANSITIONS.map(|what| Node::of(spot, what));
-    let early = points
-        .iter()
-        .filter_map(|&point| arrivals.early(point))
-        .min()?;
-    let late = points
-        .iter()
-        .filter_map(|&point| arrivals.late(point))
-        .max()?;
+    let early = points.iter().filter_map(|&point| arrivals.early(point)).min()?;
+    let late = points.iter().filter_map(|&point| arrivals.late(point)).max()?;
     Some((early, late))
 }
 
 /// What an input must keep to, for each clock that looks at what hangs on it.
 fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Vec<Input> {
     let mut rows: BTreeMap<ClockEdge, (Option<i64>, Option<i64>)> = BTreeMap::new();
-    let mut spots: Vec<TimingNet> = arrivals
-        .reached()
-        .iter()
-        .map(|point| point.spot())
-        .collect();
+    let mut spots: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.spot()).collect();
     spots.sort_unstable_by_key(|spot| spot.index());
     spots.dedup();
     for check in spots.iter().flat_map(|&spot| analysis.checks_at(spot)) {
@@ -217,29 +177,16 @@ fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Ve
             let moment = analysis.moments.row(row);
             let (before, after) = rows.entry(moment.tag).or_default();
             if check.before {
-                let late = check
-                    .data
-                    .iter()
-                    .filter_map(|&point| arrivals.late(point))
-                    .max();
+                let late = check.data.iter().filter_map(|&point| arrivals.late(point)).max();
                 let needed = late.map(|late| late + check.least - moment.early);
                 *before = (*before).max(needed);
             } else {
-                let early = check
-                    .data
-                    .iter()
-                    .filter_map(|&point| arrivals.early(point))
-                    .min();
+                let early = check.data.iter().filter_map(|&point| arrivals.early(point)).min();
                 let needed = early.map(|early| moment.late + check.least - early);
                 *after = (*after).max(needed);
             }
         }
     }
-    let row = |(tag, (before, after))| Input {
-        spot: input,
-        tag,
-        before,
-        after,
-    };
+    let row = |(tag, (before, after))| Input { spot: input, tag, before, after };
     rows.into_iter().map(row).collect()
 }

@@ -60,10 +60,9 @@ impl Latches {
         }
         match arc.through {
             ArcKind::Clock => true,
-            ArcKind::Open(rule) => self
-                .rows
-                .get(&(arc.chip, rule))
-                .is_some_and(|latch| latch.opens.contains(&arc.from)),
+            ArcKind::Open(rule) => {
+                self.rows.get(&(arc.chip, rule)).is_some_and(|latch| latch.opens.contains(&arc.from))
+            }
             ArcKind::Logic | ArcKind::Latch(_) => false,
         }
     }
@@ -78,10 +77,7 @@ impl Latches {
         starts: &mut Vec<Start>,
     ) {
         for latch in self.rows.values() {
-            let opened = latch
-                .opens
-                .iter()
-                .find_map(|&open| moments.of_at(tag, open));
+            let opened = latch.opens.iter().find_map(|&open| moments.of_at(tag, open));
             let Some(row) = opened else { continue };
             let moment = moments.row(row);
             for &key in &latch.data {
@@ -114,11 +110,7 @@ impl Latches {
                     continue;
                 };
                 for &open in &latch.opens {
-                    let close = if open.what() == Transition::Rise {
-                        Transition::Fall
-                    } else {
-                        Transition::Rise
-                    };
+                    let close = if open.what() == Transition::Rise { Transition::Fall } else { Transition::Rise };
                     for &closing in moments.at(Node::of(open.spot(), close)) {
                         let closing = moments.row(closing);
                         for &opening in moments.at(open) {
@@ -134,9 +126,7 @@ impl Latches {
                             // Later than the latch closes nothing comes through; the check tells that.
                             let arrival = arrival.min(whole.saturating_add(closing.late));
                             let shift = whole.saturating_sub(width);
-                            let out = arrival
-                                .saturating_sub(shift)
-                                .saturating_add(i64::from(delay));
+                            let out = arrival.saturating_sub(shift).saturating_add(i64::from(delay));
                             let entry = borrowed.entry((key, opening)).or_insert(out);
                             *entry = (*entry).max(out);
                         }

@@ -46,12 +46,7 @@ impl Default for MutualExclusions {
 
 impl MutualExclusions {
     /// The needs of an arc of a chip that needs levels at some inputs.
-    pub(super) fn needs(
-        &mut self,
-        graph: &Graph<'_>,
-        chip: ChipKey,
-        inputs: &[(u8, bool)],
-    ) -> Sensitisation {
+    pub(super) fn needs(&mut self, graph: &Graph<'_>, chip: ChipKey, inputs: &[(u8, bool)]) -> Sensitisation {
         let mut open: Vec<(Need, usize)> = inputs
             .iter()
             .filter_map(|&(input, level)| Some(((graph.input_net(chip, input.into())?, level), 0)))
@@ -63,10 +58,7 @@ impl MutualExclusions {
             }
             needs.push(need);
             if steps < MOST_STEPS {
-                let behind = self
-                    .behind
-                    .entry(need)
-                    .or_insert_with(|| behind(graph, need));
+                let behind = self.behind.entry(need).or_insert_with(|| behind(graph, need));
                 open.extend(behind.iter().map(|&need| (need, steps + 1)));
             }
         }
@@ -84,12 +76,7 @@ impl MutualExclusions {
     }
 
     /// True when two arcs cannot both count.
-    pub(crate) fn contradict(
-        &self,
-        graph: &Graph<'_>,
-        one: Sensitisation,
-        other: Sensitisation,
-    ) -> bool {
+    pub(crate) fn contradict(&self, graph: &Graph<'_>, one: Sensitisation, other: Sensitisation) -> bool {
         if one.is_none() || other.is_none() || one == other {
             return false;
         }
@@ -98,9 +85,7 @@ impl MutualExclusions {
             return known;
         }
         let (a, b) = (&self.rows[one.0 as usize], &self.rows[other.0 as usize]);
-        let found = a
-            .iter()
-            .any(|&one| b.iter().any(|&other| self.clash(graph, one, other)));
+        let found = a.iter().any(|&one| b.iter().any(|&other| self.clash(graph, one, other)));
         self.contradictions.borrow_mut().insert(pair, found);
         found
     }
@@ -109,8 +94,7 @@ impl MutualExclusions {
         if one.0 == other.0 {
             return one.1 != other.1;
         }
-        let (Some((chip, a)), Some((second, b))) = (driver(graph, one.0), driver(graph, other.0))
-        else {
+        let (Some((chip, a)), Some((second, b))) = (driver(graph, one.0), driver(graph, other.0)) else {
             return false;
         };
         if chip != second {

@@ -30,8 +30,7 @@ pub enum Transition {
 }
 
 /// All moves.
-pub const TRANSITIONS: [Transition; 3] =
-    [Transition::Rise, Transition::Fall, Transition::ToUnknown];
+pub const TRANSITIONS: [Transition; 3] = [Transition::Rise, Transition::Fall, Transition::ToUnknown];
 
 impl Node {
     /// The point of a net.

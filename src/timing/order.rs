@@ -31,10 +31,7 @@ const MOST_LOOPS: usize = 50;
 impl Order {
     /// Works out the order.
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Order {
-        let passes = graph
-            .arcs
-            .values()
-            .map(|arc| clocks.passes(graph, arc.through, arc.chip, arc.to));
+        let passes = graph.arcs.values().map(|arc| clocks.passes(graph, arc.through, arc.chip, arc.to));
         let mut order = Order {
             open: passes.collect(),
             place: KeyVec::filled(graph.points(), 0),
@@ -61,8 +58,7 @@ impl Order {
     /// The points that the open arcs of a point lead to.
     fn next<'g>(&'g self, graph: &'g Graph<'_>, point: Node) -> impl Iterator<Item = Node> + 'g {
         let arcs = graph.leaving(point).iter();
-        arcs.filter(|&&key| self.open[key])
-            .map(|&key| graph.arcs[key].to)
+        arcs.filter(|&&key| self.open[key]).map(|&key| graph.arcs[key].to)
     }
 
     /// Rings, the last first. Kosaraju's search keeps its own stack; that of Tarjan recurses, and a chain of a hundred
@@ -115,10 +111,7 @@ impl Order {
                     names.truncate(half);
                 }
                 // Each loop begins with the name that comes first.
-                let first = names
-                    .iter()
-                    .enumerate()
-                    .min_by_key(|(_, name)| name.as_str());
+                let first = names.iter().enumerate().min_by_key(|(_, name)| name.as_str());
                 let first = first.map_or(0, |(at, _)| at);
                 names.rotate_left(first);
                 names.dedup();
@@ -154,11 +147,8 @@ impl Order {
                 };
                 let arc = &graph.arcs[key];
                 let inside = self.open[key] && self.place[arc.to] == place;
-                let contradicts = path.iter().any(|&other| {
-                    graph
-                        .exclusions
-                        .contradict(graph, graph.arcs[other].needs, arc.needs)
-                });
+                let contradicts =
+                    path.iter().any(|&other| graph.exclusions.contradict(graph, graph.arcs[other].needs, arc.needs));
                 if !inside || contradicts {
                     continue;
                 }

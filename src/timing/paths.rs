@@ -173,17 +173,7 @@ impl Search<'_, '_> {
         let nothing = back.contexts.number(Context::default());
         for &end in ends {
             if let Some(time) = back.arrival(end) {
-                back.open(
-                    time,
-                    Link {
-                        point: end,
-                        end,
-                        behind: 0,
-                        arc: None,
-                        next: None,
-                        context: nothing,
-                    },
-                );
+                back.open(time, Link { point: end, end, behind: 0, arc: None, next: None, context: nothing });
             }
         }
         let sign = back.sign();
@@ -229,10 +219,7 @@ impl Search<'_, '_> {
             return Follows::Twice;
         }
         let exclusions = &self.graph.exclusions;
-        if needs
-            .iter()
-            .any(|&other| exclusions.contradict(self.graph, other, arc.needs))
-        {
+        if needs.iter().any(|&other| exclusions.contradict(self.graph, other, arc.needs)) {
             return Follows::Contradicts;
         }
         let (mut needs, mut around) = (needs.clone(), around.clone());
@@ -264,13 +251,7 @@ impl Search<'_, '_> {
             (Some(clock), Some(moment)) => self.moments.credit(clock, moment),
             _ => 0,
         };
-        Path {
-            start,
-            arcs,
-            end,
-            at,
-            credit,
-        }
+        Path { start, arcs, end, at, credit }
     }
 
     /// True when the designer has said that a path is not used.
@@ -354,24 +335,14 @@ impl Back<'_, '_, '_> {
     fn step(&mut self, row: u32, further: bool) {
         let search = self.search;
         let graph = search.graph;
-        let Link {
-            point,
-            end,
-            behind,
-            context,
-            ..
-        } = self.chain[row as usize];
+        let Link { point, end, behind, context, .. } = self.chain[row as usize];
         // The first to come here with this context has the worst behind it; statements of the designer may
         // still tell the others apart.
         if graph.circuit.unused_paths.is_empty() && !self.seen.insert((point, context)) {
             return;
         }
         for start in search.starts.at(point) {
-            let time = if self.late {
-                start.late
-            } else {
-                Some(start.early)
-            };
+            let time = if self.late { start.late } else { Some(start.early) };
             if let Some(time) = time {
                 self.push(self.sign() * time + behind, Place::Done(row, *start));
             }
@@ -381,9 +352,7 @@ impl Back<'_, '_, '_> {
         }
         for &key in graph.entering(point) {
             let from = graph.arcs[key].from;
-            let (true, Some(time), Some(delay)) =
-                (search.order.open[key], self.arrival(from), self.delay(key))
-            else {
+            let (true, Some(time), Some(delay)) = (search.order.open[key], self.arrival(from), self.delay(key)) else {
                 continue;
             };
             let context = match search.follows(&mut self.contexts, context, point, key) {
@@ -396,14 +365,7 @@ impl Back<'_, '_, '_> {
             };
             self.open(
                 time + delay + behind,
-                Link {
-                    point: from,
-                    end,
-                    behind: behind + delay,
-                    arc: Some(key),
-                    next: Some(row),
-                    context,
-                },
+                Link { point: from, end, behind: behind + delay, arc: Some(key), next: Some(row), context },
             );
         }
     }
@@ -418,11 +380,7 @@ enum Follows {
 /// True when a path goes through the first end of a statement, and later through the second.
 fn speaks_of(statement: &TimingPath, pins: &[(ChipKey, PinIndex)]) -> bool {
     let first = pins.iter().position(|pin| statement.from.contains(pin));
-    first.is_some_and(|first| {
-        pins[first + 1..]
-            .iter()
-            .any(|pin| statement.to.contains(pin))
-    })
+    first.is_some_and(|first| pins[first + 1..].iter().any(|pin| statement.to.contains(pin)))
 }
 
 /// True when some arc of a graph needs something elsewhere.

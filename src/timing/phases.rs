@@ -46,10 +46,7 @@ impl Clocks {
         let mut found = false;
         for key in self.clocks.keys() {
             let clock = &self.clocks[key];
-            let known = clock
-                .made
-                .as_ref()
-                .is_none_or(|made| made.steps.is_some() || made.leader.is_some());
+            let known = clock.made.as_ref().is_none_or(|made| made.steps.is_some() || made.leader.is_some());
             if known {
                 continue;
             }
@@ -91,58 +88,34 @@ impl Clocks {
     /// How the output on a net is made, when it repeats a clock.
     fn repeats(&self, graph: &Graph<'_>, net: TimingNet) -> Option<GeneratedClock> {
         let (chip, output, state, inverted) = stored_bit(graph, net)?;
-        let sampled = self
-            .sampled(graph, chip, state)
-            .map(|(parent, edge, leader)| GeneratedClock {
-                parent,
-                edge,
-                chip,
-                output,
-                steps: None,
-                leader: Some(MasterClock {
-                    inverted: leader.inverted ^ inverted,
-                    ..leader
-                }),
-            });
+        let sampled = self.sampled(graph, chip, state).map(|(parent, edge, leader)| GeneratedClock {
+            parent,
+            edge,
+            chip,
+            output,
+            steps: None,
+            leader: Some(MasterClock { inverted: leader.inverted ^ inverted, ..leader }),
+        });
         sampled.or_else(|| {
             let leader = self.twin(graph, net, (chip, state, inverted))?;
             let made = self.clocks[leader.clock].made.as_ref()?;
-            Some(GeneratedClock {
-                output,
-                steps: None,
-                leader: Some(leader),
-                ..made.clone()
-            })
+            Some(GeneratedClock { output, steps: None, leader: Some(leader), ..made.clone() })
         })
     }
 
     /// The clock that a stored bit takes as data, when an edge of what all began with takes it.
-    fn sampled(
-        &self,
-        graph: &Graph<'_>,
-        chip: ChipKey,
-        state: usize,
-    ) -> Option<(ClockKey, Transition, MasterClock)> {
+    fn sampled(&self, graph: &Graph<'_>, chip: ChipKey, state: usize) -> Option<(ClockKey, Transition, MasterClock)> {
         let (rule, parent, edge) = self.clocked_by(graph, chip, state)?;
         let structure = graph.constants.structure(chip);
-        let data = structure.clocked[rule]
-            .stores
-            .iter()
-            .find(|stored| stored.state == state)?
-            .data;
+        let data = structure.clocked[rule].stores.iter().find(|stored| stored.state == state)?.data;
         if data.states.all() != 0 || data.memory {
             return None;
         }
         let (input, turned) = only(data.inputs)?;
         let (clock, turned_before) = self.copied(graph, graph.input_net(chip, input)?)?;
         let from_root = self.clocks[parent].made.is_none() && self.exact(graph, clock, parent);
-        let itself = stored_bit(graph, self.clocks[clock].spot)
-            .is_some_and(|row| (row.0, row.2) == (chip, state));
-        let leader = MasterClock {
-            clock,
-            inverted: turned ^ turned_before,
-            sampled: true,
-        };
+        let itself = stored_bit(graph, self.clocks[clock].spot).is_some_and(|row| (row.0, row.2) == (chip, state));
+        let leader = MasterClock { clock, inverted: turned ^ turned_before, sampled: true };
         (from_root && !itself).then_some((parent, edge, leader))
     }
 
@@ -157,11 +130,7 @@ impl Clocks {
             let (other, _, same, turned) = stored_bit(graph, clock.spot)?;
             let made = clock.made.is_some() && clock.spot != net;
             let twin = made && (other, same) == (chip, state);
-            twin.then_some(MasterClock {
-                clock: key,
-                inverted: inverted ^ turned,
-                sampled: false,
-            })
+            twin.then_some(MasterClock { clock: key, inverted: inverted ^ turned, sampled: false })
         })
     }
 
@@ -183,50 +152,26 @@ impl Clocks {
     }
 
     /// The only rule that stores a bit while nothing clears it, with the edge of a clock that it acts at.
-    fn clocked_by(
-        &self,
-        graph: &Graph<'_>,
-        chip: ChipKey,
-        state: usize,
-    ) -> Option<(usize, ClockKey, Transition)> {
+    fn clocked_by(&self, graph: &Graph<'_>, chip: ChipKey, state: usize) -> Option<(usize, ClockKey, Transition)> {
         let structure = graph.constants.structure(chip);
         let stores = |rule: &Clocked| rule.stores.iter().any(|stored| stored.state == state);
-        let mut rules = structure
-            .clocked
-            .iter()
-            .enumerate()
-            .filter(|(_, rule)| stores(rule));
+        let mut rules = structure.clocked.iter().enumerate().filter(|(_, rule)| stores(rule));
         let (Some((at, rule)), None) = (rules.next(), rules.next()) else {
             return None;
         };
         let Signal::Input(trigger) = rule.trigger else {
             return None;
         };
-        let clears = structure
-            .gated
-            .iter()
-            .filter(|rule| rule.stores.iter().any(|stored| stored.state == state));
+        let clears = structure.gated.iter().filter(|rule| rule.stores.iter().any(|stored| stored.state == state));
         for clear in clears {
-            let mut inputs =
-                bits(clear.condition.inputs.all()).filter_map(|input| graph.input_net(chip, input));
-            if clear.condition.states.all() != 0
-                || clear.condition.memory
-                || !inputs.all(|net| rests(graph, net))
-            {
+            let mut inputs = bits(clear.condition.inputs.all()).filter_map(|input| graph.input_net(chip, input));
+            if clear.condition.states.all() != 0 || clear.condition.memory || !inputs.all(|net| rests(graph, net)) {
                 return None;
             }
         }
         let (clock, turned) = self.trace(graph, graph.input_net(chip, trigger)?)?;
         let rises = (rule.edge == Edge::Rise) ^ turned;
-        Some((
-            at,
-            clock,
-            if rises {
-                Transition::Rise
-            } else {
-                Transition::Fall
-            },
-        ))
+        Some((at, clock, if rises { Transition::Rise } else { Transition::Fall }))
     }
 
     /// The clock that a net always follows, through gates with one input that moves; and whether it is inverted.
@@ -239,10 +184,7 @@ impl Clocks {
             let (chip, output) = driver(graph, net)?;
             let structure = graph.constants.structure(chip);
             let value = structure.values[usize::from(output)];
-            if value.states.all() != 0
-                || value.memory
-                || !structure.offs[usize::from(output)].is_none()
-            {
+            if value.states.all() != 0 || value.memory || !structure.offs[usize::from(output)].is_none() {
                 return None;
             }
             let (input, turned) = only(value.inputs)?;
@@ -263,11 +205,7 @@ impl Clocks {
 
     /// Where a clock stands beside the one that it repeats in the end: itself, when it repeats none.
     fn phase(&self, clock: ClockKey) -> Phase {
-        let mut phase = Phase {
-            base: clock,
-            shift: 0,
-            inverted: false,
-        };
+        let mut phase = Phase { base: clock, shift: 0, inverted: false };
         for _ in 0..MOST_STEPS {
             let Some(made) = &self.clocks[phase.base].made else {
                 break;
@@ -277,14 +215,11 @@ impl Clocks {
                 let root = &self.clocks[made.parent];
                 let taken = self.ancestors((leader.clock, Transition::Rise));
                 let taken = taken.iter().find(|tag| tag.0 == made.parent);
-                phase.shift =
-                    phase
-                        .shift
-                        .saturating_add(match (taken.map(|tag| tag.1), made.edge) {
-                            (Some(Transition::Rise), Transition::Fall) => root.high,
-                            (Some(Transition::Fall), Transition::Rise) => root.low,
-                            _ => root.period,
-                        });
+                phase.shift = phase.shift.saturating_add(match (taken.map(|tag| tag.1), made.edge) {
+                    (Some(Transition::Rise), Transition::Fall) => root.high,
+                    (Some(Transition::Fall), Transition::Rise) => root.low,
+                    _ => root.period,
+                });
             }
             phase.inverted ^= leader.inverted;
             phase.base = leader.clock;
@@ -316,10 +251,7 @@ impl Clocks {
         let (a, b) = self.beside(from.0, to.0)?;
         let base = &self.clocks[a.base];
         let later = b.shift - a.shift;
-        let (rises, other_rises) = (
-            (from.1 == Transition::Rise) ^ a.inverted,
-            (to.1 == Transition::Rise) ^ b.inverted,
-        );
+        let (rises, other_rises) = ((from.1 == Transition::Rise) ^ a.inverted, (to.1 == Transition::Rise) ^ b.inverted);
         Some(match (rises, other_rises) {
             (true, true) | (false, false) if later > 0 => (later, later - base.period),
             (true, true) | (false, false) => (base.period + later, later),
@@ -338,10 +270,7 @@ impl Clocks {
 
     /// True for two clocks of which each has a known level whenever the other one moves.
     pub(crate) fn takes_turns(&self, one: ClockKey, other: ClockKey) -> bool {
-        let rests = |edge| {
-            self.level_at((one, edge), other).is_some()
-                && self.level_at((other, edge), one).is_some()
-        };
+        let rests = |edge| self.level_at((one, edge), other).is_some() && self.level_at((other, edge), one).is_some();
         one != other && [Transition::Rise, Transition::Fall].into_iter().all(rests)
     }
 
@@ -356,25 +285,16 @@ impl Clocks {
                 _ => Some(risen ^ b.inverted),
             };
         }
-        let (a, b) = (
-            self.clocks[edge.0].made.as_ref()?,
-            self.clocks[other].made.as_ref()?,
-        );
+        let (a, b) = (self.clocks[edge.0].made.as_ref()?, self.clocks[other].made.as_ref()?);
         if (a.chip, a.parent, a.edge) != (b.chip, b.parent, b.edge) {
             return None;
         }
-        a.steps
-            .as_ref()?
-            .level_of(edge.1 == Transition::Rise, b.steps.as_ref()?)
+        a.steps.as_ref()?.level_of(edge.1 == Transition::Rise, b.steps.as_ref()?)
     }
 
     /// True for a clock that is made from another one, at once or in several steps.
     pub(super) fn comes_from(&self, clock: ClockKey, other: ClockKey) -> bool {
-        clock != other
-            && self
-                .ancestors((clock, Transition::Rise))
-                .iter()
-                .any(|tag| tag.0 == other)
+        clock != other && self.ancestors((clock, Transition::Rise)).iter().any(|tag| tag.0 == other)
     }
 
     /// The inputs of a chip while an edge comes to one of them: those of the others known that follow a clock of which
@@ -403,10 +323,7 @@ impl Clocks {
     pub(super) fn lets_through(&self, graph: &Graph<'_>, arc: &Arc, edge: ClockEdge) -> bool {
         let structure = graph.constants.structure(arc.chip);
         let (input, output) = (usize::from(arc.input), usize::from(arc.output));
-        let inputs = structure.values[output]
-            .join(structure.offs[output])
-            .inputs
-            .all();
+        let inputs = structure.values[output].join(structure.offs[output]).inputs.all();
         let Some(word) = self.inputs_at(graph, arc.chip, inputs, input, edge) else {
             return true;
         };

@@ -44,12 +44,7 @@ impl Checks {
             return;
         };
         for requirement in delays.requirements() {
-            let row = Row {
-                chip,
-                signal: requirement.signal,
-                least: requirement.least.ps(),
-                span: requirement.span,
-            };
+            let row = Row { chip, signal: requirement.signal, least: requirement.least.ps(), span: requirement.span };
             let mut window = |kind, before, which, reference, edge| {
                 self.window(scene, row, (kind, before), which, (reference, edge));
             };
@@ -132,22 +127,8 @@ impl Checks {
         }
     }
 
-    fn width(
-        &mut self,
-        scene: &Scene<'_, '_>,
-        Row {
-            chip,
-            signal,
-            least,
-            span,
-        }: Row,
-        edge: Edge,
-    ) {
-        let Scene {
-            graph,
-            clocks,
-            moments,
-        } = *scene;
+    fn width(&mut self, scene: &Scene<'_, '_>, Row { chip, signal, least, span }: Row, edge: Edge) {
+        let Scene { graph, clocks, moments } = *scene;
         let before = self.aparts.len();
         for input in bits(signal_inputs(graph, chip, signal)) {
             let of = |edge| moments_of(scene, chip, signal, input, edge);
@@ -174,21 +155,8 @@ impl Checks {
         }
     }
 
-    fn rate(
-        &mut self,
-        scene: &Scene<'_, '_>,
-        Row {
-            chip,
-            signal,
-            least,
-            span,
-        }: Row,
-    ) {
-        let Scene {
-            graph,
-            clocks,
-            moments,
-        } = *scene;
+    fn rate(&mut self, scene: &Scene<'_, '_>, Row { chip, signal, least, span }: Row) {
+        let Scene { graph, clocks, moments } = *scene;
         let before = self.aparts.len();
         for input in bits(signal_inputs(graph, chip, signal)) {
             let rows = moments_of(scene, chip, signal, input, Edge::Rise);
@@ -220,20 +188,14 @@ fn mattering(structure: &Structure) -> u64 {
     let mut inputs = 0;
     for rule in &structure.clocked {
         inputs |= rule.by.inputs.all();
-        inputs |= rule
-            .stores
-            .iter()
-            .fold(0, |all, stored| all | stored.data.inputs.all());
+        inputs |= rule.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
         if rule.writes {
             return u64::MAX;
         }
     }
     for rule in &structure.gated {
         inputs |= rule.condition.inputs.all();
-        inputs |= rule
-            .stores
-            .iter()
-            .fold(0, |all, stored| all | stored.data.inputs.all());
+        inputs |= rule.stores.iter().fold(0, |all, stored| all | stored.data.inputs.all());
         inputs |= rule.writes.map_or(0, |writes| writes.inputs.all());
     }
     inputs
@@ -243,11 +205,7 @@ fn mattering(structure: &Structure) -> u64 {
 fn released(graph: &Graph<'_>, chip: ChipKey, input: usize) -> Transition {
     let part = &graph.circuit.chips[chip].part;
     let name = &part.pins[part.function.inputs[input]].name;
-    if name.starts_with('/') {
-        Transition::Rise
-    } else {
-        Transition::Fall
-    }
+    if name.starts_with('/') { Transition::Rise } else { Transition::Fall }
 }
 
 fn signal_moves(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
@@ -255,18 +213,8 @@ fn signal_moves(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
 }
 
 /// The moments at which one input makes an edge of a signal.
-fn moments_of(
-    scene: &Scene<'_, '_>,
-    chip: ChipKey,
-    signal: Signal,
-    input: usize,
-    edge: Edge,
-) -> Vec<u32> {
-    let Scene {
-        graph,
-        clocks,
-        moments,
-    } = *scene;
+fn moments_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize, edge: Edge) -> Vec<u32> {
+    let Scene { graph, clocks, moments } = *scene;
     let Some(net) = graph.input_net(chip, input) else {
         return Vec::new();
     };
@@ -295,7 +243,5 @@ fn moments_of(
 /// The moments at which a clock makes an edge of a signal.
 fn reference_moments(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, edge: Edge) -> Vec<u32> {
     let inputs = bits(signal_inputs(scene.graph, chip, signal));
-    inputs
-        .flat_map(|input| moments_of(scene, chip, signal, input, edge))
-        .collect()
+    inputs.flat_map(|input| moments_of(scene, chip, signal, input, edge)).collect()
 }

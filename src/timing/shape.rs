@@ -32,12 +32,7 @@ const EDGES: [(Transition, bool); 2] = [(Transition::Rise, true), (Transition::F
 
 impl CellArcs {
     /// All arcs of a part.
-    pub fn all(
-        part: &Part,
-        delays: &ChipDelays,
-        structure: &Structure,
-        inputs: Word,
-    ) -> Vec<CellArcs> {
+    pub fn all(part: &Part, delays: &ChipDelays, structure: &Structure, inputs: Word) -> Vec<CellArcs> {
         let mut maker = Maker {
             part,
             delays,
@@ -53,9 +48,7 @@ impl CellArcs {
             maker.shown = match maker.needs.as_slice() {
                 [] => structure.values[output],
                 needs => {
-                    let on = needs.iter().fold(inputs, |word, &(input, level)| {
-                        fixed(word, input.into(), level)
-                    });
+                    let on = needs.iter().fold(inputs, |word, &(input, level)| fixed(word, input.into(), level));
                     maker.under(on).values[output]
                 }
             };
@@ -109,11 +102,7 @@ impl Maker<'_> {
         if let Some(hold) = self.delays.output_hold(input, output) {
             // A memory's output is unknown from its hold time to its access time.
             range.late = range.late.max(hold);
-            range.early = if to == Transition::ToUnknown {
-                hold
-            } else {
-                range.early.max(hold)
-            };
+            range.early = if to == Transition::ToUnknown { hold } else { range.early.max(hold) };
         }
         let lets_go = transitions.contains(&OutputTransition::DisableHigh);
         self.templates.push(CellArcs {
@@ -123,49 +112,24 @@ impl Maker<'_> {
             to,
             through,
             range,
-            needs: if lets_go {
-                Vec::new()
-            } else {
-                self.needs.clone()
-            },
+            needs: if lets_go { Vec::new() } else { self.needs.clone() },
         });
     }
 
     /// An input that can move an output to the levels of `to`, and make it unknown on the way.
-    fn moves(
-        &mut self,
-        from: (usize, Transition),
-        output: usize,
-        to: (bool, bool),
-        through: ArcKind,
-    ) {
+    fn moves(&mut self, from: (usize, Transition), output: usize, to: (bool, bool), through: ArcKind) {
         let off = self.structure.offs[output];
         if through != ArcKind::Logic && (off.memory || off.states.all() != 0) {
             return self.switches(from, output, through);
         }
         if to.0 {
-            self.add(
-                from,
-                (output, Transition::Rise),
-                through,
-                &[OutputTransition::Rise],
-            );
+            self.add(from, (output, Transition::Rise), through, &[OutputTransition::Rise]);
         }
         if to.1 {
-            self.add(
-                from,
-                (output, Transition::Fall),
-                through,
-                &[OutputTransition::Fall],
-            );
+            self.add(from, (output, Transition::Fall), through, &[OutputTransition::Fall]);
         }
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
-            self.add(
-                from,
-                (output, Transition::ToUnknown),
-                through,
-                &[OutputTransition::Blur],
-            );
+            self.add(from, (output, Transition::ToUnknown), through, &[OutputTransition::Blur]);
         }
     }
 
@@ -176,34 +140,19 @@ impl Maker<'_> {
             from,
             (output, Transition::Rise),
             through,
-            &[
-                OutputTransition::Rise,
-                OutputTransition::EnableHigh,
-                high,
-                low,
-            ],
+            &[OutputTransition::Rise, OutputTransition::EnableHigh, high, low],
         );
         self.add(
             from,
             (output, Transition::Fall),
             through,
-            &[
-                OutputTransition::Fall,
-                OutputTransition::EnableLow,
-                high,
-                low,
-            ],
+            &[OutputTransition::Fall, OutputTransition::EnableLow, high, low],
         );
         self.add(
             from,
             (output, Transition::ToUnknown),
             through,
-            &[
-                OutputTransition::Blur,
-                OutputTransition::EnableBlur,
-                high,
-                low,
-            ],
+            &[OutputTransition::Blur, OutputTransition::EnableBlur, high, low],
         );
     }
 
@@ -225,35 +174,15 @@ impl Maker<'_> {
                 if takes {
                     let high = [OutputTransition::EnableHigh, OutputTransition::Rise];
                     let low = [OutputTransition::EnableLow, OutputTransition::Fall];
-                    self.add(
-                        (input, from),
-                        (output, Transition::Rise),
-                        ArcKind::Logic,
-                        &high,
-                    );
-                    self.add(
-                        (input, from),
-                        (output, Transition::Fall),
-                        ArcKind::Logic,
-                        &low,
-                    );
+                    self.add((input, from), (output, Transition::Rise), ArcKind::Logic, &high);
+                    self.add((input, from), (output, Transition::Fall), ArcKind::Logic, &low);
                     let blur = [OutputTransition::EnableBlur];
-                    self.add(
-                        (input, from),
-                        (output, Transition::ToUnknown),
-                        ArcKind::Logic,
-                        &blur,
-                    );
+                    self.add((input, from), (output, Transition::ToUnknown), ArcKind::Logic, &blur);
                 }
             }
             // What is unknown goes on as unknown.
             let unknown = [OutputTransition::Blur, OutputTransition::EnableBlur];
-            self.add(
-                (input, Transition::ToUnknown),
-                (output, Transition::ToUnknown),
-                ArcKind::Logic,
-                &unknown,
-            );
+            self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), ArcKind::Logic, &unknown);
         }
     }
 
@@ -282,37 +211,21 @@ impl Maker<'_> {
 
     fn gated(&mut self, rule: usize, output: usize, states: u64, memory: bool) {
         let gated: Gated = self.structure.gated[rule].clone();
-        let stores = gated
-            .stores
-            .iter()
-            .filter(|stored| states >> stored.state & 1 == 1);
+        let stores = gated.stores.iter().filter(|stored| states >> stored.state & 1 == 1);
         let stores: Vec<_> = stores.copied().collect();
-        let written = gated
-            .writes
-            .filter(|_| memory && gated.silent >> output & 1 == 0);
+        let written = gated.writes.filter(|_| memory && gated.silent >> output & 1 == 0);
         if stores.is_empty() && written.is_none() {
             return;
         }
-        let data = stores
-            .iter()
-            .fold(written.unwrap_or_default(), |all, stored| {
-                all.join(stored.data)
-            });
+        let data = stores.iter().fold(written.unwrap_or_default(), |all, stored| all.join(stored.data));
         let latch = data.inputs.all() != 0;
         let number = rule.min(255) as u8;
-        let open = if latch {
-            ArcKind::Open(number)
-        } else {
-            ArcKind::Logic
-        };
+        let open = if latch { ArcKind::Open(number) } else { ArcKind::Logic };
         // What a set or clear does to the output, when that is always the same.
         let shown = self.shown.states;
         let mut to = (false, false);
         for stored in &stores {
-            let (same, opposite) = (
-                shown.same >> stored.state & 1 == 1,
-                shown.opposite >> stored.state & 1 == 1,
-            );
+            let (same, opposite) = (shown.same >> stored.state & 1 == 1, shown.opposite >> stored.state & 1 == 1);
             match stored.constant {
                 Some(level) if same != opposite => {
                     to.0 |= level == same;
@@ -334,12 +247,7 @@ impl Maker<'_> {
                 }
             }
             let unknown = [OutputTransition::Blur];
-            self.add(
-                (input, Transition::ToUnknown),
-                (output, Transition::ToUnknown),
-                open,
-                &unknown,
-            );
+            self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), open, &unknown);
         }
         for (input, from) in self.uncovered(rule, &stores) {
             self.moves((input, from), output, (true, true), ArcKind::Logic);
@@ -350,12 +258,7 @@ impl Maker<'_> {
                 self.moves((input, from), output, (true, true), pass);
             }
             let unknown = [OutputTransition::Blur];
-            self.add(
-                (input, Transition::ToUnknown),
-                (output, Transition::ToUnknown),
-                pass,
-                &unknown,
-            );
+            self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), pass, &unknown);
         }
     }
 
@@ -363,13 +266,10 @@ impl Maker<'_> {
     fn uncovered(&self, rule: usize, stores: &[Stored]) -> Vec<(usize, Transition)> {
         let own = mask_of(stores.iter().map(|stored| stored.state));
         let before = self.structure.gated[..rule].iter();
-        let covered = before
-            .filter(|other| mask_of(other.stores.iter().map(|stored| stored.state)) & own != 0);
+        let covered = before.filter(|other| mask_of(other.stores.iter().map(|stored| stored.state)) & own != 0);
         let condition = self.structure.gated[rule].condition;
         // Inputs that open the other one as they end this one do so by themselves.
-        let inputs = covered.fold(0, |all, other| {
-            all | condition.inputs.all() & !other.condition.inputs.all()
-        });
+        let inputs = covered.fold(0, |all, other| all | condition.inputs.all() & !other.condition.inputs.all());
         let ends = bits(inputs).flat_map(|input| EDGES.map(|(from, rise)| (input, from, rise)));
         let ends = ends.filter(|&(input, _, rise)| condition.moved(input, rise).1);
         ends.map(|(input, from, _)| (input, from)).collect()
@@ -380,11 +280,7 @@ impl Maker<'_> {
         loop {
             let mut more = states;
             for gated in &self.structure.gated {
-                for stored in gated
-                    .stores
-                    .iter()
-                    .filter(|stored| states >> stored.state & 1 == 1)
-                {
+                for stored in gated.stores.iter().filter(|stored| states >> stored.state & 1 == 1) {
                     more |= stored.data.states.all() | gated.condition.states.all();
                 }
             }
@@ -409,11 +305,7 @@ impl Maker<'_> {
             for input in bits(clocked.by.inputs.all()) {
                 for (from, rise) in EDGES {
                     let (makes_rise, makes_fall) = clocked.by.moved(input, rise);
-                    let happens = if clocked.edge == Edge::Rise {
-                        makes_rise
-                    } else {
-                        makes_fall
-                    };
+                    let happens = if clocked.edge == Edge::Rise { makes_rise } else { makes_fall };
                     if happens && !found.contains(&(input, from)) {
                         found.push((input, from));
                     }
@@ -443,10 +335,7 @@ impl Maker<'_> {
 
 /// A word with one bit known.
 pub fn fixed(word: Word, bit: usize, level: bool) -> Word {
-    Word {
-        value: word.value & !(1 << bit) | u64::from(level) << bit,
-        unknown: word.unknown & !(1 << bit),
-    }
+    Word { value: word.value & !(1 << bit) | u64::from(level) << bit, unknown: word.unknown & !(1 << bit) }
 }
 
 fn mask_of(states: impl Iterator<Item = usize>) -> u64 {

@@ -29,17 +29,10 @@ pub fn of_trials(circuit: &Circuit, trials: &[Trial]) -> Result<Vec<Source>, Vec
     let mut problems = Vec::new();
     for trial in trials.iter().filter(|trial| trial.on.node == circuit.name) {
         for statement in &trial.body {
-            let TrialStatement::Clock {
-                path,
-                frequency,
-                duty,
-            } = &statement.node
-            else {
+            let TrialStatement::Clock { path, frequency, duty } = &statement.node else {
                 continue;
             };
-            let net = circuit
-                .signal_at(path, &Scope::default())
-                .map(|signal| signal.nets);
+            let net = circuit.signal_at(path, &Scope::default()).map(|signal| signal.nets);
             let nets = match net {
                 Ok(nets) => nets,
                 Err(problem) => {
@@ -49,21 +42,14 @@ pub fn of_trials(circuit: &Circuit, trials: &[Trial]) -> Result<Vec<Source>, Vec
             };
             let duty = duty.as_ref().map(|duty| duty.node);
             let origin = format!("the trial {}", trial.name.node);
-            match (
-                nets.as_slice(),
-                source(nets.first().copied(), frequency.node, duty, origin),
-            ) {
+            match (nets.as_slice(), source(nets.first().copied(), frequency.node, duty, origin)) {
                 ([_], Ok(source)) => keep_fastest(&mut found, source),
                 ([_], Err(sentence)) => problems.push(wrong(sentence, frequency.span)),
                 _ => problems.push(wrong("a clock is one net".to_owned(), path.span)),
             }
         }
     }
-    if problems.is_empty() {
-        Ok(found)
-    } else {
-        Err(problems)
-    }
+    if problems.is_empty() { Ok(found) } else { Err(problems) }
 }
 
 fn wrong(sentence: String, span: Span) -> Diagnostic {
@@ -86,47 +72,27 @@ fn keep_fastest(found: &mut Vec<Source>, source: Source) {
 /// A sentence that says what is wrong and what to write.
 pub fn of_text(circuit: &Circuit, text: &str) -> Result<Source, String> {
     const HELP: &str = "write it as in `phi=2MHz`, or `phi=2MHz,40%` with the share of high";
-    let (name, rate) = text
-        .split_once('=')
-        .ok_or_else(|| format!("`{text}` names no clock: {HELP}"))?;
-    let nets = circuit
-        .signal(name.trim())
-        .map_err(|error| error.line())?
-        .nets;
+    let (name, rate) = text.split_once('=').ok_or_else(|| format!("`{text}` names no clock: {HELP}"))?;
+    let nets = circuit.signal(name.trim()).map_err(|error| error.line())?.nets;
     let [net] = nets.as_slice() else {
-        return Err(format!(
-            "`{name}` has {} bits, and a clock is one net",
-            nets.len()
-        ));
+        return Err(format!("`{name}` has {} bits, and a clock is one net", nets.len()));
     };
     let (rate, duty) = match rate.split_once(',') {
         Some((rate, duty)) => (rate, Some(quantity(duty)?)),
         None => (rate, None),
     };
-    source(
-        Some(*net),
-        quantity(rate)?,
-        duty,
-        "the command line".to_owned(),
-    )
-    .map_err(|sentence| format!("`{text}`: {sentence}; {HELP}"))
+    source(Some(*net), quantity(rate)?, duty, "the command line".to_owned())
+        .map_err(|sentence| format!("`{text}`: {sentence}; {HELP}"))
 }
 
 fn quantity(text: &str) -> Result<Quantity, String> {
     let text = text.trim();
-    let split = text
-        .find(|c: char| c.is_ascii_alphabetic() || c == '%')
-        .unwrap_or(text.len());
+    let split = text.find(|c: char| c.is_ascii_alphabetic() || c == '%').unwrap_or(text.len());
     let (number, unit) = text.split_at(split);
     Quantity::parse(number.trim(), unit.trim()).map_err(|error| error.to_string())
 }
 
-fn source(
-    net: Option<NetKey>,
-    rate: Quantity,
-    duty: Option<Quantity>,
-    origin: String,
-) -> Result<Source, String> {
+fn source(net: Option<NetKey>, rate: Quantity, duty: Option<Quantity>, origin: String) -> Result<Source, String> {
     let net = net.ok_or("a clock is one net")?;
     let period = rate.as_frequency().and_then(|rate| rate.period());
     let period = period
@@ -138,12 +104,7 @@ fn source(
         Some(_) => return Err("the share of high lies between 1 % and 99 %".to_owned()),
     };
     let high = (i128::from(period.ps()) * i128::from(share) / 100_000).max(1) as i64;
-    Ok(Source {
-        net,
-        period,
-        high: Time::from_ps(high.min(period.ps() - 1)),
-        origin,
-    })
+    Ok(Source { net, period, high: Time::from_ps(high.min(period.ps() - 1)), origin })
 }
 
 /// The oscillator cans.

@@ -37,11 +37,7 @@ struct Switch {
 /// All nets with several drivers that can let go, at their worst; in order of the nets.
 pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
     let graph = &analysis.graph;
-    let shared: Vec<TimingNet> = graph
-        .spots
-        .keys()
-        .filter(|&net| switched(graph, net) > 1)
-        .collect();
+    let shared: Vec<TimingNet> = graph.spots.keys().filter(|&net| switched(graph, net) > 1).collect();
     if shared.is_empty() {
         return Vec::new();
     }
@@ -54,18 +50,12 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
             continue;
         }
         // What comes out of storage has more of its clock in common than what the clock itself switches.
-        let (stored, direct): (Vec<Start>, Vec<Start>) =
-            starts.all().iter().partition(|start| start.arc.is_some());
+        let (stored, direct): (Vec<Start>, Vec<Start>) = starts.all().iter().partition(|start| start.arc.is_some());
         let (one, all) = (common(analysis, &stored), common(analysis, starts.all()));
         let mut rows: Vec<Vec<BTreeMap<Driver, Switch>>> = Vec::new();
         for starts in [&stored, &direct] {
             arrivals.spread(graph, &analysis.order, starts);
-            rows.push(
-                shared
-                    .iter()
-                    .map(|&net| switches(graph, &arrivals, net))
-                    .collect(),
-            );
+            rows.push(shared.iter().map(|&net| switches(graph, &arrivals, net)).collect());
         }
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
         for (at, &net) in shared.iter().enumerate() {
@@ -83,8 +73,7 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
 fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
     let rows = starts.iter().map(|start| start.clock);
     let row = rows.reduce(|a, b| analysis.moments.common(a?, b?));
-    row.flatten()
-        .map_or(0, |row| analysis.moments.credit(row, row))
+    row.flatten().map_or(0, |row| analysis.moments.credit(row, row))
 }
 
 /// The worst pairs of two drivers of which one lets go and another one takes over: the first of those that are alike.
@@ -111,9 +100,7 @@ impl Pairs {
             let Some((early, late)) = switch.lets_go else {
                 continue;
             };
-            let (Some((starts, one)), Some((ends, other))) =
-                (first.without(driver), last.without(driver))
-            else {
+            let (Some((starts, one)), Some((ends, other))) = (first.without(driver), last.without(driver)) else {
                 continue;
             };
             let overlap = (late - starts, [driver, one]);
@@ -149,9 +136,7 @@ impl Least {
 
     /// The least of all drivers but one.
     fn without(&self, driver: Driver) -> Option<(i64, Driver)> {
-        self.first
-            .filter(|&(_, first)| first != driver)
-            .or(self.second)
+        self.first.filter(|&(_, first)| first != driver).or(self.second)
     }
 }
 
@@ -208,25 +193,17 @@ fn switches(graph: &Graph<'_>, arrivals: &Arrivals, net: TimingNet) -> BTreeMap<
     for what in [Transition::Rise, Transition::Fall] {
         for &key in graph.entering(Node::of(net, what)) {
             let arc = &graph.arcs[key];
-            let (Some(early), Some(late), Some(delay)) =
-                (arrivals.early(arc.from), arrivals.late(arc.from), arc.late)
+            let (Some(early), Some(late), Some(delay)) = (arrivals.early(arc.from), arrivals.late(arc.from), arc.late)
             else {
                 continue;
             };
-            let lets_go = matches!(
-                arc.how,
-                OutputTransition::DisableHigh | OutputTransition::DisableLow
-            );
+            let lets_go = matches!(arc.how, OutputTransition::DisableHigh | OutputTransition::DisableLow);
             if arc.through != ArcKind::Logic || !lets_go && !takes(graph, arc) {
                 continue;
             }
             let window = (early + i64::from(arc.early), late + i64::from(delay));
             let switch = switches.entry((arc.chip, arc.output)).or_default();
-            let slot = if lets_go {
-                &mut switch.lets_go
-            } else {
-                &mut switch.takes
-            };
+            let slot = if lets_go { &mut switch.lets_go } else { &mut switch.takes };
             let so_far = slot.get_or_insert(window);
             *so_far = (so_far.0.min(window.0), so_far.1.max(window.1));
         }

@@ -34,9 +34,8 @@ impl Form {
     fn truth(&self, levels: &Levels<'_>) -> Option<bool> {
         match self {
             Form::Is(signal, status) => {
-                let all = |test: &dyn Fn(Level) -> Option<bool>| {
-                    every(signal.nets.iter().map(|&net| test(levels(net))))
-                };
+                let all =
+                    |test: &dyn Fn(Level) -> Option<bool>| every(signal.nets.iter().map(|&net| test(levels(net))));
                 let known = |level: Level| level.is_known();
                 match status {
                     Status::High => all(&|level| known(level).then(|| level.is_high())),
@@ -62,11 +61,7 @@ impl Form {
             Form::Not(inner) => inner.truth(levels).map(|truth| !truth),
             Form::And(members) => every(members.iter().map(|member| member.truth(levels))),
             Form::Or(members) => {
-                let none = every(
-                    members
-                        .iter()
-                        .map(|member| member.truth(levels).map(|truth| !truth)),
-                );
+                let none = every(members.iter().map(|member| member.truth(levels).map(|truth| !truth)));
                 none.map(|none| !none)
             }
         }
@@ -78,17 +73,12 @@ impl Form {
                 vec![signal]
             }
             Form::Not(inner) => inner.signals(),
-            Form::And(members) | Form::Or(members) => {
-                members.iter().flat_map(Form::signals).collect()
-            }
+            Form::And(members) | Form::Or(members) => members.iter().flat_map(Form::signals).collect(),
         }
     }
 
     pub(super) fn nets(&self) -> Vec<NetKey> {
-        self.signals()
-            .into_iter()
-            .flat_map(|signal| signal.nets.iter().copied())
-            .collect()
+        self.signals().into_iter().flat_map(|signal| signal.nets.iter().copied()).collect()
     }
 
     /// What its signals are now.
@@ -112,38 +102,26 @@ impl Form {
             }
             Form::Among(signal, wanted, _) => vec![(signal, Look::Names(wanted.table.clone()))],
             Form::Not(inner) => inner.looks(),
-            Form::And(members) | Form::Or(members) => {
-                members.iter().flat_map(Form::looks).collect()
-            }
+            Form::And(members) | Form::Or(members) => members.iter().flat_map(Form::looks).collect(),
         }
     }
 
     /// The net to look behind when it does not hold: the first unknown one, else the first.
     pub(super) fn culprit(&self, levels: &Levels<'_>) -> Option<NetKey> {
         let nets = self.nets();
-        nets.iter()
-            .copied()
-            .find(|&net| !levels(net).is_known())
-            .or_else(|| {
-                let value = match self {
-                    Form::Equals(signal, value, true) => Some((signal, *value)),
-                    Form::Among(signal, wanted, true) => {
-                        wanted.ranges.first().map(|&(first, _)| (signal, first))
-                    }
-                    _ => None,
-                };
-                if let Some((signal, value)) = value {
-                    let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
-                    let wrong = |&(at, &net): &(usize, &NetKey)| levels(net).is_high() != bit(at);
-                    return signal
-                        .nets
-                        .iter()
-                        .enumerate()
-                        .find(wrong)
-                        .map(|(_, &net)| net);
-                }
-                nets.first().copied()
-            })
+        nets.iter().copied().find(|&net| !levels(net).is_known()).or_else(|| {
+            let value = match self {
+                Form::Equals(signal, value, true) => Some((signal, *value)),
+                Form::Among(signal, wanted, true) => wanted.ranges.first().map(|&(first, _)| (signal, first)),
+                _ => None,
+            };
+            if let Some((signal, value)) = value {
+                let bit = |at: usize| value >> (signal.nets.len() - 1 - at) & 1 == 1;
+                let wrong = |&(at, &net): &(usize, &NetKey)| levels(net).is_high() != bit(at);
+                return signal.nets.iter().enumerate().find(wrong).map(|(_, &net)| net);
+            }
+            nets.first().copied()
+        })
     }
 }
 

@@ -35,11 +35,7 @@ impl Wanted {
 
     /// How what is found beside it is shown.
     pub(super) fn look(&self) -> Look {
-        if self.table.entries.is_empty() {
-            Look::Radix(Radix::Hex)
-        } else {
-            Look::Names(self.table.clone())
-        }
+        if self.table.entries.is_empty() { Look::Radix(Radix::Hex) } else { Look::Names(self.table.clone()) }
     }
 }
 
@@ -48,10 +44,7 @@ impl Look {
     pub fn word(&self, levels: &[Level]) -> Option<String> {
         let word = levels.iter().fold(Word::default(), |word, &level| {
             let bit = Word::from_level(level);
-            Word {
-                value: word.value << 1 | bit.value,
-                unknown: word.unknown << 1 | bit.unknown,
-            }
+            Word { value: word.value << 1 | bit.value, unknown: word.unknown << 1 | bit.unknown }
         });
         match self {
             _ if word.unknown != 0 || levels.len() > 64 => None,
@@ -129,9 +122,7 @@ pub(super) fn cell(levels: &Levels<'_>, signal: &Signal, look: &Look) -> String 
         Look::Radix(radix) => number(word, width, *radix == Radix::Signed),
         Look::Characters => characters(word, width),
         Look::Names(table) => {
-            let name = (word.unknown == 0)
-                .then(|| table.word(word.value))
-                .flatten();
+            let name = (word.unknown == 0).then(|| table.word(word.value)).flatten();
             name.unwrap_or_else(|| format!("0x{}", word.hex(width)))
         }
     }

@@ -68,9 +68,7 @@ impl FromStr for Memory {
         let number = number.trim().parse::<usize>().map_err(|_| unlike())?;
         match number.checked_mul(unit) {
             None => Err(unlike()),
-            Some(bytes) if bytes < LEAST_MEMORY => {
-                Err(format!("{text} is too little: give at least 16MB"))
-            }
+            Some(bytes) if bytes < LEAST_MEMORY => Err(format!("{text} is too little: give at least 16MB")),
             Some(bytes) => Ok(Memory(bytes)),
         }
     }
@@ -84,20 +82,9 @@ mod tests {
     fn sizes_have_units_and_a_least() {
         assert_eq!("512MB".parse(), Ok(Memory::default()));
         assert_eq!("2 GB".parse(), Ok(Memory(2_147_483_648)));
-        for wrong in [
-            "",
-            "512",
-            "MB",
-            "-1MB",
-            "1.5GB",
-            "99999999999999GB",
-            "512mb",
-        ] {
+        for wrong in ["", "512", "MB", "-1MB", "1.5GB", "99999999999999GB", "512mb"] {
             let refused: Result<Memory, String> = wrong.parse();
-            assert!(
-                refused.is_err_and(|why| why.contains("such as 512MB")),
-                "{wrong}"
-            );
+            assert!(refused.is_err_and(|why| why.contains("such as 512MB")), "{wrong}");
         }
         let little: Result<Memory, String> = "1024KB".parse();
         assert!(little.is_err_and(|why| why.contains("at least 16MB")));

@@ -22,8 +22,7 @@ impl Question {
     /// A sentence about what cannot be understood in it.
     pub fn read(circuit: &Circuit, text: &str) -> Result<Question, String> {
         // Its place is a trial of one line; braces or further lines would make it another one.
-        let unclear =
-            || format!("`{text}` is no condition: write one such as `A.r = 5` or `A.done is high`");
+        let unclear = || format!("`{text}` is no condition: write one such as `A.r = 5` or `A.done is high`");
         if text.contains(['{', '}', '#', '\n']) {
             return Err(unclear());
         }
@@ -46,9 +45,7 @@ impl Question {
         let prepared = prepare(trial.ok_or_else(unclear)?, circuit, &sources, &no_images)
             .map_err(|problems| sentence(&problems))?;
         match prepared.steps.as_slice() {
-            [(Step::Expect(ready), _)] => Ok(Question {
-                ready: ready.clone(),
-            }),
+            [(Step::Expect(ready), _)] => Ok(Question { ready: ready.clone() }),
             _ => Err(unclear()),
         }
     }

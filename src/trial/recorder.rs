@@ -33,10 +33,7 @@ pub struct Record {
 impl From<Vec<Signal>> for Record {
     /// The whole run, or its end.
     fn from(signals: Vec<Signal>) -> Record {
-        Record {
-            signals,
-            ..Record::default()
-        }
+        Record { signals, ..Record::default() }
     }
 }
 
@@ -84,10 +81,7 @@ impl<'s> Recorder<'s> {
             name: circuit.nets[net].path.clone(),
             changes: changes[net].clone().unwrap_or_default(),
         };
-        let wave = |signal: &Signal| Wave {
-            name: signal.path.clone(),
-            bits: signal.nets.iter().map(bit).collect(),
-        };
+        let wave = |signal: &Signal| Wave { name: signal.path.clone(), bits: signal.nets.iter().map(bit).collect() };
         let end = end.min(self.to);
         Waves {
             start: self.from.min(end),
@@ -151,9 +145,7 @@ impl Sink for Recorder<'_> {
 /// The nets of several signals, each once.
 pub fn nets_of<'s>(signals: impl IntoIterator<Item = &'s Signal>) -> Vec<NetKey> {
     let signals = signals.into_iter();
-    let mut nets: Vec<NetKey> = signals
-        .flat_map(|signal| signal.nets.iter().copied())
-        .collect();
+    let mut nets: Vec<NetKey> = signals.flat_map(|signal| signal.nets.iter().copied()).collect();
     nets.sort_by_key(|net| net.index());
     nets.dedup();
     nets

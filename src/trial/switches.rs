@@ -27,16 +27,8 @@ impl<'c> Fed<'c> {
         }
         let contacts = Contacts::of(prepared);
         let dead = contacts.dead(circuit);
-        let circuit = if dead.is_empty() {
-            Cow::Borrowed(circuit)
-        } else {
-            Cow::Owned(without_rails(circuit, &dead))
-        };
-        Fed {
-            dead,
-            doubtful: contacts.doubtful(&circuit),
-            circuit,
-        }
+        let circuit = if dead.is_empty() { Cow::Borrowed(circuit) } else { Cow::Owned(without_rails(circuit, &dead)) };
+        Fed { dead, doubtful: contacts.doubtful(&circuit), circuit }
     }
 }
 
@@ -51,10 +43,7 @@ struct Contacts {
 impl Contacts {
     /// Of a trial.
     fn of(prepared: &Prepared) -> Contacts {
-        let mut contacts = Contacts {
-            first: BTreeMap::new(),
-            worked: BTreeSet::new(),
-        };
+        let mut contacts = Contacts { first: BTreeMap::new(), worked: BTreeSet::new() };
         let mut begun = false;
         for (step, _) in &prepared.steps {
             match step {
@@ -91,16 +80,11 @@ impl Contacts {
 
     /// Rails that no position of the contacts that are worked feeds.
     fn dead(&self, circuit: &Circuit) -> Vec<DeadRail> {
-        dead_rails(circuit, &|contact, position| {
-            self.stands(circuit, contact)
-                .is_none_or(|stands| stands == position)
-        })
+        dead_rails(circuit, &|contact, position| self.stands(circuit, contact).is_none_or(|stands| stands == position))
     }
 
     /// Rails that contacts which are worked may leave without a supply for a time.
     fn doubtful(&self, circuit: &Circuit) -> Vec<DeadRail> {
-        dead_rails(circuit, &|contact, position| {
-            self.stands(circuit, contact) == Some(position)
-        })
+        dead_rails(circuit, &|contact, position| self.stands(circuit, contact) == Some(position))
     }
 }

@@ -56,11 +56,7 @@ impl Drive {
     /// On the lines of a bus.
     pub(super) fn on_bus(self, driver: &BusDriver) -> Drive {
         let lines = |bits: u64| bits.rotate_left(driver.turn) & driver.mask;
-        Drive {
-            one: lines(self.one),
-            zero: lines(self.zero),
-            blur: lines(self.blur),
-        }
+        Drive { one: lines(self.one), zero: lines(self.zero), blur: lines(self.blur) }
     }
 }
 

@@ -7,9 +7,7 @@ use crate::image::Image;
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, Held, Seen};
 use crate::quantity::Time;
-use crate::run::{
-    Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step, common_period,
-};
+use crate::run::{Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step, common_period};
 
 impl Engine for Machine<'_> {
     fn circuit(&self) -> &Circuit {
@@ -62,19 +60,14 @@ impl Engine for Machine<'_> {
 
     fn snapshot(&self) -> Snapshot {
         let levels = self.circuit.nets.keys().map(|net| self.level(net));
-        let mut coming: Vec<(Source, i64)> = self
-            .agenda
-            .iter()
-            .map(|&(due, source)| (source, due - self.time))
-            .collect();
+        let mut coming: Vec<(Source, i64)> =
+            self.agenda.iter().map(|&(due, source)| (source, due - self.time)).collect();
         coming.sort_unstable();
         let stored = self.circuit.chips.keys().filter_map(|chip| self.held(chip));
         Snapshot {
             levels: levels.collect(),
             coming: coming.iter().map(|row| (Level::U, row.1)).collect(),
-            cells: stored
-                .map(|held| (Word::default(), Seen::default(), held, Drive::default()))
-                .collect(),
+            cells: stored.map(|held| (Word::default(), Seen::default(), held, Drive::default())).collect(),
         }
     }
 

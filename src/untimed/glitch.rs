@@ -29,11 +29,7 @@ impl Machine<'_> {
     pub(super) fn watch_for_glitches(&mut self, number: u32, outputs: Outputs) {
         let unit = &self.units[number as usize];
         let pulses = match unit.plan {
-            Plan::Table {
-                gather,
-                first,
-                fill,
-            } if outputs.blur == 0 => {
+            Plan::Table { gather, first, fill } if outputs.blur == 0 => {
                 let guarded = unit.guarded;
                 self.pulses_of_table(gather, (first, fill), guarded)
             }
@@ -91,20 +87,11 @@ impl Machine<'_> {
     }
 
     /// The outputs that may give a pulse, by trying all orders; `None` when there are too many, or unknown levels.
-    fn pulses_of_table(
-        &mut self,
-        gather: (u32, u32),
-        (first, fill): (u32, u32),
-        guarded: u64,
-    ) -> Option<u64> {
+    fn pulses_of_table(&mut self, gather: (u32, u32), (first, fill): (u32, u32), guarded: u64) -> Option<u64> {
         let (mut new, mut old, mut unsure, mut unknown) = (0u64, 0u64, 0u64, 0u64);
         for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
             let signal = &self.signals[segment.signal as usize];
-            let was = if signal.wave == self.wave {
-                signal.was
-            } else {
-                signal.now
-            };
+            let was = if signal.wave == self.wave { signal.was } else { signal.now };
             let place = |bits: u64| bits.rotate_left(segment.turn) & segment.mask;
             new |= place(signal.now.value);
             old |= place(was.value);
@@ -167,10 +154,7 @@ impl Machine<'_> {
             return 0;
         }
         let free = moved | unsure;
-        let between = Word {
-            value: now.value & !free,
-            unknown: now.unknown | free,
-        };
+        let between = Word { value: now.value & !free, unknown: now.unknown | free };
         let before = self.full(number, Some(was));
         let between = self.full(number, Some(between));
         // What is unknown before or behind is no level that could be passed on as known.
@@ -201,12 +185,7 @@ impl Machine<'_> {
 
     pub(super) fn refuse(&mut self, place: String, sentence: String, span: Span) {
         if self.refusal.is_none() {
-            self.refusal = Some(Refusal {
-                time: Time::from_ps(self.time),
-                place,
-                sentence,
-                span,
-            });
+            self.refusal = Some(Refusal { time: Time::from_ps(self.time), place, sentence, span });
         }
     }
 
@@ -220,10 +199,8 @@ impl Machine<'_> {
         let Some(net) = net.map(|net| &self.circuit.nets[net]) else {
             return;
         };
-        let sentence = format!(
-            "{} clocks, clears or enables storage with a pulse that is as wide as a delay",
-            net.path
-        );
+        let sentence =
+            format!("{} clocks, clears or enables storage with a pulse that is as wide as a delay", net.path);
         let (place, span) = (net.path.clone(), net.span);
         self.refuse(place, sentence, span);
     }
@@ -244,9 +221,7 @@ impl Machine<'_> {
     pub(super) fn refuse_glitch(&mut self, number: u32, output: u32) {
         let cell = &self.cells[self.units[number as usize].cell as usize];
         let chip = &self.circuit.chips[cell.chip];
-        let path = self
-            .circuit
-            .pin_path(cell.chip, cell.part.function.outputs[output as usize]);
+        let path = self.circuit.pin_path(cell.chip, cell.part.function.outputs[output as usize]);
         let sentence = format!(
             "{path} clocks, clears or enables storage, and may give a pulse: several inputs of the gate move at once"
         );
@@ -259,13 +234,8 @@ impl Machine<'_> {
         let cell = &self.cells[self.units[number as usize].cell as usize];
         let function = &cell.part.function;
         let names = bits(inputs).take(4);
-        let names: Vec<&str> = names
-            .map(|input| {
-                cell.part.pins[function.inputs[input as usize]]
-                    .name
-                    .as_str()
-            })
-            .collect();
+        let names: Vec<&str> =
+            names.map(|input| cell.part.pins[function.inputs[input as usize]].name.as_str()).collect();
         names.join(", ")
     }
 
@@ -277,14 +247,7 @@ impl Machine<'_> {
             "{place} ({}) stores one thing or another by which comes first, {} or {}: both follow from the same edge",
             chip.number,
             self.input_names(number, controls),
-            self.input_names(
-                number,
-                if moved == controls {
-                    controls
-                } else {
-                    moved & !controls
-                }
-            ),
+            self.input_names(number, if moved == controls { controls } else { moved & !controls }),
         );
         self.refuse(place, sentence, span);
     }
@@ -293,10 +256,7 @@ impl Machine<'_> {
         let cell = &self.cells[self.units[number as usize].cell as usize];
         let chip = &self.circuit.chips[cell.chip];
         let (place, span) = (chip.path.clone(), chip.span);
-        let sentence = format!(
-            "the address of {place} ({}) moves while it is written",
-            chip.number
-        );
+        let sentence = format!("the address of {place} ({}) moves while it is written", chip.number);
         self.refuse(place, sentence, span);
     }
 
@@ -322,8 +282,7 @@ impl Machine<'_> {
         };
         let chip = &self.circuit.chips[self.cells[unit.cell as usize].chip];
         let (place, span) = (chip.path.clone(), chip.span);
-        let sentence =
-            format!("nothing comes to rest: {place} moves again and again as fast as its delays");
+        let sentence = format!("nothing comes to rest: {place} moves again and again as fast as its delays");
         self.refuse(place, sentence, span);
     }
 
@@ -338,9 +297,7 @@ impl Machine<'_> {
                 } else {
                     let shared = self.units[breaker.unit as usize].shared;
                     // What drives no shared net never goes high-impedance.
-                    self.drives
-                        .get(shared as usize)
-                        .is_none_or(|drive| (drive.one | drive.zero) & breaker.outputs != 0)
+                    self.drives.get(shared as usize).is_none_or(|drive| (drive.one | drive.zero) & breaker.outputs != 0)
                 };
                 driving |= u64::from(drives) << gate;
             }
@@ -353,9 +310,7 @@ impl Machine<'_> {
             let span = self.circuit.chips[cell.chip].span;
             let pin = cell.part.function.outputs[outputs.trailing_zeros() as usize];
             let place = self.circuit.pin_path(cell.chip, pin);
-            let sentence = format!(
-                "{place} drives itself in a ring of buffers that are on and latches that are open"
-            );
+            let sentence = format!("{place} drives itself in a ring of buffers that are on and latches that are open");
             self.refuse(place, sentence, span);
         }
     }

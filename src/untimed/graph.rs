@@ -4,10 +4,7 @@ use petgraph::algo::kosaraju_scc;
 use petgraph::graph::{DiGraph, NodeIndex};
 
 /// The strongly connected components of a graph, each after all that it leads to.
-pub(super) fn components(
-    nodes: usize,
-    edges: impl IntoIterator<Item = (u32, u32)>,
-) -> Vec<Vec<u32>> {
+pub(super) fn components(nodes: usize, edges: impl IntoIterator<Item = (u32, u32)>) -> Vec<Vec<u32>> {
     let mut graph = DiGraph::<(), ()>::with_capacity(nodes, 0);
     (0..nodes).for_each(|_| {
         graph.add_node(());
@@ -23,10 +20,7 @@ pub(super) fn components(
 }
 
 /// The components of a graph in which a way leads back to where it began.
-pub(super) fn rings(
-    nodes: usize,
-    edges: impl Iterator<Item = (u32, u32)> + Clone,
-) -> Vec<Vec<u32>> {
+pub(super) fn rings(nodes: usize, edges: impl Iterator<Item = (u32, u32)> + Clone) -> Vec<Vec<u32>> {
     let mut selves = vec![false; nodes];
     for (from, to) in edges.clone() {
         selves[from as usize] |= from == to;

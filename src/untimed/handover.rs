@@ -11,11 +11,7 @@ const MOST_MOVED: usize = 6;
 /// What a driver makes of one line.
 fn pulls(drive: Drive, line: u32) -> Pulls {
     let has = |lines: u64| lines >> line & 1 == 1;
-    Pulls {
-        one: has(drive.one),
-        zero: has(drive.zero),
-        blur: has(drive.blur),
-    }
+    Pulls { one: has(drive.one), zero: has(drive.zero), blur: has(drive.blur) }
 }
 
 impl Machine<'_> {

@@ -77,13 +77,7 @@ pub(super) fn links(circuit: &Circuit) -> Vec<Link> {
             if let (Some(a), Some(b)) = (pin(a), pin(b))
                 && a != b
             {
-                links.push(Link {
-                    discrete,
-                    nets: [a, b],
-                    ohms,
-                    position,
-                    closed,
-                });
+                links.push(Link { discrete, nets: [a, b], ohms, position, closed });
             }
         };
         let count = row.nets.len();
@@ -107,21 +101,8 @@ pub(super) fn links(circuit: &Circuit) -> Vec<Link> {
 }
 
 impl Pull {
-    pub(super) fn new(
-        circuit: &Circuit,
-        corner: Corner,
-        link: Link,
-        net: NetKey,
-        rail: Level,
-    ) -> Pull {
-        let mut pull = Pull {
-            link,
-            rail,
-            lag: None,
-            charge: Level::Z,
-            target: rail.weak(),
-            due: NEVER,
-        };
+    pub(super) fn new(circuit: &Circuit, corner: Corner, link: Link, net: NetKey, rail: Level) -> Pull {
+        let mut pull = Pull { link, rail, lag: None, charge: Level::Z, target: rail.weak(), due: NEVER };
         if let Some(ohms) = link.ohms
             && let Some((capacitance, start)) = capacitor_on(circuit, net)
         {
@@ -168,9 +149,7 @@ impl Knot {
         let rows: BTreeMap<NetKey, usize> = nets.iter().copied().zip(0..).collect();
         knot.network = Network::new(nets.len());
         for &link in links {
-            let ends = link
-                .nets
-                .map(|net| (rows.get(&net), rail_level(circuit, net)));
+            let ends = link.nets.map(|net| (rows.get(&net), rail_level(circuit, net)));
             let contact = match ends {
                 [(Some(&a), None), (Some(&b), None)] => {
                     let ends = [a as u32, b as u32];
@@ -191,10 +170,7 @@ impl Knot {
                 _ => continue,
             };
             if link.ohms.is_none() {
-                knot.contacts
-                    .entry(link.discrete)
-                    .or_default()
-                    .push(contact);
+                knot.contacts.entry(link.discrete).or_default().push(contact);
             }
         }
         let mut pulls = knot.nets.iter().flat_map(|net| &net.pulls);

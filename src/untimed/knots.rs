@@ -62,24 +62,15 @@ impl Machine<'_> {
 
     /// What drives a net of a knot beside its outputs: a stimulus, a rail, contacts and pulls to rails, and contacts to
     /// other nets of the knot.
-    fn others<'k>(
-        knot: &'k Knot,
-        network: &'k Network,
-        row: u32,
-    ) -> impl Iterator<Item = (Driver, Level)> + 'k {
+    fn others<'k>(knot: &'k Knot, network: &'k Network, row: u32) -> impl Iterator<Item = (Driver, Level)> + 'k {
         let net = &knot.nets[row as usize];
         let stimulus = net.stimulus.map(|level| (Driver::Stimulus(net.net), level));
         let supply = net.fixed.map(|level| (Driver::Supply, level));
         let pulls = net.pulls.iter();
         let pulls = pulls.map(|pull| (Driver::Discrete(pull.link.discrete), pull.gives()));
         let contacts = network.given(row);
-        let contacts =
-            contacts.map(|(link, level)| (Driver::Discrete(knot.joins[link as usize]), level));
-        stimulus
-            .into_iter()
-            .chain(supply)
-            .chain(pulls)
-            .chain(contacts)
+        let contacts = contacts.map(|(link, level)| (Driver::Discrete(knot.joins[link as usize]), level));
+        stimulus.into_iter().chain(supply).chain(pulls).chain(contacts)
     }
 
     /// Strong levels of both kinds on one net.
@@ -100,25 +91,18 @@ impl Machine<'_> {
     pub(super) fn other_driver(&self, number: u32, row: u32, level: Level) -> Option<Driver> {
         let knot = &self.knots[number as usize];
         let mut others = Self::others(knot, &knot.network, row);
-        others
-            .find(|other| other.1 == level)
-            .map(|(driver, _)| driver)
+        others.find(|other| other.1 == level).map(|(driver, _)| driver)
     }
 
     /// What drives a net of a knot now, if anything does: the last in order.
     fn any_driver(&self, number: u32, network: &Network, row: u32) -> Option<Driver> {
         let knot = &self.knots[number as usize];
         let mut drivers = knot.nets[row as usize].drivers.iter();
-        let output =
-            drivers.find(|&&(drive, bit)| self.drives[drive as usize].level(bit) != Level::Z);
+        let output = drivers.find(|&&(drive, bit)| self.drives[drive as usize].level(bit) != Level::Z);
         let mut others = Self::others(knot, network, row);
         output
             .and_then(|&(drive, bit)| self.output_of(drive, bit))
-            .or_else(|| {
-                others
-                    .find(|other| other.1 != Level::Z)
-                    .map(|(driver, _)| driver)
-            })
+            .or_else(|| others.find(|other| other.1 != Level::Z).map(|(driver, _)| driver))
     }
 
     /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.

@@ -23,16 +23,9 @@ impl<'c> Machine<'c> {
     ///
     /// # Errors
     /// What is in the circuit that comes out only by delays, each at its place.
-    pub fn new(
-        circuit: &'c Circuit,
-        settings: Settings,
-        stimuli: &[NetKey],
-    ) -> Result<Machine<'c>, Vec<Diagnostic>> {
+    pub fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey]) -> Result<Machine<'c>, Vec<Diagnostic>> {
         let mut machine = Machine::empty(circuit, settings);
-        let mut draft = Draft {
-            links: links(circuit),
-            ..Draft::default()
-        };
+        let mut draft = Draft { links: links(circuit), ..Draft::default() };
         let mut problems = Vec::new();
         for key in circuit.chips.keys() {
             machine.add_cell(key);
@@ -135,8 +128,7 @@ impl<'c> Machine<'c> {
 
     fn add_cell(&mut self, key: ChipKey) {
         let chip = &self.circuit.chips[key];
-        self.cell_of
-            .push(chip.fed.then_some(self.cells.len() as u32));
+        self.cell_of.push(chip.fed.then_some(self.cells.len() as u32));
         if !chip.fed {
             return;
         }
@@ -154,8 +146,7 @@ impl<'c> Machine<'c> {
             }
         }
         self.held.push(function.held_unknown());
-        self.forbids
-            .push(vec![Occurrences::default(); function.forbid_count()]);
+        self.forbids.push(vec![Occurrences::default(); function.forbid_count()]);
         self.cells.push(Cell {
             part: Arc::clone(&chip.part),
             chip: key,
@@ -181,24 +172,16 @@ impl<'c> Machine<'c> {
             memories: self.held[number as usize].memories.clone(),
         };
         let living = function.living(cell.fixed, &mut held, &mut self.scratch);
-        let seen = Seen {
-            inputs: cell.fixed,
-            nodes: function.nodes(cell.fixed, &held, &mut self.scratch),
-        };
+        let seen = Seen { inputs: cell.fixed, nodes: function.nodes(cell.fixed, &held, &mut self.scratch) };
         let drive = function.drive(seen, &held, &mut self.scratch);
         let always = !(drive.off.value | drive.off.unknown);
         let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
         // What moves, but shows nowhere, is not followed.
         let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.states() & living.states != 0);
-        let fixed = Fixed {
-            inputs: cell.fixed,
-            states: held.state,
-            memories: &held.memories,
-        };
+        let fixed = Fixed { inputs: cell.fixed, states: held.state, memories: &held.memories };
         let moves = living.starts || living.writes || function.oscillator.is_some();
-        let frozen = !moves
-            && (living.states == 0
-                || !shows(function.flat_off(fixed)) && !shows(function.flat_value(fixed)));
+        let frozen =
+            !moves && (living.states == 0 || !shows(function.flat_off(fixed)) && !shows(function.flat_value(fixed)));
         let swings = function.swing.is_some() && chip.timing.last().is_some_and(Option::is_some);
         let timed = if swings {
             Some("swings by a resistor and a capacitor")
@@ -269,10 +252,7 @@ impl<'c> Machine<'c> {
         }
         let state = self.held[number as usize].state;
         let cell = &mut self.cells[number as usize];
-        cell.rest = Word {
-            value: state.value & !owned,
-            unknown: state.unknown & !owned,
-        };
+        cell.rest = Word { value: state.value & !owned, unknown: state.unknown & !owned };
         if part.function.oscillator.is_some()
             && let Some(frequency) = chip.frequency
             && let Some(period) = frequency.period()
@@ -296,10 +276,7 @@ impl<'c> Machine<'c> {
                     memories: Vec::new(),
                 };
                 let nodes = function.nodes(cell.fixed, &held, &mut self.scratch);
-                let seen = Seen {
-                    inputs: cell.fixed,
-                    nodes,
-                };
+                let seen = Seen { inputs: cell.fixed, nodes };
                 function.drive(seen, &held, &mut self.scratch).value
             };
             let (low, high) = (show(0), show(1));

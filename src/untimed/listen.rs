@@ -61,10 +61,7 @@ impl Machine<'_> {
             list.sort_unstable();
             list.dedup();
         }
-        let edges = next
-            .iter()
-            .zip(0..)
-            .flat_map(|(list, node)| list.iter().map(move |&to| (node, to)));
+        let edges = next.iter().zip(0..).flat_map(|(list, node)| list.iter().map(move |&to| (node, to)));
         let groups = components(next.len(), edges);
         // Behind all that it leads to: what nobody hears comes first.
         let mut sleeps = vec![false; units];
@@ -74,10 +71,8 @@ impl Machine<'_> {
             };
             let quiet = unit.own == NONE || !heard[unit.own as usize];
             let asleep = |&other: &u32| sleeps.get(other as usize).copied().unwrap_or(false);
-            sleeps[node] = quiet
-                && unit.shared == NONE
-                && unit.store == Store::Nothing
-                && next[node].iter().all(asleep);
+            sleeps[node] =
+                quiet && unit.shared == NONE && unit.store == Store::Nothing && next[node].iter().all(asleep);
         }
         let order = || groups.iter().rev().flatten().map(|&node| node as usize);
         let is_asleep = |node: usize| sleeps.get(node).copied().unwrap_or(false);
@@ -120,10 +115,7 @@ impl Machine<'_> {
             for &node in &drives[unit.shared as usize] {
                 let place = places[node as usize];
                 let (word, bit) = (place / 64, 1u64 << (place % 64));
-                match self.behind[first as usize..]
-                    .iter_mut()
-                    .find(|row| row.0 == word)
-                {
+                match self.behind[first as usize..].iter_mut().find(|row| row.0 == word) {
                     Some(row) => row.1 |= bit,
                     None => self.behind.push((word, bit)),
                 }
@@ -185,14 +177,8 @@ impl Machine<'_> {
             let line = self.line(cell, input);
             let level = cell.part.function.level_inputs() | cell.part.function.forbid_inputs();
             match (unit.store, clock) {
-                (Store::Register(edge, _), Some((clock, _)))
-                    if clock == input as usize && level >> input & 1 == 0 =>
-                {
-                    let hears = if edge == Edge::Rise {
-                        Hears::Rise
-                    } else {
-                        Hears::Fall
-                    };
+                (Store::Register(edge, _), Some((clock, _))) if clock == input as usize && level >> input & 1 == 0 => {
+                    let hears = if edge == Edge::Rise { Hears::Rise } else { Hears::Fall };
                     hear(line, TICKED, hears);
                     hear(line, TOUCHED, Hears::Blur);
                 }
@@ -239,13 +225,7 @@ impl Machine<'_> {
                 by_bits = BTreeMap::from([(all, mask)]);
             }
             for (bits, mask) in by_bits {
-                self.listeners.push(Listener {
-                    bits,
-                    mask,
-                    word,
-                    set: set as u8,
-                    hears,
-                });
+                self.listeners.push(Listener { bits, mask, word, set: set as u8, hears });
             }
             let signal = &mut self.signals[signal as usize];
             signal.listeners.1 = self.listeners.len() as u32;
@@ -280,10 +260,7 @@ impl Machine<'_> {
                     continue;
                 }
                 let function = &cell.part.function;
-                let both = [
-                    function.reads_of_value(output as usize),
-                    function.reads_of_off(output as usize),
-                ];
+                let both = [function.reads_of_value(output as usize), function.reads_of_off(output as usize)];
                 let inputs = (both[0].inputs | both[1].inputs) & unit.drive_inputs;
                 let states = (both[0].states | both[1].states) & unit.states;
                 let mut behind: Vec<_> = bits(inputs).map(|input| self.line(cell, input)).collect();

@@ -69,16 +69,13 @@ impl Machine<'_> {
     }
 
     fn forget_idle(&mut self) {
-        self.notes
-            .retain(|note| note.stop || note.watch || note.keep);
+        self.notes.retain(|note| note.stop || note.watch || note.keep);
         self.notes_sleepers = self.notes.iter().any(|note| {
             let place = self.places[note.net];
             place.kind == PlaceKind::Own && self.sleeps[place.signal as usize]
         });
         if self.notes.is_empty() {
-            self.signals
-                .iter_mut()
-                .for_each(|signal| signal.noted = false);
+            self.signals.iter_mut().for_each(|signal| signal.noted = false);
         }
     }
 

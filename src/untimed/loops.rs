@@ -36,14 +36,7 @@ impl Machine<'_> {
             self.units[unit as usize].looped = number;
         }
         self.loops.push(Loop {
-            members: units
-                .into_iter()
-                .map(|unit| Member {
-                    unit,
-                    inner: 0,
-                    seen: Word::default(),
-                })
-                .collect(),
+            members: units.into_iter().map(|unit| Member { unit, inner: 0, seen: Word::default() }).collect(),
         });
         true
     }
@@ -52,9 +45,7 @@ impl Machine<'_> {
     pub(super) fn link_loops(&mut self) {
         for at in 0..self.loops.len() {
             let members = self.loops[at].members.iter();
-            let outputs: Vec<u32> = members
-                .map(|member| self.units[member.unit as usize].own)
-                .collect();
+            let outputs: Vec<u32> = members.map(|member| self.units[member.unit as usize].own).collect();
             for row in 0..outputs.len() {
                 let unit = &self.units[self.loops[at].members[row].unit as usize];
                 let cell = &self.cells[unit.cell as usize];
@@ -69,10 +60,7 @@ impl Machine<'_> {
     /// Lets a loop settle.
     pub(super) fn settle_loop(&mut self, number: u32) {
         let mut members = std::mem::take(&mut self.loops[number as usize].members);
-        let start: Vec<Word> = members
-            .iter()
-            .map(|member| self.shown(member.unit))
-            .collect();
+        let start: Vec<Word> = members.iter().map(|member| self.shown(member.unit)).collect();
         let mut levels = start.clone();
         let (mut doubt, mut inputs) = (false, Vec::new());
         for member in &mut members {
@@ -100,8 +88,7 @@ impl Machine<'_> {
             if lost != 0 && !doubt && !self.waking {
                 self.refuse_loop(member.unit, lost.trailing_zeros());
             }
-            let pulses =
-                between[row].unknown & !was.unknown & !now.unknown & !(was.value ^ now.value);
+            let pulses = between[row].unknown & !was.unknown & !now.unknown & !(was.value ^ now.value);
             self.guard_loop(member.unit, pulses);
             let own = self.units[member.unit as usize].own;
             self.put_signal(own, now);
@@ -121,18 +108,12 @@ impl Machine<'_> {
             moves = false;
             for row in 0..members.len() {
                 let (now, moved) = inputs[row];
-                let outer = Word {
-                    value: now.value & !moved,
-                    unknown: now.unknown | moved,
-                };
+                let outer = Word { value: now.value & !moved, unknown: now.unknown | moved };
                 let found = self.gate(members, row, outer, levels);
                 let level = &mut levels[row];
                 let unknown = level.unknown | found.unknown | (level.value ^ found.value);
                 moves |= unknown != level.unknown;
-                *level = Word {
-                    value: level.value & !unknown,
-                    unknown,
-                };
+                *level = Word { value: level.value & !unknown, unknown };
             }
         }
     }
@@ -161,9 +142,7 @@ impl Machine<'_> {
         let mut inputs = outer;
         for input in bits(member.inner) {
             let (signal, bit) = self.line(cell, input);
-            let driver = members
-                .iter()
-                .position(|other| self.units[other.unit as usize].own == signal);
+            let driver = members.iter().position(|other| self.units[other.unit as usize].own == signal);
             let level = driver.map_or(Word::all_unknown(1), |driver| levels[driver].slice(bit, 1));
             let mask = 1 << input;
             inputs.value = inputs.value & !mask | (level.value & 1) << input;
@@ -171,10 +150,7 @@ impl Machine<'_> {
         }
         let mask = unit.own_mask;
         let found = self.full(member.unit, Some(inputs));
-        Word {
-            value: found.value & mask,
-            unknown: found.blur & mask,
-        }
+        Word { value: found.value & mask, unknown: found.blur & mask }
     }
 
     /// Outputs of a gate that may have had a pulse, where that matters.

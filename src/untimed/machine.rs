@@ -17,10 +17,7 @@ use crate::logic::{Level, Word};
 use crate::part::function::flat::Flat;
 use crate::part::function::{Held, Scratch};
 use crate::quantity::Time;
-use crate::run::{
-    ContentionLog, Counters, Driver, FloatLog, LoadFault, Occurrences, Refusal, Settings, blank,
-    put,
-};
+use crate::run::{ContentionLog, Counters, Driver, FloatLog, LoadFault, Occurrences, Refusal, Settings, blank, put};
 use std::sync::Arc;
 
 /// A circuit in motion, without delays.
@@ -146,20 +143,13 @@ impl<'c> Machine<'c> {
 
     /// How much work the run was: its events are the moments at which something moved from outside.
     pub fn counters(&self) -> Counters {
-        Counters {
-            events: self.moments,
-            evaluations: self.evaluations,
-            filtered: 0,
-        }
+        Counters { events: self.moments, evaluations: self.evaluations, filtered: 0 }
     }
 
     /// The stored bits and the memories of a chip; `None` when it is not fed.
     pub fn held(&self, chip: ChipKey) -> Option<Held> {
         let cell = self.cell_of[chip]?;
-        Some(Held {
-            state: self.state_of(cell),
-            memories: self.held[cell as usize].memories.clone(),
-        })
+        Some(Held { state: self.state_of(cell), memories: self.held[cell as usize].memories.clone() })
     }
 
     /// A word of the first memory of a chip; `None` when it has none.
@@ -170,8 +160,7 @@ impl<'c> Machine<'c> {
 
     /// Drives a net from now on. The net must have been among the stimuli of [`Machine::new`].
     pub fn set(&mut self, net: NetKey, level: Level) {
-        self.agenda
-            .retain(|(_, source)| !matches!(source, Source::Clock(other, ..) if *other == net));
+        self.agenda.retain(|(_, source)| !matches!(source, Source::Clock(other, ..) if *other == net));
         self.stimulate(net, level);
     }
 
@@ -206,8 +195,7 @@ impl<'c> Machine<'c> {
     pub fn clock(&mut self, net: NetKey, low: Time, high: Time) {
         self.set(net, Level::Zero);
         let (low, high) = (low.ps().max(1), high.ps().max(1));
-        self.agenda
-            .push((self.time + low, Source::Clock(net, low, high)));
+        self.agenda.push((self.time + low, Source::Clock(net, low, high)));
     }
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.

@@ -18,8 +18,7 @@ impl Machine<'_> {
     /// Gives each net its place, and each unit what it drives.
     pub(super) fn place_nets(&mut self, stimuli: &[NetKey], draft: &mut Draft) {
         let circuit = self.circuit;
-        let mut drivers: KeyVec<NetKey, Vec<(u32, u32)>> =
-            KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut drivers: KeyVec<NetKey, Vec<(u32, u32)>> = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut always: KeyVec<NetKey, bool> = KeyVec::filled(circuit.nets.len(), true);
         for (number, unit) in self.units.iter().enumerate() {
             let cell = &self.cells[unit.cell as usize];
@@ -27,8 +26,7 @@ impl Machine<'_> {
                 let pin = cell.part.function.outputs[output as usize];
                 if let Some(net) = circuit.chips[cell.chip].nets[pin] {
                     drivers[net].push((number as u32, output));
-                    always[net] &=
-                        cell.part.pins[pin].kind == PinKind::Out || cell.always >> output & 1 == 1;
+                    always[net] &= cell.part.pins[pin].kind == PinKind::Out || cell.always >> output & 1 == 1;
                 }
             }
         }
@@ -40,8 +38,7 @@ impl Machine<'_> {
             match (a, b) {
                 ((_, Some(_)), (_, Some(_))) => {}
                 ((net, None), (_, Some(_))) | ((_, Some(_)), (net, None)) => {
-                    slow[net.index()] |=
-                        link.ohms.is_none() || capacitor_on(circuit, net).is_some();
+                    slow[net.index()] |= link.ohms.is_none() || capacitor_on(circuit, net).is_some();
                 }
                 ((a, None), (b, None)) => {
                     let (a, b) = (root(&mut groups, a), root(&mut groups, b));
@@ -61,14 +58,7 @@ impl Machine<'_> {
                 members.1.push(link);
             }
         }
-        self.places = KeyVec::filled(
-            circuit.nets.len(),
-            Place {
-                signal: RAILS,
-                bit: 0,
-                kind: PlaceKind::Own,
-            },
-        );
+        self.places = KeyVec::filled(circuit.nets.len(), Place { signal: RAILS, bit: 0, kind: PlaceKind::Own });
         let mut buses: BTreeMap<Vec<u32>, Vec<NetKey>> = BTreeMap::new();
         for (nets, links) in members.values() {
             let first = nets[0];
@@ -110,22 +100,14 @@ impl Machine<'_> {
         }
         let unit = &mut self.units[unit as usize];
         unit.own_mask |= 1 << output;
-        self.places[net] = Place {
-            signal: unit.own,
-            bit: output,
-            kind: PlaceKind::Own,
-        };
+        self.places[net] = Place { signal: unit.own, bit: output, kind: PlaceKind::Own };
     }
 
     /// The net of an output that shows a stored bit is that bit.
     fn place_shown(&mut self, net: NetKey, unit: u32, output: u32, state: u32) {
         let unit = &mut self.units[unit as usize];
         unit.shown |= 1 << output;
-        self.places[net] = Place {
-            signal: unit.state,
-            bit: state,
-            kind: PlaceKind::Own,
-        };
+        self.places[net] = Place { signal: unit.state, bit: state, kind: PlaceKind::Own };
     }
 
     fn shared(&mut self, unit: u32) -> u32 {
@@ -154,39 +136,22 @@ impl Machine<'_> {
                 net.drivers.push((self.shared(unit), output));
             }
             if net.fixed.is_none() {
-                self.places[net.net] = Place {
-                    signal: net.signal,
-                    bit: 0,
-                    kind: PlaceKind::Knot(number, row as u32),
-                };
+                self.places[net.net] = Place { signal: net.signal, bit: 0, kind: PlaceKind::Knot(number, row as u32) };
             }
         }
         self.knots.push(knot);
     }
 
-    fn add_bus(
-        &mut self,
-        nets: &[NetKey],
-        drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
-        draft: &Draft,
-    ) {
+    fn add_bus(&mut self, nets: &[NetKey], drivers: &KeyVec<NetKey, Vec<(u32, u32)>>, draft: &Draft) {
         let number = self.buses.len() as u32;
         let signal = self.new_signal();
         let mut weak = Drive::default();
         let mut heard = 0;
         let mut ways: BTreeMap<(u32, u32), u64> = BTreeMap::new();
         for (bit, &net) in (0u32..).zip(nets) {
-            self.places[net] = Place {
-                signal,
-                bit,
-                kind: PlaceKind::Bus(number),
-            };
+            self.places[net] = Place { signal, bit, kind: PlaceKind::Bus(number) };
             for link in draft.links.iter().filter(|link| link.nets.contains(&net)) {
-                for level in link
-                    .nets
-                    .iter()
-                    .filter_map(|&end| rail_level(self.circuit, end))
-                {
+                for level in link.nets.iter().filter_map(|&end| rail_level(self.circuit, end)) {
                     weak.one |= u64::from(level.is_high()) << bit;
                     weak.zero |= u64::from(level.is_low()) << bit;
                 }

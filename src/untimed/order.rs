@@ -40,21 +40,12 @@ impl Machine<'_> {
             number != u32::MAX && number == loop_of[edge.to as usize] && !edge.gate
         };
         for (at, nets) in found.iter().enumerate() {
-            let mut ring = Ring {
-                size: nets.len(),
-                ..Ring::default()
-            };
+            let mut ring = Ring { size: nets.len(), ..Ring::default() };
             let row = |net: u32| nets.binary_search(&net).unwrap_or_default() as u32;
-            let of = edges
-                .iter()
-                .filter(|edge| ring_of[edge.from as usize] == at as u32);
+            let of = edges.iter().filter(|edge| ring_of[edge.from as usize] == at as u32);
             for edge in of.filter(|edge| !in_loop(edge)) {
                 let breaker = edge.gate.then(|| {
-                    let class = if edge.latch {
-                        0
-                    } else {
-                        self.released_with(edge.unit, edge.output)
-                    };
+                    let class = if edge.latch { 0 } else { self.released_with(edge.unit, edge.output) };
                     ring.breaker(edge, class)
                 });
                 ring.edges.push((row(edge.from), row(edge.to), breaker));
@@ -84,22 +75,15 @@ impl Machine<'_> {
         let count = self.circuit.nets.len();
         let mut loop_of = vec![u32::MAX; count];
         for nets in rings(count, always.clone().map(|edge| (edge.from, edge.to))) {
-            let inside = |edge: &&Edge| {
-                nets.binary_search(&edge.from).is_ok() && nets.binary_search(&edge.to).is_ok()
-            };
-            let mut units: Vec<u32> = always
-                .clone()
-                .filter(inside)
-                .map(|edge| edge.unit)
-                .collect();
+            let inside = |edge: &&Edge| nets.binary_search(&edge.from).is_ok() && nets.binary_search(&edge.to).is_ok();
+            let mut units: Vec<u32> = always.clone().filter(inside).map(|edge| edge.unit).collect();
             units.sort_unstable();
             units.dedup();
             let number = self.loops.len() as u32;
             if self.add_loop(&nets, units) {
                 nets.iter().for_each(|&net| loop_of[net as usize] = number);
             } else {
-                nets.iter()
-                    .for_each(|&net| loop_of[net as usize] = REPORTED);
+                nets.iter().for_each(|&net| loop_of[net as usize] = REPORTED);
                 problems.push(self.closed_ring(&nets, edges));
             }
         }
@@ -116,32 +100,19 @@ impl Machine<'_> {
         let mut tied = cell.fixed;
         tied.unknown &= !cell.variable;
         let alone = 1 << output;
-        if reads.states != 0
-            || tied.unknown & reads.inputs != 0
-            || enables.count_ones() > MOST_ENABLES
-        {
+        if reads.states != 0 || tied.unknown & reads.inputs != 0 || enables.count_ones() > MOST_ENABLES {
             return alone;
         }
         let same = |other: &u32| function.reads_of_off(*other as usize) == reads;
-        let mut class = bits(unit.outputs)
-            .filter(same)
-            .fold(0, |mask, bit| mask | 1 << bit);
-        let fixed = Fixed {
-            inputs: cell.fixed,
-            states: Word::all_unknown(function.state_mask()),
-            memories: &[],
-        };
+        let mut class = bits(unit.outputs).filter(same).fold(0, |mask, bit| mask | 1 << bit);
+        let fixed = Fixed { inputs: cell.fixed, states: Word::all_unknown(function.state_mask()), memories: &[] };
         let Some(off) = function.flat_off(fixed) else {
             return alone;
         };
         let mut pattern = enables;
         loop {
             let (released, _) = off.run(tied.value | pattern, 0, &[]);
-            let here = if released >> output & 1 == 1 {
-                released
-            } else {
-                !released
-            };
+            let here = if released >> output & 1 == 1 { released } else { !released };
             class &= here;
             if pattern == 0 {
                 return class;
@@ -164,13 +135,12 @@ impl Machine<'_> {
                 if self.is_fixed(to) {
                     continue;
                 }
-                let reads = function.reads_of_value(output as usize).inputs
-                    | function.reads_of_off(output as usize).inputs;
+                let reads =
+                    function.reads_of_value(output as usize).inputs | function.reads_of_off(output as usize).inputs;
                 let mut follows = 0;
                 if unit.states != 0 && function.memories.is_empty() {
-                    follows = function.reads_of_levels(unit.states).inputs
-                        & function.arcs[output as usize]
-                        & !unit.controls;
+                    follows =
+                        function.reads_of_levels(unit.states).inputs & function.arcs[output as usize] & !unit.controls;
                 }
                 for input in bits((reads | follows) & cell.variable) {
                     if let Some(from) = chip.nets[function.inputs[input as usize]] {
@@ -202,33 +172,20 @@ impl Machine<'_> {
         let chip = &self.circuit.chips[cell.chip];
         let function = &cell.part.function;
         let pin = function.outputs[edge.output as usize];
-        let lets_go = matches!(
-            cell.part.pins[pin].kind,
-            PinKind::ThreeState | PinKind::InOut
-        );
+        let lets_go = matches!(cell.part.pins[pin].kind, PinKind::ThreeState | PinKind::InOut);
         let unit = &self.units[edge.unit as usize];
-        let off = if edge.latch {
-            unit.controls & cell.variable
-        } else {
-            function.reads_of_off(edge.output as usize).inputs
-        };
+        let off =
+            if edge.latch { unit.controls & cell.variable } else { function.reads_of_off(edge.output as usize).inputs };
         let mut enables = bits(off).filter_map(|input| chip.nets[function.inputs[input as usize]]);
         let ring = ring_of[edge.from as usize];
         (lets_go || edge.latch) && enables.all(|net| ring_of[self.joined(net) as usize] != ring)
     }
 
     fn closed_ring(&self, nets: &[u32], edges: &[Edge]) -> Diagnostic {
-        let path = |net: u32| {
-            self.circuit.nets[NetKey::from_index(net as usize)]
-                .path
-                .as_str()
-        };
+        let path = |net: u32| self.circuit.nets[NetKey::from_index(net as usize)].path.as_str();
         let around: Vec<&str> = nets.iter().take(6).map(|&net| path(net)).collect();
         let more = if nets.len() > 6 { ", ..." } else { "" };
-        let message = format!(
-            "a ring of gates stores or swings by its delays: {}{more}",
-            around.join(", ")
-        );
+        let message = format!("a ring of gates stores or swings by its delays: {}{more}", around.join(", "));
         let mut told = Diagnostic::error("untimed-ring", message);
         let mut chips: Vec<_> = edges
             .iter()

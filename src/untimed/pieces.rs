@@ -36,18 +36,9 @@ pub(super) struct Cell {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Plan {
     /// By the bits of some segments, in a table from a row on: levels in bits 0 to 15, outputs that let go above.
-    Table {
-        gather: (u32, u32),
-        first: u32,
-        fill: u32,
-    },
+    Table { gather: (u32, u32), first: u32, fill: u32 },
     /// By programs: which outputs let go, and their levels.
-    Flat {
-        gather: (u32, u32),
-        base: u64,
-        off: u32,
-        value: u32,
-    },
+    Flat { gather: (u32, u32), base: u64, off: u32, value: u32 },
     /// By the full function.
     Full,
 }

@@ -30,17 +30,14 @@ impl Machine<'_> {
     #[inline(always)]
     pub(super) fn look_up(&mut self, first: u32, fill: u32, index: u64) -> u32 {
         let (fills, flats) = (&self.fills, &self.flats);
-        self.tables
-            .get_or(first, index, || fills[fill as usize].row(flats, index))
+        self.tables.get_or(first, index, || fills[fill as usize].row(flats, index))
     }
 
     /// The line behind an input of a cell.
     pub(super) fn line(&self, cell: &Cell, input: u32) -> (u32, u32) {
         let pin = cell.part.function.inputs[input as usize];
         let net = self.circuit.chips[cell.chip].nets[pin];
-        net.map_or((0, 0), |net| {
-            (self.places[net].signal, self.places[net].bit)
-        })
+        net.map_or((0, 0), |net| (self.places[net].signal, self.places[net].bit))
     }
 
     /// Segments that bring lines to places of a word.
@@ -48,16 +45,11 @@ impl Machine<'_> {
         let first = self.segments.len();
         for &((signal, bit), to) in lines {
             let turn = to.wrapping_sub(bit) & 63;
-            let same = self.segments[first..]
-                .iter_mut()
-                .find(|segment| (segment.signal, segment.turn) == (signal, turn));
+            let same =
+                self.segments[first..].iter_mut().find(|segment| (segment.signal, segment.turn) == (signal, turn));
             match same {
                 Some(segment) => segment.mask |= 1 << to,
-                None => self.segments.push(Segment {
-                    signal,
-                    turn,
-                    mask: 1 << to,
-                }),
+                None => self.segments.push(Segment { signal, turn, mask: 1 << to }),
             }
         }
         (first as u32, self.segments.len() as u32)
@@ -67,9 +59,7 @@ impl Machine<'_> {
         let cell_number = self.units[number as usize].cell;
         if self.cells[cell_number as usize].gather == (0, 0) {
             let cell = &self.cells[cell_number as usize];
-            let lines: Vec<_> = bits(cell.variable)
-                .map(|input| (self.line(cell, input), input))
-                .collect();
+            let lines: Vec<_> = bits(cell.variable).map(|input| (self.line(cell, input), input)).collect();
             self.cells[cell_number as usize].gather = self.bring(&lines);
         }
         let cell = &self.cells[cell_number as usize];
@@ -77,10 +67,7 @@ impl Machine<'_> {
         let function = &cell.part.function;
         let (mut inputs, mut states, mut memory) = (0, 0, false);
         for output in bits(self.looked_at(unit)) {
-            let both = [
-                function.reads_of_value(output as usize),
-                function.reads_of_off(output as usize),
-            ];
+            let both = [function.reads_of_value(output as usize), function.reads_of_off(output as usize)];
             for reads in both {
                 inputs |= reads.inputs;
                 states |= reads.states;
@@ -178,19 +165,10 @@ impl Machine<'_> {
                 let mut inputs = cell.fixed;
                 inputs.unknown &= !(1 << input);
                 inputs.value |= u64::from(shut) << input;
-                let fixed = Fixed {
-                    inputs,
-                    states: Word::all_unknown(cell.part.function.state_mask()),
-                    memories: &[],
-                };
+                let fixed = Fixed { inputs, states: Word::all_unknown(cell.part.function.state_mask()), memories: &[] };
                 let flat = cell.part.function.flat_edge(fixed, states)?;
                 let behind = data & !flat.inputs() & !(1 << input);
-                (behind != 0).then_some(Gate {
-                    input,
-                    shut,
-                    behind,
-                    holds: flat.keeps(states),
-                })
+                (behind != 0).then_some(Gate { input, shut, behind, holds: flat.keeps(states) })
             });
             gates.max_by_key(|gate| (gate.holds, gate.behind.count_ones(), Reverse(gate.input)))
         });
@@ -217,20 +195,13 @@ impl Machine<'_> {
         let held = &self.held[unit.cell as usize];
         let mut known = cell.rest;
         known.unknown |= unit.states;
-        let fixed = Fixed {
-            inputs: tied,
-            states: known,
-            memories: if cell.frozen { &held.memories } else { &[] },
-        };
+        let fixed = Fixed { inputs: tied, states: known, memories: if cell.frozen { &held.memories } else { &[] } };
         let key = (Arc::as_ptr(&cell.part), tied, known, unit.states, edge);
         let known_flats = !fixed.memories.is_empty();
         let row = draft.flats.get(&key).copied().filter(|_| !known_flats);
         let row = row.unwrap_or_else(|| {
             let flats = if edge {
-                [
-                    Some(Flat::default()),
-                    function.flat_edge(fixed, unit.states),
-                ]
+                [Some(Flat::default()), function.flat_edge(fixed, unit.states)]
             } else {
                 [function.flat_off(fixed), function.flat_value(fixed)]
             };
@@ -249,9 +220,8 @@ impl Machine<'_> {
         let base = tied.value;
         let inputs = inputs & (off.inputs() | value.inputs());
         let states = states & (off.states() | value.states());
-        let mut lines: Vec<((u32, u32), bool, u32)> = bits(inputs)
-            .map(|input| (self.line(cell, input), false, input))
-            .collect();
+        let mut lines: Vec<((u32, u32), bool, u32)> =
+            bits(inputs).map(|input| (self.line(cell, input), false, input)).collect();
         lines.extend(bits(states).map(|bit| ((unit.state, bit), true, bit)));
         // Lines that many outputs follow name the stretch of the table, so that a few stretches are looked at again and
         // again: the lines of one signal stay together.
@@ -274,17 +244,12 @@ impl Machine<'_> {
         }
         let outputs = self.looked_at(&unit);
         let high = if edge { unit.states } else { outputs };
-        let small =
-            gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 31 } else { 16 }) == 0;
+        let small = gathered.len() as u32 <= WIDEST_TABLE && high >> (if edge { 31 } else { 16 }) == 0;
         // The programs are those of all outputs, also of those that nobody sees.
-        let memory =
-            kind == Kind::Outputs { memory: true } || off.reads_memory() || value.reads_memory();
+        let memory = kind == Kind::Outputs { memory: true } || off.reads_memory() || value.reads_memory();
         if small && !memory && self.tables.len() + (1 << gathered.len()) <= MOST_ROWS {
-            let order: Vec<u32> = lines
-                .iter()
-                .zip(&places)
-                .map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1))
-                .collect();
+            let order: Vec<u32> =
+                lines.iter().zip(&places).map(|(line, place)| place << 8 | line.2 << 1 | u32::from(line.1)).collect();
             if edge {
                 self.units[number as usize].read_by_edge = states;
             }
@@ -304,17 +269,9 @@ impl Machine<'_> {
                 let first = self.tables.add(gathered.len() as u32);
                 (first, self.fills.len() as u32 - 1)
             });
-            return Plan::Table {
-                gather,
-                first,
-                fill,
-            };
+            return Plan::Table { gather, first, fill };
         }
-        let lines: Vec<_> = lines
-            .iter()
-            .filter(|line| !line.1)
-            .map(|line| (line.0, line.2))
-            .collect();
+        let lines: Vec<_> = lines.iter().filter(|line| !line.1).map(|line| (line.0, line.2)).collect();
         let gather = self.bring(&lines);
         let never = edge || off.constant() == Some(0);
         let unit = &mut self.units[number as usize];
@@ -323,11 +280,6 @@ impl Machine<'_> {
         } else {
             unit.read_states = off.states() | value.states();
         }
-        Plan::Flat {
-            gather,
-            base,
-            off: if never { NONE } else { row },
-            value: row + 1,
-        }
+        Plan::Flat { gather, base, off: if never { NONE } else { row }, value: row + 1 }
     }
 }

@@ -31,9 +31,7 @@ impl Ring {
     pub(super) fn is_like(&self, other: &Ring) -> bool {
         let of = |ring: &Ring| {
             let breakers = ring.breakers.iter();
-            breakers
-                .map(|it| (it.unit, it.class, it.latch))
-                .collect::<Vec<_>>()
+            breakers.map(|it| (it.unit, it.class, it.latch)).collect::<Vec<_>>()
         };
         self.size == other.size && self.edges == other.edges && of(self) == of(other)
     }
@@ -48,12 +46,7 @@ impl Ring {
     pub(super) fn breaker(&mut self, edge: &Edge, class: u64) -> u32 {
         let same = |it: &Breaker| (it.unit, it.class, it.latch) == (edge.unit, class, edge.latch);
         let at = self.breakers.iter().position(same).unwrap_or_else(|| {
-            self.breakers.push(Breaker {
-                unit: edge.unit,
-                class,
-                outputs: 0,
-                latch: edge.latch,
-            });
+            self.breakers.push(Breaker { unit: edge.unit, class, outputs: 0, latch: edge.latch });
             self.breakers.len() - 1
         });
         self.breakers[at].outputs |= 1 << edge.output;

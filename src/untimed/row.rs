@@ -66,10 +66,6 @@ impl Outputs {
     /// From a row of a table: levels in bits 0 to 15, outputs that let go above.
     #[inline]
     pub(super) fn looked_up(row: u32) -> Outputs {
-        Outputs {
-            value: u64::from(row & 0xFFFF),
-            off: u64::from(row >> 16),
-            blur: 0,
-        }
+        Outputs { value: u64::from(row & 0xFFFF), off: u64::from(row >> 16), blur: 0 }
     }
 }

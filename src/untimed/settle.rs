@@ -84,11 +84,7 @@ impl Machine<'_> {
                     let state = self.signals[signal as usize].now;
                     // The first swing begins low; the halves of an odd period differ by a picosecond.
                     let high = (state.value | state.unknown) & mask == 0;
-                    let half = if high {
-                        period / 2
-                    } else {
-                        period - period / 2
-                    };
+                    let half = if high { period / 2 } else { period - period / 2 };
                     self.agenda[at].0 = due + half.max(1);
                     let value = state.value & !mask | if high { mask } else { 0 };
                     self.put_signal(signal, Word::new(value, state.unknown & !mask));
@@ -109,9 +105,7 @@ impl Machine<'_> {
 
     fn stimulus_is_high(&self, net: crate::circuit::NetKey) -> bool {
         match self.places[net].kind {
-            PlaceKind::Knot(knot, row) => {
-                self.knots[knot as usize].nets[row as usize].stimulus == Some(Level::One)
-            }
+            PlaceKind::Knot(knot, row) => self.knots[knot as usize].nets[row as usize].stimulus == Some(Level::One),
             _ => false,
         }
     }
@@ -151,9 +145,7 @@ impl Machine<'_> {
     }
 
     pub(super) fn is_dirty(&self) -> bool {
-        self.sets[..self.lively]
-            .iter()
-            .any(|sets| sets.0[DIRTY] != 0)
+        self.sets[..self.lively].iter().any(|sets| sets.0[DIRTY] != 0)
     }
 
     /// Evaluates everything that has to look, in the order of levels.
@@ -243,10 +235,7 @@ impl Machine<'_> {
         let free = bus.width & !(one | zero | blur);
         let pulled = bus.weak.one ^ bus.weak.zero;
         let floats = free & !(bus.weak.one | bus.weak.zero) & bus.heard;
-        let word = Word {
-            value: one | free & pulled & bus.weak.one,
-            unknown: blur | free & !pulled,
-        };
+        let word = Word { value: one | free & pulled & bus.weak.one, unknown: blur | free & !pulled };
         let signal = bus.signal;
         let moved = (one, zero, blur) != (bus.drive.one, bus.drive.zero, bus.drive.blur);
         let spells = (fight ^ bus.fight) | (floats ^ bus.floats);
@@ -338,12 +327,7 @@ impl Machine<'_> {
             self.sets[tap.word as usize].0[DIRTY] |= if place(moved) == 0 { 0 } else { tap.bit };
         }
         let clean = moved & !old.unknown & !word.unknown;
-        let masks = [
-            moved,
-            clean & word.value,
-            clean & !word.value,
-            moved & !clean,
-        ];
+        let masks = [moved, clean & word.value, clean & !word.value, moved & !clean];
         self.tell(listeners, masks);
         if twice != 0 && !self.waking {
             self.refuse_twice(number, twice);

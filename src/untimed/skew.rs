@@ -44,14 +44,7 @@ impl<'m, 'c> Tracer<'m, 'c> {
         }
         .map(|corner| ChipDelays::new(machine.circuit, corner, settings.temperature));
         let drivers = machine.drivers();
-        Tracer {
-            machine,
-            fast,
-            slow,
-            drivers,
-            known: BTreeMap::new(),
-            open: BTreeSet::new(),
-        }
+        Tracer { machine, fast, slow, drivers, known: BTreeMap::new(), open: BTreeSet::new() }
     }
 
     /// The least and the most from an input to an output.
@@ -62,10 +55,7 @@ impl<'m, 'c> Tracer<'m, 'c> {
                 .map(|how| i64::from(table.delay(input as usize, output as usize, how)));
             (both[0].min(both[1]), both[0].max(both[1]))
         };
-        (
-            of(self.fast.table(cell.chip)).0,
-            of(self.slow.table(cell.chip)).1,
-        )
+        (of(self.fast.table(cell.chip)).0, of(self.slow.table(cell.chip)).1)
     }
 
     /// The least from a clock to anything behind a register.
@@ -179,10 +169,7 @@ impl Machine<'_> {
                 if let Some(net) = self.circuit.chips[cell.chip].nets[pin] {
                     let place = self.places[net];
                     let line = (place.signal, place.bit);
-                    drivers
-                        .entry(line)
-                        .or_default()
-                        .push((number as u32, output));
+                    drivers.entry(line).or_default().push((number as u32, output));
                 }
             }
         }
@@ -208,17 +195,13 @@ impl Machine<'_> {
                 let unit = &self.units[unit as usize];
                 let cell = &self.cells[unit.cell as usize];
                 let function = &cell.part.function;
-                let reads = function.reads_of_value(output as usize).inputs
-                    | function.reads_of_off(output as usize).inputs;
+                let reads =
+                    function.reads_of_value(output as usize).inputs | function.reads_of_off(output as usize).inputs;
                 let mut inputs = reads & unit.drive_inputs;
                 if unit.state != NONE && self.signals[unit.state as usize].moment == self.moment {
                     inputs |= unit.controls;
                 }
-                causes.extend(
-                    bits(inputs)
-                        .map(|input| self.line(cell, input))
-                        .filter(moved),
-                );
+                causes.extend(bits(inputs).map(|input| self.line(cell, input)).filter(moved));
             }
             if causes.is_empty() {
                 return false;
@@ -288,10 +271,9 @@ impl Machine<'_> {
             for (driver, launches) in before {
                 let overtakes = launches.iter().any(|&(input, launch)| {
                     let shows = tracer.shows(*driver, input);
-                    captures.iter().any(|&capture| {
-                        late.contains(&(launch, capture))
-                            && tracer.overtakes(launch, shows, capture)
-                    })
+                    captures
+                        .iter()
+                        .any(|&capture| late.contains(&(launch, capture)) && tracer.overtakes(launch, shows, capture))
                 });
                 if overtakes {
                     risky.push(*driver);
@@ -311,13 +293,7 @@ impl Machine<'_> {
     pub(super) fn note_skewed(&mut self, number: u32, before: Word, next: Word) {
         let cell = self.units[number as usize].cell;
         let (was, now) = (self.inputs(cell, At::Before), self.inputs(cell, At::Now));
-        self.skewed.push(Sampled {
-            unit: number,
-            before,
-            was,
-            now,
-            next,
-        });
+        self.skewed.push(Sampled { unit: number, before, was, now, next });
     }
 
     /// Those of some inputs that have not moved because of the very edge that stored.
@@ -354,10 +330,7 @@ impl Machine<'_> {
                 self.refuse_skew(sampled.unit);
                 continue;
             }
-            let mut held = Held {
-                state: sampled.before,
-                memories: Vec::new(),
-            };
+            let mut held = Held { state: sampled.before, memories: Vec::new() };
             self.step_held(&unit, was, start, &mut held);
             self.step_held(&unit, start, end, &mut held);
             let known = !held.state.unknown & !sampled.next.unknown & unit.states;

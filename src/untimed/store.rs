@@ -106,11 +106,7 @@ impl Machine<'_> {
             for segment in &self.segments[gather.0 as usize..gather.1 as usize] {
                 let signal = &self.signals[segment.signal as usize];
                 value |= signal.now.value.rotate_left(segment.turn) & segment.mask;
-                let moved = if signal.moment == self.moment {
-                    signal.moved
-                } else {
-                    0
-                };
+                let moved = if signal.moment == self.moment { signal.moved } else { 0 };
                 doubt |= (signal.now.unknown | moved).rotate_left(segment.turn) & segment.mask;
             }
             if doubt != 0 {
@@ -154,11 +150,7 @@ impl Machine<'_> {
         }
         self.stored[number as usize] = self.moment;
         let now = self.inputs(unit.cell, At::Now);
-        let was = if self.waking {
-            now
-        } else {
-            self.inputs(unit.cell, At::Before)
-        };
+        let was = if self.waking { now } else { self.inputs(unit.cell, At::Before) };
         let mut held = std::mem::take(&mut self.held[unit.cell as usize]);
         held.state = self.state_of(unit.cell);
         let before = held.state;
@@ -194,10 +186,7 @@ impl Machine<'_> {
             *open = *open & !bit | if acts { bit } else { 0 };
             self.rings_moved |= unit.ringed;
         }
-        let state = Word {
-            value: held.state.value & unit.states,
-            unknown: held.state.unknown & unit.states,
-        };
+        let state = Word { value: held.state.value & unit.states, unknown: held.state.unknown & unit.states };
         self.held[unit.cell as usize] = held;
         if unit.skewed && !self.waking && (!memory || ended) {
             self.note_skewed(number, before, state);
@@ -211,10 +200,7 @@ impl Machine<'_> {
     /// One step of the function from the inputs before to those now.
     pub(super) fn step_held(&mut self, unit: &Unit, was: Word, now: Word, held: &mut Held) -> Seen {
         let function = &self.cells[unit.cell as usize].part.function;
-        let seen = Seen {
-            inputs: was,
-            nodes: function.nodes(was, held, &mut self.scratch),
-        };
+        let seen = Seen { inputs: was, nodes: function.nodes(was, held, &mut self.scratch) };
         function.step(seen, now, held, &mut self.scratch)
     }
 
@@ -234,14 +220,7 @@ impl Machine<'_> {
 
     /// What would be stored if what has moved in this moment had come in another order. It is refused to choose between
     /// two known results; where one of them is unknown, so is what is stored.
-    fn other_orders(
-        &mut self,
-        number: u32,
-        unit: &Unit,
-        before: Word,
-        (was, now): (Word, Word),
-        state: Word,
-    ) -> Word {
+    fn other_orders(&mut self, number: u32, unit: &Unit, before: Word, (was, now): (Word, Word), state: Word) -> Word {
         let differs = (was.value ^ now.value) | (was.unknown ^ now.unknown);
         let controls = differs & unit.controls;
         if controls == 0 {
@@ -264,10 +243,7 @@ impl Machine<'_> {
             ways.extend(lines.iter().map(|&line| (was, mix(was, now, line), line)));
         }
         for (start, middle, moved) in ways {
-            let mut held = Held {
-                state: before,
-                memories: Vec::new(),
-            };
+            let mut held = Held { state: before, memories: Vec::new() };
             self.step_held(unit, start, middle, &mut held);
             self.step_held(unit, middle, now, &mut held);
             let both = !held.state.unknown & !state.unknown & unit.states;
@@ -307,14 +283,7 @@ impl Machine<'_> {
 
     /// A memory that is written must not have its address moved meanwhile, nor its data just before the end. True when
     /// the writing ends here.
-    fn watch_writing(
-        &mut self,
-        number: u32,
-        unit: &Unit,
-        was: Word,
-        now: Word,
-        held: &mut Held,
-    ) -> bool {
+    fn watch_writing(&mut self, number: u32, unit: &Unit, was: Word, now: Word, held: &mut Held) -> bool {
         let part = std::sync::Arc::clone(&self.cells[unit.cell as usize].part);
         let address = self.cells[unit.cell as usize].address;
         let acts = |inputs: Word, machine: &mut Self| {
@@ -342,8 +311,7 @@ impl Machine<'_> {
         if moved & address != 0 {
             let origin = self.inputs(unit.cell, At::Origin);
             let old = mix(now, origin, address);
-            let certain =
-                acted.unknown | acting.unknown == 0 && (old.unknown | now.unknown) & address == 0;
+            let certain = acted.unknown | acting.unknown == 0 && (old.unknown | now.unknown) & address == 0;
             if certain {
                 self.refuse_address(number);
                 return false;
@@ -369,8 +337,5 @@ impl Machine<'_> {
 
 /// A word with some bits of another one.
 pub(super) fn mix(word: Word, other: Word, mask: u64) -> Word {
-    Word {
-        value: word.value & !mask | other.value & mask,
-        unknown: word.unknown & !mask | other.unknown & mask,
-    }
+    Word { value: word.value & !mask | other.value & mask, unknown: word.unknown & !mask | other.unknown & mask }
 }

@@ -123,10 +123,7 @@ impl Machine<'_> {
         let unit = &self.units[number as usize];
         let shared = unit.shared;
         if unit.own != NONE {
-            let word = Word {
-                value: outputs.value & unit.own_mask,
-                unknown: outputs.blur & unit.own_mask,
-            };
+            let word = Word { value: outputs.value & unit.own_mask, unknown: outputs.blur & unit.own_mask };
             self.put_signal(unit.own, word);
         }
         if shared != NONE {
@@ -140,11 +137,7 @@ impl Machine<'_> {
         let row = &self.rows[place];
         let mask = row.outputs;
         let driven = mask & !outputs.off & !outputs.blur;
-        let drive = Drive {
-            one: outputs.value & driven,
-            zero: !outputs.value & driven,
-            blur: outputs.blur & mask,
-        };
+        let drive = Drive { one: outputs.value & driven, zero: !outputs.value & driven, blur: outputs.blur & mask };
         let (shared, behind) = (row.shared, row.behind);
         if self.drives[shared as usize] != drive {
             self.rings_moved |= row.ringed;
@@ -167,10 +160,7 @@ impl Machine<'_> {
         let mut state = self.cells[unit.cell as usize].rest;
         if unit.state != NONE {
             let own = self.signals[unit.state as usize].now;
-            state = Word {
-                value: state.value | own.value,
-                unknown: state.unknown | own.unknown & unit.read_states,
-            };
+            state = Word { value: state.value | own.value, unknown: state.unknown | own.unknown & unit.read_states };
         }
         let inputs = row.known;
         let (outputs, cell) = (unit.outputs, unit.cell as usize);
@@ -183,20 +173,12 @@ impl Machine<'_> {
             doubt |= more;
         }
         if doubt == 0 && let_go == outputs {
-            return Outputs {
-                value: 0,
-                off: let_go,
-                blur: 0,
-            };
+            return Outputs { value: 0, off: let_go, blur: 0 };
         }
         if doubt == 0 {
             let (found, more) = self.flats[value as usize].run(inputs, state.value, memories);
             if more == 0 {
-                return Outputs {
-                    value: found & outputs & !let_go,
-                    off: let_go,
-                    blur: 0,
-                };
+                return Outputs { value: found & outputs & !let_go, off: let_go, blur: 0 };
             }
         }
         self.full(number, None)
@@ -221,11 +203,7 @@ impl Machine<'_> {
         }
         let off = drive.off.value & outputs;
         let blur = (drive.off.unknown | drive.value.unknown) & outputs & !off;
-        Outputs {
-            value: drive.value.value & outputs & !off & !blur,
-            off,
-            blur,
-        }
+        Outputs { value: drive.value.value & outputs & !off & !blur, off, blur }
     }
 
     // ---- before anything moves ----------------------------------------------------------------------------------

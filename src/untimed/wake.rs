@@ -19,10 +19,8 @@ impl Machine<'_> {
             }
             if unit.state != NONE {
                 let state = self.held[unit.cell as usize].state;
-                self.signals[unit.state as usize].now = Word {
-                    value: state.value & unit.states,
-                    unknown: state.unknown & unit.states,
-                };
+                self.signals[unit.state as usize].now =
+                    Word { value: state.value & unit.states, unknown: state.unknown & unit.states };
             }
             if unit.shared != NONE {
                 self.drives[unit.shared as usize].blur = unit.outputs;
@@ -38,11 +36,7 @@ impl Machine<'_> {
         }
         let swings = |row: &(i64, Source)| matches!(row.1, Source::Oscillator(..));
         if self.agenda.iter().any(swings) {
-            let delays = ChipDelays::new(
-                self.circuit,
-                self.settings.corner,
-                self.settings.temperature,
-            );
+            let delays = ChipDelays::new(self.circuit, self.settings.corner, self.settings.temperature);
             for (due, source) in &mut self.agenda {
                 if let Source::Oscillator(unit, _) = source {
                     let cell = self.units[*unit as usize].cell;

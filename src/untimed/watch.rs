@@ -123,9 +123,7 @@ impl Machine<'_> {
             let nets = knot.nets.iter().zip(0u32..);
             nets.map(move |(row, at)| (row.net, number, at))
         });
-        let of_knot = rows
-            .filter(|row| row.0 == net)
-            .find_map(|(_, knot, row)| self.other_driver(knot, row, level));
+        let of_knot = rows.filter(|row| row.0 == net).find_map(|(_, knot, row)| self.other_driver(knot, row, level));
         of_knot.unwrap_or(Driver::Supply)
     }
 

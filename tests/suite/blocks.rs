@@ -10,9 +10,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 fn circuit(file: &str, name: &str) -> Arc<Circuit> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("designs")
-        .join(file);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("designs").join(file);
     let mut project = Project::open(&Disk, &path, Library::built_in());
     let (circuit, problems) = project.circuit(Some(name));
     assert_eq!(problems, []);
@@ -49,19 +47,12 @@ fn elements(svg: &str) -> Vec<Element> {
         let mut parts = rest.split('"');
         let mut attributes = Vec::new();
         while let (Some(key), Some(value)) = (parts.next(), parts.next()) {
-            attributes.push((
-                key.trim().trim_end_matches('=').to_owned(),
-                value.to_owned(),
-            ));
+            attributes.push((key.trim().trim_end_matches('=').to_owned(), value.to_owned()));
         }
         if !empty {
             open.push(name.to_owned());
         }
-        found.push(Element {
-            tag: name.to_owned(),
-            attributes,
-            text: text.trim().to_owned(),
-        });
+        found.push(Element { tag: name.to_owned(), attributes, text: text.trim().to_owned() });
     }
     assert!(open.is_empty(), "{open:?}");
     found
@@ -69,37 +60,21 @@ fn elements(svg: &str) -> Vec<Element> {
 
 #[test]
 fn every_board_connector_cable_and_supply_is_there() {
-    for (file, name) in [
-        ("carillon/carillon.board", "carillon"),
-        ("dunlin/dunlin.board", "dunlin"),
-    ] {
+    for (file, name) in [("carillon/carillon.board", "carillon"), ("dunlin/dunlin.board", "dunlin")] {
         let circuit = circuit(file, name);
         let svg = blocks(&circuit);
         let elements = elements(&svg);
-        let texts: Vec<&str> = elements
-            .iter()
-            .filter(|element| element.tag == "text")
-            .map(|element| element.text.as_str())
-            .collect();
+        let texts: Vec<&str> =
+            elements.iter().filter(|element| element.tag == "text").map(|element| element.text.as_str()).collect();
         for board in circuit.boards.values() {
-            assert!(
-                texts.contains(&board.path.as_str()),
-                "{name}: {}",
-                board.path
-            );
+            assert!(texts.contains(&board.path.as_str()), "{name}: {}", board.path);
         }
         for connector in circuit.connectors.values() {
-            assert!(
-                texts.contains(&connector.name.as_str()),
-                "{name}: {}",
-                connector.path
-            );
+            assert!(texts.contains(&connector.name.as_str()), "{name}: {}", connector.path);
         }
         let mut ends = 0;
         for cable in circuit.cables.values() {
-            let here = texts
-                .iter()
-                .any(|text| text.starts_with(&format!("{} ", cable.name)));
+            let here = texts.iter().any(|text| text.starts_with(&format!("{} ", cable.name)));
             assert!(here, "{name}: {}", cable.name);
             let connectors: BTreeSet<String> = cable
                 .wires
@@ -109,18 +84,9 @@ fn every_board_connector_cable_and_supply_is_there() {
                 .collect();
             ends += connectors.len();
         }
-        let dots = elements
-            .iter()
-            .filter(|element| element.tag == "circle")
-            .count();
-        assert_eq!(
-            dots, ends,
-            "{name}: a dot where a cable ends in a connector"
-        );
-        assert!(
-            texts.iter().any(|text| text.starts_with("PS1 5 V")),
-            "{name}"
-        );
+        let dots = elements.iter().filter(|element| element.tag == "circle").count();
+        assert_eq!(dots, ends, "{name}: a dot where a cable ends in a connector");
+        assert!(texts.iter().any(|text| text.starts_with("PS1 5 V")), "{name}");
         assert_eq!(svg, blocks(&circuit), "the same picture each time");
     }
 }
@@ -184,8 +150,5 @@ fn the_picture_beside_the_computer_is_of_that_computer() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("designs/dunlin/dunlin.svg");
     let drawn = std::fs::read_to_string(path).expect("the picture");
     let circuit = circuit("dunlin/dunlin.board", "dunlin");
-    assert!(
-        drawn == blocks(&circuit),
-        "the boards have changed since it was drawn"
-    );
+    assert!(drawn == blocks(&circuit), "the boards have changed since it was drawn");
 }

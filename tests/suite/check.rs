@@ -25,14 +25,8 @@ fn checked(rule: &str, name: &str) -> (Vec<Finding>, String) {
     let (circuit, problems) = elaborate(Some(name), &[tree], &library);
     assert_eq!(problems, [], "{rule}, {name}");
     let findings = check(&circuit.expect("a circuit without errors"));
-    let diagnostics: Vec<Diagnostic> = (findings.iter())
-        .map(|finding| finding.diagnostic.clone())
-        .collect();
-    let shown = Terminal {
-        colour: false,
-        width: 100,
-    }
-    .render(library.sources(), &diagnostics);
+    let diagnostics: Vec<Diagnostic> = (findings.iter()).map(|finding| finding.diagnostic.clone()).collect();
+    let shown = Terminal { colour: false, width: 100 }.render(library.sources(), &diagnostics);
     (findings, shown)
 }
 
@@ -84,9 +78,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
     assert_eq!(expected.map(|(rule, _)| rule).to_vec(), rules);
     for (rule, place) in expected {
         let (findings, shown) = checked(rule, "wrong");
-        let found: Vec<_> = (findings.iter())
-            .map(|finding| (finding.rule, finding.place.as_str()))
-            .collect();
+        let found: Vec<_> = (findings.iter()).map(|finding| (finding.rule, finding.place.as_str())).collect();
         assert_eq!(found, [(rule, place)], "{shown}");
         let (_, shown) = checked(rule, "right");
         assert_eq!(shown, "", "{rule}");
@@ -97,9 +89,7 @@ fn each_rule_finds_the_one_mistake_of_its_design() {
 #[test]
 fn an_open_collector_stands_what_its_sheet_says() {
     let (findings, shown) = checked("input-too-high", "wrong_pull");
-    let found: Vec<_> = (findings.iter())
-        .map(|finding| (finding.rule, finding.diagnostic.message.as_str()))
-        .collect();
+    let found: Vec<_> = (findings.iter()).map(|finding| (finding.rule, finding.diagnostic.message.as_str())).collect();
     let message = "R1 brings 12 V on relay, and U1.1Y (pin 2) stands 5.5 V";
     assert_eq!(found, [("input-too-high", message)], "{shown}");
     let (_, shown) = checked("input-too-high", "right_pull");
@@ -175,9 +165,7 @@ pub(super) fn stands(text: &str) -> Vec<(&'static str, String, String)> {
 
 pub(super) fn of_rule(text: &str, rule: &str) -> Vec<String> {
     let found = stands(text).into_iter().filter(|row| row.0 == rule);
-    found
-        .map(|(_, place, severity)| format!("{place}: {severity}"))
-        .collect()
+    found.map(|(_, place, severity)| format!("{place}: {severity}")).collect()
 }
 
 /// Two buffers on one bus; what makes their enables.
@@ -189,14 +177,7 @@ fn bus(enables: &str) -> String {
             U2 74HC541 {{ A[1..8] = VCC  Y[1..8] = m[0..7]  /OE[1..2] = /two }}
             {enables} }}"
     )
-    .replace(
-        "U1..U9",
-        if enables.contains("U3") {
-            "U1..U3"
-        } else {
-            "U1..U2"
-        },
-    )
+    .replace("U1..U9", if enables.contains("U3") { "U1..U3" } else { "U1..U2" })
 }
 
 #[test]
@@ -207,11 +188,7 @@ fn enables_that_exclude_one_another_are_proven() {
         "U3 74HC04 { 1A = a  1Y = /one  2A = /one  2Y = /two }",
         "U3 74HC74 { 1D = a  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = /one  /1Q = /two }",
     ] {
-        assert_eq!(
-            of_rule(&bus(apart), "bus-contention"),
-            [] as [&str; 0],
-            "{apart}"
-        );
+        assert_eq!(of_rule(&bus(apart), "bus-contention"), [] as [&str; 0], "{apart}");
     }
 }
 
@@ -230,11 +207,7 @@ fn enables_that_may_meet_are_told_apart_by_what_makes_them_meet() {
             "note",
         ),
     ] {
-        assert_eq!(
-            of_rule(&bus(together), "bus-contention"),
-            [format!("m0: {severity}")],
-            "{together}"
-        );
+        assert_eq!(of_rule(&bus(together), "bus-contention"), [format!("m0: {severity}")], "{together}");
     }
 }
 
@@ -253,26 +226,13 @@ fn a_clock_that_is_gated_while_the_gate_is_shut_is_clean() {
     // Plain logic: behind the rising edge an OR is held high by the clock, an AND lets the enable through.
     let register = "U3 74HC74 { 1D = go  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
     let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
-    assert_eq!(
-        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
-        ["step: warning"]
-    );
-    assert_eq!(
-        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
-        [] as [&str; 0]
-    );
+    assert_eq!(with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"), ["step: warning"]);
+    assert_eq!(with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"), [] as [&str; 0]);
     // The other edge moves the enable: now the AND is the clean one.
-    let register =
-        "U3 74HC112 { 1J = go  1K = VCC  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
+    let register = "U3 74HC112 { 1J = go  1K = VCC  1CLK = clk  /1PRE = VCC  /1CLR = VCC  1Q = en }";
     let with = |gate: &str| of_rule(&stepped(&format!("{register}  {gate}")), "gated-clock");
-    assert_eq!(
-        with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"),
-        [] as [&str; 0]
-    );
-    assert_eq!(
-        with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"),
-        ["step: warning"]
-    );
+    assert_eq!(with("U2 74HC08 { 1A = clk  1B = en  1Y = step }"), [] as [&str; 0]);
+    assert_eq!(with("U2 74HC32 { 1A = clk  1B = en  1Y = step }"), ["step: warning"]);
 }
 
 #[test]
@@ -320,11 +280,7 @@ fn a_lever_at_a_latch_is_debounced() {
 fn what_is_accepted_with_a_reason_is_set_aside() {
     let text = fs::read_to_string(folder().join("memory-unreachable.board")).expect("the design");
     let text = text.split("board right").next().expect("the wrong one");
-    let accepted = text.replacen(
-        "feed U1",
-        "accept memory-unreachable at U1 \"enough\"\n    feed U1",
-        1,
-    );
+    let accepted = text.replacen("feed U1", "accept memory-unreachable at U1 \"enough\"\n    feed U1", 1);
     assert_eq!(stands(text).len(), 1);
     assert_eq!(stands(&accepted), []);
     let elsewhere = accepted.replace("at U1", "at U2");

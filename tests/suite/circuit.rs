@@ -107,10 +107,7 @@ board register "one register" {
 #[test]
 fn a_board_alone_is_its_chips_nets_and_rails() {
     let circuit = circuit(REGISTER);
-    assert_eq!(
-        (circuit.name.as_str(), circuit.assembly),
-        ("register", false)
-    );
+    assert_eq!((circuit.name.as_str(), circuit.assembly), ("register", false));
     let chip = |path| &circuit.chips[circuit.chip(path).expect(path)];
     let net = |path| circuit.net(path).expect(path);
     assert_eq!(chip("U1").part.name, "latch");
@@ -127,19 +124,9 @@ fn a_board_alone_is_its_chips_nets_and_rails() {
     assert_eq!(net("GND"), net("D3.2"));
     let gnd = &circuit.nets[net("GND")];
     assert_eq!(gnd.rail.expect("a rail").fed, Some(Voltage::ZERO));
-    assert_eq!(
-        circuit.nets[net("VCC")].rail.expect("a rail").fed,
-        Some(volts(5))
-    );
+    assert_eq!(circuit.nets[net("VCC")].rail.expect("a rail").fed, Some(volts(5)));
     // U1 pins 1 and 10, U2 pin 4; cathodes and three capacitors; BUS 10.
-    assert_eq!(
-        (
-            gnd.chip_pins.len(),
-            gnd.discrete_pins.len(),
-            gnd.connector_pins.len()
-        ),
-        (3, 11, 1)
-    );
+    assert_eq!((gnd.chip_pins.len(), gnd.discrete_pins.len(), gnd.connector_pins.len()), (3, 11, 1));
     let control = &circuit.connectors[circuit.connector("CTL").expect("there")];
     let open: Vec<bool> = control.pins.iter().map(|pin| pin.open).collect();
     assert_eq!(open, [false, true, true]);
@@ -152,18 +139,9 @@ fn capacitors_stand_at_the_supply_pins_of_their_chips() {
     let circuit = circuit(REGISTER);
     let at = |path: &str| {
         let discrete = &circuit.discretes[circuit.discrete(path).expect(path)];
-        assert!(
-            matches!(discrete.kind, DiscreteKind::Capacitor(_)),
-            "{path}"
-        );
-        let chips: Vec<&str> = (discrete.decouples.iter())
-            .map(|chip| circuit.chips[*chip].path.as_str())
-            .collect();
-        let nets: Vec<&str> = discrete
-            .nets
-            .iter()
-            .map(|net| circuit.nets[net.expect("wired")].path.as_str())
-            .collect();
+        assert!(matches!(discrete.kind, DiscreteKind::Capacitor(_)), "{path}");
+        let chips: Vec<&str> = (discrete.decouples.iter()).map(|chip| circuit.chips[*chip].path.as_str()).collect();
+        let nets: Vec<&str> = discrete.nets.iter().map(|net| circuit.nets[net.expect("wired")].path.as_str()).collect();
         (chips.join(" "), nets.join(" "))
     };
     let row = |a: &str| (a.to_owned(), "VCC GND".to_owned());
@@ -179,13 +157,7 @@ fn nets_are_dealt_out_to_rows_of_parts() {
                    U[3..4] latch { D[1..8] = m[0..15]  Q[1..8] = q[0..7] }
                    R1..R3 resistor 1 kohm { 1 = (a, b, c)  2 = a } }",
     );
-    let same = |a: &str, b: &str| {
-        assert_eq!(
-            circuit.net(a).expect(a),
-            circuit.net(b).expect(b),
-            "{a} {b}"
-        )
-    };
+    let same = |a: &str, b: &str| assert_eq!(circuit.net(a).expect(a), circuit.net(b).expect(b), "{a} {b}");
     same("U2.D1", "m8");
     same("U1.CLK", "U2.CLK");
     same("U3.D8", "m7");
@@ -227,26 +199,15 @@ fn cables_make_nets_one() {
     assert_eq!(net("A.load"), net("B.load"));
     assert_eq!(net("A.GND"), net("B.GND"));
     let ground = &circuit.nets[net("P.GND")];
-    let names: Vec<String> = ground
-        .names
-        .iter()
-        .map(|(board, name)| format!("{}.{name}", circuit.boards[*board].path))
-        .collect();
+    let names: Vec<String> =
+        ground.names.iter().map(|(board, name)| format!("{}.{name}", circuit.boards[*board].path)).collect();
     assert_eq!(names, ["A.GND", "B.GND", "P.GND"]);
     assert_eq!(ground.path, "A.GND");
     assert_eq!(ground.wire.to_string(), "350 mm");
     assert_eq!(circuit.nets[net("A.load")].wire.to_string(), "50 mm");
     assert_eq!(ground.rail.expect("a rail").fed, Some(Voltage::ZERO));
-    assert_eq!(
-        circuit.nets[net("B.VCC")].rail.expect("a rail").fed,
-        Some(volts(5))
-    );
-    assert!(
-        circuit
-            .chips
-            .values()
-            .all(|chip| chip.fed && chip.supply == volts(5))
-    );
+    assert_eq!(circuit.nets[net("B.VCC")].rail.expect("a rail").fed, Some(volts(5)));
+    assert!(circuit.chips.values().all(|chip| chip.fed && chip.supply == volts(5)));
     let left = &circuit.connectors[circuit.connector("P.LEFT").expect("there")];
     assert!(left.pins.iter().all(|pin| pin.cables.len() == 1));
 }
@@ -257,20 +218,13 @@ fn a_board_without_a_supply_is_dead() {
     let circuit = circuit(&format!("{REGISTER}{text}"));
     let fed = |path| circuit.chips[circuit.chip(path).expect(path)].fed;
     assert!(fed("A.U1") && !fed("B.U1"));
-    assert_eq!(
-        circuit.nets[circuit.net("B.VCC").expect("there")]
-            .rail
-            .expect("a rail")
-            .fed,
-        None
-    );
+    assert_eq!(circuit.nets[circuit.net("B.VCC").expect("there")].rail.expect("a rail").fed, None);
 }
 
 #[test]
 fn two_parts_of_one_name_both_stay() {
-    let circuit = circuit(
-        "board b { rail VCC 5 V rail GND feed U1 from VCC GND U1 inverter { A = a } U1 inverter { A = b } }",
-    );
+    let circuit =
+        circuit("board b { rail VCC 5 V rail GND feed U1 from VCC GND U1 inverter { A = a } U1 inverter { A = b } }");
     assert_eq!(circuit.chips.len(), 2);
     assert!(circuit.chips.values().all(|chip| chip.fed));
     assert_eq!(circuit.net("U1.A"), circuit.net("a"));

@@ -14,9 +14,7 @@ fn root() -> PathBuf {
 fn readme_design() -> String {
     let readme = fs::read_to_string(root().join("README.md")).expect("README.md");
     let blocks = readme.split("```board\n").skip(1);
-    blocks
-        .map(|block| block.split("```").next().expect("a block ends"))
-        .collect()
+    blocks.map(|block| block.split("```").next().expect("a block ends")).collect()
 }
 
 /// A folder with one design in it.
@@ -51,17 +49,8 @@ fn ask(folder: &Path, arguments: &[&str], input: &str) -> Answer {
 fn the_walk_of_the_readme_works() {
     let folder = folder("counter.board", &readme_design());
     let check = ask(folder.path(), &["check", "counter.board"], "");
-    assert_eq!(
-        (check.code, check.out.as_str()),
-        (0, "counter: nothing found\n"),
-        "{}",
-        check.err
-    );
-    let run = ask(
-        folder.path(),
-        &["run", "counter.board", "--corner", "all"],
-        "",
-    );
+    assert_eq!((check.code, check.out.as_str()), (0, "counter: nothing found\n"), "{}", check.err);
+    let run = ask(folder.path(), &["run", "counter.board", "--corner", "all"], "");
     assert_eq!(run.code, 0, "{}{}", run.out, run.err);
     assert!(run.out.ends_with("3 of 3 runs held\n"), "{}", run.out);
 }
@@ -69,57 +58,31 @@ fn the_walk_of_the_readme_works() {
 #[test]
 fn the_failures_that_the_readme_promises_come() {
     let unclocked = readme_design().replace("    hold /reset low for 2 clocks\n", "");
-    let run = ask(
-        folder("a.board", &unclocked).path(),
-        &["run", "a.board"],
-        "",
-    );
+    let run = ask(folder("a.board", &unclocked).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
-    assert!(
-        run.out.contains("what it stores has never been defined"),
-        "{}",
-        run.out
-    );
+    assert!(run.out.contains("what it stores has never been defined"), "{}", run.out);
 
     let fast = readme_design().replace("clock clk 1 MHz", "clock clk 60 MHz");
     let run = ask(folder("a.board", &fast).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
-    assert!(
-        run.out
-            .contains("rate: U1 (74HC163) rate: CLK rose again after 16.667 ns"),
-        "{}",
-        run.out
-    );
+    assert!(run.out.contains("rate: U1 (74HC163) rate: CLK rose again after 16.667 ns"), "{}", run.out);
 
     let unfed = readme_design().replace("feed U1, U2 from", "feed U1 from");
     let run = ask(folder("a.board", &unfed).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
-    assert!(
-        run.out
-            .contains("not-fed: U2 (74HC14) is not fed: it drives nothing"),
-        "{}",
-        run.out
-    );
+    assert!(run.out.contains("not-fed: U2 (74HC14) is not fed: it drives nothing"), "{}", run.out);
 }
 
 #[test]
 fn results_come_as_data() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(
-        folder.path(),
-        &["run", "counter.board", "--json", "--corner", "slowest"],
-        "",
-    );
+    let run = ask(folder.path(), &["run", "counter.board", "--json", "--corner", "slowest"], "");
     let reports: Value = serde_json::from_str(&run.out).expect("JSON");
     assert_eq!(reports[0]["trial"], "counts");
     assert_eq!(reports[0]["corner"], "slowest");
     assert_eq!(reports[0]["passed"], true);
     assert_eq!(reports[0]["tables"][0]["columns"][0], "q");
-    let again = ask(
-        folder.path(),
-        &["run", "counter.board", "--json", "--corner", "slowest"],
-        "",
-    );
+    let again = ask(folder.path(), &["run", "counter.board", "--json", "--corner", "slowest"], "");
     assert_eq!(run.out, again.out, "the same question gives the same bytes");
     let check = ask(folder.path(), &["check", "counter.board", "--json"], "");
     let findings: Value = serde_json::from_str(&check.out).expect("JSON");
@@ -129,86 +92,40 @@ fn results_come_as_data() {
 #[test]
 fn waves_and_diagrams_are_written_whole() {
     let folder = folder("counter.board", &readme_design());
-    let arguments = [
-        "run",
-        "counter.board",
-        "--vcd",
-        "w.vcd",
-        "--diagram",
-        "d.svg",
-        "--signals",
-        "clk,q",
-        "--to",
-        "4us",
-    ];
+    let arguments =
+        ["run", "counter.board", "--vcd", "w.vcd", "--diagram", "d.svg", "--signals", "clk,q", "--to", "4us"];
     let run = ask(folder.path(), &arguments, "");
     assert_eq!(run.code, 0, "{}", run.err);
     let bytes = fs::read(folder.path().join("w.vcd")).expect("the waves");
     let mut parser = vcd::Parser::new(bytes.as_slice());
     let header = parser.parse_header().expect("a VCD header");
     assert!(header.find_var(&["counter", "clk"]).is_some());
-    assert!(
-        fs::read_to_string(folder.path().join("d.svg"))
-            .expect("the diagram")
-            .contains("</svg>")
-    );
-    let nowhere = ask(
-        folder.path(),
-        &["run", "counter.board", "--vcd", "no/such/w.vcd"],
-        "",
-    );
+    assert!(fs::read_to_string(folder.path().join("d.svg")).expect("the diagram").contains("</svg>"));
+    let nowhere = ask(folder.path(), &["run", "counter.board", "--vcd", "no/such/w.vcd"], "");
     assert_eq!(nowhere.code, 2);
-    assert!(
-        nowhere.err.contains("cannot write no/such/w.vcd"),
-        "{}",
-        nowhere.err
-    );
+    assert!(nowhere.err.contains("cannot write no/such/w.vcd"), "{}", nowhere.err);
 }
 
 #[test]
 fn a_person_goes_from_clock_to_clock() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(
-        folder.path(),
-        &["run", "counter.board", "--step"],
-        "\n2\nU1.QA\nnonsense\n\nquit\n",
-    );
-    let lines: Vec<&str> = run
-        .out
-        .lines()
-        .filter(|line| line.starts_with("clock "))
-        .collect();
+    let run = ask(folder.path(), &["run", "counter.board", "--step"], "\n2\nU1.QA\nnonsense\n\nquit\n");
+    let lines: Vec<&str> = run.out.lines().filter(|line| line.starts_with("clock ")).collect();
     assert!(lines[0].starts_with("clock 1 at 500 ns:"), "{}", run.out);
     assert!(lines[1].starts_with("clock 2 at"), "{}", run.out);
-    assert!(
-        lines[2].starts_with("clock 4 at"),
-        "two clocks on: {}",
-        run.out
-    );
+    assert!(lines[2].starts_with("clock 4 at"), "two clocks on: {}", run.out);
     assert!(lines[3].contains("U1.QA=1"), "{}", run.out);
     assert!(run.err.contains("nonsense"), "{}", run.err);
     let end = ask(folder.path(), &["run", "counter.board", "--step"], "");
-    assert_eq!(
-        end.code, 0,
-        "without more lines it runs to its end: {}",
-        end.out
-    );
+    assert_eq!(end.code, 0, "without more lines it runs to its end: {}", end.out);
 }
 
 #[test]
 fn causes_are_told_for_any_time() {
     let folder = folder("counter.board", &readme_design());
-    let run = ask(
-        folder.path(),
-        &["run", "counter.board", "--why", "q0@2.6us"],
-        "",
-    );
+    let run = ask(folder.path(), &["run", "counter.board", "--why", "q0@2.6us"], "");
     assert_eq!(run.code, 0);
-    assert!(
-        run.out.contains("U1.QA (74HC163), moved by CLK"),
-        "{}",
-        run.out
-    );
+    assert!(run.out.contains("U1.QA (74HC163), moved by CLK"), "{}", run.out);
     assert!(run.out.contains("the stimulus on clk"), "{}", run.out);
     let wrong = ask(folder.path(), &["run", "counter.board", "--why", "qq"], "");
     assert_eq!(wrong.code, 2);
@@ -216,10 +133,7 @@ fn causes_are_told_for_any_time() {
 
 #[test]
 fn what_cannot_be_used_ends_with_two() {
-    let folder = folder(
-        "bad.board",
-        "board a {\n    rail VCC 5 Q\n    U1 74HC999 { CLK = phi }\n}\n",
-    );
+    let folder = folder("bad.board", "board a {\n    rail VCC 5 Q\n    U1 74HC999 { CLK = phi }\n}\n");
     for arguments in [
         &["run", "bad.board"][..],
         &["check", "bad.board"],
@@ -231,11 +145,7 @@ fn what_cannot_be_used_ends_with_two() {
         &["dance"],
     ] {
         let answer = ask(folder.path(), arguments, "");
-        assert_eq!(
-            answer.code, 2,
-            "{arguments:?}: {}{}",
-            answer.out, answer.err
-        );
+        assert_eq!(answer.code, 2, "{arguments:?}: {}{}", answer.out, answer.err);
         assert!(!answer.err.is_empty(), "{arguments:?}");
     }
     let check = ask(folder.path(), &["check", "bad.board"], "");
@@ -255,19 +165,9 @@ fn layout_can_be_checked_and_written() {
     let folder = folder("a.board", "board a{rail VCC 5 V\n# kept\nrail GND}\n");
     let check = ask(folder.path(), &["format", "--check", "a.board"], "");
     assert_eq!((check.code, check.out.as_str()), (1, "a.board\n"));
-    assert_eq!(
-        ask(folder.path(), &["format", "--write", "a.board"], "").code,
-        0
-    );
-    assert_eq!(
-        ask(folder.path(), &["format", "--check", "a.board"], "").code,
-        0
-    );
-    assert!(
-        fs::read_to_string(folder.path().join("a.board"))
-            .expect("read")
-            .contains("# kept")
-    );
+    assert_eq!(ask(folder.path(), &["format", "--write", "a.board"], "").code, 0);
+    assert_eq!(ask(folder.path(), &["format", "--check", "a.board"], "").code, 0);
+    assert!(fs::read_to_string(folder.path().join("a.board")).expect("read").contains("# kept"));
 }
 
 #[test]
@@ -276,11 +176,7 @@ fn a_folder_of_parts_overrides_the_library() {
                   trial t on a {\n    set in = high\n    run for 1 us\n    expect out is low\n}\n";
     let part = "part BUFFY \"an inverter of our own\" {\n    package DIP4 { 1 A in  2 Y out  3 GND ground  4 VCC power }\n    Y = not A\n}\n";
     let folder = folder("a.board", design);
-    assert_eq!(
-        ask(folder.path(), &["run", "a.board"], "").code,
-        2,
-        "the library has no such part"
-    );
+    assert_eq!(ask(folder.path(), &["run", "a.board"], "").code, 2, "the library has no such part");
     fs::create_dir(folder.path().join("own")).expect("a folder");
     fs::write(folder.path().join("own/BUFFY.part"), part).expect("written");
     let run = ask(folder.path(), &["run", "a.board", "--library", "own"], "");
@@ -294,10 +190,7 @@ fn pages_are_printed() {
     assert!(rules.out.contains("missing-decoupling"), "{}", rules.out);
     let page = ask(folder.path(), &["rule", "missing-decoupling"], "");
     assert!(page.code == 0 && page.out.len() > 200, "{}", page.out);
-    assert_eq!(
-        ask(folder.path(), &["reference"], "").out,
-        coldboard::language::REFERENCE
-    );
+    assert_eq!(ask(folder.path(), &["reference"], "").out, coldboard::language::REFERENCE);
     let help = ask(folder.path(), &["--help"], "");
     assert!(help.code == 0 && help.out.contains("check"), "{}", help.out);
 }
@@ -332,19 +225,10 @@ fn a_person_sets_inputs_asks_why_and_waits_for_something() {
     let folder = folder("desk.board", DESK);
     let lines = "q\n2\nset d high\nuntil q is high\nuntil q is low and s is low\n-q\n";
     let run = ask(folder.path(), &["run", "desk.board", "--step"], lines);
-    let clocks: Vec<&str> = run
-        .out
-        .lines()
-        .filter(|line| line.starts_with("clock "))
-        .collect();
+    let clocks: Vec<&str> = run.out.lines().filter(|line| line.starts_with("clock ")).collect();
     // Two on from the first; d is set there, taken over at clock 4, and seen behind it.
     let places: Vec<&str> = clocks.iter().map(|line| &line[..8]).collect();
-    assert_eq!(
-        places[..4],
-        ["clock 1 ", "clock 1 ", "clock 3 ", "clock 5 "],
-        "{}",
-        run.out
-    );
+    assert_eq!(places[..4], ["clock 1 ", "clock 1 ", "clock 3 ", "clock 5 "], "{}", run.out);
     assert!(clocks[3].contains("q=1"), "{}", run.out);
     // It never becomes low again: the rest passes, and the trial ends.
     assert_eq!(clocks.len(), 4, "{}", run.out);
@@ -354,11 +238,7 @@ fn a_person_sets_inputs_asks_why_and_waits_for_something() {
                  until s is high and m = BLANK\n\
                  memory U2 0x20 3\nset d low\nuntil q is low\nrelease d\nuntil q is unknown\nquit\n";
     let run = ask(folder.path(), &["run", "desk.board", "--step"], lines);
-    assert!(
-        run.out.contains("U1.1Q (74HC74), moved by 1CLK, from 1D"),
-        "{}",
-        run.out
-    );
+    assert!(run.out.contains("U1.1Q (74HC74), moved by 1CLK, from 1D"), "{}", run.out);
     assert!(run.out.contains("  0020  FF FF FF\n"), "{}", run.out);
     assert!(run.out.contains("  m=BLANK\n"), "{}", run.out);
     let clocks = run.out.lines().filter(|line| line.starts_with("clock "));
@@ -391,16 +271,9 @@ fn a_person_is_told_what_cannot_be_done() {
         ("memory U7", "no chip `U7`"),
         ("memory U2 0x8000", "U2 has the words 0 to 0x7FFF"),
         ("memory U2 x", "`x` is no number"),
-        (
-            "memory U2 18446744073709551615 18446744073709551615",
-            "U2 has the words",
-        ),
+        ("memory U2 18446744073709551615 18446744073709551615", "U2 has the words"),
     ] {
-        let run = ask(
-            folder.path(),
-            &["run", "desk.board", "--step"],
-            &format!("{line}\nquit\n"),
-        );
+        let run = ask(folder.path(), &["run", "desk.board", "--step"], &format!("{line}\nquit\n"));
         assert!(run.err.contains(told), "{line}: {}", run.err);
         assert_eq!(run.code, 0, "{line}: {}", run.out);
     }
@@ -415,21 +288,12 @@ fn boards_and_cables_are_drawn() {
     assert_eq!(drawn.code, 0, "{}", drawn.err);
     assert!(drawn.out.starts_with("<svg "), "{}", drawn.out);
     let written = ask(folder.path(), &["picture", path, "--svg", "c.svg"], "");
-    assert_eq!(
-        (written.code, written.out.as_str()),
-        (0, ""),
-        "{}",
-        written.err
-    );
+    assert_eq!((written.code, written.out.as_str()), (0, ""), "{}", written.err);
     let file = fs::read_to_string(folder.path().join("c.svg")).expect("written");
     assert_eq!(file, drawn.out);
     let alone = ask(folder.path(), &["picture", path, "count_board"], "");
     assert!(alone.out.contains("74HC161"), "{}", alone.out);
-    let nowhere = ask(
-        folder.path(),
-        &["picture", path, "--svg", "no/such/c.svg"],
-        "",
-    );
+    let nowhere = ask(folder.path(), &["picture", path, "--svg", "no/such/c.svg"], "");
     assert_eq!(nowhere.code, 2);
     let nothing = ask(folder.path(), &["picture", path, "nothing"], "");
     assert_eq!(nothing.code, 2);
@@ -442,28 +306,15 @@ fn power_is_told_at_rest_and_while_a_trial_runs() {
     let rest = ask(&root(), &["power", &design], "");
     assert_eq!(rest.code, 0, "{}", rest.err);
     assert!(rest.out.starts_with("carillon, at rest\n"), "{}", rest.out);
-    let run = ask(
-        &root(),
-        &["power", &design, "rings_the_other_tune", "--json"],
-        "",
-    );
+    let run = ask(&root(), &["power", &design, "rings_the_other_tune", "--json"], "");
     assert_eq!(run.code, 0, "{}", run.err);
     let value: Value = serde_json::from_str(&run.out).expect("JSON");
     assert_eq!(value["run"]["trial"], "rings_the_other_tune");
     assert_eq!(value["boards"].as_array().map(Vec::len), Some(4));
     assert_eq!(value["supplies"][0]["gives"], "1 A");
     // The oscillator runs at 1 MHz, so the clock board moves more than the others.
-    let moving = |at: usize| {
-        value["boards"][at]["moving"]
-            .as_str()
-            .expect("a current")
-            .to_owned()
-    };
-    assert!(
-        moving(0).ends_with("uA") && moving(0) != "0 A",
-        "{}",
-        moving(0)
-    );
+    let moving = |at: usize| value["boards"][at]["moving"].as_str().expect("a current").to_owned();
+    assert!(moving(0).ends_with("uA") && moving(0) != "0 A", "{}", moving(0));
     // A board is told by the name that the table has for it.
     let clock = ask(&root(), &["power", &design, "--on", "CLOCK"], "");
     assert_eq!(clock.code, 0, "{}", clock.err);
@@ -472,11 +323,7 @@ fn power_is_told_at_rest_and_while_a_trial_runs() {
     assert!(!clock.out.contains("COUNT"), "{}", clock.out);
     let unknown = ask(&root(), &["power", &design, "rings_the_other_tun"], "");
     assert_eq!(unknown.code, 2);
-    assert!(
-        unknown.err.contains("did you mean `rings_the_other_tune`?"),
-        "{}",
-        unknown.err
-    );
+    assert!(unknown.err.contains("did you mean `rings_the_other_tune`?"), "{}", unknown.err);
 }
 
 #[test]
@@ -487,10 +334,7 @@ fn findings_stand_by_board_and_acceptances_are_counted() {
     assert!(check.out.starts_with("A: 1 error\n"), "{}", check.out);
     let design = root().join("designs/carillon/carillon.board");
     let check = ask(&root(), &["check", &design.to_string_lossy()], "");
-    assert_eq!(
-        (check.code, check.out.as_str()),
-        (0, "carillon: nothing found, 1 accepted\n")
-    );
+    assert_eq!((check.code, check.out.as_str()), (0, "carillon: nothing found, 1 accepted\n"));
 }
 
 /// 3.2 V at most from HC at 3.3 V, where HC at 5 V needs 3.5 V (TI SCLS131D): the run holds, and tells what it cannot see.

@@ -55,32 +55,17 @@ fn image(text: &str, name: &str) -> (u32, Vec<u8>) {
 fn files_and_programs_are_put_together() {
     let text = "instructions T { ONE n: byte = 0x11, n }\nprogram p for T { ONE 7 }
         contents c { file \"four.bin\" offset 2  program p  file \"other.bin\" offset 6 }";
-    assert_eq!(
-        image(text, "c").1,
-        [0x11, 7, 1, 2, 3, 4, 0xEE, 0xEE, 0xEE, 0xEE]
-    );
+    assert_eq!(image(text, "c").1, [0x11, 7, 1, 2, 3, 4, 0xEE, 0xEE, 0xEE, 0xEE]);
     refused(
         "contents c { file \"four.bin\" file \"other.bin\" offset 3 }",
         &["\"other.bin\" | something is at address 0x3 already"],
     );
-    refused(
-        "contents c { file \"four.bin\" offset -1 }",
-        &["\"four.bin\" | address 0x0 of this goes nowhere"],
-    );
-    refused(
-        "contents c { file \"for.bin\" }",
-        &["\"for.bin\" | there is no file for.bin"],
-    );
+    refused("contents c { file \"four.bin\" offset -1 }", &["\"four.bin\" | address 0x0 of this goes nowhere"]);
+    refused("contents c { file \"for.bin\" }", &["\"for.bin\" | there is no file for.bin"]);
     refused("contents c { program q }", &["q | there is no program q"]);
     refused("contents c { note \"nothing\" }", &["c | c holds nothing"]);
-    refused(
-        "contents c { file \"four.bin\" lanes 0 }",
-        &["0 | a word has 1 to 8 lanes"],
-    );
-    refused(
-        "contents c { file \"four.bin\" lanes 9 }",
-        &["9 | a word has 1 to 8 lanes"],
-    );
+    refused("contents c { file \"four.bin\" lanes 0 }", &["0 | a word has 1 to 8 lanes"]);
+    refused("contents c { file \"four.bin\" lanes 9 }", &["9 | a word has 1 to 8 lanes"]);
 }
 
 /// Plain counting: two instructions of two bytes each stand between `.on` and the jump to it.
@@ -103,10 +88,7 @@ fn local_labels_count_from_one_label_to_the_next() {
     assert_eq!(image(text, "c").1, wanted);
     let twice = text.replace("second: ", "");
     refused(&twice, &[".on | first.on is there twice"]);
-    refused(
-        &text.replace("JUMP .on", "JUMP .off"),
-        &[".off | the program has no label or constant second.off"],
-    );
+    refused(&text.replace("JUMP .on", "JUMP .off"), &[".off | the program has no label or constant second.off"]);
 }
 
 /// A table of eleven address bits, computed a second time by plain arithmetic.
@@ -127,9 +109,7 @@ fn a_table_asserts_what_its_rules_say() {
     assert_eq!((lanes, bytes.len()), (2, 2 * 2048));
     for at in 0..2048_usize {
         let (op, step, zero) = (at & 0xFF, at >> 8 & 3, at >> 10 & 1 == 0);
-        let add = [0x40, 0x44, 0x48]
-            .iter()
-            .any(|base| (*base..*base + 3).contains(&op));
+        let add = [0x40, 0x44, 0x48].iter().any(|base| (*base..*base + 3).contains(&op));
         let fetch = step == 0;
         let run = (1..=2).contains(&step) && add;
         let write = !fetch && ((0x10..=0x12).contains(&op) || (0x80..=0x8F).contains(&op)) && !zero;
@@ -142,11 +122,7 @@ fn a_table_asserts_what_its_rules_say() {
         // Active low: 1 while not asserted. Bits without a name are 1.
         let low = usize::from(fetch) | usize::from(!fetch) << 1 | alu << 2 | 0xE0;
         let high = usize::from(!write) << 4 | 0xEF;
-        assert_eq!(
-            (usize::from(bytes[2 * at]), usize::from(bytes[2 * at + 1])),
-            (low, high),
-            "address {at:#X}"
-        );
+        assert_eq!((usize::from(bytes[2 * at]), usize::from(bytes[2 * at + 1])), (low, high), "address {at:#X}");
     }
 }
 
@@ -158,66 +134,24 @@ fn mistakes_of_tables_are_told_at_their_places() {
         )
     };
     for (rules, wanted) in [
-        (
-            "when a = 1: x\nwhen b: x = 0",
-            vec!["when b: x = 0 | two rules want x differently"],
-        ),
-        (
-            "when a = 1: z = 1\nwhen b: z = 2",
-            vec!["when b: z = 2 | two rules want z0, z1 differently"],
-        ),
-        (
-            "when a = 1: z = 1, z = 2",
-            vec!["z = 2 | this rule wants one bit in two ways"],
-        ),
+        ("when a = 1: x\nwhen b: x = 0", vec!["when b: x = 0 | two rules want x differently"]),
+        ("when a = 1: z = 1\nwhen b: z = 2", vec!["when b: z = 2 | two rules want z0, z1 differently"]),
+        ("when a = 1: z = 1, z = 2", vec!["z = 2 | this rule wants one bit in two ways"]),
         ("when a = 1: xx", vec!["xx | the table has no bit xx here"]),
         ("when a = 1: /y", vec!["/y | the table has no bit /y here"]),
         ("when c = 1: x", vec!["c | the table has no bit c here"]),
-        (
-            "when a: x",
-            vec!["a | this has 3 bits: what should they be?"],
-        ),
-        (
-            "when a = 1: z",
-            vec!["z | this has 2 bits: what should they be?"],
-        ),
+        ("when a: x", vec!["a | this has 3 bits: what should they be?"]),
+        ("when a = 1: z", vec!["z | this has 2 bits: what should they be?"]),
         ("when a = 8: x", vec!["8 | 8 does not fit 3 bits"]),
         ("when a = BIG: x", vec!["BIG | 9 does not fit 3 bits"]),
-        (
-            "when a = NONE: x",
-            vec!["NONE | nothing in the design names a value NONE"],
-        ),
-        (
-            "when a = 3..2: x",
-            vec!["3..2 | bits are a number that is not negative, a range runs up"],
-        ),
-        (
-            "when a = 1: z = MANY",
-            vec!["z = MANY | an output takes one value"],
-        ),
-        (
-            "when a = 1 and a = 2: x",
-            vec!["when a = 1 and a = 2: x | this holds at no address"],
-        ),
-        (
-            "when a = 0..7: x\nelse: y",
-            vec!["else: y | no address is left for this"],
-        ),
-        (
-            "else: y\nelse: x",
-            vec![
-                "else: x | the table has two `else`",
-                "else: x | no address is left for this",
-            ],
-        ),
-        (
-            "when a = 1: x\nfile \"four.bin\"",
-            vec!["\"four.bin\" | a table computes every word itself"],
-        ),
-        (
-            "when a = 1: x\nlanes 2",
-            vec!["2 | the data bits of this table fill 1 lanes"],
-        ),
+        ("when a = NONE: x", vec!["NONE | nothing in the design names a value NONE"]),
+        ("when a = 3..2: x", vec!["3..2 | bits are a number that is not negative, a range runs up"]),
+        ("when a = 1: z = MANY", vec!["z = MANY | an output takes one value"]),
+        ("when a = 1 and a = 2: x", vec!["when a = 1 and a = 2: x | this holds at no address"]),
+        ("when a = 0..7: x\nelse: y", vec!["else: y | no address is left for this"]),
+        ("else: y\nelse: x", vec!["else: x | the table has two `else`", "else: x | no address is left for this"]),
+        ("when a = 1: x\nfile \"four.bin\"", vec!["\"four.bin\" | a table computes every word itself"]),
+        ("when a = 1: x\nlanes 2", vec!["2 | the data bits of this table fill 1 lanes"]),
     ] {
         let project = open(&table(rules));
         let mut found = told_of(&project, project.diagnostics());
@@ -227,33 +161,13 @@ fn mistakes_of_tables_are_told_at_their_places() {
         assert_eq!(found, wanted, "{rules}");
     }
     let hint = open(&table("when a = 1: /y"));
-    assert!(
-        hint.diagnostics()[0]
-            .help
-            .as_deref()
-            .is_some_and(|help| help.starts_with("write `y`"))
-    );
+    assert!(hint.diagnostics()[0].help.as_deref().is_some_and(|help| help.starts_with("write `y`")));
     for (bits, wanted) in [
-        (
-            "address { 0..1 a[0..2] } data { 0 x }",
-            "0..1 a[0..2] | 2 bits, but 3 names",
-        ),
-        (
-            "address { 20 a } data { 0 x }",
-            "20 | a table has no address bit 20",
-        ),
-        (
-            "address { 0 a } data { 64 x }",
-            "64 | a table has no data bit 64",
-        ),
-        (
-            "address { 0 a  0 b } data { 0 x }",
-            "0 b | the address bit 0 or its name b is there twice",
-        ),
-        (
-            "address { 0 a  1 a } data { 0 x }",
-            "1 a | the address bit 1 or its name a is there twice",
-        ),
+        ("address { 0..1 a[0..2] } data { 0 x }", "0..1 a[0..2] | 2 bits, but 3 names"),
+        ("address { 20 a } data { 0 x }", "20 | a table has no address bit 20"),
+        ("address { 0 a } data { 64 x }", "64 | a table has no data bit 64"),
+        ("address { 0 a  0 b } data { 0 x }", "0 b | the address bit 0 or its name b is there twice"),
+        ("address { 0 a  1 a } data { 0 x }", "1 a | the address bit 1 or its name a is there twice"),
         ("data { 0 x }", "c | the table has no address bits"),
         ("address { 0 a }", "c | the table has no data bits"),
     ] {
@@ -291,22 +205,10 @@ fn run_with(text: &str, delays: bool) -> Report {
         .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)));
     let options = Options::default();
     if delays {
-        return run(
-            &prepared,
-            &circuit,
-            project.sources(),
-            &options,
-            &mut Unattended,
-        );
+        return run(&prepared, &circuit, project.sources(), &options, &mut Unattended);
     }
-    run_untimed(
-        &prepared,
-        &circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    )
-    .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)))
+    run_untimed(&prepared, &circuit, project.sources(), &options, &mut Unattended)
+        .unwrap_or_else(|problems| panic!("{:?}", told_of(&project, &problems)))
 }
 
 /// What is told of words that no image fills, with its count and its time in nanoseconds.
@@ -326,7 +228,8 @@ fn not_filled(text: &str, delays: bool) -> Vec<(String, u64, i64)> {
 #[test]
 fn reads_beyond_the_image_are_told_once_for_a_chip() {
     let held = "contents c { file \"four.bin\" }\n";
-    let beyond = "trial t on b { set a = 2  run for 1 us  set a = 9  run for 1 us  run for 1 us  set a = 0  run for 1 us
+    let beyond =
+        "trial t on b { set a = 2  run for 1 us  set a = 9  run for 1 us  run for 1 us  set a = 0  run for 1 us
         set a = 4  run for 1 us }";
     let told = |holds: &str, rest: &str| not_filled(&board(holds, &format!("{held}{rest}")), true);
     let text = "U1 (28C256-15) was read at 0x0009, which no image fills: it gives 0xFF, as an erased chip does";
@@ -336,8 +239,7 @@ fn reads_beyond_the_image_are_told_once_for_a_chip() {
         assert_eq!(found, [(text.to_owned(), 2, 2000)], "delays: {delays}");
     }
     // What an image fills with ones is filled; and an image that a trial loads counts in place of the first.
-    let filled =
-        "trial t on b { load U1 from \"ones.bin\"  set a = 9  run for 1 us  expect d = 0xFF }";
+    let filled = "trial t on b { load U1 from \"ones.bin\"  set a = 9  run for 1 us  expect d = 0xFF }";
     assert_eq!(told("holds c", filled), []);
     assert_eq!(told("", filled), []);
     let loaded = "trial t on b { load U1 from \"other.bin\" offset 1  set a = 0  run for 1 us }";
@@ -347,10 +249,7 @@ fn reads_beyond_the_image_are_told_once_for_a_chip() {
     assert_eq!(told("holds c", passing), []);
     // A chip that is silent gives nothing, and one that its board writes may well be erased.
     let pins = "/OE = GND  /WE = VCC";
-    for (other, first) in [
-        ("/OE = VCC  /WE = VCC", ""),
-        ("/OE = oe  /WE = we", "set oe = low  set we = high"),
-    ] {
+    for (other, first) in [("/OE = VCC  /WE = VCC", ""), ("/OE = oe  /WE = we", "set oe = low  set we = high")] {
         let design = board("holds c", &format!("{held}{beyond}"));
         let design = design.replace(pins, other);
         let design = design.replacen("set a = 2", &format!("{first}  set a = 2"), 1);
@@ -364,11 +263,7 @@ fn a_memory_runs_with_what_it_holds_until_something_else_is_loaded() {
     let trial = "trial t on b { set a = 2  expect d = 3 within 1 us  set a = 4  run for 1 us  expect d = 0xFF }";
     let report = run_trial(&board("holds c", &format!("{held}{trial}")));
     assert!(report.passed, "{:?}", report.failures);
-    assert!(
-        report.notes.iter().all(|note| note.kind != "blank"),
-        "{:?}",
-        report.notes
-    );
+    assert!(report.notes.iter().all(|note| note.kind != "blank"), "{:?}", report.notes);
     // The other image takes the place of the whole chip, not only of the bytes that it has.
     let trial = "trial t on b { load U1 from \"other.bin\" offset 1
         set a = 1  expect d = 0xEE within 1 us  set a = 0  expect d = 0xFF within 1 us }";
@@ -401,19 +296,13 @@ fn lanes_and_windows_are_dealt_out_to_chips() {
     let mut whole = open(text);
     let (circuit, problems) = whole.circuit(None);
     assert!(circuit.is_none());
-    assert_eq!(
-        told_of(&whole, &problems),
-        ["holds c lane 1 from 1 | c has a word at address 0x0, before 0x1"]
-    );
+    assert_eq!(told_of(&whole, &problems), ["holds c lane 1 from 1 | c has a word at address 0x0, before 0x1"]);
 }
 
 #[test]
 fn what_no_chip_holds_is_told() {
     for (holds, note) in [
-        (
-            "holds c lane 1 from 0 to 0",
-            "the first is lane 0 of the word at 0x0",
-        ),
+        ("holds c lane 1 from 0 to 0", "the first is lane 0 of the word at 0x0"),
         ("holds one from 1 to 2", "the first is at address 0x0"),
     ] {
         let text = "contents c { file \"four.bin\" lanes 2 }\ncontents one { file \"four.bin\" }\n";
@@ -421,11 +310,7 @@ fn what_no_chip_holds_is_told() {
         let (circuit, problems) = project.circuit(None);
         assert!(circuit.is_some());
         // Of four bytes the chip of two lanes has one, the other chip two.
-        let lost = if holds.contains("lane") {
-            "3 bytes of c are in no chip"
-        } else {
-            "2 bytes of one are in no chip"
-        };
+        let lost = if holds.contains("lane") { "3 bytes of c are in no chip" } else { "2 bytes of one are in no chip" };
         assert_eq!(told_of(&project, &problems), [format!("{holds} | {lost}")]);
         assert_eq!(problems[0].notes, [note]);
     }
@@ -438,26 +323,14 @@ fn mistakes_of_holding_are_told_before_anything_runs() {
         ("holds d", "d | there are no contents and no program d"),
         ("holds c", "holds c | the words of c are 2 bytes wide"),
         ("holds c lane 2", "holds c lane 2 | c has no lane 2"),
-        (
-            "holds one from 2 to 1",
-            "holds one from 2 to 1 | this window runs down",
-        ),
-        (
-            "holds one from -1",
-            "holds one from -1 | addresses are not negative",
-        ),
-        (
-            "holds one from 4 to 5",
-            "holds one from 4 to 5 | one has nothing for this chip",
-        ),
+        ("holds one from 2 to 1", "holds one from 2 to 1 | this window runs down"),
+        ("holds one from -1", "holds one from -1 | addresses are not negative"),
+        ("holds one from 4 to 5", "holds one from 4 to 5 | one has nothing for this chip"),
         (
             "holds one from 0 to 0x8000",
             "holds one from 0 to 0x8000 | this window has 32769 words, but 28C256-15 has 32768",
         ),
-        (
-            "holds far",
-            "holds far | far reaches the address 0x8003 of the chip, but 28C256-15 has 32768 words",
-        ),
+        ("holds far", "holds far | far reaches the address 0x8003 of the chip, but 28C256-15 has 32768 words"),
     ] {
         let mut project = open(&board(holds, two));
         let (circuit, problems) = project.circuit(None);
@@ -466,29 +339,19 @@ fn mistakes_of_holding_are_told_before_anything_runs() {
     }
     for (chip, wanted) in [
         ("U1 74HC00 holds one { 1A = a }", "74HC00 has no memory"),
-        (
-            "U1 62256-70 holds one { A0 = a }",
-            "62256-70 forgets what it holds when its supply goes",
-        ),
-        (
-            "R1 resistor 1 kohm holds one { 1 = a }",
-            "a resistor holds nothing",
-        ),
+        ("U1 62256-70 holds one { A0 = a }", "62256-70 forgets what it holds when its supply goes"),
+        ("R1 resistor 1 kohm holds one { 1 = a }", "a resistor holds nothing"),
     ] {
         let mut project = open(&format!("{two}board b {{ {chip} }}"));
         let (_, problems) = project.circuit(None);
-        let messages: Vec<&str> = problems
-            .iter()
-            .map(|problem| problem.message.as_str())
-            .collect();
+        let messages: Vec<&str> = problems.iter().map(|problem| problem.message.as_str()).collect();
         assert_eq!(messages, [wanted]);
     }
 }
 
 #[test]
 fn values_are_read_and_compared_by_their_names() {
-    let names =
-        "names third { DRIVE = 2 }\nnames s { ONE = 1  TWO = 2..3 }\nnames other { ONE = 5 }
+    let names = "names third { DRIVE = 2 }\nnames s { ONE = 1  TWO = 2..3 }\nnames other { ONE = 5 }
         instructions OWN { HALT = 4  GO n: byte = 3, n }\ncontents c { file \"four.bin\" }\n";
     let trial = "trial t on b { clock phi 1 MHz  set a = 1  run for 1 clock
         expect d = TWO and d != s.ONE
@@ -497,23 +360,15 @@ fn values_are_read_and_compared_by_their_names() {
         set a = third.DRIVE  run for 1 clock
         set a = 3  run for 2 clocks  expect d = HALT }";
     let with_clock = |trial: &str| {
-        board("holds c", &format!("{names}{trial}")).replace(
-            "rail GND ",
-            "rail GND  R1 resistor 1 kohm { 1 = phi  2 = GND } ",
-        )
+        board("holds c", &format!("{names}{trial}"))
+            .replace("rail GND ", "rail GND  R1 resistor 1 kohm { 1 = phi  2 = GND } ")
     };
     let report = run_trial(&with_clock(trial));
     // The bytes at the rises behind the first one are 3, which is GO and one of TWO, and twice 4.
-    assert_eq!(
-        report.tables[0].rows[0].1,
-        ["TWO", "0x02", "\\x02", "ONE", "2"]
-    );
+    assert_eq!(report.tables[0].rows[0].1, ["TWO", "0x02", "\\x02", "ONE", "2"]);
     assert!(report.passed, "{:?}", report.failures);
     let report = run_trial(&with_clock(&trial.replace("GO, HALT, 4", "TWO, GO, more")));
-    assert_eq!(
-        report.failures[0].found,
-        "at strobe 2 d is 0x04 (HALT), expected GO"
-    );
+    assert_eq!(report.failures[0].found, "at strobe 2 d is 0x04 (HALT), expected GO");
     let trial = "trial t on b { set a = 1  run for 1 us  expect d = HALT }";
     let report = run_trial(&with_clock(trial));
     assert_eq!(report.failures[0].found, "d is 0x02 (wanted: d = HALT)");
@@ -526,32 +381,16 @@ fn values_are_read_and_compared_by_their_names() {
         ("expect d = ONE", "ONE is not the same value everywhere"),
         ("set a = TWO", "TWO stands for several values"),
         ("set a = OEN", "nothing in the design names a value OEN"),
-        (
-            "hold a0 DRIVE for 1 us",
-            "DRIVE is 2, which does not fit the 1 bit of `a0`",
-        ),
+        ("hold a0 DRIVE for 1 us", "DRIVE is 2, which does not fit the 1 bit of `a0`"),
         ("expect d = OEN", "nothing in the design names a value OEN"),
-        (
-            "expect d = s.HALT",
-            "nothing in the design names a value HALT",
-        ),
-        (
-            "expect a0 = TWO",
-            "TWO is 3, which does not fit the 1 bit of `a0`",
-        ),
-        (
-            "show now: d as OWM",
-            "there are no names or instructions called OWM",
-        ),
+        ("expect d = s.HALT", "nothing in the design names a value HALT"),
+        ("expect a0 = TWO", "TWO is 3, which does not fit the 1 bit of `a0`"),
+        ("show now: d as OWM", "there are no names or instructions called OWM"),
     ] {
-        let mut project = open(&board(
-            "holds c",
-            &format!("{names}trial t on b {{ {line} }}"),
-        ));
+        let mut project = open(&board("holds c", &format!("{names}trial t on b {{ {line} }}")));
         let circuit = project.circuit(None).0.expect("a circuit");
         let images = |file: &Spanned<String>| project.image(file);
-        let problems = prepare(&project.trials()[0], &circuit, project.sources(), &images)
-            .expect_err("refused");
+        let problems = prepare(&project.trials()[0], &circuit, project.sources(), &images).expect_err("refused");
         assert_eq!(problems[0].message, wanted);
     }
 }
@@ -568,17 +407,8 @@ fn a_diagram_shows_values_by_their_names() {
     let circuit = project.circuit(None).0.expect("a circuit");
     let images = |file: &Spanned<String>| project.image(file);
     let prepared = prepare(&trial, &circuit, project.sources(), &images).expect("prepared");
-    let options = Options {
-        record: prepared.mentioned().to_vec().into(),
-        ..Options::default()
-    };
-    let report = run(
-        &prepared,
-        &circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    );
+    let options = Options { record: prepared.mentioned().to_vec().into(), ..Options::default() };
+    let report = run(&prepared, &circuit, project.sources(), &options, &mut Unattended);
     let look = DiagramOptions {
         from: report.waves.start,
         to: report.waves.end,
@@ -636,36 +466,18 @@ fn files_for_a_programmer_are_split_by_lane_and_by_chip() {
     std::fs::write(path("four.bin"), [1, 2, 3, 4]).expect("written");
     let coldboard = |arguments: &[&str]| {
         let mut command = Command::cargo_bin("coldboard").expect("built");
-        let output = command
-            .current_dir(folder.path())
-            .arg("image")
-            .arg("d.board")
-            .args(arguments)
-            .output()
-            .expect("run");
+        let output =
+            command.current_dir(folder.path()).arg("image").arg("d.board").args(arguments).output().expect("run");
         let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-        (
-            output.status.code(),
-            text(&output.stdout),
-            text(&output.stderr),
-        )
+        (output.status.code(), text(&output.stdout), text(&output.stderr))
     };
     let (code, out, _) = coldboard(&[]);
-    assert_eq!(
-        (code, out.as_str()),
-        (Some(0), "p: 7 bytes\nc: 4 bytes in 2 lanes  two lanes\n")
-    );
+    assert_eq!((code, out.as_str()), (Some(0), "p: 7 bytes\nc: 4 bytes in 2 lanes  two lanes\n"));
     let (code, out, _) = coldboard(&["c", "--write", "rom.hex"]);
     assert_eq!(code, Some(0));
     // 1 + 3 and 2 + 4.
-    assert!(
-        out.contains("c lane 0: 2 bytes, 0x0000 to 0x0001; sum 0x0004"),
-        "{out}"
-    );
-    assert!(
-        out.contains("c lane 1: 2 bytes, 0x0000 to 0x0001; sum 0x0006"),
-        "{out}"
-    );
+    assert!(out.contains("c lane 0: 2 bytes, 0x0000 to 0x0001; sum 0x0004"), "{out}");
+    assert!(out.contains("c lane 1: 2 bytes, 0x0000 to 0x0001; sum 0x0006"), "{out}");
     let lane = |name: &str| read_hex(&std::fs::read_to_string(path(name)).expect("written"));
     assert_eq!(lane("rom-lane0.hex"), [(0, 1), (1, 3)]);
     assert_eq!(lane("rom-lane1.hex"), [(0, 2), (1, 4)]);
@@ -675,28 +487,16 @@ fn files_for_a_programmer_are_split_by_lane_and_by_chip() {
     assert_eq!((chip.len(), &chip[..3]), (32768, &[2, 4, 0xFF][..]));
     let (code, out, _) = coldboard(&["p", "--listing", "--write", "p.s19"]);
     assert_eq!(code, Some(0));
-    assert!(
-        std::fs::read_to_string(path("p.s19"))
-            .expect("written")
-            .starts_with("S0")
-    );
+    assert!(std::fs::read_to_string(path("p.s19")).expect("written").starts_with("S0"));
     let listing: Vec<&str> = out.lines().skip(1).collect();
     assert_eq!(
         listing,
-        [
-            "0000               start:",
-            "0000  11 07        ONE 7",
-            "0002  01 02 03 04  bytes 1, 2, 3, 4, 5",
-            "0006  05",
-        ]
+        ["0000               start:", "0000  11 07        ONE 7", "0002  01 02 03 04  bytes 1, 2, 3, 4, 5", "0006  05",]
     );
     let (code, _, error) = coldboard(&["q"]);
     assert!(code == Some(2) && error.contains("no program q"), "{error}");
     let (code, _, error) = coldboard(&["p", "--write", "p.rom"]);
-    assert!(
-        code == Some(2) && error.contains("end it with .hex"),
-        "{error}"
-    );
+    assert!(code == Some(2) && error.contains("end it with .hex"), "{error}");
 }
 
 /// Pieces of tables, for texts that come near to meaning something.

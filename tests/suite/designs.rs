@@ -102,10 +102,7 @@ impl Design {
 }
 
 pub(crate) fn in_corner(corner: Corner) -> Options {
-    Options {
-        corner: Some(corner),
-        ..Options::default()
-    }
+    Options { corner: Some(corner), ..Options::default() }
 }
 
 /// What did not hold.
@@ -141,17 +138,10 @@ fn every_trial_of_every_design_holds_in_every_corner_and_from_every_start() {
     let mut corners = vec![Corner::Fastest, Corner::Typical, Corner::Slowest];
     corners.extend((1..=5).map(Corner::Random));
     let mut ways: Vec<Options> = corners.into_iter().map(in_corner).collect();
-    for power_up in [
-        PowerUp::Unknown,
-        PowerUp::Zero,
-        PowerUp::One,
-        PowerUp::Random(1),
-        PowerUp::Random(2),
-    ] {
-        ways.extend([Corner::Typical, Corner::Slowest].map(|corner| Options {
-            power_up: Some(power_up),
-            ..in_corner(corner)
-        }));
+    for power_up in [PowerUp::Unknown, PowerUp::Zero, PowerUp::One, PowerUp::Random(1), PowerUp::Random(2)] {
+        ways.extend(
+            [Corner::Typical, Corner::Slowest].map(|corner| Options { power_up: Some(power_up), ..in_corner(corner) }),
+        );
     }
     for path in working() {
         let design = Design::open(&Disk::default(), &path);
@@ -262,14 +252,8 @@ fn the_bells_ring_what_the_rom_holds() {
         assert_eq!(shown(&report), rung(&tune(1)), "{corner:?}");
     }
     let report = design.run("stepped_by_hand", &in_corner(Corner::Typical));
-    let notes: Vec<String> = shown(&report)
-        .iter()
-        .map(|cells| cells[1].clone())
-        .collect();
-    let wanted: Vec<String> = rung(&melody[..6])
-        .iter()
-        .map(|cells| cells[0].clone())
-        .collect();
+    let notes: Vec<String> = shown(&report).iter().map(|cells| cells[1].clone()).collect();
+    let wanted: Vec<String> = rung(&melody[..6]).iter().map(|cells| cells[0].clone()).collect();
     assert_eq!(notes, wanted);
 }
 
@@ -295,17 +279,11 @@ fn a_wrong_note_in_the_rom_is_found() {
 #[test]
 fn a_clock_above_the_limit_of_the_slowest_parts_is_told() {
     let folder = designs().join("carillon");
-    let files = Disk::default()
-        .edit(
-            folder.join("clock.board"),
-            "X1 OSC14 1 MHz",
-            "X1 OSC14 26 MHz",
-        )
-        .edit(
-            folder.join("trials.board"),
-            "run for 20 us",
-            "run for 700 ns",
-        );
+    let files = Disk::default().edit(folder.join("clock.board"), "X1 OSC14 1 MHz", "X1 OSC14 26 MHz").edit(
+        folder.join("trials.board"),
+        "run for 20 us",
+        "run for 700 ns",
+    );
     let design = Design::open(&files, &carillon());
     let typical = design.run("rings_the_tune", &in_corner(Corner::Typical));
     assert!(typical.passed, "{}", complaints(&typical));
@@ -440,13 +418,8 @@ fn delays_along_paths_are_the_sums_of_their_sheets() {
     // `sample` leads to four inputs.
     let divider = at_5_v(138, 117) + beyond_50_pf(4, 0);
     let fall = beat - Time::from_ps(divider + flip_flop);
-    let path = [
-        ("CLOCK.mhz", Zero),
-        ("CLOCK.sample", One),
-        ("CLOCK.phi", One),
-        ("COUNT.a0", One),
-        ("MEMORY.d0", Level::X),
-    ];
+    let path =
+        [("CLOCK.mhz", Zero), ("CLOCK.sample", One), ("CLOCK.phi", One), ("COUNT.a0", One), ("MEMORY.d0", Level::X)];
     // 74HC161: CLK to Q 51 / 43 ns (TI SCLS297D, September 2003). The ROM's data are good until the address moves: output
     // hold 0 ns (Atmel 0006F).
     let wanted = [0, divider, flip_flop, at_5_v(51, 43) + W2, 0];
@@ -465,12 +438,7 @@ fn delays_along_paths_are_the_sums_of_their_sheets() {
     // 74HC00: 23 / 20 ns (TI SCLS181H, August 2021), twice.
     // 74HC259: 15 ns typical at 5 V and no limit, so twice that (ST M54/M74HC259).
     // 74HC541: A to Y 29 / 25 ns (TI SCLS305D, September 2016).
-    let path = [
-        ("STRIKER.strobe", One),
-        ("STRIKER./write", Zero),
-        ("STRIKER.lifted2", One),
-        ("STRIKER.damper2", One),
-    ];
+    let path = [("STRIKER.strobe", One), ("STRIKER./write", Zero), ("STRIKER.lifted2", One), ("STRIKER.damper2", One)];
     let wanted = [at_5_v(23, 20), at_5_v(23, 20), 30_000, at_5_v(29, 25)];
     assert_eq!(edges.along(strobe, &path), wanted);
 }

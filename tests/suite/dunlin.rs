@@ -39,9 +39,7 @@ fn instructions() -> Vec<u8> {
     codes.extend(0x30..=0x32);
     codes.extend(0x38..=0x3D);
     codes.extend(0x40..=0x43);
-    codes.extend([
-        0x45, 0x46, 0x47, 0x48, 0x49, 0x4D, 0x50, 0x51, 0x55, 0x58, 0x5C,
-    ]);
+    codes.extend([0x45, 0x46, 0x47, 0x48, 0x49, 0x4D, 0x50, 0x51, 0x55, 0x58, 0x5C]);
     codes.extend((0x80..=0xBF).filter(|code| code & 7 < 6));
     codes
 }
@@ -76,26 +74,13 @@ struct Bench<'c> {
 impl<'c> Bench<'c> {
     fn new(circuit: &'c Circuit, corner: Corner, memory: &[u8], input: u8) -> Bench<'c> {
         let net = |path: &str| circuit.net(path).unwrap_or_else(|| panic!("no net {path}"));
-        let chip = |path: &str| {
-            circuit
-                .chip(path)
-                .unwrap_or_else(|| panic!("no chip {path}"))
-        };
-        let signal = |path: &str| {
-            circuit
-                .signal(path)
-                .unwrap_or_else(|error| panic!("{error}"))
-        };
+        let chip = |path: &str| circuit.chip(path).unwrap_or_else(|| panic!("no chip {path}"));
+        let signal = |path: &str| circuit.signal(path).unwrap_or_else(|error| panic!("{error}"));
         let inputs = signal("PORT.in");
         let reset = net("CLOCK.reset_rc");
         let mut stimuli = inputs.nets.clone();
         stimuli.push(reset);
-        let settings = Settings {
-            corner,
-            temperature: None,
-            power_up: PowerUp::Unknown,
-            ..Settings::TYPICAL
-        };
+        let settings = Settings { corner, temperature: None, power_up: PowerUp::Unknown, ..Settings::TYPICAL };
         let mut machine = Machine::new(circuit, settings, &stimuli);
         let image = |bytes: &[u8]| {
             let mut image = Image::new();
@@ -105,9 +90,7 @@ impl<'c> Bench<'c> {
             image
         };
         let (rom, ram) = memory.split_at(0x8000);
-        machine
-            .load(chip("MEMORY.U1"), &image(rom), 0)
-            .expect("it fits");
+        machine.load(chip("MEMORY.U1"), &image(rom), 0).expect("it fits");
         for (at, &net) in inputs.nets.iter().rev().enumerate() {
             let high = input >> at & 1 == 1;
             machine.set(net, if high { Level::One } else { Level::Zero });
@@ -116,9 +99,7 @@ impl<'c> Bench<'c> {
         machine.set(reset, Level::Zero);
         machine.advance(Time::from_us(10_500), &mut NullSink);
         // A RAM keeps nothing through a power-up.
-        machine
-            .load(chip("MEMORY.U2"), &image(ram), 0)
-            .expect("it fits");
+        machine.load(chip("MEMORY.U2"), &image(ram), 0).expect("it fits");
         machine.set(reset, Level::One);
         let clock = net("CLOCK.clk");
         machine.stop_at(clock, true);
@@ -127,18 +108,8 @@ impl<'c> Bench<'c> {
             clock,
             fetch: net("CONTROL./to_ir"),
             halt: net("CONTROL./to_halt"),
-            registers: [
-                "AX.p",
-                "AX.q",
-                "YS.p",
-                "YS.q",
-                "ADDRESS.pc",
-                "ALU.c",
-                "ALU.z",
-                "ALU.n",
-                "PORT.out",
-            ]
-            .map(signal),
+            registers: ["AX.p", "AX.q", "YS.p", "YS.q", "ADDRESS.pc", "ALU.c", "ALU.z", "ALU.n", "PORT.out"]
+                .map(signal),
             memory: chip("MEMORY.U2"),
             clocks: 0,
         };
@@ -174,10 +145,7 @@ impl<'c> Bench<'c> {
             }
             assert!(self.clocks < 100, "no instruction is so long");
         }
-        assert!(
-            self.machine.level(self.halt).is_low(),
-            "the clock stands still"
-        );
+        assert!(self.machine.level(self.halt).is_low(), "the clock stands still");
         false
     }
 
@@ -213,13 +181,7 @@ fn registers(model: &Model) -> [Option<u64>; 9] {
 }
 
 /// Follows a program for some instructions in both; tells how many there were.
-fn side_by_side(
-    circuit: &Circuit,
-    corner: Corner,
-    memory: Vec<u8>,
-    input: u8,
-    what: &str,
-) -> usize {
+fn side_by_side(circuit: &Circuit, corner: Corner, memory: Vec<u8>, input: u8, what: &str) -> usize {
     let mut bench = Bench::new(circuit, corner, &memory, input);
     let mut model = Model::new(memory, input);
     // Nothing is known of A, X, Y and S before the first four instructions.
@@ -241,11 +203,7 @@ fn side_by_side(
         assert_eq!(bench.clocks, done.clocks, "{here}: clocks");
         bench.clocks = 0;
         if number + 1 >= prologue {
-            assert_eq!(
-                bench.registers(),
-                registers(&model),
-                "{here}: A X Y S PC C Z N out"
-            );
+            assert_eq!(bench.registers(), registers(&model), "{here}: A X Y S PC C Z N out");
         }
         if let Some(wrote) = done.wrote {
             let byte = model.memory[usize::from(wrote)];
@@ -253,22 +211,13 @@ fn side_by_side(
                 bench.ram(wrote),
                 Some(byte),
                 "{here}: RAM at {wrote:04X}; {:?}",
-                bench
-                    .machine
-                    .violations()
-                    .iter()
-                    .map(|v| v.sentence(circuit))
-                    .collect::<Vec<_>>()
+                bench.machine.violations().iter().map(|v| v.sentence(circuit)).collect::<Vec<_>>()
             );
         }
     }
     for address in 0x8000..=0xFFFF {
         let byte = model.memory[usize::from(address)];
-        assert_eq!(
-            bench.ram(address),
-            Some(byte),
-            "{what}: RAM at {address:04X} at the end"
-        );
+        assert_eq!(bench.ram(address), Some(byte), "{what}: RAM at {address:04X} at the end");
     }
     assert_eq!(bench.machine.violations().len(), 0, "{what}");
     passed
@@ -291,17 +240,13 @@ fn the_netlist_does_what_the_instruction_table_says() {
     let circuit = circuit(&mut project);
     let codes = instructions();
     let asked = std::env::var("DUNLIN_PROGRAMS").ok();
-    let programs = asked
-        .and_then(|count| count.parse().ok())
-        .unwrap_or(PROGRAMS);
+    let programs = asked.and_then(|count| count.parse().ok()).unwrap_or(PROGRAMS);
     let passed: usize = (0..programs)
         .into_par_iter()
         .map(|seed| {
             let mut chance = ChaCha8Rng::seed_from_u64(seed);
             // Instructions everywhere, so that every jump leads to one. What a program writes can be none.
-            let mut memory: Vec<u8> = (0..0x10000)
-                .map(|_| codes[chance.next_u32() as usize % codes.len()])
-                .collect();
+            let mut memory: Vec<u8> = (0..0x10000).map(|_| codes[chance.next_u32() as usize % codes.len()]).collect();
             // LDA, LDX, LDY with bytes by chance; S from X.
             for (at, code) in [(0, 0x40), (2, 0x50), (4, 0x48), (6, 0x0D)] {
                 memory[at] = code;

@@ -28,9 +28,7 @@ pub(super) fn at(volts: &str, lines: &str) -> Circuit {
 
 /// An output drives an input: what one gives, and the other needs and takes.
 fn pair(from: &str, to: &str) -> (coldboard::electrical::Output, coldboard::electrical::Input) {
-    let circuit = circuit(&format!(
-        "feed U1..U2 from VCC GND  U1 {from} {{ 1Y = x }}  U2 {to} {{ 1A = x }}"
-    ));
+    let circuit = circuit(&format!("feed U1..U2 from VCC GND  U1 {from} {{ 1Y = x }}  U2 {to} {{ 1A = x }}"));
     let sheets = Sheets::new(&circuit);
     let pin = |chip: &str, name: &str| {
         let key = circuit.chip(chip).expect("a chip");
@@ -38,21 +36,16 @@ fn pair(from: &str, to: &str) -> (coldboard::electrical::Output, coldboard::elec
     };
     let (one, y) = pin("U1", "1Y");
     let (two, a) = pin("U2", "1A");
-    (
-        sheets.output(&circuit, one, y).expect("an output"),
-        sheets.input(&circuit, two, a).expect("an input"),
-    )
+    (sheets.output(&circuit, one, y).expect("an output"), sheets.input(&circuit, two, a).expect("an input"))
 }
 
 #[test]
 fn fan_out_is_that_of_the_books() {
     // TTL 10 and LS 20 loads (TI SDLS025B, Fairchild DS006494: 0.4 mA / 40 uA, 16 mA / 1.6 mA; 0.4 mA / 20 uA, 8 mA /
     // 0.4 mA); HC 10 LSTTL loads (Motorola MC74HC153 Rev 6).
-    for (from, to, high, low) in [
-        ("7404", "7404", Some(10), 10),
-        ("74LS04", "74LS04", Some(20), 20),
-        ("74HC04", "74LS04", None, 10),
-    ] {
+    for (from, to, high, low) in
+        [("7404", "7404", Some(10), 10), ("74LS04", "74LS04", Some(20), 20), ("74HC04", "74LS04", None, 10)]
+    {
         let (output, input) = pair(from, to);
         let (up, down) = (output.high.expect("high"), output.low.expect("low"));
         let loads = |rated: f64, each: f64| (rated / each + 1e-6) as u32;
@@ -60,10 +53,7 @@ fn fan_out_is_that_of_the_books() {
             assert_eq!(loads(up.rated(), input.current_high), high, "{from}");
         }
         // HC gives its level at 4 mA for a supply of 4.5 V, and somewhat more at 5 V.
-        assert!(
-            (low..=low + 1).contains(&loads(down.rated(), input.current_low)),
-            "{from}"
-        );
+        assert!((low..=low + 1).contains(&loads(down.rated(), input.current_low)), "{from}");
     }
 }
 
@@ -74,10 +64,7 @@ fn noise_margins_are_those_of_the_books() {
     let last = |side: &coldboard::electrical::Side| side.points.last().expect("a point").1;
     let high = last(output.high.as_ref().expect("high")) - input.high;
     let low = input.low - last(output.low.as_ref().expect("low"));
-    assert!(
-        (high - 0.7).abs() < 1e-9 && (low - 0.3).abs() < 1e-9,
-        "{high} {low}"
-    );
+    assert!((high - 0.7).abs() < 1e-9 && (low - 0.3).abs() < 1e-9, "{high} {low}");
     // HC inputs want 30 % and 70 % of the supply (TI SCLS131D at 4.5 V and 6 V, so 3.5 V and 1.5 V at 5 V); an output
     // that is hardly loaded gives all but 0.1 V.
     let (output, input) = pair("74HC04", "74HC04");
@@ -137,25 +124,16 @@ fn a_series_resistor_passes_a_level_on() {
 fn moving_a_net_costs_its_charge_for_each_rise() {
     // P = Cpd V^2 f + CL V^2 f (Philips 74HC04: 21 pF for each gate; TI SCLS131D: 3 pF for an input; 3.6 pF for an inch
     // of copper). The net joins two pins of 3 pF; 1 MHz at 5 V.
-    let circuit =
-        circuit("feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }  U2 74HC04 { 1A = x }");
+    let circuit = circuit("feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }  U2 74HC04 { 1A = x }");
     let view = View::new(&circuit);
     let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
     activity[circuit.net("x").expect("a net")] = 1e6;
     let power = Power::new(&circuit, &view, Some(&activity));
     let chip = power.chips[circuit.chip("U1").expect("a chip")];
     let load = (2.0 * 3e-12 + 3.6e-12) * 5.0 * 1e6;
-    assert!(
-        (chip.loads - load).abs() < 0.01 * load,
-        "{} {load}",
-        chip.loads
-    );
+    assert!((chip.loads - load).abs() < 0.01 * load, "{} {load}", chip.loads);
     let inside = 21e-12 * 5.0 * 1e6;
-    assert!(
-        (chip.inside - inside).abs() < 1e-9,
-        "{} {inside}",
-        chip.inside
-    );
+    assert!((chip.inside - inside).abs() < 1e-9, "{} {inside}", chip.inside);
     let at_rest = Power::new(&circuit, &view, None).chips[circuit.chip("U1").expect("a chip")];
     assert_eq!((at_rest.loads, at_rest.inside), (0.0, 0.0));
 }
@@ -171,11 +149,7 @@ fn an_hct_input_at_a_ttl_high_costs_extra() {
     let view = View::new(&circuit);
     let power = Power::new(&circuit, &view, None);
     let inputs = |path: &str| power.chips[circuit.chip(path).expect("a chip")].inputs;
-    assert!(
-        (inputs("U2") - 2.0 * 450e-6).abs() < 1e-9,
-        "{}",
-        inputs("U2")
-    );
+    assert!((inputs("U2") - 2.0 * 450e-6).abs() < 1e-9, "{}", inputs("U2"));
     assert_eq!(inputs("U4"), 0.0);
 }
 
@@ -186,12 +160,7 @@ fn resistors() -> impl Strategy<Value = (usize, Vec<(usize, usize, f64)>, f64)> 
         let more = proptest::collection::vec((0..nodes, 0..nodes, 1.0..1e6_f64), 0..20);
         (Just(nodes), chain, more, 0.1..15.0_f64).prop_map(|(nodes, chain, mut more, volts)| {
             more.retain(|(a, b, _)| a != b);
-            more.extend(
-                chain
-                    .into_iter()
-                    .enumerate()
-                    .map(|(at, ohms)| (at, at + 1, ohms)),
-            );
+            more.extend(chain.into_iter().enumerate().map(|(at, ohms)| (at, at + 1, ohms)));
             (nodes, more, volts)
         })
     })

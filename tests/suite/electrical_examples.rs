@@ -9,19 +9,13 @@ use coldboard::electrical::{Capacitances, Input, Output, Sheets, View};
 
 /// An output pin 1Y drives the input pin 1A of another chip, at a supply voltage.
 fn pair(volts: &str, from: &str, to: &str) -> (Output, Input) {
-    let circuit = at(
-        volts,
-        &format!("feed U1..U2 from VCC GND  U1 {from} {{ 1Y = x }}  U2 {to} {{ 1A = x }}"),
-    );
+    let circuit = at(volts, &format!("feed U1..U2 from VCC GND  U1 {from} {{ 1Y = x }}  U2 {to} {{ 1A = x }}"));
     ends(&circuit, "1Y", "1A")
 }
 
 /// A bus output of one chip drives an input of another one.
 fn bus_pair(volts: &str, from: &str, output: &str, to: &str) -> (Output, Input) {
-    let circuit = at(
-        volts,
-        &format!("feed U1..U2 from VCC GND  U1 {from} {{ {output} = x }}  U2 {to} {{ 1A = x }}"),
-    );
+    let circuit = at(volts, &format!("feed U1..U2 from VCC GND  U1 {from} {{ {output} = x }}  U2 {to} {{ 1A = x }}"));
     ends(&circuit, output, "1A")
 }
 
@@ -32,10 +26,7 @@ fn ends(circuit: &Circuit, output: &str, input: &str) -> (Output, Input) {
         (key, circuit.chips[key].part.pin_named(name).expect("a pin"))
     };
     let ((one, y), (two, a)) = (pin("U1", output), pin("U2", input));
-    (
-        sheets.output(circuit, one, y).expect("an output"),
-        sheets.input(circuit, two, a).expect("an input"),
-    )
+    (sheets.output(circuit, one, y).expect("an output"), sheets.input(circuit, two, a).expect("an input"))
 }
 
 fn rated(output: &Output, high: bool) -> f64 {
@@ -67,16 +58,9 @@ fn a_floating_bus_drifts() {
 fn a_bus_holder_holds_sixteen_devices() {
     let moved = |devices: f64| {
         let leak = devices * 10e-6;
-        let hold = Branch {
-            from: Node::Free(0),
-            to: Node::Fixed(0.0),
-            curve: Curve::resistor(5e3),
-        };
-        let leak = Branch {
-            from: Node::Fixed(5.0),
-            to: Node::Free(0),
-            curve: Curve::new(vec![(0.0, leak), (5.0, leak)]),
-        };
+        let hold = Branch { from: Node::Free(0), to: Node::Fixed(0.0), curve: Curve::resistor(5e3) };
+        let leak =
+            Branch { from: Node::Fixed(5.0), to: Node::Free(0), curve: Curve::new(vec![(0.0, leak), (5.0, leak)]) };
         solve(1, &[hold, leak]).expect("an answer")[0]
     };
     assert!((moved(16.0) - 0.8).abs() < 1e-6, "{}", moved(16.0));
@@ -103,27 +87,13 @@ fn unit_loads_make_what_sheets_print() {
     let circuit = circuit("feed U1 from VCC GND  U1 74HCT04 { 1A = x }");
     let chip = &circuit.chips[circuit.chip("U1").expect("a chip")];
     let family = chip.electrical.as_ref().expect("a family");
-    let row = family
-        .figures(coldboard::part::LevelName::ExtraSupplyCurrent)
-        .next()
-        .expect("a row");
-    let units: Vec<f64> = row
-        .figures
-        .iter()
-        .flatten()
-        .filter_map(|figure| figure.as_current())
-        .map(|amps| amps.as_f64() * 1e6)
-        .collect();
-    let [.., cool, warm, hot] = units[..] else {
-        panic!("{units:?}")
-    };
-    for (unit, share, printed) in [
-        (cool, 1.20, 432.0),
-        (warm, 1.20, 540.0),
-        (hot, 0.40, 196.0),
-        (hot, 1.50, 735.0),
-        (hot, 0.90, 441.0),
-    ] {
+    let row = family.figures(coldboard::part::LevelName::ExtraSupplyCurrent).next().expect("a row");
+    let units: Vec<f64> =
+        row.figures.iter().flatten().filter_map(|figure| figure.as_current()).map(|amps| amps.as_f64() * 1e6).collect();
+    let [.., cool, warm, hot] = units[..] else { panic!("{units:?}") };
+    for (unit, share, printed) in
+        [(cool, 1.20, 432.0), (warm, 1.20, 540.0), (hot, 0.40, 196.0), (hot, 1.50, 735.0), (hot, 0.90, 441.0)]
+    {
         assert!((unit * share - printed).abs() < 1e-6, "{unit} {share}");
     }
 }
@@ -152,9 +122,7 @@ fn a_chip_draws_what_the_sheet_of_its_part_says() {
 /// 3.6 pF and a receiver of 3 pF make 21 pF. TI SCLS131D: 3 pF for an HC input.
 #[test]
 fn copper_and_a_receiver_load_an_output() {
-    let circuit = circuit(
-        "trace 127 mm  feed U1..U2 from VCC GND  U1 74HC04 { 1Y = x }  U2 74HC04 { 1A = x }",
-    );
+    let circuit = circuit("trace 127 mm  feed U1..U2 from VCC GND  U1 74HC04 { 1Y = x }  U2 74HC04 { 1A = x }");
     let chip = circuit.chip("U1").expect("a chip");
     let pin = circuit.chips[chip].part.pin_named("1Y").expect("a pin");
     let load = Capacitances::new(&circuit, false).load(&circuit, chip, pin);
@@ -174,24 +142,14 @@ fn a_decoupling_capacitor_brings_an_edge() {
 /// 1.6 mA); HC: more than 50 of its own (electronics textbook, page 1159, table 16.1).
 #[test]
 fn fan_out_is_that_of_the_sheets() {
-    for (from, to, high, low) in [
-        ("74ALS04", "74ALS04", Some(20), 80),
-        ("74F04", "74F04", Some(50), 33),
-        ("74LS04", "7404", None, 5),
-    ] {
+    for (from, to, high, low) in
+        [("74ALS04", "74ALS04", Some(20), 80), ("74F04", "74F04", Some(50), 33), ("74LS04", "7404", None, 5)]
+    {
         let (output, input) = pair("5", from, to);
         if let Some(high) = high {
-            assert_eq!(
-                loads(rated(&output, true), input.current_high),
-                high,
-                "{from}"
-            );
+            assert_eq!(loads(rated(&output, true), input.current_high), high, "{from}");
         }
-        assert_eq!(
-            loads(rated(&output, false), input.current_low),
-            low,
-            "{from}"
-        );
+        assert_eq!(loads(rated(&output, false), input.current_low), low, "{from}");
     }
     let (output, input) = pair("5", "74HC04", "74HC04");
     assert!(loads(rated(&output, false), input.current_low) > 50);
@@ -201,25 +159,14 @@ fn fan_out_is_that_of_the_sheets() {
 /// MC74HC153 Rev 6), at 4.5 V.
 #[test]
 fn bus_outputs_drive_fifteen_lsttl_loads() {
-    for (from, output, most) in [
-        ("74HC541", "Y1", 15),
-        ("74HCT541", "Y1", 15),
-        ("74HC04", "1Y", 10),
-    ] {
-        let circuit = at(
-            "4.5",
-            &format!("feed U1 from VCC GND  U1 {from} {{ {output} = x }}"),
-        );
+    for (from, output, most) in [("74HC541", "Y1", 15), ("74HCT541", "Y1", 15), ("74HC04", "1Y", 10)] {
+        let circuit = at("4.5", &format!("feed U1 from VCC GND  U1 {from} {{ {output} = x }}"));
         let sheets = Sheets::new(&circuit);
         let chip = circuit.chip("U1").expect("a chip");
         let pin = circuit.chips[chip].part.pin_named(output).expect("a pin");
         let output = sheets.output(&circuit, chip, pin).expect("an output");
         let (_, load) = pair("5", "74LS04", "74LS04");
-        assert_eq!(
-            loads(rated(&output, false), load.current_low),
-            most,
-            "{from}"
-        );
+        assert_eq!(loads(rated(&output, false), load.current_low), most, "{from}");
     }
 }
 
@@ -233,16 +180,10 @@ fn noise_margins_are_those_of_the_sheets() {
         (high, input.low - output.low.expect("low").unloaded())
     };
     let (high, low) = margins(pair("4.5", "74HC04", "74HC04"));
-    assert!(
-        (high - 1.25).abs() < 1e-9 && (low - 1.25).abs() < 1e-9,
-        "{high} {low}"
-    );
+    assert!((high - 1.25).abs() < 1e-9 && (low - 1.25).abs() < 1e-9, "{high} {low}");
     assert_eq!((high / 4.5 * 100.0).round(), 28.0);
     let (high, low) = margins(pair("5", "74AC04", "74AC04"));
-    assert!(
-        (1.35..1.5).contains(&high) && (1.35..1.5).contains(&low),
-        "{high} {low}"
-    );
+    assert!((1.35..1.5).contains(&high) && (1.35..1.5).contains(&low), "{high} {low}");
     let (_, low) = margins(bus_pair("5", "74LS244", "1Y1", "74LS04"));
     assert!((low - 0.4).abs() < 1e-9, "{low}");
 }
@@ -252,9 +193,7 @@ fn noise_margins_are_those_of_the_sheets() {
 #[test]
 fn the_resistor_of_a_lamp() {
     for (ohms, amps) in [(150, 20e-3), (1600, 2e-3)] {
-        let circuit = circuit(&format!(
-            "D1 led red {ohms} ohm {{ anode = VCC  cathode = GND }}"
-        ));
+        let circuit = circuit(&format!("D1 led red {ohms} ohm {{ anode = VCC  cathode = GND }}"));
         let lamp = View::new(&circuit).currents.leds[&circuit.discrete("D1").expect("a lamp")];
         assert!(lamp.least < amps && amps < lamp.most, "{lamp:?}");
     }
@@ -275,10 +214,6 @@ fn resistors_are_drawn_from_the_supply() {
     let power = Power::new(&circuit, &view, None);
     let board = power.boards.values().next().expect("a board");
     let expected = 5.0 / 5e3 + 5.0 / 500.0 + 5.0 / 1e3 + 5.0 / 10e3;
-    assert!(
-        (board.resistors - expected).abs() < 1e-5,
-        "{} {expected}",
-        board.resistors
-    );
+    assert!((board.resistors - expected).abs() < 1e-5, "{} {expected}", board.resistors);
     assert_eq!(board.lamps, 0.0);
 }

@@ -21,35 +21,22 @@ fn net(name: &str, changes: &[(i64, char)]) -> Bit {
 }
 
 fn single(name: &str, changes: &[(i64, char)]) -> Wave {
-    Wave {
-        name: name.to_owned(),
-        bits: vec![net(name, changes)],
-    }
+    Wave { name: name.to_owned(), bits: vec![net(name, changes)] }
 }
 
 /// A bus whose levels, all its bits in one text, begin at the given nanoseconds.
 fn bus(name: &str, values: &[(i64, &str)]) -> Wave {
     let width = values.first().map_or(0, |(_, value)| value.len());
     let bit = |index: usize| {
-        let changes: Vec<(i64, char)> = values
-            .iter()
-            .filter_map(|&(ns, value)| Some((ns, value.chars().nth(index)?)))
-            .collect();
+        let changes: Vec<(i64, char)> =
+            values.iter().filter_map(|&(ns, value)| Some((ns, value.chars().nth(index)?))).collect();
         net(&format!("{name}{}", width - 1 - index), &changes)
     };
-    Wave {
-        name: name.to_owned(),
-        bits: (0..width).map(bit).collect(),
-    }
+    Wave { name: name.to_owned(), bits: (0..width).map(bit).collect() }
 }
 
 fn run_of(end: i64, signals: Vec<Wave>) -> Waves {
-    Waves {
-        start: Time::ZERO,
-        end: Time::from_ns(end),
-        signals,
-        marks: Vec::new(),
-    }
+    Waves { start: Time::ZERO, end: Time::from_ns(end), signals, marks: Vec::new() }
 }
 
 fn file(waves: &Waves) -> Vec<u8> {
@@ -72,16 +59,10 @@ fn read(file: &[u8]) -> (vcd::Header, Read, u64) {
                 now = time;
             }
             vcd::Command::ChangeScalar(code, value) => {
-                values
-                    .entry(code)
-                    .or_default()
-                    .push((now, value.to_string()));
+                values.entry(code).or_default().push((now, value.to_string()));
             }
             vcd::Command::ChangeVector(code, value) => {
-                values
-                    .entry(code)
-                    .or_default()
-                    .push((now, value.to_string()));
+                values.entry(code).or_default().push((now, value.to_string()));
             }
             _ => {}
         }
@@ -111,21 +92,12 @@ fn assert_same(waves: &Waves, file: &[u8]) {
         let variable = header.find_var(&path).expect("the signal is declared");
         assert_eq!(variable.size as usize, wave.bits.len());
         let mut expected: Vec<(u64, String)> = Vec::new();
-        let mut times: Vec<Time> = wave
-            .bits
-            .iter()
-            .flat_map(|b| &b.changes)
-            .map(|c| c.0)
-            .collect();
+        let mut times: Vec<Time> = wave.bits.iter().flat_map(|b| &b.changes).map(|c| c.0).collect();
         times.push(waves.start);
         times.sort_unstable();
         let recorded = waves.start..=waves.end;
         for time in times.into_iter().filter(|time| recorded.contains(time)) {
-            let value: String = wave
-                .bits
-                .iter()
-                .map(|bit| four_state(bit.at(time)))
-                .collect();
+            let value: String = wave.bits.iter().map(|bit| four_state(bit.at(time))).collect();
             if expected.last().is_none_or(|(_, last)| *last != value) {
                 expected.push((time.ps().unsigned_abs(), value));
             }
@@ -139,25 +111,9 @@ fn a_file_is_read_back() {
     let waves = run_of(
         100,
         vec![
-            single(
-                "clk",
-                &[(0, '0'), (20, '1'), (40, '0'), (60, '1'), (80, '0')],
-            ),
-            single(
-                "A.busy",
-                &[
-                    (0, 'U'),
-                    (20, 'H'),
-                    (40, '1'),
-                    (50, 'L'),
-                    (60, 'Z'),
-                    (70, '-'),
-                ],
-            ),
-            bus(
-                "A.r",
-                &[(0, "UUUU"), (30, "10HL"), (50, "ZZZZ"), (90, "0WX1")],
-            ),
+            single("clk", &[(0, '0'), (20, '1'), (40, '0'), (60, '1'), (80, '0')]),
+            single("A.busy", &[(0, 'U'), (20, 'H'), (40, '1'), (50, 'L'), (60, 'Z'), (70, '-')]),
+            bus("A.r", &[(0, "UUUU"), (30, "10HL"), (50, "ZZZZ"), (90, "0WX1")]),
             bus("B.C.r", &[(0, "0000"), (100, "1111")]),
         ],
     );
@@ -168,9 +124,7 @@ fn a_file_is_read_back() {
 
 #[test]
 fn hundreds_of_signals_keep_their_own_codes() {
-    let signals = (0..300)
-        .map(|i| single(&format!("n{i}"), &[(0, '0'), (1 + i, '1'), (400 + i, 'Z')]))
-        .collect();
+    let signals = (0..300).map(|i| single(&format!("n{i}"), &[(0, '0'), (1 + i, '1'), (400 + i, 'Z')])).collect();
     let waves = run_of(700, signals);
     assert_same(&waves, &file(&waves));
 }
@@ -179,24 +133,12 @@ fn hundreds_of_signals_keep_their_own_codes() {
 fn a_file_written_during_the_run_is_the_same() {
     let waves = run_of(
         50,
-        vec![
-            single("clk", &[(0, '0'), (20, '1'), (40, '0')]),
-            bus("r", &[(0, "UU"), (20, "01"), (50, "10")]),
-        ],
+        vec![single("clk", &[(0, '0'), (20, '1'), (40, '0')]), bus("r", &[(0, "UU"), (20, "01"), (50, "10")])],
     );
-    let line = |name: &str, net| Line {
-        name: name.to_owned(),
-        net,
-    };
+    let line = |name: &str, net| Line { name: name.to_owned(), net };
     let signals = [
-        Signal {
-            name: "clk".to_owned(),
-            bits: vec![line("clk", 7)],
-        },
-        Signal {
-            name: "r".to_owned(),
-            bits: vec![line("r1", 900), line("r0", 3)],
-        },
+        Signal { name: "clk".to_owned(), bits: vec![line("clk", 7)] },
+        Signal { name: "r".to_owned(), bits: vec![line("r1", 900), line("r0", 3)] },
     ];
     let mut out = Vec::new();
     let mut writer = VcdWriter::new(&mut out, "bench", Time::ZERO, &signals).expect("memory");
@@ -213,9 +155,7 @@ fn a_file_written_during_the_run_is_the_same() {
         (50, 900, Level::One),
         (50, 3, Level::Zero),
     ] {
-        writer
-            .change(Time::from_ns(ns), net, level)
-            .expect("rising times");
+        writer.change(Time::from_ns(ns), net, level).expect("rising times");
     }
     writer.finish(Time::from_ns(50)).expect("memory");
     assert_eq!(String::from_utf8(out), String::from_utf8(file(&waves)));
@@ -223,25 +163,12 @@ fn a_file_written_during_the_run_is_the_same() {
 
 #[test]
 fn what_cannot_be_written_is_said() {
-    let signals = [Signal {
-        name: "a".to_owned(),
-        bits: vec![Line {
-            name: "a".to_owned(),
-            net: 0,
-        }],
-    }];
+    let signals = [Signal { name: "a".to_owned(), bits: vec![Line { name: "a".to_owned(), net: 0 }] }];
     let early = VcdWriter::new(Vec::new(), "x", Time::from_ns(-1), &signals);
-    assert!(
-        early
-            .expect_err("no time before zero")
-            .to_string()
-            .contains("-1 ns")
-    );
+    assert!(early.expect_err("no time before zero").to_string().contains("-1 ns"));
 
     let mut writer = VcdWriter::new(Vec::new(), "x", Time::ZERO, &signals).expect("memory");
-    writer
-        .change(Time::from_ns(7), 0, Level::One)
-        .expect("the first change");
+    writer.change(Time::from_ns(7), 0, Level::One).expect("the first change");
     let back = writer.change(Time::from_ns(5), 0, Level::Zero);
     assert_eq!(
         back.expect_err("time cannot go back").to_string(),
@@ -249,8 +176,8 @@ fn what_cannot_be_written_is_said() {
     );
 
     let mut room = [0_u8; 10];
-    let full = VcdWriter::new(&mut room[..], "x", Time::ZERO, &signals)
-        .and_then(|writer| writer.finish(Time::from_ns(1)));
+    let full =
+        VcdWriter::new(&mut room[..], "x", Time::ZERO, &signals).and_then(|writer| writer.finish(Time::from_ns(1)));
     assert!(full.is_err());
 }
 
@@ -278,10 +205,7 @@ pub(crate) fn assert_xml(text: &str) {
     let mut rest = text;
     while let Some(start) = rest.find('<') {
         assert_content(&rest[..start]);
-        assert!(
-            rest[..start].trim().is_empty() || !open.is_empty(),
-            "text outside of the root"
-        );
+        assert!(rest[..start].trim().is_empty() || !open.is_empty(), "text outside of the root");
         let end = start + rest[start..].find('>').expect("a tag ends");
         let tag = &rest[start + 1..end];
         rest = &rest[end + 1..];
@@ -316,16 +240,10 @@ pub(crate) fn assert_xml(text: &str) {
 fn assert_content(text: &str) {
     for (index, _) in text.match_indices('&') {
         let entity = text[index..].split(';').next().unwrap_or_default();
-        assert!(
-            ["&amp", "&lt", "&gt", "&quot"].contains(&entity),
-            "{entity}"
-        );
+        assert!(["&amp", "&lt", "&gt", "&quot"].contains(&entity), "{entity}");
     }
     // XML 1.0, section 2.2.
-    assert!(
-        text.chars().all(|c| c >= ' ' || c == '\n'),
-        "a control character"
-    );
+    assert!(text.chars().all(|c| c >= ' ' || c == '\n'), "a control character");
 }
 
 fn looks() -> Waves {
@@ -333,19 +251,8 @@ fn looks() -> Waves {
         200,
         vec![
             single("clk", &[(0, '0'), (50, '1'), (100, '0'), (150, '1')]),
-            single(
-                "ready",
-                &[(0, 'U'), (40, '0'), (80, 'Z'), (120, 'X'), (160, 'H')],
-            ),
-            bus(
-                "A.r",
-                &[
-                    (0, "UUUUUUUU"),
-                    (50, "00111100"),
-                    (100, "ZZZZZZZZ"),
-                    (150, "HHHHHHHH"),
-                ],
-            ),
+            single("ready", &[(0, 'U'), (40, '0'), (80, 'Z'), (120, 'X'), (160, 'H')]),
+            bus("A.r", &[(0, "UUUUUUUU"), (50, "00111100"), (100, "ZZZZZZZZ"), (150, "HHHHHHHH")]),
         ],
     );
     // Fifty changes in half a nanosecond.
@@ -354,11 +261,7 @@ fn looks() -> Waves {
         (Time::from_ns(75) + Time::from_ps(i * 10), level)
     });
     waves.signals[0].bits[0].changes.splice(2..2, burst);
-    let mark = |ns, signal, text: &str| Mark {
-        time: Time::from_ns(ns),
-        signal,
-        text: text.to_owned(),
-    };
+    let mark = |ns, signal, text: &str| Mark { time: Time::from_ns(ns), signal, text: text.to_owned() };
     waves.marks = vec![
         mark(150, 2, "fight"),
         mark(50, 0, "setup is short"),
@@ -405,23 +308,14 @@ fn marks_are_numbered_by_time_and_told_below() {
     let words = svg.split("</desc>").next().unwrap_or_default();
     assert!(words.contains("from 0 ns to 200 ns: clk, ready, A.r. 1 50 ns, clk: setup is short."));
     let none = picture(&run_of(9, vec![single("a", &[(0, '1')])]), 9, 400);
-    assert_eq!(
-        none.matches("wave-mark").count() + none.matches("wave-note").count(),
-        0
-    );
+    assert_eq!(none.matches("wave-mark").count() + none.matches("wave-note").count(), 0);
     assert!(!none.contains("wave-key"));
 }
 
 #[test]
 fn too_many_marks_are_counted() {
     let mut waves = looks();
-    waves.marks = (0..100)
-        .map(|i| Mark {
-            time: Time::from_ns(i),
-            signal: 0,
-            text: "late".to_owned(),
-        })
-        .collect();
+    waves.marks = (0..100).map(|i| Mark { time: Time::from_ns(i), signal: 0, text: "late".to_owned() }).collect();
     let svg = picture(&waves, 200, 800);
     assert_eq!(count(&svg, "wave-mark"), 100);
     assert!(svg.contains(">and 40 more</text>"));
@@ -447,13 +341,7 @@ fn pictures_stay_small_however_much_happened() {
     });
     let waves = run_of(
         1_400,
-        vec![Wave {
-            name: "fast".to_owned(),
-            bits: vec![Bit {
-                name: "fast".to_owned(),
-                changes: changes.collect(),
-            }],
-        }],
+        vec![Wave { name: "fast".to_owned(), bits: vec![Bit { name: "fast".to_owned(), changes: changes.collect() }] }],
     );
     assert!(picture(&waves, 1_400, 1_000).len() < 10_000);
 }
@@ -462,35 +350,27 @@ fn some_waves() -> impl Strategy<Value = Waves> {
     // Steps of zero make several changes in one picosecond.
     let changes = prop::collection::vec((0..4_i64, 0..9_u8), 0..30);
     let wave = prop::collection::vec(changes, 0..12);
-    (prop::collection::vec(wave, 0..8), 0..40_i64, 0..60_i64).prop_map(
-        |(signals, start, length)| {
-            let wave = |(index, bits): (usize, Vec<Vec<(i64, u8)>>)| {
-                let name = format!("b{}.s{index}", index % 3);
-                let bit = |(number, steps): (usize, Vec<(i64, u8)>)| {
-                    // The first changes may lie before the recording.
-                    let mut time = start - 3;
-                    let changes = steps.into_iter().map(|(step, level)| {
-                        time += step;
-                        (Time::from_ps(time), Level::from_u8(level))
-                    });
-                    Bit {
-                        name: format!("{name}.{number}"),
-                        changes: changes.collect(),
-                    }
-                };
-                Wave {
-                    bits: bits.into_iter().enumerate().map(bit).collect(),
-                    name: name.clone(),
-                }
+    (prop::collection::vec(wave, 0..8), 0..40_i64, 0..60_i64).prop_map(|(signals, start, length)| {
+        let wave = |(index, bits): (usize, Vec<Vec<(i64, u8)>>)| {
+            let name = format!("b{}.s{index}", index % 3);
+            let bit = |(number, steps): (usize, Vec<(i64, u8)>)| {
+                // The first changes may lie before the recording.
+                let mut time = start - 3;
+                let changes = steps.into_iter().map(|(step, level)| {
+                    time += step;
+                    (Time::from_ps(time), Level::from_u8(level))
+                });
+                Bit { name: format!("{name}.{number}"), changes: changes.collect() }
             };
-            Waves {
-                start: Time::from_ps(start),
-                end: Time::from_ps(start + length),
-                signals: signals.into_iter().enumerate().map(wave).collect(),
-                marks: Vec::new(),
-            }
-        },
-    )
+            Wave { bits: bits.into_iter().enumerate().map(bit).collect(), name: name.clone() }
+        };
+        Waves {
+            start: Time::from_ps(start),
+            end: Time::from_ps(start + length),
+            signals: signals.into_iter().enumerate().map(wave).collect(),
+            marks: Vec::new(),
+        }
+    })
 }
 
 proptest! {

@@ -35,48 +35,12 @@ pub(crate) struct Target {
 }
 
 const TARGETS: [Target; 6] = [
-    Target {
-        name: "language",
-        one: language::one,
-        accepted: language::accepted,
-        quick: 200,
-        share: 150,
-    },
-    Target {
-        name: "parts",
-        one: parts::one,
-        accepted: parts::accepted,
-        quick: 150,
-        share: 100,
-    },
-    Target {
-        name: "images",
-        one: images::one,
-        accepted: images::accepted,
-        quick: 600,
-        share: 450,
-    },
-    Target {
-        name: "journals",
-        one: journals::one,
-        accepted: journals::accepted,
-        quick: 400,
-        share: 280,
-    },
-    Target {
-        name: "steps",
-        one: steps::one,
-        accepted: steps::accepted,
-        quick: 60,
-        share: 10,
-    },
-    Target {
-        name: "commands",
-        one: commands::one,
-        accepted: commands::accepted,
-        quick: 60,
-        share: 10,
-    },
+    Target { name: "language", one: language::one, accepted: language::accepted, quick: 200, share: 150 },
+    Target { name: "parts", one: parts::one, accepted: parts::accepted, quick: 150, share: 100 },
+    Target { name: "images", one: images::one, accepted: images::accepted, quick: 600, share: 450 },
+    Target { name: "journals", one: journals::one, accepted: journals::accepted, quick: 400, share: 280 },
+    Target { name: "steps", one: steps::one, accepted: steps::accepted, quick: 60, share: 10 },
+    Target { name: "commands", one: commands::one, accepted: commands::accepted, quick: 60, share: 10 },
 ];
 
 fn target(name: &str) -> &'static Target {

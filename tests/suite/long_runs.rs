@@ -65,9 +65,7 @@ const OPENED: i64 = 200_000;
 
 /// A design with the board and some trials: name, and what comes after the beginning.
 fn design(trials: &[(&str, &str)]) -> String {
-    let trials = trials
-        .iter()
-        .map(|(name, text)| format!("trial {name} on long {{{BEGINNING}{text}\n}}\n"));
+    let trials = trials.iter().map(|(name, text)| format!("trial {name} on long {{{BEGINNING}{text}\n}}\n"));
     BOARD.to_owned() + &trials.collect::<String>()
 }
 
@@ -115,17 +113,13 @@ fn ask(folder: &Path, arguments: &str) -> Answer {
 
 fn answer(output: std::process::Output) -> Answer {
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
-    Answer {
-        code: output.status.code().expect("an exit code"),
-        out: text(output.stdout),
-        err: text(output.stderr),
-    }
+    Answer { code: output.status.code().expect("an exit code"), out: text(output.stdout), err: text(output.stderr) }
 }
 
 /// The reports of a run that was asked for them as JSON.
 fn reports(answer: &Answer) -> Vec<Value> {
-    let value: Value = serde_json::from_str(&answer.out)
-        .unwrap_or_else(|error| panic!("{error}: {}{}", answer.out, answer.err));
+    let value: Value =
+        serde_json::from_str(&answer.out).unwrap_or_else(|error| panic!("{error}: {}{}", answer.out, answer.err));
     value.as_array().expect("a list").clone()
 }
 
@@ -151,9 +145,7 @@ fn chain(value: &Value) -> Vec<(i64, String, String, String)> {
 /// The names in a folder.
 fn names(folder: &Path) -> Vec<String> {
     let entries = fs::read_dir(folder).expect("listed").flatten();
-    let mut names: Vec<String> = entries
-        .map(|entry| entry.file_name().to_string_lossy().into_owned())
-        .collect();
+    let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
     names.sort();
     names
 }

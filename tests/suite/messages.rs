@@ -51,33 +51,18 @@ fn outputs_that_cannot_be_are_refused_before_the_run() {
     refused(
         folder.path(),
         &[
-            (
-                "run c.board --vcd x --diagram ./x",
-                "--vcd and --diagram are one file",
-            ),
-            (
-                "run c.board --vcd c.board",
-                "--vcd would write over c.board, which is read",
-            ),
+            ("run c.board --vcd x --diagram ./x", "--vcd and --diagram are one file"),
+            ("run c.board --vcd c.board", "--vcd would write over c.board, which is read"),
             ("run c.board --vcd sub/../c.board", "which is read"),
-            (
-                "run c.board --vcd sub",
-                "sub is a folder: name a file for --vcd",
-            ),
+            ("run c.board --vcd sub", "sub is a folder: name a file for --vcd"),
             ("run c.board --diagram no/x.svg", "there is no folder no"),
-            (
-                "sweep c.board --csv x --svg x",
-                "--csv and --svg are one file",
-            ),
+            ("sweep c.board --csv x --svg x", "--csv and --svg are one file"),
             ("sweep c.board --journal c.board", "which is read"),
             ("timing c.board --svg sub", "sub is a folder"),
             ("picture c.board --svg c.board", "which is read"),
             ("part 574 --svg no/x.svg", "there is no folder no"),
             ("image d.board digits --write x.hex", "x.hex, which is read"),
-            (
-                "image d.board digits --write x.txt",
-                "end it with .hex, .s19 or .bin",
-            ),
+            ("image d.board digits --write x.txt", "end it with .hex, .s19 or .bin"),
         ],
     );
     assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 4);
@@ -87,10 +72,7 @@ fn outputs_that_cannot_be_are_refused_before_the_run() {
 #[test]
 fn one_device_takes_several_outputs() {
     let folder = folder();
-    let (code, _, err) = ask(
-        folder.path(),
-        "run c.board --vcd /dev/null --diagram /dev/null",
-    );
+    let (code, _, err) = ask(folder.path(), "run c.board --vcd /dev/null --diagram /dev/null");
     assert_eq!((code, err.as_str()), (0, ""));
 }
 
@@ -98,10 +80,7 @@ fn one_device_takes_several_outputs() {
 #[test]
 fn an_answer_that_cannot_be_written_is_no_success() {
     let folder = folder();
-    let full = fs::OpenOptions::new()
-        .write(true)
-        .open("/dev/full")
-        .expect("the device");
+    let full = fs::OpenOptions::new().write(true).open("/dev/full").expect("the device");
     let output = std::process::Command::new(env!("CARGO_BIN_EXE_coldboard"))
         .current_dir(folder.path())
         .args(["run", "c.board"])
@@ -119,15 +98,9 @@ fn times_that_a_run_does_not_have_are_told() {
     refused(
         folder.path(),
         &[
-            (
-                "run c.board --from 5us --to 2us --diagram x.svg",
-                "--from must be the earlier one",
-            ),
+            ("run c.board --from 5us --to 2us --diagram x.svg", "--from must be the earlier one"),
             ("run c.board --from 5us", "--diagram <FILE>"),
-            (
-                "run c.board --to -5us --diagram x.svg",
-                "`-5us` is before it",
-            ),
+            ("run c.board --to -5us --diagram x.svg", "`-5us` is before it"),
             ("run c.board --why q3@", "a time is missing"),
             ("run c.board --why q3@-1us", "`-1us` is before it"),
         ],
@@ -135,17 +108,11 @@ fn times_that_a_run_does_not_have_are_told() {
     // Two clocks, then four more, at 1 MHz: 6 us.
     let (code, out, err) = ask(folder.path(), "run c.board --why q3@99s");
     assert_eq!(code, 2);
-    assert_eq!(
-        err,
-        "error: --why asks for 99 s, but counts ended at 6 us\n"
-    );
+    assert_eq!(err, "error: --why asks for 99 s, but counts ended at 6 us\n");
     assert!(!out.contains("why"), "{out}");
     let (code, _, err) = ask(folder.path(), "run c.board --from 1ms --diagram x.svg");
     assert_eq!(code, 2);
-    assert!(
-        err.contains("would begin at 1 ms, but counts ended at 6 us"),
-        "{err}"
-    );
+    assert!(err.contains("would begin at 1 ms, but counts ended at 6 us"), "{err}");
     assert!(!folder.path().join("x.svg").exists());
 }
 
@@ -157,10 +124,7 @@ fn names_that_mean_nothing_come_with_the_nearest_one() {
         &[
             ("run c.board count", "did you mean `counts`?"),
             ("run c", "there is no such file; did you mean `c.board`?"),
-            (
-                "check c.bord",
-                "there is no such file; did you mean `c.board`?",
-            ),
+            ("check c.bord", "there is no such file; did you mean `c.board`?"),
             ("run c.board zz", "it has: counts"),
             ("sweep c.board count", "did you mean `counts`?"),
             ("power c.board count", "did you mean `counts`?"),
@@ -187,22 +151,10 @@ fn values_below_zero_are_no_options() {
     refused(
         folder.path(),
         &[
-            (
-                "sweep c.board --voltage -5V",
-                "a supply of -5 V feeds nothing",
-            ),
-            (
-                "sweep c.board --clock -5V",
-                "`-5V` is a voltage, not a frequency",
-            ),
-            (
-                "sweep c.board --samples -1",
-                "write a whole number from 0 to 1000",
-            ),
-            (
-                "timing c.board --paths -1",
-                "write a whole number from 0 to 1000",
-            ),
+            ("sweep c.board --voltage -5V", "a supply of -5 V feeds nothing"),
+            ("sweep c.board --clock -5V", "`-5V` is a voltage, not a frequency"),
+            ("sweep c.board --samples -1", "write a whole number from 0 to 1000"),
+            ("timing c.board --paths -1", "write a whole number from 0 to 1000"),
             ("library --pins x", "write a whole number from 1 to 1000"),
         ],
     );
@@ -214,14 +166,8 @@ fn a_swap_that_another_one_undoes_is_refused_with_both() {
     refused(
         folder.path(),
         &[
-            (
-                "swap c.board U1=74LS163 U1=74HCT163",
-                "`U1=74LS163` and `U1=74HCT163` both change U1",
-            ),
-            (
-                "swap c.board U1=74LS163 *=HCT",
-                "`U1=74LS163` and `*=HCT` both change U1",
-            ),
+            ("swap c.board U1=74LS163 U1=74HCT163", "`U1=74LS163` and `U1=74HCT163` both change U1"),
+            ("swap c.board U1=74LS163 *=HCT", "`U1=74LS163` and `*=HCT` both change U1"),
             ("swap c.board U1=", "does not say what is put in its place"),
             ("swap c.board =HC", "does not say what is swapped"),
         ],
@@ -239,20 +185,14 @@ fn a_colour_and_a_memory_that_are_none_are_told() {
     };
     let pink = written("p.board", COUNTER.replace("led red", "led pink"));
     assert!(pink.contains("`pink` is no colour of an LED"), "{pink}");
-    assert!(
-        pink.contains("red, orange, amber, yellow, green, blue, white"),
-        "{pink}"
-    );
+    assert!(pink.contains("red, orange, amber, yellow, green, blue, white"), "{pink}");
     let green = written("g.board", COUNTER.replace("led red", "led gren"));
     assert!(green.contains("did you mean `green`?"), "{green}");
     // A record of one byte and the end of the file (Intel HEX): 01 + 00 + 00 + 00 + 55 + AA = 100.
     fs::write(folder.path().join("x.hex"), ":0100000055AA\n:00000001FF\n").expect("written");
     let load = "clock clk 1 MHz  load U1 from \"x.hex\"";
     let memory = written("m.board", COUNTER.replace("clock clk 1 MHz", load));
-    assert!(
-        memory.contains("`U1` is a 74HC163, which has no memory to load"),
-        "{memory}"
-    );
+    assert!(memory.contains("`U1` is a 74HC163, which has no memory to load"), "{memory}");
     // A clock on a net that is not there is one mistake, not two.
     let clock = written("k.board", COUNTER.replace("clock clk", "clock clq"));
     assert_eq!(clock.matches("error").count(), 1, "{clock}");
@@ -294,18 +234,12 @@ fn slips_in_a_file_are_told_as_what_they_are() {
     assert!(err.contains("did you mean `100 nF`?"), "{err}");
     // The brace of a line is forgotten: one mistake, told at the line that cannot belong in it.
     let (_, _, err) = told("RCO = open }", "RCO = open");
-    assert!(
-        err.contains("the block `U1 74HC163` is not closed"),
-        "{err}"
-    );
+    assert!(err.contains("the block `U1 74HC163` is not closed"), "{err}");
     assert_eq!(err.matches("error").count(), 1, "{err}");
     let (_, _, err) = told("expect q = 4", "expect q = 4, 5");
     assert!(err.contains("expect on rise strobe: a = 1, 4, 9"), "{err}");
     let (_, _, err) = told("74HC163", "74AC163");
-    assert!(
-        err.contains("take a family that there is a sheet for, or write `74AC163 estimated`"),
-        "{err}"
-    );
+    assert!(err.contains("take a family that there is a sheet for, or write `74AC163 estimated`"), "{err}");
 }
 
 #[test]
@@ -346,10 +280,7 @@ fn a_write_that_is_too_short_is_told_by_its_pins() {
     fs::write(folder.path().join("r.board"), text).expect("written");
     let (code, out, _) = ask(folder.path(), "run r.board");
     assert_eq!(code, 1);
-    assert!(
-        out.contains("write (made of /CE, /WE) was active for 20 ns only"),
-        "{out}"
-    );
+    assert!(out.contains("write (made of /CE, /WE) was active for 20 ns only"), "{out}");
     assert!(!out.contains("was high"), "{out}");
 }
 
@@ -357,20 +288,11 @@ fn a_write_that_is_too_short_is_told_by_its_pins() {
 fn a_map_of_one_axis_is_one_row() {
     let folder = folder();
     // HC parts take 2 to 6 V (TI SCLS297D and others of the family).
-    let (code, out, err) = ask(
-        folder.path(),
-        "sweep c.board --voltage 1V,4.5V,5V --svg m.svg",
-    );
+    let (code, out, err) = ask(folder.path(), "sweep c.board --voltage 1V,4.5V,5V --svg m.svg");
     assert_eq!(code, 1, "{err}");
-    let row: Vec<&str> = out
-        .lines()
-        .filter(|line| line.starts_with("  counts"))
-        .collect();
+    let row: Vec<&str> = out.lines().filter(|line| line.starts_with("  counts")).collect();
     assert_eq!(row.len(), 1, "{out}");
-    assert_eq!(
-        row[0].split_whitespace().collect::<Vec<_>>(),
-        ["counts", "V", "+", "+"]
-    );
+    assert_eq!(row[0].split_whitespace().collect::<Vec<_>>(), ["counts", "V", "+", "+"]);
     assert!(out.contains("across: voltage\n"), "{out}");
     let svg = fs::read_to_string(folder.path().join("m.svg")).expect("the picture");
     assert_eq!(svg.matches(">+</text>").count(), 2);
@@ -383,16 +305,10 @@ fn a_map_of_one_axis_is_one_row() {
 #[test]
 fn a_search_tells_how_many_rates_it_tried() {
     let folder = folder();
-    let (_, out, _) = ask(
-        folder.path(),
-        "sweep c.board --highest 1MHz..2MHz/1MHz --voltage 1V --samples 5",
-    );
+    let (_, out, _) = ask(folder.path(), "sweep c.board --highest 1MHz..2MHz/1MHz --voltage 1V --samples 5");
     assert!(out.contains("not run"), "{out}");
     assert!(!out.contains("tried"), "{out}");
     // Both ends hold, far below the 25 MHz of the sheet; between them lies no step.
-    let (_, out, _) = ask(
-        folder.path(),
-        "sweep c.board --highest 1MHz..2MHz/1MHz --samples 5",
-    );
+    let (_, out, _) = ask(folder.path(), "sweep c.board --highest 1MHz..2MHz/1MHz --samples 5");
     assert!(out.contains("1 lower rate was tried and held"), "{out}");
 }

@@ -56,9 +56,7 @@ fn report(text: &str, untimed: bool) -> (i32, Value) {
 /// `<BACK>` from the other end.
 fn holds(parts: &str, trial: &str) {
     for stages in LENGTHS {
-        let trial = trial
-            .replace("<ALL>", &close(0..stages))
-            .replace("<BACK>", &close((0..stages).rev()));
+        let trial = trial.replace("<ALL>", &close(0..stages)).replace("<BACK>", &close((0..stages).rev()));
         let text = design(stages, parts, &trial);
         for untimed in [false, true] {
             let (code, value) = report(&text, untimed);
@@ -111,9 +109,7 @@ fn a_pull_up_reaches_through_a_ladder_and_a_pull_down_makes_it_unknown() {
          expect n0 is high and n<N> is high",
     );
     holds(
-        &format!(
-            "{LADDER} each i in 0..<N-1> {{ P[i] resistor 100 kohm {{ 1 = n[i+1]  2 = GND }} }}"
-        ),
+        &format!("{LADDER} each i in 0..<N-1> {{ P[i] resistor 100 kohm {{ 1 = n[i+1]  2 = GND }} }}"),
         "run for 1 us
          expect n0 is low and n<N> is low
          set n0 = high
@@ -149,10 +145,7 @@ fn an_open_switch_in_the_middle_of_a_chain_leaves_the_far_half_to_its_pull() {
              run for 1 us
              expect n0 is off and n1 is high"
         );
-        holds(
-            &format!("{CHAIN} RU resistor 10 kohm {{ 1 = n<N>  2 = VCC }}"),
-            &trial,
-        );
+        holds(&format!("{CHAIN} RU resistor 10 kohm {{ 1 = n<N>  2 = VCC }}"), &trial);
     }
 }
 
@@ -174,10 +167,7 @@ fn drivers_against_each_other_through_closed_switches_are_contention() {
         for untimed in [false, true] {
             let (_, value) = report(&text, untimed);
             let report = &value[0];
-            assert_eq!(
-                (&report["held"], &report["failures"]),
-                (&json!(2), &json!([]))
-            );
+            assert_eq!((&report["held"], &report["failures"]), (&json!(2), &json!([])));
             if untimed {
                 continue;
             }

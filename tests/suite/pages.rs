@@ -12,11 +12,7 @@ struct Answer {
 }
 
 fn ask(arguments: &[&str]) -> Answer {
-    let output = Command::cargo_bin("coldboard")
-        .expect("the program")
-        .args(arguments)
-        .output()
-        .expect("it ran");
+    let output = Command::cargo_bin("coldboard").expect("the program").args(arguments).output().expect("it ran");
     Answer {
         code: output.status.code().expect("an exit code"),
         out: String::from_utf8(output.stdout).expect("text"),
@@ -26,11 +22,7 @@ fn ask(arguments: &[&str]) -> Answer {
 
 fn good(arguments: &[&str]) -> String {
     let answer = ask(arguments);
-    assert_eq!(
-        answer.code, 0,
-        "{arguments:?}: {}{}",
-        answer.out, answer.err
-    );
+    assert_eq!(answer.code, 0, "{arguments:?}: {}{}", answer.out, answer.err);
     assert_eq!(answer.err, "", "{arguments:?}");
     answer.out
 }
@@ -135,21 +127,14 @@ timing: typical / limit at 25 C / limit over the temperatures in the heading
   (a) at 2 V 50 pF
   (b) at 4.5 V 150 pF
 ";
-    assert!(
-        page.starts_with(&format!("OWN  a latch of our own\n{file}\n")),
-        "{page}"
-    );
+    assert!(page.starts_with(&format!("OWN  a latch of our own\n{file}\n")), "{page}");
     // The widest cell sets its column.
     let squeezed = |text: &str| -> Vec<String> {
         let words = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
         text.lines().map(words).collect()
     };
     let lines = squeezed(&page);
-    assert_eq!(
-        &lines[2..2 + expected.lines().count()],
-        squeezed(expected),
-        "{page}"
-    );
+    assert_eq!(&lines[2..2 + expected.lines().count()], squeezed(expected), "{page}");
     assert!(page.contains("               +---\\_/---+\n      in  /LE -| 1     8 |- VCC  power\n"));
     assert!(page.contains("\n  L    H  |  H\n"));
     let estimated = "
@@ -179,14 +164,8 @@ sources
 fn a_whole_number_shows_one_sheet() {
     // Figures at 4.5 V and 50 pF: TI SCLS148F, August 2003.
     let page = good(&["part", "74HC574"]);
-    assert!(
-        page.contains("\n  delay CLK -> Q[1..8]           28/36/45 ns\n"),
-        "{page}"
-    );
-    assert!(
-        page.contains("\n  rate CLK                       36/30/24 MHz\n"),
-        "{page}"
-    );
+    assert!(page.contains("\n  delay CLK -> Q[1..8]           28/36/45 ns\n"), "{page}");
+    assert!(page.contains("\n  rate CLK                       36/30/24 MHz\n"), "{page}");
     assert!(!page.contains("ALS"), "{page}");
     let all = good(&["part", "574"]);
     assert!(all.contains("ALS"), "{all}");
@@ -301,10 +280,7 @@ fn a_number_that_is_not_there_names_the_nearest() {
         ("74hc574", "did you mean `74HC574`?"),
         ("74HC754", "did you mean"),
         ("62256-71", "it has 35, 55, 70, 85"),
-        (
-            "74XX574",
-            "the library has no XX sheet for the 574; it has HC",
-        ),
+        ("74XX574", "the library has no XX sheet for the 574; it has HC"),
     ] {
         let answer = ask(&["part", number]);
         assert_eq!((answer.code, answer.out.as_str()), (2, ""), "{number}");
@@ -332,10 +308,7 @@ fn every_part_of_the_library_has_a_page_and_a_picture() {
         let svg = picture(&part);
         let written = svg.matches("<text ").count();
         let pins = svg.matches(">NC</text>").count();
-        assert!(
-            written >= 2 * part.pins.len() && pins <= part.pins.len(),
-            "{name}"
-        );
+        assert!(written >= 2 * part.pins.len() && pins <= part.pins.len(), "{name}");
         for sheet in &part.sheets {
             let shown = over_all.sheets.iter().find(|page| page.name == sheet.name);
             let rows = &shown.expect("its sheet").rows;
@@ -343,11 +316,7 @@ fn every_part_of_the_library_has_a_page_and_a_picture() {
             for row in rows {
                 let last = row.label.split(' ').next_back().unwrap_or_default();
                 let figure = last.parse::<f64>().is_ok() || last == "-" || last == "from";
-                assert!(
-                    !figure,
-                    "{name} {}: `{}` holds a figure",
-                    sheet.name, row.label
-                );
+                assert!(!figure, "{name} {}: `{}` holds a figure", sheet.name, row.label);
             }
         }
     }
@@ -361,12 +330,7 @@ fn a_package_is_drawn_into_a_file() {
     let svg = fs::read_to_string(&path).expect("written");
     assert!(svg.starts_with("<svg ") && svg.ends_with("</svg>\n"));
     assert!(svg.contains(">VCC</text>") && svg.contains(">OE</text>"));
-    let answer = ask(&[
-        "part",
-        "574",
-        "--svg",
-        &shown(&folder.path().join("no/such/a.svg")),
-    ]);
+    let answer = ask(&["part", "574", "--svg", &shown(&folder.path().join("no/such/a.svg"))]);
     assert_eq!(answer.code, 2);
     assert!(answer.err.contains("cannot write"), "{}", answer.err);
 }
@@ -376,34 +340,20 @@ fn the_library_is_found_by_words() {
     let found = |arguments: &[&str]| -> Vec<String> {
         let list = json(&[&["library", "--json"], arguments].concat());
         let number = |entry: &Value| entry["number"].as_str().expect("a number").to_owned();
-        list.as_array()
-            .expect("a list")
-            .iter()
-            .map(number)
-            .collect()
+        list.as_array().expect("a list").iter().map(number).collect()
     };
     // Of the octal latches these are the transparent ones with three-state outputs (from memory).
-    assert_eq!(
-        found(&["octal", "LATCH", "three-state"]),
-        ["373", "533", "563", "573"]
-    );
+    assert_eq!(found(&["octal", "LATCH", "three-state"]), ["373", "533", "563", "573"]);
     assert_eq!(found(&["octal", "latch", "--family", "HCT"]), ["573"]);
     assert_eq!(found(&["74HC574"]), ["574"]);
     assert_eq!(found(&["oscillator", "--pins", "8"]), ["OSC8"]);
     let all = found(&[]);
-    assert_eq!(
-        all.len(),
-        coldboard::part::Library::built_in().names().count()
-    );
+    assert_eq!(all.len(), coldboard::part::Library::built_in().names().count());
     assert!(good(&["library", "74HC574"]).ends_with("\n1 part\n"));
 
     let nothing = ask(&["library", "no-such-thing"]);
     assert_eq!((nothing.code, nothing.out.as_str()), (2, ""));
-    assert!(
-        nothing.err.contains("no part has all of that"),
-        "{}",
-        nothing.err
-    );
+    assert!(nothing.err.contains("no part has all of that"), "{}", nothing.err);
     let family = ask(&["library", "--family", "HTC"]);
     assert!(family.err.contains("did you mean"), "{}", family.err);
 }
@@ -418,16 +368,11 @@ fn gaps_are_told_for_each_sheet() {
     let text = good(&["library", "latch of our own", "--gaps", "--library", &path]);
     assert!(text.contains("\n  OWN   HC     published    AB"), "{text}");
     assert!(text.contains("\n  OWN   5      from memory  B"), "{text}");
-    assert!(
-        text.ends_with("1 published, 0 partly from memory, 1 from memory, 0 no source named\n")
-    );
+    assert!(text.ends_with("1 published, 0 partly from memory, 1 from memory, 0 no source named\n"));
     let lacking = good(&["library", "--gaps", "74HC574"]);
     let line = lacking.lines().find(|line| line.starts_with("  574  "));
     assert!(line.is_some(), "{lacking}");
-    assert!(
-        lacking.contains("families of the library without a sheet for the part"),
-        "{lacking}"
-    );
+    assert!(lacking.contains("families of the library without a sheet for the part"), "{lacking}");
 }
 
 #[test]
@@ -442,10 +387,7 @@ fn a_part_file_is_verified() {
         .replace("L    H  |  H", "L    H  |  L")
         .replace("5..7 NC none", "5 S in  6, 7 NC none")
         .replace("source \"Maker A, 2001\"", "")
-        .replace(
-            "delay /LE, D -> Q  80 90 100 ns",
-            "delay D -> Q  80 90 100 ns",
-        );
+        .replace("delay /LE, D -> Q  80 90 100 ns", "delay D -> Q  80 90 100 ns");
     let folder = with_file("own.part", &wrong);
     let path = shown(&folder.path().join("own.part"));
     let answer = ask(&["part", "--verify", &path, "--json"]);
@@ -457,10 +399,7 @@ fn a_part_file_is_verified() {
         .iter()
         .map(|problem| {
             let place = &problem["places"][0];
-            format!(
-                "{}:{} {}",
-                place["line"], problem["severity"], problem["code"]
-            )
+            format!("{}:{} {}", place["line"], problem["severity"], problem["code"])
         })
         .collect();
     assert_eq!(
@@ -483,11 +422,9 @@ fn a_part_file_is_verified() {
 
 #[test]
 fn a_file_that_is_no_part_cannot_be_verified() {
-    for (text, told) in [
-        ("part X { package }", "error"),
-        ("board b { rail GND }", "describes no part"),
-        ("", "describes no part"),
-    ] {
+    for (text, told) in
+        [("part X { package }", "error"), ("board b { rail GND }", "describes no part"), ("", "describes no part")]
+    {
         let folder = with_file("x.part", text);
         let answer = ask(&["part", "--verify", &shown(&folder.path().join("x.part"))]);
         assert_eq!(answer.code, 2, "{text}");

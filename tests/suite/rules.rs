@@ -4,18 +4,11 @@ use super::check::{messages, of_rule, stands};
 
 /// A board with a supply, and lines.
 fn board(lines: &str) -> String {
-    format!(
-        "board b {{ rail VCC 5 V  rail GND  connector POWER terminal-1x2 {{ 1 VCC  2 GND }}  {lines} }}"
-    )
+    format!("board b {{ rail VCC 5 V  rail GND  connector POWER terminal-1x2 {{ 1 VCC  2 GND }}  {lines} }}")
 }
 
 /// A rule, what it finds in the first lines; nothing in the others.
-type Case = (
-    &'static str,
-    &'static str,
-    &'static [&'static str],
-    &'static [&'static str],
-);
+type Case = (&'static str, &'static str, &'static [&'static str], &'static [&'static str]);
 
 const CASES: &[Case] = &[
     (
@@ -520,10 +513,7 @@ fn a_bus_that_several_chips_hear_is_told_once() {
         "rail V4 4 V  U2 74HC04 { [1..4]A = m[0..3]  [5..6]A = GND }
          U3 74HC04 { [1..4]A = m[4..7]  [5..6]A = GND }",
     );
-    let other = other.replace(
-        "feed U1..U4 from VCC GND",
-        "feed U1..U2 from VCC GND  feed U3 from V4 GND",
-    );
+    let other = other.replace("feed U1..U4 from VCC GND", "feed U1..U2 from VCC GND  feed U3 from V4 GND");
     assert_eq!(of_rule(&other, "level-mismatch").len(), 2);
 }
 
@@ -547,10 +537,7 @@ fn a_pull_up_that_cannot_be_is_said_to_be_none() {
         "rail V33 3.3 V  feed U1..U2 from VCC GND  connector C header-1x2 { 1 V33  2 a }
          U1 74LS05 { 1A = a  1Y = x }  R1 resistor 2.2 kohm { 1 = x  2 = V33 }  U2 74HC04 { 1A = x }",
     );
-    assert_eq!(
-        messages(&low, "pull-up-range"),
-        ["x is pulled up to 3.3 V, and U2.1A (pin 1) needs 3.5 V"]
-    );
+    assert_eq!(messages(&low, "pull-up-range"), ["x is pulled up to 3.3 V, and U2.1A (pin 1) needs 3.5 V"]);
 }
 
 /// TI SDLS025B (LS00): 0.4 mA out of each input at low make more than the 0.8 V that counts as low over 10 kohm.
@@ -561,10 +548,7 @@ fn a_weak_pull_is_told_once_for_all_nets_that_hang_on_it() {
          R1 resistor 1 kohm { 1 = line  2 = inner }  R2 resistor 10 kohm { 1 = inner  2 = GND }",
     );
     assert_eq!(of_rule(&text, "weak-pull"), ["line: error"]);
-    let accepted = text.replace(
-        "R2 ",
-        "accept weak-pull at inner \"a jumper is there\"  R2 ",
-    );
+    let accepted = text.replace("R2 ", "accept weak-pull at inner \"a jumper is there\"  R2 ");
     for rule in ["weak-pull", "acceptance"] {
         assert_eq!(of_rule(&accepted, rule), [] as [&str; 0]);
     }
@@ -580,34 +564,13 @@ fn missing_values_are_errors_of_the_language() {
     use coldboard::language::parse;
     use coldboard::part::Library;
     for (lines, message) in [
-        (
-            "R1 resistor { 1 = VCC  2 = GND }",
-            "this resistor lacks a resistance",
-        ),
-        (
-            "C1 capacitor { 1 = VCC  2 = GND }",
-            "this capacitor lacks a capacitance",
-        ),
-        (
-            "D1 led { anode = VCC  cathode = GND }",
-            "this led lacks a colour",
-        ),
-        (
-            "RN1 network 10 kohm bussed { 1 = VCC }",
-            "this network lacks a number of pins",
-        ),
-        (
-            "X1 OSC14 { OUT = x }",
-            "this OSC14 swings by itself: at which frequency?",
-        ),
-        (
-            "R1 resistor 1 kohm 0 W { 1 = VCC  2 = GND }",
-            "a power must be more than zero",
-        ),
-        (
-            "C1 capacitor 1 uF 1 W { 1 = VCC  2 = GND }",
-            "a power does not belong to `capacitor`",
-        ),
+        ("R1 resistor { 1 = VCC  2 = GND }", "this resistor lacks a resistance"),
+        ("C1 capacitor { 1 = VCC  2 = GND }", "this capacitor lacks a capacitance"),
+        ("D1 led { anode = VCC  cathode = GND }", "this led lacks a colour"),
+        ("RN1 network 10 kohm bussed { 1 = VCC }", "this network lacks a number of pins"),
+        ("X1 OSC14 { OUT = x }", "this OSC14 swings by itself: at which frequency?"),
+        ("R1 resistor 1 kohm 0 W { 1 = VCC  2 = GND }", "a power must be more than zero"),
+        ("C1 capacitor 1 uF 1 W { 1 = VCC  2 = GND }", "a power does not belong to `capacitor`"),
     ] {
         let text = board(lines);
         let mut library = Library::built_in();
@@ -615,10 +578,7 @@ fn missing_values_are_errors_of_the_language() {
         let (tree, problems) = parse(file, &text);
         assert_eq!(problems, [], "{lines}");
         let (_, problems) = elaborate(None, &[tree], &library);
-        assert!(
-            problems.iter().any(|problem| problem.message == message),
-            "{lines}: {problems:?}"
-        );
+        assert!(problems.iter().any(|problem| problem.message == message), "{lines}: {problems:?}");
     }
     let twice = board("feed U1 from VCC GND  U1 74HC04 { 1A = GND }  U1 74HC08 { 1A = GND }");
     assert_eq!(of_rule(&twice, "duplicate-reference"), ["U1: error"]);

@@ -26,8 +26,7 @@ fn swapped(text: &str, on: &str, swaps: &[&str], rate: Option<&str>) -> Swap {
 
 fn rates(swap: &Swap) -> [Option<&str>; 2] {
     let sides = &swap.runs[0].outcome;
-    [&sides.is, &sides.would]
-        .map(|side| side.highest.as_ref().and_then(|rate| rate.held.as_deref()))
+    [&sides.is, &sides.would].map(|side| side.highest.as_ref().and_then(|rate| rate.held.as_deref()))
 }
 
 #[test]
@@ -39,10 +38,7 @@ fn a_register_of_ac_raises_the_rate_as_its_sheet_says() {
     assert!(swap.is_good());
     assert_eq!(swap.edits.len(), 1);
     assert_eq!(swap.edits[0].place, "toggle.board:8:5");
-    assert_eq!(
-        (swap.edits[0].from.as_str(), swap.edits[0].to.as_str()),
-        ("74HC74", "74AC74")
-    );
+    assert_eq!((swap.edits[0].from.as_str(), swap.edits[0].to.as_str()), ("74HC74", "74AC74"));
     // Faster is other times only.
     let run = &swap.runs[0];
     assert!(run.difference.is_some());
@@ -54,9 +50,7 @@ fn a_whole_family_is_swapped() {
     let swap = swapped(TOGGLE, "toggle", &["HC=AC"], Some("1MHz..60MHz/0.1MHz"));
     // TI SCAS519E (AC04), -40..85 C at 5 V: 7.5 ns to high, the longer one. 10.5 + 7.5 + 3 = 21 ns: 47.62 MHz.
     assert_eq!(rates(&swap), [Some("11.3 MHz"), Some("47.6 MHz")]);
-    let swapped: Vec<(&str, &str)> = (swap.swapped.iter())
-        .map(|chip| (chip.path.as_str(), chip.to.as_str()))
-        .collect();
+    let swapped: Vec<(&str, &str)> = (swap.swapped.iter()).map(|chip| (chip.path.as_str(), chip.to.as_str())).collect();
     assert_eq!(swapped, [("U1", "74AC74"), ("U2", "74AC04")]);
     // At rest, -55..125 C: HC 160 uA a package (TI SCLS131D), AC 80 uA (Fairchild 74AC244 Rev.1.4.0).
     assert_eq!(swap.at_rest.is.current, "320 uA");
@@ -68,10 +62,7 @@ fn shown(project: &coldboard::project::Project, circuit: &Circuit) -> String {
     let images = |file: &_| project.image(file);
     let sources = project.sources();
     let prepared = trial::prepare(&project.trials()[0], circuit, sources, &images).expect("names");
-    let options = Options {
-        corner: Some(Corner::Slowest),
-        ..Options::default()
-    };
+    let options = Options { corner: Some(Corner::Slowest), ..Options::default() };
     let report = trial::run_once(&prepared, circuit, sources, &options);
     assert!(report.counters.events > 0);
     serde_json::to_string(&report).expect("JSON")
@@ -99,30 +90,18 @@ trial runs on toggle { clock clk 1 MHz  run for 20 clocks  show each clock: x, y
         let swaps = [format!("{path}={number}")];
         let circuit = circuit.expect("a circuit");
         let chosen = choose(&project_as_is, &circuit, &swaps, false).expect("chosen");
-        let changes = Changes {
-            chips: chosen.chips,
-            ..Changes::default()
-        };
-        let changed = project_as_is
-            .changed(Some("toggle"), &changes)
-            .0
-            .expect("a circuit");
+        let changes = Changes { chips: chosen.chips, ..Changes::default() };
+        let changed = project_as_is.changed(Some("toggle"), &changes).0.expect("a circuit");
         let edited_text = text.replace(from, to);
         assert_ne!(edited_text, text);
         let edited = project(&edited_text);
-        let written = edited
-            .changed(Some("toggle"), &Changes::default())
-            .0
-            .expect("a circuit");
+        let written = edited.changed(Some("toggle"), &Changes::default()).0.expect("a circuit");
         for (a, b) in changed.nets.values().zip(written.nets.values()) {
             assert_eq!((&a.path, &a.chip_pins), (&b.path, &b.chip_pins));
         }
         for (a, b) in changed.chips.values().zip(written.chips.values()) {
             assert_eq!((&a.number, &a.nets, &a.open), (&b.number, &b.nets, &b.open));
-            assert_eq!(
-                (a.sheet, &a.family, a.supply),
-                (b.sheet, &b.family, b.supply)
-            );
+            assert_eq!((a.sheet, &a.family, a.supply), (b.sheet, &b.family, b.supply));
         }
         assert_eq!(shown(&project_as_is, &changed), shown(&edited, &written));
     }
@@ -154,10 +133,7 @@ fn what_a_part_does_otherwise_is_seen() {
     assert_eq!((first.level.is, first.level.would), ("low", "unknown"));
     let text = coldboard::export::swap::text(&swap);
     assert!(text.contains("is low, and would be unknown"), "{text}");
-    assert!(
-        text.contains("other levels, not only other times: change number"),
-        "{text}"
-    );
+    assert!(text.contains("other levels, not only other times: change number"), "{text}");
 }
 
 #[test]
@@ -169,17 +145,8 @@ fn findings_of_the_rules_come_and_go() {
         R1 resistor 1 kohm { 1 = VCC  2 = y } }";
     let swap = swapped(text, "wired", &["U1=74LS04"], None);
     assert_eq!(swap.findings.come.len(), 1, "{:?}", swap.findings);
-    assert!(
-        swap.findings.come[0].starts_with("outputs-fight"),
-        "{:?}",
-        swap.findings
-    );
-    let back = swapped(
-        &text.replace("74LS05", "74LS04"),
-        "wired",
-        &["74LS04=74LS05"],
-        None,
-    );
+    assert!(swap.findings.come[0].starts_with("outputs-fight"), "{:?}", swap.findings);
+    let back = swapped(&text.replace("74LS05", "74LS04"), "wired", &["74LS04=74LS05"], None);
     assert_eq!(back.findings.gone, swap.findings.come);
     assert!(back.findings.come.is_empty());
 }
@@ -190,16 +157,11 @@ fn a_part_that_does_not_fit_is_refused_with_its_pins() {
     let (code, out, err) = ask(folder.path(), "swap toggle.board U2=74HC00");
     assert_eq!(code, 2);
     assert!(out.is_empty());
-    assert!(
-        err.contains("74HC00 does not fit the socket of U2 (74HC04)"),
-        "{err}"
-    );
+    assert!(err.contains("74HC00 does not fit the socket of U2 (74HC04)"), "{err}");
     // 04: outputs 2, 4, 6, 8, 10, 12; 00: outputs 3, 6, 8, 11 (common practice).
-    for pin in [
-        "pin 2: 1Y (out) against 1B (in)",
-        "pin 3: 2A (in) against 1Y (out)",
-        "pin 12: 6Y (out) against 4A (in)",
-    ] {
+    for pin in
+        ["pin 2: 1Y (out) against 1B (in)", "pin 3: 2A (in) against 1Y (out)", "pin 12: 6Y (out) against 4A (in)"]
+    {
         assert!(err.contains(pin), "{pin}: {err}");
     }
     assert!(!err.contains("pin 1:"), "{err}");
@@ -214,10 +176,7 @@ fn what_cannot_be_swapped_is_told() {
         ("U1=74QQ99", "there is no part `74QQ99`"),
         ("U1", "`U1` is no swap"),
         ("*=HC", "no chip would change"),
-        (
-            "U2=74BCT04",
-            "74BCT04: the library has no BCT sheet for the 04",
-        ),
+        ("U2=74BCT04", "74BCT04: the library has no BCT sheet for the 04"),
     ] {
         let (code, _, err) = ask(folder.path(), &format!("swap toggle.board {swap}"));
         assert_eq!(code, 2, "{swap}");
@@ -238,27 +197,12 @@ fn a_part_without_a_sheet_stays_unless_an_estimate_is_allowed() {
     let folder = folder(&text);
     let (_, out, err) = ask(folder.path(), "swap toggle.board *=AC --corner slowest");
     assert!(out.contains("U1: 74HC74 becomes 74AC74"), "{out}{err}");
-    assert!(
-        out.contains("U3 (74HC161): 74AC161: the library has no AC sheet for the 161"),
-        "{out}"
-    );
-    let (_, out, _) = ask(
-        folder.path(),
-        "swap toggle.board *=AC --corner slowest --estimated",
-    );
-    assert!(
-        out.contains("U3: 74HC161 becomes 74AC161, ESTIMATED figures"),
-        "{out}"
-    );
-    assert!(
-        out.contains("write 74AC161 estimated for 74HC161 (U3)"),
-        "{out}"
-    );
+    assert!(out.contains("U3 (74HC161): 74AC161: the library has no AC sheet for the 161"), "{out}");
+    let (_, out, _) = ask(folder.path(), "swap toggle.board *=AC --corner slowest --estimated");
+    assert!(out.contains("U3: 74HC161 becomes 74AC161, ESTIMATED figures"), "{out}");
+    assert!(out.contains("write 74AC161 estimated for 74HC161 (U3)"), "{out}");
     assert!(!out.contains("stay as they are"), "{out}");
-    assert_eq!(
-        fs::read_to_string(folder.path().join("toggle.board")).expect("read"),
-        text
-    );
+    assert_eq!(fs::read_to_string(folder.path().join("toggle.board")).expect("read"), text);
 }
 
 #[test]

@@ -33,10 +33,7 @@ fn folder() -> TempDir {
 /// The command in a folder, with nothing to read.
 pub(crate) fn coldboard(folder: &Path, arguments: &str) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_coldboard"));
-    command
-        .current_dir(folder)
-        .args(arguments.split_whitespace())
-        .stdin(Stdio::null());
+    command.current_dir(folder).args(arguments.split_whitespace()).stdin(Stdio::null());
     command
 }
 
@@ -45,15 +42,9 @@ fn codes(folder: &Path, arguments: &str) -> (i32, i32, String) {
     let read = coldboard(folder, arguments).output().expect("it ran");
     let (reader, writer) = std::io::pipe().expect("a pipe");
     drop(reader);
-    let unread = coldboard(folder, arguments)
-        .stdout(writer)
-        .output()
-        .expect("it ran");
+    let unread = coldboard(folder, arguments).stdout(writer).output().expect("it ran");
     let [a, b] = [&read, &unread].map(|output| output.status.code().expect("an exit code"));
-    assert_eq!(
-        read.stderr, unread.stderr,
-        "{arguments}: a reader who goes away is no mistake"
-    );
+    assert_eq!(read.stderr, unread.stderr, "{arguments}: a reader who goes away is no mistake");
     (a, b, String::from_utf8_lossy(&read.stdout).into_owned())
 }
 
@@ -202,16 +193,12 @@ fn what_stands_in_a_design_is_harmless_in_every_place() {
     for place in 0..places {
         let mut pieces = ITEMS.split('@').enumerate();
         let first = pieces.next().map_or("", |(_, piece)| piece);
-        let text = pieces.fold(first.to_owned(), |text, (at, piece)| {
-            text + if at - 1 == place { HOSTILE } else { "plain" } + piece
-        });
+        let text = pieces
+            .fold(first.to_owned(), |text, (at, piece)| text + if at - 1 == place { HOSTILE } else { "plain" } + piece);
         fs::write(path.join("h.board"), text).expect("written");
         let command = ["check", "run", "format"][place % 3];
         let [_, err] = harmless(path, &[command, "h.board"], "");
-        assert!(
-            err.contains("U+001B cannot stand in a text"),
-            "{place}: {err}"
-        );
+        assert!(err.contains("U+001B cannot stand in a text"), "{place}: {err}");
     }
     fs::write(path.join("h.board"), ITEMS.replace('@', HOSTILE)).expect("written");
     fs::create_dir(path.join("own")).expect("a folder");
@@ -238,11 +225,9 @@ fn what_stands_in_a_design_is_harmless_in_every_place() {
         harmless(path, &words, "");
     }
     // Names are made of letters, digits and few marks, so that controls in them are mistakes of their own.
-    for text in [
-        format!("board {HOSTILE} {{ }}"),
-        format!("board a {{ rail {HOSTILE} 5 V }}"),
-        format!("{HOSTILE} a {{ }}"),
-    ] {
+    for text in
+        [format!("board {HOSTILE} {{ }}"), format!("board a {{ rail {HOSTILE} 5 V }}"), format!("{HOSTILE} a {{ }}")]
+    {
         fs::write(path.join("n.board"), text).expect("written");
         harmless(path, &["check", "n.board"], "");
     }
@@ -264,9 +249,7 @@ fn names_of_files_are_harmless() {
     let file = |name: &str| format!("{HOSTILE}/{name}");
     for name in ["good.board", "bad.board", "wrong.board", "missing.board"] {
         let name = file(name);
-        for command in [
-            "check", "run", "sweep", "timing", "power", "picture", "image", "format",
-        ] {
+        for command in ["check", "run", "sweep", "timing", "power", "picture", "image", "format"] {
             harmless(path, &[command, &name], "");
         }
         harmless(path, &["format", "--check", &name], "");
@@ -279,23 +262,11 @@ fn names_of_files_are_harmless() {
     }
     let [_, err] = harmless(path, &["check", &file("missing.board")], "");
     assert!(err.contains("\\u{1b}[2J"), "{err}");
-    let [json, _] = harmless(
-        path,
-        &["part", "--verify", &file("wrong.part"), "--json"],
-        "",
-    );
+    let [json, _] = harmless(path, &["part", "--verify", &file("wrong.part"), "--json"], "");
     let found: serde_json::Value = serde_json::from_str(&json).expect("JSON");
-    assert_eq!(
-        found[0]["places"][0]["file"],
-        file("wrong.part"),
-        "the name is still itself"
-    );
+    assert_eq!(found[0]["places"][0]["file"], file("wrong.part"), "the name is still itself");
     harmless(path, &["library", "latch", "--library", HOSTILE], "");
-    harmless(
-        path,
-        &["check", "good.board", "--library", &file("none")],
-        "",
-    );
+    harmless(path, &["check", "good.board", "--library", &file("none")], "");
     harmless(path, &["run", "good.board", "--vcd", &file("no/a.vcd")], "");
     harmless(path, &["merge", &file("none")], "");
 }
@@ -337,9 +308,8 @@ fn arguments_and_answers_of_a_person_are_harmless() {
         let [_, err] = harmless(path, arguments, "");
         assert!(!err.is_empty(), "{arguments:?} is told to be wrong");
     }
-    let lines = format!(
-        "{HOSTILE}\nuntil {HOSTILE}\nwhy {HOSTILE}\nset {HOSTILE} high\nmemory {HOSTILE}\nclose {HOSTILE}\n"
-    );
+    let lines =
+        format!("{HOSTILE}\nuntil {HOSTILE}\nwhy {HOSTILE}\nset {HOSTILE} high\nmemory {HOSTILE}\nclose {HOSTILE}\n");
     let [_, err] = harmless(path, &["run", "bad.board", "--step"], &lines);
     assert!(err.contains("\\u{1b}[2J"), "{err}");
 }
@@ -349,23 +319,16 @@ fn arguments_and_answers_of_a_person_are_harmless() {
 fn a_journal_from_elsewhere_is_harmless() {
     let folder = folder();
     let path = folder.path();
-    coldboard(path, "sweep bad.board --voltage 4.5V,5V --journal j.jsonl")
-        .output()
-        .expect("it ran");
+    coldboard(path, "sweep bad.board --voltage 4.5V,5V --journal j.jsonl").output().expect("it ran");
     let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISO_HDLC);
     let journal = fs::read_to_string(path.join("j.jsonl")).expect("a journal");
     let hostile = serde_json::to_string(HOSTILE).expect("a text");
     let hostile = hostile.trim_matches('"');
     let lines = journal.lines().map(|line| {
         let (item, _) = line.split_once(",\"crc\":\"").expect("a checksum");
-        let item = format!("{item}}}")
-            .replace("fails", hostile)
-            .replace("5 V", hostile);
+        let item = format!("{item}}}").replace("fails", hostile).replace("5 V", hostile);
         let checksum = crc.checksum(item.as_bytes());
-        format!(
-            "{},\"crc\":\"{checksum:08x}\"}}\n",
-            item.strip_suffix('}').expect("its end")
-        )
+        format!("{},\"crc\":\"{checksum:08x}\"}}\n", item.strip_suffix('}').expect("its end"))
     });
     fs::write(path.join("h.jsonl"), lines.collect::<String>()).expect("written");
     let [text, err] = harmless(path, &["merge", "h.jsonl"], "");
@@ -373,13 +336,7 @@ fn a_journal_from_elsewhere_is_harmless() {
     let [json, _] = harmless(path, &["merge", "h.jsonl", "--json"], "");
     let sweep: serde_json::Value = serde_json::from_str(&json).expect("JSON");
     assert_eq!(sweep["header"]["axes"][0]["values"][0], HOSTILE);
-    harmless(
-        path,
-        &[
-            "merge", "h.jsonl", "--across", "voltage", "--csv", "h.csv", "--svg", "h.svg",
-        ],
-        "",
-    );
+    harmless(path, &["merge", "h.jsonl", "--across", "voltage", "--csv", "h.csv", "--svg", "h.svg"], "");
     let svg = fs::read_to_string(path.join("h.svg")).expect("a picture");
     assert_eq!(svg.chars().find(|&c| is_raw(c)), None);
 }
@@ -400,20 +357,10 @@ fn other_line_ends_are_no_controls() {
 #[test]
 fn a_time_beyond_reason_is_one_error() {
     let folder = folder();
-    for time in [
-        "10 years",
-        "400 d",
-        "99999999999 s",
-        "99999999999999999999999 s",
-        "99999999999999999999 clocks",
-    ] {
-        let text = DESIGNS[0]
-            .1
-            .replace("run for 1 us", &format!("run for {time}"));
+    for time in ["10 years", "400 d", "99999999999 s", "99999999999999999999999 s", "99999999999999999999 clocks"] {
+        let text = DESIGNS[0].1.replace("run for 1 us", &format!("run for {time}"));
         fs::write(folder.path().join("long.board"), text).expect("written");
-        let output = coldboard(folder.path(), "run long.board")
-            .output()
-            .expect("it ran");
+        let output = coldboard(folder.path(), "run long.board").output().expect("it ran");
         let err = String::from_utf8(output.stderr).expect("text");
         assert_eq!(output.status.code(), Some(2), "{time}");
         assert_eq!(err.matches("error[").count(), 1, "{time}: {err}");
@@ -423,9 +370,7 @@ fn a_time_beyond_reason_is_one_error() {
 #[test]
 fn a_slice_of_more_than_a_sweep_can_have_is_refused() {
     let folder = folder();
-    let output = coldboard(folder.path(), "sweep good.board --slice 1/99999999999")
-        .output()
-        .expect("it ran");
+    let output = coldboard(folder.path(), "sweep good.board --slice 1/99999999999").output().expect("it ran");
     let err = String::from_utf8(output.stderr).expect("text");
     assert_eq!(output.status.code(), Some(2));
     assert!(err.contains("a sweep has 20000 points at most"), "{err}");
@@ -439,10 +384,7 @@ fn a_pipe_that_is_open_is_read_and_one_that_is_not_is_refused() {
     let path = folder.path();
     let mut command = coldboard(path, "run /dev/stdin");
     command.stdin(Stdio::piped());
-    let read = assert_cmd::Command::from_std(command)
-        .write_stdin(DESIGNS[0].1)
-        .output()
-        .expect("it ran");
+    let read = assert_cmd::Command::from_std(command).write_stdin(DESIGNS[0].1).output().expect("it ran");
     assert_eq!(read.status.code(), Some(0));
     let made = Command::new("mkfifo").arg(path.join("p.board")).status();
     assert!(made.expect("mkfifo").success());
@@ -451,9 +393,7 @@ fn a_pipe_that_is_open_is_read_and_one_that_is_not_is_refused() {
         ("/dev/zero", "is a device or a socket"),
         ("/dev/stdin", "is a device or a socket"),
     ] {
-        let output = coldboard(path, &format!("check {name}"))
-            .output()
-            .expect("it ran");
+        let output = coldboard(path, &format!("check {name}")).output().expect("it ran");
         let err = String::from_utf8(output.stderr).expect("text");
         assert_eq!(output.status.code(), Some(2), "{name}");
         assert!(err.contains(told), "{name}: {err}");

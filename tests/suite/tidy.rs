@@ -22,10 +22,7 @@ fn files(folder: &Path, ending: &str) -> Vec<PathBuf> {
             let path = entry.path();
             if path.is_dir() {
                 folders.push(path);
-            } else if path
-                .extension()
-                .is_some_and(|extension| extension == ending)
-            {
+            } else if path.extension().is_some_and(|extension| extension == ending) {
                 found.push(path);
             }
         }
@@ -40,12 +37,7 @@ fn rooms() -> BTreeMap<String, u32> {
     let rows = text.lines().filter_map(|line| {
         let mut cells = line.strip_prefix("| ")?.split(" | ");
         let level = cells.next()?.trim().parse().ok()?;
-        let room = cells
-            .next()?
-            .trim()
-            .trim_matches('`')
-            .trim_end_matches('/')
-            .to_owned();
+        let room = cells.next()?.trim().trim_matches('`').trim_end_matches('/').to_owned();
         Some((room, level))
     });
     rows.collect()
@@ -66,9 +58,7 @@ fn room_of(path: &str) -> &str {
 /// The module of a file below src/.
 fn module_of(path: &str) -> Vec<&str> {
     let steps = path.trim_end_matches(".rs").split('/');
-    steps
-        .filter(|step| !["mod", "lib", "main"].contains(step))
-        .collect()
+    steps.filter(|step| !["mod", "lib", "main"].contains(step)).collect()
 }
 
 /// The files of src/ with their paths below it; those that only tests have are left out.
@@ -78,19 +68,14 @@ fn sources() -> BTreeMap<String, Source> {
         let text = fs::read_to_string(&path).expect("a source file");
         let path = below_src(&path);
         if !["main.rs", "library_index.rs"].contains(&path.as_str()) {
-            let source = Source::read(&module_of(&path), &text)
-                .unwrap_or_else(|error| panic!("{path}: {error}"));
+            let source = Source::read(&module_of(&path), &text).unwrap_or_else(|error| panic!("{path}: {error}"));
             sources.insert(path, source);
         }
     }
-    let tests: Vec<_> = (sources.values())
-        .flat_map(|source: &Source| source.tests.clone())
-        .collect();
+    let tests: Vec<_> = (sources.values()).flat_map(|source: &Source| source.tests.clone()).collect();
     sources.retain(|path, _| {
         let module = module_of(path);
-        let of_tests = |test: &Vec<String>| {
-            module.iter().zip(test).filter(|(a, b)| a == b).count() == test.len()
-        };
+        let of_tests = |test: &Vec<String>| module.iter().zip(test).filter(|(a, b)| a == b).count() == test.len();
         !tests.iter().any(of_tests)
     });
     sources
@@ -168,10 +153,7 @@ fn a_function_has_100_lines_at_most() {
             }
         }
     }
-    assert_eq!(
-        long, LONG_FUNCTIONS,
-        "too long on the left, known on the right"
-    );
+    assert_eq!(long, LONG_FUNCTIONS, "too long on the left, known on the right");
 }
 
 /// Rooms that have circles of imports, and how many files stand in them. The numbers only get smaller.
@@ -180,9 +162,8 @@ const CIRCLES: &[(&str, usize)] = &[("trial", 5)];
 #[test]
 fn no_more_than_two_files_of_a_room_import_each_other() {
     let sources = sources();
-    let modules: BTreeMap<String, &str> = (sources.keys())
-        .map(|path| (module_of(path).join("::"), path.as_str()))
-        .collect();
+    let modules: BTreeMap<String, &str> =
+        (sources.keys()).map(|path| (module_of(path).join("::"), path.as_str())).collect();
     let mut graph = DiGraphMap::<&str, ()>::new();
     for (path, source) in &sources {
         for import in &source.imports {
@@ -201,9 +182,8 @@ fn no_more_than_two_files_of_a_room_import_each_other() {
             circles.entry(room_of(circle[0])).or_default().push(circle);
         }
     }
-    let found: Vec<(&str, usize)> = (circles.iter())
-        .map(|(room, circles)| (*room, circles.iter().map(Vec::len).sum()))
-        .collect();
+    let found: Vec<(&str, usize)> =
+        (circles.iter()).map(|(room, circles)| (*room, circles.iter().map(Vec::len).sum())).collect();
     assert_eq!(found, CIRCLES, "{circles:#?}");
 }
 
@@ -242,11 +222,7 @@ fn every_source_file_says_what_it_tells() {
     for folder in ["src", "tests", "benches"] {
         for path in files(&root().join(folder), "rs") {
             let text = fs::read_to_string(&path).expect("a source file");
-            assert!(
-                text.starts_with("//!"),
-                "{} does not begin with `//!`",
-                path.display()
-            );
+            assert!(text.starts_with("//!"), "{} does not begin with `//!`", path.display());
         }
     }
 }
@@ -254,20 +230,9 @@ fn every_source_file_says_what_it_tells() {
 #[test]
 fn every_test_file_is_part_of_the_suite() {
     let main = fs::read_to_string(root().join("tests/suite/main.rs")).expect("the suite");
-    for entry in fs::read_dir(root().join("tests/suite"))
-        .expect("the suite")
-        .flatten()
-    {
-        let name = entry
-            .path()
-            .file_stem()
-            .expect("a name")
-            .to_string_lossy()
-            .into_owned();
-        assert!(
-            name == "main" || main.contains(&format!("mod {name};")),
-            "{name} is not in the suite"
-        );
+    for entry in fs::read_dir(root().join("tests/suite")).expect("the suite").flatten() {
+        let name = entry.path().file_stem().expect("a name").to_string_lossy().into_owned();
+        assert!(name == "main" || main.contains(&format!("mod {name};")), "{name} is not in the suite");
     }
 }
 
@@ -293,9 +258,6 @@ fn the_top_level_holds_what_it_may() {
     ];
     for entry in fs::read_dir(root()).expect("the root").flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
-        assert!(
-            MAY.contains(&name.as_str()),
-            "{name} does not belong at the top level"
-        );
+        assert!(MAY.contains(&name.as_str()), "{name} does not belong at the top level");
     }
 }

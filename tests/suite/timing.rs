@@ -50,26 +50,18 @@ impl Design {
         assert_eq!(project.diagnostics(), []);
         let (circuit, problems) = project.circuit(None);
         assert_eq!(problems, []);
-        Design {
-            circuit: circuit.expect("a circuit"),
-            project,
-        }
+        Design { circuit: circuit.expect("a circuit"), project }
     }
 }
 
 /// The circuit of a design without errors.
 fn circuit(text: &str) -> Design {
-    Design::open(
-        &MemoryFiles::default().with("t.board", text),
-        Path::new("t.board"),
-    )
+    Design::open(&MemoryFiles::default().with("t.board", text), Path::new("t.board"))
 }
 
 /// The circuit of one board with a rail of 4.5 V, a voltage of the HC sheets, so that their figures count as printed.
 fn board(body: &str) -> Design {
-    circuit(&format!(
-        "board test {{ rail VCC 4.5 V  rail GND\n{body}\n}}"
-    ))
+    circuit(&format!("board test {{ rail VCC 4.5 V  rail GND\n{body}\n}}"))
 }
 
 /// A clock of so many nanoseconds, high for so many.
@@ -86,11 +78,7 @@ fn clock(circuit: &Circuit, net: &str, period: i64, high: i64) -> Source {
 /// add up.
 fn halved(circuit: &Circuit, period: i64) -> (Source, (i64, i64)) {
     let (high, low) = (period / 2, period - period / 2);
-    let source = Source {
-        period: Time::from_ps(period),
-        high: Time::from_ps(high),
-        ..clock(circuit, "clk", 1, 1)
-    };
+    let source = Source { period: Time::from_ps(period), high: Time::from_ps(high), ..clock(circuit, "clk", 1, 1) };
     (source, (low, high))
 }
 
@@ -101,13 +89,8 @@ fn analysis<'c>(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analy
 /// The findings of a kind, as `pin: slack` in picoseconds, in order.
 fn slacks(analysis: &Analysis<'_>, kind: Kind) -> Vec<(String, i64)> {
     let judgement = analysis.judge();
-    let of = judgement
-        .findings
-        .iter()
-        .filter(|finding| analysis.kind(finding) == kind);
-    let mut rows: Vec<(String, i64)> = of
-        .map(|finding| (pin(analysis, finding), finding.slack))
-        .collect();
+    let of = judgement.findings.iter().filter(|finding| analysis.kind(finding) == kind);
+    let mut rows: Vec<(String, i64)> = of.map(|finding| (pin(analysis, finding), finding.slack)).collect();
     rows.sort();
     rows
 }
@@ -137,11 +120,7 @@ fn shortest(circuit: &Circuit, parts: Parts, source: Source) -> (i64, Kind) {
 }
 
 fn report(design: &Design, parts: Parts, sources: &[Source]) -> Report {
-    let options = Options {
-        parts: vec![parts],
-        sources: sources.to_vec(),
-        paths: 5,
-    };
+    let options = Options { parts: vec![parts], sources: sources.to_vec(), paths: 5 };
     analyse(design, design.project.sources(), &options)
 }
 
@@ -160,8 +139,5 @@ fn mistakes(text: &str) -> Vec<String> {
     let (tree, problems) = parse(file, text);
     assert_eq!(problems, [], "{text}");
     let (_, problems) = coldboard::circuit::elaborate(None, &[tree], &library);
-    problems
-        .iter()
-        .map(|problem| problem.message.clone())
-        .collect()
+    problems.iter().map(|problem| problem.message.clone()).collect()
 }

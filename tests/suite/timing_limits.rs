@@ -25,17 +25,8 @@ fn tried(chips: &str, statements: &str, corner: Corner) -> Report {
     let trial = &project.trials()[0];
     let images = |file: &_| project.image(file);
     let prepared = prepare(trial, &circuit, project.sources(), &images).expect("known names");
-    let options = Options {
-        corner: Some(corner),
-        ..Options::default()
-    };
-    run(
-        &prepared,
-        &circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    )
+    let options = Options { corner: Some(corner), ..Options::default() };
+    run(&prepared, &circuit, project.sources(), &options, &mut Unattended)
 }
 
 /// Kind, place and count of each fault; `failed` for an expectation.
@@ -64,13 +55,7 @@ fn setup_at_the_limit() {
     assert_eq!(told(&run(25_000, Corner::Slowest)), NOTHING);
     assert_eq!(told(&run(20_000, Corner::Typical)), NOTHING);
     // The four bits that move, of 0xA5, are told; and what the register takes is unknown there.
-    let late = [
-        "setup U1.D1 x1",
-        "setup U1.D3 x1",
-        "setup U1.D6 x1",
-        "setup U1.D8 x1",
-        "failed",
-    ];
+    let late = ["setup U1.D1 x1", "setup U1.D3 x1", "setup U1.D6 x1", "setup U1.D8 x1", "failed"];
     assert_eq!(told(&run(24_999, Corner::Slowest)), late);
     assert_eq!(told(&run(19_999, Corner::Typical)), late);
     let found = &run(24_999, Corner::Slowest).failures[0].found;
@@ -126,10 +111,7 @@ fn recovery_at_the_limit() {
         tried(chip, &statements, Corner::Slowest)
     };
     assert_eq!(told(&run(6_000, "high")), NOTHING);
-    assert_eq!(
-        told(&run(5_999, "high")),
-        ["recovery U1./1CLR x1", "failed"]
-    );
+    assert_eq!(told(&run(5_999, "high")), ["recovery U1./1CLR x1", "failed"]);
     // A flip-flop that is clear and stays clear does not mind.
     assert_eq!(told(&run(5_999, "low")), NOTHING);
 }

@@ -41,15 +41,10 @@ pub(crate) const RULE: Rule = Rule {
 fn find(_: &Subject<'_>, _: &mut Vec<Finding>) {}
 
 /// True when an acceptance speaks of the place of a finding, by any of its names.
-pub(in crate::check) fn same_place(
-    circuit: &Circuit,
-    acceptance: &Waiver,
-    finding: &Finding,
-) -> bool {
+pub(in crate::check) fn same_place(circuit: &Circuit, acceptance: &Waiver, finding: &Finding) -> bool {
     let net = |path: &str| circuit.net(path).filter(|_| circuit.chip(path).is_none());
     let same = |place: &String| {
-        acceptance.place == *place
-            || net(&acceptance.place).is_some() && net(&acceptance.place) == net(place)
+        acceptance.place == *place || net(&acceptance.place).is_some() && net(&acceptance.place) == net(place)
     };
     same(&finding.place) || finding.also.iter().any(same)
 }
@@ -59,11 +54,7 @@ pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Waiver) -> Findi
     let Waiver { rule, place, .. } = acceptance;
     let names = || RULES.iter().map(|rule| rule.name);
     let known = names().any(|name| name == rule);
-    let message = if known {
-        format!("{rule} finds nothing at {place}")
-    } else {
-        format!("there is no rule `{rule}`")
-    };
+    let message = if known { format!("{rule} finds nothing at {place}") } else { format!("there is no rule `{rule}`") };
     let help = if known {
         "take the statement away, or mend its place".to_owned()
     } else {

@@ -56,28 +56,19 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 let Variable::Net(from) = variable else {
                     continue;
                 };
-                let Some(contact) = bouncing(circuit, from).filter(|_| !told.contains(&from))
-                else {
+                let Some(contact) = bouncing(circuit, from).filter(|_| !told.contains(&from)) else {
                     continue;
                 };
                 told.insert(from);
                 let contact = &circuit.discretes[contact];
                 let path = circuit.pin_path(key, pin);
-                let message = format!(
-                    "{} clocks {path}, and nothing keeps its bounces away",
-                    contact.path
-                );
+                let message = format!("{} clocks {path}, and nothing keeps its bounces away", contact.path);
                 let problem = Diagnostic::warning(RULE.name, message)
                     .at(contact.span, "this contact")
                     .at(chip.span, format!("{path} takes each bounce for an edge"))
                     .note("one press counts several times")
                     .help("put 47 kohm, 100 nF and a Schmitt input behind it, or two cross-coupled gates at a changeover switch");
-                findings.push(Finding::new(
-                    circuit,
-                    contact.board,
-                    contact.path.clone(),
-                    problem,
-                ));
+                findings.push(Finding::new(circuit, contact.board, contact.path.clone(), problem));
             }
         }
     }
@@ -86,9 +77,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 /// A contact on a net whose bounces nothing takes away.
 fn bouncing(circuit: &Circuit, net: NetKey) -> Option<crate::circuit::DiscreteKey> {
     let pins = || circuit.nets[net].discrete_pins.iter();
-    let smooth = pins().any(|(discrete, _)| {
-        matches!(circuit.discretes[*discrete].kind, DiscreteKind::Capacitor(value) if value >= LEAST)
-    });
+    let smooth = pins().any(
+        |(discrete, _)| matches!(circuit.discretes[*discrete].kind, DiscreteKind::Capacitor(value) if value >= LEAST),
+    );
     let contact = pins().find(|(discrete, pin)| match circuit.discretes[*discrete].kind {
         DiscreteKind::Button | DiscreteKind::Switch => true,
         // Its two throws on two nets set and reset a latch.

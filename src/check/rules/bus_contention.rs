@@ -62,15 +62,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         for (at, &one) in first.clone().enumerate() {
             for &two in first.clone().skip(at + 1) {
                 let always = one.holds == Holds::Always && two.holds == Holds::Always;
-                let certain =
-                    (worst.as_ref()).is_some_and(|(severity, _)| *severity == Severity::Error);
+                let certain = (worst.as_ref()).is_some_and(|(severity, _)| *severity == Severity::Error);
                 if always || certain {
                     continue;
                 }
                 if let Some(problem) = judge(subject, &sheets, nets[0], one, two)
-                    && worst
-                        .as_ref()
-                        .is_none_or(|(severity, _)| problem.severity < *severity)
+                    && worst.as_ref().is_none_or(|(severity, _)| problem.severity < *severity)
                 {
                     worst = Some((problem.severity, problem));
                 }
@@ -84,9 +81,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             );
             let problem = Diagnostic::note_only(RULE.name, message)
                 .at(circuit.nets[nets[0]].span, "this net")
-                .note(format!(
-                    "only the first {MOST_OUTPUTS} of them were compared"
-                ))
+                .note(format!("only the first {MOST_OUTPUTS} of them were compared"))
                 .help("derive the enables from one decoder, whose outputs exclude one another");
             worst = Some((Severity::Note, problem));
         }
@@ -95,12 +90,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 problem = problem.note(super::and_as_many(circuit, &nets));
             }
             let net = &circuit.nets[nets[0]];
-            findings.push(Finding::new(
-                circuit,
-                super::board_of(net),
-                net.path.clone(),
-                problem,
-            ));
+            findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
         }
     }
 }
@@ -144,13 +134,7 @@ pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
     found
 }
 
-fn judge(
-    subject: &Subject<'_>,
-    sheets: &Sheets,
-    net: NetKey,
-    one: Driver,
-    two: Driver,
-) -> Option<Diagnostic> {
+fn judge(subject: &Subject<'_>, sheets: &Sheets, net: NetKey, one: Driver, two: Driver) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let goals = [Goal::Drives(one, true), Goal::Drives(two, true)];
     let mut cone = Cone::new(circuit, &subject.view, &goals);
@@ -169,29 +153,18 @@ fn judge(
             let severity = severity(circuit, &choice);
             let when = match (choice.is_empty(), severity) {
                 (true, _) => "they do so whatever the signals are".to_owned(),
-                (_, Severity::Note) => format!(
-                    "nothing but what is stored or comes in keeps this away: {}",
-                    cone.words(&choice)
-                ),
+                (_, Severity::Note) => {
+                    format!("nothing but what is stored or comes in keeps this away: {}", cone.words(&choice))
+                }
                 _ => format!("they do so when {}", cone.words(&choice)),
             };
-            (
-                severity,
-                format!("{both} can drive {path} at the same time"),
-                when,
-            )
+            (severity, format!("{both} can drive {path} at the same time"), when)
         }
     };
     let flows = super::what_flows(circuit, sheets, (one.chip, one.pin), (two.chip, two.pin));
     let problem = Diagnostic::new(severity, RULE.name, message)
-        .at(
-            circuit.chips[two.chip].span,
-            format!("{} drives", circuit.pin_path(two.chip, two.pin)),
-        )
-        .at(
-            circuit.chips[one.chip].span,
-            format!("{} drives", circuit.pin_path(one.chip, one.pin)),
-        )
+        .at(circuit.chips[two.chip].span, format!("{} drives", circuit.pin_path(two.chip, two.pin)))
+        .at(circuit.chips[one.chip].span, format!("{} drives", circuit.pin_path(one.chip, one.pin)))
         .note(note);
     let problem = match flows {
         Some(flows) => problem.note(flows),
@@ -204,10 +177,7 @@ fn judge(
 pub(super) fn severity(circuit: &Circuit, choice: &Choice) -> Severity {
     if choice.len() < 2 {
         Severity::Error
-    } else if choice
-        .keys()
-        .all(|&variable| super::is_contact(circuit, variable))
-    {
+    } else if choice.keys().all(|&variable| super::is_contact(circuit, variable)) {
         Severity::Warning
     } else {
         Severity::Note

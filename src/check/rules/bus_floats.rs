@@ -51,9 +51,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     for (nets, drivers) in buses(subject) {
         let alone = |net: &&NetKey| {
             let row = &circuit.nets[**net];
-            let listens = row.chip_pins.iter().any(|&(chip, pin)| {
-                circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].listens()
-            });
+            let listens = row
+                .chip_pins
+                .iter()
+                .any(|&(chip, pin)| circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].listens());
             let outside = !circuit.assembly && !row.connector_pins.is_empty();
             listens && !outside && subject.view.nets[**net].off == [None; 2]
         };
@@ -62,10 +63,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if drivers.iter().any(|driver| driver.holds == Holds::Always) {
             continue;
         }
-        let goals: Vec<Goal> = drivers
-            .iter()
-            .map(|&driver| Goal::Drives(driver, false))
-            .collect();
+        let goals: Vec<Goal> = drivers.iter().map(|&driver| Goal::Drives(driver, false)).collect();
         let mut cone = Cone::new(circuit, &subject.view, &goals);
         let Answer::When(choice) = cone.search(&goals) else {
             continue;
@@ -81,12 +79,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if nets.len() > 1 {
             problem = problem.note(super::and_as_many(circuit, &nets));
         }
-        findings.push(Finding::new(
-            circuit,
-            super::board_of(net),
-            net.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
     }
 }
 
@@ -98,18 +91,13 @@ fn drift(subject: &Subject<'_>, net: NetKey) -> String {
     let outputs = view.drivers.iter();
     let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
     let inputs = view.listeners.iter();
-    let leak = outputs.map(|output| output.leak).sum::<f64>()
-        + inputs
-            .map(|listener| listener.input.current_low)
-            .sum::<f64>();
+    let leak =
+        outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|listener| listener.input.current_low).sum::<f64>();
     let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
     let by_chance = "whatever listens reads it by chance";
     if leak > 0.0 {
         let nanoseconds = drift_time(STEP, leak, farads) * 1e9;
-        format!(
-            "leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}",
-            volts(STEP)
-        )
+        format!("leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}", volts(STEP))
     } else {
         format!("it drifts, and {by_chance}")
     }

@@ -67,17 +67,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             unconnected(circuit, chip).or_else(|| backwards(circuit, chip))
         };
         if let Some(problem) = problem {
-            findings.push(Finding::new(
-                circuit,
-                chip.board,
-                chip.path.clone(),
-                problem,
-            ));
+            findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
         } else if !chip.fed {
-            let mut dead: Vec<NetKey> = supply_pins(chip)
-                .filter_map(|pin| chip.nets[pin])
-                .filter(|net| fed(circuit, *net).is_none())
-                .collect();
+            let mut dead: Vec<NetKey> =
+                supply_pins(chip).filter_map(|pin| chip.nets[pin]).filter(|net| fed(circuit, *net).is_none()).collect();
             dead.sort_unstable();
             dead.dedup();
             for net in dead {
@@ -94,12 +87,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         findings.push(rail_without_supply(circuit, net, &chips));
     }
     if !circuit.assembly && !circuit.connectors.is_empty() {
-        findings.extend(
-            circuit
-                .nets
-                .keys()
-                .filter_map(|net| not_brought_in(circuit, net)),
-        );
+        findings.extend(circuit.nets.keys().filter_map(|net| not_brought_in(circuit, net)));
     }
 }
 
@@ -114,10 +102,7 @@ fn only_discretes_wait(circuit: &Circuit, net: &Net) -> Option<Finding> {
         .map(|(discrete, _)| &circuit.discretes[*discrete])
         .filter(|discrete| {
             let kind = &discrete.kind;
-            matches!(
-                kind,
-                DiscreteKind::Led(..) | DiscreteKind::Resistor(_) | DiscreteKind::Network(..)
-            )
+            matches!(kind, DiscreteKind::Led(..) | DiscreteKind::Resistor(_) | DiscreteKind::Network(..))
         })
         .map(|discrete| discrete.path.as_str())
         .collect();
@@ -125,26 +110,13 @@ fn only_discretes_wait(circuit: &Circuit, net: &Net) -> Option<Finding> {
     if waiting.is_empty() {
         return None;
     }
-    let message = format!(
-        "no supply reaches the rail {}: {} have nothing to hang on",
-        net.path,
-        super::list(&waiting)
-    );
-    let message = if waiting.len() == 1 {
-        message.replacen(" have nothing", " has nothing", 1)
-    } else {
-        message
-    };
+    let message = format!("no supply reaches the rail {}: {} have nothing to hang on", net.path, super::list(&waiting));
+    let message = if waiting.len() == 1 { message.replacen(" have nothing", " has nothing", 1) } else { message };
     let problem = Diagnostic::warning(RULE.name, message)
         .at(rail.span, "this rail")
         .note("lamps stay dark, and what a resistor is to pull up floats")
         .help("connect a supply to it, or lead it over a cable to a board that is fed");
-    Some(Finding::new(
-        circuit,
-        super::board_of(net),
-        net.path.clone(),
-        problem,
-    ))
+    Some(Finding::new(circuit, super::board_of(net), net.path.clone(), problem))
 }
 
 /// A rail of a board on its own that feeds chips, and that nothing brings in.
@@ -162,35 +134,23 @@ fn not_brought_in(circuit: &Circuit, key: NetKey) -> Option<Finding> {
         return None;
     }
     let supply = |kind: PinKind| matches!(kind, PinKind::Power | PinKind::Ground);
-    let mut fed: Vec<&str> = pins()
-        .filter(|(chip, pin)| supply(chip.part.pins[*pin].kind))
-        .map(|(chip, _)| chip.path.as_str())
-        .collect();
+    let mut fed: Vec<&str> =
+        pins().filter(|(chip, pin)| supply(chip.part.pins[*pin].kind)).map(|(chip, _)| chip.path.as_str()).collect();
     fed.dedup();
     if fed.is_empty() {
         return None;
     }
-    let message = format!(
-        "the rail {} feeds {}, but nothing brings it to the board",
-        net.path,
-        super::list(&fed)
-    );
+    let message = format!("the rail {} feeds {}, but nothing brings it to the board", net.path, super::list(&fed));
     let problem = Diagnostic::error(RULE.name, message)
         .at(rail.span, "this rail")
         .note(UNFED)
         .help("lead it to a connector, or to another rail over a switch or a fuse");
-    Some(Finding::new(
-        circuit,
-        super::board_of(net),
-        net.path.clone(),
-        problem,
-    ))
+    Some(Finding::new(circuit, super::board_of(net), net.path.clone(), problem))
 }
 
 fn supply_pins(chip: &Chip) -> impl Iterator<Item = PinIndex> + '_ {
     let part = &chip.part;
-    part.pins_of(PinKind::Power)
-        .chain(part.pins_of(PinKind::Ground))
+    part.pins_of(PinKind::Power).chain(part.pins_of(PinKind::Ground))
 }
 
 fn fed(circuit: &Circuit, net: NetKey) -> Option<Voltage> {
@@ -203,25 +163,13 @@ fn unconnected(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
         let pin = &chip.part.pins[pin];
         format!("{} (pin {})", pin.name, pin.number)
     };
-    let open: Vec<String> = supply_pins(chip)
-        .filter(|pin| chip.nets[*pin].is_none())
-        .map(words)
-        .collect();
-    let help = format!(
-        "write `feed {} from VCC GND`, with the names of the board's rails",
-        chip.reference
-    );
+    let open: Vec<String> = supply_pins(chip).filter(|pin| chip.nets[*pin].is_none()).map(words).collect();
+    let help = format!("write `feed {} from VCC GND`, with the names of the board's rails", chip.reference);
     if !open.is_empty() {
         let list = super::list(&open);
         let message = match open.len() {
-            1 => format!(
-                "the supply pin {list} of {} is connected to nothing",
-                chip.path
-            ),
-            _ => format!(
-                "the supply pins {list} of {} are connected to nothing",
-                chip.path
-            ),
+            1 => format!("the supply pin {list} of {} is connected to nothing", chip.path),
+            _ => format!("the supply pins {list} of {} are connected to nothing", chip.path),
         };
         let problem = Diagnostic::error(RULE.name, message);
         return Some(problem.at(chip.span, "not fed").note(UNFED).help(help));
@@ -230,21 +178,13 @@ fn unconnected(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
         let net = &circuit.nets[chip.nets[pin]?];
         net.rail.is_none().then_some((pin, net))
     })?;
-    let message = format!(
-        "the supply pin {} of {} is on {}, which is no rail",
-        words(pin),
-        chip.path,
-        net.path
-    );
+    let message = format!("the supply pin {} of {} is on {}, which is no rail", words(pin), chip.path, net.path);
     Some(
         Diagnostic::error(RULE.name, message)
             .at(chip.span, "not fed")
             .at(net.span, "a signal")
             .note(UNFED)
-            .help(format!(
-                "{help}; or declare `rail {} 5 V` if it is one",
-                net.names.first()?.1
-            )),
+            .help(format!("{help}; or declare `rail {} 5 V` if it is one", net.names.first()?.1)),
     )
 }
 
@@ -252,19 +192,15 @@ fn unconnected(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
 fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
     let of_kind = |kind: PinKind| {
         let nets = chip.part.pins_of(kind).filter_map(|pin| chip.nets[pin]);
-        nets.map(|net| fed(circuit, net).map(|voltage| (voltage, net)))
-            .collect::<Option<Vec<_>>>()
+        nets.map(|net| fed(circuit, net).map(|voltage| (voltage, net))).collect::<Option<Vec<_>>>()
     };
     let (low, power) = of_kind(PinKind::Power)?.into_iter().min()?;
     let (high, ground) = of_kind(PinKind::Ground)?.into_iter().max()?;
     let (power_path, ground_path) = (&circuit.nets[power].path, &circuit.nets[ground].path);
-    let problem =
-        |message: String| Diagnostic::error(RULE.name, message).at(chip.span, "fed wrongly");
+    let problem = |message: String| Diagnostic::error(RULE.name, message).at(chip.span, "fed wrongly");
     if low < high {
-        let message = format!(
-            "{} is fed backwards: its power is on {power_path}, its ground on {ground_path}",
-            chip.path
-        );
+        let message =
+            format!("{} is fed backwards: its power is on {power_path}, its ground on {ground_path}", chip.path);
         return Some(
             problem(message)
                 .note("a chip that is fed backwards conducts through its substrate and dies")
@@ -274,10 +210,7 @@ fn backwards(circuit: &Circuit, chip: &Chip) -> Option<Diagnostic> {
     let message = if power == ground {
         format!("power and ground of {} are both on {power_path}", chip.path)
     } else {
-        format!(
-            "power and ground of {} have one voltage: {power_path} and {ground_path}",
-            chip.path
-        )
+        format!("power and ground of {} have one voltage: {power_path} and {ground_path}", chip.path)
     };
     let cure = "lead its power pin to the rail that has a voltage";
     (low == high).then(|| problem(message).note(UNFED).help(cure))
@@ -288,26 +221,16 @@ pub(super) fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
     let voltages = |blocks: &[Block]| blocks.iter().map(|block| block.voltage).collect::<Vec<_>>();
     let known = voltages(&chip.part.sheets[chip.sheet?].blocks);
     let (least, most) = (*known.iter().min()?, *known.iter().max()?);
-    let range = if least == most {
-        most.to_string()
-    } else {
-        format!("{least} to {most}")
-    };
+    let range = if least == most { most.to_string() } else { format!("{least} to {most}") };
     let supply = chip.supply;
     let (much, fate) = if supply.raw().saturating_mul(4) > most.raw().saturating_mul(5) {
         ("much", "far above them a chip breaks down and dies")
     } else if supply.raw().saturating_mul(4) < least.raw().saturating_mul(3) {
-        (
-            "little",
-            "far below them it is slow, or does not work at all",
-        )
+        ("little", "far below them it is slow, or does not work at all")
     } else {
         return None;
     };
-    let message = format!(
-        "{supply} is too {much} for {}, a {}",
-        chip.path, chip.number
-    );
+    let message = format!("{supply} is too {much} for {}, a {}", chip.path, chip.number);
     Some(
         Diagnostic::error(RULE.name, message)
             .at(chip.span, "fed wrongly")
@@ -320,11 +243,7 @@ fn rail_without_supply(circuit: &Circuit, net: NetKey, chips: &[&Chip]) -> Findi
     let net = &circuit.nets[net];
     let paths: Vec<&str> = chips.iter().map(|chip| chip.path.as_str()).collect();
     let feeds = if paths.len() == 1 { "chip" } else { "chips" };
-    let message = format!(
-        "no supply reaches the rail {}: the {feeds} {} cannot work",
-        net.path,
-        super::list(&paths)
-    );
+    let message = format!("no supply reaches the rail {}: the {feeds} {} cannot work", net.path, super::list(&paths));
     let span = net.rail.map_or(net.span, |rail| rail.span);
     let problem = Diagnostic::error(RULE.name, message)
         .at(span, "this rail")

@@ -49,17 +49,14 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let capacitances = Capacitances::new(circuit, true);
     for (key, net) in circuit.nets.iter().filter(|(_, net)| net.rail.is_none()) {
-        let clocks: Vec<_> = (net.chip_pins.iter())
-            .filter(|(chip, pin)| super::is_clock(&circuit.chips[*chip], *pin))
-            .collect();
+        let clocks: Vec<_> =
+            (net.chip_pins.iter()).filter(|(chip, pin)| super::is_clock(&circuit.chips[*chip], *pin)).collect();
         let Some(&&(chip, pin)) = clocks.first() else {
             continue;
         };
         let load = capacitances.nets[key];
         let total = load.pins + load.traces + load.cables;
-        let plain = |&&&(chip, pin): &&&(crate::circuit::ChipKey, usize)| {
-            !circuit.chips[chip].part.pins[pin].schmitt
-        };
+        let plain = |&&&(chip, pin): &&&(crate::circuit::ChipKey, usize)| !circuit.chips[chip].part.pins[pin].schmitt;
         let message = if net.wire > LONGEST
             && let Some(&&(chip, pin)) = clocks.iter().find(plain)
         {
@@ -70,20 +67,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 super::pin_in_words(circuit, chip, pin)
             )
         } else if total > MOST_LOAD {
-            format!(
-                "the clock {} drives {} clock inputs, and may have to load {total}",
-                net.path,
-                clocks.len()
-            )
+            format!("the clock {} drives {} clock inputs, and may have to load {total}", net.path, clocks.len())
         } else {
             continue;
         };
         let problem = Diagnostic::warning(RULE.name, message)
             .at(net.span, "this clock")
-            .at(
-                circuit.chips[chip].span,
-                format!("{} listens", circuit.pin_path(chip, pin)),
-            )
+            .at(circuit.chips[chip].span, format!("{} listens", circuit.pin_path(chip, pin)))
             .note("a slow or ringing edge comes to each input at another moment, or twice")
             .help("drive it with a buffer for each board or group of inputs");
         let path = net.path.clone();

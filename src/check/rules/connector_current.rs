@@ -54,48 +54,21 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let net = &circuit.nets[feed.net];
         let pins = feed.pins.iter().map(|(&(connector, pin), &drawn)| {
             let row = &circuit.connectors[connector];
-            let most = if row.kind.starts_with("terminal") {
-                10.0
-            } else {
-                1.0
-            };
-            (
-                drawn / most,
-                drawn,
-                most,
-                circuit.connector_pin_path(connector, pin),
-                row.span,
-                row.board,
-            )
+            let most = if row.kind.starts_with("terminal") { 10.0 } else { 1.0 };
+            (drawn / most, drawn, most, circuit.connector_pin_path(connector, pin), row.span, row.board)
         });
         let wires = feed.cables.iter().filter_map(|(&cable, &drawn)| {
             let row = &circuit.cables[cable];
-            let most = if row.kind.starts_with("jumper") {
-                3.0
-            } else {
-                1.0
-            };
+            let most = if row.kind.starts_with("jumper") { 3.0 } else { 1.0 };
             let (connector, _) = row.wires.first()?.first()?;
             let board = circuit.connectors[*connector].board;
-            Some((
-                drawn / most,
-                drawn,
-                most,
-                format!("a wire of {}", row.name),
-                row.span,
-                board,
-            ))
+            Some((drawn / most, drawn, most, format!("a wire of {}", row.name), row.span, board))
         });
         let worst = pins.chain(wires).max_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((share, drawn, most, what, span, board)) = worst
             && share > 1.0
         {
-            let message = format!(
-                "{what} may carry {} of {}, and stands {}",
-                amps(drawn),
-                net.path,
-                amps(most)
-            );
+            let message = format!("{what} may carry {} of {}, and stands {}", amps(drawn), net.path, amps(most));
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(span, "here")
                 .note("it gets hot, and the boards behind it get too little voltage")
@@ -115,11 +88,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             && lost > MOST_LOST
         {
             let path = &circuit.boards[board].path;
-            let message = format!(
-                "between {supply} and {path} {} may be lost on {}",
-                volts(lost),
-                net.path
-            );
+            let message = format!("between {supply} and {path} {} may be lost on {}", volts(lost), net.path);
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(circuit.boards[board].span, "this board")
                 .note("its chips get less than their sheets want, and its ground is not that of the others")

@@ -68,12 +68,7 @@ fn unlabelled(circuit: &Circuit, key: ConnectorKey, connector: &Connector) -> Op
         .at(connector.span, "this connector")
         .note("whoever wires the other end cannot know what belongs there")
         .help("write a label for each pin, or `open` for one that leads nowhere");
-    Some(Finding::new(
-        circuit,
-        connector.board,
-        circuit.connector_pin_path(key, first),
-        problem,
-    ))
+    Some(Finding::new(circuit, connector.board, circuit.connector_pin_path(key, first), problem))
 }
 
 /// Labelled pins of a cabled connector at which no wire ends.
@@ -85,38 +80,21 @@ fn unreached(circuit: &Circuit, key: ConnectorKey, connector: &Connector) -> Opt
         let rail = pin.net.and_then(|net| circuit.nets[net].rail);
         rail.is_some_and(|rail| rail.fed.is_some())
     };
-    let pins = chosen(connector, |pin| {
-        pin.cables.is_empty() && pin.label.is_some() && !pin.open && !fed(pin)
-    });
+    let pins = chosen(connector, |pin| pin.cables.is_empty() && pin.label.is_some() && !pin.open && !fed(pin));
     let first = *pins.first()?;
     let verb = if pins.len() == 1 { "is" } else { "are" };
-    let message = format!(
-        "{} of {} {verb} on no wire of its cable",
-        numbers(&pins),
-        connector.path
-    );
+    let message = format!("{} of {} {verb} on no wire of its cable", numbers(&pins), connector.path);
     let problem = Diagnostic::warning(RULE.name, message)
         .at(connector.pins[first].span, "no wire ends here")
         .note("what should come in there floats, and what should go out arrives nowhere")
         .help("add the missing wire to the cable, or write `open` for the pin");
-    Some(Finding::new(
-        circuit,
-        connector.board,
-        circuit.connector_pin_path(key, first),
-        problem,
-    ))
+    Some(Finding::new(circuit, connector.board, circuit.connector_pin_path(key, first), problem))
 }
 
 /// A cable that joins pins of different labels.
 fn disagreement(circuit: &Circuit, cable: &Cable) -> Option<Finding> {
-    let pairs: Vec<(End, End)> = (cable.wires.iter())
-        .flat_map(|wire| differing(circuit, wire))
-        .collect();
-    let (first, second) = pairs
-        .iter()
-        .copied()
-        .find(|pair| misplaced(circuit, *pair))
-        .or(pairs.first().copied())?;
+    let pairs: Vec<(End, End)> = (cable.wires.iter()).flat_map(|wire| differing(circuit, wire)).collect();
+    let (first, second) = pairs.iter().copied().find(|pair| misplaced(circuit, *pair)).or(pairs.first().copied())?;
     let words = |end: End| {
         let label = label(circuit, end).unwrap_or("");
         format!("{} `{label}`", circuit.connector_pin_path(end.0, end.1))
@@ -126,12 +104,7 @@ fn disagreement(circuit: &Circuit, cable: &Cable) -> Option<Finding> {
         2 => ", and one more wire like it".to_owned(),
         pairs => format!(", and {} more wires like it", pairs - 1),
     };
-    let message = format!(
-        "cable {} joins {} to {}{more}",
-        cable.name,
-        words(first),
-        words(second)
-    );
+    let message = format!("cable {} joins {} to {}{more}", cable.name, words(first), words(second));
     let wrong_order = misplaced(circuit, (first, second));
     let problem = if wrong_order {
         let help = if would_agree_turned(circuit, &pairs) {
@@ -148,10 +121,8 @@ fn disagreement(circuit: &Circuit, cable: &Cable) -> Option<Finding> {
             .help("if they are meant to meet, use one word at both ends")
     };
     let pin = |end: End| &circuit.connectors[end.0].pins[end.1];
-    let problem = problem
-        .at(cable.span, "this cable")
-        .at(pin(first).span, "one end")
-        .at(pin(second).span, "the other end");
+    let problem =
+        problem.at(cable.span, "this cable").at(pin(first).span, "one end").at(pin(second).span, "the other end");
     let place = circuit.connector_pin_path(first.0, first.1);
     let board = circuit.connectors[first.0].board;
     Some(Finding::new(circuit, board, place, problem))
@@ -168,10 +139,7 @@ fn differing(circuit: &Circuit, wire: &[End]) -> Vec<(End, End)> {
     let Some(first) = labelled.next() else {
         return Vec::new();
     };
-    labelled
-        .filter(|end| !agree(label(circuit, first), label(circuit, *end)))
-        .map(|end| (first, end))
-        .collect()
+    labelled.filter(|end| !agree(label(circuit, first), label(circuit, *end))).map(|end| (first, end)).collect()
 }
 
 fn label(circuit: &Circuit, end: End) -> Option<&str> {
@@ -179,16 +147,14 @@ fn label(circuit: &Circuit, end: End) -> Option<&str> {
 }
 
 fn agree(one: Option<&str>, two: Option<&str>) -> bool {
-    one.zip(two)
-        .is_some_and(|(one, two)| one.eq_ignore_ascii_case(two))
+    one.zip(two).is_some_and(|(one, two)| one.eq_ignore_ascii_case(two))
 }
 
 /// True when one of two labels that meet stands at another pin of the other connector.
 fn misplaced(circuit: &Circuit, (one, two): (End, End)) -> bool {
     let elsewhere = |end: End, other: End| {
         let pins = &circuit.connectors[other.0].pins;
-        pins.iter()
-            .any(|pin| agree(pin.label.as_deref(), label(circuit, end)))
+        pins.iter().any(|pin| agree(pin.label.as_deref(), label(circuit, end)))
     };
     elsewhere(one, two) || elsewhere(two, one)
 }
@@ -197,18 +163,13 @@ fn misplaced(circuit: &Circuit, (one, two): (End, End)) -> bool {
 fn would_agree_turned(circuit: &Circuit, pairs: &[(End, End)]) -> bool {
     pairs.iter().all(|&(one, two)| {
         let pins = circuit.connectors[two.0].pins.len();
-        agree(
-            label(circuit, one),
-            label(circuit, (two.0, pins - 1 - two.1)),
-        )
+        agree(label(circuit, one), label(circuit, (two.0, pins - 1 - two.1)))
     })
 }
 
 fn chosen(connector: &Connector, wanted: impl Fn(&ConnectorPin) -> bool) -> Vec<usize> {
     let pins = connector.pins.iter().enumerate();
-    pins.filter(|(_, pin)| wanted(pin))
-        .map(|(index, _)| index)
-        .collect()
+    pins.filter(|(_, pin)| wanted(pin)).map(|(index, _)| index).collect()
 }
 
 /// `pin 3`, `pins 3 and 4`.
@@ -241,15 +202,9 @@ mod tests {
 
     #[test]
     fn pins_without_a_label_are_one_note() {
-        let finding = only(
-            "connector-label",
-            "board b { connector J header-1x4 { 1 a  3 open } }",
-        );
+        let finding = only("connector-label", "board b { connector J header-1x4 { 1 a  3 open } }");
         assert_eq!(finding.place, "J.2");
-        assert_eq!(
-            finding.diagnostic.message,
-            "pins 2 and 4 of J have no label"
-        );
+        assert_eq!(finding.diagnostic.message, "pins 2 and 4 of J have no label");
         let full = "board b { connector J header-1x2 { 1 a  2 open } }";
         assert!(places("connector-label", full).is_empty());
     }
@@ -273,37 +228,20 @@ mod tests {
             );
         }
         let finding = only("connector-label", &cabled(UP, DOWN, STRAIGHT));
-        assert_eq!(
-            finding.diagnostic.message,
-            "cable W1 joins A.J.1 `m0` to B.J.1 `m3`, and 3 more wires like it"
-        );
+        assert_eq!(finding.diagnostic.message, "cable W1 joins A.J.1 `m0` to B.J.1 `m3`, and 3 more wires like it");
     }
 
     #[test]
     fn a_shifted_order_is_a_warning_and_another_name_a_note() {
-        let finding = only(
-            "connector-label",
-            &cabled(UP, "1..3 m[1..3]  4 m0", STRAIGHT),
-        );
-        assert!(
-            finding
-                .diagnostic
-                .help
-                .is_some_and(|help| help.starts_with("bring the pins"))
-        );
-        assert_eq!(
-            found("1 phi 2..4 x[2..4]", "1 clock 2..4 x[2..4]", STRAIGHT),
-            ["A.J.1: note"]
-        );
+        let finding = only("connector-label", &cabled(UP, "1..3 m[1..3]  4 m0", STRAIGHT));
+        assert!(finding.diagnostic.help.is_some_and(|help| help.starts_with("bring the pins")));
+        assert_eq!(found("1 phi 2..4 x[2..4]", "1 clock 2..4 x[2..4]", STRAIGHT), ["A.J.1: note"]);
     }
 
     #[test]
     fn a_pin_that_the_cable_leaves_out_is_found() {
         let wires = "cable W1 jumper 100 mm { A.J.1 to B.J.1  A.J.2 to B.J.2 }";
-        assert_eq!(
-            found(UP, "1..2 m[0..1] 3..4 open", wires),
-            ["A.J.3: warning"]
-        );
+        assert_eq!(found(UP, "1..2 m[0..1] 3..4 open", wires), ["A.J.3: warning"]);
         assert!(found(UP, UP, "").is_empty());
     }
 
@@ -313,9 +251,6 @@ mod tests {
                      supply PS1 5 V 1 A { plus = A.J.2  minus = A.J.3 }";
         assert!(found("1 a 2 VCC 3 GND 4 open", "1 a 2..4 open", wires).is_empty());
         let unfed = "cable W1 jumper 100 mm { A.J.1 to B.J.1 }";
-        assert_eq!(
-            found("1 a 2 VCC 3..4 open", "1 a 2..4 open", unfed),
-            ["A.J.2: warning"]
-        );
+        assert_eq!(found("1 a 2 VCC 3..4 open", "1 a 2..4 open", unfed), ["A.J.2: warning"]);
     }
 }

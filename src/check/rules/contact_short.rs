@@ -63,15 +63,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let [Some(a), Some(b)] = ends else { continue };
             let paths = [one, two].map(|net| circuit.nets[net].path.as_str());
             if let Some(problem) = judge(contact, paths, worked, (&a, &b)) {
-                let problem = problem
-                    .at(circuit.nets[one].span, paths[0])
-                    .at(circuit.nets[two].span, paths[1]);
-                findings.push(Finding::new(
-                    circuit,
-                    contact.board,
-                    contact.path.clone(),
-                    problem,
-                ));
+                let problem = problem.at(circuit.nets[one].span, paths[0]).at(circuit.nets[two].span, paths[1]);
+                findings.push(Finding::new(circuit, contact.board, contact.path.clone(), problem));
                 break;
             }
         }
@@ -103,19 +96,10 @@ fn end(circuit: &Circuit, view: &View, key: NetKey) -> Option<End> {
         let open = chip.part.pins[driver.pin].kind == PinKind::OpenDrain;
         chip.fed && driver.holds == Holds::Always && !open
     })?;
-    Some(End::Output(super::pin_in_words(
-        circuit,
-        driver.chip,
-        driver.pin,
-    )))
+    Some(End::Output(super::pin_in_words(circuit, driver.chip, driver.pin)))
 }
 
-fn judge(
-    contact: &Discrete,
-    [one, two]: [&str; 2],
-    worked: &str,
-    ends: (&End, &End),
-) -> Option<Diagnostic> {
+fn judge(contact: &Discrete, [one, two]: [&str; 2], worked: &str, ends: (&End, &End)) -> Option<Diagnostic> {
     let path = &contact.path;
     let (new, message, why): (fn(&'static str, String) -> Diagnostic, _, _) = match ends {
         (End::Rail(a), End::Rail(b)) if a == b => return None,
@@ -142,7 +126,6 @@ fn judge(
         ),
     };
     let problem = new(RULE.name, message).at(contact.span, "this contact");
-    let help =
-        "lead the contact to an input that a resistor of 10 kohm holds, or put 1 kohm between";
+    let help = "lead the contact to an input that a resistor of 10 kohm holds, or put 1 kohm between";
     Some(problem.note(why).help(help))
 }

@@ -88,22 +88,11 @@ mod tests {
     fn two_of_one_name_are_found_whatever_they_are() {
         let text = "board b { U3 74HC04 { }  U3 74HC00 { } }";
         let finding = only("duplicate-reference", text);
-        assert_eq!(
-            (finding.place.as_str(), finding.diagnostic.message.as_str()),
-            ("U3", "U3 is there twice")
-        );
-        let labels: Vec<&str> = finding
-            .diagnostic
-            .labels
-            .iter()
-            .map(|label| label.text.as_str())
-            .collect();
+        assert_eq!((finding.place.as_str(), finding.diagnostic.message.as_str()), ("U3", "U3 is there twice"));
+        let labels: Vec<&str> = finding.diagnostic.labels.iter().map(|label| label.text.as_str()).collect();
         assert_eq!(labels, ["this 74HC00 as well", "this 74HC04 is U3"]);
         let text = "board b { X1 74HC04 { }  X1 button { }  connector X1 header-1x1 { 1 a } }";
-        assert_eq!(
-            only("duplicate-reference", text).diagnostic.message,
-            "X1 is there 3 times"
-        );
+        assert_eq!(only("duplicate-reference", text).diagnostic.message, "X1 is there 3 times");
     }
 
     #[test]
@@ -115,9 +104,6 @@ mod tests {
     #[test]
     fn a_board_that_stands_twice_shows_its_fault_twice() {
         let text = "board b { U1 74HC04 { }  U1 74HC04 { } } assembly a { A, B: b }";
-        assert_eq!(
-            places("duplicate-reference", text),
-            ["A.U1: error", "B.U1: error"]
-        );
+        assert_eq!(places("duplicate-reference", text), ["A.U1: error", "B.U1: error"]);
     }
 }

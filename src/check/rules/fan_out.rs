@@ -64,22 +64,11 @@ fn taken(net: &NetView, state: NetState, high: bool) -> f64 {
     let inputs = net.listeners.iter();
     inputs
         .filter(|listener| (listener.chip, listener.pin) != own)
-        .map(|listener| {
-            if high {
-                listener.input.current_high
-            } else {
-                listener.input.current_low
-            }
-        })
+        .map(|listener| if high { listener.input.current_high } else { listener.input.current_low })
         .sum()
 }
 
-fn report(
-    subject: &Subject<'_>,
-    key: NetKey,
-    view: &NetView,
-    (high, state, taken): (bool, NetState, f64),
-) -> Finding {
+fn report(subject: &Subject<'_>, key: NetKey, view: &NetView, (high, state, taken): (bool, NetState, f64)) -> Finding {
     let circuit = subject.circuit;
     let net = &circuit.nets[key];
     let chip = &circuit.chips[state.driver.chip];
@@ -91,18 +80,11 @@ fn report(
         word(high),
         amps(state.rated),
     );
-    let worst = if high {
-        state.volts.least
-    } else {
-        state.volts.most
-    };
+    let worst = if high { state.volts.least } else { state.volts.most };
     let problem = Diagnostic::error(RULE.name, message)
         .at(chip.span, "the output")
         .at(net.span, "the net")
-        .note(format!(
-            "beyond that current nobody guarantees a level; by a straight line it would be {}",
-            volts(worst)
-        ))
+        .note(format!("beyond that current nobody guarantees a level; by a straight line it would be {}", volts(worst)))
         .help("share the inputs among several outputs, or take a bus driver");
     Finding::new(circuit, super::board_of(net), net.path.clone(), problem)
 }

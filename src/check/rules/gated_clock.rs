@@ -51,13 +51,7 @@ pub(crate) const RULE: Rule = Rule {
 };
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
-    look(
-        subject,
-        RULE.name,
-        inputs,
-        "it may store a second time, or at the wrong moment",
-        findings,
-    );
+    look(subject, RULE.name, inputs, "it may store a second time, or at the wrong moment", findings);
 }
 
 /// The inputs that this rule looks at.
@@ -90,23 +84,14 @@ pub(super) fn look(
         if !glitch.meanwhile.is_empty() {
             problem = problem.note(format!("while {}", glitch.meanwhile));
         }
-        let problem = problem.help(
-            "take the signal from a flip-flop, or let what gates it change while the gate is shut",
-        );
-        findings.push(Finding::new(
-            circuit,
-            super::board_of(net),
-            net.path.clone(),
-            problem,
-        ));
+        let problem =
+            problem.help("take the signal from a flip-flop, or let what gates it change while the gate is shut");
+        findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
     }
 }
 
 /// The nets of some inputs, each with the first such input on it.
-pub(super) fn nets_of(
-    circuit: &Circuit,
-    inputs: fn(&Chip) -> u64,
-) -> Vec<(NetKey, crate::circuit::ChipKey, PinIndex)> {
+pub(super) fn nets_of(circuit: &Circuit, inputs: fn(&Chip) -> u64) -> Vec<(NetKey, crate::circuit::ChipKey, PinIndex)> {
     let mut found = std::collections::BTreeMap::new();
     for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         // A memory whose write input is tied off stores nothing.
@@ -118,8 +103,5 @@ pub(super) fn nets_of(
             }
         }
     }
-    found
-        .into_iter()
-        .map(|(net, (chip, pin))| (net, chip, pin))
-        .collect()
+    found.into_iter().map(|(net, (chip, pin))| (net, chip, pin)).collect()
 }

@@ -67,13 +67,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let Some(high) = ground(two.0).filter(|&other| other != low) else {
                 continue;
             };
-            let crossing = crossings
-                .entry((low.min(high), low.max(high)))
-                .or_insert_with(|| Crossing {
-                    net: key,
-                    pins: [one, two],
-                    others: Vec::new(),
-                });
+            let crossing = crossings.entry((low.min(high), low.max(high))).or_insert_with(|| Crossing {
+                net: key,
+                pins: [one, two],
+                others: Vec::new(),
+            });
             crossing.others.push(key);
         }
     }
@@ -84,9 +82,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 fn report(circuit: &Circuit, mut crossing: Crossing) -> Option<Finding> {
     let [one, two] = crossing.pins;
-    let name = |(chip, _): (ChipKey, PinIndex)| {
-        ground_of(circuit, chip).map(|net| circuit.nets[net].path.as_str())
-    };
+    let name = |(chip, _): (ChipKey, PinIndex)| ground_of(circuit, chip).map(|net| circuit.nets[net].path.as_str());
     let net = &circuit.nets[crossing.net];
     let message = format!(
         "{} joins {} and {}, and nothing joins their grounds {} and {}",
@@ -105,12 +101,7 @@ fn report(circuit: &Circuit, mut crossing: Crossing) -> Option<Finding> {
     if crossing.others.len() > 1 {
         problem = problem.note(super::and_as_many(circuit, &crossing.others));
     }
-    Some(Finding::new(
-        circuit,
-        super::board_of(net),
-        net.path.clone(),
-        problem,
-    ))
+    Some(Finding::new(circuit, super::board_of(net), net.path.clone(), problem))
 }
 
 /// The ground of a chip that is fed.

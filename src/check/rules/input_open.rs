@@ -71,11 +71,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .filter(|(bit, _)| behind >> bit & 1 == 1)
                 .map(|(_, pin)| chip.part.pins[*pin].name.as_str())
                 .collect();
-            let depend = if outputs.len() == 1 {
-                "depends"
-            } else {
-                "depend"
-            };
+            let depend = if outputs.len() == 1 { "depends" } else { "depend" };
             let message = format!(
                 "the input {} is connected to nothing; {} {depend} on it",
                 super::pin_in_words(circuit, key, pin),
@@ -85,15 +81,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let problem = Diagnostic::error(RULE.name, message)
                 .at(chip.span, format!("{name} is not mentioned here"))
                 .note(super::why_open(chip))
-                .help(format!(
-                    "connect {name}, or tie it to the rail at which it does nothing"
-                ));
-            findings.push(Finding::new(
-                circuit,
-                chip.board,
-                circuit.pin_path(key, pin),
-                problem,
-            ));
+                .help(format!("connect {name}, or tie it to the rail at which it does nothing"));
+            findings.push(Finding::new(circuit, chip.board, circuit.pin_path(key, pin), problem));
         }
     }
 }
@@ -102,9 +91,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 fn called_open(chip: &Chip) -> impl Iterator<Item = (usize, PinIndex)> + '_ {
     let inputs = chip.part.function.inputs.iter().copied().enumerate();
     let cmos = chip.fed && !super::is_bipolar(chip);
-    inputs.filter(move |(_, pin)| {
-        cmos && chip.open.contains(pin) && chip.part.pins[*pin].kind == PinKind::In
-    })
+    inputs.filter(move |(_, pin)| cmos && chip.open.contains(pin) && chip.part.pins[*pin].kind == PinKind::In)
 }
 
 #[cfg(test)]
@@ -148,14 +135,10 @@ mod tests {
     #[test]
     fn an_input_that_is_open_on_purpose_reads_high_only_where_it_is_bipolar() {
         assert!(found("U1 74LS04 { 1A = open  1Y = y }").is_empty());
-        assert_eq!(
-            found("U1 74HC00 { 1A = x  1B = open  1Y = y }"),
-            ["U1.1B: warning"]
-        );
+        assert_eq!(found("U1 74HC00 { 1A = x  1B = open  1Y = y }"), ["U1.1B: warning"]);
         let spare = "U1 74HC00 { 1A = x  1B = x  1Y = y  [2..4]A = open  [2..4]B = open }";
         assert!(found(spare).is_empty(), "nobody reads their outputs");
-        let port =
-            "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]  B8 = open }";
+        let port = "U1 74HC245 { DIR = VCC  /OE = GND  A[1..8] = a[1..8]  B[1..7] = b[1..7]  B8 = open }";
         assert!(found(port).is_empty(), "an output all the time");
     }
 

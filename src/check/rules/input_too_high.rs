@@ -110,11 +110,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(row.span, format!("a {} at {}", row.number, row.supply))
             .at(net.span, "this net");
         if let Some(most) = stands.clamp {
-            let least = if brings.through_resistors {
-                ""
-            } else {
-                " at least"
-            };
+            let least = if brings.through_resistors { "" } else { " at least" };
             let flow = match brings.amps {
                 Some(drawn) => format!("{}{least} flow", amps(drawn)),
                 None => "a current that nothing limits flows".to_owned(),
@@ -127,9 +123,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             problem = problem.note("beyond that voltage a pin breaks down");
         }
         if stands.assumed {
-            problem = problem.note(
-                "no sheet gives what this pin stands: a clamp like that of an HC part is assumed",
-            );
+            problem = problem.note("no sheet gives what this pin stands: a clamp like that of an HC part is assumed");
         }
         let problem = problem.help(if row.part.pins[pin].kind == PinKind::OpenDrain {
             "pull it up to its own supply, or take an open collector that stands more (7406, 7407)"
@@ -142,13 +136,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// What brings the highest voltage to a net, when that is more than a pin stands.
-fn highest(
-    circuit: &Circuit,
-    view: &View,
-    sheets: &Sheets,
-    key: NetKey,
-    stands: Stands,
-) -> Option<Brings> {
+fn highest(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, stands: Stands) -> Option<Brings> {
     let net = &circuit.nets[key];
     let mut found: Vec<Brings> = Vec::new();
     for driver in &view.nets[key].drivers {
@@ -166,10 +154,7 @@ fn highest(
             amps * (high.rail - stands.volts) / (high.rail - volts).max(1e-3)
         });
         found.push(Brings {
-            words: format!(
-                "{} gives up to",
-                super::pin_in_words(circuit, driver.chip, driver.pin)
-            ),
+            words: format!("{} gives up to", super::pin_in_words(circuit, driver.chip, driver.pin)),
             volts: high.rail,
             amps: drawn,
             vague: bipolar,

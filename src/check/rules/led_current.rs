@@ -51,12 +51,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-fn judge(
-    subject: &Subject<'_>,
-    key: DiscreteKey,
-    led: &Discrete,
-    range: Range,
-) -> Option<Diagnostic> {
+fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let rail = |pin: usize| led.nets[pin].and_then(|net| circuit.nets[net].rail);
     let known = led.nets.iter().flatten().all(|&net| {
@@ -79,33 +74,16 @@ fn judge(
         } else {
             "in no state of its nets is its anode far enough above its cathode"
         };
-        (
-            format!("{path} can never light"),
-            why,
-            "swap anode and cathode",
-        )
+        (format!("{path} can never light"), why, "swap anode and cathode")
     } else if range.least < led::LEAST {
         (
-            format!(
-                "{path} may get as little as {} ({} at most)",
-                amps(range.least),
-                amps(range.most)
-            ),
+            format!("{path} may get as little as {} ({} at most)", amps(range.least), amps(range.most)),
             "so little light is hardly seen, and a dark lamp is taken for a low level",
             "take a smaller resistor, or let the output pull the cathode low",
         )
     } else {
         return None;
     };
-    let new = if range.least > led::MOST {
-        Diagnostic::error
-    } else {
-        Diagnostic::warning
-    };
-    Some(
-        new(RULE.name, message)
-            .at(led.span, "this lamp")
-            .note(why)
-            .help(help),
-    )
+    let new = if range.least > led::MOST { Diagnostic::error } else { Diagnostic::warning };
+    Some(new(RULE.name, message).at(led.span, "this lamp").note(why).help(help))
 }

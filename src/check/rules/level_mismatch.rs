@@ -60,11 +60,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             volts(short.needed),
         );
         let assumed = short.state.assumed || listener.input.assumed;
-        let new = if assumed {
-            Diagnostic::warning
-        } else {
-            Diagnostic::error
-        };
+        let new = if assumed { Diagnostic::warning } else { Diagnostic::error };
         let (from, to) = (&circuit.chips[driver.chip], &circuit.chips[listener.chip]);
         let mut problem = new(RULE.name, message)
             .at(to.span, format!("{} listens", at_supply(to, from)))
@@ -86,9 +82,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 (false, _) => "take a stronger driver",
             });
         if assumed {
-            problem = problem.note(
-                "no sheet gives the levels of this memory or oscillator: TTL levels are assumed",
-            );
+            problem = problem.note("no sheet gives the levels of this memory or oscillator: TTL levels are assumed");
         }
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
@@ -97,9 +91,5 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 /// The number of a chip, with its supply where another chip has another one.
 fn at_supply(chip: &Chip, other: &Chip) -> String {
-    if chip.supply == other.supply {
-        chip.number.clone()
-    } else {
-        format!("a {} at {}", chip.number, chip.supply)
-    }
+    if chip.supply == other.supply { chip.number.clone() } else { format!("a {} at {}", chip.number, chip.supply) }
 }

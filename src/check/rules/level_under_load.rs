@@ -58,14 +58,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let driver = short.state.driver;
         let problem = Diagnostic::error(RULE.name, message)
             .at(net.span, "this net")
-            .at(
-                circuit.chips[driver.chip].span,
-                format!("{} drives", circuit.pin_path(driver.chip, driver.pin)),
-            )
-            .note(format!(
-                "without them the weakest output gives {}",
-                volts(short.state.inputs_only)
-            ))
+            .at(circuit.chips[driver.chip].span, format!("{} drives", circuit.pin_path(driver.chip, driver.pin)))
+            .note(format!("without them the weakest output gives {}", volts(short.state.inputs_only)))
             .help("take larger resistors, or drive the lamp from an output of its own");
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));

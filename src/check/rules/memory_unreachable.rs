@@ -60,21 +60,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         let words = memory.words >> tied.len().min(63);
-        let message = format!(
-            "{} words of {} can be reached, of {}",
-            words.max(1),
-            chip.path,
-            memory.words
-        );
+        let message = format!("{} words of {} can be reached, of {}", words.max(1), chip.path, memory.words);
         let problem = Diagnostic::note_only(RULE.name, message)
             .at(chip.span, format!("{} cannot move", super::list(&tied)))
             .note("an image has to lie where these pins lead")
             .help("if it is meant, say so: `accept memory-unreachable at ... \"why\"`");
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            chip.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
     }
 }

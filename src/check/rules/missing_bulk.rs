@@ -51,8 +51,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     for chip in circuit.chips.values().filter(|chip| chip.fed) {
         chips[chip.board] += 1;
     }
-    let mut stores: KeyVec<BoardKey, Capacitance> =
-        KeyVec::filled(circuit.boards.len(), Capacitance::ZERO);
+    let mut stores: KeyVec<BoardKey, Capacitance> = KeyVec::filled(circuit.boards.len(), Capacitance::ZERO);
     for discrete in circuit.discretes.values() {
         if let DiscreteKind::Capacitor(value) = discrete.kind {
             let mut nets = discrete.nets.iter().flatten();
@@ -65,15 +64,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if chips[key] <= SMALL_BOARD || stores[key] >= LEAST {
             continue;
         }
-        let name = if board.path.is_empty() {
-            &board.design
-        } else {
-            &board.path
-        };
-        let message = format!(
-            "{name} feeds {} chips, and its capacitors make only {}",
-            chips[key], stores[key]
-        );
+        let name = if board.path.is_empty() { &board.design } else { &board.path };
+        let message = format!("{name} feeds {} chips, and its capacitors make only {}", chips[key], stores[key]);
         let problem = Diagnostic::warning(RULE.name, message)
             .at(board.span, "this board")
             .note("when its current changes, the rail dips before the cable of the supply follows")

@@ -84,16 +84,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let problem = Diagnostic::warning(RULE.name, message)
             .at(chip.span, "its supply dips whenever its outputs switch")
             .note("the wires from the supply are too long to bring the current of an edge within its few nanoseconds")
-            .help(format!(
-                "put 100 nF close to its supply pins: `capacitor 100 nF decouples {}`",
-                chip.reference
-            ));
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            chip.path.clone(),
-            problem,
-        ));
+            .help(format!("put 100 nF close to its supply pins: `capacitor 100 nF decouples {}`", chip.reference));
+        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
     }
 }
 
@@ -108,15 +100,11 @@ fn judge(chip: &Chip, capacitor: &Discrete, value: Capacitance, shared: usize) -
     let path = &capacitor.path;
     let share = value.raw() / i64::try_from(shared.max(1)).unwrap_or(i64::MAX);
     if !between(0, 1) && !between(1, 0) {
-        Store::Useless(format!(
-            "{path} does not stand between its power and ground"
-        ))
+        Store::Useless(format!("{path} does not stand between its power and ground"))
     } else if value < LEAST {
         Store::Useless(format!("{path} with {value} holds too little charge"))
     } else if value > MOST {
-        Store::Useless(format!(
-            "{path} with {value} is too slow for the edges of logic"
-        ))
+        Store::Useless(format!("{path} with {value} is too slow for the edges of logic"))
     } else if share < LEAST.raw() {
         Store::Useless(format!("{path} with {value} is shared by {shared} chips"))
     } else {
@@ -147,21 +135,13 @@ mod tests {
 
     #[test]
     fn ten_nanofarad_to_one_microfarad_pass() {
-        for (value, passes) in [
-            ("9.9 nF", false),
-            ("10 nF", true),
-            ("1 uF", true),
-            ("1.1 uF", false),
-        ] {
+        for (value, passes) in [("9.9 nF", false), ("10 nF", true), ("1 uF", true), ("1.1 uF", false)] {
             let lines = format!("C1..C2 capacitor {value} decouples U1..U2");
             assert_eq!(found(&lines).is_empty(), passes, "{value}");
         }
         let lines = "C1 capacitor 100 nF decouples U1  C2 capacitor 10 uF decouples U2";
         let finding = only("missing-decoupling", &board(lines));
-        assert_eq!(
-            finding.diagnostic.message,
-            "U2 is not decoupled: C2 with 10 uF is too slow for the edges of logic"
-        );
+        assert_eq!(finding.diagnostic.message, "U2 is not decoupled: C2 with 10 uF is too slow for the edges of logic");
     }
 
     #[test]
@@ -175,10 +155,7 @@ mod tests {
         let lines = "C1 capacitor 100 nF decouples U1  C2 capacitor 100 nF decouples U2 { 1 = VDD  2 = GND }";
         let finding = only("missing-decoupling", &board(lines));
         assert_eq!(finding.place, "U2");
-        assert_eq!(
-            finding.diagnostic.message,
-            "U2 is not decoupled: C2 does not stand between its power and ground"
-        );
+        assert_eq!(finding.diagnostic.message, "U2 is not decoupled: C2 does not stand between its power and ground");
         let turned = "C1 capacitor 100 nF decouples U1  C2 capacitor 100 nF decouples U2 { 1 = GND  2 = VCC }";
         assert!(found(turned).is_empty());
     }

@@ -42,9 +42,7 @@ pub(crate) mod weak_pull;
 pub(crate) mod wrong_supply;
 
 use crate::check::levels::amps;
-use crate::circuit::{
-    BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey,
-};
+use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey};
 use crate::electrical::Sheets;
 use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
 use crate::electrical::fight::fight;
@@ -77,9 +75,7 @@ fn pin_in_words(circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> String {
 
 /// The board of a net's first name.
 fn board_of(net: &Net) -> BoardKey {
-    net.names
-        .first()
-        .map_or_else(|| BoardKey::from_index(0), |(board, _)| *board)
+    net.names.first().map_or_else(|| BoardKey::from_index(0), |(board, _)| *board)
 }
 
 /// How many pins a net holds together.
@@ -126,9 +122,7 @@ fn always_drives(part: &Part, off: Word, pin: PinIndex) -> bool {
 /// Output bits of a chip that are connected to something.
 fn connected_outputs(chip: &Chip) -> u64 {
     let outputs = chip.part.function.outputs.iter().enumerate();
-    outputs
-        .filter(|(_, pin)| chip.nets[**pin].is_some())
-        .fold(0, |mask, (bit, _)| mask | 1 << bit)
+    outputs.filter(|(_, pin)| chip.nets[**pin].is_some()).fold(0, |mask, (bit, _)| mask | 1 << bit)
 }
 
 /// Output bits that depend on an input.
@@ -138,26 +132,19 @@ fn connected_outputs(chip: &Chip) -> u64 {
 fn outputs_behind(part: &Part, input: usize) -> u64 {
     let moved_by = |input: usize| {
         let arcs = part.function.arcs.iter().enumerate();
-        arcs.filter(|(_, inputs)| *inputs >> input & 1 == 1)
-            .fold(0, |mask, (bit, _)| mask | 1 << bit)
+        arcs.filter(|(_, inputs)| *inputs >> input & 1 == 1).fold(0, |mask, (bit, _)| mask | 1 << bit)
     };
     let direct = moved_by(input);
     if direct != 0 {
         return direct;
     }
     let blocks = part.sheets.iter().flat_map(|sheet| &sheet.blocks);
-    let checks = blocks
-        .flat_map(|block| &block.checks)
-        .filter(|check| check.signal == Signal::Input(input));
+    let checks = blocks.flat_map(|block| &block.checks).filter(|check| check.signal == Signal::Input(input));
     let through = checks.fold(0, |mask, check| match check.kind.reference() {
         Some(Signal::Input(other)) => mask | moved_by(other),
         _ => mask,
     });
-    if through != 0 {
-        through
-    } else {
-        Word::mask(part.function.outputs.len() as u32)
-    }
+    if through != 0 { through } else { Word::mask(part.function.outputs.len() as u32) }
 }
 
 /// All resistors on a net that lead somewhere, in parallel, in ohms.
@@ -168,11 +155,7 @@ fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<f64> {
 
 /// `and so for m1, m2 and 5 more`.
 fn and_as_many(circuit: &Circuit, nets: &[NetKey]) -> String {
-    let others: Vec<&str> = nets
-        .iter()
-        .skip(1)
-        .map(|&net| circuit.nets[net].path.as_str())
-        .collect();
+    let others: Vec<&str> = nets.iter().skip(1).map(|&net| circuit.nets[net].path.as_str()).collect();
     format!("it is the same for {}", list(&others))
 }
 
@@ -188,23 +171,16 @@ fn what_flows(
     let found = fight(&one, &two)?;
     let least = amps(found.least);
     let flow = match found.most {
-        Some(most) => format!(
-            "{least} to {} flow through both, by the short-circuit currents of their sheets",
-            amps(most)
-        ),
+        Some(most) => {
+            format!("{least} to {} flow through both, by the short-circuit currents of their sheets", amps(most))
+        }
         None => format!(
             "at least {least} flow through both, by the straight lines through the levels that their sheets guarantee; \
              most samples let more through"
         ),
     };
-    let assumed = if one.assumed || two.assumed {
-        " (of a memory or oscillator TTL levels are assumed)"
-    } else {
-        ""
-    };
-    Some(format!(
-        "when one is high and the other low, {flow}{assumed}"
-    ))
+    let assumed = if one.assumed || two.assumed { " (of a memory or oscillator TTL levels are assumed)" } else { "" };
+    Some(format!("when one is high and the other low, {flow}{assumed}"))
 }
 
 /// True for a net that only a contact moves.
@@ -241,18 +217,14 @@ fn holds_storage(chip: &Chip, pin: PinIndex) -> bool {
 
 /// True for a net that only open drains drive.
 fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
-    let open = |driver: &Driver| {
-        circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain
-    };
+    let open = |driver: &Driver| circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain;
     !view.drivers.is_empty() && view.drivers.iter().all(open)
 }
 
 /// Nets that are held, and on a single board those that lead to a connector, through which anything may come, with what
 /// hangs on them.
 fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
-    held_from(circuit, view, |net| {
-        !circuit.assembly && !net.connector_pins.is_empty()
-    })
+    held_from(circuit, view, |net| !circuit.assembly && !net.connector_pins.is_empty())
 }
 
 /// Nets that something of the circuit holds at a level, at least at times: a rail, an output that is not tied off, a
@@ -293,9 +265,7 @@ fn passed_on(discrete: &Discrete, pin: usize, driven: &KeyVec<NetKey, bool>) -> 
     let net = |pin: usize| discrete.nets.get(pin).copied().flatten();
     match discrete.kind {
         DiscreteKind::Resistor(_) => net(1 - pin.min(1)).into_iter().collect(),
-        DiscreteKind::Network(_, true) if pin == 0 => {
-            discrete.nets.iter().skip(1).flatten().copied().collect()
-        }
+        DiscreteKind::Network(_, true) if pin == 0 => discrete.nets.iter().skip(1).flatten().copied().collect(),
         DiscreteKind::Network(_, true) => net(0).into_iter().collect(),
         DiscreteKind::Network(_, false) => net(pin ^ 1).into_iter().collect(),
         DiscreteKind::Changeover => {
@@ -397,9 +367,7 @@ pub(crate) mod bench {
     pub(crate) fn places(name: &str, text: &str) -> Vec<String> {
         let findings = findings_on(name, &circuit(text).0);
         let word = |finding: &Finding| finding.diagnostic.severity.word();
-        (findings.iter())
-            .map(|finding| format!("{}: {}", finding.place, word(finding)))
-            .collect()
+        (findings.iter()).map(|finding| format!("{}: {}", finding.place, word(finding))).collect()
     }
 
     /// The only finding of one rule on a design.

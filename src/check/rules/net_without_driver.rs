@@ -58,13 +58,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
     let circuit = subject.circuit;
-    let listeners: Vec<_> = (net.chip_pins.iter())
-        .filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens())
-        .collect();
+    let listeners: Vec<_> =
+        (net.chip_pins.iter()).filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens()).collect();
     let &(first, pin) = *listeners.first()?;
-    let words: Vec<String> = (listeners.iter())
-        .map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin))
-        .collect();
+    let words: Vec<String> = (listeners.iter()).map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin)).collect();
     let contacts: Vec<&str> = (net.discrete_pins.iter())
         .map(|(discrete, _)| &circuit.discretes[*discrete])
         .filter(|discrete| is_contact(&discrete.kind))
@@ -74,28 +71,17 @@ fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
         .filter(|(connector, pin)| circuit.connectors[*connector].pins[*pin].cables.is_empty())
         .map(|(connector, pin)| circuit.connector_pin_path(*connector, *pin))
         .collect();
-    let listen = if words.len() == 1 {
-        "listens"
-    } else {
-        "listen"
-    };
+    let listen = if words.len() == 1 { "listens" } else { "listen" };
     let heard = format!("{} {listen}", super::list(&words));
     let (message, help) = if !contacts.is_empty() {
         (
-            format!(
-                "nothing drives {} while {} is open, and {heard}",
-                net.path,
-                super::list(&contacts)
-            ),
+            format!("nothing drives {} while {} is open, and {heard}", net.path, super::list(&contacts)),
             "add a resistor of about 10 kohm from it to the rail of its idle level".to_owned(),
         )
     } else if !free.is_empty() {
         (
             format!("nothing in this assembly drives {}, and {heard}", net.path),
-            format!(
-                "plug a cable to {}, or hold the net with a resistor of about 10 kohm",
-                super::list(&free)
-            ),
+            format!("plug a cable to {}, or hold the net with a resistor of about 10 kohm", super::list(&free)),
         )
     } else {
         (
@@ -103,17 +89,10 @@ fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
             "connect the output that was meant to drive it, or tie it to a rail".to_owned(),
         )
     };
-    let new = if contacts.is_empty() && !free.is_empty() {
-        Diagnostic::warning
-    } else {
-        Diagnostic::error
-    };
+    let new = if contacts.is_empty() && !free.is_empty() { Diagnostic::warning } else { Diagnostic::error };
     let problem = new(RULE.name, message)
         .at(net.span, "no driver")
-        .at(
-            circuit.chips[first].span,
-            format!("{} listens", circuit.pin_path(first, pin)),
-        )
+        .at(circuit.chips[first].span, format!("{} listens", circuit.pin_path(first, pin)))
         .note(super::why_open(&circuit.chips[first]))
         .help(help);
     let idle: Vec<String> = (subject.view.nets[key].drivers.iter())
@@ -122,29 +101,14 @@ fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
     let problem = if idle.is_empty() {
         problem
     } else {
-        let never = if idle.len() == 1 {
-            "never drives"
-        } else {
-            "never drive"
-        };
-        problem.note(format!(
-            "{} {never}: rails on the enable or direction keep that",
-            super::list(&idle)
-        ))
+        let never = if idle.len() == 1 { "never drives" } else { "never drive" };
+        problem.note(format!("{} {never}: rails on the enable or direction keep that", super::list(&idle)))
     };
-    Some(Finding::new(
-        circuit,
-        super::board_of(net),
-        net.path.clone(),
-        problem,
-    ))
+    Some(Finding::new(circuit, super::board_of(net), net.path.clone(), problem))
 }
 
 fn is_contact(kind: &DiscreteKind) -> bool {
-    matches!(
-        kind,
-        DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover
-    )
+    matches!(kind, DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover)
 }
 
 #[cfg(test)]
@@ -165,10 +129,7 @@ mod tests {
     fn inputs_among_themselves_are_found() {
         let finding = only("net-without-driver", &board(LISTENERS));
         assert_eq!(finding.place, "x");
-        assert_eq!(
-            finding.diagnostic.message,
-            "nothing drives x, and U1.1A (pin 1) and U2.1A (pin 1) listen"
-        );
+        assert_eq!(finding.diagnostic.message, "nothing drives x, and U1.1A (pin 1) and U2.1A (pin 1) listen");
     }
 
     #[test]
@@ -186,10 +147,7 @@ mod tests {
             "SW1 button { 1 = x  2 = GND }  R1 resistor 10 kohm { 1 = x  2 = VCC }",
             "connector J header-1x1 { 1 x }",
         ] {
-            assert!(
-                found(&board(&format!("{LISTENERS} {driver}"))).is_empty(),
-                "{driver}"
-            );
+            assert!(found(&board(&format!("{LISTENERS} {driver}"))).is_empty(), "{driver}");
         }
     }
 
@@ -206,20 +164,10 @@ mod tests {
             "R1 resistor 10 kohm { 1 = y  2 = x }",
             "RN1 network 10 kohm isolated 4 pins { 2 = VCC  3 = x }",
         ] {
-            assert_eq!(
-                found(&board(&format!("{LISTENERS} {nearly}"))),
-                ["x: error"],
-                "{nearly}"
-            );
+            assert_eq!(found(&board(&format!("{LISTENERS} {nearly}"))), ["x: error"], "{nearly}");
         }
-        let finding = only(
-            "net-without-driver",
-            &board("U1 74HC04 { 1A = x }  SW1 button { 1 = x  2 = GND }"),
-        );
-        assert_eq!(
-            finding.diagnostic.message,
-            "nothing drives x while SW1 is open, and U1.1A (pin 1) listens"
-        );
+        let finding = only("net-without-driver", &board("U1 74HC04 { 1A = x }  SW1 button { 1 = x  2 = GND }"));
+        assert_eq!(finding.diagnostic.message, "nothing drives x while SW1 is open, and U1.1A (pin 1) listens");
     }
 
     #[test]
@@ -229,17 +177,11 @@ mod tests {
                       board bare { connector J header-1x1 { 1 x } }";
         let with = |lines: &str| format!("{boards} assembly a {{ {lines} }}");
         assert!(found(&with("A: in  B: out  cable W1 ribbon 100 mm { A.J, B.J }")).is_empty());
-        assert_eq!(
-            found(&with("A: in  B: bare  cable W1 ribbon 100 mm { A.J, B.J }")),
-            ["A.x: error"]
-        );
+        assert_eq!(found(&with("A: in  B: bare  cable W1 ribbon 100 mm { A.J, B.J }")), ["A.x: error"]);
         let unplugged = with("A: in  B: out");
         assert_eq!(found(&unplugged), ["A.x: warning"]);
         assert_eq!(
-            only("net-without-driver", &unplugged)
-                .diagnostic
-                .help
-                .as_deref(),
+            only("net-without-driver", &unplugged).diagnostic.help.as_deref(),
             Some("plug a cable to A.J.1, or hold the net with a resistor of about 10 kohm")
         );
     }
@@ -247,11 +189,6 @@ mod tests {
     #[test]
     fn a_net_without_listeners_or_of_one_pin_is_none_of_this_rule() {
         assert!(found(&board("U1 74HC04 { 1A = x }")).is_empty());
-        assert!(
-            found(&board(
-                "R1 resistor 1 kohm { 1 = x  2 = y }  R2 resistor 1 kohm { 1 = x  2 = y }"
-            ))
-            .is_empty()
-        );
+        assert!(found(&board("R1 resistor 1 kohm { 1 = x  2 = y }  R2 resistor 1 kohm { 1 = x  2 = y }")).is_empty());
     }
 }

@@ -56,21 +56,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         let states = function.states.iter().enumerate();
-        let names: Vec<&str> = states
-            .filter(|(bit, _)| never >> bit & 1 == 1)
-            .map(|(_, name)| name.as_str())
-            .collect();
+        let names: Vec<&str> = states.filter(|(bit, _)| never >> bit & 1 == 1).map(|(_, name)| name.as_str()).collect();
         let message = format!("nothing defines {} of {}", super::list(&names), chip.path);
         let problem = Diagnostic::note_only(RULE.name, message)
             .at(chip.span, "wakes up by chance")
             .note("its clear is idle for good, and what it stores next depends on what it holds")
             .help("lead a reset to its clear or load input");
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            chip.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
     }
 }
 
@@ -80,9 +72,7 @@ fn states_read(chip: &Chip) -> u64 {
     let outputs = function.outputs.iter().enumerate();
     outputs
         .filter(|(_, pin)| chip.nets[**pin].is_some())
-        .fold(0, |mask, (bit, _)| {
-            mask | function.reads_of_value(bit).states
-        })
+        .fold(0, |mask, (bit, _)| mask | function.reads_of_value(bit).states)
 }
 
 /// The stored bits that some levels at the inputs, and an edge of the clocks, make known; it is enough to find those that
@@ -105,11 +95,7 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
     let mut known = 0;
     for at in 0..tries {
         // Fewer than all: levels from the upper bits of a product that mixes them.
-        let levels = if every > MOST_TRIES {
-            at.wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29)
-        } else {
-            at
-        };
+        let levels = if every > MOST_TRIES { at.wrapping_mul(0x9E37_79B9_7F4A_7C15).rotate_left(29) } else { at };
         let mut inputs = rails;
         for (place, &bit) in free.iter().enumerate() {
             inputs.unknown &= !(1 << bit);
@@ -126,17 +112,9 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
 /// The stored bits that are known after each free clock went low, high and low again, as often as that makes more of them
 /// known: a shift register takes a pulse for each of its stages.
 fn after_pulses(function: &Function, inputs: Word, free: &[usize]) -> u64 {
-    let clocks = free
-        .iter()
-        .fold(0, |mask, bit| mask | 1 << bit & function.clock_inputs());
-    let low = Word {
-        value: inputs.value & !clocks,
-        ..inputs
-    };
-    let high = Word {
-        value: inputs.value | clocks,
-        ..inputs
-    };
+    let clocks = free.iter().fold(0, |mask, bit| mask | 1 << bit & function.clock_inputs());
+    let low = Word { value: inputs.value & !clocks, ..inputs };
+    let high = Word { value: inputs.value | clocks, ..inputs };
     let mut scratch = Scratch::default();
     let mut held = function.held_unknown();
     let nodes = function.nodes(low, &held, &mut scratch);

@@ -55,23 +55,14 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let groups = paths(&mut subject.view.unsolved.iter().copied());
     let mut parts = Vec::new();
     if !pulses.is_empty() {
-        parts.push(format!(
-            "no short pulses were looked for on {}",
-            pulses.join(", ")
-        ));
+        parts.push(format!("no short pulses were looked for on {}", pulses.join(", ")));
     }
     if !groups.is_empty() {
-        parts.push(format!(
-            "no voltages were computed around {}",
-            groups.join(", ")
-        ));
+        parts.push(format!("no voltages were computed around {}", groups.join(", ")));
     }
     let wires = paths(&mut subject.feeds.unsolved.iter().copied());
     if !wires.is_empty() {
-        parts.push(format!(
-            "no currents were followed through the cables of {}",
-            wires.join(", ")
-        ));
+        parts.push(format!("no currents were followed through the cables of {}", wires.join(", ")));
     }
     let places = nets.iter().chain(&subject.view.unsolved);
     let Some(first) = places.chain(&subject.feeds.unsolved).next() else {
@@ -103,10 +94,7 @@ mod tests {
         };
         let finding = only("not-searched", &ladder(65));
         assert_eq!(finding.place, "b");
-        assert_eq!(
-            finding.diagnostic.message,
-            "no voltages were computed around n1"
-        );
+        assert_eq!(finding.diagnostic.message, "no voltages were computed around n1");
         assert!(super::super::bench::places("not-searched", &ladder(64)).is_empty());
     }
 }

@@ -50,9 +50,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let view = &subject.view.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, view)
-                && pull_to_rail(circuit, net).is_some()
-                && !view.listeners.is_empty()
+            || super::is_open_drain(circuit, view) && pull_to_rail(circuit, net).is_some() && !view.listeners.is_empty()
         {
             continue;
         }
@@ -78,11 +76,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             amps(drawn),
             amps(most)
         );
-        let new = if certain {
-            Diagnostic::error
-        } else {
-            Diagnostic::warning
-        };
+        let new = if certain { Diagnostic::error } else { Diagnostic::warning };
         let why = if output.limit.is_some() {
             "beyond its absolute maximum an output ages, and its bond wire may fuse"
         } else {
@@ -90,18 +84,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let problem = new(RULE.name, message)
             .at(chip.span, "this chip")
-            .note(format!(
-                "{} {} it",
-                super::list(&links),
-                if links.len() == 1 { "draws" } else { "draw" }
-            ))
+            .note(format!("{} {} it", super::list(&links), if links.len() == 1 { "draws" } else { "draw" }))
             .note(why)
             .help("take larger resistors, or a driver for what needs the current");
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            circuit.pin_path(key, pin),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, chip.board, circuit.pin_path(key, pin), problem));
     }
 }

@@ -63,12 +63,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .at(rail.span, "this rail")
                 .note("as soon as it wants the other level it is shorted to the supply, gets hot and dies")
                 .help("take it off the rail; for a fixed level connect the rail to the input that listens");
-            findings.push(Finding::new(
-                circuit,
-                chip.board,
-                circuit.pin_path(key, pin),
-                problem,
-            ));
+            findings.push(Finding::new(circuit, chip.board, circuit.pin_path(key, pin), problem));
         }
     }
 }
@@ -87,15 +82,9 @@ mod tests {
 
     #[test]
     fn an_output_on_a_rail_is_found() {
-        let finding = only(
-            "output-on-rail",
-            &board("U1 74HC00 { 1A = a  1B = b  1Y = GND }"),
-        );
+        let finding = only("output-on-rail", &board("U1 74HC00 { 1A = a  1B = b  1Y = GND }"));
         assert_eq!(finding.place, "U1.1Y");
-        assert_eq!(
-            finding.diagnostic.message,
-            "the output U1.1Y (pin 3) is tied to the rail GND"
-        );
+        assert_eq!(finding.diagnostic.message, "the output U1.1Y (pin 3) is tied to the rail GND");
         assert_eq!(found("U1 74HC574 { Q1 = VCC  /OE = e }"), ["U1.Q1: error"]);
     }
 
@@ -104,14 +93,8 @@ mod tests {
         assert!(found("U1 74HC00 { 1A = GND  1B = VCC  1Y = y }").is_empty());
         // Direction from A to B: the A side only listens.
         assert!(found("U1 74HC245 { DIR = VCC  /OE = GND  A8 = GND }").is_empty());
-        assert_eq!(
-            found("U1 74HC245 { DIR = VCC  /OE = GND  B8 = GND }"),
-            ["U1.B8: error"]
-        );
-        assert_eq!(
-            found("U1 74HC245 { DIR = d  /OE = GND  A8 = GND }"),
-            ["U1.A8: error"]
-        );
+        assert_eq!(found("U1 74HC245 { DIR = VCC  /OE = GND  B8 = GND }"), ["U1.B8: error"]);
+        assert_eq!(found("U1 74HC245 { DIR = d  /OE = GND  A8 = GND }"), ["U1.A8: error"]);
     }
 
     #[test]

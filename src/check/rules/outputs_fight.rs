@@ -56,8 +56,7 @@ const MOST_INPUTS: usize = 10;
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
-    let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> =
-        KeyVec::filled(circuit.nets.len(), Vec::new());
+    let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (key, chip) in circuit.chips.iter() {
         let off = super::letting_go(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
@@ -75,43 +74,21 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         };
         let pin = |(chip, bit): (ChipKey, usize)| circuit.chips[chip].part.function.outputs[bit];
-        let words: Vec<String> = (drivers[key].iter())
-            .map(|&driver| super::pin_in_words(circuit, driver.0, pin(driver)))
-            .collect();
-        let message = format!(
-            "{} all drive {} at all times",
-            super::list(&words),
-            net.path
-        );
-        let message = if words.len() == 2 {
-            message.replacen(" all drive", " both drive", 1)
-        } else {
-            message
-        };
-        let name = |driver: (ChipKey, usize)| {
-            format!("{} drives", circuit.pin_path(driver.0, pin(driver)))
-        };
-        let flows = super::what_flows(
-            circuit,
-            &sheets,
-            (first.0, pin(*first)),
-            (other.0, pin(*other)),
-        );
+        let words: Vec<String> =
+            (drivers[key].iter()).map(|&driver| super::pin_in_words(circuit, driver.0, pin(driver))).collect();
+        let message = format!("{} all drive {} at all times", super::list(&words), net.path);
+        let message = if words.len() == 2 { message.replacen(" all drive", " both drive", 1) } else { message };
+        let name = |driver: (ChipKey, usize)| format!("{} drives", circuit.pin_path(driver.0, pin(driver)));
+        let flows = super::what_flows(circuit, &sheets, (first.0, pin(*first)), (other.0, pin(*other)));
         let problem = Diagnostic::error(RULE.name, message)
             .at(circuit.chips[other.0].span, name(*other))
             .at(circuit.chips[first.0].span, name(*first))
             .note(flows.unwrap_or_else(|| {
-                "when one is high and the other low, tens of milliamperes flow through both"
-                    .to_owned()
+                "when one is high and the other low, tens of milliamperes flow through both".to_owned()
             }))
             .note("the level is neither high nor low then, and the chips get hot")
             .help("leave one driver on the net, or use three-state or open-drain outputs");
-        findings.push(Finding::new(
-            circuit,
-            super::board_of(net),
-            net.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, super::board_of(net), net.path.clone(), problem));
     }
 }
 
@@ -136,9 +113,7 @@ fn agree(circuit: &Circuit, first: (ChipKey, usize), second: (ChipKey, usize)) -
             inputs.value |= if levels >> at & 1 == 1 { *bits } else { 0 };
         }
         let nodes = function.nodes(inputs, &held, &mut scratch);
-        let value = function
-            .drive(Seen { inputs, nodes }, &held, &mut scratch)
-            .value;
+        let value = function.drive(Seen { inputs, nodes }, &held, &mut scratch).value;
         let level = |bit: usize| value.slice(bit as u32, 1);
         level(first.1) == level(second.1) && level(first.1) != Word::all_unknown(1)
     })
@@ -165,10 +140,7 @@ mod tests {
     use crate::check::rules::bench::{only, places};
 
     fn found(lines: &str) -> Vec<String> {
-        places(
-            "outputs-fight",
-            &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"),
-        )
+        places("outputs-fight", &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"))
     }
 
     #[test]
@@ -176,10 +148,7 @@ mod tests {
         let text = "board b { U1 74HC04 { 1A = a  1Y = x }  U2 74HC00 { 1A = a  1B = b  1Y = x } }";
         let finding = only("outputs-fight", text);
         assert_eq!(finding.place, "x");
-        assert_eq!(
-            finding.diagnostic.message,
-            "U1.1Y (pin 2) and U2.1Y (pin 3) both drive x at all times"
-        );
+        assert_eq!(finding.diagnostic.message, "U1.1Y (pin 2) and U2.1Y (pin 3) both drive x at all times");
     }
 
     #[test]
@@ -191,24 +160,15 @@ mod tests {
 
     #[test]
     fn a_three_state_output_that_is_enabled_for_good_fights() {
-        assert_eq!(
-            found("U1 74HC574 { Q1 = x  /OE = GND }  U2 74HC04 { 1Y = x }"),
-            ["x: error"]
-        );
+        assert_eq!(found("U1 74HC574 { Q1 = x  /OE = GND }  U2 74HC04 { 1Y = x }"), ["x: error"]);
     }
 
     #[test]
     fn gates_of_one_package_with_the_same_inputs_may_be_joined() {
         assert!(found("U1 74HC04 { [1,2]A = a  [1,2]Y = x }").is_empty());
         assert!(found("U1 74HC00 { 1A = a  1B = b  2A = b  2B = a  1Y = x  2Y = x }").is_empty());
-        assert_eq!(
-            found("U1 74HC04 { 1A = a  2A = b  1Y = x  2Y = x }"),
-            ["x: error"]
-        );
-        assert_eq!(
-            found("U1 74HC00 { 1A = a  1B = b  2A = a  2B = VCC  1Y = x  2Y = x }"),
-            ["x: error"]
-        );
+        assert_eq!(found("U1 74HC04 { 1A = a  2A = b  1Y = x  2Y = x }"), ["x: error"]);
+        assert_eq!(found("U1 74HC00 { 1A = a  1B = b  2A = a  2B = VCC  1Y = x  2Y = x }"), ["x: error"]);
         assert_eq!(found("U1..U2 74HC04 { 1A = a  1Y = x }"), ["x: error"]);
         assert_eq!(found("U1 74HC04 { 1Y = x  2Y = x }"), ["x: error"]);
     }
@@ -219,9 +179,6 @@ mod tests {
                     assembly two { A, B: b  cable W1 ribbon 1 m { A.J, B.J } }";
         let finding = only("outputs-fight", text);
         assert_eq!(finding.place, "A.x");
-        assert_eq!(
-            finding.diagnostic.message,
-            "A.U1.1Y (pin 2) and B.U1.1Y (pin 2) both drive A.x at all times"
-        );
+        assert_eq!(finding.diagnostic.message, "A.U1.1Y (pin 2) and B.U1.1Y (pin 2) both drive A.x at all times");
     }
 }

@@ -123,10 +123,7 @@ fn no_pull_up(circuit: &Circuit, key: NetKey) -> Option<Words> {
     let down = resistors_to_ground(circuit, key);
     if !down.is_empty() {
         return Some((
-            format!(
-                "{} pulls {path} down, and nothing pulls it up",
-                super::list(&down)
-            ),
+            format!("{} pulls {path} down, and nothing pulls it up", super::list(&down)),
             "open drains only pull low: the net is never high".to_owned(),
             "lead the resistor to the supply instead of ground".to_owned(),
         ));
@@ -143,13 +140,10 @@ fn no_pull_up(circuit: &Circuit, key: NetKey) -> Option<Words> {
 
 /// What a pull-up to a supply, in volts, has to work against; `None` when no sheet gives the low level.
 fn pull_up(circuit: &Circuit, sheets: &Sheets, view: &NetView, supply: f64) -> Option<PullUp> {
-    let outputs: Vec<_> = (view.drivers.iter())
-        .filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin))
-        .collect();
-    let weakest = outputs
-        .iter()
-        .filter_map(|output| output.low.as_ref())
-        .min_by(|a, b| a.rated().total_cmp(&b.rated()))?;
+    let outputs: Vec<_> =
+        (view.drivers.iter()).filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin)).collect();
+    let weakest =
+        outputs.iter().filter_map(|output| output.low.as_ref()).min_by(|a, b| a.rated().total_cmp(&b.rated()))?;
     let inputs = || view.listeners.iter().map(|listener| listener.input);
     Some(PullUp {
         supply,
@@ -162,13 +156,7 @@ fn pull_up(circuit: &Circuit, sheets: &Sheets, view: &NetView, supply: f64) -> O
     })
 }
 
-fn judge(
-    subject: &Subject<'_>,
-    sheets: &Sheets,
-    key: NetKey,
-    view: &NetView,
-    farads: f64,
-) -> Option<Words> {
+fn judge(subject: &Subject<'_>, sheets: &Sheets, key: NetKey, view: &NetView, farads: f64) -> Option<Words> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
     let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
@@ -195,27 +183,17 @@ fn judge(
             "put fewer outputs and inputs on the net, or take others".to_owned(),
         ));
     }
-    let range = format!(
-        "take one between {} and {}",
-        ohms(least.ceil()),
-        ohms(most.min(1e6).floor())
-    );
+    let range = format!("take one between {} and {}", ohms(least.ceil()), ohms(most.min(1e6).floor()));
     if resistance < least {
         return Some((
-            format!(
-                "the pull-up of {path} is {value}, and its outputs need {} or more",
-                ohms(least.ceil())
-            ),
+            format!("the pull-up of {path} is {value}, and its outputs need {} or more", ohms(least.ceil())),
             "at low an output has to take more current than its sheet gives a level for".to_owned(),
             range,
         ));
     }
     if resistance > most {
         return Some((
-            format!(
-                "the pull-up of {path} is {value}, and leakages need {} or less",
-                ohms(most.floor())
-            ),
+            format!("the pull-up of {path} is {value}, and leakages need {} or less", ohms(most.floor())),
             "what outputs and inputs leak pulls the high level down".to_owned(),
             range,
         ));
@@ -227,19 +205,11 @@ fn judge(
     // The time is that of the resistor, as it grows.
     let fast = resistance * edge.allowed / edge.takes;
     Some((
-        format!(
-            "with {value}, {path} takes {} to rise, {}",
-            time(edge.takes),
-            edge.unit
-        ),
+        format!("with {value}, {path} takes {} to rise, {}", time(edge.takes), edge.unit),
         format!(
             "CMOS inputs without hysteresis want edges of {} or less; in slower ones they may oscillate",
             time(edge.allowed)
         ),
-        format!(
-            "take one between {} and {}",
-            ohms(least.ceil()),
-            ohms(fast.floor())
-        ),
+        format!("take one between {} and {}", ohms(least.ceil()), ohms(fast.floor())),
     ))
 }

@@ -65,26 +65,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
         told = Some(key);
         let power = Power::from_raw((heat * 1e3).round() as i64) * 1_000;
-        let stands = if resistor.rating.is_some() {
-            format!("stands {most}")
-        } else {
-            format!("is taken to stand {most}")
-        };
-        let message = format!(
-            "{} may turn {power} into heat ({} through {ohms}), and {stands}",
-            resistor.path,
-            amps(drawn)
-        );
+        let stands =
+            if resistor.rating.is_some() { format!("stands {most}") } else { format!("is taken to stand {most}") };
+        let message =
+            format!("{} may turn {power} into heat ({} through {ohms}), and {stands}", resistor.path, amps(drawn));
         let problem = Diagnostic::error(RULE.name, message)
             .at(resistor.span, "this resistor")
             .note("it discolours, changes its value, and burns the board")
             .help("take a larger resistance, or one that stands the power, and write that behind it: `1 W`");
-        findings.push(Finding::new(
-            circuit,
-            resistor.board,
-            resistor.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, resistor.board, resistor.path.clone(), problem));
     }
 }
 
@@ -108,19 +97,14 @@ mod tests {
     use crate::check::rules::bench::{only, places};
 
     fn found(lines: &str) -> Vec<String> {
-        places(
-            "resistor-power",
-            &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"),
-        )
+        places("resistor-power", &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"))
     }
 
     #[test]
     fn between_the_rails() {
         // P = V V / R: 5 V over 1 ohm is 25 W; a quarter watt allows 100 ohm at 5 V.
-        let finding = only(
-            "resistor-power",
-            "board b { rail VCC 5 V  rail GND  R1 resistor 1 ohm { 1 = VCC  2 = GND } }",
-        );
+        let finding =
+            only("resistor-power", "board b { rail VCC 5 V  rail GND  R1 resistor 1 ohm { 1 = VCC  2 = GND } }");
         assert_eq!(
             finding.diagnostic.message,
             "R1 may turn 25 W into heat (5 A through 1 ohm), and is taken to stand 250 mW"
@@ -128,33 +112,24 @@ mod tests {
         assert_eq!(found("R1 resistor 100 ohm { 1 = VCC  2 = GND }").len(), 0);
         assert_eq!(found("R1 resistor 91 ohm { 1 = VCC  2 = GND }").len(), 1);
         assert!(found("R1 resistor 91 ohm 500 mW { 1 = GND  2 = VCC }").is_empty());
-        assert_eq!(
-            found("R1 resistor 39 ohm 0.5 W { 1 = GND  2 = VCC }").len(),
-            1
-        );
+        assert_eq!(found("R1 resistor 39 ohm 0.5 W { 1 = GND  2 = VCC }").len(), 1);
     }
 
     #[test]
     fn dividers_contacts_and_networks() {
         // Two of 47 ohm in series carry 53 mA: 0.13 W each.
         let divider = |ohms: u32| {
-            format!(
-                "R1 resistor {ohms} ohm {{ 1 = VCC  2 = mid }}  R2 resistor {ohms} ohm {{ 1 = mid  2 = GND }}"
-            )
+            format!("R1 resistor {ohms} ohm {{ 1 = VCC  2 = mid }}  R2 resistor {ohms} ohm {{ 1 = mid  2 = GND }}")
         };
         assert!(found(&divider(47)).is_empty());
         assert_eq!(found(&divider(22)).len(), 2);
         // A button shorts what the resistor pulls up.
-        let button = |ohms: u32| {
-            format!(
-                "R1 resistor {ohms} ohm {{ 1 = VCC  2 = go }}  SW1 button {{ 1 = go  2 = GND }}"
-            )
-        };
+        let button =
+            |ohms: u32| format!("R1 resistor {ohms} ohm {{ 1 = VCC  2 = go }}  SW1 button {{ 1 = go  2 = GND }}");
         assert_eq!(found(&button(47)), ["R1: error"]);
         assert!(found(&button(470)).is_empty());
         // Each one of a network stands half of that: 200 ohm at 5 V.
-        let network =
-            |ohms: u32| format!("RN1 network bussed 3 pins {ohms} ohm {{ 1 = VCC  2..3 = GND }}");
+        let network = |ohms: u32| format!("RN1 network bussed 3 pins {ohms} ohm {{ 1 = VCC  2..3 = GND }}");
         assert_eq!(found(&network(150)), ["RN1: error"]);
         assert!(found(&network(220)).is_empty());
     }

@@ -61,57 +61,41 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         offers += 1;
-        let near = (offers <= MOST_OFFERS)
-            .then(|| near_name(name, names.get(board).map_or(&[], Vec::as_slice)))
-            .flatten();
-        findings.push(Finding::new(
-            circuit,
-            *board,
-            net.path.clone(),
-            report(circuit, net, near),
-        ));
+        let near =
+            (offers <= MOST_OFFERS).then(|| near_name(name, names.get(board).map_or(&[], Vec::as_slice))).flatten();
+        findings.push(Finding::new(circuit, *board, net.path.clone(), report(circuit, net, near)));
     }
 }
 
 fn report(circuit: &Circuit, net: &Net, near: Option<&str>) -> Diagnostic {
     let error = Diagnostic::error;
-    let (new, pin, why): (fn(_, String) -> _, _, _) =
-        match (net.chip_pins.first(), net.discrete_pins.first()) {
-            (Some(&(chip, index)), _) => {
-                let row = &circuit.chips[chip];
-                let pin = super::pin_in_words(circuit, chip, index);
-                let off = super::letting_go(circuit, row);
-                let floats = !super::always_drives(&row.part, off, index);
-                if row.part.pins[index].listens() && floats {
-                    (error, pin, super::why_open(row))
-                } else if near.is_some() {
-                    (
-                        Diagnostic::warning,
-                        pin,
-                        "its output reaches nobody, and the pin that was meant to read it floats",
-                    )
-                } else {
-                    (Diagnostic::note_only, pin, "its output reaches nobody")
-                }
+    let (new, pin, why): (fn(_, String) -> _, _, _) = match (net.chip_pins.first(), net.discrete_pins.first()) {
+        (Some(&(chip, index)), _) => {
+            let row = &circuit.chips[chip];
+            let pin = super::pin_in_words(circuit, chip, index);
+            let off = super::letting_go(circuit, row);
+            let floats = !super::always_drives(&row.part, off, index);
+            if row.part.pins[index].listens() && floats {
+                (error, pin, super::why_open(row))
+            } else if near.is_some() {
+                (Diagnostic::warning, pin, "its output reaches nobody, and the pin that was meant to read it floats")
+            } else {
+                (Diagnostic::note_only, pin, "its output reaches nobody")
             }
-            (None, Some(&(discrete, index))) => {
-                let pin = format!("{}.{}", circuit.discretes[discrete].path, index + 1);
-                (
-                    Diagnostic::warning,
-                    pin,
-                    "with one end in the air it does nothing",
-                )
-            }
-            (None, None) => (error, String::new(), ""),
-        };
+        }
+        (None, Some(&(discrete, index))) => {
+            let pin = format!("{}.{}", circuit.discretes[discrete].path, index + 1);
+            (Diagnostic::warning, pin, "with one end in the air it does nothing")
+        }
+        (None, None) => (error, String::new(), ""),
+    };
     let help = match near {
         Some(near) => format!("did you mean `{near}`?"),
-        None => "give the other end of the net the same name, or write `= open` when it leads nowhere on purpose".to_owned(),
+        None => {
+            "give the other end of the net the same name, or write `= open` when it leads nowhere on purpose".to_owned()
+        }
     };
-    new(RULE.name, format!("only {pin} is on the net {}", net.path))
-        .at(net.span, "named once")
-        .note(why)
-        .help(help)
+    new(RULE.name, format!("only {pin} is on the net {}", net.path)).at(net.span, "named once").note(why).help(help)
 }
 
 /// Another name of the board that is spelled nearly alike, not only numbered differently.
@@ -135,10 +119,7 @@ mod tests {
     use crate::check::rules::bench::{only, places};
 
     fn found(lines: &str) -> Vec<String> {
-        places(
-            "single-pin-net",
-            &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"),
-        )
+        places("single-pin-net", &format!("board b {{ rail VCC 5 V  rail GND  {lines} }}"))
     }
 
     #[test]
@@ -154,14 +135,8 @@ mod tests {
                         U1 74HC04 { 1A = clokc  2A = clock } }";
         let finding = only("single-pin-net", text);
         assert_eq!(finding.place, "clokc");
-        assert_eq!(
-            finding.diagnostic.message,
-            "only U1.1A (pin 1) is on the net clokc"
-        );
-        assert_eq!(
-            finding.diagnostic.help.as_deref(),
-            Some("did you mean `clock`?")
-        );
+        assert_eq!(finding.diagnostic.message, "only U1.1A (pin 1) is on the net clokc");
+        assert_eq!(finding.diagnostic.help.as_deref(), Some("did you mean `clock`?"));
     }
 
     #[test]
@@ -174,10 +149,7 @@ mod tests {
     #[test]
     fn what_hangs_in_the_air_is_told_apart() {
         assert_eq!(found("U1 74HC04 { 1Y = spare }"), ["spare: note"]);
-        assert_eq!(
-            found("R1 resistor 1 kohm { 1 = VCC  2 = pulled }"),
-            ["pulled: warning"]
-        );
+        assert_eq!(found("R1 resistor 1 kohm { 1 = VCC  2 = pulled }"), ["pulled: warning"]);
         assert_eq!(found("U1 74HC245 { A1 = x }"), ["x: error"]);
     }
 

@@ -80,10 +80,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             };
             let path = circuit.pin_path(key, pin);
             let message = if load.capacitors >= LARGE {
-                format!(
-                    "{} on {} makes slow edges for the {what} input {path}",
-                    load.capacitors, row.path
-                )
+                format!("{} on {} makes slow edges for the {what} input {path}", load.capacitors, row.path)
             } else if let Some(resistance) =
                 pull.filter(|&resistance| rise_time(resistance, load.total().as_f64()) > SLOWEST)
             {
@@ -128,10 +125,7 @@ mod tests {
                 }}"
             )
         };
-        assert_eq!(
-            places("slow-clock-edge", &board("slow")),
-            ["U2./1CLR: warning"]
-        );
+        assert_eq!(places("slow-clock-edge", &board("slow")), ["U2./1CLR: warning"]);
         assert!(places("slow-clock-edge", &board("sharp")).is_empty());
     }
 }

@@ -54,8 +54,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let capacitances = Capacitances::new(circuit, false);
     for (key, net) in circuit.nets.iter().filter(|(_, net)| net.rail.is_none()) {
         let load = capacitances.nets[key];
-        let Some(resistance) = moved_by(circuit, &subject.view, &sheets, key, load.capacitors)
-        else {
+        let Some(resistance) = moved_by(circuit, &subject.view, &sheets, key, load.capacitors) else {
             continue;
         };
         let farads = load.total().as_f64();
@@ -64,18 +63,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 let chip = &circuit.chips[listener.chip];
                 !super::is_clock(chip, listener.pin) && !super::holds_storage(chip, listener.pin)
             })
-            .find_map(|listener| {
-                Some((listener, too_slow(circuit, listener, resistance, farads)?))
-            });
-        let Some((
-            listener,
-            Edge {
-                takes,
-                allowed,
-                unit,
-            },
-        )) = slow
-        else {
+            .find_map(|listener| Some((listener, too_slow(circuit, listener, resistance, farads)?)));
+        let Some((listener, Edge { takes, allowed, unit })) = slow else {
             continue;
         };
         let chip = &circuit.chips[listener.chip];
@@ -94,9 +83,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if load.capacitors > Capacitance::ZERO {
             problem = problem.note(format!("{} stand on the net", load.capacitors));
         }
-        let problem = problem.help(
-            "put a Schmitt inverter between, such as one of a 74HC14, or take a smaller resistor",
-        );
+        let problem =
+            problem.help("put a Schmitt inverter between, such as one of a 74HC14, or take a smaller resistor");
         let path = net.path.clone();
         findings.push(Finding::new(circuit, super::board_of(net), path, problem));
     }
@@ -113,20 +101,11 @@ pub(super) struct Edge {
 }
 
 /// The edge that a resistance and a capacitance make, in ohms and farads, when it is too slow for an input.
-pub(super) fn too_slow(
-    circuit: &Circuit,
-    listener: &Listener,
-    resistance: f64,
-    farads: f64,
-) -> Option<Edge> {
+pub(super) fn too_slow(circuit: &Circuit, listener: &Listener, resistance: f64, farads: f64) -> Option<Edge> {
     let chip = &circuit.chips[listener.chip];
     let input = listener.input;
     let edge = match slowest_edge(chip)? {
-        Slowest::Whole(allowed) => Edge {
-            takes: rise_time(resistance, farads),
-            allowed,
-            unit: "from 10 % to 90 %",
-        },
+        Slowest::Whole(allowed) => Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" },
         Slowest::PerVolt(allowed) => {
             let supply = chip.supply.as_f64();
             let (low, high) = (input.low / supply, input.high / supply);
@@ -143,13 +122,7 @@ pub(super) fn too_slow(
 
 /// The resistance through which a net moves when it does not move at once, in ohms: all its resistors in parallel, or that
 /// of the output on a net with capacitors. `None` for nets of open drains, and of outputs that let go.
-fn moved_by(
-    circuit: &Circuit,
-    view: &View,
-    sheets: &Sheets,
-    key: NetKey,
-    capacitors: Capacitance,
-) -> Option<f64> {
+fn moved_by(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, capacitors: Capacitance) -> Option<f64> {
     let drivers = &view.nets[key].drivers;
     if drivers.is_empty() {
         return super::all_resistors(circuit, key);

@@ -52,9 +52,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .map(|((_, board), amps)| (*amps, circuit.boards[*board].path.as_str()))
             .collect();
         boards.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let words: Vec<String> = (boards.iter())
-            .map(|(drawn, path)| format!("{path} {}", amps(*drawn)))
-            .collect();
+        let words: Vec<String> = (boards.iter()).map(|(drawn, path)| format!("{path} {}", amps(*drawn))).collect();
         let unknown = untold(circuit, &subject.power, Some(key));
         let without = match unknown.as_slice() {
             [] => String::new(),

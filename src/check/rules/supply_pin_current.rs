@@ -53,11 +53,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let Some(most) = supply_pin_limit(chip) else {
             continue;
         };
-        let (high, drawn) = if source > sink {
-            (true, source)
-        } else {
-            (false, sink)
-        };
+        let (high, drawn) = if source > sink { (true, source) } else { (false, sink) };
         if drawn <= most {
             continue;
         }
@@ -73,11 +69,6 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(chip.span, "this chip")
             .note("all of it comes through one pin and one bond wire")
             .help("take larger resistors, or spread the lamps over several chips");
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            chip.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
     }
 }

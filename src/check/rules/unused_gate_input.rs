@@ -52,10 +52,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             if behind & used != 0 {
                 continue;
             }
-            match sections
-                .iter_mut()
-                .find(|(outputs, _)| outputs & behind != 0)
-            {
+            match sections.iter_mut().find(|(outputs, _)| outputs & behind != 0) {
                 Some((outputs, pins)) => {
                     *outputs |= behind;
                     pins.push(pin);
@@ -65,8 +62,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
         for (_, mut pins) in sections {
             pins.sort_unstable();
-            let names: Vec<&str> =
-                (pins.iter().map(|pin| chip.part.pins[*pin].name.as_str())).collect();
+            let names: Vec<&str> = (pins.iter().map(|pin| chip.part.pins[*pin].name.as_str())).collect();
             let names = super::list(&names);
             let message = match pins.len() {
                 1 => format!("the unused input {names} of {} floats", chip.path),
@@ -75,15 +71,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(chip.span, "no connected output depends on this section")
                 .note(super::why_open(chip))
-                .help(format!(
-                    "tie {names} to ground or to the supply, and leave the outputs open"
-                ));
-            findings.push(Finding::new(
-                circuit,
-                chip.board,
-                circuit.pin_path(key, pins[0]),
-                problem,
-            ));
+                .help(format!("tie {names} to ground or to the supply, and leave the outputs open"));
+            findings.push(Finding::new(circuit, chip.board, circuit.pin_path(key, pins[0]), problem));
         }
     }
 }
@@ -104,25 +93,16 @@ mod tests {
 
     #[test]
     fn a_spare_gate_is_one_finding() {
-        let finding = only(
-            "unused-gate-input",
-            &board(&format!("U1 74HC00 {{ {THREE} }}")),
-        );
+        let finding = only("unused-gate-input", &board(&format!("U1 74HC00 {{ {THREE} }}")));
         assert_eq!(finding.place, "U1.4A");
-        assert_eq!(
-            finding.diagnostic.message,
-            "the unused inputs 4A and 4B of U1 float"
-        );
+        assert_eq!(finding.diagnostic.message, "the unused inputs 4A and 4B of U1 float");
     }
 
     #[test]
     fn a_spare_gate_that_is_tied_or_open_on_purpose_is_none() {
         assert!(found(&format!("U1 74HC00 {{ {THREE}  4A = GND  4B = GND }}")).is_empty());
         assert!(found(&format!("U1 74HC00 {{ {THREE}  4A = open  4B = open }}")).is_empty());
-        assert_eq!(
-            found(&format!("U1 74HC00 {{ {THREE}  4A = GND }}")),
-            ["U1.4B: warning"]
-        );
+        assert_eq!(found(&format!("U1 74HC00 {{ {THREE}  4A = GND }}")), ["U1.4B: warning"]);
     }
 
     #[test]
@@ -133,21 +113,12 @@ mod tests {
     #[test]
     fn half_a_flip_flop_pair_is_one_section_with_its_data() {
         let half = "/1CLR = VCC  /1PRE = VCC  1CLK = c  1D = d  1Q = q";
-        let finding = only(
-            "unused-gate-input",
-            &board(&format!("U1 74HC74 {{ {half} }}")),
-        );
-        assert_eq!(
-            finding.diagnostic.message,
-            "the unused inputs /2PRE, 2CLK, 2D and /2CLR of U1 float"
-        );
+        let finding = only("unused-gate-input", &board(&format!("U1 74HC74 {{ {half} }}")));
+        assert_eq!(finding.diagnostic.message, "the unused inputs /2PRE, 2CLK, 2D and /2CLR of U1 float");
     }
 
     #[test]
     fn an_input_of_a_gate_in_use_belongs_to_the_other_rule() {
-        assert_eq!(
-            found("U1 74HC04 { 1Y = y  [2,3,4,5,6]A = GND }"),
-            Vec::<String>::new()
-        );
+        assert_eq!(found("U1 74HC04 { 1Y = y  [2,3,4,5,6]A = GND }"), Vec::<String>::new());
     }
 }

@@ -63,10 +63,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let nets = joined(subject, key);
         let also = nets.iter().skip(1).filter(|&&net| weak[net].is_some());
         let also = also.map(|&net| circuit.nets[net].path.clone()).collect();
-        let mut links: Vec<&str> = nets
-            .iter()
-            .flat_map(|&net| links_on(circuit, net))
-            .collect();
+        let mut links: Vec<&str> = nets.iter().flat_map(|&net| links_on(circuit, net)).collect();
         links.sort_by(|a, b| natural_order(a, b));
         links.dedup();
         let net = &circuit.nets[key];
@@ -81,10 +78,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         );
         let problem = Diagnostic::error(RULE.name, message)
             .at(net.span, "this net")
-            .note(format!(
-                "the currents of the pins on it flow through {}",
-                super::list(&links)
-            ))
+            .note(format!("the currents of the pins on it flow through {}", super::list(&links)))
             .help("take a smaller resistor, or pull bipolar inputs up instead of down");
         let path = net.path.clone();
         let finding = Finding::new(circuit, super::board_of(net), path, problem);
@@ -116,8 +110,7 @@ fn joined(subject: &Subject<'_>, net: NetKey) -> Vec<NetKey> {
     while let Some(&net) = nets.get(at) {
         at += 1;
         for other in resistors_on(circuit, net).map(|resistor| resistor.to) {
-            let alone =
-                circuit.nets[other].rail.is_none() && subject.view.nets[other].drivers.is_empty();
+            let alone = circuit.nets[other].rail.is_none() && subject.view.nets[other].drivers.is_empty();
             if alone && !nets.contains(&other) {
                 nets.push(other);
             }

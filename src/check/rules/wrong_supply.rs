@@ -49,10 +49,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         if (least..=most).contains(&chip.supply) || told {
             continue;
         }
-        let message = format!(
-            "{} ({}) is fed with {}, but it needs {least} to {most}",
-            chip.path, chip.number, chip.supply
-        );
+        let message =
+            format!("{} ({}) is fed with {}, but it needs {least} to {most}", chip.path, chip.number, chip.supply);
         let why = if chip.supply > most {
             "more than a part stands destroys it"
         } else {
@@ -62,12 +60,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             .at(chip.span, "this chip")
             .note(why)
             .help("feed it from another rail, or take a family that is made for this voltage");
-        findings.push(Finding::new(
-            circuit,
-            chip.board,
-            chip.path.clone(),
-            problem,
-        ));
+        findings.push(Finding::new(circuit, chip.board, chip.path.clone(), problem));
     }
 }
 
@@ -80,8 +73,5 @@ fn range(chip: &Chip) -> Option<(Voltage, Voltage)> {
     let voltages = sheet.blocks.iter().map(|block| block.voltage);
     let least = voltages.clone().min().filter(|_| sheet.grade)?;
     let most = voltages.max()?;
-    Some((
-        Voltage::from_raw(least.raw() / 10 * 9),
-        Voltage::from_raw(most.raw() / 10 * 11),
-    ))
+    Some((Voltage::from_raw(least.raw() / 10 * 9), Voltage::from_raw(most.raw() / 10 * 11)))
 }

@@ -1,9 +1,7 @@
 //! Things in dense rows, the pins of nets, and the names of rows.
 
 use super::keys::Keys;
-use crate::circuit::rows::{
-    Board, Cable, Chip, ChipKey, Circuit, Connector, ConnectorPin, Discrete, NetKey, Waiver,
-};
+use crate::circuit::rows::{Board, Cable, Chip, ChipKey, Circuit, Connector, ConnectorPin, Discrete, NetKey, Waiver};
 use crate::key::{Finder, Key, KeyVec};
 use crate::model::{self, Joint, Model, SegmentId, within};
 use crate::quantity::Voltage;
@@ -106,9 +104,7 @@ fn chip(model: &Model, chip: &model::Chip, keys: &Keys, of: &Of) -> Chip {
 
 fn discrete(model: &Model, discrete: &model::Discrete, keys: &Keys, of: &Of) -> Discrete {
     let decouples = discrete.decouples.iter();
-    let decouples: Vec<ChipKey> = decouples
-        .filter_map(|chip| keys.chips.get(*chip).copied())
-        .collect();
+    let decouples: Vec<ChipKey> = decouples.filter_map(|chip| keys.chips.get(*chip).copied()).collect();
     Discrete {
         path: within(&model.boards[discrete.board].path, &discrete.reference),
         board: keys.boards[discrete.board],

@@ -29,16 +29,10 @@ const MOST_MEMORY: u64 = 256 << 20;
 ///
 /// Without a name it is the only assembly, or else the only board. The circuit is `None` when the design leaves open
 /// what is there; the diagnostics tell all that is wrong.
-pub fn elaborate(
-    name: Option<&str>,
-    files: &[ast::File],
-    library: &Library,
-) -> (Option<Circuit>, Vec<Diagnostic>) {
+pub fn elaborate(name: Option<&str>, files: &[ast::File], library: &Library) -> (Option<Circuit>, Vec<Diagnostic>) {
     let elaborated = model::elaborate(name, files, library, &Contents::default());
     let mut problems = elaborated.problems;
-    let circuit = elaborated
-        .model
-        .map(|model| freeze_after(&model, &mut problems));
+    let circuit = elaborated.model.map(|model| freeze_after(&model, &mut problems));
     let clear = !problems.is_unclear();
     (circuit.filter(|_| clear), problems.finish())
 }
@@ -85,9 +79,7 @@ pub fn without_rails(circuit: &Circuit, dead: &[DeadRail]) -> Circuit {
 fn too_much_memory(circuit: &Circuit) -> Option<Diagnostic> {
     let bytes = |chip: &Chip| -> u64 {
         let memories = chip.part.function.memories.iter();
-        memories
-            .map(|shape| shape.words.saturating_mul(shape.width.div_ceil(8).into()))
-            .fold(0, u64::saturating_add)
+        memories.map(|shape| shape.words.saturating_mul(shape.width.div_ceil(8).into())).fold(0, u64::saturating_add)
     };
     let mut sum = 0u64;
     let chip = circuit.chips.values().find(|chip| {

@@ -114,12 +114,7 @@ impl<'m> Joiner<'m> {
         *self.bare.entry(end).or_insert_with(|| groups.add(false))
     }
 
-    fn rails_meet(
-        &self,
-        what: &str,
-        rails: [&Segment; 2],
-        through: Option<(&Cable, &Vec<End>)>,
-    ) -> Diagnostic {
+    fn rails_meet(&self, what: &str, rails: [&Segment; 2], through: Option<(&Cable, &Vec<End>)>) -> Diagnostic {
         let path = |segment: &Segment| {
             let board = &self.model.boards[segment.board];
             within(&board.path, &segment.name)
@@ -129,10 +124,7 @@ impl<'m> Joiner<'m> {
         let message = format!("{what} joins {one} ({}) to {two} ({})", a.0, b.0);
         let mut problem = Diagnostic::error("rail-conflict", message);
         if let Some((cable, conductor)) = through {
-            let ends: Vec<String> = conductor
-                .iter()
-                .map(|end| self.model.contact_path(*end))
-                .collect();
+            let ends: Vec<String> = conductor.iter().map(|end| self.model.contact_path(*end)).collect();
             problem = problem.at(cable.span, format!("its wire from {}", ends.join(" to ")));
         }
         problem
@@ -172,11 +164,7 @@ impl<'m> Joiner<'m> {
         }
         let clashing = std::mem::take(&mut self.clashing).into_iter();
         let clashing = clashing.filter_map(|node| key_of_root[self.groups.root(node)]);
-        Nets {
-            clashing: clashing.collect(),
-            rows,
-            of,
-        }
+        Nets { clashing: clashing.collect(), rows, of }
     }
 }
 
@@ -197,12 +185,7 @@ fn fresh(segment: &Segment, path: String, board: BoardKey) -> Net {
 }
 
 fn rail(segment: &Segment) -> Option<Rail> {
-    segment.rail.map(|(declared, span)| Rail {
-        declared,
-        fed: None,
-        via: None,
-        span,
-    })
+    segment.rail.map(|(declared, span)| Rail { declared, fed: None, via: None, span })
 }
 
 /// One more segment of a net, which is called after its first rail, or else after its first name.

@@ -25,12 +25,7 @@ pub(super) fn resolve(model: &Model, circuit: &mut Circuit, problems: &mut Probl
             PathKind::False => &mut circuit.unused_paths,
             PathKind::Synchroniser => &mut circuit.synchronisers,
         };
-        paths.push(TimingPath {
-            from,
-            to,
-            reason: said.reason.clone(),
-            span: said.span,
-        });
+        paths.push(TimingPath { from, to, reason: said.reason.clone(), span: said.span });
     }
 }
 
@@ -63,10 +58,7 @@ fn unknown(circuit: &Circuit, board: &str, name: &str, span: Span) -> Diagnostic
         || "write a pin, a chip or a net as in `U3.Q1`, `U3`, `q0`".to_owned(),
         |near| format!("did you mean `{}`?", short(near)),
     );
-    Diagnostic::error(
-        "unknown-signal",
-        format!("there is no pin, chip or net `{name}`"),
-    )
-    .at(span, "this name")
-    .help(help)
+    Diagnostic::error("unknown-signal", format!("there is no pin, chip or net `{name}`"))
+        .at(span, "this name")
+        .help(help)
 }

@@ -15,18 +15,9 @@ use crate::text::Span;
 type Fed = KeyVec<NetKey, Option<Voltage>>;
 
 /// Feeds rails and chips: of a board that stands alone from the bench, of an assembly from its supplies.
-pub(super) fn feed(
-    model: &Model,
-    keys: &Keys,
-    nets: &Nets,
-    circuit: &mut Circuit,
-    problems: &mut Problems,
-) {
-    let mut fed = if model.assembly {
-        from_supplies(model, keys, circuit, problems)
-    } else {
-        from_bench(model, nets, circuit)
-    };
+pub(super) fn feed(model: &Model, keys: &Keys, nets: &Nets, circuit: &mut Circuit, problems: &mut Problems) {
+    let mut fed =
+        if model.assembly { from_supplies(model, keys, circuit, problems) } else { from_bench(model, nets, circuit) };
     for segment in model.unfed.keys() {
         if let Some(&net) = nets.of.get(segment) {
             fed[net] = None;
@@ -60,12 +51,7 @@ fn from_bench(model: &Model, nets: &Nets, circuit: &mut Circuit) -> Fed {
 }
 
 /// Connects the supplies of an assembly, and feeds what they reach.
-fn from_supplies(
-    model: &Model,
-    keys: &Keys,
-    circuit: &mut Circuit,
-    problems: &mut Problems,
-) -> Fed {
+fn from_supplies(model: &Model, keys: &Keys, circuit: &mut Circuit, problems: &mut Problems) -> Fed {
     let nothing = Reached::default();
     let mut reached: KeyVec<NetKey, Reached> = KeyVec::filled(circuit.nets.len(), nothing);
     for (_, supply) in model.supplies() {
@@ -123,17 +109,10 @@ fn connect(
                 continue;
             };
             row.pins.push((key, pin));
-            let nets = if pole.plus {
-                &mut row.plus
-            } else {
-                &mut row.minus
-            };
+            let nets = if pole.plus { &mut row.plus } else { &mut row.minus };
             nets.push(net);
             let voltage = pole.plus.then_some(supply.voltage);
-            let end = Pole {
-                supply: row.name.clone(),
-                span: pole.span,
-            };
+            let end = Pole { supply: row.name.clone(), span: pole.span };
             if let Some(problem) = meet(circuit, net, &mut reached[net], voltage, end) {
                 problems.report(problem);
             }
@@ -183,10 +162,7 @@ fn meet(
         let message = if plus.supply == minus.supply {
             format!("{} is shorted: its poles meet on {path}", plus.supply)
         } else {
-            format!(
-                "plus of {} and minus of {} meet on {path}",
-                plus.supply, minus.supply
-            )
+            format!("plus of {} and minus of {} meet on {path}", plus.supply, minus.supply)
         };
         Diagnostic::error("supply-short", message)
             .at(plus.span, format!("{voltage_there} here"))
@@ -229,12 +205,7 @@ fn way_between(circuit: &Circuit, net: NetKey, problem: Diagnostic) -> Diagnosti
 
 /// Writes the voltages down at rails and chips.
 fn write_down(circuit: &mut Circuit, fed: &Fed) {
-    let Circuit {
-        nets,
-        chips,
-        boards,
-        ..
-    } = circuit;
+    let Circuit { nets, chips, boards, .. } = circuit;
     let mut highest: KeyVec<BoardKey, Voltage> = KeyVec::filled(boards.len(), Voltage::ZERO);
     for key in nets.keys() {
         let net = &mut nets[key];
@@ -255,19 +226,9 @@ fn write_down(circuit: &mut Circuit, fed: &Fed) {
 /// The voltage between a chip's power and ground pins, when all of them are held somewhere. A part without power pins,
 /// which is formulas only, takes the highest voltage of its board.
 fn supply_of(chip: &Chip, fed: &Fed, highest: Voltage) -> Option<Voltage> {
-    let voltages = |kind: PinKind| -> Option<Vec<Voltage>> {
-        chip.part
-            .pins_of(kind)
-            .map(|pin| fed[chip.nets[pin]?])
-            .collect()
-    };
-    let power = voltages(PinKind::Power)?
-        .into_iter()
-        .min()
-        .unwrap_or(highest);
-    let ground = voltages(PinKind::Ground)?
-        .into_iter()
-        .max()
-        .unwrap_or_default();
+    let voltages =
+        |kind: PinKind| -> Option<Vec<Voltage>> { chip.part.pins_of(kind).map(|pin| fed[chip.nets[pin]?]).collect() };
+    let power = voltages(PinKind::Power)?.into_iter().min().unwrap_or(highest);
+    let ground = voltages(PinKind::Ground)?.into_iter().max().unwrap_or_default();
     Some(power - ground)
 }

@@ -102,10 +102,7 @@ impl Neighbourhood<'_> {
             if self.chip.open.contains(&resistor) {
                 return Ok(None);
             }
-            let message = format!(
-                "nothing gives {} its time",
-                self.circuit.pin_path(self.key, resistor)
-            );
+            let message = format!("nothing gives {} its time", self.circuit.pin_path(self.key, resistor));
             return Err(self.problem(message, "no resistor and no capacitor").help(format!(
                 "put a resistor from {0} to the supply, and a capacitor from {0} to {1}; or write `{0} = open` where it \
                  is not used",
@@ -120,23 +117,16 @@ impl Neighbourhood<'_> {
         let alone = hanging.others.is_empty() && at_second.others.is_empty();
         let alone = alone && at_second.resistors.is_empty() && at_second.capacitors.len() <= 1;
         match (hanging.resistors.as_slice(), hanging.capacitors.as_slice()) {
-            (&[(resistance, up)], &[(capacitance, far)])
-                if alone && Some(far) == second && self.is_supply(up) =>
-            {
-                Ok(Some(Pair {
-                    resistance,
-                    capacitance,
-                }))
+            (&[(resistance, up)], &[(capacitance, far)]) if alone && Some(far) == second && self.is_supply(up) => {
+                Ok(Some(Pair { resistance, capacitance }))
             }
             _ => {
                 let path = self.circuit.pin_path(self.key, resistor);
                 let message = format!("what stands at {path} gives no time that can be read");
                 let others = hanging.others.iter().chain(&at_second.others);
                 let mut problem = self.problem(message, "timed by its surroundings");
-                problem = problem.note(format!(
-                    "found there: {}",
-                    found(&hanging, &others.cloned().collect::<Vec<_>>())
-                ));
+                problem =
+                    problem.note(format!("found there: {}", found(&hanging, &others.cloned().collect::<Vec<_>>())));
                 Err(problem.help(format!(
                     "put one resistor from {0} to the supply of the chip, one capacitor from {0} to {1}, and nothing else",
                     name(resistor),
@@ -155,21 +145,12 @@ impl Neighbourhood<'_> {
         let [first, second] = swing.pins.map(|pin| self.chip.nets[pin]);
         let at_input = self.hanging(net);
         let behind = at_input.resistors.iter().map(|&(_, far)| far);
-        let junctions = std::iter::once(net).chain(
-            behind.filter(|&far| self.circuit.nets[far].rail.is_none() && Some(far) != first),
-        );
+        let junctions = std::iter::once(net)
+            .chain(behind.filter(|&far| self.circuit.nets[far].rail.is_none() && Some(far) != first));
         for junction in junctions {
             let hanging = self.hanging(junction);
-            let timing: Vec<_> = hanging
-                .resistors
-                .iter()
-                .filter(|(_, far)| Some(*far) == first)
-                .collect();
-            let charged: Vec<_> = hanging
-                .capacitors
-                .iter()
-                .filter(|(_, far)| Some(*far) == second)
-                .collect();
+            let timing: Vec<_> = hanging.resistors.iter().filter(|(_, far)| Some(*far) == first).collect();
+            let charged: Vec<_> = hanging.capacitors.iter().filter(|(_, far)| Some(*far) == second).collect();
             if timing.is_empty() && charged.is_empty() {
                 continue;
             }
@@ -178,16 +159,9 @@ impl Neighbourhood<'_> {
                 && hanging.resistors.len() == 1 + usize::from(!direct)
                 && hanging.capacitors.len() == 1
                 && (direct
-                    || at_input.others.is_empty()
-                        && at_input.resistors.len() == 1
-                        && at_input.capacitors.is_empty());
-            if let (&[&(resistance, _)], &[&(capacitance, _)], true) =
-                (timing.as_slice(), charged.as_slice(), alone)
-            {
-                return Ok(Some(Pair {
-                    resistance,
-                    capacitance,
-                }));
+                    || at_input.others.is_empty() && at_input.resistors.len() == 1 && at_input.capacitors.is_empty());
+            if let (&[&(resistance, _)], &[&(capacitance, _)], true) = (timing.as_slice(), charged.as_slice(), alone) {
+                return Ok(Some(Pair { resistance, capacitance }));
             }
             let path = self.circuit.pin_path(self.key, pin);
             let name = |pin: PinIndex| &self.chip.part.pins[pin].name;
@@ -225,10 +199,8 @@ impl Neighbourhood<'_> {
         if rows.iter().any(|row| row.covers(pair)) {
             return Ok(Some(pair));
         }
-        let message = format!(
-            "the sheet of {} gives no time for {} and {}",
-            self.chip.number, pair.resistance, pair.capacitance
-        );
+        let message =
+            format!("the sheet of {} gives no time for {} and {}", self.chip.number, pair.resistance, pair.capacitance);
         let mut problem = self.problem(message, "timed by these");
         let mut told: Vec<String> = Vec::new();
         for row in rows {
@@ -244,22 +216,15 @@ impl Neighbourhood<'_> {
     }
 
     fn problem(&self, message: String, label: &str) -> Diagnostic {
-        Diagnostic::error("timing", message)
-            .at(self.chip.span, format!("{} is {label}", self.chip.path))
+        Diagnostic::error("timing", message).at(self.chip.span, format!("{} is {label}", self.chip.path))
     }
 }
 
 /// `10 kohm and 20 kohm, 1 nF, U2.A`.
 fn found(hanging: &Hanging, others: &[String]) -> String {
     let resistors = hanging.resistors.iter().map(|(ohms, _)| ohms.to_string());
-    let capacitors = hanging
-        .capacitors
-        .iter()
-        .map(|(farads, _)| farads.to_string());
-    let all: Vec<String> = resistors
-        .chain(capacitors)
-        .chain(others.iter().cloned())
-        .collect();
+    let capacitors = hanging.capacitors.iter().map(|(farads, _)| farads.to_string());
+    let all: Vec<String> = resistors.chain(capacitors).chain(others.iter().cloned()).collect();
     several(&all)
 }
 
@@ -273,9 +238,6 @@ fn ranges(row: &Duration) -> String {
     let (least, most) = row.resistors;
     let resistors = range(Quantity::Resistance(least), most.map(Quantity::Resistance));
     let (least, most) = row.capacitors;
-    let capacitors = range(
-        Quantity::Capacitance(least),
-        most.map(Quantity::Capacitance),
-    );
+    let capacitors = range(Quantity::Capacitance(least), most.map(Quantity::Capacitance));
     format!("{resistors} with {capacitors}")
 }

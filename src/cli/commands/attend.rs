@@ -35,19 +35,8 @@ impl<'o> Attendant<'o> {
             (false, false) => None,
         };
         let now = Instant::now();
-        let nothing = Progress {
-            now: Time::ZERO,
-            clocks: None,
-            goal: Goal::Time(Time::ZERO),
-        };
-        Attendant {
-            output,
-            name: name.to_owned(),
-            every,
-            begun: now,
-            told: now,
-            last: (Duration::ZERO, nothing),
-        }
+        let nothing = Progress { now: Time::ZERO, clocks: None, goal: Goal::Time(Time::ZERO) };
+        Attendant { output, name: name.to_owned(), every, begun: now, told: now, last: (Duration::ZERO, nothing) }
     }
 
     /// Says how far the run is.
@@ -91,11 +80,7 @@ impl Observer for Attendant<'_> {
 
 /// `primes  12.3 ms  30,211 clocks  137,000 clocks/s  about 40 s left`: the rate since the line before; what is left of
 /// the present step of the trial, when it has no end but a limit that is less than an hour.
-fn line(
-    name: &str,
-    (then, before): (Duration, Progress),
-    (now, at): (Duration, Progress),
-) -> String {
+fn line(name: &str, (then, before): (Duration, Progress), (now, at): (Duration, Progress)) -> String {
     let seconds = (now - then).as_secs_f64().max(1e-3);
     let mut line = format!("{name}  {}", at.now);
     let left = match (at.goal, at.clocks) {
@@ -160,16 +145,9 @@ mod tests {
             clocks: Some(clocks),
             goal: Goal::Clocks(1_000_000),
         };
-        let told = line(
-            "primes",
-            (Duration::from_secs(1), at(10, 100_000)),
-            (Duration::from_secs(3), at(30, 300_000)),
-        );
+        let told = line("primes", (Duration::from_secs(1), at(10, 100_000)), (Duration::from_secs(3), at(30, 300_000)));
         // 200,000 clocks in 2 s; 700,000 are left.
-        assert_eq!(
-            told,
-            "primes  30 ms  300,000 clocks  100,000 clocks/s  at most 7 s left"
-        );
+        assert_eq!(told, "primes  30 ms  300,000 clocks  100,000 clocks/s  at most 7 s left");
     }
 
     #[test]

@@ -38,18 +38,12 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     };
     let checked = checked(&circuit);
     let Checked { findings, accepted } = &checked;
-    let diagnostics: Vec<Diagnostic> = findings
-        .iter()
-        .map(|finding| finding.diagnostic.clone())
-        .collect();
+    let diagnostics: Vec<Diagnostic> = findings.iter().map(|finding| finding.diagnostic.clone()).collect();
     if arguments.json {
         output.answer_json(&crate::check::json(project.sources(), &checked));
     } else {
         for group in by_board(findings) {
-            let told: Vec<Diagnostic> = group
-                .iter()
-                .map(|finding| finding.diagnostic.clone())
-                .collect();
+            let told: Vec<Diagnostic> = group.iter().map(|finding| finding.diagnostic.clone()).collect();
             if circuit.assembly {
                 let board = &group[0].board;
                 output.answer(&format!("{board}: {}\n\n", summary(&told)));
@@ -66,11 +60,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         let all: Vec<Diagnostic> = problems.iter().chain(&diagnostics).cloned().collect();
         output.answer(&format!("{}: {}{accepted}\n", circuit.name, summary(&all)));
     }
-    if any_error(&diagnostics) || any_error(&problems) {
-        Exit::Failed
-    } else {
-        Exit::Good
-    }
+    if any_error(&diagnostics) || any_error(&problems) { Exit::Failed } else { Exit::Good }
 }
 
 /// The findings of each board, the board with the worst ones first.
@@ -78,9 +68,7 @@ fn by_board(findings: &[Finding]) -> Vec<&[Finding]> {
     let mut groups: Vec<&[Finding]> = findings.chunk_by(|a, b| a.board == b.board).collect();
     groups.sort_by_key(|group| {
         let count = |severity| {
-            let alike = group
-                .iter()
-                .filter(|finding| finding.diagnostic.severity == severity);
+            let alike = group.iter().filter(|finding| finding.diagnostic.severity == severity);
             std::cmp::Reverse(alike.count())
         };
         [Severity::Error, Severity::Warning, Severity::Note].map(count)

@@ -25,9 +25,10 @@ pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
     let mut exit = Exit::Good;
     for path in &arguments.files {
         let name = path.display().to_string();
-        let text = match Disk.read(path).and_then(|bytes| {
-            String::from_utf8(bytes).map_err(|_| format!("{name} is not a text in UTF-8"))
-        }) {
+        let text = match Disk
+            .read(path)
+            .and_then(|bytes| String::from_utf8(bytes).map_err(|_| format!("{name} is not a text in UTF-8")))
+        {
             Ok(text) => text,
             Err(sentence) => {
                 output.remark(&format!("error: {sentence}"));

@@ -64,10 +64,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         let names = project.contents().fillings().iter();
         let help = did_you_mean(name, names.map(|filling| filling.name.as_str()))
             .unwrap_or_else(|| "leave the name out to see what there is".to_owned());
-        return unusable(
-            output,
-            &format!("there are no contents and no program {name}; {help}"),
-        );
+        return unusable(output, &format!("there are no contents and no program {name}; {help}"));
     };
     let pieces = match &arguments.chips {
         None => lanes(&filling),
@@ -103,32 +100,16 @@ fn list(project: &Project) -> String {
         return "the design has no contents and no program\n".to_owned();
     }
     let lines = fillings.iter().map(|filling| {
-        let lanes = if filling.lanes == 1 {
-            String::new()
-        } else {
-            format!(" in {} lanes", filling.lanes)
-        };
-        let title = if filling.title.is_empty() {
-            String::new()
-        } else {
-            format!("  {}", filling.title)
-        };
-        format!(
-            "{}: {} bytes{lanes}{title}\n",
-            filling.name,
-            filling.image.len()
-        )
+        let lanes = if filling.lanes == 1 { String::new() } else { format!(" in {} lanes", filling.lanes) };
+        let title = if filling.title.is_empty() { String::new() } else { format!("  {}", filling.title) };
+        format!("{}: {} bytes{lanes}{title}\n", filling.name, filling.image.len())
     });
     lines.collect()
 }
 
 fn lanes(filling: &Filling) -> Vec<Piece> {
     let pieces = (0..filling.lanes).map(|lane| Piece {
-        label: if filling.lanes == 1 {
-            filling.name.clone()
-        } else {
-            format!("{} lane {lane}", filling.name)
-        },
+        label: if filling.lanes == 1 { filling.name.clone() } else { format!("{} lane {lane}", filling.name) },
         suffix: format!("lane{lane}"),
         // Without a first address nothing lies before it.
         image: filling.chip(lane, 0, None).unwrap_or_default(),
@@ -162,10 +143,7 @@ fn format_of(path: &Path) -> Result<Format, String> {
         "hex" | "ihx" => Ok(Format::IntelHex),
         "s19" | "srec" | "mot" => Ok(Format::SRecord),
         "bin" => Ok(Format::Raw),
-        _ => Err(format!(
-            "{} does not say its format: end it with .hex, .s19 or .bin",
-            path.display()
-        )),
+        _ => Err(format!("{} does not say its format: end it with .hex, .s19 or .bin", path.display())),
     }
 }
 

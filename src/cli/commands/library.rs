@@ -61,21 +61,14 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
 /// Why there is nothing, and what to do.
 fn nothing(library: &Library, wanted: &Wanted) -> String {
     if let Some(family) = &wanted.family {
-        let alone = Wanted {
-            family: Some(family.clone()),
-            ..Wanted::default()
-        };
+        let alone = Wanted { family: Some(family.clone()), ..Wanted::default() };
         if listing::find(library, &alone).is_empty() {
             let help = did_you_mean(family, library.family_names()).unwrap_or_else(|| {
                 let names: Vec<&str> = library.family_names().collect();
-                format!(
-                    "the families are: {}; the grades stand behind the numbers, as in 62256-70",
-                    names.join(", ")
-                )
+                format!("the families are: {}; the grades stand behind the numbers, as in 62256-70", names.join(", "))
             });
             return format!("no part has a sheet of a family or grade `{family}`; {help}");
         }
     }
-    "no part has all of that; give fewer words, or `coldboard library` alone for all parts"
-        .to_owned()
+    "no part has all of that; give fewer words, or `coldboard library` alone for all parts".to_owned()
 }

@@ -39,10 +39,7 @@ pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
             Err(sentence) => return unusable(output, &sentence),
         }
     }
-    let damaged: Vec<String> = journals
-        .iter()
-        .flat_map(|(name, journal)| damaged(name, journal))
-        .collect();
+    let damaged: Vec<String> = journals.iter().flat_map(|(name, journal)| damaged(name, journal)).collect();
     if let Some(first) = damaged.first() {
         let more = match damaged.len() - 1 {
             0 => String::new(),

@@ -36,13 +36,7 @@ pub(super) fn whole(range: RangeInclusive<u16>) -> impl Fn(&str) -> Result<u16, 
         let number = text.trim().parse().ok();
         number
             .filter(|number| range.contains(number))
-            .ok_or_else(|| {
-                format!(
-                    "write a whole number from {} to {}",
-                    range.start(),
-                    range.end()
-                )
-            })
+            .ok_or_else(|| format!("write a whole number from {} to {}", range.start(), range.end()))
     }
 }
 
@@ -62,16 +56,12 @@ pub(super) fn library(shared: &Shared, output: &mut Output) -> Result<Library, E
                 .map(|path| {
                     let bytes = Disk.read(&path)?;
                     let name = path.display().to_string();
-                    String::from_utf8(bytes)
-                        .map(|text| (name.clone(), text))
-                        .map_err(|_| format!("{name} is no text"))
+                    String::from_utf8(bytes).map(|text| (name.clone(), text)).map_err(|_| format!("{name} is no text"))
                 })
                 .collect::<Result<Vec<_>, String>>()
         });
         match texts {
-            Ok(texts) => texts
-                .into_iter()
-                .for_each(|(path, text)| library.add_text(&path, &text)),
+            Ok(texts) => texts.into_iter().for_each(|(path, text)| library.add_text(&path, &text)),
             Err(sentence) => {
                 return Err(unusable(output, &sentence));
             }

@@ -63,8 +63,7 @@ fn page(number: &str, arguments: &Arguments, all: &Shared, output: &mut Output) 
         return Exit::Unusable;
     }
     if let Some(path) = &arguments.svg {
-        let written = outputs([], &[("--svg", Some(path))])
-            .and_then(|()| write(path, picture(&part).as_bytes()));
+        let written = outputs([], &[("--svg", Some(path))]).and_then(|()| write(path, picture(&part).as_bytes()));
         return match written {
             Ok(()) => Exit::Good,
             Err(sentence) => unusable(output, &sentence),
@@ -94,12 +93,8 @@ fn verify(file: &Path, json: bool, all: &Shared, output: &mut Output) -> Exit {
         Err(exit) => return exit,
     };
     // A file of the library is expected to stand in for the built-in one.
-    let problems: Vec<Diagnostic> = project
-        .diagnostics()
-        .iter()
-        .filter(|problem| problem.code != "hidden-part")
-        .cloned()
-        .collect();
+    let problems: Vec<Diagnostic> =
+        project.diagnostics().iter().filter(|problem| problem.code != "hidden-part").cloned().collect();
     let broken = any_error(&problems);
     let names: Vec<&str> = project
         .files()
@@ -115,9 +110,8 @@ fn verify(file: &Path, json: bool, all: &Shared, output: &mut Output) -> Exit {
         return unusable(output, &format!("{} describes no part", file.display()));
     }
     let parts = || names.iter().filter_map(|name| project.library().part(name));
-    let reviews: Vec<(Arc<Part>, Vec<Diagnostic>)> = parts()
-        .map(|part| (part.clone(), review(project.sources(), &part)))
-        .collect();
+    let reviews: Vec<(Arc<Part>, Vec<Diagnostic>)> =
+        parts().map(|part| (part.clone(), review(project.sources(), &part))).collect();
     let found = reviews.iter().flat_map(|(_, found)| found);
     let everything: Vec<Diagnostic> = problems.iter().chain(found).cloned().collect();
     if json {

@@ -55,9 +55,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     let mut only = None;
     if let (Some(name), (Some(whole), _)) = (on, project.circuit(None)) {
         let mut boards = whole.boards.iter().filter(|_| whole.assembly);
-        only = boards
-            .find(|(_, board)| board.path == name)
-            .map(|(key, _)| key);
+        only = boards.find(|(_, board)| board.path == name).map(|(key, _)| key);
         on = on.filter(|_| only.is_none());
     }
     if let Some(trial) = &chosen {
@@ -90,29 +88,17 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         let mut attendant = Attendant::new(output, &prepared.name, false);
         let sources = project.sources();
         let stream = Some(&mut rises as &mut dyn Sink);
-        let report = trial::run_streaming(
-            &prepared,
-            &circuit,
-            sources,
-            &options,
-            &mut attendant,
-            stream,
-        );
+        let report = trial::run_streaming(&prepared, &circuit, sources, &options, &mut attendant, stream);
         drop(attendant);
         if report.interrupted {
-            output.remark(&format!(
-                "interrupted: the figures are those of the first {}",
-                report.end
-            ));
+            output.remark(&format!("interrupted: the figures are those of the first {}", report.end));
         }
         activity = Some(rises.in_a_second(report.end));
         ran = Some(Run {
             trial: report.trial.clone(),
             time: report.end,
             passed: report.passed,
-            interrupted: report.interrupted
-                && report.failures.is_empty()
-                && report.faults.is_empty(),
+            interrupted: report.interrupted && report.failures.is_empty() && report.faults.is_empty(),
         });
     }
     let view = View::new(&circuit);
@@ -137,10 +123,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
 }
 
 fn every_net(circuit: &Circuit) -> Vec<Signal> {
-    let signal = |(key, net): (_, &crate::circuit::Net)| Signal {
-        path: net.path.clone(),
-        nets: vec![key],
-    };
+    let signal = |(key, net): (_, &crate::circuit::Net)| Signal { path: net.path.clone(), nets: vec![key] };
     circuit.nets.iter().map(signal).collect()
 }
 

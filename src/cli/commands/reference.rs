@@ -19,10 +19,7 @@ pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
         output.answer(REFERENCE);
         return Exit::Good;
     };
-    let found: Vec<&str> = sections(REFERENCE)
-        .into_iter()
-        .filter(|section| section.contains(word.as_str()))
-        .collect();
+    let found: Vec<&str> = sections(REFERENCE).into_iter().filter(|section| section.contains(word.as_str())).collect();
     if found.is_empty() {
         let headings = || sections(REFERENCE).into_iter().filter_map(heading);
         let words = headings().flat_map(str::split_whitespace);
@@ -46,9 +43,5 @@ fn sections(text: &str) -> Vec<&str> {
     let mut starts: Vec<usize> = text.match_indices("\n## ").map(|(at, _)| at + 1).collect();
     starts.insert(0, 0);
     let ends = starts.iter().skip(1).copied().chain([text.len()]);
-    starts
-        .iter()
-        .zip(ends)
-        .map(|(&start, end)| &text[start..end])
-        .collect()
+    starts.iter().zip(ends).map(|(&start, end)| &text[start..end]).collect()
 }

@@ -71,13 +71,7 @@ pub(crate) struct Arguments {
     #[arg(long, conflicts_with = "json")]
     pub step: bool,
     /// What a run may take beside the design itself, for causes and for diagrams: 512MB when nothing is said.
-    #[arg(
-        long,
-        value_name = "SIZE",
-        default_value = "512MB",
-        hide_default_value = true,
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "SIZE", default_value = "512MB", hide_default_value = true, allow_hyphen_values = true)]
     pub memory: Memory,
     /// Tell every 10 seconds how far a run is, where nobody watches at a terminal.
     #[arg(short, long)]
@@ -99,10 +93,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         Ok(project) => project,
         Err(exit) => return exit,
     };
-    let files = [
-        ("--vcd", arguments.vcd.as_deref()),
-        ("--diagram", arguments.diagram.as_deref()),
-    ];
+    let files = [("--vcd", arguments.vcd.as_deref()), ("--diagram", arguments.diagram.as_deref())];
     let chosen = outputs(project.paths(), &files).and_then(|()| choose(&project, arguments));
     let chosen = match chosen {
         Ok(chosen) => chosen,
@@ -150,10 +141,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
                 return exit;
             }
         }
-        let held = ran
-            .reports
-            .iter()
-            .any(|report| report.passed && report.on == circuit.name);
+        let held = ran.reports.iter().any(|report| report.passed && report.on == circuit.name);
         if !arguments.json && held && ran.checked.insert(circuit.name.clone()) {
             ran.unsound.extend(at_rest(&circuit));
         }
@@ -233,12 +221,7 @@ impl Run<'_> {
     ///
     /// # Errors
     /// When the command cannot go on.
-    fn one(
-        &mut self,
-        corner: Option<Corner>,
-        power_up: Option<PowerUp>,
-        ran: &mut Ran,
-    ) -> Result<(), Exit> {
+    fn one(&mut self, corner: Option<Corner>, power_up: Option<PowerUp>, ran: &mut Ran) -> Result<(), Exit> {
         let arguments = self.arguments;
         let options = options(arguments, self.circuit, self.prepared, corner, power_up);
         let options = options.map_err(|sentence| unusable(self.output, &sentence))?;
@@ -250,22 +233,16 @@ impl Run<'_> {
                 true => ("", "was interrupted"),
                 false => ("error: ", "ended"),
             };
-            self.output.remark(&format!(
-                "{word}--why asks for {time}, but {} {ended} at {}",
-                report.trial, report.end
-            ));
+            self.output.remark(&format!("{word}--why asks for {time}, but {} {ended} at {}", report.trial, report.end));
             ran.beyond |= !report.interrupted;
         }
         if !arguments.json {
             let gap = if ran.reports.is_empty() { "" } else { "\n" };
-            self.output
-                .answer(&format!("{gap}{}", report::text(&report)));
+            self.output.answer(&format!("{gap}{}", report::text(&report)));
         }
         let drawn = self.diagram(&report);
         ran.reports.push(report);
-        written
-            .and(drawn)
-            .map_err(|sentence| unusable(self.output, &sentence))
+        written.and(drawn).map_err(|sentence| unusable(self.output, &sentence))
     }
 
     /// The report, and what became of the waveform file: a run of an hour is told of even when the disk is full.
@@ -334,10 +311,7 @@ impl Run<'_> {
                 ));
                 return Ok(());
             }
-            return Err(format!(
-                "the diagram would begin at {from}, but {} ended at {}",
-                report.trial, report.end
-            ));
+            return Err(format!("the diagram would begin at {from}, but {} ended at {}", report.trial, report.end));
         }
         let from = arguments.from.unwrap_or(Time::ZERO);
         if report.waves.start > from {
@@ -350,12 +324,7 @@ impl Run<'_> {
             from: from.max(report.waves.start),
             to: arguments.to.unwrap_or(report.waves.end),
             width: 1200,
-            title: format!(
-                "{} on {}, {}",
-                report.trial,
-                report.on,
-                report::corner_word(report.corner)
-            ),
+            title: format!("{} on {}, {}", report.trial, report.on, report::corner_word(report.corner)),
             radix: Radix::Hex,
         };
         let words = |signal: &str, levels: &[Level]| self.prepared.look(signal)?.word(levels);
@@ -367,9 +336,7 @@ impl Run<'_> {
 /// What the electrical check has against a design whose trial held: a run knows no voltages.
 fn at_rest(circuit: &Circuit) -> Option<String> {
     let findings = crate::check::check(circuit);
-    let errors = findings
-        .iter()
-        .filter(|finding| finding.diagnostic.severity == Severity::Error);
+    let errors = findings.iter().filter(|finding| finding.diagnostic.severity == Severity::Error);
     let mut rules: Vec<&str> = errors.map(|finding| finding.rule).collect();
     rules.sort_unstable();
     rules.dedup();
@@ -386,18 +353,13 @@ fn at_rest(circuit: &Circuit) -> Option<String> {
 fn choose(project: &Project, arguments: &Arguments) -> Result<Vec<Trial>, String> {
     let trials = project.trials();
     if trials.is_empty() {
-        return Err(format!(
-            "{} has no trial: write `trial NAME on BOARD {{ ... }}`",
-            arguments.file.display()
-        ));
+        return Err(format!("{} has no trial: write `trial NAME on BOARD {{ ... }}`", arguments.file.display()));
     }
     if arguments.trials.is_empty() {
         return Ok(trials.to_vec());
     }
     let named = arguments.trials.iter();
-    named
-        .map(|name| project.trial_named(name).cloned())
-        .collect()
+    named.map(|name| project.trial_named(name).cloned()).collect()
 }
 
 fn options(
@@ -412,15 +374,8 @@ fn options(
     let signals: Vec<Signal> = match arguments.signals.as_slice() {
         _ if !recording => Vec::new(),
         [] => prepared.mentioned().to_vec(),
-        [only] if only == "all" => circuit
-            .nets
-            .values()
-            .map(|net| signal(&net.path))
-            .collect::<Result<_, _>>()?,
-        paths => paths
-            .iter()
-            .map(|path| signal(path.trim()))
-            .collect::<Result<_, _>>()?,
+        [only] if only == "all" => circuit.nets.values().map(|net| signal(&net.path)).collect::<Result<_, _>>()?,
+        paths => paths.iter().map(|path| signal(path.trim())).collect::<Result<_, _>>()?,
     };
     let why = match &arguments.why {
         None => None,
@@ -440,17 +395,9 @@ fn options(
         corner,
         temperature: arguments.temperature,
         power_up,
-        stream: if arguments.vcd.is_some() {
-            signals.clone()
-        } else {
-            Vec::new()
-        },
+        stream: if arguments.vcd.is_some() { signals.clone() } else { Vec::new() },
         record: Record {
-            signals: if arguments.diagram.is_some() {
-                signals
-            } else {
-                Vec::new()
-            },
+            signals: if arguments.diagram.is_some() { signals } else { Vec::new() },
             from: arguments.from,
             to: arguments.to,
             keep: Keep::Last,
@@ -464,17 +411,12 @@ fn options(
 /// Looks at what is asked for beside the report, before anything is run.
 fn pictures_are_meant(arguments: &Arguments) -> Result<(), String> {
     if !arguments.signals.is_empty() && arguments.vcd.is_none() && arguments.diagram.is_none() {
-        return Err(
-            "--signals says what to record: say with --vcd FILE or --diagram FILE where it goes"
-                .to_owned(),
-        );
+        return Err("--signals says what to record: say with --vcd FILE or --diagram FILE where it goes".to_owned());
     }
     if let (Some(from), Some(to)) = (arguments.from, arguments.to)
         && from >= to
     {
-        return Err(format!(
-            "the diagram would begin at {from} and end at {to}: --from must be the earlier one"
-        ));
+        return Err(format!("the diagram would begin at {from} and end at {to}: --from must be the earlier one"));
     }
     Ok(())
 }

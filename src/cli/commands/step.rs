@@ -62,11 +62,7 @@ const MOST_WORDS: u64 = 1024;
 
 impl<'a> Person<'a> {
     /// Shows the signals that the trial speaks of.
-    pub(super) fn new(
-        circuit: &'a Circuit,
-        prepared: &Prepared,
-        output: &'a mut Output,
-    ) -> Person<'a> {
+    pub(super) fn new(circuit: &'a Circuit, prepared: &Prepared, output: &'a mut Output) -> Person<'a> {
         Person {
             circuit,
             shown: prepared
@@ -121,8 +117,7 @@ impl Observer for Person<'_> {
         }
         if !self.greeted {
             self.greeted = true;
-            self.output
-                .remark("stepping: Enter for the next clock, ? for help");
+            self.output.remark("stepping: Enter for the next clock, ? for help");
         }
         self.show(machine, clocks);
         loop {
@@ -150,12 +145,7 @@ impl Person<'_> {
     ///
     /// # Errors
     /// A sentence about what cannot be done.
-    fn follow(
-        &mut self,
-        line: &str,
-        machine: &mut dyn Engine,
-        clocks: u64,
-    ) -> Result<Next, String> {
+    fn follow(&mut self, line: &str, machine: &mut dyn Engine, clocks: u64) -> Result<Next, String> {
         let (word, rest) = line.split_once(' ').unwrap_or((line, ""));
         let rest = rest.trim();
         match (word, rest) {
@@ -229,10 +219,7 @@ impl Person<'_> {
             "" => Ok(None),
             "characters" => Ok(Some(Look::Characters)),
             _ => {
-                let word = Spanned {
-                    node: names.to_owned(),
-                    span: whole(names),
-                };
+                let word = Spanned { node: names.to_owned(), span: whole(names) };
                 let table = self.circuit.names.table(&word);
                 let table = table.map_err(|problem| problem.message)?;
                 Ok(Some(Look::Names(table.clone())))
@@ -325,18 +312,12 @@ impl Person<'_> {
             Some((owner, name)) => (Some(owner.to_owned()), name),
             None => (None, text),
         };
-        let named = Named {
-            owner,
-            name: name.to_owned(),
-            span: whole(text),
-        };
+        let named = Named { owner, name: name.to_owned(), span: whole(text) };
         let found = self.circuit.names.find(&named);
         let (_, ranges) = found.map_err(|problem| problem.message)?;
         match ranges.as_slice() {
             &[(first, last)] if first == last => Ok(first),
-            _ => Err(format!(
-                "{text} stands for several values; write the number"
-            )),
+            _ => Err(format!("{text} stands for several values; write the number")),
         }
     }
 
@@ -349,14 +330,10 @@ impl Person<'_> {
             ("close", "", false) | ("flip", "up", true) => 1,
             ("flip", "down", true) => 2,
             (.., true) => {
-                return Err(format!(
-                    "{path} is flipped: flip {path} up, flip {path} down"
-                ));
+                return Err(format!("{path} is flipped: flip {path} up, flip {path} down"));
             }
             (.., false) => {
-                return Err(format!(
-                    "{path} is closed and opened: close {path}, open {path}"
-                ));
+                return Err(format!("{path} is closed and opened: close {path}, open {path}"));
             }
         };
         machine.contact(discrete, position);
@@ -385,11 +362,7 @@ impl Person<'_> {
 pub(super) fn one_of(circuit: &Circuit, path: &str, nets: &[NetKey]) -> String {
     let names = nets.iter().map(|&net| circuit.nets[net].path.as_str());
     let names: Vec<&str> = names.collect();
-    format!(
-        "`{path}` has {} bits; ask for one of them: {}",
-        nets.len(),
-        names.join(", ")
-    )
+    format!("`{path}` has {} bits; ask for one of them: {}", nets.len(), names.join(", "))
 }
 
 /// A number as the language writes it.

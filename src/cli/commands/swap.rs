@@ -35,11 +35,7 @@ pub(crate) struct Arguments {
     #[arg(long, value_name = "CORNERS", default_value = "all")]
     pub corner: String,
     /// Look for the highest clock rate of both, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(
-        long,
-        value_name = "[NAME=]FROM..TO[/STEP]",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", allow_hyphen_values = true)]
     pub rate: Option<String>,
     /// Allow figures estimated from another family where a part has no sheet.
     #[arg(long)]
@@ -85,18 +81,16 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
         return Exit::Unusable;
     };
-    let compared =
-        choose(&project, &circuit, &arguments.swaps, arguments.estimated).and_then(|chosen| {
-            let cores = arguments.cores.map(usize::from);
-            let asked = Asked {
-                trials: trials(&project, &on, &arguments.trial),
-                corners,
-                rate,
-                cores: cores
-                    .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)),
-            };
-            compare(&project, &on, &chosen, &asked)
-        });
+    let compared = choose(&project, &circuit, &arguments.swaps, arguments.estimated).and_then(|chosen| {
+        let cores = arguments.cores.map(usize::from);
+        let asked = Asked {
+            trials: trials(&project, &on, &arguments.trial),
+            corners,
+            rate,
+            cores: cores.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)),
+        };
+        compare(&project, &on, &chosen, &asked)
+    });
     let swap = match compared {
         Ok(swap) => swap,
         Err(problems) => {
@@ -111,11 +105,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     } else {
         output.answer(&view::text(&swap));
     }
-    if swap.is_good() {
-        Exit::Good
-    } else {
-        Exit::Failed
-    }
+    if swap.is_good() { Exit::Good } else { Exit::Failed }
 }
 
 /// The board or assembly: the one that is named, that of the named trials, or the assembly of the file.
@@ -146,6 +136,5 @@ fn on(arguments: &Arguments, project: &mut Project) -> Result<String, Vec<Diagno
 
 fn trials<'a>(project: &'a Project, on: &str, named: &[String]) -> Vec<&'a Trial> {
     let here = project.trials().iter().filter(|trial| trial.on.node == on);
-    here.filter(|trial| named.is_empty() || named.contains(&trial.name.node))
-        .collect()
+    here.filter(|trial| named.is_empty() || named.contains(&trial.name.node)).collect()
 }

@@ -30,12 +30,7 @@ pub(crate) struct Arguments {
     #[arg(long, value_name = "[NAME=]RATES", allow_hyphen_values = true)]
     pub clock: Option<String>,
     /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
-    #[arg(
-        long,
-        value_name = "[NAME=]FROM..TO[/STEP]",
-        conflicts_with = "clock",
-        allow_hyphen_values = true
-    )]
+    #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", conflicts_with = "clock", allow_hyphen_values = true)]
     pub highest: Option<String>,
     /// How many lower rates are tried once the highest one is found.
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = whole(0..=1000), allow_negative_numbers = true)]
@@ -136,12 +131,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         Err(exit) => return exit,
     };
     let [csv, svg] = arguments.views.files();
-    let files = [
-        ("--journal", arguments.journal.as_deref()),
-        ("--continue", arguments.go_on.as_deref()),
-        csv,
-        svg,
-    ];
+    let files = [("--journal", arguments.journal.as_deref()), ("--continue", arguments.go_on.as_deref()), csv, svg];
     if let Err(sentence) = outputs(project.paths(), &files) {
         return unusable(output, &sentence);
     }
@@ -168,19 +158,13 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             || "with --journal FILE what is done is kept, and --continue FILE goes on".to_owned(),
             |path| format!("--continue {} goes on", path.display()),
         );
-        output.remark(&format!(
-            "interrupted after {done} of {total} points: {further}"
-        ));
+        output.remark(&format!("interrupted after {done} of {total} points: {further}"));
         if sweep.rows.iter().all(Row::is_good) {
             return Exit::Interrupted;
         }
     }
     drop(attention);
-    if sweep.is_good() {
-        Exit::Good
-    } else {
-        Exit::Failed
-    }
+    if sweep.is_good() { Exit::Good } else { Exit::Failed }
 }
 
 /// Runs what is not in the journal yet.
@@ -205,8 +189,7 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
         file = Some(JournalFile::begin(path, &journal::line(plan.header()))?);
     }
     let cores = arguments.cores.map(usize::from);
-    let cores =
-        cores.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
+    let cores = cores.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from));
     let total = plan.header().slice_points().count();
     let mut done = known.len();
     let mut good = known.iter().filter(|row| row.is_good()).count();
@@ -237,10 +220,7 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
 fn taken_up(path: &Path, plan: &Plan<'_>) -> Result<journal::Journal, String> {
     let journal = read_journal(path)?;
     if let Some(why) = journal::unlike(plan.header(), &journal.header) {
-        return Err(format!(
-            "{} cannot be gone on with: {why}. Begin a new journal",
-            path.display()
-        ));
+        return Err(format!("{} cannot be gone on with: {why}. Begin a new journal", path.display()));
     }
     Ok(journal)
 }
@@ -253,29 +233,20 @@ pub(super) fn read_journal(path: &Path) -> Result<journal::Journal, String> {
 /// The damaged lines of a journal, each with its place.
 pub(super) fn damaged(name: &str, journal: &journal::Journal) -> Vec<String> {
     let lines = journal.damaged.iter();
-    lines
-        .map(|line| format!("{name}:{line}: this line is damaged, its checksum does not fit"))
-        .collect()
+    lines.map(|line| format!("{name}:{line}: this line is damaged, its checksum does not fit")).collect()
 }
 
 /// `[######....]  12 of 30 points, 10 held`.
 fn progress(done: usize, total: usize, good: usize) -> String {
     const WIDTH: usize = 30;
     let full = done * WIDTH / total.max(1);
-    format!(
-        "[{}{}]  {done} of {total} points, {good} held",
-        "#".repeat(full),
-        ".".repeat(WIDTH - full.min(WIDTH))
-    )
+    format!("[{}{}]  {done} of {total} points, {good} held", "#".repeat(full), ".".repeat(WIDTH - full.min(WIDTH)))
 }
 
 impl Views {
     /// The options that name files, with their files.
     pub(super) fn files(&self) -> [(&'static str, Option<&Path>); 2] {
-        [
-            ("--csv", self.csv.as_deref()),
-            ("--svg", self.svg.as_deref()),
-        ]
+        [("--csv", self.csv.as_deref()), ("--svg", self.svg.as_deref())]
     }
 
     /// Writes the files and prints the answer.

@@ -70,11 +70,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             return Exit::Unusable;
         }
     }
-    let options = Options {
-        parts,
-        sources: named,
-        paths: usize::from(arguments.paths),
-    };
+    let options = Options { parts, sources: named, paths: usize::from(arguments.paths) };
     let report = analyse(&circuit, project.sources(), &options);
     output.diagnostics(project.sources(), &without_path(&report));
     if let Some(path) = &arguments.svg
@@ -92,11 +88,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     if report.clocks.is_empty() && !report.unclocked.is_empty() {
         return Exit::Unusable;
     }
-    if report.runs.iter().all(|run| run.holds()) {
-        Exit::Good
-    } else {
-        Exit::Failed
-    }
+    if report.runs.iter().all(|run| run.holds()) { Exit::Good } else { Exit::Failed }
 }
 
 fn parts(text: &str) -> Result<Vec<Parts>, String> {
@@ -104,21 +96,18 @@ fn parts(text: &str) -> Result<Vec<Parts>, String> {
         return Ok(Parts::ALL.to_vec());
     }
     let found = Parts::ALL.into_iter().find(|parts| parts.word() == text);
-    found.map(|parts| vec![parts]).ok_or_else(|| {
-        format!("`{text}` is no speed of parts: write fastest, typical, slowest, mixed or all")
-    })
+    found
+        .map(|parts| vec![parts])
+        .ok_or_else(|| format!("`{text}` is no speed of parts: write fastest, typical, slowest, mixed or all"))
 }
 
 /// Statements of unused paths that speak of no path.
 fn without_path(report: &Report) -> Vec<Diagnostic> {
     let rows = report.unused.iter().filter(|row| !row.exists);
     rows.map(|row| {
-        Diagnostic::warning(
-            "unused-path",
-            "no path goes from the first end to the second",
-        )
-        .at(row.span, "this matches nothing")
-        .help("name the pins that the path goes through, the first one first, or take the line out")
+        Diagnostic::warning("unused-path", "no path goes from the first end to the second")
+            .at(row.span, "this matches nothing")
+            .help("name the pins that the path goes through, the first one first, or take the line out")
     })
     .collect()
 }
@@ -126,11 +115,7 @@ fn without_path(report: &Report) -> Vec<Diagnostic> {
 /// One picture a run; several get names of their own.
 fn pictures(path: &Path, report: &Report) -> Result<(), String> {
     for run in &report.runs {
-        let name = if report.runs.len() > 1 {
-            suffixed(path, run.parts.word())
-        } else {
-            path.to_owned()
-        };
+        let name = if report.runs.len() > 1 { suffixed(path, run.parts.word()) } else { path.to_owned() };
         write(&name, timing_svg::histogram(&report.on, run).as_bytes())?;
     }
     Ok(())

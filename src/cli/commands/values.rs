@@ -10,9 +10,8 @@ pub(super) fn time(text: &str) -> Result<Time, String> {
         return Err("a time is missing: write it as in 12.5us".to_owned());
     }
     let quantity = quantity(text)?;
-    let time = quantity
-        .as_time()
-        .ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))?;
+    let time =
+        quantity.as_time().ok_or_else(|| format!("`{text}` is {}, not a time such as 12.5us", quantity.kind()))?;
     if time < Time::ZERO {
         return Err(format!("a run begins at 0, and `{text}` is before it"));
     }
@@ -22,12 +21,9 @@ pub(super) fn time(text: &str) -> Result<Time, String> {
 /// A temperature such as `70C`.
 pub(super) fn temperature(text: &str) -> Result<Temperature, String> {
     let quantity = quantity(text)?;
-    let temperature = quantity.as_temperature().ok_or_else(|| {
-        format!(
-            "`{text}` is {}, not a temperature such as 70C",
-            quantity.kind()
-        )
-    })?;
+    let temperature = quantity
+        .as_temperature()
+        .ok_or_else(|| format!("`{text}` is {}, not a temperature such as 70C", quantity.kind()))?;
     trial::temperature(temperature)
 }
 
@@ -46,8 +42,6 @@ pub(super) fn corners(text: Option<&str>) -> Result<Vec<Option<Corner>>, String>
 pub(super) fn power_up(text: &str) -> Result<PowerUp, String> {
     match sweep::power_ups(text)?.as_slice() {
         [only] => Ok(*only),
-        _ => Err(format!(
-            "`{text}` is several states: `coldboard sweep` tries them all"
-        )),
+        _ => Err(format!("`{text}` is several states: `coldboard sweep` tries them all")),
     }
 }

@@ -22,15 +22,9 @@ impl Waveform {
     ///
     /// # Errors
     /// A sentence for a person when the disk refuses.
-    pub(super) fn begin(
-        path: &Path,
-        circuit: &Circuit,
-        signals: &[Signal],
-    ) -> Result<Waveform, String> {
+    pub(super) fn begin(path: &Path, circuit: &Circuit, signals: &[Signal]) -> Result<Waveform, String> {
         let file = Stream::create(path)?;
-        let signals = signals
-            .iter()
-            .map(|signal| vcd::Signal::of(circuit, signal));
+        let signals = signals.iter().map(|signal| vcd::Signal::of(circuit, signal));
         let signals: Vec<vcd::Signal> = signals.collect();
         let writer = VcdWriter::new(file, &circuit.name, Time::ZERO, &signals);
         Ok(Waveform {
@@ -49,8 +43,7 @@ impl Waveform {
             Some(error) => Err(error),
             None => self.writer.finish(end),
         };
-        file.map_err(|error| cannot_write(&self.path, &error))?
-            .finish()
+        file.map_err(|error| cannot_write(&self.path, &error))?.finish()
     }
 }
 

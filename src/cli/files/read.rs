@@ -27,15 +27,9 @@ impl Files for Disk {
         }
         let file = fs::File::open(path).map_err(cannot)?;
         let mut bytes = Vec::new();
-        file.take(LARGEST_SOURCE as u64 + 1)
-            .read_to_end(&mut bytes)
-            .map_err(cannot)?;
+        file.take(LARGEST_SOURCE as u64 + 1).read_to_end(&mut bytes).map_err(cannot)?;
         if bytes.len() > LARGEST_SOURCE {
-            return Err(format!(
-                "{} is larger than {} MiB",
-                path.display(),
-                LARGEST_SOURCE >> 20
-            ));
+            return Err(format!("{} is larger than {} MiB", path.display(), LARGEST_SOURCE >> 20));
         }
         Ok(bytes)
     }
@@ -50,13 +44,9 @@ fn near(path: &Path) -> Option<String> {
     let folder = path.parent().filter(|folder| *folder != Path::new(""));
     let entries = fs::read_dir(folder.unwrap_or(Path::new("."))).ok()?;
     let entries = entries.flatten().take(MOST_NAMES);
-    let mut names: Vec<String> = entries
-        .map(|entry| entry.file_name().to_string_lossy().into_owned())
-        .collect();
+    let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
     names.sort();
-    let whole = names
-        .iter()
-        .find(|other| **other == format!("{name}.board"));
+    let whole = names.iter().find(|other| **other == format!("{name}.board"));
     match whole {
         Some(whole) => Some(format!("did you mean `{whole}`?")),
         None => did_you_mean(&name, names.iter().map(String::as_str)),
@@ -101,21 +91,13 @@ pub(crate) fn part_files(folder: &Path) -> Result<Vec<PathBuf>, String> {
     let mut found = Vec::new();
     let mut folders = vec![(folder.to_owned(), 0)];
     while let Some((folder, depth)) = folders.pop() {
-        let entries = fs::read_dir(&folder).map_err(|error| {
-            format!(
-                "cannot read the folder {}: {}",
-                folder.display(),
-                reason(&error)
-            )
-        })?;
+        let entries = fs::read_dir(&folder)
+            .map_err(|error| format!("cannot read the folder {}: {}", folder.display(), reason(&error)))?;
         for entry in entries.flatten() {
             let path = entry.path();
             if path.is_dir() && depth < 8 {
                 folders.push((path, depth + 1));
-            } else if path
-                .extension()
-                .is_some_and(|extension| extension == "part")
-            {
+            } else if path.extension().is_some_and(|extension| extension == "part") {
                 found.push(path);
             }
         }

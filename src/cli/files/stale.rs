@@ -31,10 +31,7 @@ impl Names {
         while !name.is_char_boundary(length) {
             length -= 1;
         }
-        Some(Names {
-            folder: folder_of(target).to_owned(),
-            head: format!(".{}.", &name[..length]),
-        })
+        Some(Names { folder: folder_of(target).to_owned(), head: format!(".{}.", &name[..length]) })
     }
 
     /// The nth name of this process, from 1.
@@ -44,8 +41,7 @@ impl Names {
             1 => String::new(),
             more => format!("-{more}"),
         };
-        self.folder
-            .join(format!("{}{process}{number}{TAIL}", self.head))
+        self.folder.join(format!("{}{process}{number}{TAIL}", self.head))
     }
 
     /// Removes what processes that live no more have left; what cannot be removed stays.

@@ -32,13 +32,10 @@ pub(crate) fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
     let mut streams = Vec::with_capacity(files.len());
     for (path, bytes) in files {
         let stream = Stream::create(path)?;
-        let twin =
-            |other: &&(Stream, &Vec<u8>)| other.0.is_file() && other.0.target == stream.target;
+        let twin = |other: &&(Stream, &Vec<u8>)| other.0.is_file() && other.0.target == stream.target;
         if let Some((other, _)) = streams.iter().find(twin) {
             let (a, b) = (other.shown.display(), path.display());
-            return Err(format!(
-                "{a} and {b} are one file: give each a file of its own"
-            ));
+            return Err(format!("{a} and {b} are one file: give each a file of its own"));
         }
         streams.push((stream, bytes));
     }
@@ -52,19 +49,15 @@ pub(crate) fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
     for at in 0..streams.len() {
         if let Err(sentence) = streams[at].0.put_in_place(&mut held) {
             let names = |streams: &[(Stream, _)]| {
-                let names = streams
-                    .iter()
-                    .map(|(stream, _)| stream.shown.display().to_string());
+                let names = streams.iter().map(|(stream, _)| stream.shown.display().to_string());
                 names.collect::<Vec<_>>().join(", ")
             };
             drop(held);
             return Err(match at {
                 0 => sentence,
-                _ => format!(
-                    "{sentence}; new already: {}; as before: {}",
-                    names(&streams[..at]),
-                    names(&streams[at..])
-                ),
+                _ => {
+                    format!("{sentence}; new already: {}; as before: {}", names(&streams[..at]), names(&streams[at..]))
+                }
             });
         }
     }
@@ -123,8 +116,7 @@ impl Stream {
         if let Some(found) = &found {
             may_be_written(path, &target, found)?;
         }
-        let names =
-            Names::of(&target).ok_or_else(|| format!("{} is not a file name", path.display()))?;
+        let names = Names::of(&target).ok_or_else(|| format!("{} is not a file name", path.display()))?;
         let mut held = held();
         names.remove_stale(&held);
         let begun = begin(&names, found.as_ref(), &mut held);
@@ -138,11 +130,7 @@ impl Stream {
         Ok(Stream {
             shown: path.to_owned(),
             target,
-            way: if copied {
-                Way::Copied(beside)
-            } else {
-                Way::Moved(beside)
-            },
+            way: if copied { Way::Copied(beside) } else { Way::Moved(beside) },
             permissions: replaced.map(|found| found.permissions()),
             file: BufWriter::new(file),
         })
@@ -265,11 +253,7 @@ fn may_be_written(path: &Path, target: &Path, found: &Metadata) -> Result<(), St
 }
 
 /// Makes a temporary file that nobody else has; private as long as it stands in for one that is there.
-fn begin(
-    names: &Names,
-    replaced: Option<&Metadata>,
-    held: &mut Held,
-) -> io::Result<(File, PathBuf)> {
+fn begin(names: &Names, replaced: Option<&Metadata>, held: &mut Held) -> io::Result<(File, PathBuf)> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]

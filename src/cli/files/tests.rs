@@ -8,9 +8,7 @@ use std::io::Write;
 /// The names in a folder.
 fn names(folder: &Path) -> BTreeSet<String> {
     let entries = fs::read_dir(folder).expect("listed").flatten();
-    entries
-        .map(|entry| entry.file_name().to_string_lossy().into_owned())
-        .collect()
+    entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect()
 }
 
 fn only(folder: &Path, wanted: &[&str]) {
@@ -95,14 +93,8 @@ fn what_a_killed_process_left_is_removed_and_no_more() {
     // Process 1 lives as long as the machine does; Linux numbers no process beyond 2^22 (proc(5), pid_max).
     let left = [".a.txt.4194999.new", ".a.txt.4194999-2.new"];
     let mine = format!(".a.txt.{me}.new");
-    let kept = [
-        ".a.txt.1.new",
-        ".b.txt.4194999.new",
-        ".a.txt.new",
-        ".a.txt.x.new",
-        ".a.txt.4194999.old",
-        "a.txt.4194999.new",
-    ];
+    let kept =
+        [".a.txt.1.new", ".b.txt.4194999.new", ".a.txt.new", ".a.txt.x.new", ".a.txt.4194999.old", "a.txt.4194999.new"];
     for name in left.iter().chain(&kept).chain([&mine.as_str()]) {
         fs::write(folder.path().join(name), "half").expect("written");
     }
@@ -188,10 +180,7 @@ mod unix {
     #[test]
     fn a_folder_that_takes_no_files_is_named() {
         let refused = write(Path::new("/sys/a.txt"), b"x").expect_err("refused");
-        assert!(
-            refused.contains("the folder /sys takes no new files"),
-            "{refused}"
-        );
+        assert!(refused.contains("the folder /sys takes no new files"), "{refused}");
     }
 
     #[cfg(target_os = "linux")]

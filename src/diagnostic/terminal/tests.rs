@@ -4,10 +4,7 @@ use super::*;
 use crate::text::Span;
 use proptest::prelude::*;
 
-const PLAIN: Terminal = Terminal {
-    colour: false,
-    width: 80,
-};
+const PLAIN: Terminal = Terminal { colour: false, width: 80 };
 
 const BENCH: &str = "board bench {\n    U1 74HC574 { CLK = clk }\n    U2 74HC541 { A1 = q }\n}\n";
 
@@ -15,10 +12,7 @@ fn show(text: &str, start: u32, end: u32) -> String {
     let mut sources = Sources::new();
     let file = sources.add("a.board", text);
     let span = Span { file, start, end };
-    PLAIN.render(
-        &sources,
-        &[Diagnostic::error("odd", "odd thing").at(span, "here")],
-    )
+    PLAIN.render(&sources, &[Diagnostic::error("odd", "odd thing").at(span, "here")])
 }
 
 #[test]
@@ -34,9 +28,7 @@ fn places_in_two_files_then_notes_then_help() {
             .at(span(bench, 18, 20), "")
             .note("an open CMOS input drifts\nand may oscillate")
             .help("tie it to GND"),
-        Diagnostic::warning("runaway", "stopped after 10 ms")
-            .note("the trial has no end")
-            .help("give it one"),
+        Diagnostic::warning("runaway", "stopped after 10 ms").note("the trial has no end").help("give it one"),
         Diagnostic::note_only("spare", "U1 has 6 spare gates"),
     ];
     let expected = "\
@@ -74,16 +66,11 @@ fn colour_only_adds_to_the_words() {
     let file = sources.add("bench.board", BENCH);
     let span = |start, end| Span { file, start, end };
     let found = [
-        Diagnostic::error("a", "first")
-            .at(span(60, 62), "listens")
-            .at(span(18, 20), "drives"),
+        Diagnostic::error("a", "first").at(span(60, 62), "listens").at(span(18, 20), "drives"),
         Diagnostic::warning("b", "second"),
         Diagnostic::note_only("c", "third").help("do it"),
     ];
-    let coloured = Terminal {
-        colour: true,
-        ..PLAIN
-    };
+    let coloured = Terminal { colour: true, ..PLAIN };
     let text = coloured.render(&sources, &found);
     // SGR codes of ECMA-48: 1 bold, 33 yellow, 35 magenta, 36 cyan.
     for piece in [
@@ -144,23 +131,9 @@ error[odd]: odd thing
     assert_eq!(show("ab\r\n", 2, 4), expected, "both of its characters");
     // With one: the empty line that follows, numbered in the same columns.
     let lines = "ab\n".repeat(9);
-    let expected = [
-        "error[odd]: odd thing",
-        "  --> a.board:10:1",
-        "   |",
-        "10 |  ",
-        "   | ^ here",
-        "",
-    ];
+    let expected = ["error[odd]: odd thing", "  --> a.board:10:1", "   |", "10 |  ", "   | ^ here", ""];
     assert_eq!(show(&lines, 27, 27), expected.join("\n"));
-    let expected = [
-        "error[odd]: odd thing",
-        " --> a.board:1:1",
-        "  |",
-        "1 |  ",
-        "  | ^ here",
-        "",
-    ];
+    let expected = ["error[odd]: odd thing", " --> a.board:1:1", "  |", "1 |  ", "  | ^ here", ""];
     assert_eq!(show("", 0, 0), expected.join("\n"));
 }
 
@@ -170,29 +143,16 @@ fn an_empty_place_in_the_first_line_of_two_digits_keeps_the_columns() {
         let mut sources = Sources::new();
         let file = sources.add("a.board", "ab\n".repeat(9) + last);
         let span = |start, end| Span { file, start, end };
-        let found = Diagnostic::error("odd", "odd thing")
-            .at(span(24, 26), "")
-            .at(span(27, 27), "here");
-        let expected = [
-            "error[odd]: odd thing",
-            "  --> a.board:9:1",
-            "   |",
-            " 9 | ab",
-            "   | ^^",
-            shown,
-            "   | - here",
-            "",
-        ];
+        let found = Diagnostic::error("odd", "odd thing").at(span(24, 26), "").at(span(27, 27), "here");
+        let expected =
+            ["error[odd]: odd thing", "  --> a.board:9:1", "   |", " 9 | ab", "   | ^^", shown, "   | - here", ""];
         assert_eq!(PLAIN.render(&sources, &[found]), expected.join("\n"));
     }
 }
 
 #[test]
 fn a_place_of_many_lines_shows_its_ends() {
-    let text = format!(
-        "board b {{\n{}}}\nboard c {{}}\n",
-        "    U1 7400\n".repeat(20)
-    );
+    let text = format!("board b {{\n{}}}\nboard c {{}}\n", "    U1 7400\n".repeat(20));
     let expected = "\
 error[odd]: odd thing
   --> a.board:1:1
@@ -229,15 +189,8 @@ error[odd]: odd thing
 fn control_characters_do_not_reach_the_terminal() {
     let mut sources = Sources::new();
     let file = sources.add("a\u{1b}.board", "x\u{1b}[2Jy");
-    let span = Span {
-        file,
-        start: 0,
-        end: 1,
-    };
-    let found = Diagnostic::error("odd", "m\u{1b}[2J")
-        .at(span, "one\ntwo\u{7}")
-        .note("n\u{1b}[2J")
-        .help("h\u{1b}[2J");
+    let span = Span { file, start: 0, end: 1 };
+    let found = Diagnostic::error("odd", "m\u{1b}[2J").at(span, "one\ntwo\u{7}").note("n\u{1b}[2J").help("h\u{1b}[2J");
     let expected = "\
 error[odd]: m\\u{1b}[2J
  --> a\\u{1b}.board:1:1

@@ -91,20 +91,11 @@ impl Plan {
         let fed = !circuit.supplies.is_empty();
         let beside = if fed { 130.0 } else { MARGIN };
         let right = right.max(TAB_LEFT + TAB_WIDTH + beside);
-        Plan {
-            size: (right + MARGIN, top + MARGIN - BETWEEN),
-            blocks,
-            lanes,
-        }
+        Plan { size: (right + MARGIN, top + MARGIN - BETWEEN), blocks, lanes }
     }
 }
 
-fn block(
-    circuit: &Circuit,
-    key: BoardKey,
-    top: f64,
-    middles: &mut KeyVec<ConnectorKey, f64>,
-) -> Block {
+fn block(circuit: &Circuit, key: BoardKey, top: f64, middles: &mut KeyVec<ConnectorKey, f64>) -> Block {
     let board = &circuit.boards[key];
     let name = match board.path.as_str() {
         "" => board.design.clone(),
@@ -112,10 +103,7 @@ fn block(
     };
     let wrapped = |text: &str| -> Vec<String> {
         let lines = textwrap::wrap(text, filled(COLUMN)).into_iter();
-        lines
-            .map(Cow::into_owned)
-            .filter(|line| !line.is_empty())
-            .collect()
+        lines.map(Cow::into_owned).filter(|line| !line.is_empty()).collect()
     };
     let mut lines = wrapped(&board.title);
     let mut numbers: BTreeMap<&str, usize> = BTreeMap::new();
@@ -136,17 +124,11 @@ fn block(
         let chips = chips.join(", ");
         lines.extend(wrapped(&format!("{total} {word}: {chips}")));
     }
-    let kinds: Vec<_> = circuit
-        .discretes
-        .values()
-        .filter(|discrete| discrete.board == key)
-        .map(|discrete| &discrete.kind)
-        .collect();
+    let kinds: Vec<_> =
+        circuit.discretes.values().filter(|discrete| discrete.board == key).map(|discrete| &discrete.kind).collect();
     lines.extend(hands(&kinds));
     let tabs = circuit.connectors.iter();
-    let tabs: Vec<(ConnectorKey, &Connector)> = tabs
-        .filter(|(_, connector)| connector.board == key)
-        .collect();
+    let tabs: Vec<(ConnectorKey, &Connector)> = tabs.filter(|(_, connector)| connector.board == key).collect();
     let words = PADDING * 2.0 + LINE * (lines.len() as f64 + 1.4);
     let height = words.max(PADDING * 2.0 + TAB_STEP * tabs.len() as f64);
     let first = top + (height - TAB_STEP * tabs.len() as f64 + TAB_STEP) / 2.0;
@@ -161,13 +143,7 @@ fn block(
             supply: supply(circuit, connector),
         }
     });
-    Block {
-        top,
-        height,
-        name,
-        tabs: tabs.collect(),
-        lines,
-    }
+    Block { top, height, name, tabs: tabs.collect(), lines }
 }
 
 /// What a connector carries besides its supply: `d0..7 clk /reset`.
@@ -220,19 +196,12 @@ fn supply(circuit: &Circuit, connector: &Connector) -> Option<String> {
     };
     let mut supplies = circuit.supplies.values();
     let found = supplies.find(|supply| touches(&supply.plus) && touches(&supply.minus))?;
-    Some(format!(
-        "{} {} {}",
-        found.name, found.voltage, found.current
-    ))
+    Some(format!("{} {} {}", found.name, found.voltage, found.current))
 }
 
 /// Cables in lanes: short ones near the boards, each in the first lane where it meets no other.
 fn lanes(circuit: &Circuit, middles: &KeyVec<ConnectorKey, f64>) -> Vec<Lane> {
-    let mut cables: Vec<Line> = circuit
-        .cables
-        .values()
-        .filter_map(|cable| line(cable, middles))
-        .collect();
+    let mut cables: Vec<Line> = circuit.cables.values().filter_map(|cable| line(cable, middles)).collect();
     cables.sort_by(|a, b| {
         let long = |line: &Line| line.span.1 - line.span.0;
         long(a).total_cmp(&long(b))
@@ -248,10 +217,7 @@ fn lanes(circuit: &Circuit, middles: &KeyVec<ConnectorKey, f64>) -> Vec<Lane> {
             Some(lane) => lane.cables.push(cable),
             None => {
                 let x = TAB_LEFT + TAB_WIDTH + LANE_STEP * (lanes.len() as f64 + 1.2);
-                lanes.push(Lane {
-                    x,
-                    cables: vec![cable],
-                });
+                lanes.push(Lane { x, cables: vec![cable] });
             }
         }
     }
@@ -259,12 +225,7 @@ fn lanes(circuit: &Circuit, middles: &KeyVec<ConnectorKey, f64>) -> Vec<Lane> {
 }
 
 fn line(cable: &Cable, middles: &KeyVec<ConnectorKey, f64>) -> Option<Line> {
-    let mut ends: Vec<f64> = cable
-        .wires
-        .iter()
-        .flatten()
-        .map(|&(connector, _)| middles[connector])
-        .collect();
+    let mut ends: Vec<f64> = cable.wires.iter().flatten().map(|&(connector, _)| middles[connector]).collect();
     ends.sort_by(f64::total_cmp);
     ends.dedup();
     let span = (*ends.first()?, *ends.last()?);
@@ -283,8 +244,5 @@ fn line(cable: &Cable, middles: &KeyVec<ConnectorKey, f64>) -> Option<Line> {
 fn room(cable: &Line) -> (f64, f64) {
     let half = cable.words.chars().count() as f64 * CHARACTER / 2.0 + 6.0;
     let (top, bottom) = cable.span;
-    (
-        top.min(cable.words_at - half),
-        bottom.max(cable.words_at + half),
-    )
+    (top.min(cable.words_at - half), bottom.max(cable.words_at + half))
 }

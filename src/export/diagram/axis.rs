@@ -10,13 +10,8 @@ const BETWEEN_LABELS: f64 = 18.0;
 const LONG: i64 = 100_000;
 
 /// Picoseconds in each unit.
-const UNITS: [(&str, i64); 5] = [
-    ("ps", 1),
-    ("ns", 1_000),
-    ("us", 1_000_000),
-    ("ms", 1_000_000_000),
-    ("s", 1_000_000_000_000),
-];
+const UNITS: [(&str, i64); 5] =
+    [("ps", 1), ("ns", 1_000), ("us", 1_000_000), ("ms", 1_000_000_000), ("s", 1_000_000_000_000)];
 
 /// Which time stands where.
 #[derive(Clone, Copy, Debug)]
@@ -73,22 +68,13 @@ impl Ruler {
         // Half a unit is still easy to read: 0.5 us rather than 500 ns.
         let fits = |&&(_, one): &&(&str, i64)| step >= one / 2;
         let &(unit, one) = UNITS.iter().rev().find(fits).unwrap_or(&UNITS[0]);
-        let far = (from / one)
-            .saturating_abs()
-            .max((to / one).saturating_abs());
+        let far = (from / one).saturating_abs().max((to / one).saturating_abs());
         let thousand = one.saturating_mul(1_000);
         let base = match far < LONG {
             true => 0,
             false => from.div_euclid(thousand).saturating_mul(thousand),
         };
-        Ruler {
-            from,
-            to,
-            step,
-            unit,
-            one,
-            base,
-        }
+        Ruler { from, to, step, unit, one, base }
     }
 
     /// What the labels are numbers of.
@@ -123,11 +109,7 @@ impl Ruler {
 
     /// The characters of the longest label: of the first or the last.
     pub(super) fn longest(&self) -> usize {
-        let last = self.to
-            - self
-                .to
-                .rem_euclid(self.step)
-                .min(self.to.saturating_sub(self.from));
+        let last = self.to - self.to.rem_euclid(self.step).min(self.to.saturating_sub(self.from));
         let ends = [self.first().unwrap_or(last), last];
         let length = ends.map(|tick| self.label(tick).len());
         // A half that neither end shows can stand between them.
@@ -149,23 +131,13 @@ mod tests {
     #[test]
     fn ticks_are_round_and_in_a_fitting_unit() {
         let of = |to, room| labels(Time::ZERO, to, room);
-        let ns = |labels: &[&str]| {
-            (
-                "ns".to_owned(),
-                labels.iter().map(|l| l.to_string()).collect(),
-            )
-        };
+        let ns = |labels: &[&str]| ("ns".to_owned(), labels.iter().map(|l| l.to_string()).collect());
         // 45 pixels a tick at least: 10 ns would have 35.
         assert_eq!(
             of(Time::from_ns(200), 700.0),
-            ns(&[
-                "0", "20", "40", "60", "80", "100", "120", "140", "160", "180", "200"
-            ])
+            ns(&["0", "20", "40", "60", "80", "100", "120", "140", "160", "180", "200"])
         );
-        assert_eq!(
-            of(Time::from_ps(1_900), 350.0),
-            ns(&["0", "0.5", "1", "1.5"])
-        );
+        assert_eq!(of(Time::from_ps(1_900), 350.0), ns(&["0", "0.5", "1", "1.5"]));
         let (caption, labels) = of(Time::from_us(10), 700.0);
         assert_eq!((caption.as_str(), labels.len()), ("us", 11));
         let (caption, labels) = of(Time::from_ps(3), 700.0);

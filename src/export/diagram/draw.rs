@@ -3,9 +3,8 @@
 use super::axis::Axis;
 use super::shapes::{Kind, Shape};
 use super::sizes::{
-    BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, GRID, HEADROOM, INK, MARGIN, MARK, NAME_SIZE,
-    NOTE_HEIGHT, NOTE_INDENT, PAPER, QUIET, ROW_HEIGHT, SAMPLE, SMALL_SIZE, STRIPE, SWING,
-    TITLE_SIZE, UNKNOWN,
+    BESIDE_NAMES, CHARACTER, FAR_ROWS, FLAG_HEIGHT, GRID, HEADROOM, INK, MARGIN, MARK, NAME_SIZE, NOTE_HEIGHT,
+    NOTE_INDENT, PAPER, QUIET, ROW_HEIGHT, SAMPLE, SMALL_SIZE, STRIPE, SWING, TITLE_SIZE, UNKNOWN,
 };
 use super::{Plan, shortened_in_the_middle, trace};
 use crate::export::svg::{Course, Element, Svg};
@@ -49,9 +48,7 @@ fn draw_paper(svg: &mut Svg, plan: &Plan<'_>) {
     svg.close();
     rectangle(svg, (0.0, 0.0), (plan.width, plan.height), PAPER);
     if !plan.title.is_empty() {
-        texts(svg, "sans-serif", TITLE_SIZE, INK)
-            .attr("font-weight", "bold")
-            .open();
+        texts(svg, "sans-serif", TITLE_SIZE, INK).attr("font-weight", "bold").open();
         text(svg, (MARGIN, MARGIN / 2.0 + 17.0), &plan.title);
         svg.close();
     }
@@ -85,29 +82,19 @@ fn draw_axis(svg: &mut Svg, plan: &Plan<'_>) {
     }
     stroke(svg, "wave-grid", &grid, GRID, 1.0).empty();
     stroke(svg, "wave-axis", &ticks, QUIET, 1.0).empty();
-    texts(svg, "monospace", SMALL_SIZE, QUIET)
-        .attr("text-anchor", "middle")
-        .open();
+    texts(svg, "monospace", SMALL_SIZE, QUIET).attr("text-anchor", "middle").open();
     for (x, y, label) in labels {
         text(svg, (x, y), &label);
     }
     svg.close();
     let beside = plan.ruler.longest() as f64 * SMALL_SIZE * CHARACTER / 2.0;
-    texts(svg, "monospace", SMALL_SIZE, QUIET)
-        .attr("text-anchor", "end")
-        .open();
-    text(
-        svg,
-        (left - BESIDE_NAMES - beside, top - 9.0),
-        &plan.ruler.caption(),
-    );
+    texts(svg, "monospace", SMALL_SIZE, QUIET).attr("text-anchor", "end").open();
+    text(svg, (left - BESIDE_NAMES - beside, top - 9.0), &plan.ruler.caption());
     svg.close();
 }
 
 fn draw_names(svg: &mut Svg, plan: &Plan<'_>) {
-    texts(svg, "monospace", NAME_SIZE, INK)
-        .attr("text-anchor", "end")
-        .open();
+    texts(svg, "monospace", NAME_SIZE, INK).attr("text-anchor", "end").open();
     for (index, row) in plan.rows.iter().enumerate() {
         let x = plan.axis.left - BESIDE_NAMES;
         let y = plan.row(index) + HEADROOM + SWING / 2.0 + 4.0;
@@ -170,31 +157,20 @@ fn draw_marks(svg: &mut Svg, plan: &Plan<'_>) {
         let x = plan.axis.x(mark.time);
         let mut line = Course::default();
         line.line(&[(x, plan.axis_y + FLAG_HEIGHT - 1.0), (x, plan.rows_bottom)]);
-        stroke(svg, "wave-mark", &line, MARK, 0.9)
-            .attr("stroke-dasharray", "1.5 2")
-            .empty();
+        stroke(svg, "wave-mark", &line, MARK, 0.9).attr("stroke-dasharray", "1.5 2").empty();
         if mark.signal < plan.rows.len() {
             let tip = plan.row(mark.signal) + HEADROOM - 0.5;
             let triangle = Course::outline(&[(x, tip), (x - 4.0, tip - 6.5), (x + 4.0, tip - 6.5)]);
-            svg.start("path")
-                .attr("d", triangle.as_str())
-                .attr("fill", MARK)
-                .empty();
+            svg.start("path").attr("d", triangle.as_str()).attr("fill", MARK).empty();
         }
         match flags.last_mut() {
             Some(flag) if x < flag.x + letter * (flag.text().chars().count() + 1) as f64 => {
                 flag.last = number;
             }
-            _ => flags.push(Flag {
-                x,
-                first: number,
-                last: number,
-            }),
+            _ => flags.push(Flag { x, first: number, last: number }),
         }
     }
-    texts(svg, "monospace", SMALL_SIZE, MARK)
-        .attr("font-weight", "bold")
-        .open();
+    texts(svg, "monospace", SMALL_SIZE, MARK).attr("font-weight", "bold").open();
     for flag in flags {
         svg.start("text")
             // The first digit stands on the line.
@@ -227,37 +203,21 @@ fn draw_notes(svg: &mut Svg, plan: &Plan<'_>) {
 }
 
 fn draw_key(svg: &mut Svg, plan: &Plan<'_>) {
-    texts(svg, "sans-serif", SMALL_SIZE, QUIET)
-        .attr("class", "wave-key")
-        .open();
+    texts(svg, "sans-serif", SMALL_SIZE, QUIET).attr("class", "wave-key").open();
     for item in &plan.key {
-        let sample = Shape {
-            left: item.x,
-            right: item.x + SAMPLE,
-            face: item.face.clone(),
-        };
+        let sample = Shape { left: item.x, right: item.x + SAMPLE, face: item.face.clone() };
         // A line alone stands half way, beside its words.
-        let line = item
-            .face
-            .as_ref()
-            .is_some_and(|face| face.kind == Kind::High);
+        let line = item.face.as_ref().is_some_and(|face| face.kind == Kind::High);
         let high = item.y + if line { SWING / 2.0 } else { 0.0 };
         trace::draw(svg, &[sample], high, plan.seen);
-        text(
-            svg,
-            (item.x + SAMPLE + 8.0, item.y + SWING / 2.0 + 4.0),
-            item.words,
-        );
+        text(svg, (item.x + SAMPLE + 8.0, item.y + SWING / 2.0 + 4.0), item.words);
     }
     svg.close();
 }
 
 /// Begins a group of texts of one look.
 fn texts<'a>(svg: &'a mut Svg, family: &str, size: f64, fill: &str) -> Element<'a> {
-    svg.start("g")
-        .attr("font-family", family)
-        .num("font-size", size)
-        .attr("fill", fill)
+    svg.start("g").attr("font-family", family).num("font-size", size).attr("fill", fill)
 }
 
 fn text(svg: &mut Svg, (x, y): (f64, f64), text: &str) {
@@ -265,23 +225,11 @@ fn text(svg: &mut Svg, (x, y): (f64, f64), text: &str) {
 }
 
 fn rectangle(svg: &mut Svg, (x, y): (f64, f64), (width, height): (f64, f64), fill: &str) {
-    svg.start("rect")
-        .num("x", x)
-        .num("y", y)
-        .num("width", width)
-        .num("height", height)
-        .attr("fill", fill)
-        .empty();
+    svg.start("rect").num("x", x).num("y", y).num("width", width).num("height", height).attr("fill", fill).empty();
 }
 
 /// Begins a line of a course.
-fn stroke<'a>(
-    svg: &'a mut Svg,
-    class: &str,
-    course: &Course,
-    colour: &str,
-    width: f64,
-) -> Element<'a> {
+fn stroke<'a>(svg: &'a mut Svg, class: &str, course: &Course, colour: &str, width: f64) -> Element<'a> {
     svg.start("path")
         .attr("class", class)
         .attr("d", course.as_str())

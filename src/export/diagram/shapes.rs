@@ -58,12 +58,7 @@ pub(super) fn visible(waves: &Waves, axis: &Axis) -> Option<(Time, Time)> {
 pub(super) type Text<'a> = dyn Fn(&[Level]) -> String + 'a;
 
 /// The shapes of a signal between two times, each beginning where the one before it ends.
-pub(super) fn shapes(
-    wave: &Wave,
-    axis: &Axis,
-    (from, to): (Time, Time),
-    text: &Text<'_>,
-) -> Vec<Shape> {
+pub(super) fn shapes(wave: &Wave, axis: &Axis, (from, to): (Time, Time), text: &Text<'_>) -> Vec<Shape> {
     if wave.bits.is_empty() {
         return Vec::new();
     }
@@ -72,9 +67,7 @@ pub(super) fn shapes(
     for (index, bit) in wave.bits.iter().enumerate() {
         levels.push(bit.at(from));
         let first = bit.changes.partition_point(|&(time, _)| time <= from);
-        let seen = bit.changes[first..]
-            .iter()
-            .take_while(|&&(time, _)| time < to);
+        let seen = bit.changes[first..].iter().take_while(|&&(time, _)| time < to);
         changes.extend(seen.map(|&(time, level)| (time, index, level)));
     }
     // Stable: of several changes of a bit at one time, the last stays.
@@ -107,11 +100,7 @@ fn push(shapes: &mut Vec<Shape>, left: f64, right: f64, face: impl FnOnce() -> F
     }
     match shapes.last_mut() {
         Some(band) if band.face.is_none() => band.right = right,
-        _ => shapes.push(Shape {
-            left,
-            right,
-            face: None,
-        }),
+        _ => shapes.push(Shape { left, right, face: None }),
     }
 }
 
@@ -131,9 +120,7 @@ impl State {
         };
         State {
             levels: levels.iter().map(look).collect(),
-            weak: levels
-                .iter()
-                .all(|level| matches!(level, Level::L | Level::H)),
+            weak: levels.iter().all(|level| matches!(level, Level::L | Level::H)),
         }
     }
 
@@ -170,9 +157,7 @@ pub(super) fn value(levels: &[Level], radix: Radix) -> String {
             if !levels.iter().all(|level| level.is_known()) {
                 return "X".to_owned();
             }
-            let number = levels
-                .iter()
-                .fold(0_u128, |sum, level| sum << 1 | u128::from(bit(level)));
+            let number = levels.iter().fold(0_u128, |sum, level| sum << 1 | u128::from(bit(level)));
             let unused = 128 - levels.len();
             match radix {
                 // Moved to the top and back, the sign fills the bits that are not used.
@@ -183,12 +168,8 @@ pub(super) fn value(levels: &[Level], radix: Radix) -> String {
         Radix::Hex | Radix::Decimal | Radix::Signed => {
             let digit = |four: &[Level]| match four {
                 _ if four.iter().all(|level| level.is_known()) => {
-                    let number = four
-                        .iter()
-                        .fold(0, |sum, level| sum << 1 | u32::from(bit(level)));
-                    char::from_digit(number, 16)
-                        .unwrap_or('X')
-                        .to_ascii_uppercase()
+                    let number = four.iter().fold(0, |sum, level| sum << 1 | u32::from(bit(level)));
+                    char::from_digit(number, 16).unwrap_or('X').to_ascii_uppercase()
                 }
                 _ if four.iter().all(|&level| level == Level::Z) => 'Z',
                 _ => 'X',
@@ -211,38 +192,21 @@ mod tests {
     /// The signal whose levels are those of a text, the first at 0 and one more each nanosecond, a bus being several
     /// texts; on an axis with 10 pixels a nanosecond.
     fn drawn(bits: &[&str], to: Time, pixels: f64) -> Vec<(f64, f64, String)> {
-        let bit = |text: &&str| Bit {
-            name: String::new(),
-            changes: (0..).map(Time::from_ns).zip(levels(text)).collect(),
-        };
-        let wave = Wave {
-            name: "w".to_owned(),
-            bits: bits.iter().map(bit).collect(),
-        };
-        let axis = Axis {
-            from: Time::ZERO,
-            to,
-            left: 0.0,
-            right: pixels,
-        };
+        let bit =
+            |text: &&str| Bit { name: String::new(), changes: (0..).map(Time::from_ns).zip(levels(text)).collect() };
+        let wave = Wave { name: "w".to_owned(), bits: bits.iter().map(bit).collect() };
+        let axis = Axis { from: Time::ZERO, to, left: 0.0, right: pixels };
         let look = |shape: Shape| {
             let word = match &shape.face {
                 None => "band".to_owned(),
                 Some(face) => {
                     let weak = if face.weak { "weak " } else { "" };
-                    format!("{weak}{:?} {}", face.kind, face.text)
-                        .trim_end()
-                        .to_owned()
+                    format!("{weak}{:?} {}", face.kind, face.text).trim_end().to_owned()
                 }
             };
             (shape.left, shape.right, word)
         };
-        shapes(&wave, &axis, (Time::ZERO, to), &|levels| {
-            value(levels, Radix::Hex)
-        })
-        .into_iter()
-        .map(look)
-        .collect()
+        shapes(&wave, &axis, (Time::ZERO, to), &|levels| value(levels, Radix::Hex)).into_iter().map(look).collect()
     }
 
     fn shape(left: i32, right: i32, word: &str) -> (f64, f64, String) {
@@ -284,11 +248,7 @@ mod tests {
         // A pixel a nanosecond: seven changes in six pixels.
         assert_eq!(
             drawn(&["0000101010111"], Time::from_ns(13), 13.0),
-            [
-                shape(-20, 4, "Low"),
-                shape(4, 10, "band"),
-                shape(10, 33, "High"),
-            ]
+            [shape(-20, 4, "Low"), shape(4, 10, "band"), shape(10, 33, "High"),]
         );
     }
 
@@ -303,14 +263,8 @@ mod tests {
         assert_eq!(of("01111110", Radix::Signed), "126");
         assert_eq!(of("0111X110", Radix::Signed), "X");
         // -2^127 and 2^128 - 1 are the ends of 128 bits.
-        assert_eq!(
-            of(&format!("1{}", "0".repeat(127)), Radix::Signed),
-            i128::MIN.to_string()
-        );
+        assert_eq!(of(&format!("1{}", "0".repeat(127)), Radix::Signed), i128::MIN.to_string());
         assert_eq!(of(&"1".repeat(128), Radix::Decimal), u128::MAX.to_string());
-        assert_eq!(
-            of(&"1".repeat(129), Radix::Decimal),
-            format!("1{}", "F".repeat(32))
-        );
+        assert_eq!(of(&"1".repeat(129), Radix::Decimal), format!("1{}", "F".repeat(32)));
     }
 }

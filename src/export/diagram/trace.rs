@@ -40,8 +40,7 @@ pub(super) fn draw(svg: &mut Svg, shapes: &[Shape], high: f64, seen: (f64, f64))
                     Beside::Nothing => line.go_on(svg, look, (*left, y)),
                 }
                 line.course.line_to(from, y);
-                line.course
-                    .line_to(if end == Beside::Nothing { *right } else { to }, y);
+                line.course.line_to(if end == Beside::Nothing { *right } else { to }, y);
             }
             None => {
                 line.end(svg);
@@ -54,21 +53,8 @@ pub(super) fn draw(svg: &mut Svg, shapes: &[Shape], high: f64, seen: (f64, f64))
                     Beside::Line(y) => (right + end_slope, y),
                     Beside::Box | Beside::Nothing => (*right, middle),
                 };
-                let corners = [
-                    first,
-                    (from, high),
-                    (to, high),
-                    last,
-                    (to, low),
-                    (from, low),
-                ];
-                draw_box(
-                    svg,
-                    face,
-                    &corners,
-                    high,
-                    (from.max(seen.0), to.min(seen.1)),
-                );
+                let corners = [first, (from, high), (to, high), last, (to, low), (from, low)];
+                draw_box(svg, face, &corners, high, (from.max(seen.0), to.min(seen.1)));
             }
         }
     }
@@ -163,14 +149,7 @@ fn draw_box(svg: &mut Svg, face: &Face, corners: &[(f64, f64)], high: f64, (from
     let outline = Course::outline(corners);
     let mut shape = svg
         .start("path")
-        .attr(
-            "class",
-            if unknown {
-                "wave-unknown"
-            } else {
-                "wave-lozenge"
-            },
-        )
+        .attr("class", if unknown { "wave-unknown" } else { "wave-lozenge" })
         .attr("d", outline.as_str())
         .attr("fill", if unknown { HATCHED } else { CELL })
         .attr("stroke", INK)
@@ -201,10 +180,7 @@ fn draw_box(svg: &mut Svg, face: &Face, corners: &[(f64, f64)], high: f64, (from
             .attr("fill", PAPER)
             .empty();
     }
-    svg.start("text")
-        .num("x", middle)
-        .num("y", y + 4.0)
-        .content(&fitting);
+    svg.start("text").num("x", middle).num("y", y + 4.0).content(&fitting);
 }
 
 /// A value; or dots and its end, which tells neighbours apart, when it is too long; or nothing when even that does
@@ -224,15 +200,7 @@ mod tests {
     use super::*;
 
     fn shape(left: f64, right: f64, kind: Kind, text: &str) -> Shape {
-        Shape {
-            left,
-            right,
-            face: Some(Face {
-                kind,
-                weak: false,
-                text: text.to_owned(),
-            }),
-        }
+        Shape { left, right, face: Some(Face { kind, weak: false, text: text.to_owned() }) }
     }
 
     /// What stands in an attribute of each element of a class.
@@ -255,31 +223,19 @@ mod tests {
 
     #[test]
     fn a_line_crosses_the_middle_at_the_time_of_its_edge() {
-        let shapes = [
-            shape(0.0, 50.0, Kind::Low, ""),
-            shape(50.0, 60.0, Kind::High, ""),
-            shape(60.0, 100.0, Kind::Off, ""),
-        ];
+        let shapes =
+            [shape(0.0, 50.0, Kind::Low, ""), shape(50.0, 60.0, Kind::High, ""), shape(60.0, 100.0, Kind::Off, "")];
         assert_eq!(
             drawn(&shapes, "wave-line", "d"),
-            [
-                "M0 28L2.2 28L47.8 28L52.2 10L57.8 10",
-                "M57.8 10L62.2 19L100 19"
-            ]
+            ["M0 28L2.2 28L47.8 28L52.2 10L57.8 10", "M57.8 10L62.2 19L100 19"]
         );
     }
 
     #[test]
     fn narrow_shapes_have_steep_edges() {
-        let shapes = [
-            shape(0.0, 50.0, Kind::Low, ""),
-            shape(50.0, 52.0, Kind::High, ""),
-            shape(52.0, 100.0, Kind::Low, ""),
-        ];
-        assert_eq!(
-            drawn(&shapes, "wave-line", "d"),
-            ["M0 28L2.2 28L49 28L51 10L51 10L53 28L100 28"]
-        );
+        let shapes =
+            [shape(0.0, 50.0, Kind::Low, ""), shape(50.0, 52.0, Kind::High, ""), shape(52.0, 100.0, Kind::Low, "")];
+        assert_eq!(drawn(&shapes, "wave-line", "d"), ["M0 28L2.2 28L49 28L51 10L51 10L53 28L100 28"]);
     }
 
     #[test]
@@ -289,28 +245,16 @@ mod tests {
             shape(50.0, 80.0, Kind::Unknown, ""),
             shape(80.0, 100.0, Kind::High, ""),
         ];
-        assert_eq!(
-            drawn(&shapes, "wave-lozenge", "d"),
-            ["M0 19L2.2 10L47.8 10L50 19L47.8 28L2.2 28Z"]
-        );
-        assert_eq!(
-            drawn(&shapes, "wave-unknown", "d"),
-            ["M50 19L52.2 10L77.8 10L82.2 10L77.8 28L52.2 28Z"]
-        );
+        assert_eq!(drawn(&shapes, "wave-lozenge", "d"), ["M0 19L2.2 10L47.8 10L50 19L47.8 28L2.2 28Z"]);
+        assert_eq!(drawn(&shapes, "wave-unknown", "d"), ["M50 19L52.2 10L77.8 10L82.2 10L77.8 28L52.2 28Z"]);
         assert_eq!(drawn(&shapes, "wave-unknown", "fill"), [HATCHED]);
-        assert_eq!(
-            drawn(&shapes, "wave-line", "d"),
-            ["M82.2 10L82.2 10L100 10"]
-        );
+        assert_eq!(drawn(&shapes, "wave-line", "d"), ["M82.2 10L82.2 10L100 10"]);
     }
 
     #[test]
     fn pulled_levels_are_dashed_and_bands_are_solid() {
-        let mut shapes = [
-            shape(0.0, 50.0, Kind::High, ""),
-            shape(50.0, 50.4, Kind::Low, ""),
-            shape(50.4, 100.0, Kind::Value, "FF"),
-        ];
+        let mut shapes =
+            [shape(0.0, 50.0, Kind::High, ""), shape(50.0, 50.4, Kind::Low, ""), shape(50.4, 100.0, Kind::Value, "FF")];
         shapes[1].face = None;
         for index in [0, 2] {
             shapes[index].face.as_mut().expect("a face").weak = true;
@@ -331,12 +275,7 @@ mod tests {
         assert_eq!(fitting("7", 1), "7");
         assert_eq!(fitting("7", 0), "");
         let mut svg = Svg::new(1.0, 1.0, "", "");
-        draw(
-            &mut svg,
-            &[shape(0.0, 25.0, Kind::Value, "BEEF")],
-            10.0,
-            (0.0, 100.0),
-        );
+        draw(&mut svg, &[shape(0.0, 25.0, Kind::Value, "BEEF")], 10.0, (0.0, 100.0));
         let text = svg.finish();
         assert!(text.contains("<title>BEEF</title>"));
         assert!(text.contains(">\u{2026}EF</text>"));

@@ -57,16 +57,10 @@ pub const LEVELS: &[(LevelName, &str)] = &[
     (LevelName::OutputCurrentLimit, "output-current-limit"),
     (LevelName::BusOutputCurrentLimit, "bus-output-current-limit"),
     (LevelName::SupplyPinCurrentLimit, "supply-pin-current-limit"),
-    (
-        LevelName::BusSupplyPinCurrentLimit,
-        "bus-supply-pin-current-limit",
-    ),
+    (LevelName::BusSupplyPinCurrentLimit, "bus-supply-pin-current-limit"),
     (LevelName::ExtraSupplyCurrent, "extra-supply-current"),
     (LevelName::ShortCircuitCurrent, "short-circuit-current"),
-    (
-        LevelName::BusShortCircuitCurrent,
-        "bus-short-circuit-current",
-    ),
+    (LevelName::BusShortCircuitCurrent, "bus-short-circuit-current"),
     (LevelName::LoadDelay, "load-delay"),
     (LevelName::BusLoadDelay, "bus-load-delay"),
     (LevelName::InputVoltageLimit, "input-voltage-limit"),
@@ -79,21 +73,13 @@ impl ElectricalPage {
     /// The figures of a family that matter for a part, at the supply nearest to 5 V.
     pub fn new(family: &Family, part: &Part) -> ElectricalPage {
         let over = over(&family.columns);
-        let nearest = |voltages: &mut dyn Iterator<Item = Voltage>| {
-            voltages.min_by_key(|&voltage| (distance(voltage), voltage))
-        };
-        let conditions = |voltage| Conditions {
-            voltage,
-            load: None,
-        };
+        let nearest =
+            |voltages: &mut dyn Iterator<Item = Voltage>| voltages.min_by_key(|&voltage| (distance(voltage), voltage));
+        let conditions = |voltage| Conditions { voltage, load: None };
         let mut levels = Vec::new();
         // A part that always drives has neither bus outputs nor an off-state.
-        let lets_go = part.pins.iter().any(|pin| {
-            matches!(
-                pin.kind,
-                PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
-            )
-        });
+        let lets_go =
+            part.pins.iter().any(|pin| matches!(pin.kind, PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut));
         let of_bus = |name: LevelName| {
             matches!(
                 name,
@@ -111,10 +97,7 @@ impl ElectricalPage {
             let Some(supply) = nearest(&mut family.figures(name).map(|level| level.supply)) else {
                 continue;
             };
-            let mut found: Vec<_> = family
-                .figures(name)
-                .filter(|level| level.supply == supply)
-                .collect();
+            let mut found: Vec<_> = family.figures(name).filter(|level| level.supply == supply).collect();
             found.sort_by_key(|level| level.at);
             levels.extend(found.into_iter().map(|level| LevelRow {
                 name,

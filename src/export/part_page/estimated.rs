@@ -22,19 +22,14 @@ pub struct Estimated {
 
 /// The rules that a sheet needs at 5 V in each corner.
 pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
-    let corners = [
-        ("fastest", Corner::Fastest),
-        ("typical", Corner::Typical),
-        ("slowest", Corner::Slowest),
-    ];
+    let corners = [("fastest", Corner::Fastest), ("typical", Corner::Typical), ("slowest", Corner::Slowest)];
     // The smallest resistor and capacitor that each timer may have stand for all.
     let rows = || sheet.blocks.iter().flat_map(|block| &block.durations);
     let pairs: Vec<Option<Pair>> = (0..part.function.timed())
         .map(|timer| {
-            rows().find(|row| row.timer == timer).map(|row| Pair {
-                resistance: row.resistors.0,
-                capacitance: row.capacitors.0,
-            })
+            rows()
+                .find(|row| row.timer == timer)
+                .map(|row| Pair { resistance: row.resistors.0, capacitance: row.capacitors.0 })
         })
         .collect();
     let rules = |corner| {
@@ -43,13 +38,7 @@ pub fn estimated(part: &Part, sheet: &Sheet) -> Vec<Estimated> {
         durations(part, Some(sheet), &conditions, &pairs, &mut rules);
         rules
     };
-    corners
-        .into_iter()
-        .map(|(word, corner)| Estimated {
-            corner: word,
-            rules: rules(corner),
-        })
-        .collect()
+    corners.into_iter().map(|(word, corner)| Estimated { corner: word, rules: rules(corner) }).collect()
 }
 
 impl Serialize for Estimated {
@@ -60,10 +49,6 @@ impl Serialize for Estimated {
             rules: Vec<&'static str>,
         }
         let rules = self.rules.iter().map(|rule| rule.sentence()).collect();
-        View {
-            corner: self.corner,
-            rules,
-        }
-        .serialize(serializer)
+        View { corner: self.corner, rules }.serialize(serializer)
     }
 }

@@ -68,9 +68,7 @@ impl Grid {
 /// indented as far.
 pub(crate) fn wrapped(before: &str, text: &str, most: usize) -> String {
     let indent = " ".repeat(before.chars().count());
-    let options = filled(most)
-        .initial_indent(before)
-        .subsequent_indent(&indent);
+    let options = filled(most).initial_indent(before).subsequent_indent(&indent);
     textwrap::fill(text, options) + "\n"
 }
 
@@ -80,10 +78,7 @@ mod tests {
 
     #[test]
     fn long_texts_are_broken_at_blanks() {
-        assert_eq!(
-            wrapped("  - ", "one two three", 11),
-            "  - one two\n    three\n"
-        );
+        assert_eq!(wrapped("  - ", "one two three", 11), "  - one two\n    three\n");
         assert_eq!(wrapped("  - ", "unbreakable", 6), "  - unbreakable\n");
     }
 
@@ -93,14 +88,8 @@ mod tests {
 
     #[test]
     fn cells_stand_under_each_other() {
-        let grid = Grid {
-            heading: vec![words("row HC LS")],
-            rows: vec![words("a 1 22"), words("bbbb 333")],
-        };
-        assert_eq!(
-            grid.within(112),
-            "  row   HC   LS\n  a     1    22\n  bbbb  333\n"
-        );
+        let grid = Grid { heading: vec![words("row HC LS")], rows: vec![words("a 1 22"), words("bbbb 333")] };
+        assert_eq!(grid.within(112), "  row   HC   LS\n  a     1    22\n  bbbb  333\n");
     }
 
     #[test]
@@ -108,15 +97,9 @@ mod tests {
         let wide = "x".repeat(60);
         let grid = Grid {
             heading: vec![words("r A B")],
-            rows: vec![
-                vec!["a".to_owned(), wide.clone(), wide.clone()],
-                vec!["b".to_owned(), "y".to_owned()],
-            ],
+            rows: vec![vec!["a".to_owned(), wide.clone(), wide.clone()], vec!["b".to_owned(), "y".to_owned()]],
         };
-        assert_eq!(
-            grid.within(112),
-            format!("  r  A\n  a  {wide}\n  b  y\n\n  r  B\n  a  {wide}\n")
-        );
+        assert_eq!(grid.within(112), format!("  r  A\n  a  {wide}\n  b  y\n\n  r  B\n  a  {wide}\n"));
         assert_eq!(Grid::default().within(112), "");
     }
 }

@@ -31,10 +31,7 @@ pub fn find(library: &Library, wanted: &Wanted) -> Vec<Arc<Part>> {
 impl Wanted {
     fn holds(&self, part: &Part) -> bool {
         let size = self.pins.is_none_or(|count| part.pins.len() == count);
-        let family = self
-            .family
-            .as_ref()
-            .is_none_or(|family| part.sheet(family).is_some());
+        let family = self.family.as_ref().is_none_or(|family| part.sheet(family).is_some());
         size && family && self.words_hold(part)
     }
 
@@ -56,28 +53,16 @@ impl Wanted {
 }
 
 fn sheet_names(part: &Part) -> Vec<&str> {
-    part.sheets
-        .iter()
-        .map(|sheet| sheet.name.as_str())
-        .collect()
+    part.sheets.iter().map(|sheet| sheet.name.as_str()).collect()
 }
 
 /// One line a part.
 pub fn text(parts: &[Arc<Part>]) -> String {
-    let rows = parts.iter().map(|part| {
-        vec![
-            part.name.clone(),
-            part.package.clone(),
-            sheet_names(part).join(" "),
-            part.title.clone(),
-        ]
-    });
+    let rows = parts
+        .iter()
+        .map(|part| vec![part.name.clone(), part.package.clone(), sheet_names(part).join(" "), part.title.clone()]);
     // The title comes last: it alone may be long.
-    let mut out = Grid {
-        heading: Vec::new(),
-        rows: rows.collect(),
-    }
-    .whole();
+    let mut out = Grid { heading: Vec::new(), rows: rows.collect() }.whole();
     out.push_str(&count(parts.len(), "part"));
     out.push('\n');
     out
@@ -123,9 +108,7 @@ impl Founded {
         let memory = |text: &String| text.to_lowercase().contains("from memory");
         let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
         let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
-        let own = arcs
-            .filter_map(|arc| arc.source.as_ref())
-            .chain(checks.filter_map(|check| check.source.as_ref()));
+        let own = arcs.filter_map(|arc| arc.source.as_ref()).chain(checks.filter_map(|check| check.source.as_ref()));
         let power = sheet.blocks.iter().flat_map(|block| &block.power);
         let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
         let extra = sheet.blocks.iter().flat_map(|block| &block.extra_currents);
@@ -197,10 +180,7 @@ pub fn gaps(library: &Library, parts: &[Arc<Part>], family: Option<&str>) -> Vec
                     estimated: estimated(part, sheet),
                 })
                 .collect(),
-            no_sheet: families
-                .filter(|name| !grades && part.sheet(name).is_none())
-                .map(str::to_owned)
-                .collect(),
+            no_sheet: families.filter(|name| !grades && part.sheet(name).is_none()).map(str::to_owned).collect(),
         }
     };
     parts.iter().map(of).collect()
@@ -209,10 +189,8 @@ pub fn gaps(library: &Library, parts: &[Arc<Part>], family: Option<&str>) -> Vec
 /// The gaps, one line a sheet, with the rules as letters.
 pub fn gaps_text(gaps: &[Gaps]) -> String {
     let sheets = || gaps.iter().flat_map(|gaps| &gaps.sheets);
-    let mut rules: Vec<Rule> = sheets()
-        .flat_map(|sheet| &sheet.estimated)
-        .flat_map(|estimated| estimated.rules.iter().copied())
-        .collect();
+    let mut rules: Vec<Rule> =
+        sheets().flat_map(|sheet| &sheet.estimated).flat_map(|estimated| estimated.rules.iter().copied()).collect();
     rules.sort_unstable();
     rules.dedup();
     let letter = |rule: &Rule| {
@@ -228,26 +206,14 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
         out.push('\n');
     }
     let mut grid = Grid::default();
-    grid.heading.push(
-        ["part", "sheet", "figures", "fastest", "typical", "slowest"]
-            .map(str::to_owned)
-            .to_vec(),
-    );
+    grid.heading.push(["part", "sheet", "figures", "fastest", "typical", "slowest"].map(str::to_owned).to_vec());
     for part in gaps {
         for sheet in &part.sheets {
             let rules = sheet.estimated.iter().map(|estimated| {
                 let letters: String = estimated.rules.iter().map(letter).collect();
-                if letters.is_empty() {
-                    "-".to_owned()
-                } else {
-                    letters
-                }
+                if letters.is_empty() { "-".to_owned() } else { letters }
             });
-            let mut row = vec![
-                part.number.clone(),
-                sheet.name.clone(),
-                sheet.founded.words().to_owned(),
-            ];
+            let mut row = vec![part.number.clone(), sheet.name.clone(), sheet.founded.words().to_owned()];
             row.extend(rules);
             grid.rows.push(row);
         }
@@ -258,9 +224,7 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
     let lacking = gaps.iter().filter(|part| !part.no_sheet.is_empty());
     let lacking = Grid {
         heading: Vec::new(),
-        rows: lacking
-            .map(|part| vec![part.number.clone(), part.no_sheet.join(" ")])
-            .collect(),
+        rows: lacking.map(|part| vec![part.number.clone(), part.no_sheet.join(" ")]).collect(),
     };
     out.push_str(&grid.whole());
     if !lacking.rows.is_empty() {
@@ -269,13 +233,8 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
     }
     out.push('\n');
     let of = |founded: Founded| sheets().filter(|sheet| sheet.founded == founded).count();
-    let shares = [
-        Founded::Published,
-        Founded::PartlyFromMemory,
-        Founded::FromMemory,
-        Founded::Unsourced,
-    ]
-    .map(|founded| format!("{} {}", of(founded), founded.words()));
+    let shares = [Founded::Published, Founded::PartlyFromMemory, Founded::FromMemory, Founded::Unsourced]
+        .map(|founded| format!("{} {}", of(founded), founded.words()));
     out.push_str(&format!(
         "{}, {}: {}\n",
         count(gaps.len(), "part"),
@@ -337,10 +296,7 @@ mod tests {
         assert_eq!(found("74ls2", None), ["2"]);
         assert_eq!(found("buffer /OE", None), [""; 0]);
         assert_eq!(found("", Some("LS")), ["2"]);
-        let five = Wanted {
-            pins: Some(5),
-            ..Wanted::default()
-        };
+        let five = Wanted { pins: Some(5), ..Wanted::default() };
         assert_eq!(find(&library(), &five).len(), 1);
     }
 

@@ -28,10 +28,7 @@ pub fn review(sources: &Sources, part: &Part) -> Vec<Diagnostic> {
         found.extend(figures::slips(sheet));
     }
     if part.sheets.is_empty() {
-        let message = format!(
-            "the part {} has no sheet: it would have no delay",
-            part.name
-        );
+        let message = format!("the part {} has no sheet: it would have no delay", part.name);
         found.push(
             Diagnostic::warning("no-sheet", message)
                 .at(part.span, "this part")
@@ -52,10 +49,7 @@ fn follows_its_tables(part: &Part) -> Vec<Diagnostic> {
         .collect();
     // An oscillator has no inputs that a table could tell of.
     if part.tables.is_empty() && part.function.oscillator.is_none() {
-        let message = format!(
-            "the part {} has no function table to be tried against",
-            part.name
-        );
+        let message = format!("the part {} has no function table to be tried against", part.name);
         found.push(
             Diagnostic::warning("no-table", message)
                 .at(part.span, "this part")
@@ -69,9 +63,7 @@ fn uses_its_pins(sources: &Sources, part: &Part) -> Vec<Diagnostic> {
     let function = &part.function;
     let tree = tree(sources, part);
     let place = |pin: PinIndex| {
-        let line = tree
-            .as_ref()
-            .and_then(|tree| line_of(tree, part.pins[pin].number));
+        let line = tree.as_ref().and_then(|tree| line_of(tree, part.pins[pin].number));
         line.unwrap_or(part.span)
     };
     let mut found = Vec::new();
@@ -91,9 +83,7 @@ fn uses_its_pins(sources: &Sources, part: &Part) -> Vec<Diagnostic> {
         if function.arcs[bit] == 0 && function.oscillator.is_none() {
             let message = format!("no input moves the pin {}", part.pins[pin].name);
             found.push(
-                Diagnostic::error("pin-unused", message)
-                    .at(place(pin), "moved by nothing")
-                    .help("mend its formula"),
+                Diagnostic::error("pin-unused", message).at(place(pin), "moved by nothing").help("mend its formula"),
             );
         }
     }
@@ -139,27 +129,16 @@ fn is_sourced(sheet: &Sheet) -> Vec<Diagnostic> {
 
 /// A sheet without a source is in order when each of its rows names one.
 fn unsourced_rows(sheet: &Sheet) -> Option<Diagnostic> {
-    let named = |source: &Option<String>| {
-        source
-            .as_ref()
-            .is_some_and(|source| !source.trim().is_empty())
-    };
+    let named = |source: &Option<String>| source.as_ref().is_some_and(|source| !source.trim().is_empty());
     let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
     let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
     let arcs = arcs.map(|arc| (arc.span, named(&arc.source)));
     let checks = checks.map(|check| (check.span, named(&check.source)));
     let durations = sheet.blocks.iter().flat_map(|block| &block.durations);
     let durations = durations.map(|row| (row.span, named(&row.source)));
-    let bare: BTreeSet<Span> = arcs
-        .chain(checks)
-        .chain(durations)
-        .filter(|(_, named)| !named)
-        .map(|(span, _)| span)
-        .collect();
-    let others = sheet
-        .blocks
-        .iter()
-        .any(|block| !block.thresholds.is_empty() || block.start_up.is_some());
+    let bare: BTreeSet<Span> =
+        arcs.chain(checks).chain(durations).filter(|(_, named)| !named).map(|(span, _)| span).collect();
+    let others = sheet.blocks.iter().any(|block| !block.thresholds.is_empty() || block.start_up.is_some());
     if bare.is_empty() && !others {
         return None;
     }
@@ -168,9 +147,7 @@ fn unsourced_rows(sheet: &Sheet) -> Option<Diagnostic> {
     if let Some(&first) = bare.first() {
         problem = problem.at(first, "such as this row");
     }
-    Some(problem.help(
-        "write `source \"PUBLISHER DOCUMENT, DATE\"`, or `source \"from memory\"` when it is",
-    ))
+    Some(problem.help("write `source \"PUBLISHER DOCUMENT, DATE\"`, or `source \"from memory\"` when it is"))
 }
 
 /// Ways from an input to an output that the sheet does not time, those of the same outputs and voltages together. The
@@ -181,9 +158,7 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
         .blocks
         .iter()
         .flat_map(|block| block.arcs.iter().map(move |arc| (block.voltage, arc)))
-        .filter(|(_, arc)| {
-            arc.kind != ArcKind::OutputHold && arc.figures.iter().any(Option::is_some)
-        })
+        .filter(|(_, arc)| arc.kind != ArcKind::OutputHold && arc.figures.iter().any(Option::is_some))
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
     let voltages = sheet.delay_voltages();
@@ -191,11 +166,8 @@ fn times_every_way(part: &Part, sheet: &Sheet) -> Vec<Diagnostic> {
     let mut ways: BTreeMap<(usize, Vec<Voltage>), Vec<usize>> = BTreeMap::new();
     for (to, arc) in function.arcs.iter().enumerate() {
         for from in (0..function.inputs.len()).filter(|from| arc >> from & 1 == 1) {
-            let missing: Vec<Voltage> = voltages
-                .iter()
-                .filter(|&&voltage| !timed.contains(&(voltage, from, to)))
-                .copied()
-                .collect();
+            let missing: Vec<Voltage> =
+                voltages.iter().filter(|&&voltage| !timed.contains(&(voltage, from, to))).copied().collect();
             if !missing.is_empty() {
                 ways.entry((from, missing)).or_default().push(to);
             }

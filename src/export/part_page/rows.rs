@@ -111,23 +111,15 @@ pub(super) fn sheets(sources: &Sources, tree: &ast::Part, part: &Part) -> Vec<Sh
                 over,
                 rows: Vec::new(),
                 columns: sheet.columns.iter().map(column_words).collect(),
-                blocks: tree
-                    .blocks
-                    .iter()
-                    .map(|block| whole(sources, block))
-                    .collect(),
+                blocks: tree.blocks.iter().map(|block| whole(sources, block)).collect(),
                 estimated: estimated(part, sheet),
             };
             for block in by_nearness(&sheet.columns, &tree.blocks) {
-                let at = Conditions {
-                    voltage: block.voltage,
-                    load: block.load,
-                };
+                let at = Conditions { voltage: block.voltage, load: block.load };
                 for row in &block.rows {
                     page.at = page.at.or(Some(at));
                     let label = label(sources, row);
-                    let figures = (!row.figures.is_empty())
-                        .then(|| figures(&sheet.columns, &row.figures, over));
+                    let figures = (!row.figures.is_empty()).then(|| figures(&sheet.columns, &row.figures, over));
                     // A typical figure that stands elsewhere only is worth a row of its own.
                     let typical = |figures: Option<Figures>| figures.and_then(|f| f.typical);
                     let mut known = page.rows.iter().filter(|other| other.label == label);
@@ -158,23 +150,15 @@ pub(super) fn column_words(column: &Column) -> String {
     if column.coldest == column.hottest {
         return format!("{kind} {}", column.coldest);
     }
-    let range = Range {
-        coldest: column.coldest,
-        hottest: column.hottest,
-    };
+    let range = Range { coldest: column.coldest, hottest: column.hottest };
     format!("{kind} {range}")
 }
 
 fn whole(sources: &Sources, block: &AtBlock) -> BlockPage {
     let rows = block.rows.iter();
     BlockPage {
-        at: Conditions {
-            voltage: block.voltage,
-            load: block.load,
-        },
-        rows: rows
-            .map(|row| (label(sources, row), row.figures.clone()))
-            .collect(),
+        at: Conditions { voltage: block.voltage, load: block.load },
+        rows: rows.map(|row| (label(sources, row), row.figures.clone())).collect(),
     }
 }
 
@@ -215,9 +199,7 @@ fn label(sources: &Sources, row: &SheetRow) -> String {
         text = text.strip_suffix("from").unwrap_or(text);
     }
     if !row.figures.is_empty() {
-        text = text
-            .trim_end()
-            .trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
+        text = text.trim_end().trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
     }
     for _ in &row.figures {
         text = text.trim_end();
@@ -236,26 +218,13 @@ fn room() -> Temperature {
 pub(super) fn over(columns: &[Column]) -> Option<Range> {
     let (cold, hot) = (Temperature::from_raw(0), Temperature::from_raw(70_000));
     let width = |column: &&Column| column.hottest.raw().saturating_sub(column.coldest.raw());
-    let limits = || {
-        columns
-            .iter()
-            .filter(|column| column.kind == ColumnKind::Limit && column.coldest < column.hottest)
-    };
+    let limits = || columns.iter().filter(|column| column.kind == ColumnKind::Limit && column.coldest < column.hottest);
     let bench = limits().filter(|column| column.coldest <= cold && column.hottest >= hot);
-    let column = bench
-        .min_by_key(width)
-        .or_else(|| limits().max_by_key(width))?;
-    Some(Range {
-        coldest: column.coldest,
-        hottest: column.hottest,
-    })
+    let column = bench.min_by_key(width).or_else(|| limits().max_by_key(width))?;
+    Some(Range { coldest: column.coldest, hottest: column.hottest })
 }
 
-pub(super) fn figures(
-    columns: &[Column],
-    figures: &[Option<Quantity>],
-    over: Option<Range>,
-) -> Figures {
+pub(super) fn figures(columns: &[Column], figures: &[Option<Quantity>], over: Option<Range>) -> Figures {
     let first = |wanted: &dyn Fn(&Column) -> bool| {
         let given = columns.iter().zip(figures);
         let found = given.filter(|(column, figure)| wanted(column) && figure.is_some());
@@ -271,16 +240,13 @@ pub(super) fn figures(
     };
     let of_range = |column: &Column| {
         column.kind == ColumnKind::Min
-            && over.is_some_and(|over| {
-                column.coldest == over.coldest && column.hottest == over.hottest
-            })
+            && over.is_some_and(|over| column.coldest == over.coldest && column.hottest == over.hottest)
     };
     Figures {
         least: first(&of_range).or_else(least),
         typical: first(&|column| column.kind == ColumnKind::Typ),
         limit_at_25_c: first(&|column| limit(column, room(), room())),
-        limit_over_temperature: over
-            .and_then(|range| first(&|column| limit(column, range.coldest, range.hottest))),
+        limit_over_temperature: over.and_then(|range| first(&|column| limit(column, range.coldest, range.hottest))),
     }
 }
 
@@ -294,11 +260,7 @@ impl SheetPage {
 impl Figures {
     /// `18/36/45 ns`, with a dash for what is not published, and the least figure before them where it is wanted.
     pub fn text(&self, least: bool) -> String {
-        let figures = [
-            self.typical,
-            self.limit_at_25_c,
-            self.limit_over_temperature,
-        ];
+        let figures = [self.typical, self.limit_at_25_c, self.limit_over_temperature];
         let first = least.then_some(self.least);
         let texts: Vec<String> = first
             .into_iter()
@@ -375,14 +337,8 @@ mod tests {
         let part = library.part("X").expect("it loads");
         let page = Page::new(&library, part, None);
         let sheet = &page.sheets[0];
-        assert_eq!(
-            sheet.at.map(|at| at.to_string()).as_deref(),
-            Some("4.5 V 50 pF")
-        );
-        assert_eq!(
-            sheet.over.map(|over| over.to_string()).as_deref(),
-            Some("-40..85 C")
-        );
+        assert_eq!(sheet.at.map(|at| at.to_string()).as_deref(), Some("4.5 V 50 pF"));
+        assert_eq!(sheet.over.map(|over| over.to_string()).as_deref(), Some("-40..85 C"));
         let rows: Vec<String> = sheet
             .rows
             .iter()
@@ -422,10 +378,7 @@ mod tests {
         };
         assert_eq!(zero.text(false), "0/100/- mV");
         assert_eq!(zero.text(true), "0/0/100/- mV");
-        let hold = Figures {
-            limit_at_25_c: figure("0", "ns"),
-            ..Figures::default()
-        };
+        let hold = Figures { limit_at_25_c: figure("0", "ns"), ..Figures::default() };
         assert_eq!(hold.text(false), "-/0/- ns");
         assert_eq!(Figures::default().text(false), "");
     }

@@ -33,23 +33,11 @@ pub fn text(page: &Page, width: usize) -> String {
     let mut out = wrapped(&format!("{}  ", part.name), &part.title, width);
     out.push_str(&page.file);
     out.push('\n');
-    heading(
-        &mut out,
-        &format!("{}, seen from above", part.package),
-        width,
-    );
+    heading(&mut out, &format!("{}, seen from above", part.package), width);
     out.push_str(&package::characters(part));
     if !page.tables.is_empty() {
-        heading(
-            &mut out,
-            "function (as published; * does not matter)",
-            width,
-        );
-        let tables: Vec<String> = page
-            .tables
-            .iter()
-            .map(|table| function(table, width))
-            .collect();
+        heading(&mut out, "function (as published; * does not matter)", width);
+        let tables: Vec<String> = page.tables.iter().map(|table| function(table, width)).collect();
         out.push_str(&tables.join("\n"));
     }
     if !part.notes.is_empty() {
@@ -86,11 +74,7 @@ fn function(table: &[Line], width: usize) -> String {
         let cells = line.inputs.iter().chain(&bar).chain(&line.outputs);
         cells.cloned().collect()
     });
-    Grid {
-        heading: Vec::new(),
-        rows: rows.collect(),
-    }
-    .within(width)
+    Grid { heading: Vec::new(), rows: rows.collect() }.within(width)
 }
 
 /// Letters for conditions that differ from those of the heading.
@@ -130,19 +114,12 @@ fn letter(index: usize) -> String {
 
 /// What the figures of a row are.
 fn meaning(least: bool) -> String {
-    let four = if least {
-        "; of four figures the first is the least"
-    } else {
-        ""
-    };
+    let four = if least { "; of four figures the first is the least" } else { "" };
     format!("typical / limit at 25 C / limit over the temperatures in the heading{four}")
 }
 
 fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
-    let sheets: Vec<&SheetPage> = sheets
-        .iter()
-        .filter(|sheet| !sheet.rows.is_empty())
-        .collect();
+    let sheets: Vec<&SheetPage> = sheets.iter().filter(|sheet| !sheet.rows.is_empty()).collect();
     if sheets.is_empty() {
         heading(out, "timing: no figures", width);
         return;
@@ -168,9 +145,7 @@ fn timing(out: &mut String, sheets: &[SheetPage], width: usize) {
         for line in 0..lines.max().unwrap_or(0) {
             let cells = sheets.iter().map(|sheet| {
                 let row = sheet.rows_of(label).nth(line);
-                row.map_or_else(String::new, |row| {
-                    marks.cell(figures(row, least), row.at, sheet.at)
-                })
+                row.map_or_else(String::new, |row| marks.cell(figures(row, least), row.at, sheet.at))
             });
             let label = if line == 0 { label } else { "" };
             let cells: Vec<String> = [label.to_owned()].into_iter().chain(cells).collect();
@@ -186,16 +161,9 @@ fn whole(out: &mut String, sheet: &SheetPage, width: usize) {
     if sheet.blocks.len() < 2 {
         return;
     }
-    heading(
-        out,
-        &format!("every figure of the sheet {}", sheet.name),
-        width,
-    );
+    heading(out, &format!("every figure of the sheet {}", sheet.name), width);
     let columns = sheet.columns.iter().cloned();
-    let mut grid = Grid {
-        heading: vec![[String::new()].into_iter().chain(columns).collect()],
-        rows: Vec::new(),
-    };
+    let mut grid = Grid { heading: vec![[String::new()].into_iter().chain(columns).collect()], rows: Vec::new() };
     for block in &sheet.blocks {
         // The words in each line: one that is carried over below still says where it holds.
         for (label, figures) in &block.rows {
@@ -240,10 +208,7 @@ fn labels<'a>(sheets: &[&'a SheetPage]) -> Vec<&'a str> {
     }
     let kind = |label: &str| {
         let word = label.split(' ').next().unwrap_or_default();
-        KINDS
-            .iter()
-            .position(|kind| *kind == word)
-            .unwrap_or(KINDS.len())
+        KINDS.iter().position(|kind| *kind == word).unwrap_or(KINDS.len())
     };
     let seen = labels.clone();
     labels.sort_by_key(|label| {
@@ -257,9 +222,7 @@ fn labels<'a>(sheets: &[&'a SheetPage]) -> Vec<&'a str> {
 /// A label without its edge, and the rank of the edge.
 fn split_edge(label: &str) -> (&str, u8) {
     let edges = [(" rise", 1), (" high", 1), (" fall", 2), (" low", 2)];
-    let found = edges
-        .into_iter()
-        .find_map(|(edge, rank)| Some((label.strip_suffix(edge)?, rank)));
+    let found = edges.into_iter().find_map(|(edge, rank)| Some((label.strip_suffix(edge)?, rank)));
     found.unwrap_or((label, 0))
 }
 
@@ -274,11 +237,7 @@ fn estimates(out: &mut String, sheets: &[SheetPage], width: usize) {
     if sheets.is_empty() {
         return;
     }
-    heading(
-        out,
-        "what is estimated at 5 V, because no sheet gives it",
-        width,
-    );
+    heading(out, "what is estimated at 5 V, because no sheet gives it", width);
     if rules.is_empty() {
         out.push_str("  nothing: every figure is published\n");
     }
@@ -289,17 +248,9 @@ fn estimates(out: &mut String, sheets: &[SheetPage], width: usize) {
                 let mut corners = sheet.estimated.iter();
                 corners.any(|found| found.corner == corner && found.rules.contains(&rule))
             };
-            let names: Vec<&str> = sheets
-                .iter()
-                .filter(needs)
-                .map(|sheet| sheet.name.as_str())
-                .collect();
+            let names: Vec<&str> = sheets.iter().filter(needs).map(|sheet| sheet.name.as_str()).collect();
             if !names.is_empty() {
-                out.push_str(&wrapped(
-                    &format!("    {corner:8} "),
-                    &names.join(", "),
-                    width,
-                ));
+                out.push_str(&wrapped(&format!("    {corner:8} "), &names.join(", "), width));
             }
         }
     }
@@ -311,16 +262,10 @@ fn electrical(out: &mut String, page: &Page, width: usize) {
         return;
     }
     let has_least = |level: &LevelRow| level.figures.least.is_some();
-    let least = families
-        .iter()
-        .flat_map(|family| &family.levels)
-        .any(has_least);
+    let least = families.iter().flat_map(|family| &family.levels).any(has_least);
     heading(
         out,
-        &format!(
-            "electrical, of the family, or of the part itself where its sheet tells: {}",
-            meaning(least)
-        ),
+        &format!("electrical, of the family, or of the part itself where its sheet tells: {}", meaning(least)),
         width,
     );
     let mut marks = Marks::default();
@@ -329,33 +274,24 @@ fn electrical(out: &mut String, page: &Page, width: usize) {
             [
                 family.name.clone(),
                 family.at.map_or_else(String::new, |at| at.to_string()),
-                family
-                    .over
-                    .map_or_else(String::new, |over| over.to_string()),
+                family.over.map_or_else(String::new, |over| over.to_string()),
             ]
         })),
         rows: Vec::new(),
     };
     let supply = families.iter().map(|family| {
-        family.supply.map_or_else(String::new, |(least, most)| {
-            format!("{}..{most}", least.to_string().trim_end_matches(" V"))
-        })
+        family
+            .supply
+            .map_or_else(String::new, |(least, most)| format!("{}..{most}", least.to_string().trim_end_matches(" V")))
     });
-    grid.rows
-        .push(["supply".to_owned()].into_iter().chain(supply).collect());
+    grid.rows.push(["supply".to_owned()].into_iter().chain(supply).collect());
     for (name, word) in LEVELS {
         let levels = families.iter().flat_map(|family| &family.levels);
         let least = levels.filter(|level| level.name == *name).any(has_least);
         // A family may give one level at several currents: one line each.
         let most = families
             .iter()
-            .map(|family| {
-                family
-                    .levels
-                    .iter()
-                    .filter(|level| level.name == *name)
-                    .count()
-            })
+            .map(|family| family.levels.iter().filter(|level| level.name == *name).count())
             .max()
             .unwrap_or(0);
         for line in 0..most {
@@ -413,9 +349,7 @@ fn sources(out: &mut String, page: &Page, width: usize) {
             };
             let word = LEVELS.iter().find(|(name, _)| *name == level.name);
             let word = word.map_or("", |(_, word)| word);
-            let current = level
-                .current
-                .map_or_else(String::new, |at| format!(" at {at}"));
+            let current = level.current.map_or_else(String::new, |at| format!(" at {at}"));
             let row = format!("{word}{current}");
             match shared.iter_mut().find(|(known, _)| known == source) {
                 Some((_, rows)) => rows.push(row),
@@ -423,9 +357,7 @@ fn sources(out: &mut String, page: &Page, width: usize) {
             }
         }
         let shared = shared.into_iter();
-        lines.extend(
-            shared.map(|(source, rows)| (String::new(), format!("{}: {source}", rows.join(", ")))),
-        );
+        lines.extend(shared.map(|(source, rows)| (String::new(), format!("{}: {source}", rows.join(", ")))));
     }
     let first = lines.iter().map(|(name, _)| name.chars().count()).max();
     let first = first.unwrap_or(0).min(WIDEST_COLUMN);

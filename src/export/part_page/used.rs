@@ -26,25 +26,16 @@ pub struct Use {
 pub(super) fn used_in(library: &Library, part: &Part, only: Option<usize>) -> Vec<Use> {
     // A number ends with the name of its part, so that most files need not be read.
     let files = DESIGNS.iter().filter(|(_, text)| text.contains(&part.name));
-    files
-        .flat_map(|&(path, text)| in_file(path, text, library, part, only))
-        .collect()
+    files.flat_map(|&(path, text)| in_file(path, text, library, part, only)).collect()
 }
 
-fn in_file(
-    path: &str,
-    text: &str,
-    library: &Library,
-    part: &Part,
-    only: Option<usize>,
-) -> Vec<Use> {
+fn in_file(path: &str, text: &str, library: &Library, part: &Part, only: Option<usize>) -> Vec<Use> {
     // A design may hold a part of its own with the same name: that is another one.
     let mut library = library.clone();
     let (tree, _) = parse(library.add_source(path, text), text);
     library.add(&tree);
     let files = [tree];
-    let wanted =
-        |chip: &&Chip| chip.part.span == part.span && (only.is_none() || chip.sheet == only);
+    let wanted = |chip: &&Chip| chip.part.span == part.span && (only.is_none() || chip.sheet == only);
     let mut uses: Vec<Use> = Vec::new();
     for item in &files[0].items {
         let Item::Board(board) = item else { continue };
@@ -52,9 +43,7 @@ fn in_file(
         let (circuit, _) = elaborate(Some(name), &files, &library);
         let chips = circuit.iter().flat_map(|circuit| circuit.chips.iter());
         for chip in chips.map(|(_, chip)| chip).filter(wanted) {
-            let known = uses
-                .iter_mut()
-                .find(|found| found.board == *name && found.number == chip.number);
+            let known = uses.iter_mut().find(|found| found.board == *name && found.number == chip.number);
             match known {
                 Some(found) => found.chips.push(chip.reference.clone()),
                 None => uses.push(Use {
@@ -99,11 +88,7 @@ mod tests {
     fn chips_are_told_board_by_board_and_number_by_number() {
         assert_eq!(
             lines("00", None),
-            [
-                "x.board one 74HC00: U2 U3",
-                "x.board one 74LS00: U1",
-                "x.board two 74HC00: U7"
-            ]
+            ["x.board one 74HC00: U2 U3", "x.board one 74LS00: U1", "x.board two 74HC00: U7"]
         );
         assert_eq!(lines("00", Some("LS")), ["x.board one 74LS00: U1"]);
     }

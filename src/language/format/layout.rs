@@ -39,13 +39,9 @@ pub(super) fn print(file: &File<'_>) -> String {
 
 /// True when a line may end between two tokens of a statement.
 fn breaks(statement: Rule, first: Rule, second: Rule) -> bool {
-    matches!(
-        first,
-        Rule::comma | Rule::kw_and | Rule::kw_or | Rule::kw_xor | Rule::kw_else
-    ) || matches!(
-        second,
-        Rule::kw_and | Rule::kw_or | Rule::kw_xor | Rule::kw_when | Rule::kw_else | Rule::kw_within
-    ) || (statement == Rule::forbid_line && second == Rule::string)
+    matches!(first, Rule::comma | Rule::kw_and | Rule::kw_or | Rule::kw_xor | Rule::kw_else)
+        || matches!(second, Rule::kw_and | Rule::kw_or | Rule::kw_xor | Rule::kw_when | Rule::kw_else | Rule::kw_within)
+        || (statement == Rule::forbid_line && second == Rule::string)
 }
 
 /// A statement on one line, when it was written so and fits; without a body it always fits.
@@ -78,41 +74,26 @@ fn one_line(statement: &Statement<'_>, indent: usize) -> Option<String> {
 
 impl<'t> Page<'t> {
     fn push(&mut self, indent: usize, text: String) {
-        self.lines.push(Line {
-            indent,
-            text,
-            comment: None,
-        });
+        self.lines.push(Line { indent, text, comment: None });
     }
 
     /// An empty line, but none at the start of the text or of a block, and no second one.
     fn blank(&mut self) {
         let opens = |line: &Line<'_>| line.text.ends_with('{');
         let is_blank = |line: &Line<'_>| line.text.is_empty() && line.comment.is_none();
-        if self
-            .lines
-            .last()
-            .is_some_and(|line| !opens(line) && !is_blank(line))
-        {
+        if self.lines.last().is_some_and(|line| !opens(line) && !is_blank(line)) {
             self.lines.push(Line::default());
         }
     }
 
     fn comment(&mut self, indent: usize, comment: &'t str) {
-        self.lines.push(Line {
-            indent,
-            text: String::new(),
-            comment: Some(comment),
-        });
+        self.lines.push(Line { indent, text: String::new(), comment: Some(comment) });
     }
 
     /// The comments and empty lines before a statement, which stands `apart` where an empty line is wanted anyway.
     fn gap(&mut self, gap: &Gap<'t>, indent: usize, mut apart: bool) {
         for comment in &gap.comments {
-            let behind = self
-                .lines
-                .last_mut()
-                .filter(|line| !comment.own_line && line.comment.is_none());
+            let behind = self.lines.last_mut().filter(|line| !comment.own_line && line.comment.is_none());
             if let Some(line) = behind {
                 line.comment = Some(comment.text);
                 continue;
@@ -152,8 +133,7 @@ impl<'t> Page<'t> {
         let mut margin = indent;
         for (index, token) in tokens.iter().enumerate().skip(1) {
             let comments = &token.gap.comments;
-            let kept =
-                token.gap.newline && breaks(statement.rule, tokens[index - 1].rule, token.rule);
+            let kept = token.gap.newline && breaks(statement.rule, tokens[index - 1].rule, token.rule);
             if kept || !comments.is_empty() {
                 self.fill(statement.rule, &tokens[start..index], margin, hang);
                 (start, margin) = (index, hang);
@@ -208,22 +188,15 @@ impl<'t> Page<'t> {
 
     /// Rows of one statement each.
     fn rows(&mut self, block: Rule, statements: &[Statement<'t>], indent: usize) {
-        let in_columns = |s: &&Statement<'_>| {
-            is_simple(s) && !matches!(s.rule, Rule::registers_line | Rule::note_line)
-        };
+        let in_columns = |s: &&Statement<'_>| is_simple(s) && !matches!(s.rule, Rule::registers_line | Rule::note_line);
         let simple: Vec<&Statement<'_>> = statements.iter().filter(in_columns).collect();
         let rows = rows(block, &simple);
         let most = rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
         let mut texts = aligned(&rows, &columns(block, most)).into_iter();
-        let listed =
-            matches!(block, Rule::cable_block | Rule::instructions_item) || is_wiring(block);
+        let listed = matches!(block, Rule::cable_block | Rule::instructions_item) || is_wiring(block);
         for statement in statements {
             self.gap(&statement.tokens[0].gap, indent, false);
-            let text = if in_columns(&statement) {
-                texts.next()
-            } else {
-                None
-            };
+            let text = if in_columns(&statement) { texts.next() } else { None };
             match text {
                 Some(text) if !listed || indent + text.chars().count() <= WIDTH => {
                     self.push(indent, text);
@@ -279,22 +252,13 @@ impl<'t> Page<'t> {
         let mut looks: Vec<Column> = Vec::new();
         let mut rows: Vec<Row> = Vec::new();
         for line in lines.iter().filter(|line| is_simple(&line[0])) {
-            let mut row = Row {
-                cells: Vec::new(),
-                tail: String::new(),
-            };
+            let mut row = Row { cells: Vec::new(), tail: String::new() };
             for statement in *line {
                 let pin = cells(block, statement).cells;
                 if looks.len() <= row.cells.len() {
                     let gap = if looks.is_empty() { 0 } else { 3 };
                     looks.push(Column { right: false, gap });
-                    looks.resize(
-                        row.cells.len() + pin.len(),
-                        Column {
-                            right: false,
-                            gap: 1,
-                        },
-                    );
+                    looks.resize(row.cells.len() + pin.len(), Column { right: false, gap: 1 });
                 }
                 row.cells.extend(pin);
             }
@@ -303,11 +267,7 @@ impl<'t> Page<'t> {
         let mut texts = aligned(&rows, &looks).into_iter();
         for line in lines {
             self.gap(&line[0].tokens[0].gap, indent, false);
-            let text = if is_simple(&line[0]) {
-                texts.next()
-            } else {
-                None
-            };
+            let text = if is_simple(&line[0]) { texts.next() } else { None };
             match text {
                 Some(text) => self.push(indent, text),
                 None => self.statement(&line[0], indent),
@@ -322,17 +282,9 @@ impl<'t> Page<'t> {
         let has_both = |line: &Line<'_>| line.comment.is_some() && !line.text.is_empty();
         while index < self.lines.len() {
             let indent = self.lines[index].indent;
-            let run = self.lines[index..]
-                .iter()
-                .take_while(|line| has_both(line) && line.indent == indent)
-                .count();
+            let run = self.lines[index..].iter().take_while(|line| has_both(line) && line.indent == indent).count();
             let run = &self.lines[index..index + run.max(1)];
-            let width = run
-                .iter()
-                .map(|line| line.text.chars().count())
-                .max()
-                .unwrap_or(0)
-                .min(WIDEST_COLUMN);
+            let width = run.iter().map(|line| line.text.chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
             for line in run {
                 let written = match line.comment {
                     None => line.text.clone(),
@@ -358,10 +310,7 @@ fn is_simple(statement: &Statement<'_>) -> bool {
 }
 
 fn is_wiring(block: Rule) -> bool {
-    matches!(
-        block,
-        Rule::component | Rule::each_connection | Rule::supply_block
-    )
+    matches!(block, Rule::component | Rule::each_connection | Rule::supply_block)
 }
 
 /// The last break that keeps a line within the width, of those that stand least deep in parentheses; the first one of
@@ -401,11 +350,7 @@ fn place_to_break(rule: Rule, tokens: &[Token<'_>], indent: usize) -> Option<usi
 /// A gap whose empty line does not count: before a closing brace, and within a statement.
 fn without_blank<'t>(gap: &Gap<'t>) -> Gap<'t> {
     Gap {
-        comments: gap
-            .comments
-            .iter()
-            .map(|comment| super::tree::Comment { ..*comment })
-            .collect(),
+        comments: gap.comments.iter().map(|comment| super::tree::Comment { ..*comment }).collect(),
         newline: gap.newline,
         blank: false,
     }

@@ -95,7 +95,8 @@ mod tests {
             "board x {\nU1 74HC574 {CLK=phi D[1..8]=m[0..7]   /OE = GND}\n}",
             "board x {\n    U1 74HC574 { CLK = phi  D[1..8] = m[0..7]  /OE = GND }\n}\n",
         );
-        let many = "A = aaaaaaaaaaaaaaaaaaaa B = bbbbbbbbbbbbbbbbbbbb C = cccccccccccccccccccc D = dddddddddddddddddddd";
+        let many =
+            "A = aaaaaaaaaaaaaaaaaaaa B = bbbbbbbbbbbbbbbbbbbb C = cccccccccccccccccccc D = dddddddddddddddddddd";
         check(
             &format!("board x {{\nU1 74HC574 {{{many}}}\n}}"),
             "board x {\n    U1 74HC574 {\n        \
@@ -155,13 +156,7 @@ mod tests {
     #[test]
     fn long_formulas_break_at_their_outermost_operators() {
         let term = |n: usize| format!("(first{n} and second{n} or third{n})");
-        let text = format!(
-            "part 1 {{\nY = {} or {} or {} or {}\n}}",
-            term(1),
-            term(2),
-            term(3),
-            term(4)
-        );
+        let text = format!("part 1 {{\nY = {} or {} or {} or {}\n}}", term(1), term(2), term(3), term(4));
         check(
             &text,
             "part 1 {\n    Y = (first1 and second1 or third1) or (first2 and second2 or third2) or\n        \

@@ -55,16 +55,9 @@ pub(super) struct File<'t> {
 /// Reads a text; nothing when it does not parse.
 pub(super) fn read(text: &str) -> Option<File<'_>> {
     let file = Grammar::parse(Rule::file, text).ok()?.next()?;
-    let mut reader = Reader {
-        text,
-        at: 0,
-        inside: Vec::new(),
-    };
-    let items = file
-        .into_inner()
-        .filter(|pair| pair.as_rule() != Rule::EOI)
-        .map(|pair| reader.statement(pair))
-        .collect();
+    let mut reader = Reader { text, at: 0, inside: Vec::new() };
+    let items =
+        file.into_inner().filter(|pair| pair.as_rule() != Rule::EOI).map(|pair| reader.statement(pair)).collect();
     let end = reader.gap(text.len());
     Some(File { items, end })
 }
@@ -79,21 +72,15 @@ struct Reader<'t> {
 
 impl<'t> Reader<'t> {
     fn statement(&mut self, pair: Pair<'t, Rule>) -> Statement<'t> {
-        let mut statement = Statement {
-            rule: pair.as_rule(),
-            tokens: Vec::new(),
-            body: None,
-        };
+        let mut statement = Statement { rule: pair.as_rule(), tokens: Vec::new(), body: None };
         self.collect(pair, &mut statement);
         statement
     }
 
     /// Adds the tokens of a pair to a statement; braces open and close its body.
     fn collect(&mut self, pair: Pair<'t, Rule>, statement: &mut Statement<'t>) {
-        let whole = matches!(
-            pair.as_rule(),
-            Rule::name | Rule::named | Rule::local | Rule::path | Rule::range | Rule::string
-        );
+        let whole =
+            matches!(pair.as_rule(), Rule::name | Rule::named | Rule::local | Rule::path | Rule::range | Rule::string);
         if whole || pair.clone().into_inner().next().is_none() {
             statement.tokens.push(self.token(&pair));
             return;
@@ -110,20 +97,14 @@ impl<'t> Reader<'t> {
                     body = Some(Vec::new());
                 }
                 (Rule::close_brace, _) => {
-                    statement.body = Some(Body {
-                        statements: body.take().unwrap_or_default(),
-                        close: self.token(&inner),
-                    });
+                    statement.body =
+                        Some(Body { statements: body.take().unwrap_or_default(), close: self.token(&inner) });
                 }
                 (Rule::bar | Rule::cell, Some(rows)) => {
                     let token = self.token(&inner);
                     match rows.last_mut().filter(|_| !token.gap.newline) {
                         Some(row) => row.tokens.push(token),
-                        None => rows.push(Statement {
-                            rule: Rule::cell,
-                            tokens: vec![token],
-                            body: None,
-                        }),
+                        None => rows.push(Statement { rule: Rule::cell, tokens: vec![token], body: None }),
                     }
                 }
                 (_, Some(statements)) => statements.push(self.statement(inner)),
@@ -138,16 +119,8 @@ impl<'t> Reader<'t> {
         self.at = written_end(pair);
         let text = &self.text[span.start()..self.at];
         let has_brackets = matches!(pair.as_rule(), Rule::name | Rule::path | Rule::range);
-        let text = if has_brackets {
-            self.without_blanks(text)
-        } else {
-            Cow::Borrowed(text.trim_end())
-        };
-        Token {
-            text,
-            rule: pair.as_rule(),
-            gap,
-        }
+        let text = if has_brackets { self.without_blanks(text) } else { Cow::Borrowed(text.trim_end()) };
+        Token { text, rule: pair.as_rule(), gap }
     }
 
     /// A name with the blanks in its brackets made regular; comments in them are put behind it.
@@ -161,21 +134,14 @@ impl<'t> Reader<'t> {
                 Some(at) => line.split_at(at),
                 None => (line, ""),
             };
-            for c in code
-                .chars()
-                .filter(|c| !c.is_whitespace() && *c != '\u{feff}')
-            {
+            for c in code.chars().filter(|c| !c.is_whitespace() && *c != '\u{feff}') {
                 regular.push(c);
                 if c == ',' {
                     regular.push(' ');
                 }
             }
             if !comment.is_empty() {
-                self.inside.push(Comment {
-                    text: comment.trim_end(),
-                    own_line: number > 0,
-                    blank_before: false,
-                });
+                self.inside.push(Comment { text: comment.trim_end(), own_line: number > 0, blank_before: false });
             }
         }
         Cow::Owned(regular)
@@ -183,10 +149,7 @@ impl<'t> Reader<'t> {
 
     /// What stands between the last token and a byte.
     fn gap(&mut self, end: usize) -> Gap<'t> {
-        let mut gap = Gap {
-            comments: std::mem::take(&mut self.inside),
-            ..Gap::default()
-        };
+        let mut gap = Gap { comments: std::mem::take(&mut self.inside), ..Gap::default() };
         let mut newlines = 0;
         let mut at = self.at;
         while at < end {
@@ -248,12 +211,7 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 
 /// True when no blank stands between two tokens.
 pub(super) fn tight(first: Rule, second: Rule) -> bool {
-    matches!(
-        first,
-        Rule::open_paren | Rule::open_bracket | Rule::negative
-    ) || first == Rule::dots && second != Rule::unit
-        || matches!(
-            second,
-            Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots
-        )
+    matches!(first, Rule::open_paren | Rule::open_bracket | Rule::negative)
+        || first == Rule::dots && second != Rule::unit
+        || matches!(second, Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots)
 }

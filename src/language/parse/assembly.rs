@@ -8,9 +8,7 @@ impl Reader {
     pub(super) fn assembly(&mut self, pair: P<'_>) -> Assembly {
         let (head, statements) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let body = statements
-            .filter_map(|statement| self.assembly_statement(statement))
-            .collect();
+        let body = statements.filter_map(|statement| self.assembly_statement(statement)).collect();
         Assembly { name, title, body }
     }
 
@@ -19,9 +17,7 @@ impl Reader {
         Some(match pair.as_rule() {
             Rule::cable_block => AssemblyStatement::Cable(self.cable(pair)?),
             Rule::supply_block => AssemblyStatement::Supply(self.supply(pair)?),
-            Rule::each_assembly => {
-                AssemblyStatement::Each(self.each(pair, Self::assembly_statement))
-            }
+            Rule::each_assembly => AssemblyStatement::Each(self.each(pair, Self::assembly_statement)),
             Rule::unused_line => AssemblyStatement::Unused(self.way(pair)?),
             Rule::synchroniser_line => AssemblyStatement::Synchroniser(self.way(pair)?),
             Rule::note_line => AssemblyStatement::Note(self.quoted(pair)?),
@@ -52,13 +48,7 @@ impl Reader {
         let mut joins = Joins::Wires(Vec::new());
         for inner in inner {
             match inner.as_rule() {
-                Rule::way => {
-                    ways = Some(self.small(
-                        &without_words(inner).next()?,
-                        1000,
-                        "a number of conductors",
-                    ))
-                }
+                Rule::way => ways = Some(self.small(&without_words(inner).next()?, 1000, "a number of conductors")),
                 Rule::quantity => {
                     span = span.to(self.span(&inner));
                     let quantity = self.quantity(inner);
@@ -66,30 +56,18 @@ impl Reader {
                 }
                 Rule::kw_reversed => reversed = true,
                 Rule::connector_list => {
-                    joins = Joins::Connectors(
-                        without_words(inner).map(|path| self.path(path)).collect(),
-                    );
+                    joins = Joins::Connectors(without_words(inner).map(|path| self.path(path)).collect());
                 }
                 Rule::wire => {
                     let mut ends = without_words(inner).map(|path| self.path(path));
-                    if let (Joins::Wires(wires), Some(from), Some(to)) =
-                        (&mut joins, ends.next(), ends.next())
-                    {
+                    if let (Joins::Wires(wires), Some(from), Some(to)) = (&mut joins, ends.next(), ends.next()) {
                         wires.push((from, to));
                     }
                 }
                 _ => {}
             }
         }
-        Some(Cable {
-            name,
-            kind,
-            ways,
-            length: length?,
-            reversed,
-            joins,
-            span,
-        })
+        Some(Cable { name, kind, ways, length: length?, reversed, joins, span })
     }
 
     fn supply(&mut self, pair: P<'_>) -> Option<Supply> {
@@ -106,12 +84,6 @@ impl Reader {
             let plus = inner.next()?.as_rule() == Rule::kw_plus;
             poles.push((plus, self.path(inner.next()?)));
         }
-        Some(Supply {
-            name,
-            voltage,
-            current,
-            poles,
-            span,
-        })
+        Some(Supply { name, voltage, current, poles, span })
     }
 }

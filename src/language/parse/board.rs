@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed,
-    Holding, PinChoice, Rail, Value, Way, Wiring,
+    Acceptance, Board, BoardStatement, Component, Connection, Connector, ConnectorPin, Feed, Holding, PinChoice, Rail,
+    Value, Way, Wiring,
 };
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -12,9 +12,7 @@ impl Reader {
     pub(super) fn board(&mut self, pair: P<'_>) -> Board {
         let (head, statements) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let body = statements
-            .filter_map(|statement| self.board_statement(statement))
-            .collect();
+        let body = statements.filter_map(|statement| self.board_statement(statement)).collect();
         Board { name, title, body }
     }
 
@@ -82,11 +80,7 @@ impl Reader {
             }
         }
         let mut rails = rails.into_iter();
-        Some(Feed {
-            refs,
-            power: rails.next()?,
-            ground: rails.next()?,
-        })
+        Some(Feed { refs, power: rails.next()?, ground: rails.next()? })
     }
 
     fn connector(&mut self, pair: P<'_>) -> Option<Connector> {
@@ -100,12 +94,7 @@ impl Reader {
     fn connector_pin(&mut self, pair: P<'_>) -> Option<ConnectorPin> {
         let mut inner = without_words(pair);
         let numbers = self.pin_numbers(inner.next()?);
-        let mut pin = ConnectorPin {
-            numbers,
-            label: None,
-            nets: None,
-            remark: None,
-        };
+        let mut pin = ConnectorPin { numbers, label: None, nets: None, remark: None };
         for inner in inner {
             match inner.as_rule() {
                 Rule::name => pin.label = Some(self.template(inner)),
@@ -135,11 +124,7 @@ impl Reader {
                 Rule::value => component.values.extend(self.value(inner)),
                 Rule::holding => component.holds = self.holding(inner).map(Box::new),
                 Rule::refs => component.decouples.push(self.refs(inner)),
-                _ => {
-                    component.connections = without_words(inner)
-                        .filter_map(|line| self.wiring(line))
-                        .collect()
-                }
+                _ => component.connections = without_words(inner).filter_map(|line| self.wiring(line)).collect(),
             }
         }
         Some(component)
@@ -175,12 +160,7 @@ impl Reader {
         }
         let mut numbers = numbers.into_iter();
         let window = numbers.next().map(|from| (from, numbers.next()));
-        Some(Holding {
-            name,
-            lane,
-            window,
-            span,
-        })
+        Some(Holding { name, lane, window, span })
     }
 
     fn wiring(&mut self, pair: P<'_>) -> Option<Wiring> {

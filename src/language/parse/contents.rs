@@ -43,11 +43,7 @@ impl Reader {
                     Some(BitLine { bits, name })
                 });
                 let bits = bits.collect();
-                if is_data {
-                    ContentsLine::Data(bits)
-                } else {
-                    ContentsLine::Address(bits)
-                }
+                if is_data { ContentsLine::Data(bits) } else { ContentsLine::Address(bits) }
             }
             Rule::when_line => {
                 let condition = self.formula(inner.next()?, Self::match_level)?;
@@ -91,11 +87,7 @@ impl Reader {
                 if members.len() == 1 {
                     return members.pop();
                 }
-                let kind = if rule == Rule::match_all {
-                    MatchKind::And(members)
-                } else {
-                    MatchKind::Or(members)
-                };
+                let kind = if rule == Rule::match_all { MatchKind::And(members) } else { MatchKind::Or(members) };
                 Some(Match { kind, span })
             }
         }
@@ -108,10 +100,8 @@ impl Reader {
             inner.filter(|p| p.as_rule() == rule).count()
         };
         let (negations, equal) = (count(Rule::kw_not), count(Rule::equals) > 0);
-        let mut inner = pair
-            .clone()
-            .into_inner()
-            .filter(|p| matches!(p.as_rule(), Rule::match_group | Rule::name | Rule::choice));
+        let mut inner =
+            pair.clone().into_inner().filter(|p| matches!(p.as_rule(), Rule::match_group | Rule::name | Rule::choice));
         let first = inner.next()?;
         let mut found = if first.as_rule() == Rule::match_group {
             self.match_level(only_inner(first)?)?

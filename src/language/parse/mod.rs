@@ -32,16 +32,8 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
     }
     match Grammar::parse(Rule::file, text) {
         Ok(pairs) => {
-            let mut reader = Reader {
-                file,
-                problems: Vec::new(),
-                operators: 0,
-                label: String::new(),
-            };
-            let items = pairs
-                .flat_map(|pair| pair.into_inner())
-                .filter_map(|pair| reader.item(pair))
-                .collect();
+            let mut reader = Reader { file, problems: Vec::new(), operators: 0, label: String::new() };
+            let items = pairs.flat_map(|pair| pair.into_inner()).filter_map(|pair| reader.item(pair)).collect();
             diagnostic::sort(&mut reader.problems);
             reader.problems.truncate(recover::MOST_ERRORS);
             (ast::File { items }, reader.problems)
@@ -52,17 +44,11 @@ pub fn parse(file: FileKey, text: &str) -> (ast::File, Vec<Diagnostic>) {
 
 /// Refuses what the later recursion could not stand: texts too large, brackets nested too deep.
 fn check_size(file: FileKey, text: &str) -> Result<(), Box<Diagnostic>> {
-    let span = |at: usize| Span {
-        file,
-        start: at as u32,
-        end: at as u32,
-    };
+    let span = |at: usize| Span { file, start: at as u32, end: at as u32 };
     if text.len() > LARGEST_TEXT {
         let message = format!("this text is larger than {} MiB", LARGEST_TEXT >> 20);
         return Err(Box::new(
-            Diagnostic::error("too-large", message)
-                .at(span(0), "")
-                .help("split it into several files"),
+            Diagnostic::error("too-large", message).at(span(0), "").help("split it into several files"),
         ));
     }
     let mut depth = 0usize;
@@ -99,42 +85,26 @@ type P<'i> = Pair<'i, Rule>;
 
 impl Reader {
     fn span(&self, pair: &P<'_>) -> Span {
-        Span {
-            file: self.file,
-            start: pair.as_span().start() as u32,
-            end: written_end(pair) as u32,
-        }
+        Span { file: self.file, start: pair.as_span().start() as u32, end: written_end(pair) as u32 }
     }
 
     fn problem(&mut self, span: Span, message: impl Into<String>, help: impl Into<String>) {
-        self.problems
-            .push(Diagnostic::error("syntax", message).at(span, "").help(help));
+        self.problems.push(Diagnostic::error("syntax", message).at(span, "").help(help));
     }
 
     fn word(&self, pair: &P<'_>) -> ast::Word {
-        Spanned {
-            node: pair.as_str().trim_end().to_owned(),
-            span: self.span(pair),
-        }
+        Spanned { node: pair.as_str().trim_end().to_owned(), span: self.span(pair) }
     }
 
     /// The characters between the quotation marks.
     fn string(&self, pair: P<'_>) -> Spanned<String> {
         let span = self.span(&pair);
-        let text = pair
-            .into_inner()
-            .next()
-            .map(|inner| inner.as_str().to_owned())
-            .unwrap_or_default();
+        let text = pair.into_inner().next().map(|inner| inner.as_str().to_owned()).unwrap_or_default();
         Spanned { node: text, span }
     }
 
     fn item(&mut self, pair: P<'_>) -> Option<ast::Item> {
-        let inner = if pair.as_rule() == Rule::item {
-            pair.into_inner().next()?
-        } else {
-            pair
-        };
+        let inner = if pair.as_rule() == Rule::item { pair.into_inner().next()? } else { pair };
         Some(match inner.as_rule() {
             Rule::use_item => ast::Item::Use(self.string(without_words(inner).next()?)),
             Rule::part_item => ast::Item::Part(self.part(inner)),
@@ -170,25 +140,14 @@ impl Reader {
         (name.expect("a head has a name"), title)
     }
 
-    fn each<T>(
-        &mut self,
-        pair: P<'_>,
-        mut body: impl FnMut(&mut Self, P<'_>) -> Option<T>,
-    ) -> ast::Each<T> {
+    fn each<T>(&mut self, pair: P<'_>, mut body: impl FnMut(&mut Self, P<'_>) -> Option<T>) -> ast::Each<T> {
         let (head, statements) = self.head_and_body(pair);
         let span = self.span(&head);
         let mut inner = without_words(head);
         let variable = self.word(&inner.next().expect("a variable"));
         let ranges = inner.map(|range| self.range(range)).collect();
-        let body = statements
-            .filter_map(|statement| body(self, statement))
-            .collect();
-        ast::Each {
-            variable,
-            ranges,
-            body,
-            span,
-        }
+        let body = statements.filter_map(|statement| body(self, statement)).collect();
+        ast::Each { variable, ranges, body, span }
     }
 
     fn whole(&mut self, pair: &P<'_>) -> u64 {
@@ -206,11 +165,7 @@ impl Reader {
         let span = self.span(pair);
         let number = self.whole(pair);
         if number > most {
-            self.problem(
-                span,
-                format!("{number} is too large for {what}"),
-                format!("the largest is {most}"),
-            );
+            self.problem(span, format!("{number} is too large for {what}"), format!("the largest is {most}"));
             return 0;
         }
         number as u32
@@ -220,9 +175,7 @@ impl Reader {
     fn number(&mut self, pair: &P<'_>) -> Spanned<i64> {
         let span = self.span(pair);
         let text = pair.as_str().trim_end();
-        let (negative, digits) = text
-            .strip_prefix('-')
-            .map_or((false, text), |rest| (true, rest));
+        let (negative, digits) = text.strip_prefix('-').map_or((false, text), |rest| (true, rest));
         let value = if let Some(hex) = digits.strip_prefix("0x") {
             i64::from_str_radix(hex, 16)
         } else if let Some(binary) = digits.strip_prefix("0b") {
@@ -231,64 +184,35 @@ impl Reader {
             digits.parse()
         };
         let node = value.unwrap_or_else(|_| {
-            self.problem(
-                span,
-                format!("`{text}` is not a whole number that fits 63 bits"),
-                "write a whole number",
-            );
+            self.problem(span, format!("`{text}` is not a whole number that fits 63 bits"), "write a whole number");
             0
         });
-        Spanned {
-            node: if negative { -node } else { node },
-            span,
-        }
+        Spanned { node: if negative { -node } else { node }, span }
     }
 
     fn quantity(&mut self, pair: P<'_>) -> Spanned<Quantity> {
         let span = self.span(&pair);
         let mut inner = pair.into_inner();
-        let number = inner
-            .next()
-            .map(|p| p.as_str().to_owned())
-            .unwrap_or_default();
-        let unit = inner
-            .next()
-            .map(|p| p.as_str().to_owned())
-            .unwrap_or_default();
-        Spanned {
-            node: self.measure(span, &number, &unit),
-            span,
-        }
+        let number = inner.next().map(|p| p.as_str().to_owned()).unwrap_or_default();
+        let unit = inner.next().map(|p| p.as_str().to_owned()).unwrap_or_default();
+        Spanned { node: self.measure(span, &number, &unit), span }
     }
 
     fn measure(&mut self, span: Span, number: &str, unit: &str) -> Quantity {
         Quantity::parse(number.trim(), unit.trim()).unwrap_or_else(|error| {
-            self.problem(
-                span,
-                error.to_string(),
-                "write a number that fits, and its unit",
-            );
+            self.problem(span, error.to_string(), "write a number that fits, and its unit");
             Quantity::Number(0)
         })
     }
 
     /// Takes one kind of quantity, or tells what was wanted.
-    fn as_kind<T>(
-        &mut self,
-        quantity: Spanned<Quantity>,
-        take: fn(Quantity) -> Option<T>,
-        wanted: &str,
-    ) -> Option<T> {
+    fn as_kind<T>(&mut self, quantity: Spanned<Quantity>, take: fn(Quantity) -> Option<T>, wanted: &str) -> Option<T> {
         let taken = take(quantity.node);
         // One that could not be read was told already.
         let here = |problem: &Diagnostic| problem.labels.iter().any(|at| at.span == quantity.span);
         if taken.is_none() && !self.problems.last().is_some_and(here) {
             let message = format!("{} stands where {wanted} is wanted", quantity.node.kind());
-            self.problem(
-                quantity.span,
-                message,
-                format!("write {wanted} with its unit"),
-            );
+            self.problem(quantity.span, message, format!("write {wanted} with its unit"));
         }
         taken
     }
@@ -312,8 +236,7 @@ pub(in crate::language) fn written_end(pair: &P<'_>) -> usize {
 
 /// The inner pairs, without keywords and marks.
 fn without_words(pair: P<'_>) -> impl Iterator<Item = P<'_>> {
-    pair.into_inner()
-        .filter(|pair| !is_mark(pair.as_rule()) && !is_keyword(pair.as_rule()))
+    pair.into_inner().filter(|pair| !is_mark(pair.as_rule()) && !is_keyword(pair.as_rule()))
 }
 
 /// Statements come wrapped in the rule of their block's kind; this opens the wrapper.

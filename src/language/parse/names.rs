@@ -19,19 +19,12 @@ impl Reader {
                 format!("a name of {length} characters"),
                 format!("write a shorter one; {LONGEST_NAME} are read"),
             );
-            return Template {
-                pieces: Vec::new(),
-                span,
-            };
+            return Template { pieces: Vec::new(), span };
         }
         let mut pieces = Vec::new();
         for piece in pair.into_inner() {
             if piece.as_rule() == Rule::bracket {
-                pieces.push(Piece::Indices(
-                    without_words(piece)
-                        .map(|range| self.range(range))
-                        .collect(),
-                ));
+                pieces.push(Piece::Indices(without_words(piece).map(|range| self.range(range)).collect()));
             } else if let Some(Piece::Text(text)) = pieces.last_mut() {
                 text.push_str(piece.as_str());
             } else {
@@ -42,10 +35,7 @@ impl Reader {
     }
 
     pub(super) fn templates(&mut self, pair: P<'_>) -> Vec<Template> {
-        pair.into_inner()
-            .filter(|p| p.as_rule() == Rule::name)
-            .map(|name| self.template(name))
-            .collect()
+        pair.into_inner().filter(|p| p.as_rule() == Rule::name).map(|name| self.template(name)).collect()
     }
 
     pub(super) fn range(&mut self, pair: P<'_>) -> Range {
@@ -62,19 +52,12 @@ impl Reader {
         match pair.as_rule() {
             Rule::digits => {
                 let number = self.whole(&pair);
-                Index {
-                    kind: IndexKind::Number(i64::try_from(number).unwrap_or(0)),
-                    span,
-                }
+                Index { kind: IndexKind::Number(i64::try_from(number).unwrap_or(0)), span }
             }
-            Rule::index_name => Index {
-                kind: IndexKind::Name(pair.as_str().trim_end().to_owned()),
-                span,
-            },
+            Rule::index_name => Index { kind: IndexKind::Name(pair.as_str().trim_end().to_owned()), span },
             _ => {
-                let mut inner = pair
-                    .into_inner()
-                    .filter(|p| !matches!(p.as_rule(), Rule::open_paren | Rule::close_paren));
+                let mut inner =
+                    pair.into_inner().filter(|p| !matches!(p.as_rule(), Rule::open_paren | Rule::close_paren));
                 let mut left = self.index(inner.next().expect("an index has an operand"));
                 while let (Some(operator), Some(right)) = (inner.next(), inner.next()) {
                     let operator = match operator.as_rule() {
@@ -88,10 +71,7 @@ impl Reader {
                     if self.too_many_operators(span) {
                         break;
                     }
-                    left = Index {
-                        kind: IndexKind::Binary(Box::new(left), operator, Box::new(right)),
-                        span,
-                    };
+                    left = Index { kind: IndexKind::Binary(Box::new(left), operator, Box::new(right)), span };
                 }
                 left
             }
@@ -130,10 +110,7 @@ impl Reader {
                 let text = step.as_str().to_owned();
                 match step.into_inner().next() {
                     Some(name) if name.as_rule() == Rule::name => self.template(name),
-                    _ => Template {
-                        pieces: vec![Piece::Text(text)],
-                        span,
-                    },
+                    _ => Template { pieces: vec![Piece::Text(text)], span },
                 }
             })
             .collect();
@@ -144,8 +121,7 @@ impl Reader {
         let span = self.span(&pair);
         let mut numbers = Vec::new();
         for range in pair.into_inner().filter(|p| !is_mark(p.as_rule())) {
-            let mut ends =
-                without_words(range).map(|end| self.small(&end, MOST_PINS, "a pin number"));
+            let mut ends = without_words(range).map(|end| self.small(&end, MOST_PINS, "a pin number"));
             let from = ends.next().unwrap_or(0);
             let to = ends.next().unwrap_or(from);
             if numbers.len() as u64 > MOST_PINS {
@@ -167,10 +143,7 @@ impl Reader {
 
     pub(super) fn refs(&mut self, pair: P<'_>) -> Refs {
         let mut names = pair.into_inner().filter(|p| p.as_rule() == Rule::name);
-        let from = names
-            .next()
-            .map(|name| self.template(name))
-            .expect("a reference has a name");
+        let from = names.next().map(|name| self.template(name)).expect("a reference has a name");
         let to = names.next().map(|name| self.template(name));
         Refs { from, to }
     }
@@ -185,10 +158,6 @@ impl Reader {
     }
 
     pub(super) fn edge(&self, pair: &P<'_>) -> Edge {
-        if pair.as_str().trim_end() == "fall" {
-            Edge::Fall
-        } else {
-            Edge::Rise
-        }
+        if pair.as_str().trim_end() == "fall" { Edge::Fall } else { Edge::Rise }
     }
 }

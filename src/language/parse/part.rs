@@ -2,9 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    Assign, BinaryOperator, Expression, ExpressionKind, Memory, OnBlock, Package, PackagePin, Part,
-    PartStatement, PinKind, Store, Table, TableLine, Target, TimingPins, UnaryOperator, WhenBlock,
-    WhileBlock,
+    Assign, BinaryOperator, Expression, ExpressionKind, Memory, OnBlock, Package, PackagePin, Part, PartStatement,
+    PinKind, Store, Table, TableLine, Target, TimingPins, UnaryOperator, WhenBlock, WhileBlock,
 };
 use crate::text::Spanned;
 
@@ -15,9 +14,7 @@ impl Reader {
     pub(super) fn part(&mut self, pair: P<'_>) -> Part {
         let (head, statements) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let body = statements
-            .filter_map(|statement| self.part_statement(statement))
-            .collect();
+        let body = statements.filter_map(|statement| self.part_statement(statement)).collect();
         Part { name, title, body }
     }
 
@@ -31,36 +28,24 @@ impl Reader {
             Rule::oscillator_line => {
                 let mut inner = without_words(pair);
                 let name = self.template(inner.next()?);
-                PartStatement::Oscillator(
-                    name,
-                    inner.next().and_then(|pins| self.timing_pins(pins)),
-                )
+                PartStatement::Oscillator(name, inner.next().and_then(|pins| self.timing_pins(pins)))
             }
             Rule::timer_line => {
                 let mut inner = without_words(pair);
                 let names = self.templates(inner.next()?);
                 PartStatement::Timer(names, inner.next().and_then(|pins| self.timing_pins(pins)))
             }
-            Rule::reset_line => {
-                PartStatement::PowerUpZero(self.templates(without_words(pair).next()?))
-            }
+            Rule::reset_line => PartStatement::PowerUpZero(self.templates(without_words(pair).next()?)),
             Rule::node_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Node(
-                    self.template(inner.next()?),
-                    self.formula(inner.next()?, Self::expression),
-                )
+                PartStatement::Node(self.template(inner.next()?), self.formula(inner.next()?, Self::expression))
             }
             Rule::on_block => {
                 let mut inner = without_words(pair);
                 let edge = self.edge(&inner.next()?);
                 let trigger = self.template(inner.next()?);
                 let body = inner.filter_map(|store| self.store(store)).collect();
-                PartStatement::On(OnBlock {
-                    edge,
-                    trigger,
-                    body,
-                })
+                PartStatement::On(OnBlock { edge, trigger, body })
             }
             Rule::while_block => {
                 let mut inner = without_words(pair);
@@ -70,10 +55,7 @@ impl Reader {
             }
             Rule::forbid_line => {
                 let mut inner = without_words(pair);
-                PartStatement::Forbid(
-                    self.formula(inner.next()?, Self::expression),
-                    self.string(inner.next()?),
-                )
+                PartStatement::Forbid(self.formula(inner.next()?, Self::expression), self.string(inner.next()?))
             }
             Rule::table_block => PartStatement::Table(self.table(pair)),
             Rule::sheet_block => PartStatement::Sheet(self.sheet(pair)?),
@@ -106,12 +88,7 @@ impl Reader {
             Rule::kw_ground => PinKind::Ground,
             _ => PinKind::None,
         };
-        Some(PackagePin {
-            numbers,
-            name,
-            kind,
-            schmitt: inner.next().is_some(),
-        })
+        Some(PackagePin { numbers, name, kind, schmitt: inner.next().is_some() })
     }
 
     fn memory(&mut self, pair: P<'_>) -> Option<Memory> {
@@ -122,29 +99,16 @@ impl Reader {
         let words = self.whole(&words_pair);
         if words == 0 || words > MOST_WORDS || !words.is_power_of_two() {
             let message = format!("a memory of {words} words cannot be modelled");
-            self.problem(
-                self.span(&words_pair),
-                message,
-                format!("write a power of two up to {MOST_WORDS}"),
-            );
+            self.problem(self.span(&words_pair), message, format!("write a power of two up to {MOST_WORDS}"));
         }
         let width = self.small(&inner.next()?, 64, "the width of a memory word");
         let blank = inner.next().map(|blank| self.number(&blank).node as u64);
-        Some(Memory {
-            name,
-            words,
-            width,
-            blank,
-            span,
-        })
+        Some(Memory { name, words, width, blank, span })
     }
 
     fn timing_pins(&mut self, pair: P<'_>) -> Option<TimingPins> {
         let mut inner = without_words(pair);
-        Some(TimingPins {
-            resistor: self.template(inner.next()?),
-            capacitor: self.template(inner.next()?),
-        })
+        Some(TimingPins { resistor: self.template(inner.next()?), capacitor: self.template(inner.next()?) })
     }
 
     fn store(&mut self, pair: P<'_>) -> Option<Store> {
@@ -175,10 +139,7 @@ impl Reader {
             match inner.next() {
                 Some(address) => {
                     let address = self.formula(address, Self::expression);
-                    let words = inner.next().map(|words| Spanned {
-                        node: self.whole(&words),
-                        span: self.span(&words),
-                    });
+                    let words = inner.next().map(|words| Spanned { node: self.whole(&words), span: self.span(&words) });
                     Target::MemoryWord(name, address, words)
                 }
                 None => Target::Names(vec![name]),
@@ -197,9 +158,7 @@ impl Reader {
             Rule::kw_unknown => ExpressionKind::Unknown,
             Rule::name => ExpressionKind::Name(self.template(pair)),
             Rule::group => {
-                let members = without_words(pair)
-                    .map(|member| self.expression(member))
-                    .collect();
+                let members = without_words(pair).map(|member| self.expression(member)).collect();
                 ExpressionKind::Group(members)
             }
             Rule::primary => {
@@ -225,10 +184,7 @@ impl Reader {
         while let (Some(condition), Some(yes)) = (operands.pop(), operands.pop()) {
             let span = yes.span.to(result.span);
             let (yes, condition, no) = (Box::new(yes), Box::new(condition), Box::new(result));
-            result = Expression {
-                kind: ExpressionKind::When { yes, condition, no },
-                span,
-            };
+            result = Expression { kind: ExpressionKind::When { yes, condition, no }, span };
         }
         result
     }
@@ -252,10 +208,7 @@ impl Reader {
             if self.too_many_operators(span) {
                 break;
             }
-            result = Expression {
-                kind: ExpressionKind::Unary(operator, Box::new(result)),
-                span,
-            };
+            result = Expression { kind: ExpressionKind::Unary(operator, Box::new(result)), span };
         }
         result
     }
@@ -282,10 +235,7 @@ impl Reader {
             if self.too_many_operators(span) {
                 break;
             }
-            left = Expression {
-                kind: ExpressionKind::Binary(Box::new(left), operator, Box::new(right)),
-                span,
-            };
+            left = Expression { kind: ExpressionKind::Binary(Box::new(left), operator, Box::new(right)), span };
         }
         left
     }
@@ -295,22 +245,12 @@ impl Reader {
         let mut lines: Vec<(TableLine, bool)> = Vec::new();
         let text = pair.get_input();
         let mut before = pair.as_span().start();
-        for cell in pair
-            .into_inner()
-            .filter(|p| !is_mark(p.as_rule()) && p.as_rule() != Rule::kw_table)
-        {
+        for cell in pair.into_inner().filter(|p| !is_mark(p.as_rule()) && p.as_rule() != Rule::kw_table) {
             let place = self.span(&cell);
             let gap = &text[before..cell.as_span().start()];
             before = cell.as_span().end();
             if lines.is_empty() || gap.contains('\n') {
-                lines.push((
-                    TableLine {
-                        inputs: Vec::new(),
-                        outputs: Vec::new(),
-                        span: place,
-                    },
-                    false,
-                ));
+                lines.push((TableLine { inputs: Vec::new(), outputs: Vec::new(), span: place }, false));
             }
             let Some((line, behind)) = lines.last_mut() else {
                 continue;
@@ -318,18 +258,11 @@ impl Reader {
             line.span = line.span.to(place);
             match (cell.as_rule(), *behind) {
                 (Rule::bar, false) => *behind = true,
-                (Rule::bar, true) => self.problem(
-                    place,
-                    "a second bar in this row",
-                    "write one bar in each row",
-                ),
+                (Rule::bar, true) => self.problem(place, "a second bar in this row", "write one bar in each row"),
                 (_, false) => line.inputs.push(self.word(&cell)),
                 (_, true) => line.outputs.push(self.word(&cell)),
             }
         }
-        Table {
-            lines: lines.into_iter().map(|(line, _)| line).collect(),
-            span,
-        }
+        Table { lines: lines.into_iter().map(|(line, _)| line).collect(), span }
     }
 }

@@ -2,29 +2,19 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine,
-    Registers, Whole, WholeKind, WholeOperator, WholeUnary, Word,
+    Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine, Registers, Whole,
+    WholeKind, WholeOperator, WholeUnary, Word,
 };
 
 impl Reader {
     pub(super) fn named(&mut self, pair: P<'_>) -> Named {
         let span = self.span(&pair);
-        let mut names = pair
-            .into_inner()
-            .filter(|p| p.as_rule() == Rule::symbol)
-            .map(|symbol| symbol.as_str().to_owned());
+        let mut names =
+            pair.into_inner().filter(|p| p.as_rule() == Rule::symbol).map(|symbol| symbol.as_str().to_owned());
         let first = names.next().unwrap_or_default();
         match names.next() {
-            Some(name) => Named {
-                owner: Some(first),
-                name,
-                span,
-            },
-            None => Named {
-                owner: None,
-                name: first,
-                span,
-            },
+            Some(name) => Named { owner: Some(first), name, span },
+            None => Named { owner: None, name: first, span },
         }
     }
 
@@ -40,22 +30,13 @@ impl Reader {
                 Some((name, first, last))
             })
             .collect();
-        NameList {
-            name,
-            title,
-            values,
-        }
+        NameList { name, title, values }
     }
 
     pub(super) fn instructions(&mut self, pair: P<'_>) -> Instructions {
         let (head, lines) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let mut set = Instructions {
-            name,
-            title,
-            registers: Vec::new(),
-            forms: Vec::new(),
-        };
+        let mut set = Instructions { name, title, registers: Vec::new(), forms: Vec::new() };
         for line in lines.filter_map(only_child) {
             match line.as_rule() {
                 Rule::registers_line => set.registers.extend(self.registers(line)),
@@ -80,13 +61,8 @@ impl Reader {
     fn form(&mut self, pair: P<'_>) -> Option<Form> {
         let span = self.span(&pair);
         let mut inner = without_words(pair);
-        let mut form = Form {
-            mnemonic: self.word(&inner.next()?),
-            operands: Vec::new(),
-            encoding: Vec::new(),
-            alias: None,
-            span,
-        };
+        let mut form =
+            Form { mnemonic: self.word(&inner.next()?), operands: Vec::new(), encoding: Vec::new(), alias: None, span };
         for inner in inner {
             match inner.as_rule() {
                 Rule::form_operand => {
@@ -115,10 +91,7 @@ impl Reader {
             });
             Some((name, kind))
         });
-        FormOperand {
-            bracketed,
-            pieces: pieces.collect(),
-        }
+        FormOperand { bracketed, pieces: pieces.collect() }
     }
 
     pub(super) fn program(&mut self, pair: P<'_>) -> Option<Program> {
@@ -129,12 +102,7 @@ impl Reader {
         let title = words.next().map(|title| self.string(title).node);
         self.label.clear();
         let lines = lines.filter_map(|line| self.program_line(line)).collect();
-        Some(Program {
-            name,
-            instructions,
-            title: title.unwrap_or_default(),
-            lines,
-        })
+        Some(Program { name, instructions, title: title.unwrap_or_default(), lines })
     }
 
     fn program_line(&mut self, pair: P<'_>) -> Option<ProgramLine> {
@@ -148,9 +116,7 @@ impl Reader {
                 let name = self.word(&inner.next()?);
                 ProgramLine::Constant(name, self.whole_formula(inner.next()?))
             }
-            Rule::bytes_line => {
-                ProgramLine::Bytes(inner.map(|item| self.whole_formula(item)).collect(), span)
-            }
+            Rule::bytes_line => ProgramLine::Bytes(inner.map(|item| self.whole_formula(item)).collect(), span),
             Rule::fill_line => {
                 let count = self.whole_formula(inner.next()?);
                 ProgramLine::Fill(count, self.whole_formula(inner.next()?), span)
@@ -178,19 +144,13 @@ impl Reader {
 
     /// A local label, with the name of the label that it stands under: `count.loop`.
     fn local(&self, pair: &P<'_>) -> Word {
-        Word {
-            node: format!("{}{}", self.label, pair.as_str()),
-            span: self.span(pair),
-        }
+        Word { node: format!("{}{}", self.label, pair.as_str()), span: self.span(pair) }
     }
 
     fn operand(&mut self, pair: P<'_>) -> Operand {
         let bracketed = pair.as_str().starts_with('[');
         let pieces = without_words(pair).map(|piece| self.whole_formula(piece));
-        Operand {
-            bracketed,
-            pieces: pieces.collect(),
-        }
+        Operand { bracketed, pieces: pieces.collect() }
     }
 
     fn whole_formula(&mut self, pair: P<'_>) -> Whole {
@@ -232,10 +192,7 @@ impl Reader {
                     if self.too_many_operators(span) {
                         break;
                     }
-                    left = Whole {
-                        kind: WholeKind::Binary(Box::new(left), operator, Box::new(right)),
-                        span,
-                    };
+                    left = Whole { kind: WholeKind::Binary(Box::new(left), operator, Box::new(right)), span };
                 }
                 return left;
             }
@@ -261,10 +218,7 @@ impl Reader {
                 Rule::kw_high => WholeUnary::High,
                 _ => WholeUnary::Negative,
             };
-            whole = Whole {
-                kind: WholeKind::Unary(unary, Box::new(whole)),
-                span,
-            };
+            whole = Whole { kind: WholeKind::Unary(unary, Box::new(whole)), span };
         }
         whole
     }

@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    AtBlock, Column, ColumnKind, DurationTerms, Edge, Estimate, Family, LevelBlock, LevelName,
-    LevelRow, RowKind, Share, Sheet, SheetRow,
+    AtBlock, Column, ColumnKind, DurationTerms, Edge, Estimate, Family, LevelBlock, LevelName, LevelRow, RowKind,
+    Share, Sheet, SheetRow,
 };
 use crate::quantity::{Quantity, Temperature, Voltage};
 use crate::text::Spanned;
@@ -16,14 +16,8 @@ impl Reader {
         let mut inner = pair.into_inner().filter(|p| !is_mark(p.as_rule()));
         let grade = inner.next()?.as_rule() == Rule::kw_grade;
         let name = self.word(&inner.next()?);
-        let mut sheet = Sheet {
-            name,
-            grade,
-            sources: Vec::new(),
-            columns: Vec::new(),
-            blocks: Vec::new(),
-            notes: Vec::new(),
-        };
+        let mut sheet =
+            Sheet { name, grade, sources: Vec::new(), columns: Vec::new(), blocks: Vec::new(), notes: Vec::new() };
         for line in inner.filter_map(only_child) {
             match line.as_rule() {
                 Rule::source_line => sheet.sources.extend(self.quoted(line)),
@@ -66,9 +60,7 @@ impl Reader {
     }
 
     fn columns(&mut self, line: P<'_>) -> Vec<Column> {
-        without_words(line)
-            .filter_map(|column| self.column(column))
-            .collect()
+        without_words(line).filter_map(|column| self.column(column)).collect()
     }
 
     fn column(&mut self, pair: P<'_>) -> Option<Column> {
@@ -83,19 +75,12 @@ impl Reader {
         let unit = words.pop()?;
         let mut ends = Vec::new();
         for word in words {
-            let quantity = Spanned {
-                node: self.measure(span, &word, &unit),
-                span,
-            };
+            let quantity = Spanned { node: self.measure(span, &word, &unit), span };
             ends.push(self.as_kind(quantity, Quantity::as_temperature, "a temperature")?);
         }
         let coldest: Temperature = *ends.first()?;
         let hottest = *ends.last()?;
-        Some(Column {
-            kind,
-            temperature: (coldest, hottest),
-            span,
-        })
+        Some(Column { kind, temperature: (coldest, hottest), span })
     }
 
     fn supply_range(&mut self, line: P<'_>) -> Option<(Voltage, Voltage)> {
@@ -105,10 +90,7 @@ impl Reader {
             return None;
         };
         let end = |reader: &mut Self, number: &str| {
-            let quantity = Spanned {
-                node: reader.measure(span, number, unit),
-                span,
-            };
+            let quantity = Spanned { node: reader.measure(span, number, unit), span };
             reader.as_kind(quantity, Quantity::as_voltage, "a voltage")
         };
         let low = end(self, low)?;
@@ -132,12 +114,7 @@ impl Reader {
             );
             return None;
         }
-        Some(Estimate {
-            base,
-            least,
-            most,
-            source,
-        })
+        Some(Estimate { base, least, most, source })
     }
 
     fn at_block(&mut self, pair: P<'_>) -> Option<AtBlock> {
@@ -148,29 +125,19 @@ impl Reader {
         for inner in without_words(pair) {
             if inner.as_rule() == Rule::sheet_row {
                 match only_child(inner) {
-                    Some(row) if row.as_rule() == Rule::level_row => {
-                        levels.extend(self.level_row(row))
-                    }
+                    Some(row) if row.as_rule() == Rule::level_row => levels.extend(self.level_row(row)),
                     Some(row) => rows.extend(self.sheet_row(row)),
                     None => {}
                 }
             } else if voltage.is_none() {
                 let quantity = self.quantity(inner);
-                voltage = self
-                    .as_kind(quantity, Quantity::as_voltage, "a voltage")
-                    .or(Some(Voltage::default()));
+                voltage = self.as_kind(quantity, Quantity::as_voltage, "a voltage").or(Some(Voltage::default()));
             } else {
                 let quantity = self.quantity(inner);
                 load = self.as_kind(quantity, Quantity::as_capacitance, "a capacitance");
             }
         }
-        Some(AtBlock {
-            voltage: voltage?,
-            load,
-            rows,
-            levels,
-            span,
-        })
+        Some(AtBlock { voltage: voltage?, load, rows, levels, span })
     }
 
     fn sheet_row(&mut self, pair: P<'_>) -> Option<SheetRow> {
@@ -207,22 +174,14 @@ impl Reader {
         let kind = match (rule, head?) {
             (Rule::arc_row, Rule::kw_delay) => {
                 if level.is_some() {
-                    self.problem(
-                        span,
-                        "`high` and `low` belong to enable and disable times",
-                        "write `rise` or `fall`",
-                    );
+                    self.problem(span, "`high` and `low` belong to enable and disable times", "write `rise` or `fall`");
                 }
                 RowKind::Delay(list(), list(), edge)
             }
             (Rule::arc_row, Rule::kw_output_hold) => RowKind::OutputHold(list(), list()),
             (Rule::arc_row, keyword) => {
                 if edge.is_some() {
-                    self.problem(
-                        span,
-                        "`rise` and `fall` belong to delays",
-                        "write `high` or `low`",
-                    );
+                    self.problem(span, "`rise` and `fall` belong to delays", "write `high` or `low`");
                 }
                 let (from, to) = (list(), list());
                 if keyword == Rule::kw_enable {
@@ -244,12 +203,7 @@ impl Reader {
             (Rule::pin_row, _) => RowKind::ExtraSupplyCurrent(list()),
             _ => RowKind::StartUp(single?),
         };
-        Some(SheetRow {
-            kind,
-            figures: figures.0,
-            source: figures.1,
-            span,
-        })
+        Some(SheetRow { kind, figures: figures.0, source: figures.1, span })
     }
 
     fn value_range(&mut self, pair: P<'_>) -> Option<Spanned<(Quantity, Option<Quantity>)>> {
@@ -278,10 +232,8 @@ impl Reader {
                 _ => source = self.quoted(inner),
             }
         }
-        let figures = numbers
-            .into_iter()
-            .map(|number| number.map(|number| self.measure(span, &number, &unit)))
-            .collect();
+        let figures =
+            numbers.into_iter().map(|number| number.map(|number| self.measure(span, &number, &unit))).collect();
         (figures, source)
     }
 
@@ -301,21 +253,13 @@ impl Reader {
             match inner.as_rule() {
                 Rule::level_name => {
                     let span = self.span(&inner);
-                    name = Some(Spanned {
-                        node: level_name(only_child(inner)?.as_rule()),
-                        span,
-                    });
+                    name = Some(Spanned { node: level_name(only_child(inner)?.as_rule()), span });
                 }
                 Rule::quantity => at = Some(self.quantity(inner).node),
                 _ => figures = self.figures(inner),
             }
         }
-        Some(LevelRow {
-            name: name?,
-            at,
-            figures: figures.0,
-            source: figures.1,
-        })
+        Some(LevelRow { name: name?, at, figures: figures.0, source: figures.1 })
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, only_child, without_words};
 use crate::language::ast::{
-    Condition, ConditionKind, Corner, Duration, Field, PowerUp, Radix, ShowWhen, SignalValue,
-    Status, Trial, TrialStatement, TrialValue, View,
+    Condition, ConditionKind, Corner, Duration, Field, PowerUp, Radix, ShowWhen, SignalValue, Status, Trial,
+    TrialStatement, TrialValue, View,
 };
 use crate::quantity::Quantity;
 use crate::text::Spanned;
@@ -23,21 +23,13 @@ impl Reader {
         let body = statements
             .filter_map(|statement| {
                 let span = self.span(&statement);
-                Some(Spanned {
-                    node: self.trial_statement(only_child(statement)?)?,
-                    span,
-                })
+                Some(Spanned { node: self.trial_statement(only_child(statement)?)?, span })
             })
             .collect();
         let mut words = words.into_iter();
         let name = words.next().expect("a trial has a name");
         let on = words.next().expect("a trial names what it runs on");
-        Trial {
-            name,
-            on,
-            title,
-            body,
-        }
+        Trial { name, on, title, body }
     }
 
     fn trial_statement(&mut self, pair: P<'_>) -> Option<TrialStatement> {
@@ -53,11 +45,7 @@ impl Reader {
                 let path = self.path(inner.next()?);
                 let frequency = self.quantity(inner.next()?);
                 let duty = inner.next().map(|duty| self.quantity(duty));
-                TrialStatement::Clock {
-                    path,
-                    frequency,
-                    duty,
-                }
+                TrialStatement::Clock { path, frequency, duty }
             }
             Rule::count_line => TrialStatement::CountClocks(self.path(inner.next()?)),
             Rule::load_line => {
@@ -71,19 +59,13 @@ impl Reader {
                 self.signal_value(inner.next()?)?,
                 self.duration(inner.next()?)?,
             ),
-            Rule::set_line => {
-                TrialStatement::Set(self.path(inner.next()?), self.signal_value(inner.next()?)?)
-            }
+            Rule::set_line => TrialStatement::Set(self.path(inner.next()?), self.signal_value(inner.next()?)?),
             Rule::release_line => TrialStatement::Release(self.path(inner.next()?)),
             Rule::press_line => {
                 let path = self.path(inner.next()?);
                 let duration = self.duration(inner.next()?)?;
                 let bounce = inner.next().map(|bounce| self.quantity(bounce));
-                TrialStatement::Press {
-                    path,
-                    duration,
-                    bounce,
-                }
+                TrialStatement::Press { path, duration, bounce }
             }
             Rule::close_line => TrialStatement::Close(self.path(inner.next()?)),
             Rule::open_line => TrialStatement::Open(self.path(inner.next()?)),
@@ -94,10 +76,9 @@ impl Reader {
                 let every = inner.next().map(|every| self.quantity(every));
                 TrialStatement::Step { path, times, every }
             }
-            Rule::run_line if has(Rule::kw_until) => TrialStatement::RunUntil(
-                self.condition(inner.next()?)?,
-                self.duration(inner.next()?)?,
-            ),
+            Rule::run_line if has(Rule::kw_until) => {
+                TrialStatement::RunUntil(self.condition(inner.next()?)?, self.duration(inner.next()?)?)
+            }
             Rule::run_line => TrialStatement::RunFor(self.duration(inner.next()?)?),
             Rule::expect_never => TrialStatement::ExpectNever(self.condition(inner.next()?)?),
             Rule::expect_edge => {
@@ -105,13 +86,7 @@ impl Reader {
                 let strobe = self.path(inner.next()?);
                 let signal = self.path(inner.next()?);
                 let values = inner.filter_map(|value| self.trial_value(value)).collect();
-                TrialStatement::ExpectOn {
-                    edge,
-                    strobe,
-                    signal,
-                    values,
-                    more: has(Rule::kw_more),
-                }
+                TrialStatement::ExpectOn { edge, strobe, signal, values, more: has(Rule::kw_more) }
             }
             Rule::expect_line => {
                 let condition = self.condition(inner.next()?)?;
@@ -120,9 +95,7 @@ impl Reader {
                     Some(duration) if has(Rule::kw_within) => {
                         TrialStatement::ExpectWithin(condition, self.duration(duration)?)
                     }
-                    Some(duration) => {
-                        TrialStatement::ExpectFor(condition, self.duration(duration)?)
-                    }
+                    Some(duration) => TrialStatement::ExpectFor(condition, self.duration(duration)?),
                 }
             }
             Rule::show_line => {
@@ -151,11 +124,7 @@ impl Reader {
         }
     }
 
-    fn show_when<'t>(
-        &mut self,
-        keywords: &[Rule],
-        inner: &mut impl Iterator<Item = P<'t>>,
-    ) -> Option<ShowWhen> {
+    fn show_when<'t>(&mut self, keywords: &[Rule], inner: &mut impl Iterator<Item = P<'t>>) -> Option<ShowWhen> {
         Some(if keywords.contains(&Rule::kw_each) {
             ShowWhen::EachClock
         } else if keywords.contains(&Rule::kw_on) {
@@ -169,8 +138,7 @@ impl Reader {
     }
 
     fn seed(&mut self, pair: Option<P<'_>>) -> u64 {
-        pair.and_then(|seed| without_words(seed).next())
-            .map_or(1, |number| self.whole(&number))
+        pair.and_then(|seed| without_words(seed).next()).map_or(1, |number| self.whole(&number))
     }
 
     fn signal_value(&mut self, pair: P<'_>) -> Option<SignalValue> {
@@ -222,11 +190,7 @@ impl Reader {
                 if members.len() == 1 {
                     return members.pop();
                 }
-                let kind = if rule == Rule::both {
-                    ConditionKind::And(members)
-                } else {
-                    ConditionKind::Or(members)
-                };
+                let kind = if rule == Rule::both { ConditionKind::And(members) } else { ConditionKind::Or(members) };
                 Some(Condition { kind, span })
             }
         }
@@ -243,21 +207,11 @@ impl Reader {
 
     fn claim(&mut self, pair: P<'_>) -> Option<Condition> {
         let span = self.span(&pair);
-        let negations = pair
-            .clone()
+        let negations = pair.clone().into_inner().filter(|p| p.as_rule() == Rule::kw_not).count();
+        let equal = pair.clone().into_inner().any(|p| p.as_rule() == Rule::equals);
+        let mut inner = pair
             .into_inner()
-            .filter(|p| p.as_rule() == Rule::kw_not)
-            .count();
-        let equal = pair
-            .clone()
-            .into_inner()
-            .any(|p| p.as_rule() == Rule::equals);
-        let mut inner = pair.into_inner().filter(|p| {
-            matches!(
-                p.as_rule(),
-                Rule::condition | Rule::path | Rule::status | Rule::trial_value
-            )
-        });
+            .filter(|p| matches!(p.as_rule(), Rule::condition | Rule::path | Rule::status | Rule::trial_value));
         let first = inner.next()?;
         let mut claim = if first.as_rule() == Rule::condition {
             self.condition(first)?
@@ -272,10 +226,7 @@ impl Reader {
             Condition { kind, span }
         };
         if negations % 2 == 1 {
-            claim = Condition {
-                kind: ConditionKind::Not(Box::new(claim)),
-                span,
-            };
+            claim = Condition { kind: ConditionKind::Not(Box::new(claim)), span };
         }
         Some(claim)
     }

@@ -123,19 +123,13 @@ struct Drive {
 
 impl Drive {
     fn of(level: Level) -> Drive {
-        Drive {
-            is_strong: level != level.weak(),
-            pulls: Pulls::of(level),
-        }
+        Drive { is_strong: level != level.weak(), pulls: Pulls::of(level) }
     }
 }
 
 impl End {
     fn other(self) -> End {
-        End {
-            side: 1 - self.side,
-            ..self
-        }
+        End { side: 1 - self.side, ..self }
     }
 }
 
@@ -153,10 +147,7 @@ impl Network {
                 supernode: number,
                 place: 0,
             });
-            let mut supernode = Supernode {
-                nodes: vec![number],
-                ..Supernode::default()
-            };
+            let mut supernode = Supernode { nodes: vec![number], ..Supernode::default() };
             supernode.own.add(number, Level::Z);
             supernode.all.add(number, Level::Z);
             network.supernodes.push(supernode);
@@ -188,11 +179,7 @@ impl Network {
         });
         for (side, node) in (0..).zip(nodes) {
             let node = &mut self.nodes[node as usize];
-            let ends = if is_contact {
-                &mut node.contacts
-            } else {
-                &mut node.resistors
-            };
+            let ends = if is_contact { &mut node.contacts } else { &mut node.resistors };
             ends.push(End { link, side });
         }
         link

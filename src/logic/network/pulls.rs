@@ -136,9 +136,7 @@ impl Network {
     /// Remembers that a supernode may have no reason any more for some of the pulls that it gives.
     fn suspect(&mut self, number: u32, lost: Pulls) {
         let supernode = &mut self.supernodes[number as usize];
-        let lost = lost
-            .and(Pulls::counted(supernode.pulls))
-            .but(supernode.drive.pulls);
+        let lost = lost.and(Pulls::counted(supernode.pulls)).but(supernode.drive.pulls);
         if !lost.is_none() {
             if supernode.suspected.is_none() {
                 self.suspects.push_back(number);

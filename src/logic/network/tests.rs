@@ -82,10 +82,7 @@ impl Board {
                 let [a, b] = link.nodes.map(|node| roots[node]);
                 if link.closed.is_none() && a != b {
                     let behind = |root| self.level_of(&roots, root, &brings, number).weak();
-                    let given = [
-                        brings[number][0].resolve(behind(b)),
-                        brings[number][1].resolve(behind(a)),
-                    ];
+                    let given = [brings[number][0].resolve(behind(b)), brings[number][1].resolve(behind(a))];
                     brings[number] = given;
                 }
             }
@@ -127,26 +124,21 @@ impl Board {
             })
         });
         let gives = gives.collect();
-        let levels = roots
-            .iter()
-            .map(|&root| self.level_of(&roots, root, &brings, none));
+        let levels = roots.iter().map(|&root| self.level_of(&roots, root, &brings, none));
         (gives, levels.collect())
     }
 
     /// What a node has by itself and by its resistors.
     fn at(&self, node: usize, brings: &[(usize, Level)]) -> Level {
         let here = brings.iter().filter(|(at, _)| *at == node);
-        here.fold(self.own[node], |level, (_, brought)| {
-            level.resolve(*brought)
-        })
+        here.fold(self.own[node], |level, (_, brought)| level.resolve(*brought))
     }
 }
 
 /// What resistors bring, by node.
 fn brings_of(brings: &[[Level; 2]], board: &Board) -> Vec<(usize, Level)> {
     let rows = board.links.iter().zip(brings);
-    rows.flat_map(|(link, brings)| [0, 1].map(|side| (link.nodes[side], brings[side])))
-        .collect()
+    rows.flat_map(|(link, brings)| [0, 1].map(|side| (link.nodes[side], brings[side]))).collect()
 }
 
 /// A network and what it has reported so far, beside a board without state.
@@ -170,14 +162,7 @@ impl Beside {
             let closed = is_contact.then_some(false);
             plain.push(Plain { nodes, closed });
         }
-        Beside {
-            network,
-            reported: vec![[Z; 2]; links.len()],
-            board: Board {
-                own: vec![Z; nodes],
-                links: plain,
-            },
-        }
+        Beside { network, reported: vec![[Z; 2]; links.len()], board: Board { own: vec![Z; nodes], links: plain } }
     }
 
     fn own(&mut self, node: usize, level: Level) {
@@ -257,13 +242,7 @@ proptest! {
 /// contacts with a resistor across.
 #[test]
 fn every_state_of_a_small_ring_is_right() {
-    let links = [
-        ([0, 1], false),
-        ([1, 2], true),
-        ([2, 3], false),
-        ([3, 0], true),
-        ([0, 2], false),
-    ];
+    let links = [([0, 1], false), ([1, 2], true), ([2, 3], false), ([3, 0], true), ([0, 2], false)];
     let mut beside = Beside::new(4, &links);
     for contacts in 0..4 {
         beside.close(1, contacts & 1 != 0);
@@ -288,10 +267,7 @@ fn what_a_resistor_brings_does_not_come_back_by_it() {
         gives.insert((end.link, end.side), level);
     }
     // IEEE Std 1164: a resistor makes H of 1, and H of H; nothing comes back from nodes that nobody drives.
-    assert_eq!(
-        gives.into_iter().collect::<Vec<_>>(),
-        [((a, 1), H), ((b, 1), H)]
-    );
+    assert_eq!(gives.into_iter().collect::<Vec<_>>(), [((a, 1), H), ((b, 1), H)]);
     network.set_own(0, Z);
     assert_eq!([0, 1, 2].map(|node| network.level(node)), [Z; 3]);
 }

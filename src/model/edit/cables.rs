@@ -50,10 +50,7 @@ impl Model {
     /// When the cable or a contact is gone, there are fewer than two ends, or two are the same.
     pub fn add_conductor(&mut self, cable: CableId, ends: Vec<End>) -> Edited {
         for (at, end) in ends.iter().enumerate() {
-            let connector = self
-                .connectors
-                .get(end.0)
-                .ok_or_else(|| gone("connector"))?;
+            let connector = self.connectors.get(end.0).ok_or_else(|| gone("connector"))?;
             if end.1 >= connector.contacts.len() {
                 let (path, pins) = (self.path(connector.board, &connector.name), end.1 + 1);
                 let message = format!("{path} has no pin {pins}");
@@ -87,12 +84,7 @@ impl Model {
     ///
     /// # Errors
     /// When the cable or a conductor is gone, they are the same, or one does not end there.
-    pub fn swap_conductors(
-        &mut self,
-        cable: CableId,
-        conductors: [usize; 2],
-        at: ConnectorId,
-    ) -> Edited {
+    pub fn swap_conductors(&mut self, cable: CableId, conductors: [usize; 2], at: ConnectorId) -> Edited {
         let [one, other] = conductors;
         if one == other {
             let message = format!("conductor {one} would be swapped with itself");
@@ -110,10 +102,7 @@ impl Model {
         let cable = self.cables.get(cable).ok_or_else(|| gone("cable"))?;
         let ends = cable.conductors.get(conductor).ok_or_else(|| {
             let conductors = count(cable.conductors.len(), "conductor");
-            let message = format!(
-                "{} has {conductors}, and none of index {conductor}",
-                cable.name
-            );
+            let message = format!("{} has {conductors}, and none of index {conductor}", cable.name);
             refuse(message, "count its conductors from 0")
         })?;
         Ok(ends)
@@ -124,10 +113,7 @@ impl Model {
         let connector = self.connectors.get(at).ok_or_else(|| gone("connector"))?;
         let mut ends = self.conductor(cable, conductor)?.iter();
         ends.position(|end| end.0 == at).ok_or_else(|| {
-            let (name, path) = (
-                &self.cables[cable].name,
-                self.path(connector.board, &connector.name),
-            );
+            let (name, path) = (&self.cables[cable].name, self.path(connector.board, &connector.name));
             let message = format!("conductor {conductor} of {name} does not end at {path}");
             refuse(message, "name a connector where both end")
         })

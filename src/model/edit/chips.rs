@@ -12,12 +12,7 @@ impl Model {
     ///
     /// # Errors
     /// When the board is gone or has a component of that reference designator.
-    pub fn add_chip(
-        &mut self,
-        board: BoardId,
-        reference: &str,
-        device: Arc<Device>,
-    ) -> Edited<ChipId> {
+    pub fn add_chip(&mut self, board: BoardId, reference: &str, device: Arc<Device>) -> Edited<ChipId> {
         let pins = device.part.pins.len();
         self.check_new(board, reference, pins)?;
         let span = self.boards[board].span;
@@ -49,16 +44,10 @@ impl Model {
         let (old, new) = (chip.device.clone(), &device.part);
         let misfits = socket::misfits(&old.part, new);
         if !misfits.is_empty() {
-            let message = format!(
-                "{} does not fit the socket of {} ({})",
-                device.number,
-                self.chip_path(id),
-                old.number
-            );
+            let message =
+                format!("{} does not fit the socket of {} ({})", device.number, self.chip_path(id), old.number);
             let problem = Diagnostic::error("change", message).at(chip.span, "this one");
-            let problem = misfits
-                .iter()
-                .fold(problem, |problem, misfit| problem.note(misfit.to_string()));
+            let problem = misfits.iter().fold(problem, |problem, misfit| problem.note(misfit.to_string()));
             return Err(Box::new(problem.help("choose a part with the same pins")));
         }
         let moved = |pin: PinIndex| new.pin_numbered(old.part.pins[pin].number);

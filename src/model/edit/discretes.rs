@@ -65,10 +65,7 @@ impl Model {
         if !same {
             let (old, new) = (discrete.kind.word(), value.word());
             let message = format!("{} is a {old} and becomes no {new}", discrete.reference);
-            return Err(refuse(
-                message,
-                "take it out, and put another one on the board",
-            ));
+            return Err(refuse(message, "take it out, and put another one on the board"));
         }
         check_value(&value)?;
         discrete.kind = value;
@@ -79,9 +76,9 @@ impl Model {
 /// Refuses values that are not above zero.
 fn check_value(kind: &DiscreteKind) -> Edited {
     let positive = match kind {
-        DiscreteKind::Resistor(value)
-        | DiscreteKind::Network(value, _)
-        | DiscreteKind::Led(_, Some(value)) => *value > Resistance::ZERO,
+        DiscreteKind::Resistor(value) | DiscreteKind::Network(value, _) | DiscreteKind::Led(_, Some(value)) => {
+            *value > Resistance::ZERO
+        }
         DiscreteKind::Capacitor(value) => *value > Capacitance::ZERO,
         _ => true,
     };

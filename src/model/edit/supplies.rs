@@ -10,10 +10,7 @@ impl Model {
     /// # Errors
     /// When it is gone, or the voltage is not above zero.
     pub fn set_voltage(&mut self, supply: SupplyId, voltage: Voltage) -> Edited {
-        let supply = self
-            .supplies
-            .get_mut(supply)
-            .ok_or_else(|| gone("supply"))?;
+        let supply = self.supplies.get_mut(supply).ok_or_else(|| gone("supply"))?;
         if voltage <= Voltage::ZERO {
             let message = format!("{} needs a voltage above zero", supply.name);
             return Err(refuse(message, "write it as in `5 V`"));
@@ -60,10 +57,7 @@ impl Model {
         let row = self.segments.get(segment).ok_or_else(|| gone("copper"))?;
         if row.rail.is_none() {
             let message = format!("{} is no rail", self.segment_path(segment));
-            return Err(refuse(
-                message,
-                "name copper that its board declares as a rail",
-            ));
+            return Err(refuse(message, "name copper that its board declares as a rail"));
         }
         Ok(())
     }

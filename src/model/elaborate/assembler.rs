@@ -53,42 +53,30 @@ impl Assembler<'_> {
         }
         let Some((key, _)) = self.boards.get(board) else {
             let names = self.boards.keys().map(String::as_str);
-            let help = did_you_mean(board, names)
-                .unwrap_or_else(|| format!("put it in place: `{board}: BOARD`"));
+            let help = did_you_mean(board, names).unwrap_or_else(|| format!("put it in place: `{board}: BOARD`"));
             let message = format!("there is no board {board} in this assembly");
-            return Err(Diagnostic::error("unknown-board", message)
-                .at(span, "no such board")
-                .help(help));
+            return Err(Diagnostic::error("unknown-board", message).at(span, "no such board").help(help));
         };
         let in_place = &self.model.boards[*key];
         let connectors = in_place.connectors.keys();
-        let names: Vec<&str> = connectors
-            .map(|connector| &*self.model.connectors[connector].name)
-            .collect();
+        let names: Vec<&str> = connectors.map(|connector| &*self.model.connectors[connector].name).collect();
         let design = &in_place.design;
         let message = format!("{board} ({design}) has no connector {name}");
-        let help = did_you_mean(name, names.iter().copied())
-            .unwrap_or_else(|| format!("its connectors: {}", several(&names)));
-        Err(Diagnostic::error("unknown-connector", message)
-            .at(span, "no such connector")
-            .help(help))
+        let help =
+            did_you_mean(name, names.iter().copied()).unwrap_or_else(|| format!("its connectors: {}", several(&names)));
+        Err(Diagnostic::error("unknown-connector", message).at(span, "no such connector").help(help))
     }
 
     /// The pins of a path such as `A.BUS.4` or `A.BUS.clk`: one, or all that have the label.
     pub(super) fn pins(&self, path: &str, span: Span) -> Result<Vec<End>, Diagnostic> {
-        let Some((owner, pin)) = path
-            .rsplit_once('.')
-            .filter(|(owner, _)| owner.contains('.'))
-        else {
+        let Some((owner, pin)) = path.rsplit_once('.').filter(|(owner, _)| owner.contains('.')) else {
             // A whole connector is the likely slip.
             let known = self.connector(path, span)?;
             let message = format!("`{path}` is a connector: which of its pins?");
             let pins = self.model.connectors[known].contacts.len();
             return Err(Diagnostic::error("unknown-pin", message)
                 .at(span, "no pin is named")
-                .help(format!(
-                    "write `{path}.1`, or another of its {pins} pins or labels"
-                )));
+                .help(format!("write `{path}.1`, or another of its {pins} pins or labels")));
         };
         let key = self.connector(owner, span)?;
         let pins = &self.model.connectors[key].contacts;
@@ -100,22 +88,15 @@ impl Assembler<'_> {
                     .help(format!("its pins are 1 to {}", pins.len()))
             });
         }
-        let labelled = pins
-            .iter()
-            .enumerate()
-            .filter(|(_, row)| row.label.as_deref() == Some(pin));
+        let labelled = pins.iter().enumerate().filter(|(_, row)| row.label.as_deref() == Some(pin));
         let found: Vec<_> = labelled.map(|(index, _)| (key, index)).collect();
         if !found.is_empty() {
             return Ok(found);
         }
         let labels = pins.iter().filter_map(|row| row.label.as_deref());
-        let help = did_you_mean(pin, labels)
-            .unwrap_or_else(|| format!("its pins are 1 to {}", pins.len()));
-        Err(Diagnostic::error(
-            "unknown-pin",
-            format!("no pin of {owner} has the label {pin}"),
-        )
-        .at(span, "no such pin")
-        .help(help))
+        let help = did_you_mean(pin, labels).unwrap_or_else(|| format!("its pins are 1 to {}", pins.len()));
+        Err(Diagnostic::error("unknown-pin", format!("no pin of {owner} has the label {pin}"))
+            .at(span, "no such pin")
+            .help(help))
     }
 }

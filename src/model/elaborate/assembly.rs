@@ -29,11 +29,7 @@ pub(super) fn assemble(
         designs,
         context,
         problems,
-        model: Model {
-            name: assembly.name.node.as_str().into(),
-            assembly: true,
-            ..Model::default()
-        },
+        model: Model { name: assembly.name.node.as_str().into(), assembly: true, ..Model::default() },
         plans: FxHashMap::default(),
         boards: FxHashMap::default(),
         lost: FxHashMap::default(),
@@ -149,9 +145,7 @@ fn unknown_board(designs: &Designs<'_>, board: &Word) -> Diagnostic {
         Some(_) => format!("{name} is an assembly; only boards can be put in place"),
         None => format!("there is no board {name} in the design"),
     };
-    let help = did_you_mean(name, designs.board_names())
-        .unwrap_or_else(|| format!("describe it: `board {name} {{ ... }}`"));
-    Diagnostic::error("unknown-board", message)
-        .at(board.span, "no such board")
-        .help(help)
+    let help =
+        did_you_mean(name, designs.board_names()).unwrap_or_else(|| format!("describe it: `board {name} {{ ... }}`"));
+    Diagnostic::error("unknown-board", message).at(board.span, "no such board").help(help)
 }

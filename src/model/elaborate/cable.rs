@@ -50,25 +50,14 @@ impl Assembler<'_> {
     }
 
     /// Whole connectors, pin n to pin n; with two of them the second may be turned round.
-    fn straight(
-        &mut self,
-        scope: &Scope,
-        cable: &ast::Cable,
-        name: &str,
-        paths: &[Path],
-    ) -> Option<Vec<Wire>> {
+    fn straight(&mut self, scope: &Scope, cable: &ast::Cable, name: &str, paths: &[Path]) -> Option<Vec<Wire>> {
         let mut plugs: Vec<Plug> = Vec::new();
         for path in paths {
             for flat in self.paths(scope, path)? {
                 let connector = self.connector(&flat, path.span);
                 let key = self.problems.take(connector)?;
                 let pins = self.model.connectors[key].contacts.len();
-                plugs.push(Plug {
-                    path: flat,
-                    key,
-                    pins,
-                    span: path.span,
-                });
+                plugs.push(Plug { path: flat, key, pins, span: path.span });
             }
         }
         if let Some(problem) = misfit(cable, name, &plugs) {
@@ -81,28 +70,17 @@ impl Assembler<'_> {
         let wire = |pin: usize| {
             let turned = |at: usize| cable.reversed && at == 1;
             let end = |at: usize| if turned(at) { pins - 1 - pin } else { pin };
-            plugs
-                .iter()
-                .enumerate()
-                .map(|(at, plug)| (plug.key, end(at)))
-                .collect()
+            plugs.iter().enumerate().map(|(at, plug)| (plug.key, end(at))).collect()
         };
         Some((0..pins).map(wire).collect())
     }
 
     /// Wires one by one.
-    fn single(
-        &mut self,
-        scope: &Scope,
-        cable: &ast::Cable,
-        name: &str,
-        wires: &[(Path, Path)],
-    ) -> Option<Vec<Wire>> {
+    fn single(&mut self, scope: &Scope, cable: &ast::Cable, name: &str, wires: &[(Path, Path)]) -> Option<Vec<Wire>> {
         if cable.reversed {
-            let problem =
-                Diagnostic::error("cable", format!("{name} lists its wires and is reversed"))
-                    .at(cable.span, "reversed")
-                    .help("write each wire as it runs, without `reversed`");
+            let problem = Diagnostic::error("cable", format!("{name} lists its wires and is reversed"))
+                .at(cable.span, "reversed")
+                .help("write each wire as it runs, without `reversed`");
             return self.refuse(problem);
         }
         let mut laid = Vec::new();
@@ -110,11 +88,7 @@ impl Assembler<'_> {
         for (from, to) in wires {
             let (starts, ends) = (self.paths(scope, from)?, self.paths(scope, to)?);
             if starts.len() != ends.len() {
-                let message = format!(
-                    "{} on one side, {} on the other",
-                    count(starts.len(), "pin"),
-                    ends.len()
-                );
+                let message = format!("{} on one side, {} on the other", count(starts.len(), "pin"), ends.len());
                 let problem = Diagnostic::error("count", message)
                     .at(from.span, count(starts.len(), "pin"))
                     .at(to.span, count(ends.len(), "pin"))
@@ -147,16 +121,10 @@ impl Assembler<'_> {
         if let [pin] = pins.as_slice() {
             return Ok(*pin);
         }
-        let numbers: Vec<String> = pins
-            .iter()
-            .map(|(_, index)| (index + 1).to_string())
-            .collect();
-        Err(Diagnostic::error(
-            "unknown-pin",
-            format!("{} have the label {path}", count(pins.len(), "pin")),
-        )
-        .at(span, "a wire ends at one pin")
-        .help(format!("write its number, one of {}", several(&numbers))))
+        let numbers: Vec<String> = pins.iter().map(|(_, index)| (index + 1).to_string()).collect();
+        Err(Diagnostic::error("unknown-pin", format!("{} have the label {path}", count(pins.len(), "pin")))
+            .at(span, "a wire ends at one pin")
+            .help(format!("write its number, one of {}", several(&numbers))))
     }
 }
 
@@ -175,12 +143,10 @@ fn misfit(cable: &ast::Cable, name: &str, plugs: &[Plug]) -> Option<Diagnostic> 
     if let Some(other) = others.iter().find(|plug| plug.pins != first.pins) {
         let (one, two) = (&first.path, &other.path);
         return Some(
-            problem(format!(
-                "{name} joins connectors of different size: {one} and {two}"
-            ))
-            .at(other.span, count(other.pins, "pin"))
-            .at(first.span, count(first.pins, "pin"))
-            .help("list its wires one by one: `A.J1.1 to B.J1.3`"),
+            problem(format!("{name} joins connectors of different size: {one} and {two}"))
+                .at(other.span, count(other.pins, "pin"))
+                .at(first.span, count(first.pins, "pin"))
+                .help("list its wires one by one: `A.J1.1 to B.J1.3`"),
         );
     }
     let mut seen = FxHashSet::default();
@@ -194,21 +160,17 @@ fn misfit(cable: &ast::Cable, name: &str, plugs: &[Plug]) -> Option<Diagnostic> 
     if cable.reversed && plugs.len() != 2 {
         let ends = plugs.len();
         return Some(
-            problem(format!(
-                "a reversed cable joins two connectors, {name} joins {ends}"
-            ))
-            .at(cable.span, "reversed")
-            .help("list its wires one by one, or make it two cables"),
+            problem(format!("a reversed cable joins two connectors, {name} joins {ends}"))
+                .at(cable.span, "reversed")
+                .help("list its wires one by one, or make it two cables"),
         );
     }
     let ways = cable.ways.filter(|ways| *ways as usize != first.pins)?;
     let pins = count(first.pins, "pin");
     Some(
-        problem(format!(
-            "{name} has {ways} ways, its connectors have {pins}"
-        ))
-        .at(cable.span, format!("{ways} ways"))
-        .at(first.span, pins)
-        .help("take a cable of as many ways, or list its wires one by one"),
+        problem(format!("{name} has {ways} ways, its connectors have {pins}"))
+            .at(cable.span, format!("{ways} ways"))
+            .at(first.span, pins)
+            .help("take a cable of as many ways, or list its wires one by one"),
     )
 }

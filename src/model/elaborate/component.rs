@@ -34,29 +34,19 @@ impl Planner<'_> {
                 self.discretes(scope, component, &references, read);
             }
             Some(Err(problems)) => {
-                problems
-                    .into_iter()
-                    .for_each(|problem| self.problems.unclear(problem));
+                problems.into_iter().for_each(|problem| self.problems.unclear(problem));
             }
             None => self.chips(scope, component, &references),
         }
     }
 
-    fn discretes(
-        &mut self,
-        scope: &mut Scope,
-        component: &Component,
-        references: &[String],
-        read: discrete::Read,
-    ) {
+    fn discretes(&mut self, scope: &mut Scope, component: &Component, references: &[String], read: discrete::Read) {
         let Some(rows) = self.wired(scope, component, references, read.pins) else {
             return;
         };
         let first = self.plan.discretes.len();
         for (reference, pins) in references.iter().zip(rows) {
-            self.plan
-                .written
-                .push(Written::Discrete(self.plan.discretes.len()));
+            self.plan.written.push(Written::Discrete(self.plan.discretes.len()));
             self.plan.discretes.push(PlanDiscrete {
                 reference: reference.as_str().into(),
                 kind: read.kind.clone(),
@@ -68,17 +58,11 @@ impl Planner<'_> {
         }
         let mut chips = Vec::new();
         for refs in &component.decouples {
-            let names = self
-                .problems
-                .take(scope.references(refs))
-                .unwrap_or_default();
+            let names = self.problems.take(scope.references(refs)).unwrap_or_default();
             chips.extend(names.into_iter().map(|name| (name, refs.from.span)));
         }
         if !chips.is_empty() && self.problems.spend(chips.len()) {
-            self.decouplings.push(Decoupling {
-                capacitors: first..self.plan.discretes.len(),
-                chips,
-            });
+            self.decouplings.push(Decoupling { capacitors: first..self.plan.discretes.len(), chips });
         }
     }
 
@@ -102,10 +86,7 @@ impl Planner<'_> {
         };
         for ((reference, pins), contents) in references.iter().zip(rows).zip(contents) {
             let index = self.plan.chips.len();
-            self.chips_called
-                .entry(reference.clone())
-                .or_default()
-                .push(index);
+            self.chips_called.entry(reference.clone()).or_default().push(index);
             self.plan.written.push(Written::Chip(index));
             self.plan.chips.push(PlanChip {
                 reference: reference.as_str().into(),
@@ -119,17 +100,10 @@ impl Planner<'_> {
     }
 
     /// What the library has for the number of a chip.
-    fn found(
-        &mut self,
-        component: &Component,
-        references: &[String],
-    ) -> Option<(Found, Option<Estimate>)> {
+    fn found(&mut self, component: &Component, references: &[String]) -> Option<(Found, Option<Estimate>)> {
         let number = &component.kind.node;
         let library = self.context.library;
-        let estimated = component
-            .values
-            .iter()
-            .find(|value| value.node == Value::Estimated);
+        let estimated = component.values.iter().find(|value| value.node == Value::Estimated);
         match (library.find(number), estimated) {
             (Ok(found), None) => Some((found, None)),
             (Ok(found), Some(value)) => {
@@ -178,10 +152,7 @@ impl Planner<'_> {
                     if found.is_some() {
                         (format!("this {number} has two frequencies"), help)
                     } else if frequency <= Frequency::ZERO {
-                        (
-                            "a frequency must be more than zero".to_owned(),
-                            "write it as in `1 MHz`",
-                        )
+                        ("a frequency must be more than zero".to_owned(), "write it as in `1 MHz`")
                     } else {
                         found = Some(frequency);
                         continue;
@@ -193,11 +164,7 @@ impl Planner<'_> {
                     (format!("{what} does not belong to {number}"), help)
                 }
             };
-            self.problems.unclear(
-                Diagnostic::error("value", message)
-                    .at(value.span, "this value")
-                    .help(help),
-            );
+            self.problems.unclear(Diagnostic::error("value", message).at(value.span, "this value").help(help));
         }
         if oscillates && found.is_none() && component.values.is_empty() {
             let message = format!("this {number} swings by itself: at which frequency?");
@@ -209,12 +176,9 @@ impl Planner<'_> {
         }
         if !component.decouples.is_empty() {
             self.problems.unclear(
-                Diagnostic::error(
-                    "value",
-                    format!("{number} decouples nothing; a capacitor does"),
-                )
-                .at(component.span, "this one")
-                .help("write `capacitor 100 nF decouples ...`"),
+                Diagnostic::error("value", format!("{number} decouples nothing; a capacitor does"))
+                    .at(component.span, "this one")
+                    .help("write `capacitor 100 nF decouples ...`"),
             );
         }
         found
@@ -233,11 +197,7 @@ impl Planner<'_> {
             return None;
         }
         let pins = vec![vec![PlanJoint::Free; pins]; references.len()];
-        let mut row = Row {
-            references,
-            names,
-            pins,
-        };
+        let mut row = Row { references, names, pins };
         self.wiring(scope, &component.connections, &mut row);
         Some(row.pins)
     }
@@ -278,8 +238,7 @@ impl Planner<'_> {
         let nets = self.listed(scope, &line.nets)?;
         let wanted = parts * pins.len();
         if ![1, pins.len(), wanted].contains(&nets.len()) {
-            self.problems
-                .unclear(miscounted(line.span, row, &pins, &nets));
+            self.problems.unclear(miscounted(line.span, row, &pins, &nets));
             return None;
         }
         // A pin in the middle of a row may be open as well as a whole line.
@@ -305,9 +264,7 @@ impl Planner<'_> {
 
     fn join_pin(&mut self, row: &mut Row<'_>, part: usize, pin: usize, new: PlanJoint) {
         let (names, reference) = (&row.names, &row.references[part]);
-        self.join(&mut row.pins[part][pin], new, || {
-            pin_in_words(names, pin, reference)
-        });
+        self.join(&mut row.pins[part][pin], new, || pin_in_words(names, pin, reference));
     }
 
     /// The names of a list of nets, each with its place.
@@ -326,14 +283,13 @@ impl Planner<'_> {
     fn pins(&mut self, scope: &Scope, choice: &PinChoice, row: &Row<'_>) -> Option<Vec<usize>> {
         let mut pins = Vec::new();
         let mut complete = true;
-        let mut take =
-            |planner: &mut Self, pin: Option<usize>, problem: &dyn Fn() -> Diagnostic| match pin {
-                Some(pin) => pins.push(pin),
-                None => {
-                    complete = false;
-                    planner.problems.unclear(problem());
-                }
-            };
+        let mut take = |planner: &mut Self, pin: Option<usize>, problem: &dyn Fn() -> Diagnostic| match pin {
+            Some(pin) => pins.push(pin),
+            None => {
+                complete = false;
+                planner.problems.unclear(problem());
+            }
+        };
         match choice {
             PinChoice::Numbers(numbers) => {
                 for &number in &numbers.numbers {
@@ -358,9 +314,7 @@ fn unknown_kind(problem: &NotFound, component: &Component) -> Diagnostic {
         _ => None,
     };
     let help = near.map_or_else(|| problem.help(), |near| format!("did you mean `{near}`?"));
-    Diagnostic::error("unknown-part", problem.to_string())
-        .at(component.kind.span, "not known")
-        .help(help)
+    Diagnostic::error("unknown-part", problem.to_string()).at(component.kind.span, "not known").help(help)
 }
 
 fn no_such_number(names: &PinNames<'_>, number: u32, span: Span) -> Diagnostic {
@@ -378,19 +332,13 @@ fn no_such_name(names: &PinNames<'_>, name: &str, span: Span) -> Diagnostic {
         PinNames::Discrete { .. } => None,
     };
     let help = if let Some((_, pins)) = row {
-        format!(
-            "`{name}` is a row of {}: write each with its index",
-            count(pins.len(), "pin")
-        )
+        format!("`{name}` is a row of {}: write each with its index", count(pins.len(), "pin"))
     } else if known.is_empty() {
         format!("write the numbers of its pins: 1 to {}", names.highest())
     } else {
-        did_you_mean(name, known.iter().copied())
-            .unwrap_or_else(|| format!("its pins are {}", several(&known)))
+        did_you_mean(name, known.iter().copied()).unwrap_or_else(|| format!("its pins are {}", several(&known)))
     };
-    Diagnostic::error("unknown-pin", format!("{what} has no pin `{name}`"))
-        .at(span, "no such pin")
-        .help(help)
+    Diagnostic::error("unknown-pin", format!("{what} has no pin `{name}`")).at(span, "no such pin").help(help)
 }
 
 fn miscounted(span: Span, row: &Row<'_>, pins: &[usize], nets: &[(String, Span)]) -> Diagnostic {
@@ -398,10 +346,7 @@ fn miscounted(span: Span, row: &Row<'_>, pins: &[usize], nets: &[(String, Span)]
     let pin_count = count(pins.len(), "pin");
     let message = match parts {
         1 => format!("{pin_count}, {}", count(nets.len(), "net")),
-        _ => format!(
-            "{parts} parts with {pin_count} each, {}",
-            count(nets.len(), "net")
-        ),
+        _ => format!("{parts} parts with {pin_count} each, {}", count(nets.len(), "net")),
     };
     let pins: Vec<String> = pins.iter().map(|&pin| row.names.title(pin)).collect();
     let nets: Vec<&str> = nets.iter().map(|(name, _)| name.as_str()).collect();

@@ -34,11 +34,7 @@ impl Planner<'_> {
         if !self.room_for(pins, span) {
             return;
         }
-        let pin = PlanContact {
-            label: None,
-            remark: None,
-            joint: PlanJoint::Free,
-        };
+        let pin = PlanContact { label: None, remark: None, joint: PlanJoint::Free };
         let mut plan = PlanConnector {
             name: name.into(),
             kind: connector.kind.node.as_str().into(),
@@ -48,27 +44,17 @@ impl Planner<'_> {
         for line in &connector.pins {
             self.connector_line(scope, line, &mut plan);
         }
-        self.plan
-            .written
-            .push(Written::Connector(self.plan.connectors.len()));
+        self.plan.written.push(Written::Connector(self.plan.connectors.len()));
         self.plan.connectors.push(plan);
     }
 
-    fn connector_line(
-        &mut self,
-        scope: &Scope,
-        line: &ast::ConnectorPin,
-        connector: &mut PlanConnector,
-    ) -> Option<()> {
+    fn connector_line(&mut self, scope: &Scope, line: &ast::ConnectorPin, connector: &mut PlanConnector) -> Option<()> {
         let numbers = &line.numbers.numbers;
         let labels = match &line.label {
             Some(template) => self.names(scope, template)?,
             None => Vec::new(),
         };
-        let place = line
-            .label
-            .as_ref()
-            .map_or(line.numbers.span, |template| template.span);
+        let place = line.label.as_ref().map_or(line.numbers.span, |template| template.span);
         let joints: Vec<PlanJoint> = match (&line.label, &line.nets) {
             (None, _) => vec![PlanJoint::Open(line.numbers.span)],
             (Some(_), Some(Nets::Open(span))) => vec![PlanJoint::Open(*span)],
@@ -79,31 +65,22 @@ impl Planner<'_> {
                 };
                 if !fits(names.len(), numbers.len()) || !fits(labels.len(), numbers.len()) {
                     let nets: Vec<&str> = names.iter().map(|(name, _)| name.as_str()).collect();
-                    self.problems
-                        .unclear(miscounted(line, place, &labels, &nets));
+                    self.problems.unclear(miscounted(line, place, &labels, &nets));
                     return None;
                 }
-                let net =
-                    |(name, span): &(String, Span)| PlanJoint::Net(self.net(name, *span), *span);
+                let net = |(name, span): &(String, Span)| PlanJoint::Net(self.net(name, *span), *span);
                 names.iter().map(net).collect()
             }
         };
         if line.label.is_some() && !fits(labels.len(), numbers.len()) {
-            self.problems
-                .unclear(miscounted(line, place, &labels, &["open"]));
+            self.problems.unclear(miscounted(line, place, &labels, &["open"]));
             return None;
         }
         let labels: Vec<Arc<str>> = labels.into_iter().map(Arc::from).collect();
-        let remark: Option<Arc<str>> = line
-            .remark
-            .as_ref()
-            .map(|remark| remark.node.as_str().into());
+        let remark: Option<Arc<str>> = line.remark.as_ref().map(|remark| remark.node.as_str().into());
         for (at, &number) in numbers.iter().enumerate() {
             let pins = connector.contacts.len();
-            let Some(pin) = (number as usize)
-                .checked_sub(1)
-                .and_then(|n| connector.contacts.get_mut(n))
-            else {
+            let Some(pin) = (number as usize).checked_sub(1).and_then(|n| connector.contacts.get_mut(n)) else {
                 let message = format!("{} has no pin {number}", connector.name);
                 self.problems.unclear(
                     Diagnostic::error("unknown-pin", message)
@@ -134,19 +111,10 @@ fn fits(names: usize, pins: usize) -> bool {
     names == pins || names == 1
 }
 
-fn miscounted(
-    line: &ast::ConnectorPin,
-    place: Span,
-    labels: &[String],
-    nets: &[&str],
-) -> Diagnostic {
+fn miscounted(line: &ast::ConnectorPin, place: Span, labels: &[String], nets: &[&str]) -> Diagnostic {
     let pins: Vec<String> = line.numbers.numbers.iter().map(u32::to_string).collect();
-    let message = format!(
-        "{}, {}, {}",
-        count(pins.len(), "pin"),
-        count(labels.len(), "label"),
-        count(nets.len(), "net")
-    );
+    let message =
+        format!("{}, {}, {}", count(pins.len(), "pin"), count(labels.len(), "label"), count(nets.len(), "net"));
     let mut problem = Diagnostic::error("count", message)
         .at(line.numbers.span, "these pins")
         .at(place, "these labels")
@@ -162,11 +130,7 @@ fn miscounted(
 fn pins_of_kind(kind: &str) -> Option<usize> {
     kind.split('-').find_map(|piece| {
         let (rows, columns) = piece.split_once('x')?;
-        Some(
-            rows.parse::<usize>()
-                .ok()?
-                .saturating_mul(columns.parse().ok()?),
-        )
+        Some(rows.parse::<usize>().ok()?.saturating_mul(columns.parse().ok()?))
     })
 }
 

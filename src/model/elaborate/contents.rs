@@ -28,10 +28,7 @@ impl Planner<'_> {
         };
         let shape = part.function.memories.first();
         let refusal = match shape {
-            None => Some((
-                format!("{number} has no memory"),
-                "only a memory holds contents",
-            )),
+            None => Some((format!("{number} has no memory"), "only a memory holds contents")),
             Some(shape) if shape.blank.is_none() => Some((
                 format!("{number} forgets what it holds when its supply goes"),
                 "take a ROM, or `load` it in a trial",
@@ -43,11 +40,8 @@ impl Planner<'_> {
             _ => None,
         };
         if let Some((message, help)) = refusal {
-            self.problems.unclear(
-                Diagnostic::error("contents", message)
-                    .at(holding.span, "it cannot hold this")
-                    .help(help),
-            );
+            self.problems
+                .unclear(Diagnostic::error("contents", message).at(holding.span, "it cannot hold this").help(help));
             return none;
         }
         let words = shape.map_or(0, |shape| shape.words);
@@ -81,9 +75,7 @@ impl Planner<'_> {
         if let Some(holding) = &component.holds {
             let message = format!("a {} holds nothing", component.kind.node);
             self.problems.unclear(
-                Diagnostic::error("contents", message)
-                    .at(holding.span, "only a memory does")
-                    .help("take it away"),
+                Diagnostic::error("contents", message).at(holding.span, "only a memory does").help("take it away"),
             );
         }
     }
@@ -110,10 +102,7 @@ fn lanes(holding: &Holding, filling: &Filling, chips: usize) -> Result<Vec<u32>,
         None if chips as u64 == u64::from(count) => Ok((0..count).collect()),
         None => Err(problem(
             format!("the words of {} are {count} bytes wide", filling.name),
-            format!(
-                "write `lane 0` to `lane {}`, or describe {count} chips at once: each takes one",
-                count - 1
-            ),
+            format!("write `lane 0` to `lane {}`, or describe {count} chips at once: each takes one", count - 1),
         )),
     }
 }
@@ -127,11 +116,7 @@ fn image(
     number: &str,
 ) -> Result<(Window, Image), Box<Diagnostic>> {
     let problem = |message: String, label: &str, help: &str| {
-        Box::new(
-            Diagnostic::error("contents", message)
-                .at(holding.span, label)
-                .help(help),
-        )
+        Box::new(Diagnostic::error("contents", message).at(holding.span, label).help(help))
     };
     let (first, last) = match holding.window {
         None => (0, None),
@@ -156,10 +141,7 @@ fn image(
         }
         if last - first >= words {
             return Err(problem(
-                format!(
-                    "this window has {} words, but {number} has {words}",
-                    last - first + 1
-                ),
+                format!("this window has {} words, but {number} has {words}", last - first + 1),
                 "too large",
                 "make it smaller, or take a larger chip",
             ));
@@ -167,10 +149,7 @@ fn image(
     }
     let image = filling.chip(lane, first, last).map_err(|address| {
         problem(
-            format!(
-                "{} has a word at address {address:#X}, before {first:#X}",
-                filling.name
-            ),
+            format!("{} has a word at address {address:#X}, before {first:#X}", filling.name),
             "the chip begins behind it",
             "mend the address, or write `from` and `to` when other chips hold the rest",
         )
@@ -182,10 +161,7 @@ fn image(
             "mend the addresses, or leave `holds` out",
         )),
         Some(highest) if highest >= words => Err(problem(
-            format!(
-                "{} reaches the address {highest:#X} of the chip, but {number} has {words} words",
-                filling.name
-            ),
+            format!("{} reaches the address {highest:#X} of the chip, but {number} has {words} words", filling.name),
             "it does not fit",
             "take a larger chip, write `from` where its first address is, or `from` and `to` for several chips",
         )),
@@ -198,8 +174,7 @@ pub(super) fn left_out(model: &Model, contents: &Contents) -> Vec<Diagnostic> {
     let mut problems = Vec::new();
     for filling in contents.fillings() {
         let holds = model.chips().filter_map(|(_, chip)| chip.contents.as_ref());
-        let holds: Vec<&InitialContents> =
-            holds.filter(|holds| holds.name == filling.name).collect();
+        let holds: Vec<&InitialContents> = holds.filter(|holds| holds.name == filling.name).collect();
         let Some(first) = holds.first() else {
             continue;
         };
@@ -222,11 +197,7 @@ pub(super) fn left_out(model: &Model, contents: &Contents) -> Vec<Diagnostic> {
                 format!("the first is lane {lane} of the word at {word:#X}")
             };
             let verb = if count == 1 { "is" } else { "are" };
-            let message = format!(
-                "{} of {} {verb} in no chip",
-                crate::diagnostic::count(count, "byte"),
-                filling.name
-            );
+            let message = format!("{} of {} {verb} in no chip", crate::diagnostic::count(count, "byte"), filling.name);
             problems.push(
                 Diagnostic::warning("left-out", message)
                     .at(first.span, "a chip that holds a part")

@@ -56,20 +56,8 @@ const FORMS: [Form; 8] = [
         pins: &["anode", "cathode"],
         example: "D1 led red 680 ohm { anode = run  cathode = GND }",
     },
-    Form {
-        word: "button",
-        must: &[],
-        may: &[],
-        pins: &["1", "2"],
-        example: "SW1 button { 1 = /reset  2 = GND }",
-    },
-    Form {
-        word: "switch",
-        must: &[],
-        may: &[],
-        pins: &["1", "2"],
-        example: "SW1 switch { 1 = halt  2 = GND }",
-    },
+    Form { word: "button", must: &[], may: &[], pins: &["1", "2"], example: "SW1 button { 1 = /reset  2 = GND }" },
+    Form { word: "switch", must: &[], may: &[], pins: &["1", "2"], example: "SW1 switch { 1 = halt  2 = GND }" },
     Form {
         word: "changeover",
         must: &[],
@@ -77,13 +65,7 @@ const FORMS: [Form; 8] = [
         pins: &["common", "up", "down"],
         example: "SW1 changeover { common = mode  up = VCC  down = GND }",
     },
-    Form {
-        word: "testpoint",
-        must: &[],
-        may: &[],
-        pins: &["1"],
-        example: "TP1 testpoint { 1 = phi }",
-    },
+    Form { word: "testpoint", must: &[], may: &[], pins: &["1"], example: "TP1 testpoint { 1 = phi }" },
 ];
 
 /// Every word for a discrete.
@@ -103,20 +85,12 @@ pub(super) struct Read {
 /// values.
 pub(super) fn read(component: &Component) -> Option<Result<Read, Vec<Diagnostic>>> {
     let form = FORMS.iter().find(|form| form.word == component.kind.node)?;
-    let mut reader = Reader {
-        form,
-        values: Values::default(),
-        problems: Vec::new(),
-    };
+    let mut reader = Reader { form, values: Values::default(), problems: Vec::new() };
     for value in &component.values {
         reader.take(value);
     }
     reader.check(component);
-    if reader.problems.is_empty() {
-        Some(Ok(reader.kind()))
-    } else {
-        Some(Err(reader.problems))
-    }
+    if reader.problems.is_empty() { Some(Ok(reader.kind())) } else { Some(Err(reader.problems)) }
 }
 
 #[derive(Default)]
@@ -139,8 +113,7 @@ impl Reader {
     fn take(&mut self, value: &Spanned<Value>) {
         let word = self.form.word;
         let slot = slot_of(&value.node);
-        let free =
-            slot.filter(|slot| self.form.must.contains(slot) || self.form.may.contains(slot));
+        let free = slot.filter(|slot| self.form.must.contains(slot) || self.form.may.contains(slot));
         let message = match free {
             None => format!("{} does not belong to `{word}`", describe(&value.node)),
             Some(slot) if self.has(slot) => format!("this {word} has {} twice", slot.words()),
@@ -184,12 +157,7 @@ impl Reader {
         if !self.problems.is_empty() {
             return;
         }
-        let missing: Vec<_> = self
-            .form
-            .must
-            .iter()
-            .filter(|slot| !self.has(**slot))
-            .collect();
+        let missing: Vec<_> = self.form.must.iter().filter(|slot| !self.has(**slot)).collect();
         let word = self.form.word;
         let message = if !missing.is_empty() {
             let missing: Vec<&str> = missing.iter().map(|slot| slot.words()).collect();
@@ -198,8 +166,7 @@ impl Reader {
             format!("`{word}` decouples nothing; a capacitor does")
         } else if matches!((self.values.bussed, self.values.pins), (_, Some(0 | 1))) {
             "a network has at least 2 pins".to_owned()
-        } else if self.values.bussed == Some(false) && self.values.pins.is_some_and(|n| n % 2 == 1)
-        {
+        } else if self.values.bussed == Some(false) && self.values.pins.is_some_and(|n| n % 2 == 1) {
             "an isolated network has two pins for each resistor, so their number is even".to_owned()
         } else {
             return;
@@ -212,19 +179,10 @@ impl Reader {
     }
 
     fn kind(self) -> Read {
-        let Values {
-            resistance,
-            power,
-            capacitance,
-            colour,
-            bussed,
-            pins,
-        } = self.values;
+        let Values { resistance, power, capacitance, colour, bussed, pins } = self.values;
         let kind = match self.form.word {
             "resistor" => DiscreteKind::Resistor(resistance.unwrap_or_default()),
-            "network" => {
-                DiscreteKind::Network(resistance.unwrap_or_default(), bussed.unwrap_or_default())
-            }
+            "network" => DiscreteKind::Network(resistance.unwrap_or_default(), bussed.unwrap_or_default()),
             "capacitor" => DiscreteKind::Capacitor(capacitance.unwrap_or_default()),
             "led" => DiscreteKind::Led(colour.unwrap_or_default(), resistance),
             "button" => DiscreteKind::Button,
@@ -237,11 +195,7 @@ impl Reader {
             names: self.form.pins,
             count: pins.unwrap_or(self.form.pins.len()),
         };
-        Read {
-            kind,
-            rating: power,
-            pins: names,
-        }
+        Read { kind, rating: power, pins: names }
     }
 }
 
@@ -292,15 +246,8 @@ pub(super) fn describe(value: &Value) -> &'static str {
 
 /// How the pins of a component are called.
 pub(super) enum PinNames<'a> {
-    Chip {
-        number: &'a str,
-        part: &'a Part,
-    },
-    Discrete {
-        word: &'static str,
-        names: &'static [&'static str],
-        count: usize,
-    },
+    Chip { number: &'a str, part: &'a Part },
+    Discrete { word: &'static str, names: &'static [&'static str], count: usize },
 }
 
 impl PinNames<'_> {
@@ -330,9 +277,7 @@ impl PinNames<'_> {
     pub(super) fn numbered(&self, number: u32) -> Option<usize> {
         match self {
             PinNames::Chip { part, .. } => part.pin_numbered(number),
-            PinNames::Discrete { count, .. } => (number as usize)
-                .checked_sub(1)
-                .filter(|index| index < count),
+            PinNames::Discrete { count, .. } => (number as usize).checked_sub(1).filter(|index| index < count),
         }
     }
 
@@ -358,10 +303,7 @@ impl PinNames<'_> {
     pub(super) fn title(&self, index: usize) -> String {
         match self {
             PinNames::Chip { part, .. } => {
-                format!(
-                    "pin {} ({})",
-                    part.pins[index].number, part.pins[index].name
-                )
+                format!("pin {} ({})", part.pins[index].number, part.pins[index].name)
             }
             PinNames::Discrete { names, .. } => match names.get(index) {
                 Some(name) if name.parse::<u32>().is_err() => format!("the {name}"),

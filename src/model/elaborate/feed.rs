@@ -11,10 +11,7 @@ impl Planner<'_> {
     pub(super) fn feed(&mut self, scope: &Scope, feed: &ast::Feed) {
         let mut chips = Vec::new();
         for refs in &feed.refs {
-            let names = self
-                .problems
-                .take(scope.references(refs))
-                .unwrap_or_default();
+            let names = self.problems.take(scope.references(refs)).unwrap_or_default();
             chips.extend(names.into_iter().map(|name| (name, refs.from.span)));
         }
         if !self.problems.spend(chips.len()) {
@@ -25,11 +22,7 @@ impl Planner<'_> {
             Some((self.net(&name, template.span), template.span))
         };
         if let (Some(power), Some(ground)) = (rail(&feed.power), rail(&feed.ground)) {
-            self.feedings.push(Feeding {
-                chips,
-                power,
-                ground,
-            });
+            self.feedings.push(Feeding { chips, power, ground });
         }
     }
 
@@ -59,9 +52,7 @@ impl Planner<'_> {
                 PinKind::Ground => feeding.ground,
                 _ => continue,
             };
-            self.join(joint, PlanJoint::Net(net, span), || {
-                format!("pin {} ({}) of {reference}", pin.number, pin.name)
-            });
+            self.join(joint, PlanJoint::Net(net, span), || format!("pin {} ({}) of {reference}", pin.number, pin.name));
         }
         self.plan.chips[chip].pins = pins;
     }
@@ -75,16 +66,9 @@ impl Planner<'_> {
                 let rails = self.plan.nets.values().filter(|net| net.rail.is_some());
                 let near = did_you_mean(&found.name, rails.map(|net| &*net.name));
                 let help = near.unwrap_or_else(|| {
-                    format!(
-                        "declare it: `rail {} 5 V`, or without a voltage for ground",
-                        found.name
-                    )
+                    format!("declare it: `rail {} 5 V`, or without a voltage for ground", found.name)
                 });
-                self.problems.unclear(
-                    Diagnostic::error("unknown-rail", message)
-                        .at(span, "used as a rail")
-                        .help(help),
-                );
+                self.problems.unclear(Diagnostic::error("unknown-rail", message).at(span, "used as a rail").help(help));
             }
             found.rail.map(|(voltage, _)| voltage)
         };
@@ -115,13 +99,8 @@ impl Planner<'_> {
             None => format!("there is no chip {reference} on this board"),
         };
         let names = self.chips_called.keys().map(String::as_str);
-        let help = did_you_mean(reference, names)
-            .unwrap_or_else(|| "name chips that stand on this board".to_owned());
-        self.problems.unclear(
-            Diagnostic::error("unknown-reference", message)
-                .at(span, "no such chip")
-                .help(help),
-        );
+        let help = did_you_mean(reference, names).unwrap_or_else(|| "name chips that stand on this board".to_owned());
+        self.problems.unclear(Diagnostic::error("unknown-reference", message).at(span, "no such chip").help(help));
         Vec::new()
     }
 
@@ -138,11 +117,7 @@ impl Planner<'_> {
             }
             let one_each = chips.len() == decoupling.capacitors.len();
             for (at, capacitor) in decoupling.capacitors.enumerate() {
-                let mine = if one_each {
-                    chips[at].clone()
-                } else {
-                    chips.concat()
-                };
+                let mine = if one_each { chips[at].clone() } else { chips.concat() };
                 let span = self.plan.discretes[capacitor].span;
                 if !self.room_for(mine.len(), span) {
                     return;
@@ -164,7 +139,5 @@ impl Planner<'_> {
 /// What the first supply pin of a kind is connected to.
 fn supply_pin(chip: &PlanChip, kind: PinKind) -> PlanJoint {
     let pins = chip.device.part.pins_of(kind).map(|pin| chip.pins[pin]);
-    pins.into_iter()
-        .find(|joint| joint.net().is_some())
-        .unwrap_or(PlanJoint::Free)
+    pins.into_iter().find(|joint| joint.net().is_some()).unwrap_or(PlanJoint::Free)
 }

@@ -35,43 +35,26 @@ pub(crate) struct Elaborated {
 }
 
 /// Makes the model of a board or assembly: without a name the only assembly, or else the only board.
-pub(crate) fn elaborate(
-    name: Option<&str>,
-    files: &[ast::File],
-    library: &Library,
-    contents: &Contents,
-) -> Elaborated {
+pub(crate) fn elaborate(name: Option<&str>, files: &[ast::File], library: &Library, contents: &Contents) -> Elaborated {
     let context = Context { library, contents };
     let mut problems = Problems::default();
     let designs = Designs::of(files);
     let model = match problems.take(designs.choose(name)) {
         Some(Design::Board(board)) => Some(alone(board, context, &mut problems)),
-        Some(Design::Assembly(assembly)) => Some(assembly::assemble(
-            assembly,
-            &designs,
-            context,
-            &mut problems,
-        )),
+        Some(Design::Assembly(assembly)) => Some(assembly::assemble(assembly, &designs, context, &mut problems)),
         None => None,
     };
     let model = model.map(|model| {
         let lost = contents::left_out(&model, contents);
-        lost.into_iter()
-            .for_each(|problem| problems.report(problem));
-        Arc::new(Model {
-            names: Arc::new(contents.names.clone()),
-            ..model
-        })
+        lost.into_iter().for_each(|problem| problems.report(problem));
+        Arc::new(Model { names: Arc::new(contents.names.clone()), ..model })
     });
     Elaborated { model, problems }
 }
 
 fn alone(board: &ast::Board, context: Context<'_>, problems: &mut Problems) -> Model {
     let plan = board::plan(board, context, problems);
-    let mut model = Model {
-        name: board.name.node.as_str().into(),
-        ..Model::default()
-    };
+    let mut model = Model { name: board.name.node.as_str().into(), ..Model::default() };
     model.place(&plan, &Arc::default(), board.name.span);
     model
 }

@@ -5,8 +5,7 @@ use crate::key::Key;
 use crate::model::problems::MOST_PINS;
 use crate::model::roster::Roster;
 use crate::model::things::{
-    Board, BoardId, Chip, ChipId, Connector, Contact, Discrete, Joint, Model, SegmentId,
-    TimingPath, Waiver, within,
+    Board, BoardId, Chip, ChipId, Connector, Contact, Discrete, Joint, Model, SegmentId, TimingPath, Waiver, within,
 };
 use crate::text::Span;
 use std::sync::Arc;
@@ -33,9 +32,8 @@ impl Model {
         self.reserve(board, plan);
         let pins = self.pins;
         let nets = plan.nets.values();
-        let segments: Vec<SegmentId> = nets
-            .map(|net| self.insert_segment(board, &net.name, net.rail, net.span))
-            .collect();
+        let segments: Vec<SegmentId> =
+            nets.map(|net| self.insert_segment(board, &net.name, net.rail, net.span)).collect();
         let joint = |pin: PlanJoint| match pin {
             PlanJoint::Free => Joint::Free,
             PlanJoint::Net(net, _) => Joint::Segment(segments[net.index()]),
@@ -80,16 +78,12 @@ impl Model {
         for (id, rows) in decoupling {
             self.discretes[id].decouples = rows.iter().map(|row| chips[*row]).collect();
         }
-        self.paths.extend(plan.paths.iter().map(|said| TimingPath {
-            board: path.clone(),
-            ..said.clone()
+        self.paths.extend(plan.paths.iter().map(|said| TimingPath { board: path.clone(), ..said.clone() }));
+        self.waivers.extend(plan.waivers.iter().map(|waiver| Waiver {
+            place: within(path, &waiver.place),
+            board: Some(board),
+            ..waiver.clone()
         }));
-        self.waivers
-            .extend(plan.waivers.iter().map(|waiver| Waiver {
-                place: within(path, &waiver.place),
-                board: Some(board),
-                ..waiver.clone()
-            }));
         self.pins = pins + plan.pins.max(1);
         board
     }
@@ -106,11 +100,7 @@ impl Model {
     }
 }
 
-fn connector(
-    plan: &PlanConnector,
-    board: BoardId,
-    joint: impl Fn(PlanJoint) -> Joint,
-) -> Connector {
+fn connector(plan: &PlanConnector, board: BoardId, joint: impl Fn(PlanJoint) -> Joint) -> Connector {
     let contacts = plan.contacts.iter().map(|contact| Contact {
         label: contact.label.clone(),
         remark: contact.remark.clone(),
@@ -120,11 +110,5 @@ fn connector(
             PlanJoint::Free => plan.span,
         },
     });
-    Connector {
-        board,
-        name: plan.name.clone(),
-        kind: plan.kind.clone(),
-        contacts: contacts.collect(),
-        span: plan.span,
-    }
+    Connector { board, name: plan.name.clone(), kind: plan.kind.clone(), contacts: contacts.collect(), span: plan.span }
 }

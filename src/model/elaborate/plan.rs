@@ -166,11 +166,7 @@ impl<'a> Planner<'a> {
         if let Some(net) = (self.net_numbers).find(name, |net| *nets[net].name == *name) {
             return net;
         }
-        let net = nets.push(PlanNet {
-            name: name.into(),
-            rail: None,
-            span,
-        });
+        let net = nets.push(PlanNet { name: name.into(), rail: None, span });
         self.net_numbers.insert(name, net, |_| false);
         net
     }
@@ -187,12 +183,7 @@ impl<'a> Planner<'a> {
     }
 
     /// Connects a pin. `pin` says in words which one it is.
-    pub(super) fn join(
-        &mut self,
-        joint: &mut PlanJoint,
-        new: PlanJoint,
-        pin: impl FnOnce() -> String,
-    ) {
+    pub(super) fn join(&mut self, joint: &mut PlanJoint, new: PlanJoint, pin: impl FnOnce() -> String) {
         use PlanJoint::{Free, Net, Open};
         let (first, second) = match (*joint, new) {
             (Free, _) => {
@@ -237,9 +228,7 @@ pub(super) fn timing_path(
     tree: &ast::Way,
     problems: &mut Problems,
 ) -> Option<TimingPath> {
-    let ends = scope
-        .paths(&tree.from)
-        .and_then(|from| Ok((from, scope.paths(&tree.to)?)));
+    let ends = scope.paths(&tree.from).and_then(|from| Ok((from, scope.paths(&tree.to)?)));
     let (from, to) = problems.take(ends)?;
     let names = from.len() + to.len();
     problems.spend(names).then(|| TimingPath {
@@ -254,10 +243,7 @@ pub(super) fn timing_path(
 
 /// The refusal of a design with more pins than [`MOST_PINS`].
 pub(super) fn too_many_pins(span: Span) -> Diagnostic {
-    Diagnostic::error(
-        "too-large",
-        format!("the design has more than {MOST_PINS} pins"),
-    )
-    .at(span, "this is one too many")
-    .help("split it into several assemblies")
+    Diagnostic::error("too-large", format!("the design has more than {MOST_PINS} pins"))
+        .at(span, "this is one too many")
+        .help("split it into several assemblies")
 }

@@ -21,25 +21,14 @@ impl Assembler<'_> {
         } else if supply.voltage <= Voltage::ZERO || supply.current <= Current::ZERO {
             let message = format!("{name} needs a voltage and a current above zero");
             let help = "write them as in `5 V 1 A`";
-            Some(
-                Diagnostic::error("supply", message)
-                    .at(supply.span, "these values")
-                    .help(help),
-            )
+            Some(Diagnostic::error("supply", message).at(supply.span, "these values").help(help))
         } else {
             let lacks = |plus: bool| !supply.poles.iter().any(|(pole, _)| *pole == plus);
-            let missing = if lacks(true) {
-                Some("plus")
-            } else {
-                lacks(false).then_some("minus")
-            };
+            let missing = if lacks(true) { Some("plus") } else { lacks(false).then_some("minus") };
             missing.map(|pole| {
-                Diagnostic::error(
-                    "supply",
-                    format!("the {pole} pole of {name} is not connected"),
-                )
-                .at(supply.span, "this supply")
-                .help(format!("write `{pole} = A.POWER.1` in its block"))
+                Diagnostic::error("supply", format!("the {pole} pole of {name} is not connected"))
+                    .at(supply.span, "this supply")
+                    .help(format!("write `{pole} = A.POWER.1` in its block"))
             })
         };
         if let Some(problem) = problem {
@@ -51,11 +40,7 @@ impl Assembler<'_> {
             for flat in self.paths(scope, path)? {
                 let pins = self.pins(&flat, path.span);
                 let pins = self.problems.take(pins)?;
-                poles.push(Pole {
-                    plus: *plus,
-                    contacts: pins,
-                    span: path.span,
-                });
+                poles.push(Pole { plus: *plus, contacts: pins, span: path.span });
             }
         }
         self.model.insert_supply(Supply {

@@ -40,10 +40,7 @@ pub(super) struct Builder {
 impl Builder {
     /// A builder that knows what the nodes depend on.
     pub(super) fn with_nodes(nodes: Vec<Needs>) -> Builder {
-        Builder {
-            nodes,
-            ..Builder::default()
-        }
+        Builder { nodes, ..Builder::default() }
     }
 
     /// True when the program has grown too long.
@@ -69,18 +66,12 @@ impl Builder {
 
     /// What all bits of a register depend on together.
     pub(super) fn needs(&self, register: Register) -> Needs {
-        self.needs[register.index()]
-            .iter()
-            .copied()
-            .fold(Needs::default(), Needs::join)
+        self.needs[register.index()].iter().copied().fold(Needs::default(), Needs::join)
     }
 
     /// What one bit of a register depends on.
     pub(super) fn needs_of_bit(&self, register: Register, bit: usize) -> Needs {
-        self.needs[register.index()]
-            .get(bit)
-            .copied()
-            .unwrap_or_default()
+        self.needs[register.index()].get(bit).copied().unwrap_or_default()
     }
 
     pub(super) fn finish(self) -> Program {
@@ -108,35 +99,18 @@ impl Builder {
         let pairwise = |a: Register, b: Register| {
             let (a, b) = (bits(a), bits(b));
             let get = |list: &[Needs], at: usize| list.get(at).copied().unwrap_or_default();
-            (0..a.len().max(b.len()))
-                .map(|at| get(a, at).join(get(b, at)))
-                .collect::<Vec<_>>()
+            (0..a.len().max(b.len())).map(|at| get(a, at).join(get(b, at))).collect::<Vec<_>>()
         };
-        let input = |bit: u32| Needs {
-            inputs: 1 << bit,
-            ..Needs::default()
-        };
-        let state = |bit: u32| Needs {
-            states: 1 << bit,
-            ..Needs::default()
-        };
+        let input = |bit: u32| Needs { inputs: 1 << bit, ..Needs::default() };
+        let state = |bit: u32| Needs { states: 1 << bit, ..Needs::default() };
         match *operation {
             Operation::Constant(value) => alike(Needs::default(), width_of(value).max(1)),
             Operation::Unknown(mask) => alike(Needs::default(), width_of(mask).max(1)),
-            Operation::Inputs { low, width } => {
-                (0..width).map(|bit| input(u32::from(low + bit))).collect()
+            Operation::Inputs { low, width } => (0..width).map(|bit| input(u32::from(low + bit))).collect(),
+            Operation::States { low, width } => (0..width).map(|bit| state(u32::from(low + bit))).collect(),
+            Operation::Nodes { low, width } => {
+                (0..width).map(|bit| self.nodes.get(usize::from(low + bit)).copied().unwrap_or_default()).collect()
             }
-            Operation::States { low, width } => {
-                (0..width).map(|bit| state(u32::from(low + bit))).collect()
-            }
-            Operation::Nodes { low, width } => (0..width)
-                .map(|bit| {
-                    self.nodes
-                        .get(usize::from(low + bit))
-                        .copied()
-                        .unwrap_or_default()
-                })
-                .collect(),
             Operation::Not(a, mask) => {
                 let mut needs = bits(a).clone();
                 needs.resize(width_of(mask) as usize, Needs::default());
@@ -157,15 +131,12 @@ impl Builder {
             Operation::Equal(a, b, _) | Operation::Less(a, b, _) => vec![whole(a).join(whole(b))],
             Operation::Select(condition, yes, no) => {
                 let condition = whole(condition);
-                pairwise(yes, no)
-                    .into_iter()
-                    .map(|needs| needs.join(condition))
-                    .collect()
+                pairwise(yes, no).into_iter().map(|needs| needs.join(condition)).collect()
             }
             Operation::Splat(a, mask) => alike(whole(a), width_of(mask)),
-            Operation::Slice(a, low, width) => (low..low + width)
-                .map(|at| bits(a).get(usize::from(at)).copied().unwrap_or_default())
-                .collect(),
+            Operation::Slice(a, low, width) => {
+                (low..low + width).map(|at| bits(a).get(usize::from(at)).copied().unwrap_or_default()).collect()
+            }
             Operation::Place(a, low) => {
                 let mut needs = alike(Needs::default(), low.into());
                 needs.extend(bits(a));
@@ -174,32 +145,18 @@ impl Builder {
             Operation::Decode(a, width) => alike(whole(a), 1 << width),
             Operation::Pick(vector, address, _) => vec![whole(vector).join(whole(address))],
             Operation::All(a, _) | Operation::Any(a, _) | Operation::Odd(a, _) => vec![whole(a)],
-            Operation::Read(_, address) => alike(
-                Needs {
-                    memory: true,
-                    ..whole(address)
-                },
-                64,
-            ),
+            Operation::Read(_, address) => alike(Needs { memory: true, ..whole(address) }, 64),
         }
     }
 
     /// Collects bits of one source word, the least significant first.
-    pub(super) fn gather(
-        &mut self,
-        positions: &[usize],
-        source: fn(u8, u8) -> Operation,
-    ) -> Register {
+    pub(super) fn gather(&mut self, positions: &[usize], source: fn(u8, u8) -> Operation) -> Register {
         let mut result: Option<Register> = None;
         let mut at = 0;
         while at < positions.len() {
             let run = run_length(&positions[at..]);
             let piece = self.add(source(positions[at] as u8, run as u8));
-            let placed = if at == 0 {
-                piece
-            } else {
-                self.add(Operation::Place(piece, at as u8))
-            };
+            let placed = if at == 0 { piece } else { self.add(Operation::Place(piece, at as u8)) };
             result = Some(result.map_or(placed, |before| self.add(Operation::Or(before, placed))));
             at += run;
         }
@@ -213,17 +170,9 @@ impl Builder {
         while at < positions.len() {
             let run = run_length(&positions[at..]);
             let whole = at == 0 && run == positions.len();
-            let piece = if whole {
-                register
-            } else {
-                self.add(Operation::Slice(register, at as u8, run as u8))
-            };
+            let piece = if whole { register } else { self.add(Operation::Slice(register, at as u8, run as u8)) };
             let low = positions[at] as u8;
-            let placed = if low == 0 {
-                piece
-            } else {
-                self.add(Operation::Place(piece, low))
-            };
+            let placed = if low == 0 { piece } else { self.add(Operation::Place(piece, low)) };
             result = Some(result.map_or(placed, |before| self.add(Operation::Or(before, placed))));
             at += run;
         }
@@ -232,18 +181,11 @@ impl Builder {
 
     /// One bit over a whole width.
     pub(super) fn splat(&mut self, register: Register, width: u32) -> Register {
-        if width == 1 {
-            register
-        } else {
-            self.add(Operation::Splat(register, Word::mask(width)))
-        }
+        if width == 1 { register } else { self.add(Operation::Splat(register, Word::mask(width))) }
     }
 }
 
 /// How many positions from the first rise by one.
 fn run_length(positions: &[usize]) -> usize {
-    1 + positions
-        .windows(2)
-        .take_while(|pair| pair[1] == pair[0] + 1)
-        .count()
+    1 + positions.windows(2).take_while(|pair| pair[1] == pair[0] + 1).count()
 }

@@ -12,11 +12,7 @@ use crate::part::{Pin, PinKind};
 use crate::text::Span;
 
 /// Compiles the formulas of a part with the given pins. The function is good when no error was reported.
-pub(crate) fn compile(
-    body: &[PartStatement],
-    pins: &[Pin],
-    problems: &mut Vec<Diagnostic>,
-) -> Function {
+pub(crate) fn compile(body: &[PartStatement], pins: &[Pin], problems: &mut Vec<Diagnostic>) -> Function {
     let mut compiler = Compiler::new(pins, problems);
     let mut scope = Scope::default();
     compiler.declare(body, &mut scope);
@@ -65,28 +61,21 @@ impl<'a> Compiler<'a> {
         };
         // Vectors stand together, the least significant bit first, so that they are read in one piece.
         let mut order: Vec<usize> = (0..pins.len()).collect();
-        order
-            .sort_by(|&a, &b| crate::language::expand::natural_order(&pins[a].name, &pins[b].name));
+        order.sort_by(|&a, &b| crate::language::expand::natural_order(&pins[a].name, &pins[b].name));
         for index in order {
             let pin = &pins[index];
             if pin.listens() {
-                compiler
-                    .names
-                    .add_readable(&pin.name, Place::Input(compiler.function.inputs.len()));
+                compiler.names.add_readable(&pin.name, Place::Input(compiler.function.inputs.len()));
                 compiler.function.inputs.push(index);
             }
             if pin.drives() {
-                compiler
-                    .names
-                    .add_writable(&pin.name, Place::Output(compiler.function.outputs.len()));
+                compiler.names.add_writable(&pin.name, Place::Output(compiler.function.outputs.len()));
                 compiler.function.outputs.push(index);
             }
             if let Some(stem) = numbered(&pin.name)
                 && (pin.listens() || pin.drives())
             {
-                compiler
-                    .names
-                    .add_group(stem.to_owned(), std::slice::from_ref(&pin.name));
+                compiler.names.add_group(stem.to_owned(), std::slice::from_ref(&pin.name));
             }
         }
         compiler.output_needs = vec![Needs::default(); compiler.function.outputs.len()];
@@ -95,19 +84,8 @@ impl<'a> Compiler<'a> {
     }
 
     /// A formula that may read the nodes before the given one.
-    pub(super) fn formula<'f>(
-        &'f self,
-        builder: &'f mut Builder,
-        scope: &'f Scope,
-        nodes: usize,
-    ) -> Formula<'f> {
-        Formula {
-            names: &self.names,
-            memories: &self.function.memories,
-            builder,
-            scope,
-            nodes,
-        }
+    pub(super) fn formula<'f>(&'f self, builder: &'f mut Builder, scope: &'f Scope, nodes: usize) -> Formula<'f> {
+        Formula { names: &self.names, memories: &self.function.memories, builder, scope, nodes }
     }
 
     fn note(&mut self, result: Fallible<()>) {
@@ -179,12 +157,9 @@ impl<'a> Compiler<'a> {
             };
             let Target::Names(templates) = &assign.target else {
                 let span = assign.value.span;
-                return Err(Diagnostic::error(
-                    "storage",
-                    "a memory is written inside `on` or `while`",
-                )
-                .at(span, "here nothing says when")
-                .help("write `while write { cells at A = D }`"));
+                return Err(Diagnostic::error("storage", "a memory is written inside `on` or `while`")
+                    .at(span, "here nothing says when")
+                    .help("write `while write { cells at A = D }`"));
             };
             let span = templates[0].span;
             let mut positions = Vec::new();
@@ -194,12 +169,9 @@ impl<'a> Compiler<'a> {
                 let bits = compiler.names.write(template, scope)?;
                 for place in bits.places {
                     let Place::Output(bit) = place else {
-                        return Err(Diagnostic::error(
-                            "storage",
-                            "stored bits are set inside `on` or `while`",
-                        )
-                        .at(span, "here nothing says when")
-                        .help("write `on rise CLK { q = D }`"));
+                        return Err(Diagnostic::error("storage", "stored bits are set inside `on` or `while`")
+                            .at(span, "here nothing says when")
+                            .help("write `on rise CLK { q = D }`"));
                     };
                     inverted |= u64::from(bits.inverted) << positions.len();
                     positions.push(bit);
@@ -207,18 +179,13 @@ impl<'a> Compiler<'a> {
             }
             for &bit in &positions {
                 if assigned >> bit & 1 == 1 {
-                    return Err(twice(
-                        &compiler.pins[compiler.function.outputs[bit]].name,
-                        span,
-                    ));
+                    return Err(twice(&compiler.pins[compiler.function.outputs[bit]].name, span));
                 }
                 assigned |= 1 << bit;
             }
             let nodes = compiler.function.nodes.len();
             let width = positions.len() as u32;
-            let formula = compiler
-                .formula(&mut builder, scope, nodes)
-                .value(&assign.value, width)?;
+            let formula = compiler.formula(&mut builder, scope, nodes).value(&assign.value, width)?;
             let mut level = formula.level;
             if inverted != 0 {
                 let flip = builder.add(Operation::Constant(inverted));
@@ -226,9 +193,7 @@ impl<'a> Compiler<'a> {
             }
             for (bit, &position) in positions.iter().enumerate() {
                 let needs = builder.needs_of_bit(level, bit);
-                let released = formula
-                    .off
-                    .map_or(Needs::default(), |off| builder.needs_of_bit(off, bit));
+                let released = formula.off.map_or(Needs::default(), |off| builder.needs_of_bit(off, bit));
                 compiler.output_needs[position] = needs.join(released);
                 compiler.off_needs[position] = released;
             }
@@ -245,9 +210,7 @@ impl<'a> Compiler<'a> {
             if assigned >> bit & 1 == 0 && self.problems.is_empty() {
                 let name = &self.pins[pin].name;
                 let message = format!("nothing says what the output `{name}` is");
-                self.problems.push(
-                    Diagnostic::error("no-formula", message).help(format!("write `{name} = ...`")),
-                );
+                self.problems.push(Diagnostic::error("no-formula", message).help(format!("write `{name} = ...`")));
             }
         }
         self.function.drive_program = builder.finish();
@@ -262,21 +225,12 @@ impl<'a> Compiler<'a> {
             let wanted = pin.kind != PinKind::Out;
             if wanted != can_let_go {
                 let (what, help) = if wanted {
-                    (
-                        "is declared as an output that can let go, but its formula never does",
-                        "write `... else off`",
-                    )
+                    ("is declared as an output that can let go, but its formula never does", "write `... else off`")
                 } else {
-                    (
-                        "is a push-pull output, but its formula lets it go",
-                        "declare it `three-state` or `open-drain`",
-                    )
+                    ("is a push-pull output, but its formula lets it go", "declare it `three-state` or `open-drain`")
                 };
-                self.problems.push(
-                    Diagnostic::error("output-kind", format!("`{}` {what}", pin.name))
-                        .at(span, "")
-                        .help(help),
-                );
+                self.problems
+                    .push(Diagnostic::error("output-kind", format!("`{}` {what}", pin.name)).at(span, "").help(help));
                 return;
             }
         }
@@ -287,12 +241,9 @@ impl<'a> Compiler<'a> {
         for template in templates.iter().rev() {
             let bits = self.names.write(template, scope)?;
             if bits.inverted {
-                return Err(Diagnostic::error(
-                    "storage",
-                    "stored bits are set by their exact names",
-                )
-                .at(template.span, "")
-                .help("write the name as it was declared"));
+                return Err(Diagnostic::error("storage", "stored bits are set by their exact names")
+                    .at(template.span, "")
+                    .help("write the name as it was declared"));
             }
             places.extend(bits.places);
         }
@@ -300,30 +251,19 @@ impl<'a> Compiler<'a> {
     }
 
     pub(super) fn memory(&self, name: &str, span: Span) -> Fallible<usize> {
-        self.names
-            .memories
-            .iter()
-            .position(|memory| memory == name)
-            .ok_or_else(|| {
-                let near = crate::diagnostic::did_you_mean(
-                    name,
-                    self.names.memories.iter().map(String::as_str),
-                );
-                Diagnostic::error("unknown-name", format!("there is no memory `{name}`"))
-                    .at(span, "not a memory")
-                    .help(near.unwrap_or_else(|| "declare it: `memory cells 32768 x 8`".to_owned()))
-            })
+        self.names.memories.iter().position(|memory| memory == name).ok_or_else(|| {
+            let near = crate::diagnostic::did_you_mean(name, self.names.memories.iter().map(String::as_str));
+            Diagnostic::error("unknown-name", format!("there is no memory `{name}`"))
+                .at(span, "not a memory")
+                .help(near.unwrap_or_else(|| "declare it: `memory cells 32768 x 8`".to_owned()))
+        })
     }
 
     /// Follows storage back to the inputs that can move it, and sums up.
     fn finish(mut self) -> Function {
         let causes = follow(&self.state_causes);
         let reached = |needs: &Needs| {
-            let memory = if needs.memory {
-                self.write_causes.inputs
-            } else {
-                0
-            };
+            let memory = if needs.memory { self.write_causes.inputs } else { 0 };
             bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
         };
         self.function.arcs = self.output_needs.iter().map(reached).collect();
@@ -331,13 +271,10 @@ impl<'a> Compiler<'a> {
         self.function.stored_nodes = (self.node_needs.iter().enumerate())
             .filter(|(_, needs)| needs.states != 0 || needs.memory)
             .fold(0, |mask, (bit, _)| mask | 1 << bit);
-        self.function.settles_at_once =
-            self.function.stored_nodes == 0 && self.level_order_is_good();
+        self.function.settles_at_once = self.function.stored_nodes == 0 && self.level_order_is_good();
         let data = follow(&self.state_data);
-        let feeds = self
-            .output_needs
-            .iter()
-            .map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
+        let feeds =
+            self.output_needs.iter().map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
         self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
         let direct = self.output_needs.iter();
@@ -366,8 +303,7 @@ fn follow(needs: &[Needs]) -> Vec<u64> {
     loop {
         let mut changed = false;
         for bit in 0..inputs.len() {
-            let reached =
-                bits_of(needs[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
+            let reached = bits_of(needs[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
             changed |= reached != inputs[bit];
             inputs[bit] = reached;
         }

@@ -16,63 +16,46 @@ const MOST_BITS: usize = 64;
 impl Compiler<'_> {
     /// Gives every name of a part its place in the words of its function.
     pub(super) fn declare(&mut self, body: &[PartStatement], scope: &mut Scope) {
-        self.walk(
-            body,
-            scope,
-            &mut |compiler, statement, scope| match statement {
-                PartStatement::Package(package) => {
-                    for pin in &package.pins {
-                        compiler.group(&pin.name, scope)?;
-                    }
-                    Ok(())
+        self.walk(body, scope, &mut |compiler, statement, scope| match statement {
+            PartStatement::Package(package) => {
+                for pin in &package.pins {
+                    compiler.group(&pin.name, scope)?;
                 }
-                PartStatement::State(templates) => templates.iter().try_for_each(|template| {
-                    for name in scope.vector(template)? {
-                        compiler.declare_state(name, template.span)?;
-                    }
-                    compiler.group(template, scope)
-                }),
-                PartStatement::Oscillator(template, Some(pins)) => {
-                    compiler.declare_swing(template, pins, scope)
+                Ok(())
+            }
+            PartStatement::State(templates) => templates.iter().try_for_each(|template| {
+                for name in scope.vector(template)? {
+                    compiler.declare_state(name, template.span)?;
                 }
-                PartStatement::Oscillator(template, None) => {
-                    let name = scope.name(template)?;
-                    compiler.function.oscillator = Some(compiler.function.states.len());
-                    compiler.declare_state(name, template.span)
+                compiler.group(template, scope)
+            }),
+            PartStatement::Oscillator(template, Some(pins)) => compiler.declare_swing(template, pins, scope),
+            PartStatement::Oscillator(template, None) => {
+                let name = scope.name(template)?;
+                compiler.function.oscillator = Some(compiler.function.states.len());
+                compiler.declare_state(name, template.span)
+            }
+            PartStatement::Timer(templates, pins) => {
+                templates.iter().try_for_each(|template| compiler.declare_timers(template, pins.as_ref(), scope))
+            }
+            PartStatement::Memory(memory) => compiler.declare_memory(memory, scope),
+            PartStatement::Node(template, _) => {
+                for name in scope.vector(template)? {
+                    compiler.fresh(&name, template.span)?;
+                    let bit = compiler.function.nodes.len();
+                    compiler.names.add_readable(&name, Place::Node(bit));
+                    compiler.function.nodes.push(name);
                 }
-                PartStatement::Timer(templates, pins) => {
-                    templates.iter().try_for_each(|template| {
-                        compiler.declare_timers(template, pins.as_ref(), scope)
-                    })
-                }
-                PartStatement::Memory(memory) => compiler.declare_memory(memory, scope),
-                PartStatement::Node(template, _) => {
-                    for name in scope.vector(template)? {
-                        compiler.fresh(&name, template.span)?;
-                        let bit = compiler.function.nodes.len();
-                        compiler.names.add_readable(&name, Place::Node(bit));
-                        compiler.function.nodes.push(name);
-                    }
-                    compiler.group(template, scope)
-                }
-                _ => Ok(()),
-            },
-        );
+                compiler.group(template, scope)
+            }
+            _ => Ok(()),
+        });
         let (inputs, outputs) = (self.function.inputs.len(), self.function.outputs.len());
         let (states, nodes) = (self.function.states.len(), self.function.nodes.len());
-        for (count, what) in [
-            (inputs, "inputs"),
-            (outputs, "outputs"),
-            (states, "stored bits"),
-            (nodes, "nodes"),
-        ] {
+        for (count, what) in [(inputs, "inputs"), (outputs, "outputs"), (states, "stored bits"), (nodes, "nodes")] {
             if count > MOST_BITS {
-                let message = format!(
-                    "a part with {count} {what} cannot be modelled; {MOST_BITS} is the most"
-                );
-                self.problems.push(
-                    Diagnostic::error("too-large", message).help("split it into several parts"),
-                );
+                let message = format!("a part with {count} {what} cannot be modelled; {MOST_BITS} is the most");
+                self.problems.push(Diagnostic::error("too-large", message).help("split it into several parts"));
                 self.function = Function::default();
                 self.names = Names::default();
                 self.output_needs.clear();
@@ -85,38 +68,21 @@ impl Compiler<'_> {
     }
 
     /// An input that an oscillator of the part drives, timed by a resistor and a capacitor.
-    fn declare_swing(
-        &mut self,
-        template: &Template,
-        pins: &TimingPins,
-        scope: &Scope,
-    ) -> Fallible<()> {
+    fn declare_swing(&mut self, template: &Template, pins: &TimingPins, scope: &Scope) -> Fallible<()> {
         let pins = self.timing_pins(pins, 1, scope)?;
         let bits = self.names.read(template, scope)?;
         let (&[Place::Input(input)], false) = (bits.places.as_slice(), bits.inverted) else {
-            return Err(
-                Diagnostic::error("oscillator", "an input swings, by its exact name")
-                    .at(template.span, "this is not one input")
-                    .help("write `oscillator OSC at R C` with pins of the package"),
-            );
+            return Err(Diagnostic::error("oscillator", "an input swings, by its exact name")
+                .at(template.span, "this is not one input")
+                .help("write `oscillator OSC at R C` with pins of the package"));
         };
-        self.function.swing = Some(Swing {
-            input,
-            pins: pins[0],
-        });
+        self.function.swing = Some(Swing { input, pins: pins[0] });
         Ok(())
     }
 
-    fn declare_timers(
-        &mut self,
-        template: &Template,
-        pins: Option<&TimingPins>,
-        scope: &Scope,
-    ) -> Fallible<()> {
+    fn declare_timers(&mut self, template: &Template, pins: Option<&TimingPins>, scope: &Scope) -> Fallible<()> {
         let names = scope.vector(template)?;
-        let pins = pins
-            .map(|pins| self.timing_pins(pins, names.len(), scope))
-            .transpose()?;
+        let pins = pins.map(|pins| self.timing_pins(pins, names.len(), scope)).transpose()?;
         for (at, name) in names.into_iter().enumerate() {
             let state = self.function.states.len();
             self.declare_state(name, template.span)?;
@@ -141,12 +107,9 @@ impl Compiler<'_> {
 
     fn fresh(&self, name: &str, span: Span) -> Fallible<()> {
         if self.names.is_known(name) || self.names.memories.iter().any(|memory| memory == name) {
-            return Err(Diagnostic::error(
-                "name-twice",
-                format!("`{name}` has been declared before"),
-            )
-            .at(span, "declared again here")
-            .help("choose another name"));
+            return Err(Diagnostic::error("name-twice", format!("`{name}` has been declared before"))
+                .at(span, "declared again here")
+                .help("choose another name"));
         }
         Ok(())
     }
@@ -169,18 +132,11 @@ impl Compiler<'_> {
     }
 
     /// A pair of pins for each of so many timers.
-    fn timing_pins(
-        &self,
-        pins: &TimingPins,
-        count: usize,
-        scope: &Scope,
-    ) -> Fallible<Vec<[usize; 2]>> {
+    fn timing_pins(&self, pins: &TimingPins, count: usize, scope: &Scope) -> Fallible<Vec<[usize; 2]>> {
         let one = |template: &Template| -> Fallible<Vec<usize>> {
             let names = scope.names(template)?;
-            let found: Option<Vec<usize>> = names
-                .iter()
-                .map(|name| self.pins.iter().position(|pin| pin.name == *name))
-                .collect();
+            let found: Option<Vec<usize>> =
+                names.iter().map(|name| self.pins.iter().position(|pin| pin.name == *name)).collect();
             match found {
                 Some(found) if found.len() == count => Ok(found),
                 Some(found) => {
@@ -189,17 +145,13 @@ impl Compiler<'_> {
                         .at(template.span, "these pins")
                         .help("name a pin for each"))
                 }
-                None => Err(
-                    Diagnostic::error("unknown-name", "no such pin in the package")
-                        .at(template.span, "not known here")
-                        .help("write a pin of the package by its exact name"),
-                ),
+                None => Err(Diagnostic::error("unknown-name", "no such pin in the package")
+                    .at(template.span, "not known here")
+                    .help("write a pin of the package by its exact name")),
             }
         };
         let (resistors, capacitors) = (one(&pins.resistor)?, one(&pins.capacitor)?);
         let pairs = resistors.into_iter().zip(capacitors);
-        Ok(pairs
-            .map(|(resistor, capacitor)| [resistor, capacitor])
-            .collect())
+        Ok(pairs.map(|(resistor, capacitor)| [resistor, capacitor]).collect())
     }
 }

@@ -66,20 +66,9 @@ pub(super) struct Forbid {
 }
 
 impl Effect {
-    pub(super) fn run(
-        &self,
-        seen: Seen,
-        states: Word,
-        memories: &[MemoryArray],
-        scratch: &mut Scratch,
-    ) {
-        let environment = Environment {
-            inputs: seen.inputs,
-            states,
-            nodes: seen.nodes,
-        };
-        self.program
-            .run(&environment, memories, &mut scratch.registers);
+    pub(super) fn run(&self, seen: Seen, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
+        let environment = Environment { inputs: seen.inputs, states, nodes: seen.nodes };
+        self.program.run(&environment, memories, &mut scratch.registers);
     }
 
     /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
@@ -87,14 +76,8 @@ impl Effect {
         let certain = condition == Word::known(1);
         if let Some(next) = self.next {
             let next = scratch.registers[next.index()];
-            let kept = Word {
-                value: held.state.value & !self.mask,
-                unknown: held.state.unknown & !self.mask,
-            };
-            let new = Word {
-                value: kept.value | next.value,
-                unknown: kept.unknown | next.unknown,
-            };
+            let kept = Word { value: held.state.value & !self.mask, unknown: held.state.unknown & !self.mask };
+            let new = Word { value: kept.value | next.value, unknown: kept.unknown | next.unknown };
             held.state = if certain { new } else { held.state.merge(new) };
         }
         if let Some(starts) = self.starts {

@@ -44,20 +44,15 @@ impl Formula<'_> {
     /// A formula of so many bits.
     pub(super) fn value(&mut self, expression: &Expression, width: u32) -> Fallible<Value> {
         if self.builder.is_full() {
-            return Err(
-                Diagnostic::error("too-large", "this part's formulas are too long")
-                    .at(expression.span, "one operation too many")
-                    .help("split the part"),
-            );
+            return Err(Diagnostic::error("too-large", "this part's formulas are too long")
+                .at(expression.span, "one operation too many")
+                .help("split the part"));
         }
         let level = match &expression.kind {
             ExpressionKind::Off => {
                 let level = self.builder.add(Operation::Constant(0));
                 let off = self.builder.add(Operation::Constant(Word::mask(width)));
-                return Ok(Value {
-                    level,
-                    off: Some(off),
-                });
+                return Ok(Value { level, off: Some(off) });
             }
             ExpressionKind::Unknown => self.builder.add(Operation::Unknown(Word::mask(width))),
             ExpressionKind::When { yes, condition, no } => {
@@ -72,9 +67,7 @@ impl Formula<'_> {
                 let register = self.name(template)?;
                 self.fit(register, width, expression.span)?
             }
-            ExpressionKind::Unary(operator, operand) => {
-                self.unary(*operator, operand, expression.span, width)?
-            }
+            ExpressionKind::Unary(operator, operand) => self.unary(*operator, operand, expression.span, width)?,
             ExpressionKind::Binary(left, operator, right) => {
                 self.binary(left, *operator, right, expression.span, width)?
             }
@@ -82,28 +75,16 @@ impl Formula<'_> {
         Ok(Value { level, off: None })
     }
 
-    fn when(
-        &mut self,
-        yes: &Expression,
-        condition: &Expression,
-        no: &Expression,
-        width: u32,
-    ) -> Fallible<Value> {
+    fn when(&mut self, yes: &Expression, condition: &Expression, no: &Expression, width: u32) -> Fallible<Value> {
         let condition = self.level(condition, 1)?;
         let yes = self.value(yes, width)?;
         let no = self.value(no, width)?;
-        let level = self
-            .builder
-            .add(Operation::Select(condition, yes.level, no.level));
+        let level = self.builder.add(Operation::Select(condition, yes.level, no.level));
         let off = match (yes.off, no.off) {
             (None, None) => None,
             (yes, no) => {
                 let zero = self.builder.add(Operation::Constant(0));
-                Some(self.builder.add(Operation::Select(
-                    condition,
-                    yes.unwrap_or(zero),
-                    no.unwrap_or(zero),
-                )))
+                Some(self.builder.add(Operation::Select(condition, yes.unwrap_or(zero), no.unwrap_or(zero))))
             }
         };
         Ok(Value { level, off })
@@ -115,19 +96,11 @@ impl Formula<'_> {
         for member in members.iter().rev() {
             let bits = self.natural(member)?.unwrap_or(1);
             let level = self.level(member, bits)?;
-            let placed = if total == 0 {
-                level
-            } else {
-                self.builder.add(Operation::Place(level, total as u8))
-            };
-            result = Some(result.map_or(placed, |before| {
-                self.builder.add(Operation::Or(before, placed))
-            }));
+            let placed = if total == 0 { level } else { self.builder.add(Operation::Place(level, total as u8)) };
+            result = Some(result.map_or(placed, |before| self.builder.add(Operation::Or(before, placed))));
             total += bits;
             if total > 64 {
-                return Err(Diagnostic::error("width", "more than 64 bits")
-                    .at(span, "too wide")
-                    .help("split it"));
+                return Err(Diagnostic::error("width", "more than 64 bits").at(span, "too wide").help("split it"));
             }
         }
         let register = result.unwrap_or_else(|| self.builder.add(Operation::Constant(0)));
@@ -139,11 +112,9 @@ impl Formula<'_> {
 
     fn constant(&mut self, number: u64, span: Span, width: u32) -> Fallible<Register> {
         if number & !Word::mask(width) != 0 {
-            return Err(
-                Diagnostic::error("width", format!("{number} does not fit {width} bits"))
-                    .at(span, "too large")
-                    .help("write a smaller number, or widen the other side"),
-            );
+            return Err(Diagnostic::error("width", format!("{number} does not fit {width} bits"))
+                .at(span, "too large")
+                .help("write a smaller number, or widen the other side"));
         }
         Ok(self.builder.add(Operation::Constant(number)))
     }
@@ -160,56 +131,36 @@ impl Formula<'_> {
                 Place::State(bit) => states.push(bit),
                 Place::Node(bit) if bit < self.nodes => nodes.push(bit),
                 Place::Node(_) | Place::Output(_) => {
-                    return Err(Diagnostic::error(
-                        "order",
-                        "this node is read before it is defined",
-                    )
-                    .at(template.span, "defined further down")
-                    .help("move its definition up"));
+                    return Err(Diagnostic::error("order", "this node is read before it is defined")
+                        .at(template.span, "defined further down")
+                        .help("move its definition up"));
                 }
             }
         }
         let width = places.len();
         let register = if inputs.len() == width {
-            self.builder
-                .gather(&inputs, |low, width| Operation::Inputs { low, width })
+            self.builder.gather(&inputs, |low, width| Operation::Inputs { low, width })
         } else if states.len() == width {
-            self.builder
-                .gather(&states, |low, width| Operation::States { low, width })
+            self.builder.gather(&states, |low, width| Operation::States { low, width })
         } else if nodes.len() == width {
             self.node_bits(&nodes)
         } else {
-            return Err(
-                Diagnostic::error("mixed", "this name mixes pins, stored bits and nodes")
-                    .at(template.span, "of several kinds")
-                    .help("join them by name: `(a, b)`"),
-            );
+            return Err(Diagnostic::error("mixed", "this name mixes pins, stored bits and nodes")
+                .at(template.span, "of several kinds")
+                .help("join them by name: `(a, b)`"));
         };
-        Ok(if inverted {
-            self.builder
-                .add(Operation::Not(register, Word::mask(width as u32)))
-        } else {
-            register
-        })
+        Ok(if inverted { self.builder.add(Operation::Not(register, Word::mask(width as u32))) } else { register })
     }
 
     fn node_bits(&mut self, nodes: &[usize]) -> Register {
         let Some(word) = self.builder.node_word else {
-            return self
-                .builder
-                .gather(nodes, |low, width| Operation::Nodes { low, width });
+            return self.builder.gather(nodes, |low, width| Operation::Nodes { low, width });
         };
         let mut result: Option<Register> = None;
         for (place, &node) in nodes.iter().enumerate() {
             let bit = self.builder.add(Operation::Slice(word, node as u8, 1));
-            let placed = if place == 0 {
-                bit
-            } else {
-                self.builder.add(Operation::Place(bit, place as u8))
-            };
-            result = Some(result.map_or(placed, |before| {
-                self.builder.add(Operation::Or(before, placed))
-            }));
+            let placed = if place == 0 { bit } else { self.builder.add(Operation::Place(bit, place as u8)) };
+            result = Some(result.map_or(placed, |before| self.builder.add(Operation::Or(before, placed))));
         }
         result.unwrap_or(word)
     }
@@ -223,13 +174,7 @@ impl Formula<'_> {
         }
     }
 
-    fn unary(
-        &mut self,
-        operator: UnaryOperator,
-        operand: &Expression,
-        span: Span,
-        width: u32,
-    ) -> Fallible<Register> {
+    fn unary(&mut self, operator: UnaryOperator, operand: &Expression, span: Span, width: u32) -> Fallible<Register> {
         if operator == UnaryOperator::Not {
             let bits = self.natural(operand)?.unwrap_or(width);
             let level = self.level(operand, if bits == 1 { 1 } else { width })?;
@@ -241,19 +186,14 @@ impl Formula<'_> {
         let level = self.level(operand, bits)?;
         let result = match operator {
             UnaryOperator::Decode if bits > 6 => {
-                return Err(Diagnostic::error(
-                    "width",
-                    format!("{bits} bits decode to more than 64 outputs"),
-                )
-                .at(span, "too wide")
-                .help("decode 6 bits at most"));
+                return Err(Diagnostic::error("width", format!("{bits} bits decode to more than 64 outputs"))
+                    .at(span, "too wide")
+                    .help("decode 6 bits at most"));
             }
             UnaryOperator::Decode => self.builder.add(Operation::Decode(level, bits as u8)),
             UnaryOperator::All => self.builder.add(Operation::All(level, Word::mask(bits))),
             UnaryOperator::Any => self.builder.add(Operation::Any(level, Word::mask(bits))),
-            UnaryOperator::Odd | UnaryOperator::Not => {
-                self.builder.add(Operation::Odd(level, Word::mask(bits)))
-            }
+            UnaryOperator::Odd | UnaryOperator::Not => self.builder.add(Operation::Odd(level, Word::mask(bits))),
         };
         self.fit(result, width, span)
     }
@@ -268,10 +208,7 @@ impl Formula<'_> {
     ) -> Fallible<Register> {
         let result = match operator {
             BinaryOperator::And | BinaryOperator::Or | BinaryOperator::Xor => {
-                let bits = self
-                    .natural(left)?
-                    .max(self.natural(right)?)
-                    .map_or(width, |bits| bits.max(1));
+                let bits = self.natural(left)?.max(self.natural(right)?).map_or(width, |bits| bits.max(1));
                 let bits = if bits == 1 { 1 } else { width };
                 let (a, b) = (self.level(left, bits)?, self.level(right, bits)?);
                 match operator {
@@ -323,10 +260,8 @@ impl Formula<'_> {
         {
             inner = member;
         }
-        let arithmetic = matches!(
-            &inner.kind,
-            ExpressionKind::Binary(_, BinaryOperator::Add | BinaryOperator::Subtract, _)
-        );
+        let arithmetic =
+            matches!(&inner.kind, ExpressionKind::Binary(_, BinaryOperator::Add | BinaryOperator::Subtract, _));
         let bits = match self.natural(expression)? {
             Some(bits) if !arithmetic && bits <= width => bits,
             Some(bits) if !arithmetic => return Err(mismatch(bits, width, expression.span)),
@@ -350,17 +285,12 @@ impl Formula<'_> {
         if address_bits > 6 || width != 1 << address_bits {
             return Err(Diagnostic::error(
                 "width",
-                format!(
-                    "{} of address cannot pick one of {width} bits",
-                    bits(address_bits)
-                ),
+                format!("{} of address cannot pick one of {width} bits", bits(address_bits)),
             )
             .at(left.span.to(right.span), "")
             .help("the vector needs 2, 4, 8, ... bits, as many as the address can name"));
         }
-        Ok(self
-            .builder
-            .add(Operation::Pick(vector, address, address_bits as u8)))
+        Ok(self.builder.add(Operation::Pick(vector, address, address_bits as u8)))
     }
 
     /// The address of a word of a memory; a single bit does not spread over it.
@@ -388,9 +318,7 @@ impl Formula<'_> {
     fn natural(&self, expression: &Expression) -> Fallible<Option<u32>> {
         Ok(match &expression.kind {
             ExpressionKind::Number(_) | ExpressionKind::Off | ExpressionKind::Unknown => None,
-            ExpressionKind::Name(template) => {
-                Some(self.names.read(template, self.scope)?.places.len() as u32)
-            }
+            ExpressionKind::Name(template) => Some(self.names.read(template, self.scope)?.places.len() as u32),
             ExpressionKind::Group(members) if members.len() == 1 => self.natural(&members[0])?,
             ExpressionKind::Group(members) => {
                 let mut total = 0;
@@ -431,11 +359,7 @@ fn bits(count: u32) -> String {
 fn mismatch(found: u32, wanted: u32, span: Span) -> Diagnostic {
     let stand = if found == 1 { "stands" } else { "stand" };
     let are = if wanted == 1 { "is" } else { "are" };
-    let message = format!(
-        "{} {stand} where {} {are} wanted",
-        bits(found),
-        bits(wanted)
-    );
+    let message = format!("{} {stand} where {} {are} wanted", bits(found), bits(wanted));
     Diagnostic::error("width", message)
         .at(span, format!("{} wide", bits(found)))
         .help("take a slice such as `D[0..3]`, or join pieces: `(a, b)`")

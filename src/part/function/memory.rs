@@ -43,30 +43,19 @@ impl MemoryArray {
             value: vec![0; size].into(),
             unknown: vec![0; size].into(),
         };
-        array.fill(
-            shape
-                .blank
-                .map_or(Word::all_unknown(mask), |value| Word::known(value & mask)),
-        );
+        array.fill(shape.blank.map_or(Word::all_unknown(mask), |value| Word::known(value & mask)));
         array
     }
 
     /// Stands for a memory of which nothing is known, be it blank or loaded.
     pub fn unknown(shape: &MemoryShape) -> MemoryArray {
-        MemoryArray::blank(&MemoryShape {
-            words: 1,
-            blank: None,
-            ..shape.clone()
-        })
+        MemoryArray::blank(&MemoryShape { words: 1, blank: None, ..shape.clone() })
     }
 
     /// Puts one word everywhere.
     pub fn fill(&mut self, word: Word) {
         let mask = self.mask;
-        for (plane, bits) in [
-            (&mut self.value, word.value),
-            (&mut self.unknown, word.unknown),
-        ] {
+        for (plane, bits) in [(&mut self.value, word.value), (&mut self.unknown, word.unknown)] {
             let bytes = (bits & mask).to_le_bytes();
             for cell in Arc::make_mut(plane).chunks_exact_mut(self.bytes_a_word.max(1)) {
                 cell.copy_from_slice(&bytes[..cell.len()]);
@@ -100,21 +89,12 @@ impl MemoryArray {
         let at = (address & (self.words - 1)) as usize * self.bytes_a_word;
         let gather = |plane: &[u8]| {
             let bytes = &plane[at..at + self.bytes_a_word];
-            bytes
-                .iter()
-                .rev()
-                .fold(0u64, |word, &byte| word << 8 | u64::from(byte))
+            bytes.iter().rev().fold(0u64, |word, &byte| word << 8 | u64::from(byte))
         };
         if self.bytes_a_word == 1 {
-            return Word {
-                value: self.value[at].into(),
-                unknown: self.unknown[at].into(),
-            };
+            return Word { value: self.value[at].into(), unknown: self.unknown[at].into() };
         }
-        Word {
-            value: gather(&self.value),
-            unknown: gather(&self.unknown),
-        }
+        Word { value: gather(&self.value), unknown: gather(&self.unknown) }
     }
 
     /// Puts a word at a known address.
@@ -135,9 +115,7 @@ impl MemoryArray {
         }
         match self.candidates(address) {
             Some(mut addresses) => {
-                let first = addresses
-                    .next()
-                    .map_or(Word::all_unknown(self.mask), |address| self.get(address));
+                let first = addresses.next().map_or(Word::all_unknown(self.mask), |address| self.get(address));
                 addresses.fold(first, |word, address| word.merge(self.get(address)))
             }
             None => Word::all_unknown(self.mask),
@@ -153,10 +131,7 @@ impl MemoryArray {
     /// Writes one word all over the stretch of so many words, a power of two, that an address lies in; as
     /// [`MemoryArray::write`].
     pub(crate) fn write_stretch(&mut self, address: Word, words: u64, data: Word, certain: bool) {
-        let start = Word {
-            value: address.value & !(words - 1),
-            unknown: address.unknown & !(words - 1),
-        };
+        let start = Word { value: address.value & !(words - 1), unknown: address.unknown & !(words - 1) };
         if certain && start.unknown == 0 {
             (0..words).for_each(|at| self.set(start.value + at, data));
             return;
@@ -203,12 +178,7 @@ mod tests {
     use super::*;
 
     fn memory() -> MemoryArray {
-        let shape = MemoryShape {
-            name: "cells".into(),
-            words: 16,
-            width: 8,
-            blank: Some(0xFF),
-        };
+        let shape = MemoryShape { name: "cells".into(), words: 16, width: 8, blank: Some(0xFF) };
         let mut memory = MemoryArray::blank(&shape);
         (0..8).for_each(|address| memory.set(address, Word::known(0x40 + address)));
         memory
@@ -219,11 +189,7 @@ mod tests {
         let memory = memory();
         assert_eq!(memory.read(Word::known(5)), Word::known(0x45));
         assert_eq!(memory.read(Word::new(4, 1)), Word::new(0x44, 1));
-        assert_eq!(
-            memory.read(Word::known(21)),
-            Word::known(0x45),
-            "missing address pins wrap"
-        );
+        assert_eq!(memory.read(Word::known(21)), Word::known(0x45), "missing address pins wrap");
     }
 
     #[test]
@@ -242,12 +208,7 @@ mod tests {
         let mut memory = memory();
         memory.write_stretch(Word::known(6), 4, Word::known(0), true);
         let words: Vec<u64> = (0..16).map(|address| memory.get(address).value).collect();
-        assert_eq!(
-            words,
-            [
-                0x40, 0x41, 0x42, 0x43, 0, 0, 0, 0, 255, 255, 255, 255, 255, 255, 255, 255
-            ]
-        );
+        assert_eq!(words, [0x40, 0x41, 0x42, 0x43, 0, 0, 0, 0, 255, 255, 255, 255, 255, 255, 255, 255]);
         memory.write_stretch(Word::new(0, 0b1011), 4, Word::known(0x40), true);
         assert_eq!(memory.get(1), Word::new(0x40, 0x01));
         assert_eq!(memory.get(9), Word::new(0x40, 0xBF));
@@ -256,12 +217,7 @@ mod tests {
 
     #[test]
     fn words_wider_than_a_byte_keep_their_bits() {
-        let shape = MemoryShape {
-            name: "wide".into(),
-            words: 4,
-            width: 12,
-            blank: None,
-        };
+        let shape = MemoryShape { name: "wide".into(), words: 4, width: 12, blank: None };
         let mut memory = MemoryArray::blank(&shape);
         assert_eq!(memory.get(0), Word::all_unknown(0xFFF));
         memory.set(3, Word::new(0xA05, 0x0F0));

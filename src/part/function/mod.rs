@@ -121,14 +121,8 @@ impl Function {
 
     /// The pins that time each of them, and that nothing else may drive.
     pub fn timing_pins(&self) -> Vec<Vec<PinIndex>> {
-        let timers = self
-            .timers
-            .iter()
-            .map(|timer| timer.pins.map_or(Vec::new(), Vec::from));
-        let swing = self
-            .swing
-            .iter()
-            .map(|swing| vec![self.inputs[swing.input]]);
+        let timers = self.timers.iter().map(|timer| timer.pins.map_or(Vec::new(), Vec::from));
+        let swing = self.swing.iter().map(|swing| vec![self.inputs[swing.input]]);
         timers.chain(swing).collect()
     }
 
@@ -144,24 +138,17 @@ impl Function {
 
     /// Input bits that can make an edge that stores something.
     pub fn clock_inputs(&self) -> u64 {
-        self.on_rules
-            .iter()
-            .fold(0, |mask, rule| mask | rule.causes)
+        self.on_rules.iter().fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// Input bits that can set stored bits at once, without an edge: asynchronous clear and preset, gates of latches.
     pub fn level_inputs(&self) -> u64 {
-        self.level_rules
-            .iter()
-            .fold(0, |mask, rule| mask | rule.causes)
+        self.level_rules.iter().fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// Input bits that a write to a memory depends on.
     pub fn write_inputs(&self) -> u64 {
-        let writing = self
-            .level_rules
-            .iter()
-            .filter(|rule| !rule.effect.writes.is_empty());
+        let writing = self.level_rules.iter().filter(|rule| !rule.effect.writes.is_empty());
         writing.fold(0, |mask, rule| mask | rule.causes)
     }
 
@@ -178,13 +165,8 @@ impl Function {
         let Some(result) = self.node_result else {
             return Word::default();
         };
-        let environment = Environment {
-            inputs,
-            states: held.state,
-            nodes: Word::default(),
-        };
-        self.node_program
-            .run(&environment, &held.memories, &mut scratch.registers);
+        let environment = Environment { inputs, states: held.state, nodes: Word::default() };
+        self.node_program.run(&environment, &held.memories, &mut scratch.registers);
         scratch.registers[result.index()]
     }
 
@@ -213,12 +195,7 @@ impl Function {
                     let inputs = Word::new(value, unknown & !bit);
                     let nodes = self.nodes(inputs, &held, &mut scratch);
                     let rule = &self.level_rules[at];
-                    rule.effect.run(
-                        Seen { inputs, nodes },
-                        held.state,
-                        &held.memories,
-                        &mut scratch,
-                    );
+                    rule.effect.run(Seen { inputs, nodes }, held.state, &held.memories, &mut scratch);
                     if scratch.registers[rule.condition.index()] == Word::known(0) {
                         idle[level] |= bit;
                     }
@@ -241,26 +218,14 @@ impl Function {
     }
 
     /// As [`Function::step`], when some state bits have moved by themselves since `was`.
-    pub fn step_stirred(
-        &self,
-        was: Seen,
-        now: Word,
-        stirred: u64,
-        held: &mut Held,
-        scratch: &mut Scratch,
-    ) -> Seen {
+    pub fn step_stirred(&self, was: Seen, now: Word, stirred: u64, held: &mut Held, scratch: &mut Scratch) -> Seen {
         scratch.started = Started::default();
-        let mut seen = Seen {
-            inputs: now,
-            nodes: self.nodes(now, held, scratch),
-        };
+        let mut seen = Seen { inputs: now, nodes: self.nodes(now, held, scratch) };
         if self.on_rules.is_empty() && self.level_rules.is_empty() {
             return seen;
         }
-        let mut moved = Moved {
-            inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown),
-            states: stirred,
-        };
+        let mut moved =
+            Moved { inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown), states: stirred };
         if self.settles_at_once {
             self.clock(was, seen, moved, held, scratch);
             self.follow(seen, held, scratch);
@@ -271,8 +236,7 @@ impl Function {
         // Each round carries the change on by one stored bit at least, or is the last.
         for _ in 0..2 * self.states.len() + self.level_rules.len() + 2 {
             let (state, already) = (held.state, moved.states);
-            let touched =
-                self.clock(before, seen, moved, held, scratch) | self.follow(seen, held, scratch);
+            let touched = self.clock(before, seen, moved, held, scratch) | self.follow(seen, held, scratch);
             let differs = state.value ^ held.state.value;
             moved.inputs = 0;
             moved.states |= touched & (differs | held.state.unknown);
@@ -290,14 +254,7 @@ impl Function {
     }
 
     /// Runs the edge-triggered rules once; returns the state bits that were set, or may have been.
-    fn clock(
-        &self,
-        was: Seen,
-        now: Seen,
-        moved: Moved,
-        held: &mut Held,
-        scratch: &mut Scratch,
-    ) -> u64 {
+    fn clock(&self, was: Seen, now: Seen, moved: Moved, held: &mut Held, scratch: &mut Scratch) -> u64 {
         let state = held.state;
         let mut touched = 0;
         for rule in &self.on_rules {
@@ -339,10 +296,7 @@ impl Function {
     pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
         for effect in self.effects_of(signal) {
             let mask = effect.mask;
-            held.state = Word {
-                value: held.state.value & !mask,
-                unknown: held.state.unknown | mask,
-            };
+            held.state = Word { value: held.state.value & !mask, unknown: held.state.unknown | mask };
             if !effect.writes.is_empty() {
                 effect.run(seen, held.state, &held.memories, scratch);
                 for write in &effect.writes {
@@ -358,18 +312,8 @@ impl Function {
 
     /// Makes the words unknown that a signal's edges or levels wrote, where their address is unknown once some inputs
     /// are: the word may have been missed.
-    pub fn blur_missed(
-        &self,
-        signal: Signal,
-        sharp: Seen,
-        blind: Word,
-        held: &mut Held,
-        scratch: &mut Scratch,
-    ) {
-        let unknown = Seen {
-            inputs: blind,
-            nodes: self.nodes(blind, held, scratch),
-        };
+    pub fn blur_missed(&self, signal: Signal, sharp: Seen, blind: Word, held: &mut Held, scratch: &mut Scratch) {
+        let unknown = Seen { inputs: blind, nodes: self.nodes(blind, held, scratch) };
         for effect in self.effects_of(signal) {
             for write in &effect.writes {
                 effect.run(unknown, held.state, &held.memories, scratch);
@@ -391,13 +335,9 @@ impl Function {
             Signal::Input(bit) => 1 << bit,
             Signal::Node(_) => 0,
         };
-        let edges = self
-            .on_rules
-            .iter()
-            .filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let edges = self.on_rules.iter().filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
         let levels = self.level_rules.iter().filter(move |rule| {
-            rule.causes & inputs != 0
-                || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
+            rule.causes & inputs != 0 || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
         });
         let edges = edges.map(|rule| &rule.effect);
         edges.chain(levels.map(|rule| &rule.effect))
@@ -405,34 +345,18 @@ impl Function {
 
     /// What the outputs want to be.
     pub fn drive(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Drive {
-        let environment = Environment {
-            inputs: seen.inputs,
-            states: held.state,
-            nodes: seen.nodes,
-        };
-        self.drive_program
-            .run(&environment, &held.memories, &mut scratch.registers);
-        let get = |register: Option<Register>| {
-            register.map_or(Word::default(), |r| scratch.registers[r.index()])
-        };
-        Drive {
-            value: get(self.drive_value),
-            off: get(self.drive_off),
-        }
+        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
+        self.drive_program.run(&environment, &held.memories, &mut scratch.registers);
+        let get = |register: Option<Register>| register.map_or(Word::default(), |r| scratch.registers[r.index()]);
+        Drive { value: get(self.drive_value), off: get(self.drive_off) }
     }
 
     /// The texts of the forbidden uses that are certainly going on.
     pub fn forbidden(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Vec<usize> {
-        let environment = Environment {
-            inputs: seen.inputs,
-            states: held.state,
-            nodes: seen.nodes,
-        };
+        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
         let mut found = Vec::new();
         for (index, forbid) in self.forbids.iter().enumerate() {
-            forbid
-                .program
-                .run(&environment, &held.memories, &mut scratch.registers);
+            forbid.program.run(&environment, &held.memories, &mut scratch.registers);
             if scratch.registers[forbid.condition.index()] == Word::known(1) {
                 found.push(index);
             }
@@ -449,10 +373,7 @@ impl Function {
     pub fn blur_forbidden(&self, index: usize, held: &mut Held) {
         let inputs = self.forbids[index].inputs;
         let edges = self.on_rules.iter().map(|rule| (rule.causes, &rule.effect));
-        let levels = self
-            .level_rules
-            .iter()
-            .map(|rule| (rule.causes, &rule.effect));
+        let levels = self.level_rules.iter().map(|rule| (rule.causes, &rule.effect));
         for (causes, effect) in edges.chain(levels) {
             if causes & inputs != 0 {
                 held.state.value &= !effect.mask;

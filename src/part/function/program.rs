@@ -117,19 +117,12 @@ impl Program {
     }
 
     /// Computes every register; the rows behind them are left as they are.
-    pub fn run(
-        &self,
-        environment: &Environment,
-        memories: &[MemoryArray],
-        registers: &mut Vec<Word>,
-    ) {
+    pub fn run(&self, environment: &Environment, memories: &[MemoryArray], registers: &mut Vec<Word>) {
         if registers.len() < self.operations.len() {
             registers.resize(self.operations.len(), Word::default());
         }
         for (row, operation) in self.operations.iter().enumerate() {
-            registers[row] = operation.word(environment, memories, |register| {
-                registers[register.index()]
-            });
+            registers[row] = operation.word(environment, memories, |register| registers[register.index()]);
         }
     }
 }
@@ -157,22 +150,15 @@ impl Operation {
             Operation::Subtract(a, b, width) => get(a).sub(get(b), width.into()),
             Operation::Equal(a, b, mask) => get(a).equal(get(b), mask),
             Operation::Less(a, b, width) => get(a).less(get(b), width.into()),
-            Operation::Select(condition, yes, no) => {
-                Word::select(get(condition), get(yes), get(no))
-            }
+            Operation::Select(condition, yes, no) => Word::select(get(condition), get(yes), get(no)),
             Operation::Splat(a, mask) => get(a).splat(mask),
             Operation::Slice(a, low, width) => get(a).slice(low.into(), width.into()),
             Operation::Place(a, low) => {
                 let word = get(a);
-                Word {
-                    value: word.value << low,
-                    unknown: word.unknown << low,
-                }
+                Word { value: word.value << low, unknown: word.unknown << low }
             }
             Operation::Decode(a, width) => get(a).decode(width.into()),
-            Operation::Pick(vector, address, width) => {
-                Word::pick(get(vector), get(address), width.into())
-            }
+            Operation::Pick(vector, address, width) => Word::pick(get(vector), get(address), width.into()),
             Operation::All(a, mask) => get(a).all(mask),
             Operation::Any(a, mask) => get(a).any(mask),
             Operation::Odd(a, mask) => get(a).odd(mask),

@@ -31,16 +31,9 @@ impl Reading {
         let outputs = outputs.fold(0, |mask, bit| mask | 1 << bit);
         let held = Held {
             state: Word::all_unknown(function.state_mask() & !function.zero_at_power_up),
-            memories: (function.memories.iter())
-                .map(MemoryArray::unknown)
-                .collect(),
+            memories: (function.memories.iter()).map(MemoryArray::unknown).collect(),
         };
-        (outputs != 0).then(|| Reading {
-            outputs,
-            address,
-            held,
-            scratch: Scratch::default(),
-        })
+        (outputs != 0).then(|| Reading { outputs, address, held, scratch: Scratch::default() })
     }
 
     /// The address of the word that is given with these inputs; `None` while one of the outputs may be off, and where

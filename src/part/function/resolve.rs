@@ -59,22 +59,12 @@ impl Names {
 
     /// The bits that a formula reads under a name.
     pub(super) fn read(&self, template: &Template, scope: &Scope) -> Result<Bits, Diagnostic> {
-        self.find(
-            template,
-            scope,
-            &self.readable,
-            "there is nothing to read under the name",
-        )
+        self.find(template, scope, &self.readable, "there is nothing to read under the name")
     }
 
     /// The bits that an assignment sets under a name.
     pub(super) fn write(&self, template: &Template, scope: &Scope) -> Result<Bits, Diagnostic> {
-        self.find(
-            template,
-            scope,
-            &self.writable,
-            "there is nothing to assign under the name",
-        )
+        self.find(template, scope, &self.writable, "there is nothing to assign under the name")
     }
 
     fn find(
@@ -87,42 +77,26 @@ impl Names {
         let written = scope.vector(template)?;
         for inverted in [false, true] {
             let sensed = |name: &String| {
-                if inverted {
-                    format!("/{name}")
-                } else {
-                    name.clone()
-                }
+                if inverted { format!("/{name}") } else { name.clone() }
             };
             let exact: Vec<String> = written.iter().map(sensed).collect();
             if let Some(places) = places(&exact, map) {
                 return Ok(Bits { places, inverted });
             }
             if let [single] = exact.as_slice()
-                && let Some(places) = self
-                    .groups
-                    .get(single)
-                    .and_then(|members| places(members, map))
+                && let Some(places) = self.groups.get(single).and_then(|members| places(members, map))
             {
                 return Ok(Bits { places, inverted });
             }
         }
-        let unknown = written
-            .iter()
-            .find(|name| !map.contains_key(*name))
-            .unwrap_or(&written[0]);
-        let mut names: Vec<&str> = map
-            .keys()
-            .chain(self.groups.keys())
-            .map(String::as_str)
-            .collect();
+        let unknown = written.iter().find(|name| !map.contains_key(*name)).unwrap_or(&written[0]);
+        let mut names: Vec<&str> = map.keys().chain(self.groups.keys()).map(String::as_str).collect();
         names.sort_unstable();
-        let help = did_you_mean(unknown, names)
-            .unwrap_or_else(|| "write a pin of the package, a state or a node".to_owned());
-        Err(
-            Diagnostic::error("unknown-name", format!("{complaint} `{unknown}`"))
-                .at(template.span, "not known here")
-                .help(help),
-        )
+        let help =
+            did_you_mean(unknown, names).unwrap_or_else(|| "write a pin of the package, a state or a node".to_owned());
+        Err(Diagnostic::error("unknown-name", format!("{complaint} `{unknown}`"))
+            .at(template.span, "not known here")
+            .help(help))
     }
 }
 
@@ -132,11 +106,7 @@ fn places(names: &[String], map: &FxHashMap<String, Place>) -> Option<Vec<Place>
 
 /// The stem that names the whole of a template with one pair of brackets.
 pub(super) fn stem(template: &Template) -> Option<String> {
-    let brackets = template
-        .pieces
-        .iter()
-        .filter(|piece| matches!(piece, Piece::Indices(_)))
-        .count();
+    let brackets = template.pieces.iter().filter(|piece| matches!(piece, Piece::Indices(_))).count();
     let text: String = template
         .pieces
         .iter()

@@ -16,78 +16,52 @@ use crate::text::Span;
 
 impl Compiler<'_> {
     pub(super) fn rules(&mut self, body: &[PartStatement], scope: &mut Scope) {
-        self.walk(
-            body,
-            scope,
-            &mut |compiler, statement, scope| match statement {
-                PartStatement::On(block) => compiler.on_rule(block, scope),
-                PartStatement::While(block) => compiler.level_rule(block, scope),
-                PartStatement::Forbid(expression, text) => {
-                    let mut builder = Builder::with_nodes(compiler.node_needs.clone());
-                    let nodes = compiler.function.nodes.len();
-                    let condition = compiler
-                        .formula(&mut builder, scope, nodes)
-                        .level(expression, 1)?;
-                    let inputs = builder.needs(condition).inputs;
-                    compiler.function.sensitive |= inputs;
-                    let program = builder.finish();
-                    compiler.function.forbids.push(Forbid {
-                        program,
-                        condition,
-                        inputs,
-                        text: text.node.clone(),
-                    });
-                    Ok(())
+        self.walk(body, scope, &mut |compiler, statement, scope| match statement {
+            PartStatement::On(block) => compiler.on_rule(block, scope),
+            PartStatement::While(block) => compiler.level_rule(block, scope),
+            PartStatement::Forbid(expression, text) => {
+                let mut builder = Builder::with_nodes(compiler.node_needs.clone());
+                let nodes = compiler.function.nodes.len();
+                let condition = compiler.formula(&mut builder, scope, nodes).level(expression, 1)?;
+                let inputs = builder.needs(condition).inputs;
+                compiler.function.sensitive |= inputs;
+                let program = builder.finish();
+                compiler.function.forbids.push(Forbid { program, condition, inputs, text: text.node.clone() });
+                Ok(())
+            }
+            PartStatement::PowerUpZero(templates) => {
+                for place in compiler.target(templates, scope)? {
+                    let Place::State(bit) = place else {
+                        return Err(not_stored(templates[0].span));
+                    };
+                    compiler.function.zero_at_power_up |= 1 << bit;
                 }
-                PartStatement::PowerUpZero(templates) => {
-                    for place in compiler.target(templates, scope)? {
-                        let Place::State(bit) = place else {
-                            return Err(not_stored(templates[0].span));
-                        };
-                        compiler.function.zero_at_power_up |= 1 << bit;
-                    }
-                    Ok(())
-                }
-                _ => Ok(()),
-            },
-        );
+                Ok(())
+            }
+            _ => Ok(()),
+        });
     }
 
     fn on_rule(&mut self, block: &OnBlock, scope: &mut Scope) -> Fallible<()> {
         let bits = self.names.read(&block.trigger, scope)?;
         let (&[place], false) = (bits.places.as_slice(), bits.inverted) else {
-            return Err(Diagnostic::error(
-                "trigger",
-                "an edge is of one pin or node, by its exact name",
-            )
-            .at(block.trigger.span, "this is not one signal")
-            .help("write `on rise CLK`; for an active-low pin write its name with the slash"));
+            return Err(Diagnostic::error("trigger", "an edge is of one pin or node, by its exact name")
+                .at(block.trigger.span, "this is not one signal")
+                .help("write `on rise CLK`; for an active-low pin write its name with the slash"));
         };
         let (trigger, needs) = match place {
-            Place::Input(bit) => (
-                Signal::Input(bit),
-                Needs {
-                    inputs: 1 << bit,
-                    ..Needs::default()
-                },
-            ),
+            Place::Input(bit) => (Signal::Input(bit), Needs { inputs: 1 << bit, ..Needs::default() }),
             Place::Node(bit) => (Signal::Node(bit), self.node_needs[bit]),
             Place::State(_) | Place::Output(_) => {
-                return Err(Diagnostic::error(
-                    "trigger",
-                    "storage cannot be clocked by storage directly",
-                )
-                .at(block.trigger.span, "a stored bit")
-                .help("name it first: `node tick = q`"));
+                return Err(Diagnostic::error("trigger", "storage cannot be clocked by storage directly")
+                    .at(block.trigger.span, "a stored bit")
+                    .help("name it first: `node tick = q`"));
             }
         };
         let mut builder = Builder::with_nodes(self.node_needs.clone());
         let effect = self.effect(&mut builder, &block.body, scope, needs, false)?;
         self.function.sensitive |= needs.inputs;
-        let effect = Effect {
-            program: builder.finish(),
-            ..effect
-        };
+        let effect = Effect { program: builder.finish(), ..effect };
         self.function.on_rules.push(OnRule {
             trigger,
             edge: block.edge,
@@ -101,30 +75,18 @@ impl Compiler<'_> {
     fn level_rule(&mut self, block: &WhileBlock, scope: &mut Scope) -> Fallible<()> {
         let mut builder = Builder::with_nodes(self.node_needs.clone());
         let nodes = self.function.nodes.len();
-        let condition = self
-            .formula(&mut builder, scope, nodes)
-            .level(&block.condition, 1)?;
+        let condition = self.formula(&mut builder, scope, nodes).level(&block.condition, 1)?;
         let needs = builder.needs(condition);
         let nodes = builder.nodes_read();
         let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
         let read = [effect.next].into_iter().flatten();
         let writes = effect.writes.iter();
-        let read =
-            read.chain(writes.flat_map(|w| [w.address, w.data].into_iter().chain(w.condition)));
+        let read = read.chain(writes.flat_map(|w| [w.address, w.data].into_iter().chain(w.condition)));
         let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
         self.level_reads.push(read);
         self.function.sensitive |= needs.inputs;
-        let effect = Effect {
-            program: builder.finish(),
-            ..effect
-        };
-        self.function.level_rules.push(LevelRule {
-            condition,
-            causes: needs.inputs,
-            nodes,
-            idle: [0; 2],
-            effect,
-        });
+        let effect = Effect { program: builder.finish(), ..effect };
+        self.function.level_rules.push(LevelRule { condition, causes: needs.inputs, nodes, idle: [0; 2], effect });
         Ok(())
     }
 
@@ -137,20 +99,10 @@ impl Compiler<'_> {
         cause: Needs,
         through: bool,
     ) -> Fallible<Effect> {
-        let effect = Effect {
-            program: Program::default(),
-            next: None,
-            mask: 0,
-            starts: None,
-            writes: Vec::new(),
-        };
+        let effect = Effect { program: Program::default(), next: None, mask: 0, starts: None, writes: Vec::new() };
         let mut laid = Vec::new();
         lay_out(body, scope, &mut Vec::new(), &mut laid)?;
-        let mut rule = Rule {
-            effect,
-            cause,
-            through,
-        };
+        let mut rule = Rule { effect, cause, through };
         for store in &laid {
             let condition = self.condition(builder, store)?;
             match store.store {
@@ -206,20 +158,12 @@ impl Compiler<'_> {
                 let mut needs = rule.cause;
                 if rule.through {
                     let read = [Some(address), Some(data), condition];
-                    needs = read
-                        .into_iter()
-                        .flatten()
-                        .fold(needs, |needs, register| needs.join(builder.needs(register)));
+                    needs =
+                        read.into_iter().flatten().fold(needs, |needs, register| needs.join(builder.needs(register)));
                 }
                 self.write_causes = self.write_causes.join(needs);
                 self.function.sensitive |= needs.inputs;
-                rule.effect.writes.push(MemoryWrite {
-                    memory,
-                    address,
-                    words: count,
-                    data,
-                    condition,
-                });
+                rule.effect.writes.push(MemoryWrite { memory, address, words: count, data, condition });
                 Ok(())
             }
             Target::Names(templates) => {
@@ -230,24 +174,13 @@ impl Compiler<'_> {
                 };
                 let zero = matches!(assign.value.kind, ExpressionKind::Number(0));
                 if !zero && positions.iter().any(timed) {
-                    return Err(
-                        Diagnostic::error("timer", "a timer is started, or ended by 0")
-                            .at(assign.value.span, "neither of them")
-                            .help("write `start busy` to start it, `busy = 0` to end it early"),
-                    );
+                    return Err(Diagnostic::error("timer", "a timer is started, or ended by 0")
+                        .at(assign.value.span, "neither of them")
+                        .help("write `start busy` to start it, `busy = 0` to end it early"));
                 }
                 let width = positions.len() as u32;
-                let level = self
-                    .formula(builder, scope, nodes)
-                    .level(&assign.value, width)?;
-                self.put(
-                    builder,
-                    &positions,
-                    level,
-                    condition,
-                    templates[0].span,
-                    rule,
-                )
+                let level = self.formula(builder, scope, nodes).level(&assign.value, width)?;
+                self.put(builder, &positions, level, condition, templates[0].span, rule)
             }
         }
     }
@@ -262,19 +195,13 @@ impl Compiler<'_> {
     ) -> Fallible<()> {
         let span = templates[0].span;
         if rule.through {
-            return Err(Diagnostic::error(
-                "timer",
-                "a timer starts at an edge, not as long as something is",
-            )
-            .at(span, "started in a `while` block")
-            .help("start it in `on rise ... { }` or `on fall ... { }`"));
+            return Err(Diagnostic::error("timer", "a timer starts at an edge, not as long as something is")
+                .at(span, "started in a `while` block")
+                .help("start it in `on rise ... { }` or `on fall ... { }`"));
         }
         let positions = self.stored(templates, scope)?;
         let timers = &self.function.timers;
-        if let Some(&other) = positions
-            .iter()
-            .find(|&&position| !timers.iter().any(|timer| timer.state == position))
-        {
+        if let Some(&other) = positions.iter().find(|&&position| !timers.iter().any(|timer| timer.state == position)) {
             let message = format!("`{}` is no timer", self.function.states[other]);
             return Err(Diagnostic::error("timer", message)
                 .at(span, "only a timer can be started")
@@ -285,8 +212,7 @@ impl Compiler<'_> {
         let starts = builder.splat(condition.unwrap_or(one), width);
         let starts = builder.scatter(starts, &positions);
         let before = rule.effect.starts;
-        rule.effect.starts =
-            Some(before.map_or(starts, |before| builder.add(Operation::Or(before, starts))));
+        rule.effect.starts = Some(before.map_or(starts, |before| builder.add(Operation::Or(before, starts))));
         let ones = builder.add(Operation::Constant(Word::mask(width)));
         self.put(builder, &positions, ones, condition, span, rule)
     }
@@ -315,11 +241,7 @@ impl Compiler<'_> {
         let places = positions.iter().fold(0u64, |mask, bit| mask | 1 << bit);
         let again = effect.mask & places;
         if places.count_ones() != positions.len() as u32 || again != 0 && condition.is_none() {
-            let bit = if again == 0 {
-                positions[0]
-            } else {
-                again.trailing_zeros() as usize
-            };
+            let bit = if again == 0 { positions[0] } else { again.trailing_zeros() as usize };
             return Err(twice(&self.function.states[bit], span));
         }
         let level = match condition {
@@ -347,11 +269,7 @@ impl Compiler<'_> {
         }
         let placed = builder.scatter(level, positions);
         effect.mask |= places;
-        effect.next = Some(
-            effect
-                .next
-                .map_or(placed, |before| builder.add(Operation::Or(before, placed))),
-        );
+        effect.next = Some(effect.next.map_or(placed, |before| builder.add(Operation::Or(before, placed))));
         Ok(())
     }
 }
@@ -384,16 +302,10 @@ fn before(builder: &mut Builder, effect: &Effect, positions: &[usize]) -> Regist
     for (at, &position) in positions.iter().enumerate() {
         let low = position as u8;
         let bit = match effect.next {
-            Some(next) if effect.mask >> position & 1 == 1 => {
-                builder.add(Operation::Slice(next, low, 1))
-            }
+            Some(next) if effect.mask >> position & 1 == 1 => builder.add(Operation::Slice(next, low, 1)),
             _ => builder.add(Operation::States { low, width: 1 }),
         };
-        let placed = if at == 0 {
-            bit
-        } else {
-            builder.add(Operation::Place(bit, at as u8))
-        };
+        let placed = if at == 0 { bit } else { builder.add(Operation::Place(bit, at as u8)) };
         result = Some(result.map_or(placed, |word| builder.add(Operation::Or(word, placed))));
     }
     result.unwrap_or_else(|| builder.add(Operation::Constant(0)))
@@ -408,11 +320,9 @@ fn lay_out<'b>(
 ) -> Fallible<()> {
     for store in body {
         match store {
-            Store::Assign(_) | Store::Start(_) => into.push(Laid {
-                store,
-                scope: scope.clone(),
-                conditions: conditions.clone(),
-            }),
+            Store::Assign(_) | Store::Start(_) => {
+                into.push(Laid { store, scope: scope.clone(), conditions: conditions.clone() })
+            }
             Store::When(block) => {
                 conditions.push((&block.condition, scope.clone()));
                 let result = lay_out(&block.body, scope, conditions, into);

@@ -106,14 +106,8 @@ impl Function {
     /// Input bits whose edge or level makes any of some state bits, or a memory, be stored.
     pub fn controls_of(&self, states: u64) -> u64 {
         let edges = self.on_rules.iter().map(|rule| (&rule.effect, rule.causes));
-        let levels = self
-            .level_rules
-            .iter()
-            .map(|rule| (&rule.effect, rule.causes));
-        edges
-            .chain(levels)
-            .filter(|(effect, _)| effect.touches(states))
-            .fold(0, |mask, (_, causes)| mask | causes)
+        let levels = self.level_rules.iter().map(|rule| (&rule.effect, rule.causes));
+        edges.chain(levels).filter(|(effect, _)| effect.touches(states)).fold(0, |mask, (_, causes)| mask | causes)
     }
 
     /// State bits that one rule sets together, rule by rule.
@@ -186,11 +180,7 @@ impl Function {
 
     /// True when a forbidden use cannot be ruled out, whatever the unknown bits of `seen` are.
     pub fn may_be_forbidden(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> bool {
-        let environment = Environment {
-            inputs: seen.inputs,
-            states: held.state,
-            nodes: seen.nodes,
-        };
+        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
         self.forbids.iter().any(|forbid| {
             let registers = &mut scratch.registers;
             forbid.program.run(&environment, &held.memories, registers);
@@ -200,9 +190,7 @@ impl Function {
 
     /// Input bits that forbidden uses hang on.
     pub fn forbid_inputs(&self) -> u64 {
-        self.forbids
-            .iter()
-            .fold(0, |mask, forbid| mask | forbid.inputs)
+        self.forbids.iter().fold(0, |mask, forbid| mask | forbid.inputs)
     }
 
     fn reads_of_effects<'a>(&self, effects: impl Iterator<Item = &'a Effect>) -> Reads {

@@ -35,14 +35,8 @@ fn a_number_is_a_name_or_a_name_and_a_sheet() {
     let library = library();
     let found = |number: &str| {
         let found = library.find(number).expect(number);
-        let sheet = found
-            .sheet
-            .map(|sheet| found.part.sheets[sheet].name.clone());
-        (
-            found.part.name.clone(),
-            sheet.unwrap_or_default(),
-            found.family.unwrap_or_default(),
-        )
+        let sheet = found.sheet.map(|sheet| found.part.sheets[sheet].name.clone());
+        (found.part.name.clone(), sheet.unwrap_or_default(), found.family.unwrap_or_default())
     };
     let row = |a: &str, b: &str, c: &str| (a.to_owned(), b.to_owned(), c.to_owned());
     assert_eq!(found("74HC04"), row("04", "HC", "HC"));
@@ -60,18 +54,12 @@ fn what_is_not_found_says_what_there_is() {
             "74LS04",
             "74LS04: the library has no LS sheet for the 04; it has HC, TTL / take a family that there is a sheet for",
         ),
-        (
-            "04",
-            "04 may be any of 74HC04, 7404 / write the whole number, such as 74HC04",
-        ),
+        ("04", "04 may be any of 74HC04, 7404 / write the whole number, such as 74HC04"),
         (
             "8x1-55",
             "8x1-55: the library has no grade 55 of the 8x1; it has 70 / take a grade that there is a sheet for",
         ),
-        (
-            "74hc04",
-            "there is no part `74hc04` in the library or the design / did you mean `74HC04`?",
-        ),
+        ("74hc04", "there is no part `74hc04` in the library or the design / did you mean `74HC04`?"),
         (
             "74HC81",
             "there is no part `74HC81` in the library or the design / \
@@ -84,10 +72,7 @@ fn what_is_not_found_says_what_there_is() {
     ] {
         assert_eq!(message(&library, number), expected);
     }
-    assert!(
-        !library.problems().is_empty(),
-        "the damage of 99.part is told"
-    );
+    assert!(!library.problems().is_empty(), "the damage of 99.part is told");
 }
 
 #[test]
@@ -98,10 +83,7 @@ fn an_added_part_stands_in_for_a_built_in_one() {
     library.add_text("own.part", own);
     let notes = library.problems();
     let messages: Vec<&str> = notes.iter().map(|note| note.message.as_str()).collect();
-    assert_eq!(
-        messages,
-        ["this part stands in for the `04` of library/gates/04.part"]
-    );
+    assert_eq!(messages, ["this part stands in for the `04` of library/gates/04.part"]);
     assert_eq!(library.sources().slice(notes[0].labels[0].span), "04");
     assert_eq!(library.find("04").expect("found").part.package, "DIP8");
     assert_eq!(library.find("OSC").expect("found").sheet, None);
@@ -111,20 +93,14 @@ fn an_added_part_stands_in_for_a_built_in_one() {
 #[test]
 fn families_are_read_on_demand() {
     let library = library();
-    assert_eq!(
-        library.family("HC").expect("there").title,
-        "high-speed CMOS"
-    );
+    assert_eq!(library.family("HC").expect("there").title, "high-speed CMOS");
     assert!(library.family("LS").is_none());
     assert_eq!(library.family_names().collect::<Vec<_>>(), ["HC"]);
 }
 
 #[test]
 fn every_built_in_file_has_a_stem_of_its_own() {
-    let names: BTreeSet<&str> = BUILT_IN
-        .iter()
-        .map(|(path, _)| path.rsplit_once('/').expect("a folder").1)
-        .collect();
+    let names: BTreeSet<&str> = BUILT_IN.iter().map(|(path, _)| path.rsplit_once('/').expect("a folder").1).collect();
     assert_eq!(names.len(), BUILT_IN.len());
     assert!(BUILT_IN.is_sorted_by_key(|(path, _)| path));
     assert!(Library::built_in().find("74HC574").is_ok());

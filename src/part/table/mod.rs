@@ -98,25 +98,16 @@ type Fallible<T> = Result<T, Diagnostic>;
 
 impl FunctionTable {
     /// Reads a table of a part whose pins and function are known.
-    pub(super) fn read(
-        tree: &ast::Table,
-        part: &Part,
-        problems: &mut Vec<Diagnostic>,
-    ) -> FunctionTable {
-        let mut table = FunctionTable {
-            inputs: Vec::new(),
-            outputs: Vec::new(),
-            rows: Vec::new(),
-        };
+    pub(super) fn read(tree: &ast::Table, part: &Part, problems: &mut Vec<Diagnostic>) -> FunctionTable {
+        let mut table = FunctionTable { inputs: Vec::new(), outputs: Vec::new(), rows: Vec::new() };
         // A part with errors has words without some of its pins: columns would be reported that are good.
         if any_error(problems) {
             return table;
         }
         let Some((heading, lines)) = tree.lines.split_first() else {
             problems.push(
-                problem("this table is empty", tree.span, "").help(
-                    "write the names of the pins in its first line, then one line for each row",
-                ),
+                problem("this table is empty", tree.span, "")
+                    .help("write the names of the pins in its first line, then one line for each row"),
             );
             return table;
         };
@@ -144,27 +135,19 @@ impl FunctionTable {
     }
 
     fn row(&self, line: &ast::TableLine) -> Fallible<Row> {
-        for (cells, columns, side) in [
-            (&line.inputs, &self.inputs, "before"),
-            (&line.outputs, &self.outputs, "behind"),
-        ] {
+        for (cells, columns, side) in [(&line.inputs, &self.inputs, "before"), (&line.outputs, &self.outputs, "behind")]
+        {
             if cells.len() != columns.len() {
                 let (found, wanted) = (count(cells.len(), "cell"), count(columns.len(), "column"));
                 let message = format!("{found} {side} the bar, but {wanted}");
-                return Err(
-                    problem(&message, line.span, "this row").help("write one cell for each column")
-                );
+                return Err(problem(&message, line.span, "this row").help("write one cell for each column"));
             }
         }
         let inputs = line.inputs.iter().zip(&self.inputs);
         let outputs = line.outputs.iter().zip(&self.outputs);
         Ok(Row {
-            inputs: inputs
-                .map(|(cell, column)| input_cell(cell, column))
-                .collect::<Fallible<_>>()?,
-            outputs: outputs
-                .map(|(cell, column)| self.output_cell(cell, column))
-                .collect::<Fallible<_>>()?,
+            inputs: inputs.map(|(cell, column)| input_cell(cell, column)).collect::<Fallible<_>>()?,
+            outputs: outputs.map(|(cell, column)| self.output_cell(cell, column)).collect::<Fallible<_>>()?,
             span: line.span,
         })
     }
@@ -196,18 +179,12 @@ impl FunctionTable {
         let Some(at) = self.inputs.iter().position(|input| input.name == name) else {
             let names = self.inputs.iter().map(|input| input.name.as_str());
             let message = format!("there is no input column `{name}`");
-            return Err(problem(&message, cell.span, "not in the heading").help(
-                did_you_mean(name, names)
-                    .unwrap_or_else(|| "name a column before the bar".to_owned()),
-            ));
+            return Err(problem(&message, cell.span, "not in the heading")
+                .help(did_you_mean(name, names).unwrap_or_else(|| "name a column before the bar".to_owned())));
         };
         let (width, wanted) = (self.inputs[at].width(), column.width());
         if width != 1 && width != wanted {
-            let message = format!(
-                "`{name}` is {} wide, but `{}` {wanted}",
-                bits(width),
-                column.name
-            );
+            let message = format!("`{name}` is {} wide, but `{}` {wanted}", bits(width), column.name);
             return Err(problem(&message, cell.span, "these cannot be equal")
                 .help("name a column of the same width, or of one bit"));
         }
@@ -223,11 +200,7 @@ fn input_cell(cell: &ast::Word, column: &Column) -> Fallible<InputCell> {
         "pulse" => InputCell::Pulse,
         "fall" => InputCell::Fall,
         "*" => InputCell::Any,
-        _ => InputCell::Number(number(
-            cell,
-            column,
-            "write `L`, `H`, `rise`, `fall`, `*` or a number",
-        )?),
+        _ => InputCell::Number(number(cell, column, "write `L`, `H`, `rise`, `fall`, `*` or a number")?),
     })
 }
 
@@ -237,23 +210,15 @@ fn number(cell: &ast::Word, column: &Column, help: &str) -> Fallible<u64> {
         let digits = text.strip_prefix(prefix)?;
         // A sign is no digit, but the standard reading takes it.
         let good = digits.starts_with(|c: char| c.is_ascii_alphanumeric());
-        good.then(|| u64::from_str_radix(digits, radix).ok())
-            .flatten()
+        good.then(|| u64::from_str_radix(digits, radix).ok()).flatten()
     };
-    let Some(number) = digits("0x", 16)
-        .or_else(|| digits("0b", 2))
-        .or_else(|| digits("", 10))
-    else {
+    let Some(number) = digits("0x", 16).or_else(|| digits("0b", 2)).or_else(|| digits("", 10)) else {
         let message = format!("`{text}` cannot stand under `{}`", column.name);
         return Err(problem(&message, cell.span, "not understood").help(help));
     };
     let width = column.width();
     if number & !crate::logic::Word::mask(width) != 0 {
-        let message = format!(
-            "{text} does not fit the {} of `{}`",
-            bits(width),
-            column.name
-        );
+        let message = format!("{text} does not fit the {} of `{}`", bits(width), column.name);
         return Err(problem(&message, cell.span, "too large").help("write a smaller number"));
     }
     Ok(number)
@@ -283,39 +248,24 @@ impl Reader<'_> {
             outputs.push(self.column(word, &function.outputs, "an output", &outputs)?);
         }
         if outputs.is_empty() {
-            return Err(
-                problem("this table tells of no output", heading.span, "its heading")
-                    .help("write the inputs, a bar `|`, and the outputs"),
-            );
+            return Err(problem("this table tells of no output", heading.span, "its heading")
+                .help("write the inputs, a bar `|`, and the outputs"));
         }
         Ok((inputs, outputs))
     }
 
-    fn column(
-        &self,
-        word: &ast::Word,
-        bits: &[PinIndex],
-        wanted: &str,
-        others: &[Column],
-    ) -> Fallible<Column> {
-        let mut column = Column {
-            name: word.node.clone(),
-            bits: Vec::new(),
-        };
+    fn column(&self, word: &ast::Word, bits: &[PinIndex], wanted: &str, others: &[Column]) -> Fallible<Column> {
+        let mut column = Column { name: word.node.clone(), bits: Vec::new() };
         for pin in self.pins(word)? {
             let name = &self.part.pins[pin].name;
             let Some(bit) = bits.iter().position(|&other| other == pin) else {
                 let message = format!("`{name}` is not {wanted}");
-                return Err(
-                    problem(&message, word.span, &format!("{wanted} is wanted here"))
-                        .help("inputs stand before the bar `|`, outputs behind it"),
-                );
+                return Err(problem(&message, word.span, &format!("{wanted} is wanted here"))
+                    .help("inputs stand before the bar `|`, outputs behind it"));
             };
             if others.iter().any(|other| other.bits.contains(&bit)) {
                 let message = format!("`{name}` stands in two columns");
-                return Err(
-                    problem(&message, word.span, "the second one").help("leave one of them out")
-                );
+                return Err(problem(&message, word.span, "the second one").help("leave one of them out"));
             }
             column.bits.push(bit);
         }
@@ -350,12 +300,8 @@ impl Reader<'_> {
 /// The name in a word of the heading.
 fn template(word: &ast::Word) -> Fallible<Template> {
     let bad = || {
-        problem(
-            &format!("`{}` is not a name", word.node),
-            word.span,
-            "in this heading",
-        )
-        .help("write a pin such as `CLK`, or several such as `D[1..8]`")
+        problem(&format!("`{}` is not a name", word.node), word.span, "in this heading")
+            .help("write a pin such as `CLK`, or several such as `D[1..8]`")
     };
     let mut pieces = Vec::new();
     let mut rest = word.node.as_str();
@@ -365,9 +311,7 @@ fn template(word: &ast::Word) -> Fallible<Template> {
             pieces.push(Piece::Text(text.to_owned()));
         }
         let ranges = inside.split(',').map(|range| {
-            let (from, to) = range
-                .split_once("..")
-                .map_or((range, None), |(from, to)| (from, Some(to)));
+            let (from, to) = range.split_once("..").map_or((range, None), |(from, to)| (from, Some(to)));
             Some(Range {
                 from: index(from, word.span)?,
                 to: match to {
@@ -376,9 +320,7 @@ fn template(word: &ast::Word) -> Fallible<Template> {
                 },
             })
         });
-        pieces.push(Piece::Indices(
-            ranges.collect::<Option<_>>().ok_or_else(bad)?,
-        ));
+        pieces.push(Piece::Indices(ranges.collect::<Option<_>>().ok_or_else(bad)?));
         rest = behind;
     }
     if rest.contains(']') || (rest.is_empty() && pieces.is_empty()) {
@@ -387,10 +329,7 @@ fn template(word: &ast::Word) -> Fallible<Template> {
     if !rest.is_empty() {
         pieces.push(Piece::Text(rest.to_owned()));
     }
-    Ok(Template {
-        pieces,
-        span: word.span,
-    })
+    Ok(Template { pieces, span: word.span })
 }
 
 fn index(text: &str, span: Span) -> Option<Index> {

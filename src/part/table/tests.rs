@@ -102,11 +102,7 @@ fn every_kind_of_cell_can_fail() {
         let [failure] = found.as_slice() else {
             panic!("{row}: {found:?}");
         };
-        assert_eq!(
-            (failure.output.as_str(), failure.expected.as_str()),
-            (output, expected),
-            "{row}"
-        );
+        assert_eq!((failure.output.as_str(), failure.expected.as_str()), (output, expected), "{row}");
         assert_ne!(failure.found, failure.expected);
     }
     for row in [
@@ -122,37 +118,20 @@ fn every_kind_of_cell_can_fail() {
     }
     // What was unknown before cannot be held.
     let found = failures("table { CLK | Q\n L | hold }");
-    assert_eq!(
-        found,
-        ["T: `Q` is XXXX where `hold` (it was XXXX) is published, with CLK=L"]
-    );
+    assert_eq!(found, ["T: `Q` is XXXX where `hold` (it was XXXX) is published, with CLK=L"]);
 }
 
 #[test]
 fn a_failure_names_the_row_and_what_was_applied() {
-    let (part, _, sources) =
-        load("table {\n /CLR CLK /OE D EN | Q T\n L * L 9 L | L L\n L rise L 9 L | 3 H\n}");
+    let (part, _, sources) = load("table {\n /CLR CLK /OE D EN | Q T\n L * L 9 L | L L\n L rise L 9 L | 3 H\n}");
     let part = part.expect("a good part");
     let found = verify(&part, 7);
-    let line = MODEL
-        .lines()
-        .position(|line| line == "TABLE")
-        .expect("the place")
-        + 1;
+    let line = MODEL.lines().position(|line| line == "TABLE").expect("the place") + 1;
     assert_eq!(found.len(), 2);
-    assert_eq!(
-        sources.place(found[0].row),
-        format!("t.part:{}:2", line + 3)
-    );
-    assert_eq!(
-        found[0].to_string(),
-        "T: `Q` is LLLL where LLHH is published, with /CLR=L CLK=rise /OE=L D=9 EN=L"
-    );
+    assert_eq!(sources.place(found[0].row), format!("t.part:{}:2", line + 3));
+    assert_eq!(found[0].to_string(), "T: `Q` is LLLL where LLHH is published, with /CLR=L CLK=rise /OE=L D=9 EN=L");
     let message = found[1].to_diagnostic();
-    assert_eq!(
-        message.message,
-        "the part T does not follow its function table"
-    );
+    assert_eq!(message.message, "the part T does not follow its function table");
     assert_eq!(message.labels[0].text, "`T` is L where H is published");
     assert_eq!(message.notes, ["applied: /CLR=L CLK=rise /OE=L D=9 EN=L"]);
     assert_eq!(found, verify(&part, 7), "the same seed, the same failures");
@@ -161,10 +140,7 @@ fn a_failure_names_the_row_and_what_was_applied() {
 #[test]
 fn what_does_not_matter_is_told_with_its_levels() {
     let found = failures("table { EN S | /Y\n H * | 15 }");
-    assert_eq!(
-        found,
-        ["T: `/Y` is XXXX where HHHH is published, with EN=H S=*(XX)"]
-    );
+    assert_eq!(found, ["T: `/Y` is XXXX where HHHH is published, with EN=H S=*(XX)"]);
 }
 
 #[test]
@@ -192,107 +168,37 @@ fn memories_are_full_of_random_words() {
     let (part, problems) = Part::load(tree);
     assert!(problems.is_empty(), "{problems:?}");
     let found = verify(&part.expect("a good part"), 3);
-    let rows: Vec<&str> = found
-        .iter()
-        .map(|failure| failure.inputs.as_str())
-        .collect();
+    let rows: Vec<&str> = found.iter().map(|failure| failure.inputs.as_str()).collect();
     assert_eq!(rows, ["/WE=H A=*(XXX)", "/WE=H A=2"]);
 }
 
 #[test]
 fn mistakes_are_told_with_what_to_do() {
     for (table, message, help) in [
-        (
-            "",
-            "this table is empty",
-            "write the names of the pins in its first line, then one line for each row",
-        ),
-        (
-            "CLK | Q",
-            "this table has a heading, but no rows",
-            "write each row on a line of its own",
-        ),
-        (
-            "CLK\n L",
-            "this table tells of no output",
-            "write the inputs, a bar `|`, and the outputs",
-        ),
-        (
-            "CLKK | Q\n L | hold",
-            "the part T has no pin `CLKK`",
-            "did you mean `CLK`?",
-        ),
-        (
-            "OE | Q\n L | hold",
-            "the part T has no pin `OE`",
-            "did you mean `/OE`?",
-        ),
-        (
-            "CLK T | Q\n L L | hold",
-            "`T` is not an input",
-            "inputs stand before the bar `|`, outputs behind it",
-        ),
-        (
-            "CLK | D\n L | hold",
-            "`D1` is not an output",
-            "inputs stand before the bar `|`, outputs behind it",
-        ),
-        (
-            "D D3 | Q\n L L | hold",
-            "`D3` stands in two columns",
-            "leave one of them out",
-        ),
-        (
-            "D[1..] | Q\n L | hold",
-            "`D[1..]` is not a name",
-            "write a pin such as `CLK`, or several such as `D[1..8]`",
-        ),
-        (
-            "CLK EN | Q\n L | hold",
-            "1 cell before the bar, but 2 columns",
-            "write one cell for each column",
-        ),
-        (
-            "CLK | Q T\n L | hold hold hold",
-            "3 cells behind the bar, but 2 columns",
-            "write one cell for each column",
-        ),
-        (
-            "CLK | Q\n hold | hold",
-            "`hold` cannot stand under `CLK`",
-            "write `L`, `H`, `rise`, `fall`, `*` or a number",
-        ),
+        ("", "this table is empty", "write the names of the pins in its first line, then one line for each row"),
+        ("CLK | Q", "this table has a heading, but no rows", "write each row on a line of its own"),
+        ("CLK\n L", "this table tells of no output", "write the inputs, a bar `|`, and the outputs"),
+        ("CLKK | Q\n L | hold", "the part T has no pin `CLKK`", "did you mean `CLK`?"),
+        ("OE | Q\n L | hold", "the part T has no pin `OE`", "did you mean `/OE`?"),
+        ("CLK T | Q\n L L | hold", "`T` is not an input", "inputs stand before the bar `|`, outputs behind it"),
+        ("CLK | D\n L | hold", "`D1` is not an output", "inputs stand before the bar `|`, outputs behind it"),
+        ("D D3 | Q\n L L | hold", "`D3` stands in two columns", "leave one of them out"),
+        ("D[1..] | Q\n L | hold", "`D[1..]` is not a name", "write a pin such as `CLK`, or several such as `D[1..8]`"),
+        ("CLK EN | Q\n L | hold", "1 cell before the bar, but 2 columns", "write one cell for each column"),
+        ("CLK | Q T\n L | hold hold hold", "3 cells behind the bar, but 2 columns", "write one cell for each column"),
+        ("CLK | Q\n hold | hold", "`hold` cannot stand under `CLK`", "write `L`, `H`, `rise`, `fall`, `*` or a number"),
         (
             "CLK | Q\n L | *",
             "`*` cannot stand under `Q`",
             "write `L`, `H`, `off`, `hold`, a number, `+1`, `-1`, `toggle`, `=NAME` or `not=NAME`",
         ),
-        (
-            "D | Q\n 16 | hold",
-            "16 does not fit the 4 bits of `D`",
-            "write a smaller number",
-        ),
-        (
-            "CLK | T\n L | 0x2",
-            "0x2 does not fit the 1 bit of `T`",
-            "write a smaller number",
-        ),
-        (
-            "D | Q\n L | =DD",
-            "there is no input column `DD`",
-            "did you mean `D`?",
-        ),
-        (
-            "S | Q\n L | not=S",
-            "`S` is 2 bits wide, but `Q` 4",
-            "name a column of the same width, or of one bit",
-        ),
+        ("D | Q\n 16 | hold", "16 does not fit the 4 bits of `D`", "write a smaller number"),
+        ("CLK | T\n L | 0x2", "0x2 does not fit the 1 bit of `T`", "write a smaller number"),
+        ("D | Q\n L | =DD", "there is no input column `DD`", "did you mean `D`?"),
+        ("S | Q\n L | not=S", "`S` is 2 bits wide, but `Q` 4", "name a column of the same width, or of one bit"),
     ] {
         let (part, problems, _) = load(&format!("table {{ {table}\n }}"));
-        let found: Vec<_> = problems
-            .iter()
-            .map(|p| (p.message.as_str(), p.help.as_deref()))
-            .collect();
+        let found: Vec<_> = problems.iter().map(|p| (p.message.as_str(), p.help.as_deref())).collect();
         assert_eq!(found, [(message, Some(help))], "{table}");
         assert!(part.is_none(), "{table}");
     }

@@ -36,60 +36,30 @@ pub struct TableFailure {
 
 impl std::fmt::Display for TableFailure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let TableFailure {
-            part,
-            inputs,
-            output,
-            expected,
-            found,
-            ..
-        } = self;
-        write!(
-            f,
-            "{part}: `{output}` is {found} where {expected} is published, with {inputs}"
-        )
+        let TableFailure { part, inputs, output, expected, found, .. } = self;
+        write!(f, "{part}: `{output}` is {found} where {expected} is published, with {inputs}")
     }
 }
 
 impl TableFailure {
     /// The failure as a message that shows the row.
     pub fn to_diagnostic(&self) -> Diagnostic {
-        let TableFailure {
-            part,
-            inputs,
-            output,
-            expected,
-            found,
-            ..
-        } = self;
+        let TableFailure { part, inputs, output, expected, found, .. } = self;
         let message = format!("the part {part} does not follow its function table");
         Diagnostic::error("function-table", message)
-            .at(
-                self.row,
-                format!("`{output}` is {found} where {expected} is published"),
-            )
+            .at(self.row, format!("`{output}` is {found} where {expected} is published"))
             .note(format!("applied: {inputs}"))
-            .help(
-                "mend the formulas, or the row; every input that matters must stand in the heading",
-            )
+            .help("mend the formulas, or the row; every input that matters must stand in the heading")
     }
 }
 
 /// Runs every row of the part's tables. The same seed gives the same failures, one for each output column of a row.
 pub fn verify(part: &Part, seed: u64) -> Vec<TableFailure> {
-    let mut bench = Bench {
-        part,
-        random: ChaCha8Rng::seed_from_u64(seed),
-        scratch: Scratch::default(),
-        memories: Vec::new(),
-    };
+    let mut bench =
+        Bench { part, random: ChaCha8Rng::seed_from_u64(seed), scratch: Scratch::default(), memories: Vec::new() };
     bench.fill_memories();
-    let rows = part
-        .tables
-        .iter()
-        .flat_map(|table| table.rows.iter().map(move |row| (table, row)));
-    rows.flat_map(|(table, row)| bench.row(table, row))
-        .collect()
+    let rows = part.tables.iter().flat_map(|table| table.rows.iter().map(move |row| (table, row)));
+    rows.flat_map(|(table, row)| bench.row(table, row)).collect()
 }
 
 struct Bench<'a> {
@@ -138,15 +108,10 @@ impl Bench<'_> {
         let function: &Function = &self.part.function;
         let scratch = &mut self.scratch;
         let mut held = Held {
-            state: Word::known(
-                self.random.next_u64() & function.state_mask() & !function.zero_at_power_up,
-            ),
+            state: Word::known(self.random.next_u64() & function.state_mask() & !function.zero_at_power_up),
             memories: self.memories.clone(),
         };
-        let start = Seen {
-            inputs: first,
-            nodes: function.nodes(first, &held, scratch),
-        };
+        let start = Seen { inputs: first, nodes: function.nodes(first, &held, scratch) };
         let mut settled = function.step(start, first, &mut held, scratch);
         let before = function.drive(settled, &held, scratch);
         let middle = top_of_pulse(table, row, first);
@@ -155,12 +120,7 @@ impl Bench<'_> {
         }
         let seen = function.step(settled, second, &mut held, scratch);
         let after = function.drive(seen, &held, scratch);
-        Round {
-            first,
-            second,
-            before,
-            after,
-        }
+        Round { first, second, before, after }
     }
 
     /// The input words before and after. Inputs that the heading does not name stay unknown.
@@ -169,10 +129,7 @@ impl Bench<'_> {
         let unlisted = Word::all_unknown(self.part.function.input_mask() & !listed);
         let (mut first, mut second) = (unlisted, unlisted);
         // With an edge, everything else stands still.
-        let edges = row
-            .inputs
-            .iter()
-            .any(|cell| matches!(cell, InputCell::Rise | InputCell::Fall | InputCell::Pulse));
+        let edges = row.inputs.iter().any(|cell| matches!(cell, InputCell::Rise | InputCell::Fall | InputCell::Pulse));
         for (column, cell) in table.inputs.iter().zip(&row.inputs) {
             let ones = Word::mask(column.width());
             let (start, end) = match cell {
@@ -183,11 +140,7 @@ impl Bench<'_> {
                 InputCell::Fall => (Word::known(ones), Word::known(0)),
                 InputCell::Any => {
                     let start = self.any(round, 0, ones);
-                    let end = if edges {
-                        start
-                    } else {
-                        self.any(round, 1, ones)
-                    };
+                    let end = if edges { start } else { self.any(round, 1, ones) };
                     (start, end)
                 }
             };
@@ -205,10 +158,7 @@ impl Bench<'_> {
             (3, 0) | (4, 1) => Word::known(0),
             (3, 1) | (4, 0) => Word::known(ones),
             (5..=15, _) | (1 | 2, _) => Word::known(random),
-            _ => Word::new(
-                random,
-                self.random.next_u64() & self.random.next_u64() & ones,
-            ),
+            _ => Word::new(random, self.random.next_u64() & self.random.next_u64() & ones),
         }
     }
 
@@ -248,10 +198,7 @@ impl Bench<'_> {
         let before = self.driven(round.before, &column.bits);
         let known = before.off.unknown | before.value.unknown == 0;
         let counted = |step: u64| match before {
-            Drive {
-                value: Word { value, .. },
-                off,
-            } if known && off == Word::known(0) => {
+            Drive { value: Word { value, .. }, off } if known && off == Word::known(0) => {
                 Ok(level(Word::known(value.wrapping_add(step) & ones)))
             }
             _ => Err(before),
@@ -259,21 +206,14 @@ impl Bench<'_> {
         let input = |index: usize| {
             let column = &table.inputs[index];
             let word = take(round.second, &column.bits);
-            if column.width() == 1 {
-                word.splat(ones)
-            } else {
-                word
-            }
+            if column.width() == 1 { word.splat(ones) } else { word }
         };
         Ok(match cell {
             OutputCell::Low => level(Word::known(0)),
             OutputCell::High => level(Word::known(ones)),
             OutputCell::Number(number) => level(Word::known(number)),
             OutputCell::Off => {
-                let off = Drive {
-                    value: Word::known(0),
-                    off: Word::known(u64::MAX),
-                };
+                let off = Drive { value: Word::known(0), off: Word::known(u64::MAX) };
                 self.driven(off, &column.bits)
             }
             OutputCell::Hold if known => before,
@@ -298,10 +238,7 @@ impl Bench<'_> {
         let pulled = off.and(Word::known(open_drain));
         let released = off.and(Word::known(!open_drain));
         value = value.or(pulled).and(released.not(u64::MAX));
-        Drive {
-            value,
-            off: released,
-        }
+        Drive { value, off: released }
     }
 }
 
@@ -315,24 +252,17 @@ fn top_of_pulse(table: &FunctionTable, row: &Row, first: Word) -> Word {
 
 /// Outputs that are all on.
 fn level(value: Word) -> Drive {
-    Drive {
-        value,
-        off: Word::known(0),
-    }
+    Drive { value, off: Word::known(0) }
 }
 
 /// The mask of all bits under some columns.
 fn mask<'a>(columns: impl Iterator<Item = &'a Column>) -> u64 {
-    columns
-        .flat_map(|column| &column.bits)
-        .fold(0, |mask, bit| mask | 1 << bit)
+    columns.flat_map(|column| &column.bits).fold(0, |mask, bit| mask | 1 << bit)
 }
 
 /// The bits of a column out of a word.
 fn take(word: Word, bits: &[usize]) -> Word {
-    bits.iter().rev().fold(Word::default(), |high, &bit| {
-        Word::concat(high, word.slice(bit as u32, 1), 1)
-    })
+    bits.iter().rev().fold(Word::default(), |high, &bit| Word::concat(high, word.slice(bit as u32, 1), 1))
 }
 
 /// Puts the value of a column to its places in a word.
@@ -348,11 +278,7 @@ fn put(word: &mut Word, bits: &[usize], value: Word) {
 fn text(drive: Drive, width: u32) -> String {
     let letter = |bit: u32| {
         let (off, level) = (drive.off.slice(bit, 1), drive.value.slice(bit, 1));
-        match (
-            off.unknown | (level.unknown & !off.value),
-            off.value,
-            level.value,
-        ) {
+        match (off.unknown | (level.unknown & !off.value), off.value, level.value) {
             (1, ..) => 'X',
             (_, 1, _) => 'Z',
             (_, _, 1) => 'H',

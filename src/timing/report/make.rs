@@ -29,10 +29,7 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
     let mut rules: BTreeMap<_, BTreeSet<String>> = BTreeMap::new();
     for &parts in &options.parts {
         let mut analysis = Analysis::new(circuit, parts, &options.sources);
-        let writer = Writer {
-            sources,
-            paths: options.paths,
-        };
+        let writer = Writer { sources, paths: options.paths };
         let judgement = analysis.judge();
         let run = writer.run(&mut analysis, parts, &judgement);
         for (row, left_out) in report.unused.iter_mut().zip(&judgement.passed.unused) {
@@ -49,17 +46,12 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
             }
         }
         for (rule, numbers) in &analysis.graph.delays.rules {
-            rules
-                .entry(*rule)
-                .or_default()
-                .extend(numbers.iter().cloned());
+            rules.entry(*rule).or_default().extend(numbers.iter().cloned());
         }
         report.runs.push(run);
     }
-    report.rules = rules
-        .into_iter()
-        .map(|(rule, numbers)| (rule.sentence().to_owned(), numbers.into_iter().collect()))
-        .collect();
+    report.rules =
+        rules.into_iter().map(|(rule, numbers)| (rule.sentence().to_owned(), numbers.into_iter().collect())).collect();
     report
 }
 
@@ -91,8 +83,7 @@ fn clock_rows(analysis: &Analysis<'_>) -> Vec<ClockRow> {
             bits(gateway.inputs).any(|input| {
                 let spot = graph.input_net(gateway.chip, input);
                 spot.is_some_and(|spot| {
-                    let points =
-                        [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
+                    let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
                     points.iter().any(|&point| clocks.reaches(key, point) != 0)
                 })
             })
@@ -103,9 +94,11 @@ fn clock_rows(analysis: &Analysis<'_>) -> Vec<ClockRow> {
 
 fn unclocked(analysis: &Analysis<'_>) -> Vec<String> {
     let graph = &analysis.graph;
-    let pins = analysis.clocks.silent.iter().flat_map(|gateway| {
-        bits(gateway.inputs).map(|input| input_path(graph, gateway.chip, input))
-    });
+    let pins = analysis
+        .clocks
+        .silent
+        .iter()
+        .flat_map(|gateway| bits(gateway.inputs).map(|input| input_path(graph, gateway.chip, input)));
     let mut pins: Vec<String> = pins.collect();
     pins.sort();
     pins.dedup();
@@ -143,25 +136,13 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
         ));
     }
     // Rails have capacitors as well, and never move.
-    let moves = |spot: &TimingNet| {
-        graph.spots[*spot]
-            .nets
-            .iter()
-            .any(|&net| graph.timing_net_of[net] == Some(*spot))
-    };
-    let handled = graph
-        .spots
-        .keys()
-        .filter(|&spot| graph.spots[spot].by_hand)
-        .filter(moves);
+    let moves = |spot: &TimingNet| graph.spots[*spot].nets.iter().any(|&net| graph.timing_net_of[net] == Some(*spot));
+    let handled = graph.spots.keys().filter(|&spot| graph.spots[spot].by_hand).filter(moves);
     let (slow, by_hand): (Vec<TimingNet>, Vec<TimingNet>) =
         handled.partition(|&spot| !graph.spots[spot].drivers.is_empty());
     let (slow, by_hand) = (slow.len(), by_hand.len());
     if by_hand > 0 {
-        remarks.push(format!(
-            "{} with a switch, a button or a capacitor not timed",
-            count(by_hand, "net")
-        ));
+        remarks.push(format!("{} with a switch, a button or a capacitor not timed", count(by_hand, "net")));
     }
     if slow > 0 {
         remarks.push(format!(
@@ -182,7 +163,8 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
         ));
     }
     if judgement.unsettled {
-        remarks.push("latches borrow time from one another without end: there is no rate at which they settle".to_owned());
+        remarks
+            .push("latches borrow time from one another without end: there is no rate at which they settle".to_owned());
     }
     if analysis.clocks.cut {
         remarks.push("there are more clocks than are followed; the rest is not judged".to_owned());
@@ -195,11 +177,7 @@ fn times(number: usize) -> String {
 }
 
 fn count(number: usize, what: &str) -> String {
-    if number == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{number} {what}s")
-    }
+    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
 struct Writer<'w> {
@@ -239,10 +217,7 @@ impl Writer<'_> {
 
     fn rates(&self, analysis: &mut Analysis<'_>, judgement: &Slacks) -> Vec<Rate> {
         let clocks = analysis.clocks.clocks.iter();
-        let roots: Vec<ClockKey> = clocks
-            .filter(|(_, clock)| clock.made.is_none())
-            .map(|(key, _)| key)
-            .collect();
+        let roots: Vec<ClockKey> = clocks.filter(|(_, clock)| clock.made.is_none()).map(|(key, _)| key).collect();
         let mut rates = Vec::new();
         for root in roots {
             let shortest = analysis.shortest_period(root, judgement);
@@ -262,8 +237,7 @@ impl Writer<'_> {
     fn rows(&self, analysis: &Analysis<'_>, findings: &[Finding]) -> Vec<PathRow> {
         let paths = analysis.paths(findings);
         let rows = findings.iter().zip(paths);
-        rows.map(|(finding, path)| self.row(analysis, finding, path.as_ref()))
-            .collect()
+        rows.map(|(finding, path)| self.row(analysis, finding, path.as_ref())).collect()
     }
 
     fn row(&self, analysis: &Analysis<'_>, finding: &Finding, path: Option<&Path>) -> PathRow {
@@ -272,25 +246,11 @@ impl Writer<'_> {
         let (kind, chip, input, least, span, before) = match finding.about {
             About::Check(row) => {
                 let check = &analysis.checks.checks[row as usize];
-                (
-                    check.kind,
-                    check.chip,
-                    check.input,
-                    check.least,
-                    check.span,
-                    check.before,
-                )
+                (check.kind, check.chip, check.input, check.least, check.span, check.before)
             }
             About::Apart(row) => {
                 let apart = &analysis.checks.aparts[row as usize];
-                (
-                    apart.kind,
-                    apart.chip,
-                    apart.input,
-                    apart.least,
-                    apart.span,
-                    true,
-                )
+                (apart.kind, apart.chip, apart.input, apart.least, apart.span, true)
             }
         };
         let steps = path.map_or_else(Vec::new, |path| steps(analysis, path));
@@ -302,11 +262,7 @@ impl Writer<'_> {
             from: edge_name(analysis, finding.from),
             to: edge_name(analysis, moment.tag),
             slack: Time::from_ps(finding.slack),
-            given: Time::from_ps(if before {
-                finding.distance
-            } else {
-                -finding.distance
-            }),
+            given: Time::from_ps(if before { finding.distance } else { -finding.distance }),
             needed: Time::from_ps(finding.need),
             arrives: Time::from_ps(finding.arrival),
             before,
@@ -327,10 +283,7 @@ impl Writer<'_> {
             output: name(row.output),
             earliest: Time::from_ps(row.early),
             latest: Time::from_ps(row.late),
-            steps: row
-                .path
-                .as_ref()
-                .map_or_else(Vec::new, |path| steps(analysis, path)),
+            steps: row.path.as_ref().map_or_else(Vec::new, |path| steps(analysis, path)),
         });
         rows.collect()
     }

@@ -12,13 +12,7 @@ use crate::timing::paths::Path;
 use std::collections::BTreeMap;
 
 /// What takes the greatest share of what is needed.
-pub(super) fn advice(
-    steps: &[Step],
-    before: bool,
-    needed: i64,
-    end: &Chip,
-    least: i64,
-) -> Option<String> {
+pub(super) fn advice(steps: &[Step], before: bool, needed: i64, end: &Chip, least: i64) -> Option<String> {
     if !before || steps.is_empty() || needed <= 0 {
         return None;
     }
@@ -28,9 +22,7 @@ pub(super) fn advice(
     }
     *shares.entry((&end.path, &end.number)).or_default() += least;
     let all = least + steps.iter().map(|step| step.delay.ps()).sum::<i64>();
-    let ((chip, number), most) = shares
-        .into_iter()
-        .max_by_key(|(name, share)| (*share, std::cmp::Reverse(*name)))?;
+    let ((chip, number), most) = shares.into_iter().max_by_key(|(name, share)| (*share, std::cmp::Reverse(*name)))?;
     // A clock that comes late gives time, so that the parts of a path may be more than what it needs.
     let percent = most * 100 / needed.max(all);
     Some(format!("{chip} {number} is {percent} % of this path"))
@@ -68,11 +60,7 @@ pub(super) fn steps(analysis: &Analysis<'_>, path: &Path) -> Vec<Step> {
     }
     for &key in &path.arcs {
         let arc = &analysis.graph.arcs[key];
-        at += i64::from(if late {
-            arc.late.unwrap_or(arc.early)
-        } else {
-            arc.early
-        });
+        at += i64::from(if late { arc.late.unwrap_or(arc.early) } else { arc.early });
         steps.push(step(analysis, key, late, at));
     }
     steps
@@ -82,20 +70,12 @@ pub(super) fn steps(analysis: &Analysis<'_>, path: &Path) -> Vec<Step> {
 pub(super) fn begins_at(graph: &Graph<'_>, path: &Path) -> i64 {
     let late = path.arcs.is_empty() || path.at != path_early(graph, path);
     let arc = path.start.arc.map(|key| graph.arcs[key]);
-    let delay = arc.map_or(0, |arc| {
-        i64::from(if late {
-            arc.late.unwrap_or(arc.early)
-        } else {
-            arc.early
-        })
-    });
+    let delay = arc.map_or(0, |arc| i64::from(if late { arc.late.unwrap_or(arc.early) } else { arc.early }));
     path.start.late.filter(|_| late).unwrap_or(path.start.early) - delay
 }
 
 fn path_early(graph: &Graph<'_>, path: &Path) -> i64 {
-    path.arcs.iter().fold(path.start.early, |at, &key| {
-        at + i64::from(graph.arcs[key].early)
-    })
+    path.arcs.iter().fold(path.start.early, |at, &key| at + i64::from(graph.arcs[key].early))
 }
 
 fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
@@ -103,18 +83,10 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
     let arc = &graph.arcs[key];
     let chip = &graph.circuit.chips[arc.chip];
     let function = &chip.part.function;
-    let (input, output) = (
-        function.inputs[usize::from(arc.input)],
-        function.outputs[usize::from(arc.output)],
-    );
-    let delay = if late {
-        arc.late.unwrap_or(arc.early)
-    } else {
-        arc.early
-    };
+    let (input, output) = (function.inputs[usize::from(arc.input)], function.outputs[usize::from(arc.output)]);
+    let delay = if late { arc.late.unwrap_or(arc.early) } else { arc.early };
     let net = chip.nets[output];
-    let listens =
-        |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].listens();
+    let listens = |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].listens();
     Step {
         board: graph.circuit.boards[chip.board].path.clone(),
         chip: chip.path.clone(),
@@ -123,38 +95,19 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
         output: chip.part.pins[output].name.clone(),
         does: does(arc.how, arc.to.what(), arc.through),
         net: net.map_or_else(String::new, |net| graph.circuit.nets[net].path.clone()),
-        inputs: net.map_or(0, |net| {
-            graph.circuit.nets[net]
-                .chip_pins
-                .iter()
-                .filter(listens)
-                .count()
-        }),
-        load: graph
-            .delays
-            .capacitances
-            .load(graph.circuit, arc.chip, output),
+        inputs: net.map_or(0, |net| graph.circuit.nets[net].chip_pins.iter().filter(listens).count()),
+        load: graph.delays.capacitances.load(graph.circuit, arc.chip, output),
         delay: Time::from_ps(delay.into()),
         cable: Time::from_ps(net.map_or(0, |net| wire(graph.circuit, net)).into()),
         at: Time::from_ps(at),
-        source: source(
-            graph,
-            arc.chip,
-            usize::from(arc.input),
-            usize::from(arc.output),
-        ),
+        source: source(graph, arc.chip, usize::from(arc.input), usize::from(arc.output)),
     }
 }
 
 fn does(how: OutputTransition, to: Transition, through: ArcKind) -> &'static str {
     match (how, to, through) {
         (_, Transition::ToUnknown, _) => "becomes unknown",
-        (
-            OutputTransition::EnableHigh
-            | OutputTransition::EnableLow
-            | OutputTransition::EnableBlur,
-            ..,
-        ) => "takes over",
+        (OutputTransition::EnableHigh | OutputTransition::EnableLow | OutputTransition::EnableBlur, ..) => "takes over",
         (OutputTransition::DisableHigh | OutputTransition::DisableLow, ..) => "lets go",
         (_, Transition::Rise, ArcKind::Latch(_)) => "rises, latch open",
         (_, Transition::Fall, ArcKind::Latch(_)) => "falls, latch open",
@@ -170,18 +123,15 @@ fn source(graph: &Graph<'_>, chip: ChipKey, input: usize, output: usize) -> Stri
         return "no sheet".to_owned();
     };
     let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
-    let own = arcs
-        .filter(|arc| (arc.from, arc.to) == (input, output))
-        .find_map(|arc| arc.source.clone());
+    let own = arcs.filter(|arc| (arc.from, arc.to) == (input, output)).find_map(|arc| arc.source.clone());
     own.unwrap_or_else(|| sheet.source_line())
 }
 
 /// Twenty bins or so, of a round width.
 pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
-    let (Some(least), Some(most)) = (
-        findings.iter().map(|finding| finding.slack).min(),
-        findings.iter().map(|finding| finding.slack).max(),
-    ) else {
+    let (Some(least), Some(most)) =
+        (findings.iter().map(|finding| finding.slack).min(), findings.iter().map(|finding| finding.slack).max())
+    else {
         return Vec::new();
     };
     const BINS: i64 = 16;
@@ -203,11 +153,7 @@ pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
     let first = least.div_euclid(width);
     let last = most.div_euclid(width).min(usual.div_euclid(width) + 1);
     let mut bins: Vec<Bin> = (first..=last)
-        .map(|at| Bin {
-            from: Time::from_ps(at * width),
-            to: Time::from_ps((at + 1).saturating_mul(width)),
-            count: 0,
-        })
+        .map(|at| Bin { from: Time::from_ps(at * width), to: Time::from_ps((at + 1).saturating_mul(width)), count: 0 })
         .collect();
     for finding in findings {
         let at = (finding.slack.div_euclid(width) - first) as usize;

@@ -2,9 +2,7 @@
 
 use super::{Preparer, Wait};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{
-    Condition, ConditionKind, Duration, ShowWhen, TrialStatement, TrialValue,
-};
+use crate::language::ast::{Condition, ConditionKind, Duration, ShowWhen, TrialStatement, TrialValue};
 use crate::quantity::{Quantity, Time};
 use crate::text::Spanned;
 use crate::trial::condition::{Form, Ready};
@@ -30,12 +28,7 @@ impl Preparer<'_> {
     }
 
     pub(super) fn ready(&mut self, condition: &Condition) -> Option<Ready> {
-        let text = self
-            .sources
-            .slice(condition.span)
-            .split_whitespace()
-            .collect::<Vec<_>>()
-            .join(" ");
+        let text = self.sources.slice(condition.span).split_whitespace().collect::<Vec<_>>().join(" ");
         self.form(condition).map(|form| Ready { form, text })
     }
 
@@ -69,10 +62,7 @@ impl Preparer<'_> {
         // A name that means no net has been told already.
         let says_which = |statement: &Spanned<TrialStatement>| {
             let node = &statement.node;
-            matches!(
-                node,
-                TrialStatement::Clock { .. } | TrialStatement::CountClocks(_)
-            )
+            matches!(node, TrialStatement::Clock { .. } | TrialStatement::CountClocks(_))
         };
         if self.prepared.clock_net.is_some() || body.iter().any(says_which) {
             return;

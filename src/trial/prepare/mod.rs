@@ -45,9 +45,7 @@ impl Prepared {
     /// How a signal is shown in the tables of the trial, where it is not as a number.
     pub fn look(&self, path: &str) -> Option<&Look> {
         let mut looks = self.looks.iter();
-        looks
-            .find(|(signal, _)| signal.path == path)
-            .map(|(_, look)| look)
+        looks.find(|(signal, _)| signal.path == path).map(|(_, look)| look)
     }
 }
 
@@ -68,13 +66,7 @@ pub(super) enum Step {
     Within(Ready, Wait),
     Throughout(Ready, Wait),
     Never(Ready),
-    Sequence {
-        edge: Edge,
-        strobe: Signal,
-        signal: Signal,
-        values: Vec<Wanted>,
-        more: bool,
-    },
+    Sequence { edge: Edge, strobe: Signal, signal: Signal, values: Vec<Wanted>, more: bool },
     Show(When, Vec<(Signal, Look)>),
     Remark(String),
 }
@@ -127,11 +119,7 @@ pub fn prepare(
         preparer.statement(&statement.node, statement.span);
     }
     preparer.check_clocks(&trial.body);
-    if preparer.problems.is_empty() {
-        Ok(preparer.prepared)
-    } else {
-        Err(preparer.problems)
-    }
+    if preparer.problems.is_empty() { Ok(preparer.prepared) } else { Err(preparer.problems) }
 }
 
 struct Preparer<'a> {
@@ -151,11 +139,7 @@ const HAND: Time = Time::from_ps(1_000_000_000);
 /// Outside the widest range that sheets speak of, -55 to 125 C.
 pub fn temperature(asked: Temperature) -> Result<Temperature, String> {
     let range = Temperature::from_raw(-55_000)..=Temperature::from_raw(125_000);
-    if range.contains(&asked) {
-        Ok(asked)
-    } else {
-        Err(format!("sheets speak of -55 to 125 C, not of {asked}"))
-    }
+    if range.contains(&asked) { Ok(asked) } else { Err(format!("sheets speak of -55 to 125 C, not of {asked}")) }
 }
 
 impl Preparer<'_> {
@@ -177,11 +161,7 @@ impl Preparer<'_> {
                 self.prepared.clock_net = self.net(path);
                 return;
             }
-            TrialStatement::Clock {
-                path,
-                frequency,
-                duty,
-            } => self.clock(path, frequency, duty.as_ref()),
+            TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
             TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
             TrialStatement::Hold(path, value, duration) => {
                 let (signal, wait) = (self.driven(path), self.wait(duration));
@@ -195,75 +175,47 @@ impl Preparer<'_> {
                 Some(Step::Set(signal, value))
             }),
             TrialStatement::Release(path) => self.driven(path).map(Step::Release),
-            TrialStatement::Press {
-                path,
-                duration,
-                bounce,
-            } => {
+            TrialStatement::Press { path, duration, bounce } => {
                 let contact = self.contact(path, &[DiscreteKind::Button], "a button");
                 let wait = self.wait(duration);
                 let bounce = bounce.as_ref().and_then(|bounce| self.time(bounce));
-                contact
-                    .zip(wait)
-                    .map(|(contact, wait)| Step::Press(contact, wait, bounce))
+                contact.zip(wait).map(|(contact, wait)| Step::Press(contact, wait, bounce))
             }
-            TrialStatement::Close(path) => self
-                .contact(path, &[DiscreteKind::Switch], "a switch")
-                .map(|key| Step::Contact(key, 1)),
-            TrialStatement::Open(path) => self
-                .contact(path, &[DiscreteKind::Switch], "a switch")
-                .map(|key| Step::Contact(key, 0)),
+            TrialStatement::Close(path) => {
+                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 1))
+            }
+            TrialStatement::Open(path) => {
+                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 0))
+            }
             TrialStatement::Flip(path, up) => self
                 .contact(path, &[DiscreteKind::Changeover], "a changeover switch")
                 .map(|key| Step::Contact(key, if *up { 1 } else { 2 })),
             TrialStatement::Step { path, times, every } => {
                 let every = every.as_ref().map_or(Some(HAND), |every| self.time(every));
                 let net = self.driven_net(path);
-                net.zip(every)
-                    .map(|(net, every)| Step::Pulse(net, *times, every))
+                net.zip(every).map(|(net, every)| Step::Pulse(net, *times, every))
             }
             TrialStatement::RunFor(duration) => self.wait(duration).map(Step::Run),
             TrialStatement::RunUntil(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready
-                    .zip(wait)
-                    .map(|(ready, wait)| Step::Until(ready, wait))
+                ready.zip(wait).map(|(ready, wait)| Step::Until(ready, wait))
             }
             TrialStatement::Expect(condition) => self.ready(condition).map(Step::Expect),
             TrialStatement::ExpectWithin(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready
-                    .zip(wait)
-                    .map(|(ready, wait)| Step::Within(ready, wait))
+                ready.zip(wait).map(|(ready, wait)| Step::Within(ready, wait))
             }
             TrialStatement::ExpectFor(condition, duration) => {
                 let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready
-                    .zip(wait)
-                    .map(|(ready, wait)| Step::Throughout(ready, wait))
+                ready.zip(wait).map(|(ready, wait)| Step::Throughout(ready, wait))
             }
             TrialStatement::ExpectNever(condition) => self.ready(condition).map(Step::Never),
-            TrialStatement::ExpectOn {
-                edge,
-                strobe,
-                signal,
-                values,
-                more,
-            } => {
+            TrialStatement::ExpectOn { edge, strobe, signal, values, more } => {
                 let signals = self.strobe(strobe).zip(self.signal(signal));
                 signals.and_then(|(strobe, signal)| {
-                    let values: Vec<Option<Wanted>> = values
-                        .iter()
-                        .map(|value| self.wanted(&signal, value))
-                        .collect();
+                    let values: Vec<Option<Wanted>> = values.iter().map(|value| self.wanted(&signal, value)).collect();
                     let values: Option<Vec<Wanted>> = values.into_iter().collect();
-                    Some(Step::Sequence {
-                        edge: *edge,
-                        strobe,
-                        signal,
-                        values: values?,
-                        more: *more,
-                    })
+                    Some(Step::Sequence { edge: *edge, strobe, signal, values: values?, more: *more })
                 })
             }
             TrialStatement::Show(when, fields) => self.show(when, fields),
@@ -290,9 +242,7 @@ impl Preparer<'_> {
             .collect();
         let fields: Vec<(Signal, Look)> = fields.into_iter().collect::<Option<_>>()?;
         let named = |(_, look): &&(Signal, Look)| !matches!(look, Look::Radix(_));
-        self.prepared
-            .looks
-            .extend(fields.iter().filter(named).cloned());
+        self.prepared.looks.extend(fields.iter().filter(named).cloned());
         Some(Step::Show(when?, fields))
     }
 }

@@ -13,11 +13,8 @@ impl Preparer<'_> {
     pub(super) fn signal(&mut self, path: &Path) -> Option<Signal> {
         match self.circuit.signal_at(path, &Scope::default()) {
             Ok(signal) if signal.nets.len() > MOST_BITS => {
-                let message = format!(
-                    "`{}` has {} bits; a trial takes {MOST_BITS} at once",
-                    signal.path,
-                    signal.nets.len()
-                );
+                let message =
+                    format!("`{}` has {} bits; a trial takes {MOST_BITS} at once", signal.path, signal.nets.len());
                 self.problems.push(
                     Diagnostic::error("width", message)
                         .at(path.span, "too wide")
@@ -40,16 +37,9 @@ impl Preparer<'_> {
 
     pub(super) fn driven(&mut self, path: &Path) -> Option<Signal> {
         let signal = self.signal(path)?;
-        let is_rail = |net: &&NetKey| {
-            self.circuit.nets[**net]
-                .rail
-                .is_some_and(|rail| rail.fed.is_some())
-        };
+        let is_rail = |net: &&NetKey| self.circuit.nets[**net].rail.is_some_and(|rail| rail.fed.is_some());
         if let Some(rail) = signal.nets.iter().find(is_rail) {
-            let message = format!(
-                "`{}` is a rail; a trial cannot drive it",
-                self.circuit.nets[*rail].path
-            );
+            let message = format!("`{}` is a rail; a trial cannot drive it", self.circuit.nets[*rail].path);
             self.problems.push(
                 Diagnostic::error("rail", message)
                     .at(path.span, "driven here")
@@ -62,8 +52,7 @@ impl Preparer<'_> {
     }
 
     pub(super) fn net(&mut self, path: &Path) -> Option<NetKey> {
-        self.strobe(path)
-            .and_then(|signal| signal.nets.first().copied())
+        self.strobe(path).and_then(|signal| signal.nets.first().copied())
     }
 
     pub(super) fn driven_net(&mut self, path: &Path) -> Option<NetKey> {
@@ -77,26 +66,13 @@ impl Preparer<'_> {
         if signal.nets.len() == 1 {
             return Some(signal);
         }
-        let message = format!(
-            "`{}` has {} bits; one net is wanted here",
-            signal.path,
-            signal.nets.len()
-        );
-        self.problems.push(
-            Diagnostic::error("one-net", message)
-                .at(path.span, "a bus")
-                .help("name one of its nets"),
-        );
+        let message = format!("`{}` has {} bits; one net is wanted here", signal.path, signal.nets.len());
+        self.problems.push(Diagnostic::error("one-net", message).at(path.span, "a bus").help("name one of its nets"));
         None
     }
 
     /// A discrete of one of some kinds.
-    pub(super) fn contact(
-        &mut self,
-        path: &Path,
-        kinds: &[DiscreteKind],
-        wanted: &str,
-    ) -> Option<DiscreteKey> {
+    pub(super) fn contact(&mut self, path: &Path, kinds: &[DiscreteKind], wanted: &str) -> Option<DiscreteKey> {
         let name = self.sources.slice(path.span).to_owned();
         let found = self.circuit.discrete(&name);
         if let Some(key) = found
@@ -104,24 +80,16 @@ impl Preparer<'_> {
         {
             return Some(key);
         }
-        let fitting = self
-            .circuit
-            .discretes
-            .values()
-            .filter(|discrete| kinds.contains(&discrete.kind));
+        let fitting = self.circuit.discretes.values().filter(|discrete| kinds.contains(&discrete.kind));
         let names: Vec<&str> = fitting.map(|discrete| discrete.path.as_str()).collect();
-        let help =
-            did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
-                [] => format!("put {wanted} on a board first"),
-                some => format!("write one of: {}", some.join(", ")),
-            });
+        let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
+            [] => format!("put {wanted} on a board first"),
+            some => format!("write one of: {}", some.join(", ")),
+        });
         self.problems.push(
-            Diagnostic::error(
-                "unknown-contact",
-                format!("`{name}` is not {wanted} of this circuit"),
-            )
-            .at(path.span, format!("{wanted} is wanted here"))
-            .help(help),
+            Diagnostic::error("unknown-contact", format!("`{name}` is not {wanted} of this circuit"))
+                .at(path.span, format!("{wanted} is wanted here"))
+                .help(help),
         );
         None
     }

@@ -15,9 +15,7 @@ impl Preparer<'_> {
         match taken.and_then(temperature) {
             Ok(temperature) => self.prepared.temperature = Some(temperature),
             Err(message) => self.problems.push(
-                Diagnostic::error("unit", message)
-                    .at(written.span, "")
-                    .help("write it as in `temperature 70 C`"),
+                Diagnostic::error("unit", message).at(written.span, "").help("write it as in `temperature 70 C`"),
             ),
         }
     }
@@ -30,19 +28,13 @@ impl Preparer<'_> {
     ) -> Option<Step> {
         let net = self.driven_net(path)?;
         self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
-        let period = frequency
-            .node
-            .as_frequency()
-            .and_then(|frequency| frequency.period());
+        let period = frequency.node.as_frequency().and_then(|frequency| frequency.period());
         let period = period.filter(|period| period.ps() >= 2);
         let Some(period) = period else {
             self.problems.push(
-                Diagnostic::error(
-                    "unit",
-                    "a clock needs a frequency above zero, and at most 500 GHz",
-                )
-                .at(frequency.span, "")
-                .help("write it with its unit: `1 MHz`"),
+                Diagnostic::error("unit", "a clock needs a frequency above zero, and at most 500 GHz")
+                    .at(frequency.span, "")
+                    .help("write it with its unit: `1 MHz`"),
             );
             return None;
         };
@@ -59,19 +51,10 @@ impl Preparer<'_> {
             }
         };
         let high = (i128::from(period.ps()) * i128::from(share) / 100_000).max(1) as i64;
-        Some(Step::Clock(
-            net,
-            Time::from_ps((period.ps() - high).max(1)),
-            Time::from_ps(high),
-        ))
+        Some(Step::Clock(net, Time::from_ps((period.ps() - high).max(1)), Time::from_ps(high)))
     }
 
-    pub(super) fn load(
-        &mut self,
-        path: &Path,
-        file: &Spanned<String>,
-        offset: i64,
-    ) -> Option<Step> {
+    pub(super) fn load(&mut self, path: &Path, file: &Spanned<String>, offset: i64) -> Option<Step> {
         let name = self.sources.slice(path.span).to_owned();
         let image = match (self.images)(file) {
             Ok(image) => Some(image),
@@ -85,11 +68,9 @@ impl Preparer<'_> {
         let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) else {
             let with_memory = self.circuit.chips.values().filter(|chip| has_memory(chip));
             let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
-            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| {
-                match names.as_slice() {
-                    [] => "there is no memory in this circuit".to_owned(),
-                    some => format!("the memories are: {}", some.join(", ")),
-                }
+            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
+                [] => "there is no memory in this circuit".to_owned(),
+                some => format!("the memories are: {}", some.join(", ")),
             });
             let problem = match found {
                 None => Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))

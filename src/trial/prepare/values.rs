@@ -10,12 +10,7 @@ use crate::trial::look::{Look, Wanted};
 use std::sync::Arc;
 
 impl Preparer<'_> {
-    pub(super) fn value(
-        &mut self,
-        signal: &Signal,
-        value: &SignalValue,
-        span: Span,
-    ) -> Option<u64> {
+    pub(super) fn value(&mut self, signal: &Signal, value: &SignalValue, span: Span) -> Option<u64> {
         match value {
             SignalValue::Low => Some(0),
             SignalValue::High => Some(Word::mask(signal.nets.len() as u32)),
@@ -42,21 +37,14 @@ impl Preparer<'_> {
     pub(super) fn fitting(&mut self, signal: &Signal, number: i64, span: Span) -> Option<u64> {
         let width = signal.nets.len() as u32;
         let mask = Word::mask(width);
-        let fits = if number >= 0 {
-            number as u64 <= mask
-        } else {
-            width >= 64 || number >= -(1i64 << (width - 1))
-        };
+        let fits = if number >= 0 { number as u64 <= mask } else { width >= 64 || number >= -(1i64 << (width - 1)) };
         if fits {
             return Some(number as u64 & mask);
         }
         let bits = count(signal.nets.len(), "bit");
         let message = format!("{number} does not fit the {bits} of `{}`", signal.path);
-        self.problems.push(
-            Diagnostic::error("width", message)
-                .at(span, "too large")
-                .help(format!("the largest is {mask}")),
-        );
+        self.problems
+            .push(Diagnostic::error("width", message).at(span, "too large").help(format!("the largest is {mask}")));
         None
     }
 
@@ -88,10 +76,7 @@ impl Preparer<'_> {
         let mask = Word::mask(signal.nets.len() as u32);
         if let Some((_, large)) = ranges.iter().find(|&&(_, last)| last > mask) {
             let (name, bits) = (&named.name, count(signal.nets.len(), "bit"));
-            let message = format!(
-                "{name} is {large}, which does not fit the {bits} of `{}`",
-                signal.path
-            );
+            let message = format!("{name} is {large}, which does not fit the {bits} of `{}`", signal.path);
             self.problems.push(
                 Diagnostic::error("width", message)
                     .at(named.span, "too large")
@@ -99,11 +84,7 @@ impl Preparer<'_> {
             );
             return None;
         }
-        Some(Wanted {
-            ranges: ranges.clone(),
-            text: named.name.clone(),
-            table: table.clone(),
-        })
+        Some(Wanted { ranges: ranges.clone(), text: named.name.clone(), table: table.clone() })
     }
 
     pub(super) fn look(&mut self, view: &View) -> Option<Look> {

@@ -44,11 +44,7 @@ impl Runner<'_> {
         if ready.form.holds(&|net| self.machine.level(net)) {
             self.report.held += 1;
         } else {
-            self.fail_on(
-                span,
-                ready,
-                ready.form.found(&|net| self.machine.level(net)),
-            );
+            self.fail_on(span, ready, ready.form.found(&|net| self.machine.level(net)));
         }
     }
 
@@ -63,10 +59,7 @@ impl Runner<'_> {
         match self.go(wait, Until::Holds(ready), observer) {
             Outcome::Met => self.report.held += 1,
             Outcome::Over => {
-                let found = format!(
-                    "{} at the end of the time",
-                    ready.form.found(&|net| self.machine.level(net))
-                );
+                let found = format!("{} at the end of the time", ready.form.found(&|net| self.machine.level(net)));
                 self.fail_on(span, ready, found);
                 return false;
             }
@@ -77,19 +70,9 @@ impl Runner<'_> {
     }
 
     /// It is true now and all the time.
-    pub(super) fn expect_throughout(
-        &mut self,
-        ready: &Ready,
-        wait: &Wait,
-        span: Span,
-        observer: &mut dyn Observer,
-    ) {
+    pub(super) fn expect_throughout(&mut self, ready: &Ready, wait: &Wait, span: Span, observer: &mut dyn Observer) {
         match self.go(wait, Until::Breaks(ready), observer) {
-            Outcome::Met => self.fail_on(
-                span,
-                ready,
-                ready.form.found(&|net| self.machine.level(net)),
-            ),
+            Outcome::Met => self.fail_on(span, ready, ready.form.found(&|net| self.machine.level(net))),
             Outcome::Over => self.report.held += 1,
             Outcome::Still => self.stands_still(span),
             Outcome::Ended => {}
@@ -101,11 +84,7 @@ impl Runner<'_> {
         for net in ready.form.nets() {
             self.machine.stop_at(net, true);
         }
-        self.nevers.push(Never {
-            ready: ready.clone(),
-            tripped: false,
-            span,
-        });
+        self.nevers.push(Never { ready: ready.clone(), tripped: false, span });
         if self.begun(observer) {
             self.watch_nevers();
         }
@@ -116,10 +95,7 @@ impl Runner<'_> {
             let never = &self.nevers[at];
             if !never.tripped && never.ready.form.holds(&|net| self.machine.level(net)) {
                 let found = never.ready.form.found(&|net| self.machine.level(net));
-                let (span, net) = (
-                    never.span,
-                    never.ready.form.culprit(&|net| self.machine.level(net)),
-                );
+                let (span, net) = (never.span, never.ready.form.culprit(&|net| self.machine.level(net)));
                 self.nevers[at].tripped = true;
                 self.fail(span, found, net);
             }
@@ -162,15 +138,10 @@ impl Runner<'_> {
         );
         let width = sequence.signal.nets.len();
         let wanted = wanted.ranges.first().map_or(0, |&(first, _)| first);
-        let wrong = sequence
-            .signal
-            .nets
-            .iter()
-            .enumerate()
-            .find(|&(bit, &net)| {
-                let level = levels(net);
-                !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
-            });
+        let wrong = sequence.signal.nets.iter().enumerate().find(|&(bit, &net)| {
+            let level = levels(net);
+            !level.is_known() || level.is_high() != (wanted >> (width - 1 - bit) & 1 == 1)
+        });
         let (span, net) = (sequence.span, wrong.map(|(_, &net)| net));
         self.fail(span, found, net);
     }
@@ -202,21 +173,9 @@ impl Runner<'_> {
         let time = self.machine.now();
         let causes = net.map_or(Vec::new(), |net| self.machine.why(net, time));
         if let Some(net) = net {
-            self.marks
-                .push((time, net, "expectation failed".to_owned()));
+            self.marks.push((time, net, "expectation failed".to_owned()));
         }
-        let expectation = self
-            .sources
-            .slice(span)
-            .split_whitespace()
-            .collect::<Vec<_>>()
-            .join(" ");
-        self.report.failures.push(Failure {
-            place: self.sources.place(span),
-            expectation,
-            found,
-            time,
-            causes,
-        });
+        let expectation = self.sources.slice(span).split_whitespace().collect::<Vec<_>>().join(" ");
+        self.report.failures.push(Failure { place: self.sources.place(span), expectation, found, time, causes });
     }
 }

@@ -54,10 +54,7 @@ impl Runner<'_> {
         self.report.rules = found
             .rules
             .into_iter()
-            .map(|(rule, parts)| Filled {
-                rule: rule.sentence(),
-                parts: parts.into_iter().collect(),
-            })
+            .map(|(rule, parts)| Filled { rule: rule.sentence(), parts: parts.into_iter().collect() })
             .collect();
         let told = |chip: &Chip| self.fed.dead.iter().any(|row| hangs_on(chip, row.rail));
         let unfed = self.circuit.chips.values().filter(|chip| !chip.fed);
@@ -95,8 +92,7 @@ impl Runner<'_> {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);
             if let Some(net) = pin.and_then(|pin| chip.nets[pin]) {
-                self.marks
-                    .push((violation.first, net, violation.kind.word().to_owned()));
+                self.marks.push((violation.first, net, violation.kind.word().to_owned()));
             }
             self.report.faults.push(Finding {
                 kind: violation.kind.word(),
@@ -120,8 +116,7 @@ impl Runner<'_> {
         for decision in found.decisions {
             let way = &self.circuit.synchronisers[decision.way];
             let place = way.to.first();
-            let place =
-                place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
+            let place = place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
             self.report.notes.push(Finding {
                 kind: "by chance",
                 text: format!(
@@ -146,20 +141,11 @@ impl Runner<'_> {
         for fight in found.contentions {
             let path = self.circuit.nets[fight.net].path.clone();
             let turn_round = fight.is_turnaround();
-            let how = if turn_round {
-                "overlap when the bus changes hands"
-            } else {
-                "drive against each other"
-            };
+            let how = if turn_round { "overlap when the bus changes hands" } else { "drive against each other" };
             let end = if fight.lasting { ", until the end" } else { "" };
-            self.marks
-                .push((fight.first, fight.net, "contention".to_owned()));
+            self.marks.push((fight.first, fight.net, "contention".to_owned()));
             let finding = Finding {
-                kind: if turn_round {
-                    "bus turn-round"
-                } else {
-                    "contention"
-                },
+                kind: if turn_round { "bus turn-round" } else { "contention" },
                 text: format!(
                     "{} (low) and {} (high) {how} on {path}, longest {}{end}",
                     fight.low, fight.high, fight.longest
@@ -168,24 +154,13 @@ impl Runner<'_> {
                 count: fight.count,
                 first: Some(fight.first),
             };
-            if turn_round {
-                self.report.notes.push(finding)
-            } else {
-                self.report.faults.push(finding)
-            }
+            if turn_round { self.report.notes.push(finding) } else { self.report.faults.push(finding) }
         }
         for floating in found.floating {
             let path = self.circuit.nets[floating.net].path.clone();
-            let last = floating
-                .last_driver
-                .map_or("nobody ever drove it".to_owned(), |last| {
-                    format!("{last} let go last")
-                });
-            let end = if floating.lasting {
-                ", until the end"
-            } else {
-                ""
-            };
+            let last =
+                floating.last_driver.map_or("nobody ever drove it".to_owned(), |last| format!("{last} let go last"));
+            let end = if floating.lasting { ", until the end" } else { "" };
             self.report.notes.push(Finding {
                 kind: "floating",
                 text: format!(
@@ -209,20 +184,12 @@ impl Runner<'_> {
         let unfilled = self.unfilled.findings(self.circuit);
         self.report.notes.extend(unfilled);
         for (key, chip) in self.circuit.chips.iter() {
-            let blank = chip
-                .part
-                .function
-                .memories
-                .iter()
-                .any(|memory| memory.blank.is_some());
+            let blank = chip.part.function.memories.iter().any(|memory| memory.blank.is_some());
             if blank && chip.holds.is_none() && !self.loaded.contains(&key) {
                 self.report.notes.push(Finding {
                     kind: "blank",
                     place: chip.path.clone(),
-                    text: format!(
-                        "{} ({}) was not loaded: it reads as a blank chip",
-                        chip.path, chip.number
-                    ),
+                    text: format!("{} ({}) was not loaded: it reads as a blank chip", chip.path, chip.number),
                     count: 1,
                     first: None,
                 });
@@ -233,24 +200,12 @@ impl Runner<'_> {
     /// Puts the marks to the recorded signals that they are about.
     pub(super) fn place_marks(&mut self) {
         for (time, net, text) in &self.marks {
-            let signal = self
-                .options
-                .record
-                .signals
-                .iter()
-                .position(|signal| signal.nets.contains(net));
+            let signal = self.options.record.signals.iter().position(|signal| signal.nets.contains(net));
             if let Some(signal) = signal {
-                self.report.waves.marks.push(Mark {
-                    time: *time,
-                    signal,
-                    text: text.clone(),
-                });
+                self.report.waves.marks.push(Mark { time: *time, signal, text: text.clone() });
             }
         }
-        self.report
-            .waves
-            .marks
-            .sort_by_key(|mark| (mark.time, mark.signal));
+        self.report.waves.marks.sort_by_key(|mark| (mark.time, mark.signal));
     }
 }
 

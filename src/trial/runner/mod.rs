@@ -58,12 +58,7 @@ pub fn run_streaming(
 }
 
 /// Runs a trial with nobody looking on: the same result, but for the causes of what failed.
-pub fn run_once(
-    prepared: &Prepared,
-    circuit: &Circuit,
-    sources: &Sources,
-    options: &Options,
-) -> Report {
+pub fn run_once(prepared: &Prepared, circuit: &Circuit, sources: &Sources, options: &Options) -> Report {
     let fed = Fed::new(prepared, circuit, false);
     let machine = Box::new(timed(prepared, &fed, options));
     Runner::on(machine, prepared, &fed, sources, options, None).run(&mut Unattended)
@@ -87,11 +82,7 @@ pub fn run_untimed(
 ) -> Result<Report, Vec<Diagnostic>> {
     let fed = Fed::new(prepared, circuit, false);
     let settings = settings(prepared, options);
-    let machine = Box::new(untimed::Machine::new(
-        &fed.circuit,
-        settings,
-        &prepared.stimuli,
-    )?);
+    let machine = Box::new(untimed::Machine::new(&fed.circuit, settings, &prepared.stimuli)?);
     let mut runner = Runner::on(machine, prepared, &fed, sources, options, None);
     runner.report.untimed = true;
     Ok(runner.run(observer))
@@ -163,12 +154,7 @@ impl<'a> Runner<'a> {
         machine.pause_to_look(true);
         let clock = prepared.clock_net.map(|net| {
             machine.stop_at(net, true);
-            ClockCounter {
-                net,
-                level: machine.level(net),
-                rises: 0,
-                moved: Time::ZERO,
-            }
+            ClockCounter { net, level: machine.level(net), rises: 0, moved: Time::ZERO }
         });
         Runner {
             prepared,
@@ -254,13 +240,7 @@ impl<'a> Runner<'a> {
             Step::Expect(ready) => self.expect(ready, span, observer),
             Step::Throughout(ready, wait) => self.expect_throughout(ready, wait, span, observer),
             Step::Never(ready) => self.expect_never(ready, span, observer),
-            Step::Sequence {
-                edge,
-                strobe,
-                signal,
-                values,
-                more,
-            } => {
+            Step::Sequence { edge, strobe, signal, values, more } => {
                 self.begun(observer);
                 let strobe = self.strobe(strobe);
                 self.keep(signal);
@@ -301,14 +281,9 @@ impl<'a> Runner<'a> {
         {
             self.report.why = self.machine.why(net, time.unwrap_or(end));
         }
-        self.report.waves = self.recorder.waves(
-            self.circuit,
-            &self.options.record.signals,
-            self.machine.now(),
-        );
+        self.report.waves = self.recorder.waves(self.circuit, &self.options.record.signals, self.machine.now());
         self.place_marks();
-        self.report.passed = self.report.failures.is_empty()
-            && self.report.faults.is_empty()
-            && !self.report.interrupted;
+        self.report.passed =
+            self.report.failures.is_empty() && self.report.faults.is_empty() && !self.report.interrupted;
     }
 }

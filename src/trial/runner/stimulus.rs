@@ -30,14 +30,7 @@ impl Runner<'_> {
 
     pub(super) fn set(&mut self, signal: &Signal, value: u64) {
         for (at, &net) in signal.nets.iter().rev().enumerate() {
-            self.machine.set(
-                net,
-                if value >> at & 1 == 1 {
-                    Level::One
-                } else {
-                    Level::Zero
-                },
-            );
+            self.machine.set(net, if value >> at & 1 == 1 { Level::One } else { Level::Zero });
         }
     }
 
@@ -48,14 +41,7 @@ impl Runner<'_> {
     }
 
     /// Single pulses, high and low for half of the time each.
-    pub(super) fn pulses(
-        &mut self,
-        net: NetKey,
-        times: u64,
-        every: Time,
-        span: Span,
-        observer: &mut dyn Observer,
-    ) {
+    pub(super) fn pulses(&mut self, net: NetKey, times: u64, every: Time, span: Span, observer: &mut dyn Observer) {
         let half = Time::from_ps((every.ps() / 2).max(1));
         for _ in 0..times {
             for level in [Level::Zero, Level::One] {
@@ -95,11 +81,7 @@ impl Runner<'_> {
         if let Some(bounce) = bounce {
             for (touch, share) in [(rest, 20), (1 - rest, 15), (rest, 25), (1 - rest, 40)] {
                 self.machine.contact(discrete, touch);
-                self.pass(
-                    &Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))),
-                    span,
-                    observer,
-                );
+                self.pass(&Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))), span, observer);
             }
         }
         self.machine.contact(discrete, rest);

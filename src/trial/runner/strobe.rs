@@ -14,10 +14,7 @@ pub(super) struct Strobe {
 
 impl Strobe {
     /// One that never comes.
-    pub(super) const NONE: Strobe = Strobe {
-        net: None,
-        level: Level::U,
-    };
+    pub(super) const NONE: Strobe = Strobe { net: None, level: Level::U };
 
     /// The edge since the net was last looked at.
     pub(super) fn edge(&mut self, machine: &dyn Engine) -> Option<Edge> {
@@ -35,12 +32,8 @@ impl Runner<'_> {
     /// Begins to listen to the first net of a signal.
     pub(super) fn strobe(&mut self, signal: &Signal) -> Strobe {
         let net = signal.nets.first().copied();
-        net.into_iter()
-            .for_each(|net| self.machine.stop_at(net, true));
-        Strobe {
-            net,
-            level: net.map_or(Level::U, |net| self.machine.level(net)),
-        }
+        net.into_iter().for_each(|net| self.machine.stop_at(net, true));
+        Strobe { net, level: net.map_or(Level::U, |net| self.machine.level(net)) }
     }
 
     /// What a strobe finds on a signal is what is there just before its edge takes effect.

@@ -31,16 +31,8 @@ impl Runner<'_> {
             When::Every(time) => format!("every {time}"),
             When::Now => "now".to_owned(),
         };
-        let columns = fields
-            .iter()
-            .map(|(signal, _)| signal.path.clone())
-            .collect();
-        self.report.tables.push(Table {
-            when: title,
-            columns,
-            rows: Vec::new(),
-            cut: false,
-        });
+        let columns = fields.iter().map(|(signal, _)| signal.path.clone()).collect();
+        self.report.tables.push(Table { when: title, columns, rows: Vec::new(), cut: false });
         if matches!(when, When::Clock | When::On(..)) {
             fields.iter().for_each(|(signal, _)| self.keep(signal));
         }
@@ -52,13 +44,7 @@ impl Runner<'_> {
             When::Every(time) => self.machine.now() + *time,
             _ => Time::MAX,
         };
-        self.shows.push(Show {
-            when: when.clone(),
-            strobe,
-            next,
-            fields: fields.to_vec(),
-            table,
-        });
+        self.shows.push(Show { when: when.clone(), strobe, next, fields: fields.to_vec(), table });
         if matches!(when, When::Now) {
             self.row(self.shows.len() - 1);
         }
@@ -75,11 +61,7 @@ impl Runner<'_> {
             When::Clock | When::On(..) => &|net| self.machine.level_before(net),
             When::Every(_) | When::Now => &|net| self.machine.level(net),
         };
-        let values = show
-            .fields
-            .iter()
-            .map(|(signal, look)| cell(levels, signal, look))
-            .collect();
+        let values = show.fields.iter().map(|(signal, look)| cell(levels, signal, look)).collect();
         table.rows.push((self.machine.now(), values));
     }
 

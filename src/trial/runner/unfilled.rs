@@ -48,14 +48,7 @@ impl Unfilled {
     }
 
     /// An image is put into a chip; the first one takes the place of what was there.
-    pub(super) fn load(
-        &mut self,
-        circuit: &Circuit,
-        chip: ChipKey,
-        image: &Image,
-        offset: i64,
-        first: bool,
-    ) {
+    pub(super) fn load(&mut self, circuit: &Circuit, chip: ChipKey, image: &Image, offset: i64, first: bool) {
         let at = self.memories.iter().position(|memory| memory.chip == chip);
         let Some(at) = at.or_else(|| {
             self.memories.extend(Memory::of(circuit, chip));
@@ -168,8 +161,7 @@ fn is_written(circuit: &Circuit, chip: &Chip) -> bool {
         rail.fed.map(|volts| volts > Voltage::ZERO)
     });
     let structure = Structure::tied(function, inputs);
-    structure.clocked.iter().any(|rule| rule.writes)
-        || structure.gated.iter().any(|rule| rule.writes.is_some())
+    structure.clocked.iter().any(|rule| rule.writes) || structure.gated.iter().any(|rule| rule.writes.is_some())
 }
 
 /// The word of some nets; unknown where there is none, or no level.

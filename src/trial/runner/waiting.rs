@@ -53,12 +53,7 @@ impl Runner<'_> {
         }
     }
 
-    pub(super) fn go(
-        &mut self,
-        wait: &Wait,
-        until: Until<'_>,
-        observer: &mut dyn Observer,
-    ) -> Outcome {
+    pub(super) fn go(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
         if self.ended {
             return Outcome::Ended;
         }
@@ -66,9 +61,7 @@ impl Runner<'_> {
             Until::Nothing => Vec::new(),
             Until::Holds(ready) | Until::Breaks(ready) => ready.form.nets(),
         };
-        watched
-            .iter()
-            .for_each(|&net| self.machine.stop_at(net, true));
+        watched.iter().for_each(|&net| self.machine.stop_at(net, true));
         let outcome = self.go_watched(wait, until, observer);
         self.unfilled.look(self.circuit, &*self.machine);
         for net in watched {
@@ -98,12 +91,7 @@ impl Runner<'_> {
         self.machine.has_begun() && self.moment(observer)
     }
 
-    fn go_watched(
-        &mut self,
-        wait: &Wait,
-        until: Until<'_>,
-        observer: &mut dyn Observer,
-    ) -> Outcome {
+    fn go_watched(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
         let end = match wait {
             Wait::Time(time) => Some(self.machine.now() + *time),
             Wait::Clocks(_) => None,
@@ -132,20 +120,11 @@ impl Runner<'_> {
                 return Outcome::Met;
             }
             let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
-            if self
-                .clock
-                .as_ref()
-                .is_some_and(|clock| clock.rises >= goal && !clock.level.is_high())
-            {
+            if self.clock.as_ref().is_some_and(|clock| clock.rises >= goal && !clock.level.is_high()) {
                 return Outcome::Over;
             }
             let limit = end.unwrap_or(moved + STANDSTILL.max(self.longest_clock));
-            let next_show = self
-                .shows
-                .iter()
-                .map(|show| show.next)
-                .min()
-                .unwrap_or(Time::MAX);
+            let next_show = self.shows.iter().map(|show| show.next).min().unwrap_or(Time::MAX);
             let look_at = match (&round, end) {
                 (_, Some(_)) => Time::MAX,
                 (Some((again, _)), None) => *again,
@@ -222,15 +201,9 @@ impl Runner<'_> {
     /// True when something else than the present step wants to hear of a net.
     fn is_needed(&self, net: NetKey) -> bool {
         self.clock.as_ref().is_some_and(|clock| clock.net == net)
-            || self
-                .sequences
-                .iter()
-                .any(|sequence| sequence.strobe.net == Some(net))
+            || self.sequences.iter().any(|sequence| sequence.strobe.net == Some(net))
             || self.shows.iter().any(|show| show.strobe.net == Some(net))
-            || self
-                .nevers
-                .iter()
-                .any(|never| never.ready.form.nets().contains(&net))
+            || self.nevers.iter().any(|never| never.ready.form.nets().contains(&net))
     }
 
     /// Looks at everything that waits for a change; false when the observer has had enough.
@@ -272,10 +245,7 @@ impl Runner<'_> {
     }
 
     pub(super) fn stands_still(&mut self, span: Span) {
-        let path = self
-            .clock
-            .as_ref()
-            .map_or("", |clock| &self.circuit.nets[clock.net].path);
+        let path = self.clock.as_ref().map_or("", |clock| &self.circuit.nets[clock.net].path);
         let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
         let found = if self.machine.now() - moved < STANDSTILL {
             format!("the clock on {path} stands still, and nothing can move it any more")

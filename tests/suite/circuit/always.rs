@@ -11,22 +11,13 @@ fn soup() -> impl Strategy<Value = String> {
     let board = board.prop_map(|(kind, a, b, c)| match kind {
         0 => format!("L{a} latch {{ D[1..{b}] = m[1..{b}]  CLK = n{b} }}"),
         1 => format!("U{a} inverter {{ A = n{b}  2 = n{c} }}"),
-        2 => format!(
-            "L[0..{a}] latch {{ Q[1..8] = m[{b}..{}]  11 = open }}",
-            b + 7
-        ),
+        2 => format!("L[0..{a}] latch {{ Q[1..8] = m[{b}..{}]  11 = open }}", b + 7),
         3 => format!("feed U{}..U{} from VCC GND", a.min(b), a.max(b)),
         4 => format!("rail R{a} {a} V"),
         5 => "rail VCC 5 V".to_owned(),
         6 => format!("C{a} capacitor 1 nF decouples U{b}, U{c}"),
-        7 => format!(
-            "RN{a} network bussed {} pins 1 kohm {{ 1 = VCC  2 = n{c} }}",
-            b + 2
-        ),
-        8 => format!(
-            "connector K{a} header-1x3 {{ 1..2 n[{b}..{}]  3 GND }}",
-            b + 1
-        ),
+        7 => format!("RN{a} network bussed {} pins 1 kohm {{ 1 = VCC  2 = n{c} }}", b + 2),
+        8 => format!("connector K{a} header-1x3 {{ 1..2 n[{b}..{}]  3 GND }}", b + 1),
         9 => format!("connector K{a} header-1x3 {{ 1 VCC  2 n{b} = n{c} }}"),
         10 => format!("each i in {a}..{b} {{ R[i] resistor 1 kohm {{ 1 = n[i+{c}]  2 = GND }} }}"),
         11 => format!("D{a} led red {{ anode = n{b}  cathode = n{c} }}"),
@@ -37,19 +28,14 @@ fn soup() -> impl Strategy<Value = String> {
     let joint = joint.prop_map(|(kind, a, b, c)| match kind {
         0 => format!("cable W# ribbon {b} mm {{ B{a}.J{b}, B{c}.J{a} }}"),
         1 => format!("cable W# ribbon 5 mm reversed {{ B{c}.J{b}, B{a}.J{c} }}"),
-        2 => format!(
-            "cable W# jumper 5 mm {{ B{b}.J{b}.{} to B{a}.J{c}.2 }}",
-            c.min(2) + 1
-        ),
+        2 => format!("cable W# jumper 5 mm {{ B{b}.J{b}.{} to B{a}.J{c}.2 }}", c.min(2) + 1),
         _ => format!("supply PS# 5 V 1 A {{ plus = B{a}.J{b}.1  minus = B{b}.J{c}.3 }}"),
     });
     let board = proptest::collection::vec(board, 0..8);
     let joints = proptest::collection::vec(joint, 0..8);
     (board, joints).prop_map(|(board, joints)| {
         let joints = joints.iter().enumerate();
-        let joints: Vec<String> = joints
-            .map(|(at, line)| line.replace('#', &at.to_string()))
-            .collect();
+        let joints: Vec<String> = joints.map(|(at, line)| line.replace('#', &at.to_string())).collect();
         format!(
             "board b {{ rail VCC 5 V rail GND U[0..5] inverter {{ }}
                 each i in 0..5 {{ connector J[i] header-1x3 {{ 1 VCC  2 n[i]  3 GND }} }}\n{} }}
@@ -105,50 +91,37 @@ fn endless_designs_are_refused_in_bounded_time() {
     let deep = "board b { each i in 0..65534 { each j in 0..65534 { each k in 0..65534 { } } } }";
     assert_eq!(
         problems(deep),
-        [
-            "index: more than 65536 repetitions | `each j in 0..65534` with those around it, this is too much \
-             | help: write smaller ranges"
-        ]
+        ["index: more than 65536 repetitions | `each j in 0..65534` with those around it, this is too much \
+             | help: write smaller ranges"]
     );
     let long = format!("board b {{ {} }}", "each i in 0..65534 { } ".repeat(200));
     assert_eq!(
         problems(&long),
-        [
-            "too-large: the repetitions of this design never seem to end \
-             | more than 8000000 names and repetitions were laid out | help: write smaller ranges"
-        ]
+        ["too-large: the repetitions of this design never seem to end \
+             | more than 8000000 names and repetitions were laid out | help: write smaller ranges"]
     );
     let many = "board b { U[0..65534] latch { D1 = m } }";
     assert_eq!(
         problems(many),
-        [
-            "too-large: the design has more than 1000000 pins | `U[0..65534] latch` this is one too many \
-          | help: split it into several assemblies"
-        ]
+        ["too-large: the design has more than 1000000 pins | `U[0..65534] latch` this is one too many \
+          | help: split it into several assemblies"]
     );
     let rails = "board b { each i in 0..99 { rail X[0..65534] } }";
     assert_eq!(
         problems(rails),
-        [
-            "too-large: the design has more than 1000000 pins | `X[0..65534]` this is one too many \
-          | help: split it into several assemblies"
-        ]
+        ["too-large: the design has more than 1000000 pins | `X[0..65534]` this is one too many \
+          | help: split it into several assemblies"]
     );
     let placed = "board b { U[0..999] latch { } } assembly a { B[0..99]: b }";
     assert_eq!(
         problems(placed),
-        [
-            "too-large: the design has more than 1000000 pins | `B[0..99]` this is one too many \
-          | help: split it into several assemblies"
-        ]
+        ["too-large: the design has more than 1000000 pins | `B[0..99]` this is one too many \
+          | help: split it into several assemblies"]
     );
     let wrong = "board b { each i in 0..65534 { U[i] latch { zz[i] = m } } }";
     let lines = problems(wrong);
     assert_eq!(lines.len(), 501);
-    assert_eq!(
-        lines[500],
-        "too-many: there are 500 errors or more; these came first"
-    );
+    assert_eq!(lines[500], "too-many: there are 500 errors or more; these came first");
 }
 
 #[test]

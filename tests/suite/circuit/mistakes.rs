@@ -39,25 +39,19 @@ fn unknown_parts_and_pins_offer_the_near_name() {
 fn numbers_of_pins_and_nets_must_match() {
     assert_eq!(
         on_board("U1 latch { D[1..8] = m[0..6] }"),
-        [
-            "count: 8 pins, 7 nets | `D[1..8] = m[0..6]` these do not match \
+        ["count: 8 pins, 7 nets | `D[1..8] = m[0..6]` these do not match \
           | pins: pin 2 (D1), pin 3 (D2), pin 4 (D3), pin 5 (D4), pin 6 (D5), pin 7 (D6), pin 8 (D7), pin 9 (D8) \
-          | nets: m0, m1, m2, m3, m4, m5, m6 | help: name one net for each pin, or one net for all"
-        ]
+          | nets: m0, m1, m2, m3, m4, m5, m6 | help: name one net for each pin, or one net for all"]
     );
     assert_eq!(
         on_board("D[0..2] led red { anode = (a, b)  cathode = GND }"),
-        [
-            "count: 3 parts with 1 pin each, 2 nets | `anode = (a, b)` these do not match | parts: D0, D1, D2 \
-          | pins: the anode | nets: a, b | help: name one net for each pin, or one net for all"
-        ]
+        ["count: 3 parts with 1 pin each, 2 nets | `anode = (a, b)` these do not match | parts: D0, D1, D2 \
+          | pins: the anode | nets: a, b | help: name one net for each pin, or one net for all"]
     );
     assert_eq!(
         on_board("connector J1 header-1x4 { 1..3 a[0..1]  4 x }"),
-        [
-            "count: 3 pins, 2 labels, 2 nets | `1..3` these pins | `a[0..1]` these labels \
-          | pins: 1, 2, 3 | labels: a0, a1 | help: write one label for each pin, or one for all"
-        ]
+        ["count: 3 pins, 2 labels, 2 nets | `1..3` these pins | `a[0..1]` these labels \
+          | pins: 1, 2, 3 | labels: a0, a1 | help: write one label for each pin, or one for all"]
     );
 }
 
@@ -65,24 +59,18 @@ fn numbers_of_pins_and_nets_must_match() {
 fn a_pin_has_one_net() {
     assert_eq!(
         on_board("U1 inverter { A = a  1 = b  Y = a  2 = a }"),
-        [
-            "wired-twice: pin 1 (A) of U1 is wired twice | `1 = b` to b here | `A = a` to a here \
-          | help: keep one of the two, or give both nets the same name"
-        ]
+        ["wired-twice: pin 1 (A) of U1 is wired twice | `1 = b` to b here | `A = a` to a here \
+          | help: keep one of the two, or give both nets the same name"]
     );
     assert_eq!(
         on_board("U1 inverter { A = open  1 = b }"),
-        [
-            "wired-twice: pin 1 (A) of U1 is wired twice | `1 = b` to b here | `open` open here \
-          | help: keep one of the two, or give both nets the same name"
-        ]
+        ["wired-twice: pin 1 (A) of U1 is wired twice | `1 = b` to b here | `open` open here \
+          | help: keep one of the two, or give both nets the same name"]
     );
     assert_eq!(
         on_board("feed U1 from VCC GND  U1 inverter { 8 = GND }"),
-        [
-            "wired-twice: pin 8 (VCC) of U1 is wired twice | `VCC` to VCC here | `8 = GND` to GND here \
-          | help: keep one of the two, or give both nets the same name"
-        ]
+        ["wired-twice: pin 8 (VCC) of U1 is wired twice | `VCC` to VCC here | `8 = GND` to GND here \
+          | help: keep one of the two, or give both nets the same name"]
     );
     assert_eq!(
         on_board("connector J1 header-1x2 { 1 a  1 b  3 c }"),
@@ -96,9 +84,7 @@ fn a_pin_has_one_net() {
 #[test]
 fn values_fit_their_kind() {
     assert_eq!(
-        on_board(
-            "R1 resistor { } D1 led red 100 nF { } D2 led { } C1 capacitor 0 nF { } SW1 button 5 V { }"
-        ),
+        on_board("R1 resistor { } D1 led red 100 nF { } D2 led { } C1 capacitor 0 nF { } SW1 button 5 V { }"),
         [
             "value: this resistor lacks a resistance | `R1 resistor` this one \
              | help: write it as in `R1 resistor 10 kohm { 1 = VCC  2 = /reset }`",
@@ -113,9 +99,7 @@ fn values_fit_their_kind() {
         ]
     );
     assert_eq!(
-        on_board(
-            "RN1 network isolated 9 pins 1 kohm { } X1 can { } U1 inverter 1 MHz { } R1 resistor 1 ohm 2 ohm { }"
-        ),
+        on_board("RN1 network isolated 9 pins 1 kohm { } X1 can { } U1 inverter 1 MHz { } R1 resistor 1 ohm 2 ohm { }"),
         [
             "value: an isolated network has two pins for each resistor, so their number is even \
              | `RN1 network` this one \
@@ -152,9 +136,7 @@ fn feeds_name_chips_and_rails() {
 #[test]
 fn what_an_assembly_names_must_be_there() {
     let on_bench = |body: &str| {
-        problems(&format!(
-            "{TWO} board wide {{ connector J1 header-1x3 {{ 1..3 GND }} }}\nassembly a {{ {body} }}"
-        ))
+        problems(&format!("{TWO} board wide {{ connector J1 header-1x3 {{ 1..3 GND }} }}\nassembly a {{ {body} }}"))
     };
     assert_eq!(
         on_bench("A: en  B: a  C: end  C: end"),
@@ -168,43 +150,31 @@ fn what_an_assembly_names_must_be_there() {
     );
     assert_eq!(
         on_bench("A: gone  B: end  cable W1 ribbon 1 mm { A.J1, B.J1 }"),
-        [
-            "unknown-board: there is no board gone in the design | `gone` no such board \
-             | help: describe it: `board gone { ... }`"
-        ]
+        ["unknown-board: there is no board gone in the design | `gone` no such board \
+             | help: describe it: `board gone { ... }`"]
     );
     let cables = |wires: &str| on_bench(&format!("A, B: end  W: wide  cable W1 ribbon {wires}"));
     assert_eq!(
         cables("1 mm { A.J1, W.J1 }"),
-        [
-            "cable: W1 joins connectors of different size: A.J1 and W.J1 | `W.J1` 3 pins | `A.J1` 2 pins \
-          | help: list its wires one by one: `A.J1.1 to B.J1.3`"
-        ]
+        ["cable: W1 joins connectors of different size: A.J1 and W.J1 | `W.J1` 3 pins | `A.J1` 2 pins \
+          | help: list its wires one by one: `A.J1.1 to B.J1.3`"]
     );
     assert_eq!(
         cables("3 way 1 mm { A.J1, B.J1 }"),
-        [
-            "cable: W1 has 3 ways, its connectors have 2 pins | `cable W1 ribbon 3 way 1 mm` 3 ways | `A.J1` 2 pins \
-          | help: take a cable of as many ways, or list its wires one by one"
-        ]
+        ["cable: W1 has 3 ways, its connectors have 2 pins | `cable W1 ribbon 3 way 1 mm` 3 ways | `A.J1` 2 pins \
+          | help: take a cable of as many ways, or list its wires one by one"]
     );
     assert_eq!(
         cables("1 mm reversed { A.J1, B.J1, B.J2 }"),
-        [
-            "cable: a reversed cable joins two connectors, W1 joins 3 | `cable W1 ribbon 1 mm` reversed \
-          | help: list its wires one by one, or make it two cables"
-        ]
+        ["cable: a reversed cable joins two connectors, W1 joins 3 | `cable W1 ribbon 1 mm` reversed \
+          | help: list its wires one by one, or make it two cables"]
     );
     assert_eq!(
         cables("1 mm { A.J3, D.J1 }"),
-        [
-            "unknown-connector: A (end) has no connector J3 | `A.J3` no such connector | help: did you mean `J1`?"
-        ]
+        ["unknown-connector: A (end) has no connector J3 | `A.J3` no such connector | help: did you mean `J1`?"]
     );
     assert_eq!(
-        cables(
-            "1 mm { A.J1.5 to B.J1.1  A.J1.VC to B.J1.1  A.J1 to B.J1.2  W.J1.GND to B.J1.2  Q.J1.1 to B.J1.2 }"
-        ),
+        cables("1 mm { A.J1.5 to B.J1.1  A.J1.VC to B.J1.1  A.J1 to B.J1.2  W.J1.GND to B.J1.2  Q.J1.1 to B.J1.2 }"),
         [
             "unknown-pin: A.J1 has no pin 5 | `A.J1.5` no such pin | help: its pins are 1 to 2",
             "unknown-pin: no pin of A.J1 has the label VC | `A.J1.VC` no such pin | help: did you mean `VCC`?",
@@ -216,9 +186,7 @@ fn what_an_assembly_names_must_be_there() {
         ]
     );
     assert_eq!(
-        on_bench(
-            "A: end  supply PS1 5 V 1 A { plus = A.J1.1  minus = A.J1.3 }  supply PS2 0 V 1 A { plus = A.J1.1 }"
-        ),
+        on_bench("A: end  supply PS1 5 V 1 A { plus = A.J1.1  minus = A.J1.3 }  supply PS2 0 V 1 A { plus = A.J1.1 }"),
         [
             "unknown-pin: A.J1 has no pin 3 | `A.J1.3` no such pin | help: its pins are 1 to 2",
             "supply: PS2 needs a voltage and a current above zero | `PS2 0 V 1 A` these values \
@@ -227,20 +195,15 @@ fn what_an_assembly_names_must_be_there() {
     );
     assert_eq!(
         on_bench("A: end  supply PS1 5 V 1 A { plus = A.J1.1 }"),
-        [
-            "supply: the minus pole of PS1 is not connected | `PS1 5 V 1 A` this supply \
-          | help: write `minus = A.POWER.1` in its block"
-        ]
+        ["supply: the minus pole of PS1 is not connected | `PS1 5 V 1 A` this supply \
+          | help: write `minus = A.POWER.1` in its block"]
     );
 }
 
 #[test]
 fn the_design_to_make_is_the_one_named_or_the_only_one() {
     let message = |name: Option<&str>, text: &str| elaborated(name, text).1.concat();
-    assert_eq!(
-        message(None, ""),
-        "unknown-design: the design has no board | help: write one: `board NAME { ... }`"
-    );
+    assert_eq!(message(None, ""), "unknown-design: the design has no board | help: write one: `board NAME { ... }`");
     assert_eq!(
         message(None, "board a { } board b { }"),
         "unknown-design: which one? the design has a, b | help: name the board or assembly"
@@ -250,8 +213,5 @@ fn the_design_to_make_is_the_one_named_or_the_only_one() {
         "unknown-design: there is no board or assembly `bord` in the design | help: did you mean `board1`?"
     );
     let (circuit, lines, _) = elaborated(Some("b"), "board a { U1 nonsense { } } board b { }");
-    assert_eq!(
-        (circuit.expect("b is fine").name, lines.len()),
-        ("b".to_owned(), 0)
-    );
+    assert_eq!((circuit.expect("b is fine").name, lines.len()), ("b".to_owned(), 0));
 }

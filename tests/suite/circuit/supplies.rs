@@ -33,18 +33,12 @@ fn supplies_that_disagree_are_told_once_for_a_net() {
     };
     let two = "supply PS1 5 V 1 A { plus = A.J1.1  minus = A.J1.2 }";
     assert_eq!(
-        supplies(&format!(
-            "{two} supply PS2 3.3 V 1 A {{ plus = A.J2.1  minus = A.J2.GND }}"
-        )),
-        [
-            "supply-short: PS1 (5 V) and PS2 (3.3 V) meet on A.VCC | `A.J1.1` 5 V here | `A.J2.1` 3.3 V here \
-          | it is one net: A.VCC | help: move one of the poles"
-        ]
+        supplies(&format!("{two} supply PS2 3.3 V 1 A {{ plus = A.J2.1  minus = A.J2.GND }}")),
+        ["supply-short: PS1 (5 V) and PS2 (3.3 V) meet on A.VCC | `A.J1.1` 5 V here | `A.J2.1` 3.3 V here \
+          | it is one net: A.VCC | help: move one of the poles"]
     );
     assert_eq!(
-        supplies(&format!(
-            "{two} supply PS2 5 V 1 A {{ plus = A.J2.2  minus = A.J2.1 }}"
-        )),
+        supplies(&format!("{two} supply PS2 5 V 1 A {{ plus = A.J2.2  minus = A.J2.1 }}")),
         [
             "supply-short: plus of PS1 and minus of PS2 meet on A.VCC | `A.J1.1` 5 V here | `A.J2.1` minus here \
              | it is one net: A.VCC | help: move one of the poles",
@@ -52,9 +46,7 @@ fn supplies_that_disagree_are_told_once_for_a_net() {
              | it is one net: A.GND | help: move one of the poles",
         ]
     );
-    let same = supplies(&format!(
-        "{two} supply PS2 5 V 1 A {{ plus = A.J2.1  minus = A.J2.2 }}"
-    ));
+    let same = supplies(&format!("{two} supply PS2 5 V 1 A {{ plus = A.J2.1  minus = A.J2.2 }}"));
     assert!(same.is_empty(), "{same:?}");
 }
 
@@ -62,23 +54,14 @@ fn supplies_that_disagree_are_told_once_for_a_net() {
 fn a_supply_reaches_every_pin_of_a_label_that_leads_somewhere() {
     let board = "board p { rail V 5 V rail W 5 V connector J header-1x4 { 1..2 V = (V, W)  3 N = GND  4 open } }";
     let text = |minus: &str| {
-        format!(
-            "{board} assembly a {{ P: p  supply PS1 5 V 1 A {{ plus = P.J.V  minus = P.J.{minus} }} }}"
-        )
+        format!("{board} assembly a {{ P: p  supply PS1 5 V 1 A {{ plus = P.J.V  minus = P.J.{minus} }} }}")
     };
     let circuit = circuit(&text("N"));
-    let fed = |path| {
-        circuit.nets[circuit.net(path).expect(path)]
-            .rail
-            .expect("a rail")
-            .fed
-    };
+    let fed = |path| circuit.nets[circuit.net(path).expect(path)].rail.expect("a rail").fed;
     assert_eq!((fed("P.V"), fed("P.W")), (Some(volts(5)), Some(volts(5))));
     assert_eq!(
         problems(&text("4")),
-        [
-            "supply: nothing is behind P.J.4 | `P.J.4` a pole of PS1 ends here \
-          | help: connect the supply to a pin that leads to a rail"
-        ]
+        ["supply: nothing is behind P.J.4 | `P.J.4` a pole of PS1 ends here \
+          | help: connect the supply to a pin that leads to a rail"]
     );
 }

@@ -6,10 +6,7 @@ use coldboard::quantity::{Capacitance, Resistance};
 
 /// What is said of the parts of a board; it has a circuit all the same.
 fn told(body: &str) -> Vec<String> {
-    let (circuit, lines, _) = elaborated(
-        None,
-        &format!("board b {{ rail VCC 5 V  rail GND\n{body} }}"),
-    );
+    let (circuit, lines, _) = elaborated(None, &format!("board b {{ rail VCC 5 V  rail GND\n{body} }}"));
     assert!(circuit.is_some(), "{lines:?}");
     lines
 }
@@ -20,10 +17,7 @@ fn found(parts: &str) -> Vec<String> {
         "feed U1 from VCC GND
          U1 74LS123 {{ 1REXT/CEXT = rc  1CEXT = c  2REXT/CEXT = open  2CEXT = open }} {parts}"
     );
-    told(&body)
-        .iter()
-        .map(|line| line.split(" | ").next().unwrap_or_default().to_owned())
-        .collect()
+    told(&body).iter().map(|line| line.split(" | ").next().unwrap_or_default().to_owned()).collect()
 }
 
 #[test]
@@ -35,10 +29,8 @@ fn one_resistor_and_one_capacitor_are_read() {
     let (circuit, problems, _) = elaborated(None, text);
     assert_eq!(problems, Vec::<String>::new());
     let circuit = circuit.expect("a circuit");
-    let pair = Some(Pair {
-        resistance: Resistance::from_raw(47_000_000),
-        capacitance: Capacitance::from_raw(2_000_000_000),
-    });
+    let pair =
+        Some(Pair { resistance: Resistance::from_raw(47_000_000), capacitance: Capacitance::from_raw(2_000_000_000) });
     let chip = &circuit.chips[circuit.chip("U1").expect("U1")];
     // pulse1, pulse2, deaf1, deaf2.
     assert_eq!(chip.timing, [pair, None, pair, None]);
@@ -62,11 +54,7 @@ fn what_cannot_be_read_is_told() {
         format!("R1 resistor 10 kohm {{ 1 = GND  2 = rc }} {C}"),
         format!("{R} C1 capacitor 1 uF {{ 1 = rc  2 = GND }}"),
     ] {
-        assert!(
-            found(&parts).contains(&unread.to_owned()),
-            "{parts}: {:?}",
-            found(&parts)
-        );
+        assert!(found(&parts).contains(&unread.to_owned()), "{parts}: {:?}", found(&parts));
     }
     assert_eq!(
         told("feed U1 from VCC GND U1 74LS123 { 2REXT/CEXT = open }")[0],
@@ -85,9 +73,7 @@ fn values_that_the_sheet_does_not_speak_of_are_refused() {
              U1 {number} {{ 1REXT/CEXT = rc  1CEXT = GND  2REXT/CEXT = open }}
              R1 resistor {resistor} {{ 1 = VCC  2 = rc }} C1 capacitor {capacitor} {{ 1 = rc  2 = GND }}"
         );
-        told(&body)
-            .iter()
-            .any(|line| line.starts_with("timing: the sheet of"))
+        told(&body).iter().any(|line| line.starts_with("timing: the sheet of"))
     };
     for (number, resistor, capacitor, refused) in [
         ("74LS123", "5 kohm", "1 uF", false),
@@ -99,41 +85,26 @@ fn values_that_the_sheet_does_not_speak_of_are_refused() {
         ("74123", "51 kohm", "1 nF", true),
         ("74123", "10 kohm", "100 pF", true),
     ] {
-        assert_eq!(
-            with(number, resistor, capacitor),
-            refused,
-            "{number} {resistor} {capacitor}"
-        );
+        assert_eq!(with(number, resistor, capacitor), refused, "{number} {resistor} {capacitor}");
     }
 }
 
 #[test]
 fn an_oscillator_needs_a_junction_that_can_be_read() {
     let with = |parts: &str| {
-        let body = format!(
-            "feed U1 from VCC GND U1 74HC4060 {{ PHII = in  /PHIO = r  PHIO = c  MR = GND }} {parts}"
-        );
+        let body = format!("feed U1 from VCC GND U1 74HC4060 {{ PHII = in  /PHIO = r  PHIO = c  MR = GND }} {parts}");
         let found = told(&body);
         let found = found.iter().find(|line| line.starts_with("timing"));
         found.map(|line| line.split(" | ").next().unwrap_or_default().to_owned())
     };
     let parts = "R1 resistor 100 kohm { 1 = r  2 = j } C1 capacitor 1 nF { 1 = c  2 = j }";
-    assert_eq!(
-        with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }}")),
-        None
-    );
+    assert_eq!(with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }}")), None);
     assert_eq!(with("connector J1 header-1x2 { 1 in  2 GND }"), None);
     assert_eq!(with("R3 resistor 10 kohm { 1 = in  2 = GND }"), None);
-    let unread =
-        Some("timing: what stands at U1.PHII gives no frequency that can be read".to_owned());
+    let unread = Some("timing: what stands at U1.PHII gives no frequency that can be read".to_owned());
+    assert_eq!(with("R1 resistor 100 kohm { 1 = r  2 = j } R2 resistor 1 Mohm { 1 = j  2 = in }"), unread);
     assert_eq!(
-        with("R1 resistor 100 kohm { 1 = r  2 = j } R2 resistor 1 Mohm { 1 = j  2 = in }"),
-        unread
-    );
-    assert_eq!(
-        with(&format!(
-            "{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }} C2 capacitor 1 nF {{ 1 = j  2 = GND }}"
-        )),
+        with(&format!("{parts} R2 resistor 1 Mohm {{ 1 = j  2 = in }} C2 capacitor 1 nF {{ 1 = j  2 = GND }}")),
         unread
     );
 }

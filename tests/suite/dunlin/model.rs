@@ -37,27 +37,12 @@ const IN_Y: u8 = 5;
 impl Model {
     pub(super) fn new(memory: Vec<u8>, input: u8) -> Model {
         assert_eq!(memory.len(), 0x10000);
-        Model {
-            a: 0,
-            x: 0,
-            y: 0,
-            s: 0,
-            pc: 0,
-            c: false,
-            z: false,
-            n: false,
-            memory,
-            input,
-            output: None,
-        }
+        Model { a: 0, x: 0, y: 0, s: 0, pc: 0, c: false, z: false, n: false, memory, input, output: None }
     }
 
     /// One instruction; `None` when it is HLT, or one that does not exist.
     pub(super) fn step(&mut self) -> Option<Done> {
-        let mut done = Done {
-            clocks: 0,
-            wrote: None,
-        };
+        let mut done = Done { clocks: 0, wrote: None };
         let code = self.next();
         done.clocks = match code {
             0x00 => 3,

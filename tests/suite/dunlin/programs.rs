@@ -16,8 +16,7 @@ fn dunlin(files: &Disk) -> Design {
 /// The bytes that a program told.
 fn told(report: &Report) -> Vec<u32> {
     let rows = report.tables[0].rows.iter();
-    rows.map(|(_, cells)| cells[0].parse().expect("a number"))
-        .collect()
+    rows.map(|(_, cells)| cells[0].parse().expect("a number")).collect()
 }
 
 /// What each program has to tell, by plain arithmetic.
@@ -26,9 +25,8 @@ fn wanted(trial: &str) -> Vec<u32> {
         "selftest" => vec![0xAA],
         "gcd" => vec![gcd(252, 105)],
         "primes" => {
-            let mut primes: Vec<u32> = (2..256)
-                .filter(|number| (2..*number).all(|divisor| number % divisor != 0))
-                .collect();
+            let mut primes: Vec<u32> =
+                (2..256).filter(|number| (2..*number).all(|divisor| number % divisor != 0)).collect();
             primes.push(primes.len() as u32);
             primes
         }
@@ -43,10 +41,8 @@ fn wanted(trial: &str) -> Vec<u32> {
         "sort" => {
             let text = fs::read_to_string(designs().join("programs/sort.board")).expect("a file");
             let (_, table) = text.split_once("table:").expect("a table");
-            let mut bytes: Vec<u32> = table
-                .split(|c: char| !c.is_ascii_digit())
-                .filter_map(|word| word.parse().ok())
-                .collect();
+            let mut bytes: Vec<u32> =
+                table.split(|c: char| !c.is_ascii_digit()).filter_map(|word| word.parse().ok()).collect();
             assert_eq!(bytes.len(), 64);
             bytes.sort_unstable();
             bytes
@@ -74,13 +70,7 @@ fn every_program_tells_what_plain_arithmetic_says() {
     for start in [PowerUp::Zero, PowerUp::One, PowerUp::Random(1)] {
         let power_up = Some(start);
         let options = in_corner(Corner::Typical);
-        runs.push((
-            "selftest",
-            Options {
-                power_up,
-                ..options
-            },
-        ));
+        runs.push(("selftest", Options { power_up, ..options }));
     }
     runs.par_iter().for_each(|(trial, options)| {
         let report = design.run(trial, options);
@@ -115,19 +105,10 @@ fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
     let decode = designs().join("decode.board");
     for (from, to) in [
         // SBC forgets the borrow; a page operand takes Y for X; ROR shifts a 1 in; RET comes back to the wrong place.
-        (
-            "alu = B_MINUS_T, carry = FLAG",
-            "alu = B_MINUS_T, carry = ONE",
-        ),
-        (
-            "opcode[0..2] = 2 and step = 2: from = source.X",
-            "opcode[0..2] = 2 and step = 2: from = source.Y",
-        ),
+        ("alu = B_MINUS_T, carry = FLAG", "alu = B_MINUS_T, carry = ONE"),
+        ("opcode[0..2] = 2 and step = 2: from = source.X", "opcode[0..2] = 2 and step = 2: from = source.Y"),
         ("shift, carry = FLAG", "shift, carry = ONE"),
-        (
-            "opcode = RET and step = 13: onward",
-            "opcode = RET and step = 13: take_zn",
-        ),
+        ("opcode = RET and step = 13: onward", "opcode = RET and step = 13: take_zn"),
     ] {
         let design = dunlin(&Disk::default().edit(decode.clone(), from, to));
         let report = design.run("selftest", &in_corner(Corner::Typical));
@@ -139,11 +120,7 @@ fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
 fn timed(parts: &[Parts], paths: usize) -> timing::Report {
     let mut project = super::project();
     let circuit = super::circuit(&mut project);
-    let options = timing::Options {
-        parts: parts.to_vec(),
-        sources: Vec::new(),
-        paths,
-    };
+    let options = timing::Options { parts: parts.to_vec(), sources: Vec::new(), paths };
     timing::analyse(&circuit, project.sources(), &options)
 }
 
@@ -162,43 +139,21 @@ fn promised(run: &timing::report::Run) -> i64 {
 #[test]
 fn the_write_pulse_is_seen_to_end_by_its_own_edge() {
     let report = timed(&Parts::ALL, 1000);
-    let clocks: Vec<&str> = report
-        .clocks
-        .iter()
-        .map(|clock| clock.net.as_str())
-        .collect();
+    let clocks: Vec<&str> = report.clocks.iter().map(|clock| clock.net.as_str()).collect();
     assert_eq!(clocks, ["CLOCK.swing", "CLOCK.beat", "CLOCK.late"]);
     for run in &report.runs {
         assert!(run.failing.is_empty(), "{:?}: {:?}", run.parts, run.failing);
-        let ends = run
-            .paths
-            .iter()
-            .filter(|path| path.at.starts_with("MEMORY.U2.DQ") && path.kind == Kind::Setup);
+        let ends = run.paths.iter().filter(|path| path.at.starts_with("MEMORY.U2.DQ") && path.kind == Kind::Setup);
         assert!(ends.clone().count() >= 8, "{:?}", run.parts);
         for path in ends {
-            assert!(
-                path.to.contains("CLOCK.late"),
-                "{} is compared with the {}",
-                path.at,
-                path.to
-            );
+            assert!(path.to.contains("CLOCK.late"), "{} is compared with the {}", path.at, path.to);
         }
-        let written = run
-            .paths
-            .iter()
-            .any(|path| path.at == "MEMORY.U2./WE" && path.kind == Kind::Width);
+        let written = run.paths.iter().any(|path| path.at == "MEMORY.U2./WE" && path.kind == Kind::Width);
         assert!(written, "{:?}", run.parts);
     }
-    let mixed = report
-        .runs
-        .iter()
-        .find(|run| run.parts == Parts::Mixed)
-        .expect("mixed");
+    let mixed = report.runs.iter().find(|run| run.parts == Parts::Mixed).expect("mixed");
     let half = promised(mixed) / 2;
-    assert!(
-        (167_000..=203_450).contains(&half),
-        "half a swing of {half} ps"
-    );
+    assert!((167_000..=203_450).contains(&half), "half a swing of {half} ps");
 }
 
 const PROGRAMS: [&str; 6] = ["sort", "primes", "gcd", "crc8", "multiply", "selftest"];
@@ -218,21 +173,16 @@ fn every_program_runs_at_the_promised_rate() {
         let period = promised(run);
         corners.into_iter().map(move |corner| (corner, period))
     });
-    let designs: Vec<(Corner, i64, Design)> = runs
-        .map(|(corner, period)| (corner, period, with_can(period)))
-        .collect();
+    let designs: Vec<(Corner, i64, Design)> = runs.map(|(corner, period)| (corner, period, with_can(period))).collect();
     // The long ones first, for the cores to share the rest.
-    let runs = PROGRAMS
-        .iter()
-        .flat_map(|&trial| designs.iter().map(move |design| (trial, design)));
+    let runs = PROGRAMS.iter().flat_map(|&trial| designs.iter().map(move |design| (trial, design)));
     let runs: Vec<_> = runs.collect();
-    runs.par_iter()
-        .for_each(|(trial, (corner, period, design))| {
-            let report = design.run(trial, &in_corner(*corner));
-            let how = format!("{trial}, {corner:?}, every {period} ps");
-            assert!(report.passed, "{how}:\n{}", complaints(&report));
-            assert_eq!(told(&report), wanted(trial), "{how}");
-        });
+    runs.par_iter().for_each(|(trial, (corner, period, design))| {
+        let report = design.run(trial, &in_corner(*corner));
+        let how = format!("{trial}, {corner:?}, every {period} ps");
+        assert!(report.passed, "{how}:\n{}", complaints(&report));
+        assert_eq!(told(&report), wanted(trial), "{how}");
+    });
 }
 
 /// At half as much more than promised, every program fails to be seen with the slowest parts.
@@ -244,10 +194,7 @@ fn no_program_runs_at_half_as_much_more() {
     PROGRAMS.par_iter().for_each(|trial| {
         let report = design.run(trial, &in_corner(Corner::Slowest));
         assert!(!report.passed, "{trial} every {period} ps");
-        assert!(
-            !report.failures.is_empty() || told(&report) != wanted(trial),
-            "{trial}"
-        );
+        assert!(!report.failures.is_empty() || told(&report) != wanted(trial), "{trial}");
     });
 }
 

@@ -31,19 +31,12 @@ pub(crate) fn circuit(text: &str) -> Circuit {
 
 /// The circuit of one board: rails, feeding of U1 to U99 and the like are the text's own business.
 pub(crate) fn board(parts: &str, body: &str) -> Circuit {
-    circuit(&format!(
-        "{parts}\nboard test {{ rail VCC 5 V  rail GND\n{body}\n}}"
-    ))
+    circuit(&format!("{parts}\nboard test {{ rail VCC 5 V  rail GND\n{body}\n}}"))
 }
 
 /// Settings without causes.
 pub(crate) fn settings(corner: Corner, power_up: PowerUp) -> Settings {
-    Settings {
-        temperature: None,
-        corner,
-        power_up,
-        ..Settings::TYPICAL
-    }
+    Settings { temperature: None, corner, power_up, ..Settings::TYPICAL }
 }
 
 /// The moment so many nanoseconds after power-up.
@@ -78,28 +71,16 @@ pub(crate) struct Run<'c> {
 impl<'c> Run<'c> {
     /// A machine in the typical corner with unknown storage that drives these nets.
     pub(crate) fn new(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
-        Run::with(
-            circuit,
-            settings(Corner::Typical, PowerUp::Unknown),
-            stimuli,
-        )
+        Run::with(circuit, settings(Corner::Typical, PowerUp::Unknown), stimuli)
     }
 
     pub(crate) fn with(circuit: &'c Circuit, settings: Settings, stimuli: &[&str]) -> Run<'c> {
-        let nets: Vec<NetKey> = stimuli
-            .iter()
-            .map(|path| circuit.net(path).expect(path))
-            .collect();
+        let nets: Vec<NetKey> = stimuli.iter().map(|path| circuit.net(path).expect(path)).collect();
         let mut machine = Machine::new(circuit, settings, &nets);
         for net in circuit.nets.keys() {
             machine.watch(net, true);
         }
-        Run {
-            circuit,
-            machine,
-            changes: Changes::default(),
-            twin: None,
-        }
+        Run { circuit, machine, changes: Changes::default(), twin: None }
     }
 
     /// The machine, and its twin if it has one.
@@ -177,10 +158,7 @@ impl<'c> Run<'c> {
     /// What the sheets say was not met, as sentences.
     pub(crate) fn violations(&self) -> Vec<String> {
         let violations = self.machine.violations();
-        violations
-            .iter()
-            .map(|violation| violation.sentence(self.circuit))
-            .collect()
+        violations.iter().map(|violation| violation.sentence(self.circuit)).collect()
     }
 }
 
@@ -219,23 +197,13 @@ impl Trial {
     /// A design without errors, with the images that it loads.
     pub(crate) fn open(text: &str, images: &[(&str, &[u8])]) -> Trial {
         let files = MemoryFiles::default().with("t.board", text);
-        let files = images
-            .iter()
-            .fold(files, |files, (path, bytes)| files.with(path, *bytes));
+        let files = images.iter().fold(files, |files, (path, bytes)| files.with(path, *bytes));
         let mut project = Project::open(&files, Path::new("t.board"), Library::built_in());
-        assert!(
-            !any_error(project.diagnostics()),
-            "{:?}",
-            project.diagnostics()
-        );
+        assert!(!any_error(project.diagnostics()), "{:?}", project.diagnostics());
         let trial = project.trials()[0].clone();
         let (circuit, problems) = project.circuit(Some(&trial.on.node));
         assert!(!any_error(&problems), "{problems:?}");
-        Trial {
-            project,
-            trial,
-            circuit: circuit.expect("a circuit"),
-        }
+        Trial { project, trial, circuit: circuit.expect("a circuit") }
     }
 
     fn prepared(&self) -> Result<trial::Prepared, Vec<Diagnostic>> {
@@ -247,13 +215,7 @@ impl Trial {
     pub(crate) fn run(&self, options: &trial::Options) -> trial::Report {
         let prepared = self.prepared().expect("no mistakes");
         let sources = self.project.sources();
-        trial::run(
-            &prepared,
-            &self.circuit,
-            sources,
-            options,
-            &mut trial::Unattended,
-        )
+        trial::run(&prepared, &self.circuit, sources, options, &mut trial::Unattended)
     }
 
     /// What is wrong with it: code, message, and the text that it points at.
@@ -275,15 +237,10 @@ pub(crate) fn run_trial(text: &str) -> trial::Report {
 
 /// What failed and what was at fault, one line each: `t.board:1:2 what: found`.
 pub(crate) fn told(report: &trial::Report) -> Vec<String> {
-    let failures = report.failures.iter().map(|failure| {
-        format!(
-            "{} {}: {} at {}",
-            failure.place, failure.expectation, failure.found, failure.time
-        )
-    });
-    let faults = report
-        .faults
+    let failures = report
+        .failures
         .iter()
-        .map(|fault| format!("{} {}: {}", fault.kind, fault.place, fault.text));
+        .map(|failure| format!("{} {}: {} at {}", failure.place, failure.expectation, failure.found, failure.time));
+    let faults = report.faults.iter().map(|fault| format!("{} {}: {}", fault.kind, fault.place, fault.text));
     failures.chain(faults).collect()
 }

@@ -54,10 +54,7 @@ fn machine<'c>(circuit: &'c Circuit, stimuli: &[&str]) -> Run<'c> {
     };
     let mut run = Run::with(circuit, settings, stimuli);
     let nets: Vec<_> = stimuli.iter().map(|path| run.net(path)).collect();
-    let without = Settings {
-        history: false,
-        ..settings
-    };
+    let without = Settings { history: false, ..settings };
     // It keeps no causes, but a checkpoint at every moment: causes must come out the same by running it again.
     let mut twin = Machine::new(circuit, without, &nets);
     twin.keep_past_every(1 << 20, 1);
@@ -71,15 +68,8 @@ fn why(run: &mut Run<'_>, path: &str) -> Vec<String> {
     let steps = run.machine.why(net, now);
     let twin = run.twin.as_mut().expect("a twin");
     assert_eq!(twin.why(net, now), steps, "by running it again");
-    let line = |step: &coldboard::run::Step| {
-        format!(
-            "{} {} {} {}",
-            step.time,
-            step.net,
-            step.level.to_char(),
-            step.text
-        )
-    };
+    let line =
+        |step: &coldboard::run::Step| format!("{} {} {} {}", step.time, step.net, step.level.to_char(), step.text);
     steps.iter().map(line).collect()
 }
 
@@ -90,14 +80,7 @@ fn a_chain_ends_at_a_stimulus() {
         U3 gate { A = y  B = b  Y = z }",
     );
     let mut run = machine(&circuit, &["a", "b"]);
-    run.set("a=0 b=1")
-        .to(ns(50))
-        .set("b=0")
-        .to(ns(100))
-        .set("b=1")
-        .to(ns(105))
-        .set("a=1")
-        .to(ns(200));
+    run.set("a=0 b=1").to(ns(50)).set("b=0").to(ns(100)).set("b=1").to(ns(105)).set("a=1").to(ns(200));
     assert_eq!(
         why(&mut run, "z"),
         [
@@ -118,33 +101,18 @@ fn a_chain_ends_at_a_stimulus() {
 
 #[test]
 fn a_chain_ends_at_storage_that_was_never_defined() {
-    let circuit = bench(
-        "feed U1, U2 from VCC GND  U1 register { D = d  CLK = clk  Q = q }  U2 inverter { A = q  Y = y }",
-    );
+    let circuit =
+        bench("feed U1, U2 from VCC GND  U1 register { D = d  CLK = clk  Q = q }  U2 inverter { A = q  Y = y }");
     let mut run = machine(&circuit, &["d", "clk"]);
     run.set("d=0 clk=0").to(ns(100));
     assert_eq!(
         why(&mut run, "y"),
-        [
-            "0 ns y X U2.Y (inverter), from A",
-            "0 ns q X U1.Q (register): what it stores has never been defined",
-        ]
+        ["0 ns y X U2.Y (inverter), from A", "0 ns q X U1.Q (register): what it stores has never been defined",]
     );
     run.set("clk=1").to(ns(200));
-    assert_eq!(
-        why(&mut run, "q"),
-        [
-            "120 ns q 0 U1.Q (register), moved by CLK, from D",
-            "0 ns d 0 the stimulus on d",
-        ]
-    );
+    assert_eq!(why(&mut run, "q"), ["120 ns q 0 U1.Q (register), moved by CLK, from D", "0 ns d 0 the stimulus on d",]);
     // Too late for the clock.
-    run.set("clk=0")
-        .to(ns(295))
-        .set("d=1")
-        .to(ns(300))
-        .set("clk=1")
-        .to(ns(400));
+    run.set("clk=0").to(ns(295)).set("d=1").to(ns(300)).set("clk=1").to(ns(400));
     assert_eq!(
         why(&mut run, "y"),
         [
@@ -157,8 +125,10 @@ fn a_chain_ends_at_storage_that_was_never_defined() {
 /// The register was clocked, but what came in was unknown: that is the cause, not that it was never clocked.
 #[test]
 fn a_chain_ends_where_nobody_drives() {
-    let circuit = bench("feed U1, U3 from VCC GND  U1 register { D = d  CLK = clk  Q = q }  U2 inverter { A = clk  Y = d }
-        U3 register { CLK = clk  Q = r }");
+    let circuit = bench(
+        "feed U1, U3 from VCC GND  U1 register { D = d  CLK = clk  Q = q }  U2 inverter { A = clk  Y = d }
+        U3 register { CLK = clk  Q = r }",
+    );
     let mut run = machine(&circuit, &["clk"]);
     run.set("clk=0").to(ns(100)).set("clk=1").to(ns(200));
     // U2 is not fed.
@@ -169,34 +139,18 @@ fn a_chain_ends_where_nobody_drives() {
             "0 ns d Z everybody who could drive it has let go since power-up"
         ]
     );
-    assert_eq!(
-        why(&mut run, "r"),
-        [
-            "100 ns r X U3.Q (register), moved by CLK, from D",
-            "0 ns U3.D Z not connected"
-        ]
-    );
+    assert_eq!(why(&mut run, "r"), ["100 ns r X U3.Q (register), moved by CLK, from D", "0 ns U3.D Z not connected"]);
 }
 
 /// Data that is unknown, but not looked at, is not to blame.
 #[test]
 fn what_is_not_looked_at_is_not_blamed() {
-    let circuit =
-        bench("feed U1 from VCC GND  U1 counter { D = d  CLK = clk  /LOAD = load  Q = q }");
+    let circuit = bench("feed U1 from VCC GND  U1 counter { D = d  CLK = clk  /LOAD = load  Q = q }");
     let mut run = machine(&circuit, &["clk", "load"]);
     run.set("clk=0 load=1").to(ns(100)).set("clk=1").to(ns(200));
-    assert_eq!(
-        why(&mut run, "q"),
-        ["0 ns q X U1.Q (counter): what it stores has never been defined"]
-    );
+    assert_eq!(why(&mut run, "q"), ["0 ns q X U1.Q (counter): what it stores has never been defined"]);
     run.set("clk=0 load=0").to(ns(300)).set("clk=1").to(ns(400));
-    assert_eq!(
-        why(&mut run, "q"),
-        [
-            "300 ns q X U1.Q (counter), moved by CLK, from D",
-            "0 ns d Z nobody drives it"
-        ]
-    );
+    assert_eq!(why(&mut run, "q"), ["300 ns q X U1.Q (counter), moved by CLK, from D", "0 ns d Z nobody drives it"]);
 }
 
 #[test]
@@ -209,53 +163,28 @@ fn a_chain_ends_at_a_memory_word() {
     let rom = run.chip("U1");
     let image = image::read(Format::Raw, "x.bin", &[0, 1]).expect("bytes");
     run.both(|machine| machine.load(rom, &image, 0).expect("it fits"));
-    run.set("a=0 oe=0 we=1 d=1")
-        .to(ns(100))
-        .set("a=1")
-        .to(ns(200));
-    assert_eq!(
-        why(&mut run, "y"),
-        ["150 ns y 1 U1.Y (rom) reads a memory word, moved by A0"]
-    );
-    assert_eq!(
-        why(&mut run, "z"),
-        ["0 ns z X U2.Y (ram) reads a memory word that nothing has defined"]
-    );
+    run.set("a=0 oe=0 we=1 d=1").to(ns(100)).set("a=1").to(ns(200));
+    assert_eq!(why(&mut run, "y"), ["150 ns y 1 U1.Y (rom) reads a memory word, moved by A0"]);
+    assert_eq!(why(&mut run, "z"), ["0 ns z X U2.Y (ram) reads a memory word that nothing has defined"]);
     // Until the access time has passed, the word is not there; that does not make it undefined.
     let steps = run.machine.why(run.net("y"), ns(120));
     let texts: Vec<&str> = steps.iter().map(|step| step.text.as_str()).collect();
-    assert_eq!(
-        texts,
-        [
-            "U1.Y (rom) is on its way to a memory word, moved by A0",
-            "the stimulus on a"
-        ]
-    );
+    assert_eq!(texts, ["U1.Y (rom) is on its way to a memory word, moved by A0", "the stimulus on a"]);
     run.set("we=0").to(ns(300));
-    assert_eq!(
-        why(&mut run, "z"),
-        ["250 ns z 1 U2.Y (ram) reads a memory word, moved by /WE"]
-    );
+    assert_eq!(why(&mut run, "z"), ["250 ns z 1 U2.Y (ram) reads a memory word, moved by /WE"]);
     // An unknown address is a cause of its own.
     run.set("we=1 a=X").to(ns(400));
-    assert_eq!(
-        why(&mut run, "y"),
-        [
-            "300 ns y X U1.Y (rom), moved by A0",
-            "300 ns a X the stimulus on a"
-        ]
-    );
+    assert_eq!(why(&mut run, "y"), ["300 ns y X U1.Y (rom), moved by A0", "300 ns a X the stimulus on a"]);
 }
 
 #[test]
 fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
-    let circuit = bench("feed U1..U3 from VCC GND  U1 driver { A = a  /OE = oe1  Y = m }  U2 driver { A = b  /OE = oe2  Y = m }
-        U3 inverter { A = m  Y = y }");
+    let circuit = bench(
+        "feed U1..U3 from VCC GND  U1 driver { A = a  /OE = oe1  Y = m }  U2 driver { A = b  /OE = oe2  Y = m }
+        U3 inverter { A = m  Y = y }",
+    );
     let mut run = machine(&circuit, &["a", "b", "oe1", "oe2"]);
-    run.set("a=0 b=1 oe1=0 oe2=1")
-        .to(ns(100))
-        .set("oe1=1")
-        .to(ns(200));
+    run.set("a=0 b=1 oe1=0 oe2=1").to(ns(100)).set("oe1=1").to(ns(200));
     assert_eq!(
         why(&mut run, "y"),
         [
@@ -267,59 +196,39 @@ fn a_bus_tells_who_drives_who_let_go_and_who_fights() {
     run.set("oe1=0").to(ns(300)).set("oe2=0").to(ns(400));
     assert_eq!(
         why(&mut run, "m"),
-        [
-            "310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE",
-            "300 ns oe2 0 the stimulus on oe2",
-        ]
+        ["310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE", "300 ns oe2 0 the stimulus on oe2",]
     );
     // U1 lets go: what is left is what U2 drives.
     run.set("oe1=1").to(ns(500));
-    assert_eq!(
-        why(&mut run, "m"),
-        [
-            "410 ns m 1 U2.Y (driver), moved by /OE",
-            "300 ns oe2 0 the stimulus on oe2"
-        ]
-    );
+    assert_eq!(why(&mut run, "m"), ["410 ns m 1 U2.Y (driver), moved by /OE", "300 ns oe2 0 the stimulus on oe2"]);
 }
 
 /// What a fight makes unknown is not blamed on the word that takes part in it.
 #[test]
 fn a_memory_that_fights_is_told_as_a_fight() {
-    let circuit = bench(
-        "feed U1, U2 from VCC GND  U1 rom { A0 = a  /OE = oe1  Y = m }  U2 driver { A = b  /OE = oe2  Y = m }",
-    );
+    let circuit =
+        bench("feed U1, U2 from VCC GND  U1 rom { A0 = a  /OE = oe1  Y = m }  U2 driver { A = b  /OE = oe2  Y = m }");
     let mut run = machine(&circuit, &["a", "b", "oe1", "oe2"]);
-    run.set("a=0 b=0 oe1=1 oe2=0")
-        .to(ns(100))
-        .set("oe1=0")
-        .to(ns(200));
-    assert_eq!(
-        why(&mut run, "m"),
-        ["120 ns m X U1.Y (rom) drives against U2.Y with a memory word, moved by /OE"]
-    );
+    run.set("a=0 b=0 oe1=1 oe2=0").to(ns(100)).set("oe1=0").to(ns(200));
+    assert_eq!(why(&mut run, "m"), ["120 ns m X U1.Y (rom) drives against U2.Y with a memory word, moved by /OE"]);
     run.set("oe2=1").to(ns(300)).set("oe2=0").to(ns(400));
     assert_eq!(
         why(&mut run, "m"),
-        [
-            "310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE",
-            "300 ns oe2 0 the stimulus on oe2",
-        ]
+        ["310 ns m X U2.Y (driver) drives against U1.Y, moved by /OE", "300 ns oe2 0 the stimulus on oe2",]
     );
 }
 
 #[test]
 fn pulls_and_contacts_are_named() {
-    let circuit = bench("feed U1, U2 from VCC GND  U1 driver { A = a  /OE = oe  Y = m }  R1 resistor 10 kohm { 1 = VCC  2 = m }
-        B1 button { 1 = m  2 = GND }  R2 resistor 1 kohm { 1 = m  2 = n }  U2 inverter { A = n  Y = y }");
+    let circuit = bench(
+        "feed U1, U2 from VCC GND  U1 driver { A = a  /OE = oe  Y = m }  R1 resistor 10 kohm { 1 = VCC  2 = m }
+        B1 button { 1 = m  2 = GND }  R2 resistor 1 kohm { 1 = m  2 = n }  U2 inverter { A = n  Y = y }",
+    );
     let mut run = machine(&circuit, &["a", "oe"]);
     run.set("a=0 oe=0").to(ns(100)).set("oe=1").to(ns(200));
     assert_eq!(
         why(&mut run, "m"),
-        [
-            "110 ns m H R1 pulls it to VCC; U1.Y (driver) lets go, moved by /OE",
-            "100 ns oe 1 the stimulus on oe",
-        ]
+        ["110 ns m H R1 pulls it to VCC; U1.Y (driver) lets go, moved by /OE", "100 ns oe 1 the stimulus on oe",]
     );
     assert_eq!(
         why(&mut run, "y"),
@@ -338,9 +247,7 @@ fn pulls_and_contacts_are_named() {
 
 #[test]
 fn a_loop_that_nothing_has_set_is_told() {
-    let circuit = bench(
-        "feed U1, U2 from VCC GND  U1 gate { A = s  B = y  Y = x }  U2 inverter { A = x  Y = y }",
-    );
+    let circuit = bench("feed U1, U2 from VCC GND  U1 gate { A = s  B = y  Y = x }  U2 inverter { A = x  Y = y }");
     let mut run = machine(&circuit, &["s"]);
     run.set("s=1").to(ns(100));
     assert_eq!(
@@ -362,10 +269,7 @@ fn a_level_that_goes_on_is_that_of_the_driver_that_is_left() {
     );
     let mut run = machine(&circuit, &["s1", "s2"]);
     run.set("s1=0 s2=1").to(ns(100)).set("s2=0").to(ns(150));
-    assert_eq!(
-        why(&mut run, "y")[1],
-        "0 ns m 1 U1.Y (driver), moved by /OE"
-    );
+    assert_eq!(why(&mut run, "y")[1], "0 ns m 1 U1.Y (driver), moved by /OE");
     run.to(ns(200)).set("s1=1").to(ns(300));
     assert_eq!(
         why(&mut run, "y"),
@@ -386,40 +290,24 @@ fn what_stays_unknown_is_blamed_on_what_is_unknown_now() {
     );
     let mut run = machine(&circuit, &["s1", "s2", "clk"]);
     run.set("s1=0 s2=1 clk=0").to(ns(50));
-    assert!(
-        why(&mut run, "y")
-            .last()
-            .expect("a cause")
-            .contains(" f Z ")
-    );
+    assert!(why(&mut run, "y").last().expect("a cause").contains(" f Z "));
     run.set("s1=1").to(ns(100)).set("s2=0").to(ns(200));
     let chain = why(&mut run, "y");
     assert_eq!(chain[1], "110 ns m X U2.Y (driver), moved by /OE, from A");
-    assert_eq!(
-        chain[2],
-        "0 ns q X U4.Q (register): what it stores has never been defined"
-    );
+    assert_eq!(chain[2], "0 ns q X U4.Q (register): what it stores has never been defined");
     // What stores looked at its input once.
     run.set("clk=1").to(ns(300));
-    assert_eq!(
-        why(&mut run, "y")[1],
-        "230 ns m 1 U2.Y (driver), moved by A"
-    );
+    assert_eq!(why(&mut run, "y")[1], "230 ns m 1 U2.Y (driver), moved by A");
 }
 
 #[test]
 fn an_oscillator_swings_by_itself() {
-    let circuit = bench(
-        "feed X1, U1 from VCC GND  X1 OSC14 1 MHz { OUT = clk }  U1 inverter { A = clk  Y = y }",
-    );
+    let circuit = bench("feed X1, U1 from VCC GND  X1 OSC14 1 MHz { OUT = clk }  U1 inverter { A = clk  Y = y }");
     let mut run = machine(&circuit, &[]);
     run.to(ns(10_000_600));
     assert_eq!(
         why(&mut run, "y"),
-        [
-            "10.00051 ms y 0 U1.Y (inverter), moved by A",
-            "10.0005 ms clk 1 X1.OUT (OSC14) by itself"
-        ]
+        ["10.00051 ms y 0 U1.Y (inverter), moved by A", "10.0005 ms clk 1 X1.OUT (OSC14) by itself"]
     );
 }
 
@@ -435,8 +323,10 @@ fn without_history_there_is_no_answer() {
 /// Keeping causes changes no event.
 #[test]
 fn history_only_looks_on() {
-    let circuit = bench("feed U1..U3 from VCC GND  U1 register { D = y  CLK = clk  Q = q }  U2 inverter { A = q  Y = y }
-        U3 driver { A = q  /OE = y  Y = m }  R1 resistor 1 kohm { 1 = VCC  2 = m }");
+    let circuit = bench(
+        "feed U1..U3 from VCC GND  U1 register { D = y  CLK = clk  Q = q }  U2 inverter { A = q  Y = y }
+        U3 driver { A = q  /OE = y  Y = m }  R1 resistor 1 kohm { 1 = VCC  2 = m }",
+    );
     let waves = [false, true].map(|history| {
         let settings = Settings {
             temperature: None,

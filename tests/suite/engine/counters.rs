@@ -29,14 +29,10 @@ fn chain() -> Circuit {
 #[test]
 fn four_counters_in_a_row_count_65536_clocks() {
     let circuit = chain();
-    let stimuli: Vec<_> = ["clk", "/clr", "/load"]
-        .map(|p| circuit.net(p).expect(p))
-        .to_vec();
+    let stimuli: Vec<_> = ["clk", "/clr", "/load"].map(|p| circuit.net(p).expect(p)).to_vec();
     let how = settings(Corner::Typical, PowerUp::Unknown);
     let mut machine = Machine::new(&circuit, how, &stimuli);
-    let [clk, clr, load] = stimuli[..] else {
-        panic!()
-    };
+    let [clk, clr, load] = stimuli[..] else { panic!() };
     machine.set(clr, Level::Zero);
     machine.set(load, Level::One);
     machine.clock(clk, ns(100), ns(100));
@@ -52,11 +48,7 @@ fn four_counters_in_a_row_count_65536_clocks() {
         assert_eq!(machine.word(&q), Word::known(value));
         let rco = |stage: u32| u64::from(value % (1 << (4 * stage)) == (1 << (4 * stage)) - 1);
         let expected = (1..=4).fold(1, |word, stage| word | rco(stage) << stage);
-        assert_eq!(
-            machine.word(&carries),
-            Word::known(expected),
-            "carries at {value:#x}"
-        );
+        assert_eq!(machine.word(&carries), Word::known(expected), "carries at {value:#x}");
     }
     assert!(machine.violations().is_empty());
 }
@@ -70,20 +62,14 @@ fn carry_at(period: Time) -> (String, Vec<String>) {
         &circuit,
         settings(Corner::Slowest, PowerUp::Unknown),
         &[
-            "clk", "/clr", "/load", "d15", "d14", "d13", "d12", "d11", "d10", "d9", "d8", "d7",
-            "d6", "d5", "d4", "d3", "d2", "d1", "d0",
+            "clk", "/clr", "/load", "d15", "d14", "d13", "d12", "d11", "d10", "d9", "d8", "d7", "d6", "d5", "d4", "d3",
+            "d2", "d1", "d0",
         ],
     );
     drive(&mut run.machine, &bus(&circuit, "d", 16), 0x0FF0);
-    run.set("clk=0 /clr=0 /load=0")
-        .run(ns(200))
-        .set("/clr=1")
-        .run(ns(200));
+    run.set("clk=0 /clr=0 /load=0").run(ns(200)).set("/clr=1").run(ns(200));
     let half = Time::from_ps(period.ps() / 2);
-    run.set("clk=1")
-        .run(half)
-        .set("clk=0 /load=1")
-        .run(ns(1000));
+    run.set("clk=1").run(half).set("clk=0 /load=1").run(ns(1000));
     for _ in 0..16 {
         run.set("clk=1").run(half).set("clk=0").run(period - half);
     }
@@ -100,10 +86,7 @@ fn a_carry_chain_has_a_highest_rate() {
     // The last counter may have counted or not.
     assert_eq!(value, "000?000000000000".replace('?', "X"));
     assert_eq!(violations.len(), 1, "{violations:?}");
-    assert!(
-        violations[0].starts_with("U4 (74HC161) setup: ENT moved "),
-        "{violations:?}"
-    );
+    assert!(violations[0].starts_with("U4 (74HC161) setup: ENT moved "), "{violations:?}");
 }
 
 /// Numbers that look random: the congruential generator of Knuth, The Art of Computer Programming 3.3.4, line 26.
@@ -111,10 +94,7 @@ struct Dice(u64);
 
 impl Dice {
     fn roll(&mut self, sides: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) % sides
     }
 }
@@ -150,12 +130,7 @@ fn a_163_clears_and_loads_at_the_clock() {
             }
             (true, None) => assert_eq!(rco, "X", "step {step}"),
         }
-        run.set("clk=1")
-            .settle()
-            .run(ns(100))
-            .set("clk=0")
-            .settle()
-            .run(ns(100));
+        run.set("clk=1").settle().run(ns(100)).set("clk=0").settle().run(ns(100));
         model = match (clr, load) {
             (false, _) => Some(0),
             (true, false) => Some(data),
@@ -178,29 +153,17 @@ fn two_193_count_up_and_down_together() {
          U2 74HC193 { UP = co  DOWN = bo  /LOAD = /load  CLR = clr  [A..D] = d[4..7]  Q[A..D] = q[4..7]
                       /CO = co2  /BO = bo2 }",
     );
-    let names = [
-        "up", "down", "/load", "clr", "d0", "d1", "d2", "d3", "d4", "d5", "d6", "d7",
-    ];
+    let names = ["up", "down", "/load", "clr", "d0", "d1", "d2", "d3", "d4", "d5", "d6", "d7"];
     let mut run = Run::new(&circuit, &names);
     let (d, q) = (bus(&circuit, "d", 8), bus(&circuit, "q", 8));
-    run.set("up=1 down=1 /load=1 clr=1")
-        .settle()
-        .run(ns(200))
-        .set("clr=0")
-        .settle()
-        .run(ns(200));
+    run.set("up=1 down=1 /load=1 clr=1").settle().run(ns(200)).set("clr=0").settle().run(ns(200));
     let (mut dice, mut model) = (Dice(193), 0u64);
     for step in 0..3000 {
         match dice.roll(40) {
             0 => {
                 model = dice.roll(256);
                 drive(&mut run.machine, &d, model);
-                run.settle()
-                    .run(ns(200))
-                    .set("/load=0")
-                    .settle()
-                    .run(ns(200))
-                    .set("/load=1");
+                run.settle().run(ns(200)).set("/load=0").settle().run(ns(200)).set("/load=1");
             }
             1 => {
                 model = 0;
@@ -209,21 +172,13 @@ fn two_193_count_up_and_down_together() {
             2..=20 => {
                 run.set("up=0").settle().run(ns(200));
                 // Carry out of both: low while UP is low and every bit is high.
-                assert_eq!(
-                    run.levels("co2"),
-                    if model == 255 { "0" } else { "1" },
-                    "step {step}"
-                );
+                assert_eq!(run.levels("co2"), if model == 255 { "0" } else { "1" }, "step {step}");
                 run.set("up=1");
                 model = (model + 1) & 255;
             }
             _ => {
                 run.set("down=0").settle().run(ns(200));
-                assert_eq!(
-                    run.levels("bo2"),
-                    if model == 0 { "0" } else { "1" },
-                    "step {step}"
-                );
+                assert_eq!(run.levels("bo2"), if model == 0 { "0" } else { "1" }, "step {step}");
                 run.set("down=1");
                 model = model.wrapping_sub(1) & 255;
             }
@@ -256,20 +211,10 @@ fn a_173_takes_and_shows_data_when_it_is_told() {
         drive(&mut run.machine, &d, data);
         run.settle().run(ns(200));
         if dice.roll(20) == 0 {
-            run.set("clr=1")
-                .settle()
-                .run(ns(200))
-                .set("clr=0")
-                .settle()
-                .run(ns(200));
+            run.set("clr=1").settle().run(ns(200)).set("clr=0").settle().run(ns(200));
             model = Some(0);
         }
-        run.set("clk=1")
-            .settle()
-            .run(ns(200))
-            .set("clk=0")
-            .settle()
-            .run(ns(200));
+        run.set("clk=1").settle().run(ns(200)).set("clk=0").settle().run(ns(200));
         if mode >> 2 == 0 {
             model = Some(data);
         }
@@ -306,9 +251,7 @@ fn a_373_is_open_closed_or_off() {
         }
         drive(&mut run.machine, &d, data);
         run.set(if open { "le=1" } else { "le=0" });
-        run.set(if off { "oe=1" } else { "oe=0" })
-            .settle()
-            .run(ns(200));
+        run.set(if off { "oe=1" } else { "oe=0" }).settle().run(ns(200));
         if open {
             model = Some(data);
         }
@@ -331,20 +274,10 @@ fn a_393_ripples_through_256_counts() {
     );
     let mut run = Run::new(&circuit, &["clk", "clr"]);
     let q = bus(&circuit, "q", 8);
-    run.set("clk=1 clr=1")
-        .settle()
-        .run(ns(200))
-        .set("clr=0")
-        .settle()
-        .run(ns(200));
+    run.set("clk=1 clr=1").settle().run(ns(200)).set("clr=0").settle().run(ns(200));
     for count in 0..600u64 {
         assert_eq!(run.machine.word(&q), Word::known(count & 255));
-        run.set("clk=0")
-            .settle()
-            .run(ns(100))
-            .set("clk=1")
-            .settle()
-            .run(ns(100));
+        run.set("clk=0").settle().run(ns(100)).set("clk=1").settle().run(ns(100));
     }
     assert_eq!(run.violations(), Vec::<String>::new());
 }

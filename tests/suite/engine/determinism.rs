@@ -25,11 +25,7 @@ fn joined(parts: &[&str]) -> Circuit {
 
 /// Every net's changes by the name that its own board gives it.
 fn waves(circuit: &Circuit, corner: Corner) -> BTreeMap<String, Vec<(Time, Level)>> {
-    let mut run = Run::with(
-        circuit,
-        settings(corner, PowerUp::Unknown),
-        &["C.clk", "C./clr"],
-    );
+    let mut run = Run::with(circuit, settings(corner, PowerUp::Unknown), &["C.clk", "C./clr"]);
     let clk = run.net("C.clk");
     run.set("C./clr=0");
     run.machine.clock(clk, ns(60), ns(60));
@@ -54,11 +50,7 @@ fn the_same_run_gives_the_same_events() {
     let circuit = joined(&[COUNTER, PORT, bench]);
     for corner in [Corner::Slowest, Corner::Random(7)] {
         let events = || {
-            let mut run = Run::with(
-                &circuit,
-                settings(corner, PowerUp::Random(7)),
-                &["C.clk", "C./clr"],
-            );
+            let mut run = Run::with(&circuit, settings(corner, PowerUp::Random(7)), &["C.clk", "C./clr"]);
             let clk = run.net("C.clk");
             run.machine.clock(clk, ns(60), ns(60));
             run.set("C./clr=1").to(Time::from_us(40));
@@ -68,10 +60,7 @@ fn the_same_run_gives_the_same_events() {
         assert!(first.len() > 1000, "{}", first.len());
         assert_eq!(first, events());
     }
-    assert_ne!(
-        waves(&circuit, Corner::Random(1)),
-        waves(&circuit, Corner::Random(2))
-    );
+    assert_ne!(waves(&circuit, Corner::Random(1)), waves(&circuit, Corner::Random(2)));
 }
 
 #[test]
@@ -83,11 +72,7 @@ fn the_order_of_writing_changes_no_wave() {
     for corner in [Corner::Fastest, Corner::Typical, Corner::Slowest] {
         let first = waves(&joined(&[COUNTER, PORT, one]), corner);
         assert!(first.len() > 30);
-        assert_eq!(
-            first,
-            waves(&joined(&[other, PORT, COUNTER]), corner),
-            "{corner:?}"
-        );
+        assert_eq!(first, waves(&joined(&[other, PORT, COUNTER]), corner), "{corner:?}");
     }
 }
 
@@ -106,45 +91,21 @@ fn a_random_corner_draws_each_delay_in_its_range() {
         "each i in 0..99 { feed U[i] from VCC GND  U[i] gate { A = a  B = b  Y = y[i] } }",
     );
     let measure = |seed: u64| {
-        let mut run = Run::with(
-            &circuit,
-            settings(Corner::Random(seed), PowerUp::Unknown),
-            &["a", "b"],
-        );
-        run.set("a=0 b=0")
-            .to(ns(1000))
-            .set("a=1")
-            .to(ns(2000))
-            .set("a=0")
-            .to(ns(3000));
+        let mut run = Run::with(&circuit, settings(Corner::Random(seed), PowerUp::Unknown), &["a", "b"]);
+        run.set("a=0 b=0").to(ns(1000)).set("a=1").to(ns(2000)).set("a=0").to(ns(3000));
         run.set("b=1").to(ns(4000));
         let nets = bus(&circuit, "y", 100);
         let delay = |net, after: Time| {
-            let change = run
-                .changes
-                .0
-                .iter()
-                .find(|change| change.1 == net && change.0 > after);
+            let change = run.changes.0.iter().find(|change| change.1 == net && change.0 > after);
             change.expect("it moves").0 - after
         };
-        let delays = nets.iter().map(|&net| {
-            [
-                delay(net, ns(1000)),
-                delay(net, ns(2000)),
-                delay(net, ns(3000)),
-            ]
-        });
+        let delays = nets.iter().map(|&net| [delay(net, ns(1000)), delay(net, ns(2000)), delay(net, ns(3000))]);
         delays.collect::<Vec<_>>()
     };
     let delays = measure(11);
     for (arc, least, most) in [(0, 4, 24), (1, 30, 50), (2, 60, 80)] {
         let mut found: Vec<Time> = delays.iter().map(|of_gate| of_gate[arc]).collect();
-        assert!(
-            found
-                .iter()
-                .all(|&delay| ns(least) <= delay && delay <= ns(most)),
-            "{found:?}"
-        );
+        assert!(found.iter().all(|&delay| ns(least) <= delay && delay <= ns(most)), "{found:?}");
         found.sort();
         found.dedup();
         // A hundred numbers out of twenty thousand: nearly all are different, and they reach far into both ends.
@@ -158,10 +119,8 @@ fn a_random_corner_draws_each_delay_in_its_range() {
 /// What moves in one picosecond is one moment, however it is set.
 #[test]
 fn what_moves_together_is_one_moment() {
-    let circuit = board(
-        "",
-        "feed U1 from VCC GND  U1 74HC574 { D[1..8] = d[0..7]  CLK = clk  /OE = GND  Q[1..8] = q[0..7] }",
-    );
+    let circuit =
+        board("", "feed U1 from VCC GND  U1 74HC574 { D[1..8] = d[0..7]  CLK = clk  /OE = GND  Q[1..8] = q[0..7] }");
     let names = ["clk", "d0", "d1", "d2", "d3", "d4", "d5", "d6", "d7"];
     let nets = bus(&circuit, "d", 8);
     let run = |forward: bool| {
@@ -169,9 +128,7 @@ fn what_moves_together_is_one_moment() {
         run.set("clk=0");
         drive(&mut run.machine, &nets, 0x0F);
         run.to(ns(200));
-        let mut sets: Vec<String> = (0..8)
-            .map(|bit| format!("d{bit}={}", u8::from(bit > 3)))
-            .collect();
+        let mut sets: Vec<String> = (0..8).map(|bit| format!("d{bit}={}", u8::from(bit > 3))).collect();
         sets.push("clk=1".to_owned());
         if !forward {
             sets.reverse();
@@ -194,20 +151,10 @@ fn watching_changes_nothing() {
     let bench = "assembly bench { C: counter  Q: port  cable W1 ribbon 12 way 3 m { C.P, Q.P }
         supply PS1 5 V 1 A { plus = C.P.1  minus = C.P.2 } }";
     let circuit = joined(&[COUNTER, PORT, bench]);
-    let (clk, clear) = (
-        circuit.net("C.clk").expect("C.clk"),
-        circuit.net("C./clr").expect("C./clr"),
-    );
+    let (clk, clear) = (circuit.net("C.clk").expect("C.clk"), circuit.net("C./clr").expect("C./clr"));
     let machine = |watched: bool| {
-        let mut machine = Machine::new(
-            &circuit,
-            settings(Corner::Random(3), PowerUp::Unknown),
-            &[clk, clear],
-        );
-        circuit
-            .nets
-            .keys()
-            .for_each(|net| machine.watch(net, watched));
+        let mut machine = Machine::new(&circuit, settings(Corner::Random(3), PowerUp::Unknown), &[clk, clear]);
+        circuit.nets.keys().for_each(|net| machine.watch(net, watched));
         machine.set(clear, Level::Zero);
         machine.clock(clk, ns(31), ns(33));
         machine
@@ -224,23 +171,14 @@ fn watching_changes_nothing() {
             unwatched.set(clk, Level::Zero);
         }
         if step > 3_000 && step % 40 == 0 {
-            let level = if step % 80 == 0 {
-                Level::One
-            } else {
-                Level::Zero
-            };
+            let level = if step % 80 == 0 { Level::One } else { Level::Zero };
             watched.set(clk, level);
             unwatched.set(clk, level);
         }
         watched.advance(Time::from_ns(5 * step), &mut NullSink);
         unwatched.advance(Time::from_ns(5 * step), &mut NullSink);
         for (net, row) in circuit.nets.iter() {
-            assert_eq!(
-                watched.level(net),
-                unwatched.level(net),
-                "{} at {step}",
-                row.path
-            );
+            assert_eq!(watched.level(net), unwatched.level(net), "{} at {step}", row.path);
         }
     }
     let (a, b) = (watched.counters(), unwatched.counters());

@@ -70,12 +70,7 @@ impl<'c> Chip<'c> {
     }
 
     fn word(&self, address: u64) -> Word {
-        self.run
-            .machine
-            .held(self.run.chip("U1"))
-            .expect("it is fed")
-            .memories[0]
-            .get(address)
+        self.run.machine.held(self.run.chip("U1")).expect("it is fed").memories[0].get(address)
     }
 
     /// A stored bit by its name.
@@ -97,10 +92,7 @@ impl<'c> Chip<'c> {
 
     fn forbidden(&self) -> Vec<String> {
         let found = self.run.machine.forbidden();
-        found
-            .iter()
-            .map(|found| format!("{} x{}", found.text, found.count))
-            .collect()
+        found.iter().map(|found| format!("{} x{}", found.text, found.count)).collect()
     }
 }
 
@@ -124,10 +116,7 @@ fn a_28c16_writes_one_byte_at_a_time() {
         // A write that comes too soon is not taken, and told.
         assert_eq!(chip.forbidden(), Vec::<String>::new());
         chip.write(0x123, 0x00);
-        assert_eq!(
-            chip.forbidden(),
-            ["a write that comes while the chip is busy with the last one is not taken x1"]
-        );
+        assert_eq!(chip.forbidden(), ["a write that comes while the chip is busy with the last one is not taken x1"]);
         chip.ends("busy", end + time);
         assert_eq!(chip.read(0x123), byte(0x5A));
         assert_eq!(chip.read(0x122), byte(0xFF));
@@ -141,13 +130,7 @@ fn no_write_starts_while_one_pin_forbids_it() {
     let circuit = bench("28C256-15", 15);
     for pins in ["oe=0", "ce=1"] {
         let mut chip = Chip::new(&circuit, 15, Corner::Typical);
-        chip.run
-            .set(pins)
-            .run(ns(1_000))
-            .set("we=0")
-            .run(ns(200))
-            .set("we=1")
-            .run(us(1));
+        chip.run.set(pins).run(ns(1_000)).set("we=0").run(ns(200)).set("we=1").run(us(1));
         assert_eq!(chip.state("busy"), Word::known(0), "{pins}");
         assert_eq!(chip.word(0), Word::known(0xFF));
     }
@@ -171,10 +154,7 @@ fn a_page_is_written_in_one_cycle() {
     for at in 0..64 {
         assert_eq!(chip.word(0x0FC0 + at), Word::known(0x80 | at), "{at}");
     }
-    assert_eq!(
-        (chip.word(0x0FBF), chip.word(0x1000)),
-        (Word::known(0xFF), Word::known(0xFF))
-    );
+    assert_eq!((chip.word(0x0FBF), chip.word(0x1000)), (Word::known(0xFF), Word::known(0xFF)));
     assert_eq!(chip.read(0x0FC5), byte(0x85));
     assert_eq!(chip.run.violations(), Vec::<String>::new());
 }
@@ -188,10 +168,7 @@ fn a_byte_of_another_page_is_told_and_unknown() {
     chip.run.run(us(20_000));
     assert_eq!(chip.word(0x0040), Word::known(0x11));
     assert_eq!(chip.word(0x0080), Word::all_unknown(0xFF));
-    assert_eq!(
-        chip.forbidden(),
-        ["the bytes of one page write lie on different pages x1"]
-    );
+    assert_eq!(chip.forbidden(), ["the bytes of one page write lie on different pages x1"]);
 }
 
 /// Atmel 0006F: bit 7 is the opposite of the last byte; bit 6 differs from one read to the next.
@@ -201,16 +178,8 @@ fn polling_shows_when_a_write_is_over() {
     let mut chip = Chip::new(&circuit, 15, Corner::Slowest);
     let end = chip.write(0x1234, 0x8F);
     let reads: Vec<String> = (0..4).map(|_| chip.read(0x1234)).collect();
-    assert!(
-        reads
-            .iter()
-            .all(|read| read.starts_with('0') && read.ends_with("XXXXXX")),
-        "{reads:?}"
-    );
-    assert!(
-        reads.windows(2).all(|pair| pair[0][1..2] != pair[1][1..2]),
-        "{reads:?}"
-    );
+    assert!(reads.iter().all(|read| read.starts_with('0') && read.ends_with("XXXXXX")), "{reads:?}");
+    assert!(reads.windows(2).all(|pair| pair[0][1..2] != pair[1][1..2]), "{reads:?}");
     chip.run.to(end + us(9_999));
     assert!(chip.read(0x1234).starts_with('0'));
     chip.run.to(end + us(10_000));
@@ -238,10 +207,7 @@ fn a_locked_eeprom_takes_only_what_stands_behind_the_command() {
     rest(&mut chip);
     chip.write(0x0102, 0x03);
     rest(&mut chip);
-    assert_eq!(
-        [0x100, 0x101, 0x102].map(|at| chip.word(at).value),
-        [1, 2, 0xFF]
-    );
+    assert_eq!([0x100, 0x101, 0x102].map(|at| chip.word(at).value), [1, 2, 0xFF]);
     command(&mut chip, &[0xA0]);
     chip.write(0x0102, 0x03);
     rest(&mut chip);
@@ -262,10 +228,7 @@ fn a_locked_eeprom_takes_only_what_stands_behind_the_command() {
     rest(&mut chip);
     assert_eq!(chip.word(0x0103), Word::known(4));
     // Nothing of the commands was taken for data.
-    assert_eq!(
-        (chip.word(0x5555), chip.word(0x2AAA)),
-        (Word::known(0xFF), Word::known(0xFF))
-    );
+    assert_eq!((chip.word(0x5555), chip.word(0x2AAA)), (Word::known(0xFF), Word::known(0xFF)));
     assert_eq!(chip.forbidden(), Vec::<String>::new());
 }
 
@@ -289,35 +252,16 @@ fn a_write_that_breaks_the_sheet_leaves_what_it_may_hit_unknown() {
     let mut chip = Chip::new(&circuit, 15, Corner::Typical);
     chip.address(0x0010);
     drive(&mut chip.run.machine, &bus(&circuit, "m", 8), 0x00);
-    chip.run
-        .run(ns(200))
-        .set("we=0")
-        .run(ns(49))
-        .set("a0=1")
-        .run(ns(200))
-        .set("we=1")
-        .run(us(1));
-    assert_eq!(
-        chip.run.violations().len(),
-        1,
-        "{:?}",
-        chip.run.violations()
-    );
+    chip.run.run(ns(200)).set("we=0").run(ns(49)).set("a0=1").run(ns(200)).set("we=1").run(us(1));
+    assert_eq!(chip.run.violations().len(), 1, "{:?}", chip.run.violations());
     assert!(chip.word(0x0010).unknown != 0 && chip.word(0x0011).unknown != 0);
     assert_eq!(chip.word(0x0012), Word::known(0xFF));
     let mut chip = Chip::new(&circuit, 15, Corner::Typical);
     drive(&mut chip.run.machine, &bus(&circuit, "m", 8), 0x00);
-    chip.run
-        .run(ns(200))
-        .set("we=0")
-        .run(ns(99))
-        .set("we=1")
-        .run(us(1));
+    chip.run.run(ns(200)).set("we=0").run(ns(99)).set("we=1").run(us(1));
     assert_eq!(
         chip.run.violations(),
-        [
-            "U1 (28C256-15) pulse width: write (made of /CE, /OE, /WE) was active for 99 ns only, 100 ns needed"
-        ]
+        ["U1 (28C256-15) pulse width: write (made of /CE, /OE, /WE) was active for 99 ns only, 100 ns needed"]
     );
     assert!(chip.word(0).unknown != 0);
 }
@@ -364,10 +308,7 @@ fn flash_is_programmed_byte_by_byte() {
     // A write while it is busy is not taken.
     chip.program(0x2000, 0x00);
     chip.write(0x5555, 0xAA);
-    assert_eq!(
-        chip.forbidden(),
-        ["a write that comes while the chip is busy is not taken x1"]
-    );
+    assert_eq!(chip.forbidden(), ["a write that comes while the chip is busy is not taken x1"]);
 }
 
 /// DS20005022C: 25 ms for a sector of 4096 bytes, 100 ms for the whole chip.
@@ -385,10 +326,7 @@ fn flash_is_erased_by_sectors_or_as_a_whole() {
     chip.write(0x2AAA, 0x55);
     let end = chip.write(0x0_1ABC, 0x30);
     let reads = [chip.read(0x0_2000), chip.read(0x0_2000)];
-    assert!(
-        reads.iter().all(|read| read.starts_with('0')) && reads[0] != reads[1],
-        "{reads:?}"
-    );
+    assert!(reads.iter().all(|read| read.starts_with('0')) && reads[0] != reads[1], "{reads:?}");
     chip.ends("sector", end + us(25_000));
     let words = places.map(|place| chip.word(place).value);
     assert_eq!(words, [0, 0xFF, 0xFF, 0xFF, 4, 5]);
@@ -449,12 +387,7 @@ fn what_is_known_of_a_memory_holds_for_every_write_that_may_have_been() {
 }
 
 /// The stored bits and the first four words after each step.
-fn after(
-    circuit: &Circuit,
-    bits: usize,
-    steps: &[(&str, char, i64)],
-    mut take: impl FnMut(char) -> char,
-) -> Vec<Word> {
+fn after(circuit: &Circuit, bits: usize, steps: &[(&str, char, i64)], mut take: impl FnMut(char) -> char) -> Vec<Word> {
     let mut chip = Chip::new(circuit, bits, Corner::Typical);
     drive(&mut chip.run.machine, &bus(circuit, "m", 8), 0x3C);
     chip.run.run(ns(1_000));
@@ -465,14 +398,8 @@ fn after(
         if last.get(line).is_none_or(|&(before, _)| before != level) {
             last.insert(line, (level, take(level)));
         }
-        chip.run
-            .set(&format!("{line}={}", last[line].1))
-            .run(ns(time));
-        let held = chip
-            .run
-            .machine
-            .held(chip.run.chip("U1"))
-            .expect("it is fed");
+        chip.run.set(&format!("{line}={}", last[line].1)).run(ns(time));
+        let held = chip.run.machine.held(chip.run.chip("U1")).expect("it is fed");
         found.push(held.state);
         found.extend((0..4).map(|address| held.memories[0].get(address)));
     }

@@ -24,18 +24,12 @@ fn alone(name: &str) -> Option<Circuit> {
     let families = ["HC", "HCT", "AC", "LS", "ALS", "F"].map(|family| format!("74{family}{name}"));
     let grades = part.sheets.iter().map(|sheet| &sheet.name);
     let graded = grades.map(|grade| format!("{name}-{grade}"));
-    let value = if part.function.oscillator.is_some() {
-        " 2 MHz"
-    } else {
-        ""
-    };
+    let value = if part.function.oscillator.is_some() { " 2 MHz" } else { "" };
     let mut numbers = families.into_iter().chain([name.to_owned()]).chain(graded);
     let number = numbers.find(|number| library.find(number).is_ok())?;
     let function = &part.function;
     let pins = function.inputs.iter().chain(&function.outputs);
-    let mut wires: Vec<String> = pins
-        .map(|&pin| format!("{} = n{}", part.pins[pin].name, pin))
-        .collect();
+    let mut wires: Vec<String> = pins.map(|&pin| format!("{} = n{}", part.pins[pin].name, pin)).collect();
     wires.sort();
     wires.dedup();
     let text = format!(
@@ -62,20 +56,10 @@ fn compare(circuit: &Circuit, corner: Corner, seed: u64, manner: Manner) -> (Opt
     let chip = circuit.chips.keys().next().expect("a chip");
     let row = &circuit.chips[chip];
     let function = &row.part.function;
-    let inputs: Vec<_> = function
-        .inputs
-        .iter()
-        .filter_map(|&pin| row.nets[pin])
-        .collect();
-    let clocks: Vec<_> = (0..inputs.len())
-        .filter(|&input| function.clock_inputs() >> input & 1 == 1)
-        .collect();
+    let inputs: Vec<_> = function.inputs.iter().filter_map(|&pin| row.nets[pin]).collect();
+    let clocks: Vec<_> = (0..inputs.len()).filter(|&input| function.clock_inputs() >> input & 1 == 1).collect();
     let [mut short, mut long] = [true, false].map(|fast_paths| {
-        let settings = Settings {
-            history: !fast_paths,
-            fast_paths,
-            ..settings(corner, PowerUp::Random(seed))
-        };
+        let settings = Settings { history: !fast_paths, fast_paths, ..settings(corner, PowerUp::Random(seed)) };
         Machine::new(circuit, settings, &inputs)
     });
     let mut random = ChaCha8Rng::seed_from_u64(seed);
@@ -95,11 +79,8 @@ fn compare(circuit: &Circuit, corner: Corner, seed: u64, manner: Manner) -> (Opt
     }
     for moment in 0..MOMENTS {
         for _ in 0..(1 + chance(6) / 4).min(most) {
-            let at = if chance(2) == 0 && !clocks.is_empty() {
-                clocks[chance(clocks.len())]
-            } else {
-                chance(inputs.len())
-            };
+            let at =
+                if chance(2) == 0 && !clocks.is_empty() { clocks[chance(clocks.len())] } else { chance(inputs.len()) };
             let level = match chance(30) {
                 0 if manner == Manner::Wild => Level::X,
                 // Where the pin is an output as well, the chip may be heard then.
@@ -128,8 +109,7 @@ fn compare(circuit: &Circuit, corner: Corner, seed: u64, manner: Manner) -> (Opt
             return (Some(format!("storage in moment {moment}")), 0);
         }
     }
-    let told =
-        |machine: &Machine<'_>| format!("{:?} {:?}", machine.violations(), machine.filtered());
+    let told = |machine: &Machine<'_>| format!("{:?} {:?}", machine.violations(), machine.filtered());
     let unmet = short.violations().iter().map(|it| it.count).sum();
     let differs = told(&short) != told(&long);
     (differs.then(|| "what is told".to_owned()), unmet)
@@ -146,11 +126,8 @@ fn every_part_is_the_same_without_fast_paths() {
         };
         parts += 1;
         let seed: u64 = name.bytes().map(u64::from).sum();
-        let ways = [
-            (Corner::Slowest, Manner::Wild),
-            (Corner::Random(seed), Manner::Wild),
-            (Corner::Slowest, Manner::Calm),
-        ];
+        let ways =
+            [(Corner::Slowest, Manner::Wild), (Corner::Random(seed), Manner::Wild), (Corner::Slowest, Manner::Calm)];
         for (corner, manner) in ways {
             let (found, count) = compare(&circuit, corner, seed, manner);
             assert_eq!(found, None, "{name} at {corner:?}, {manner:?}");

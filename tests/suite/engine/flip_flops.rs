@@ -15,32 +15,15 @@ fn a_j_pulse_under_a_high_clock_is_caught_in_the_plain_family_only() {
             ),
         );
         let mut run = Run::new(&circuit, &["clk", "j", "clr"]);
-        run.set("clk=0 j=0 clr=0")
-            .run(ns(200))
-            .set("clr=1")
-            .run(ns(200));
-        run.set("clk=1")
-            .run(ns(100))
-            .set("j=1")
-            .run(ns(50))
-            .set("j=0")
-            .run(ns(100));
-        assert_eq!(
-            run.levels("q"),
-            "0",
-            "{number}: nothing moves while the clock is high"
-        );
+        run.set("clk=0 j=0 clr=0").run(ns(200)).set("clr=1").run(ns(200));
+        run.set("clk=1").run(ns(100)).set("j=1").run(ns(50)).set("j=0").run(ns(100));
+        assert_eq!(run.levels("q"), "0", "{number}: nothing moves while the clock is high");
         run.set("clk=0").run(ns(200));
         assert_eq!(run.levels("q"), caught, "{number}");
         assert_eq!(run.violations(), Vec::<String>::new());
         // A pulse while the clock is low does nothing in either.
         run.set("clr=0").run(ns(100)).set("clr=1").run(ns(100));
-        run.set("j=1")
-            .run(ns(50))
-            .set("j=0")
-            .run(ns(50))
-            .set("clk=1")
-            .run(ns(100));
+        run.set("j=1").run(ns(50)).set("j=0").run(ns(50)).set("clk=1").run(ns(100));
         run.set("clk=0").run(ns(200));
         assert_eq!(run.levels("q"), "0", "{number}");
     }

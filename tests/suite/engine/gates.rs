@@ -30,28 +30,17 @@ struct Gate {
 }
 
 fn netlist() -> impl Strategy<Value = Vec<Gate>> {
-    prop::collection::vec(
-        (
-            0..KINDS.len(),
-            any::<prop::sample::Index>(),
-            any::<prop::sample::Index>(),
-        ),
-        1..40,
+    prop::collection::vec((0..KINDS.len(), any::<prop::sample::Index>(), any::<prop::sample::Index>()), 1..40).prop_map(
+        |rows| {
+            let rows = rows.into_iter().enumerate();
+            // Mostly from what came last, so that the paths get long.
+            let pick = |index: prop::sample::Index, count: usize| {
+                let back = index.index(count.min(8));
+                count - 1 - back
+            };
+            rows.map(|(at, (kind, a, b))| Gate { kind, a: pick(a, INPUTS + at), b: pick(b, INPUTS + at) }).collect()
+        },
     )
-    .prop_map(|rows| {
-        let rows = rows.into_iter().enumerate();
-        // Mostly from what came last, so that the paths get long.
-        let pick = |index: prop::sample::Index, count: usize| {
-            let back = index.index(count.min(8));
-            count - 1 - back
-        };
-        rows.map(|(at, (kind, a, b))| Gate {
-            kind,
-            a: pick(a, INPUTS + at),
-            b: pick(b, INPUTS + at),
-        })
-        .collect()
-    })
 }
 
 /// The design of a netlist: signal n is the net sN.
@@ -59,11 +48,7 @@ fn design(gates: &[Gate]) -> String {
     let mut text = String::new();
     for (name, formula, _, a, b) in KINDS {
         let two = if name == "g_not" { "" } else { "2 B in" };
-        let from_b = if name == "g_not" {
-            String::new()
-        } else {
-            format!("delay B -> Y {} {} {b} ns", b / 4, b / 2)
-        };
+        let from_b = if name == "g_not" { String::new() } else { format!("delay B -> Y {} {} {b} ns", b / 4, b / 2) };
         let _ = writeln!(
             text,
             "part {name} \"a gate\" {{ package DIP8 {{ 1 A in  {two}  3 Y out  4 GND ground  8 VCC power }}
@@ -77,17 +62,9 @@ fn design(gates: &[Gate]) -> String {
     text += "board b { rail VCC 5 V  rail GND\n";
     for (at, gate) in gates.iter().enumerate() {
         let (name, ..) = KINDS[gate.kind];
-        let b = if name == "g_not" {
-            String::new()
-        } else {
-            format!("B = s{}", gate.b)
-        };
-        let _ = writeln!(
-            text,
-            "feed U{at} from VCC GND  U{at} {name} {{ A = s{}  {b}  Y = s{} }}",
-            gate.a,
-            INPUTS + at
-        );
+        let b = if name == "g_not" { String::new() } else { format!("B = s{}", gate.b) };
+        let _ =
+            writeln!(text, "feed U{at} from VCC GND  U{at} {name} {{ A = s{}  {b}  Y = s{} }}", gate.a, INPUTS + at);
     }
     // Inputs that no gate uses are there all the same.
     text += "connector P header-1x6 { 1..6 s[0..5] } }\n";
@@ -109,11 +86,7 @@ fn longest(gates: &[Gate]) -> Vec<i64> {
     let mut paths = vec![0; INPUTS];
     for gate in gates {
         let (name, _, _, a, b) = KINDS[gate.kind];
-        let through_b = if name == "g_not" {
-            0
-        } else {
-            paths[gate.b] + b
-        };
+        let through_b = if name == "g_not" { 0 } else { paths[gate.b] + b };
         paths.push((paths[gate.a] + a).max(through_b));
     }
     paths

@@ -35,24 +35,15 @@ fn a_loop_without_delay_is_named_in_order() {
     let runaway = stopped(&mut run, ns(200));
     assert_eq!((runaway.time, runaway.without_delay), (ns(100), true));
     assert_ring(&runaway, &["U1.Y", "U2.Y", "U3.Y"]);
-    assert!(
-        runaway
-            .sentence()
-            .starts_with("a loop without delay never settles: U")
-    );
+    assert!(runaway.sentence().starts_with("a loop without delay never settles: U"));
 }
 
 /// The loop may begin anywhere, but goes round in the order of the wires.
 fn assert_ring(runaway: &Oscillation, ring: &[&str]) {
     let around = &runaway.around;
     assert_eq!(around.len(), ring.len(), "{around:?}");
-    let start = ring
-        .iter()
-        .position(|name| *name == around[0])
-        .expect("one of the ring");
-    let turned: Vec<&str> = (0..ring.len())
-        .map(|at| ring[(start + at) % ring.len()])
-        .collect();
+    let start = ring.iter().position(|name| *name == around[0]).expect("one of the ring");
+    let turned: Vec<&str> = (0..ring.len()).map(|at| ring[(start + at) % ring.len()]).collect();
     assert_eq!(around, &turned);
 }
 
@@ -90,17 +81,10 @@ fn a_ring_is_found_while_a_clock_runs() {
     let mut run = Run::new(&circuit, &["en", "clk", "/clr"]);
     let clk = run.net("clk");
     run.machine.clock(clk, ns(50), ns(50));
-    run.set("en=0 /clr=0")
-        .to(ns(500))
-        .set("/clr=1")
-        .to(ns(1000))
-        .set("en=1");
+    run.set("en=0 /clr=0").to(ns(500)).set("/clr=1").to(ns(1000)).set("en=1");
     let runaway = stopped(&mut run, Time::from_ms(1000));
     assert_ring(&runaway, &["U1.1Y", "U2.1Y", "U2.2Y", "U4.1Y"]);
-    assert_eq!(
-        runaway.sentence().split(": ").next(),
-        Some("a loop oscillates")
-    );
+    assert_eq!(runaway.sentence().split(": ").next(), Some("a loop oscillates"));
 }
 
 /// What hangs on the ring moves as often, but is not part of it.
@@ -144,10 +128,7 @@ fn a_trial_that_runs_away_ends_with_the_sentence() {
     ));
     assert_eq!(report.faults.len(), 1);
     let fault = &report.faults[0];
-    assert_eq!(
-        (fault.kind, fault.count, fault.first.expect("a time")),
-        ("oscillation", 1, Time::from_us(1))
-    );
+    assert_eq!((fault.kind, fault.count, fault.first.expect("a time")), ("oscillation", 1, Time::from_us(1)));
     assert!(
         ["U1.Y -> U2.Y", "U2.Y -> U1.Y"]
             .iter()

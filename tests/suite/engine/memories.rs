@@ -13,9 +13,7 @@ use coldboard::trial::Options;
 const RAM: &str = "feed U1 from VCC GND
     U1 62256-70 { A[0..3] = a[0..3]  A[4..14] = GND  DQ[0..7] = m[0..7]  /CE = ce  /OE = oe  /WE = we }";
 
-const PINS: [&str; 15] = [
-    "a0", "a1", "a2", "a3", "m0", "m1", "m2", "m3", "m4", "m5", "m6", "m7", "ce", "oe", "we",
-];
+const PINS: [&str; 15] = ["a0", "a1", "a2", "a3", "m0", "m1", "m2", "m3", "m4", "m5", "m6", "m7", "ce", "oe", "we"];
 
 fn image(bytes: &[u8]) -> Image {
     image::read(Format::Raw, "test.bin", bytes).expect("a raw image")
@@ -38,17 +36,11 @@ fn address(run: &mut Run<'_>, value: u64) {
 
 /// What stands at an address.
 fn word(run: &Run<'_>, address: u64) -> Word {
-    run.machine
-        .held(run.chip("U1"))
-        .expect("it is fed")
-        .memories[0]
-        .get(address)
+    run.machine.held(run.chip("U1")).expect("it is fed").memories[0].get(address)
 }
 
 fn unknown_words(run: &Run<'_>) -> Vec<u64> {
-    (0..16)
-        .filter(|&address| word(run, address).unknown != 0)
-        .collect()
+    (0..16).filter(|&address| word(run, address).unknown != 0).collect()
 }
 
 #[test]
@@ -92,12 +84,7 @@ fn an_address_that_moves_hides_the_data_until_it_rests() {
     let circuit = board("", RAM);
     let mut run = ram(&circuit);
     run.set("oe=0").to(ns(300)).forget();
-    run.set("a1=1")
-        .run(ns(20))
-        .set("a1=0 a2=1")
-        .run(ns(20))
-        .set("a2=0 a0=1")
-        .run(ns(200));
+    run.set("a1=1").run(ns(20)).set("a1=0 a2=1").run(ns(20)).set("a2=0 a0=1").run(ns(200));
     // Word 0x10 becomes 0x11: bit 0 moves, bit 4 is the same before and after, and unknown between.
     assert_eq!(run.wave("m0"), "X@305 1@410");
     assert_eq!(run.wave("m4"), "X@305 1@410");
@@ -157,14 +144,8 @@ fn an_address_that_moves_while_writing_spoils_both_words() {
     run.run(ns(100)).set("we=1").run(ns(100));
     let spoilt = unknown_words(&run);
     assert!(spoilt.contains(&6), "{spoilt:?}");
-    assert!(
-        spoilt.iter().all(|word| [6, 7].contains(word)),
-        "{spoilt:?}"
-    );
-    assert_eq!(
-        run.violations(),
-        ["U1 (62256-70) stability: A0 moved while write was active"]
-    );
+    assert!(spoilt.iter().all(|word| [6, 7].contains(word)), "{spoilt:?}");
+    assert_eq!(run.violations(), ["U1 (62256-70) stability: A0 moved while write was active"]);
 }
 
 /// Words that may have been hit keep only what is the same either way.
@@ -176,25 +157,12 @@ fn an_unknown_address_may_write_any_word_that_it_may_mean() {
     run.set("a0=0 a1=X a2=1 a3=0");
     // Word 4 holds 0x14, word 6 holds 0x16; 0x14 is written.
     drive(&mut run.machine, &m, 0x14);
-    run.run(ns(100))
-        .set("we=0")
-        .run(ns(100))
-        .set("we=1")
-        .run(ns(100));
+    run.run(ns(100)).set("we=0").run(ns(100)).set("we=1").run(ns(100));
     assert_eq!(word(&run, 4), Word::known(0x14));
-    assert_eq!(
-        word(&run, 6),
-        Word {
-            value: 0x14,
-            unknown: 0x02
-        }
-    );
+    assert_eq!(word(&run, 6), Word { value: 0x14, unknown: 0x02 });
     assert_eq!(unknown_words(&run), [6]);
     // Reading with an unknown address gives what all meanings have in common: 0x10, 0x12.
-    run.set("m0=Z m1=Z m2=Z m3=Z m4=Z m5=Z m6=Z m7=Z a2=0")
-        .run(ns(50))
-        .set("oe=0")
-        .run(ns(200));
+    run.set("m0=Z m1=Z m2=Z m3=Z m4=Z m5=Z m6=Z m7=Z a2=0").run(ns(50)).set("oe=0").run(ns(200));
     assert_eq!(run.levels("m7 m6 m5 m4 m3 m2 m1 m0"), "000100X0");
 }
 
@@ -216,15 +184,8 @@ fn a_write_pulse_that_is_too_short_leaves_the_word_unknown() {
         let m = bus(&circuit, "m", 8);
         address(&mut run, 2);
         drive(&mut run.machine, &m, 0x33);
-        run.run(ns(100))
-            .set("we=0")
-            .run(ps(width))
-            .set("we=1")
-            .run(ns(100));
-        assert_eq!(
-            (unknown_words(&run), run.violations()),
-            (unknown, violations)
-        );
+        run.run(ns(100)).set("we=0").run(ps(width)).set("we=1").run(ns(100));
+        assert_eq!((unknown_words(&run), run.violations()), (unknown, violations));
     }
 }
 
@@ -232,45 +193,21 @@ fn a_write_pulse_that_is_too_short_leaves_the_word_unknown() {
 fn data_and_address_must_stand_before_the_write_ends() {
     let circuit = board("", RAM);
     // Data: two bits of 0x12 that move 29.999 ns before the end are lost, the others are written.
-    for (before, expected) in [
-        (30_000, Word::known(0x33)),
-        (
-            29_999,
-            Word {
-                value: 0x30,
-                unknown: 0x03,
-            },
-        ),
-    ] {
+    for (before, expected) in [(30_000, Word::known(0x33)), (29_999, Word { value: 0x30, unknown: 0x03 })] {
         let mut run = ram(&circuit);
         let m = bus(&circuit, "m", 8);
         address(&mut run, 2);
         drive(&mut run.machine, &m, 0x30);
-        run.run(ns(100))
-            .set("we=0")
-            .run(ns(100))
-            .set("m0=1 m1=1")
-            .run(ps(before))
-            .set("we=1")
-            .run(ns(100));
+        run.run(ns(100)).set("we=0").run(ns(100)).set("m0=1 m1=1").run(ps(before)).set("we=1").run(ns(100));
         assert_eq!(word(&run, 2), expected);
-        assert_eq!(
-            run.violations().len(),
-            expected.unknown.count_ones() as usize,
-            "{:?}",
-            run.violations()
-        );
+        assert_eq!(run.violations().len(), expected.unknown.count_ones() as usize, "{:?}", run.violations());
     }
     // Address: 60 ns before the end.
     for (before, told) in [(60_000, 0), (59_999, 1)] {
         let mut run = ram(&circuit);
         let m = bus(&circuit, "m", 8);
         drive(&mut run.machine, &m, 0x30);
-        run.run(ns(100))
-            .set("a1=1 we=0")
-            .run(ps(before))
-            .set("we=1")
-            .run(ns(100));
+        run.run(ns(100)).set("a1=1 we=0").run(ps(before)).set("we=1").run(ns(100));
         assert_eq!(run.violations().len(), told, "{:?}", run.violations());
         assert!(unknown_words(&run).iter().all(|word| [0, 2].contains(word)));
         assert_eq!(unknown_words(&run).is_empty(), told == 0);
@@ -297,26 +234,14 @@ const ROM: &str = "board b { rail VCC 5 V  rail GND  feed U1 from VCC GND
 /// An EPROM that was not programmed reads as ones (Microchip DS11001N: after erasure all bits are in the 1 state).
 #[test]
 fn an_eprom_is_blank_where_nothing_was_loaded() {
-    let text =
-        format!("{ROM} trial t on b {{ set a = 0  set h = low  run for 150 ns  expect q = 0xFF }}");
+    let text = format!("{ROM} trial t on b {{ set a = 0  set h = low  run for 150 ns  expect q = 0xFF }}");
     let report = run_trial(&text);
     assert_eq!(told(&report), Vec::<String>::new());
-    let blank: Vec<&str> = report
-        .notes
-        .iter()
-        .filter(|n| n.kind == "blank")
-        .map(|n| n.text.as_str())
-        .collect();
-    assert_eq!(
-        blank,
-        ["U1 (27C256-15) was not loaded: it reads as a blank chip"]
-    );
+    let blank: Vec<&str> = report.notes.iter().filter(|n| n.kind == "blank").map(|n| n.text.as_str()).collect();
+    assert_eq!(blank, ["U1 (27C256-15) was not loaded: it reads as a blank chip"]);
     // Blank stays blank, whatever RAM and registers wake up as.
     for power_up in [PowerUp::Zero, PowerUp::Random(1)] {
-        let options = Options {
-            power_up: Some(power_up),
-            ..Options::default()
-        };
+        let options = Options { power_up: Some(power_up), ..Options::default() };
         assert!(Trial::open(&text, &[]).run(&options).passed);
     }
 }
@@ -328,19 +253,11 @@ fn images_are_put_where_their_offset_says() {
         let report = Trial::open(&text, &[("p.bin", &[1, 2, 3])]).run(&Options::default());
         told(&report)
     };
-    let at = |address: u32, value: u32| {
-        format!("set a = {address}  run for 150 ns  expect q = {value}\n")
-    };
+    let at = |address: u32, value: u32| format!("set a = {address}  run for 150 ns  expect q = {value}\n");
     let checks = at(0, 1) + &at(2, 3) + &at(3, 255);
-    assert_eq!(
-        load("load U1 from \"p.bin\"", &checks),
-        Vec::<String>::new()
-    );
+    assert_eq!(load("load U1 from \"p.bin\"", &checks), Vec::<String>::new());
     let checks = at(4, 255) + &at(5, 1) + &at(7, 3) + &at(8, 255);
-    assert_eq!(
-        load("load U1 from \"p.bin\" offset 5", &checks),
-        Vec::<String>::new()
-    );
+    assert_eq!(load("load U1 from \"p.bin\" offset 5", &checks), Vec::<String>::new());
     let refused = |line: &str| {
         let text = format!("{ROM} trial t on b {{ {line} }}");
         Trial::open(&text, &[("p.bin", &[1, 2, 3])]).mistakes()
@@ -363,11 +280,7 @@ fn only_a_memory_of_bytes_that_is_fed_takes_an_image() {
         "feed U1, U3 from VCC GND  U1 74HC04 { 1A = a }  U2 62256-70 { A0 = a }  U3 wide { A = a }",
     );
     let mut run = Run::new(&circuit, &[]);
-    for (chip, fault) in [
-        ("U1", LoadFault::NoMemory),
-        ("U2", LoadFault::NotFed),
-        ("U3", LoadFault::Width(12)),
-    ] {
+    for (chip, fault) in [("U1", LoadFault::NoMemory), ("U2", LoadFault::NotFed), ("U3", LoadFault::Width(12))] {
         let chip = run.chip(chip);
         assert_eq!(run.machine.load(chip, &image(&[0]), 0), Err(fault));
     }

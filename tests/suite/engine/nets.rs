@@ -45,14 +45,9 @@ fn a_short_overlap_is_a_bus_that_changes_hands() {
     let circuit = board(PARTS, &two("QUICK"));
     let mut run = Run::new(&circuit, &TWO_STIMULI);
     run.set("a=0 b=1 oe1=0 oe2=1").to(ns(100)).forget();
-    run.set("oe1=1 oe2=0")
-        .to(ns(200))
-        .set("oe1=0 oe2=1")
-        .to(ns(300));
+    run.set("oe1=1 oe2=0").to(ns(200)).set("oe1=0 oe2=1").to(ns(300));
     assert_eq!(run.wave("m"), "X@105 1@120 X@205 0@220");
-    let [fight] = &run.machine.contentions()[..] else {
-        panic!("one place")
-    };
+    let [fight] = &run.machine.contentions()[..] else { panic!("one place") };
     assert_eq!((fight.low.as_str(), fight.high.as_str()), ("U1.Y", "U2.Y"));
     assert_eq!((fight.count, fight.first), (2, ns(105)));
     assert_eq!((fight.longest, fight.total), (ns(15), ns(30)));
@@ -63,18 +58,10 @@ fn a_short_overlap_is_a_bus_that_changes_hands() {
 fn a_long_overlap_is_a_fight() {
     let circuit = board(PARTS, &two("SLOW"));
     let mut run = Run::new(&circuit, &TWO_STIMULI);
-    run.set("a=0 b=1 oe1=0 oe2=1")
-        .to(ns(200))
-        .set("oe1=1 oe2=0")
-        .to(ns(400));
-    let [fight] = &run.machine.contentions()[..] else {
-        panic!("one place")
-    };
+    run.set("a=0 b=1 oe1=0 oe2=1").to(ns(200)).set("oe1=1 oe2=0").to(ns(400));
+    let [fight] = &run.machine.contentions()[..] else { panic!("one place") };
     // U2 drives from 205 ns on, U1 lets go at 280 ns.
-    assert_eq!(
-        (fight.count, fight.longest, fight.lasting),
-        (1, ns(75), false)
-    );
+    assert_eq!((fight.count, fight.longest, fight.lasting), (1, ns(75), false));
     assert!(!fight.is_turnaround());
 }
 
@@ -82,13 +69,8 @@ fn a_long_overlap_is_a_fight() {
 fn two_that_drive_for_good_fight_to_the_end() {
     let circuit = board(PARTS, &two("QUICK"));
     let mut run = Run::new(&circuit, &TWO_STIMULI);
-    run.set("a=1 b=0 oe1=0 oe2=1")
-        .to(ns(100))
-        .set("oe2=0")
-        .to(ns(110));
-    let [fight] = &run.machine.contentions()[..] else {
-        panic!("one place")
-    };
+    run.set("a=1 b=0 oe1=0 oe2=1").to(ns(100)).set("oe2=0").to(ns(110));
+    let [fight] = &run.machine.contentions()[..] else { panic!("one place") };
     assert_eq!((fight.low.as_str(), fight.high.as_str()), ("U2.Y", "U1.Y"));
     assert!(fight.lasting && !fight.is_turnaround());
     assert_eq!(run.levels("m y"), "X1");
@@ -114,23 +96,13 @@ fn a_net_that_nobody_drives_floats() {
     let mut run = Run::new(&circuit, &TWO_STIMULI);
     run.set("a=1 b=1 oe1=1 oe2=0").to(ns(100));
     assert!(run.machine.floating().is_empty());
-    run.set("oe2=1")
-        .to(ns(200))
-        .set("oe2=0")
-        .to(ns(300))
-        .set("oe2=1")
-        .to(ns(330));
+    run.set("oe2=1").to(ns(200)).set("oe2=0").to(ns(300)).set("oe2=1").to(ns(330));
     assert_eq!(run.levels("m"), "Z");
-    let [floating] = &run.machine.floating()[..] else {
-        panic!("one place")
-    };
+    let [floating] = &run.machine.floating()[..] else { panic!("one place") };
     assert_eq!(floating.listener, "U3.A");
     assert_eq!(floating.last_driver.as_deref(), Some("U2.Y"));
     // From 120 to 205 ns, and since 320 ns.
-    assert_eq!(
-        (floating.count, floating.first, floating.longest),
-        (2, ns(120), ns(85))
-    );
+    assert_eq!((floating.count, floating.first, floating.longest), (2, ns(120), ns(85)));
     assert!(floating.lasting);
     run.to(ns(400));
     assert_eq!(run.levels("y"), "X");
@@ -138,21 +110,13 @@ fn a_net_that_nobody_drives_floats() {
 
 #[test]
 fn a_net_that_nobody_ever_drove_floats_from_the_start() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 listener { A = m  Y = y }  U2 listener { A = y  Y = m }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 listener { A = m  Y = y }  U2 listener { A = y  Y = m }");
     let mut run = Run::new(&circuit, &[]);
     run.to(ns(100));
     // U2 is not fed, so it drives nothing.
     assert_eq!(run.levels("m y"), "ZX");
-    let [floating] = &run.machine.floating()[..] else {
-        panic!("one place")
-    };
-    assert_eq!(
-        (floating.last_driver.as_deref(), floating.first),
-        (None, Time::ZERO)
-    );
+    let [floating] = &run.machine.floating()[..] else { panic!("one place") };
+    assert_eq!((floating.last_driver.as_deref(), floating.first), (None, Time::ZERO));
     assert_eq!((floating.count, floating.longest), (1, ns(100)));
 }
 
@@ -162,11 +126,7 @@ fn a_pull_loses_against_an_output_and_holds_a_net_that_is_let_go() {
     let body = format!("{} R1 resistor 10 kohm {{ 1 = m  2 = VCC }}", two("QUICK"));
     let circuit = board(PARTS, &body);
     let mut run = Run::new(&circuit, &TWO_STIMULI);
-    run.set("a=0 b=0 oe1=0 oe2=1")
-        .to(ns(100))
-        .forget()
-        .set("oe1=1")
-        .to(ns(200));
+    run.set("a=0 b=0 oe1=0 oe2=1").to(ns(100)).forget().set("oe1=1").to(ns(200));
     assert_eq!(run.wave("m"), "H@120");
     assert_eq!(run.levels("y"), "1");
     assert!(run.machine.floating().is_empty() && run.machine.contentions().is_empty());
@@ -325,10 +285,7 @@ fn three_keys_of_a_matrix_show_a_fourth() {
 /// A hand on a net that nobody watched finds it as it is, and leaves it so.
 #[test]
 fn a_hand_on_a_net_finds_the_level_that_it_has() {
-    let circuit = board(
-        "",
-        "feed U1 from VCC GND  U1 74HC04 { 1A = a  1Y = x  2A = x  2Y = y  [3..6]A = GND }",
-    );
+    let circuit = board("", "feed U1 from VCC GND  U1 74HC04 { 1A = a  1Y = x  2A = x  2Y = y  [3..6]A = GND }");
     let net = |path: &str| circuit.net(path).expect("a net");
     let (a, x, y) = (net("a"), net("x"), net("y"));
     let plain = settings(Corner::Typical, PowerUp::Unknown);

@@ -62,19 +62,9 @@ part drain "open drain, quick to pull and slow to let go" {
 #[test]
 fn each_edge_has_its_delay_in_each_corner() {
     let circuit = board(PARTS, "feed U1 from VCC GND  U1 follower { A = a  Y = y }");
-    for (corner, up, down) in [
-        (Corner::Fastest, 5, 10),
-        (Corner::Typical, 10, 20),
-        (Corner::Slowest, 15, 30),
-    ] {
+    for (corner, up, down) in [(Corner::Fastest, 5, 10), (Corner::Typical, 10, 20), (Corner::Slowest, 15, 30)] {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
-        run.set("a=0")
-            .to(ns(100))
-            .forget()
-            .set("a=1")
-            .to(ns(200))
-            .set("a=0")
-            .to(ns(300));
+        run.set("a=0").to(ns(100)).forget().set("a=1").to(ns(200)).set("a=0").to(ns(300));
         assert_eq!(run.wave("y"), format!("1@{} 0@{}", 100 + up, 200 + down));
     }
 }
@@ -101,23 +91,14 @@ fn a_pulse_shorter_than_the_delay_is_swallowed_and_counted() {
 fn unequal_edges_stretch_a_pulse() {
     let circuit = board(PARTS, "feed U1 from VCC GND  U1 follower { A = a  Y = y }");
     let mut run = Run::new(&circuit, &["a"]);
-    run.set("a=0")
-        .to(ns(100))
-        .forget()
-        .set("a=1")
-        .to(ns(112))
-        .set("a=0")
-        .to(ns(200));
+    run.set("a=0").to(ns(100)).forget().set("a=1").to(ns(112)).set("a=0").to(ns(200));
     assert_eq!(run.wave("y"), "1@110 0@132");
 }
 
 /// Nothing is swallowed while a circuit comes to its first levels, nor when a stimulus changes its mind.
 #[test]
 fn only_outputs_swallow() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }");
     let mut run = Run::new(&circuit, &["a", "b"]);
     run.set("a=1 b=1").run(ns(1)).set("b=0").run(ns(50));
     run.machine.clock(run.net("a"), ns(10), ns(10));
@@ -128,63 +109,35 @@ fn only_outputs_swallow() {
 /// When two inputs move in one picosecond, the slower path counts, in the fastest corner the faster one.
 #[test]
 fn of_two_inputs_at_once_the_worse_path_counts() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }",
-    );
-    for (corner, expected) in [
-        (Corner::Fastest, "1@102"),
-        (Corner::Typical, "1@110"),
-        (Corner::Slowest, "1@120"),
-    ] {
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 gate { A = a  B = b  Y = y }");
+    for (corner, expected) in [(Corner::Fastest, "1@102"), (Corner::Typical, "1@110"), (Corner::Slowest, "1@120")] {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a", "b"]);
-        run.set("a=0 b=0")
-            .to(ns(100))
-            .forget()
-            .set("a=1 b=1")
-            .to(ns(200));
+        run.set("a=0 b=0").to(ns(100)).forget().set("a=1 b=1").to(ns(200));
         assert_eq!(run.wave("y"), expected, "{corner:?}");
     }
 }
 
 #[test]
 fn enabling_and_letting_go_have_their_own_delays() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
     let mut run = Run::new(&circuit, &["a", "oe"]);
     run.set("a=1 oe=1").to(ns(100));
     // Off from the start: after the time that letting go takes.
     assert_eq!(run.levels("y"), "Z");
     run.forget().set("oe=0").to(ns(200)).set("oe=1").to(ns(300));
-    run.set("a=0")
-        .to(ns(400))
-        .set("oe=0")
-        .to(ns(500))
-        .set("oe=1")
-        .to(ns(600));
+    run.set("a=0").to(ns(400)).set("oe=0").to(ns(500)).set("oe=1").to(ns(600));
     assert_eq!(run.wave("y"), "1@112 Z@208 0@414 Z@509");
 }
 
 /// An output that is still being enabled cannot be there sooner because its data moves: /OE to Y needs its 12 ns.
 #[test]
 fn data_that_moves_does_not_hurry_an_output_that_is_being_enabled() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
     let mut run = Run::new(&circuit, &["a", "oe"]);
     run.set("a=0 oe=1").to(ns(100)).forget();
     run.set("oe=0").to(ns(101)).set("a=1").to(ns(200));
     assert_eq!(run.wave("y"), "1@112");
-    run.set("oe=1")
-        .to(ns(300))
-        .forget()
-        .set("oe=0")
-        .to(ns(311))
-        .set("a=0")
-        .to(ns(400));
+    run.set("oe=1").to(ns(300)).forget().set("oe=0").to(ns(311)).set("a=0").to(ns(400));
     // Not before a low level can be there.
     assert_eq!(run.wave("y"), "0@314");
 }
@@ -192,22 +145,10 @@ fn data_that_moves_does_not_hurry_an_output_that_is_being_enabled() {
 /// A register clocked at 100 ns shows its new value at 120 ns, also when it was enabled at 101 ns.
 #[test]
 fn an_enabled_output_still_waits_for_its_data() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 register { D = d  CLK = clk  /OE = oe  Q = q }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 register { D = d  CLK = clk  /OE = oe  Q = q }");
     let mut run = Run::new(&circuit, &["d", "clk", "oe"]);
-    run.set("d=0 clk=0 oe=1")
-        .to(ns(50))
-        .set("clk=1")
-        .to(ns(80))
-        .set("clk=0 d=1")
-        .to(ns(100));
-    run.forget()
-        .set("clk=1")
-        .to(ns(101))
-        .set("oe=0")
-        .to(ns(200));
+    run.set("d=0 clk=0 oe=1").to(ns(50)).set("clk=1").to(ns(80)).set("clk=0 d=1").to(ns(100));
+    run.forget().set("clk=1").to(ns(101)).set("oe=0").to(ns(200));
     assert_eq!(run.wave("q"), "1@120");
     // Once the data has been there for long, only the enable time counts.
     run.set("oe=1").to(ns(300)).forget().set("oe=0").to(ns(400));
@@ -217,18 +158,9 @@ fn an_enabled_output_still_waits_for_its_data() {
 /// An unknown enable: what was there may go or stay, so nobody knows the level.
 #[test]
 fn an_unknown_enable_makes_an_unknown_level() {
-    let circuit = board(
-        PARTS,
-        "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }",
-    );
+    let circuit = board(PARTS, "feed U1 from VCC GND  U1 driver { A = a  /OE = oe  Y = y }");
     let mut run = Run::new(&circuit, &["a", "oe"]);
-    run.set("a=1 oe=0")
-        .to(ns(100))
-        .forget()
-        .set("oe=X")
-        .to(ns(200))
-        .set("oe=0")
-        .to(ns(300));
+    run.set("a=1 oe=0").to(ns(100)).forget().set("oe=X").to(ns(200)).set("oe=0").to(ns(300));
     assert_eq!(run.levels("y"), "1");
     assert!(run.wave("y").starts_with("X@"), "{}", run.wave("y"));
 }
@@ -238,21 +170,9 @@ fn an_unknown_enable_makes_an_unknown_level() {
 fn an_unknown_level_comes_as_early_as_it_could() {
     let circuit = board(PARTS, "feed U1 from VCC GND  U1 follower { A = a  Y = y }");
     let mut run = Run::new(&circuit, &["a"]);
-    run.set("a=1")
-        .to(ns(100))
-        .forget()
-        .set("a=X")
-        .to(ns(200))
-        .set("a=1")
-        .to(ns(300));
+    run.set("a=1").to(ns(100)).forget().set("a=X").to(ns(200)).set("a=1").to(ns(300));
     assert_eq!(run.wave("y"), "X@110 1@210");
-    run.set("a=0")
-        .to(ns(400))
-        .forget()
-        .set("a=X")
-        .to(ns(500))
-        .set("a=0")
-        .to(ns(600));
+    run.set("a=0").to(ns(400)).forget().set("a=X").to(ns(500)).set("a=0").to(ns(600));
     assert_eq!(run.wave("y"), "X@410 0@520");
 }
 
@@ -266,15 +186,7 @@ fn open_drains_pull_a_wire_low_together() {
     let mut run = Run::new(&circuit, &["a", "b"]);
     run.set("a=0 b=0").to(ns(100));
     assert_eq!(run.levels("y"), "H");
-    run.forget()
-        .set("a=1")
-        .to(ns(200))
-        .set("b=1")
-        .to(ns(300))
-        .set("a=0")
-        .to(ns(400))
-        .set("b=0")
-        .to(ns(600));
+    run.forget().set("a=1").to(ns(200)).set("b=1").to(ns(300)).set("a=0").to(ns(400)).set("b=0").to(ns(600));
     // Pulled at once, let go by the last one, lifted by the resistor: two pins of 10 pF and an inch of copper of 3.6 pF
     // take 4.7 kohm ln 2 = 77 ns to half the supply.
     let wave = run.wave("y");
@@ -285,9 +197,7 @@ fn open_drains_pull_a_wire_low_together() {
 /// What is wrong when the net y has not risen once, weakly, at a moment in nanoseconds.
 fn rises(run: &Run<'_>, at: f64) -> Option<String> {
     let wave = run.wave("y");
-    let rose = wave
-        .strip_prefix("H@")
-        .and_then(|time| time.parse::<f64>().ok());
+    let rose = wave.strip_prefix("H@").and_then(|time| time.parse::<f64>().ok());
     let good = rose.is_some_and(|rose| (rose - at).abs() < 0.01);
     (!good).then(|| format!("{wave}, expected at {at}"))
 }
@@ -304,18 +214,11 @@ fn a_pull_up_takes_its_time_to_lift_a_net() {
          R1 resistor 47 kohm { 1 = VCC  2 = y }",
     );
     let lift = |share: f64| 47e3 * 23.606e-12 * -(1.0 - share).ln() * 1e9;
-    let corners = [
-        (Corner::Fastest, lift(0.3)),
-        (Corner::Typical, 30.0 + lift(0.5)),
-        (Corner::Slowest, 45.0 + lift(0.7)),
-    ];
+    let corners =
+        [(Corner::Fastest, lift(0.3)), (Corner::Typical, 30.0 + lift(0.5)), (Corner::Slowest, 45.0 + lift(0.7))];
     for (corner, after) in corners {
         let mut run = Run::with(&circuit, settings(corner, PowerUp::Unknown), &["a"]);
-        run.set("a=1")
-            .to(ns(5_000))
-            .forget()
-            .set("a=0")
-            .to(ns(10_000));
+        run.set("a=1").to(ns(5_000)).forget().set("a=0").to(ns(10_000));
         assert_eq!(rises(&run, 5_000.0 + after), None, "{corner:?}");
         // Pulled low before it has risen: it never was high.
         run.set("a=1").to(ns(15_000)).forget();
@@ -338,13 +241,7 @@ fn a_cable_adds_its_time_and_passes_on_what_it_gets() {
     );
     let circuit = super::bench::circuit(&text);
     let mut run = Run::new(&circuit, &["A.a"]);
-    run.set("A.a=0")
-        .to(ns(100))
-        .forget()
-        .set("A.a=1")
-        .to(ns(111))
-        .set("A.a=0")
-        .to(ns(300));
+    run.set("A.a=0").to(ns(100)).forget().set("A.a=1").to(ns(111)).set("A.a=0").to(ns(300));
     // 11 ns are long enough for the output, however long the cable is.
     assert_eq!(run.wave("A.y"), "1@120 0@141");
     assert_eq!(run.machine.counters().filtered, 0);

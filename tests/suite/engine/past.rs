@@ -23,21 +23,9 @@ struct Pair<'c> {
 }
 
 impl<'c> Pair<'c> {
-    fn new(
-        circuit: &'c Circuit,
-        settings: Settings,
-        stimuli: &[NetKey],
-        distance: u64,
-    ) -> Pair<'c> {
+    fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey], distance: u64) -> Pair<'c> {
         let history = true;
-        let whole = Machine::new(
-            circuit,
-            Settings {
-                history,
-                ..settings
-            },
-            stimuli,
-        );
+        let whole = Machine::new(circuit, Settings { history, ..settings }, stimuli);
         let mut again = Machine::new(circuit, settings, stimuli);
         again.keep_past_every(16 << 20, distance);
         Pair { whole, again }
@@ -96,31 +84,20 @@ fn compare(seed: u64, distance: u64) -> usize {
         }
         let net = nets[below(&mut random, nets.len())];
         let now = pair.whole.now();
-        let past =
-            Time::from_ps((now.ps() as f64 * f64::from(random.next_u32() >> 16) / 65_536.0) as i64);
+        let past = Time::from_ps((now.ps() as f64 * f64::from(random.next_u32() >> 16) / 65_536.0) as i64);
         for time in [now, past] {
             let [whole, again] = pair.why(net, time);
-            assert_eq!(
-                again, whole,
-                "seed {seed}, {} at {time} of {now}\n{text}",
-                circuit.nets[net].path
-            );
+            assert_eq!(again, whole, "seed {seed}, {} at {time} of {now}\n{text}", circuit.nets[net].path);
             asked += whole.len();
         }
-        assert_eq!(
-            pair.whole.counters().events,
-            pair.again.counters().events,
-            "seed {seed}"
-        );
+        assert_eq!(pair.whole.counters().events, pair.again.counters().events, "seed {seed}");
     }
     asked
 }
 
 #[test]
 fn causes_that_are_found_by_running_again_are_those_that_were_kept() {
-    let asked: usize = (1..=60)
-        .map(|seed| compare(seed, [1, 7, 60, 500][seed as usize % 4]))
-        .sum();
+    let asked: usize = (1..=60).map(|seed| compare(seed, [1, 7, 60, 500][seed as usize % 4])).sum();
     assert!(asked > 4_000, "{asked} steps");
 }
 
@@ -147,11 +124,7 @@ fn a_machine_that_is_put_back_goes_on_as_it_did() {
         let mut onward = || {
             let mut changes = Changes::default();
             to(&mut machine, Time::from_us(30), &mut changes);
-            let found = (
-                machine.contentions(),
-                machine.violations(),
-                machine.floating(),
-            );
+            let found = (machine.contentions(), machine.violations(), machine.floating());
             let counted = (machine.counters(), machine.filtered());
             machine.restore(&checkpoint);
             (changes.0, found, counted)

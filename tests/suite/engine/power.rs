@@ -51,16 +51,8 @@ fn known_storage_is_not_disturbed_by_the_first_levels() {
              U2 74HC04 { 1A = phi  1Y = x  2A = x  2Y = clk }
              U1 74HC393 { 1CLK = clk  1CLR = clr  1Q[A..D] = q[0..3]  2CLK = q3  2CLR = clr  2Q[A..D] = q[4..7] } }",
     );
-    for (power_up, first) in [
-        (PowerUp::Zero, 0),
-        (PowerUp::One, 255),
-        (PowerUp::Random(3), 0),
-    ] {
-        let mut run = Run::with(
-            &circuit,
-            settings(Corner::Typical, power_up),
-            &["phi", "clr"],
-        );
+    for (power_up, first) in [(PowerUp::Zero, 0), (PowerUp::One, 255), (PowerUp::Random(3), 0)] {
+        let mut run = Run::with(&circuit, settings(Corner::Typical, power_up), &["phi", "clr"]);
         let q = bus(&circuit, "q", 8);
         let phi = run.net("phi");
         run.set("clr=0");
@@ -72,11 +64,7 @@ fn known_storage_is_not_disturbed_by_the_first_levels() {
             assert_eq!(word.value, first);
         }
         run.to(ns(1900));
-        assert_eq!(
-            run.machine.word(&q),
-            Word::known((word.value + 1) & 255),
-            "{power_up:?}"
-        );
+        assert_eq!(run.machine.word(&q), Word::known((word.value + 1) & 255), "{power_up:?}");
     }
 }
 
@@ -88,18 +76,10 @@ fn a_clear_at_power_up_clears() {
         "feed U1 from VCC GND
          U1 74HC161 { CLK = clk  /CLR = /clr  /LOAD = VCC  ENP = VCC  ENT = VCC  Q[A..D] = q[0..3]  [A..D] = GND }",
     );
-    let mut run = Run::with(
-        &circuit,
-        settings(Corner::Typical, PowerUp::One),
-        &["clk", "/clr"],
-    );
+    let mut run = Run::with(&circuit, settings(Corner::Typical, PowerUp::One), &["clk", "/clr"]);
     run.set("clk=0 /clr=0").to(Time::ZERO);
     assert_eq!(run.levels("q3 q2 q1 q0"), "0000");
-    run.to(ns(100))
-        .set("/clr=1")
-        .to(ns(200))
-        .set("clk=1")
-        .to(ns(300));
+    run.to(ns(100)).set("/clr=1").to(ns(200)).set("clk=1").to(ns(300));
     assert_eq!(run.levels("q3 q2 q1 q0"), "0001");
 }
 
@@ -112,20 +92,14 @@ fn a_chip_that_is_not_fed_drives_nothing() {
              U2 74HC541 { A[1..8] = y[0..7]  Y[1..8] = z[0..7]  /OE1 = GND  /OE2 = GND } }
          trial t on b { set a = 1  run for 1 us  expect y = 0xFF  expect z is off }",
     );
-    assert_eq!(
-        told(&report),
-        ["not-fed U2: U2 (74HC541) is not fed: it drives nothing (`coldboard check` tells why)"]
-    );
+    assert_eq!(told(&report), ["not-fed U2: U2 (74HC541) is not fed: it drives nothing (`coldboard check` tells why)"]);
     assert!(!report.passed && report.failures.is_empty());
 }
 
 /// Qantek QX14: at most 10 ms to start. Then every edge stands where the frequency says, to the picosecond.
 #[test]
 fn an_oscillator_starts_late_and_swings_exactly() {
-    let circuit = board(
-        "",
-        "feed X1, X2 from VCC GND  X1 OSC14 8 MHz { OUT = c8 }  X2 OSC14 3 MHz { OUT = c3 }",
-    );
+    let circuit = board("", "feed X1, X2 from VCC GND  X1 OSC14 8 MHz { OUT = c8 }  X2 OSC14 3 MHz { OUT = c3 }");
     let mut run = Run::new(&circuit, &[]);
     let start = Time::from_ms(10);
     run.to(start - Time::from_ps(1));
@@ -133,24 +107,14 @@ fn an_oscillator_starts_late_and_swings_exactly() {
     run.to(start + Time::from_us(1000));
     for (path, half_periods) in [("c8", [62_500, 62_500]), ("c3", [166_667, 166_666])] {
         let net = run.net(path);
-        let edges: Vec<i64> = run
-            .changes
-            .0
-            .iter()
-            .filter(|c| c.1 == net && c.0 >= start)
-            .map(|c| c.0.ps())
-            .collect();
+        let edges: Vec<i64> = run.changes.0.iter().filter(|c| c.1 == net && c.0 >= start).map(|c| c.0.ps()).collect();
         assert_eq!(edges[0], start.ps());
         for (at, pair) in edges.windows(2).enumerate() {
             assert_eq!(pair[1] - pair[0], half_periods[at % 2], "{path} edge {at}");
         }
         // Low first. 8 MHz: 16,000 edges in a millisecond, and the one at its end.
         let expected = 1_000_000_000 / (half_periods[0] + half_periods[1]) * 2;
-        assert!(
-            (edges.len() as i64 - expected).abs() <= 1,
-            "{path}: {}",
-            edges.len()
-        );
+        assert!((edges.len() as i64 - expected).abs() <= 1, "{path}: {}", edges.len());
     }
 }
 
@@ -180,11 +144,8 @@ const RESET: &str = "feed U1 from VCC GND
 
 /// t = R C ln(1 / (1 - VT+ / VCC)). R C is 100 ms; VT+ at 4.5 V is 1.7, 2.38, 3.15 V at least, typically, at most
 /// (Philips 74HC/HCT14, September 1993): 47.4458, 75.2661, 120.3973 ms, by a pocket calculator.
-const RESET_TIMES: [(Corner, i64); 3] = [
-    (Corner::Fastest, 47_445_798),
-    (Corner::Typical, 75_266_131),
-    (Corner::Slowest, 120_397_280),
-];
+const RESET_TIMES: [(Corner, i64); 3] =
+    [(Corner::Fastest, 47_445_798), (Corner::Typical, 75_266_131), (Corner::Slowest, 120_397_280)];
 
 #[test]
 fn an_rc_holds_reset_for_its_time() {
@@ -262,11 +223,7 @@ fn an_rc_turned_round_makes_a_high_pulse() {
          R1 resistor 10 kohm { 1 = GND  2 = rc }  C1 capacitor 10 uF { 1 = rc  2 = VCC }
          U1 74HC14 { 1A = rc  1Y = y }",
     );
-    moves_at(
-        &circuit,
-        [81_093_022, 116_760_516, 160_943_791],
-        ["H0", "L1"],
-    );
+    moves_at(&circuit, [81_093_022, 116_760_516, 160_943_791], ["H0", "L1"]);
 }
 
 /// An output that is wired to a rail fights with the supply, and a chip beyond the supply range of its family is at fault
@@ -286,20 +243,11 @@ fn what_a_supply_does_not_stand_is_a_fault() {
     };
     assert_eq!(trial("5 V", "y"), "");
     let high = trial("5 V", "VCC");
-    assert!(
-        high.starts_with("contention VCC: U1.1Y (low) and the supply (high)"),
-        "{high}"
-    );
+    assert!(high.starts_with("contention VCC: U1.1Y (low) and the supply (high)"), "{high}");
     let low = trial("5 V", "GND");
-    assert!(
-        low.starts_with("contention GND: the supply (low) and U1.1Y (high)"),
-        "{low}"
-    );
+    assert!(low.starts_with("contention GND: the supply (low) and U1.1Y (high)"), "{low}");
     let fed = trial("7 V", "y");
-    assert!(
-        fed.starts_with("wrong-supply U1: U1 (74HC04) is fed with 7 V"),
-        "{fed}"
-    );
+    assert!(fed.starts_with("wrong-supply U1: U1 (74HC04) is fed with 7 V"), "{fed}");
 }
 
 /// Plain physics: what hangs on a rail behind an open switch has no supply; a fuse is no switch.
@@ -313,9 +261,7 @@ fn a_supply_behind_a_switch_is_as_the_switch_stands() {
             trial t on one {{ {first}  set a = 0  expect y = 1 within 1 us  {last} }}"
         ));
         let all = report.faults.iter().chain(&report.notes);
-        let told: Vec<String> = all
-            .map(|found| format!("{}: {}", found.kind, found.text))
-            .collect();
+        let told: Vec<String> = all.map(|found| format!("{}: {}", found.kind, found.text)).collect();
         (report.passed, told)
     };
     let none = Vec::<String>::new();
@@ -360,9 +306,7 @@ fn a_board_behind_an_open_switch_is_silent() {
     };
     let report = run("close A.S1");
     assert!(report.failures.is_empty(), "{:?}", report.failures);
-    let faults: Vec<&str> = (report.faults.iter())
-        .map(|fault| fault.place.as_str())
-        .collect();
+    let faults: Vec<&str> = (report.faults.iter()).map(|fault| fault.place.as_str()).collect();
     assert_eq!(faults, ["B.VCC"]);
     assert!(run("close A.S1  close B.S1").faults.is_empty());
 }

@@ -40,13 +40,8 @@ fn tried(second: &str, said: &str, seed: u64, expected: &str) -> Report {
 const SAID: &str = "synchroniser U1.1Q to U1.2Q \"d comes when it comes\"";
 
 fn notes(report: &Report) -> Vec<String> {
-    let notes = report
-        .notes
-        .iter()
-        .filter(|note| ["undecided", "by chance"].contains(&note.kind));
-    notes
-        .map(|note| format!("{} {} x{}", note.kind, note.place, note.count))
-        .collect()
+    let notes = report.notes.iter().filter(|note| ["undecided", "by chance"].contains(&note.kind));
+    notes.map(|note| format!("{} {} x{}", note.kind, note.place, note.count)).collect()
 }
 
 #[test]
@@ -54,11 +49,7 @@ fn the_second_flip_flop_takes_something_and_it_is_told() {
     for second in ["first", "turned"] {
         let report = tried(second, SAID, 0, "expect second is known");
         assert_eq!(told(&report), Vec::<String>::new(), "{second}");
-        assert_eq!(
-            notes(&report),
-            ["undecided U1.1D x1", "by chance U1.2Q x1"],
-            "{second}"
-        );
+        assert_eq!(notes(&report), ["undecided U1.1D x1", "by chance U1.2Q x1"], "{second}");
     }
     // Either value comes, by the seed, and the same one for the same seed.
     let high = |seed| {
@@ -82,12 +73,7 @@ fn without_a_word_of_the_design_both_are_unknown_and_the_first_is_blamed() {
 #[test]
 fn what_else_is_unknown_stays_unknown() {
     // A flip-flop that listens to the first one as well, and is not named.
-    let report = tried(
-        "first",
-        SAID,
-        0,
-        "expect beside is unknown  expect second is known",
-    );
+    let report = tried("first", SAID, 0, "expect beside is unknown  expect second is known");
     assert!(report.passed, "{:?} {:?}", report.failures, report.faults);
     // What comes to the second one hangs on a flip-flop that nothing has set.
     let report = tried("both", SAID, 0, "expect second is unknown");

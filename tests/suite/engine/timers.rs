@@ -30,15 +30,8 @@ fn one_shot(number: &str, resistor: &str, capacitor: &str) -> Circuit {
 
 /// Cleared, and ready for a trigger.
 fn ready(circuit: &Circuit, corner: Corner) -> Run<'_> {
-    let mut run = Run::with(
-        circuit,
-        settings(corner, PowerUp::Unknown),
-        &["a", "b", "clr"],
-    );
-    run.set("a=0 b=0 clr=0")
-        .run(ns(1_000))
-        .set("clr=1")
-        .run(ns(1_000));
+    let mut run = Run::with(circuit, settings(corner, PowerUp::Unknown), &["a", "b", "clr"]);
+    run.set("a=0 b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
     assert_eq!(run.levels("q nq"), "01");
     run.forget();
     run
@@ -67,20 +60,8 @@ fn pulses_have_the_width_of_the_sheet() {
     let cases = [
         // DS005206: 10 kohm, 0.1 uF: 0.9, 1 and 1.1 ms.
         ("74HC123", "10 kohm", "100 nF", Corner::Fastest, 900_000_000),
-        (
-            "74HC123",
-            "10 kohm",
-            "100 nF",
-            Corner::Typical,
-            1_000_000_000,
-        ),
-        (
-            "74HC123",
-            "10 kohm",
-            "100 nF",
-            Corner::Slowest,
-            1_100_000_000,
-        ),
+        ("74HC123", "10 kohm", "100 nF", Corner::Typical, 1_000_000_000),
+        ("74HC123", "10 kohm", "100 nF", Corner::Slowest, 1_100_000_000),
         // SDLS043: 4, 4.5 and 5 us at 10 kohm and 1000 pF; K = 0.33 from 1 uF up: 0.33 x 22 kohm x 1 uF = 7.26 ms.
         ("74LS123", "10 kohm", "1000 pF", Corner::Fastest, 4_000_000),
         ("74LS123", "10 kohm", "1000 pF", Corner::Typical, 4_500_000),
@@ -116,11 +97,7 @@ fn a_pulse_begins_and_is_cleared_after_the_delays_of_the_sheet() {
              R1 resistor 10 kohm { 1 = VCC  2 = rc }  C1 capacitor 100 nF { 1 = rc  2 = GND } }",
     );
     let mut run = Run::new(&circuit, &["b", "clr"]);
-    run.set("b=0 clr=0")
-        .to(ns(1_000))
-        .set("clr=1")
-        .to(ns(2_000))
-        .forget();
+    run.set("b=0 clr=0").to(ns(1_000)).set("clr=1").to(ns(2_000)).forget();
     run.set("b=1").to(ns(10_000)).set("clr=0").to(ms(3));
     assert_eq!(run.wave("q"), "1@2026 0@10023");
     assert_eq!(run.wave("nq"), "0@2029 1@10025");
@@ -135,11 +112,7 @@ fn a_trigger_within_a_pulse_prolongs_it() {
     run.set("b=1").run(ms(5));
     assert_eq!(width(&run, "q"), 1_600_000_000);
     // Neither the end of B, nor a trigger that the other inputs do not let in, is one.
-    run.set("b=0")
-        .run(ns(1_000))
-        .set("a=1")
-        .run(ns(1_000))
-        .forget();
+    run.set("b=0").run(ns(1_000)).set("a=1").run(ns(1_000)).forget();
     run.set("b=1").run(ms(2));
     assert_eq!(run.wave("q"), "");
 }
@@ -150,10 +123,7 @@ fn a_trigger_that_comes_too_soon_is_not_taken() {
     let circuit = one_shot("74LS123", "10 kohm", "1 uF");
     for (between, expected) in [(219_999_999, 3_300_000_000), (220_000_001, 3_520_000_001)] {
         let mut run = ready(&circuit, Corner::Typical);
-        run.set("b=1")
-            .run(ns(100))
-            .set("b=0")
-            .run(Time::from_ps(between - 100_000));
+        run.set("b=1").run(ns(100)).set("b=0").run(Time::from_ps(between - 100_000));
         run.set("b=1").run(ms(10));
         assert_eq!(width(&run, "q"), expected, "{between}");
     }
@@ -170,12 +140,7 @@ fn a_trigger_that_may_have_been_leaves_the_pulse_unknown_until_it_is_over() {
     run.run(ns(3_000));
     assert_eq!(run.levels("q nq"), "01");
     // Within a pulse: certainly high until its first end, certainly low after its second.
-    run.set("b=1")
-        .run(ns(400_000))
-        .set("b=0")
-        .run(ns(1_000))
-        .set("b=X")
-        .run(ns(1_000));
+    run.set("b=1").run(ns(400_000)).set("b=0").run(ns(1_000)).set("b=X").run(ns(1_000));
     run.set("b=0").run(ns(590_000));
     assert_eq!(run.levels("q"), "1");
     run.run(ns(20_000));
@@ -189,16 +154,8 @@ fn a_trigger_that_may_have_been_leaves_the_pulse_unknown_until_it_is_over() {
 #[test]
 fn what_power_finds_is_over_after_one_pulse() {
     let circuit = one_shot("74HC123", "10 kohm", "100 nF");
-    for (power_up, first) in [
-        (PowerUp::Unknown, "X"),
-        (PowerUp::One, "1"),
-        (PowerUp::Zero, "0"),
-    ] {
-        let mut run = Run::with(
-            &circuit,
-            settings(Corner::Typical, power_up),
-            &["a", "b", "clr"],
-        );
+    for (power_up, first) in [(PowerUp::Unknown, "X"), (PowerUp::One, "1"), (PowerUp::Zero, "0")] {
+        let mut run = Run::with(&circuit, settings(Corner::Typical, power_up), &["a", "b", "clr"]);
         run.set("a=1 b=0 clr=1").to(ns(990_000));
         assert_eq!(run.levels("q"), first);
         run.to(ns(1_010_000));
@@ -215,12 +172,7 @@ fn a_random_corner_lies_within_the_sheet_and_is_the_same_each_time() {
         width(&run, "q")
     };
     let widths: Vec<i64> = (1..=8).map(width).collect();
-    assert!(
-        widths
-            .iter()
-            .all(|width| (899_900_000..=1_100_100_000).contains(width)),
-        "{widths:?}"
-    );
+    assert!(widths.iter().all(|width| (899_900_000..=1_100_100_000).contains(width)), "{widths:?}");
     assert!(widths.iter().any(|&other| other != widths[0]));
     assert_eq!(widths[3], width(4));
 }
@@ -235,10 +187,7 @@ fn a_section_without_its_parts_knows_no_end() {
              2A = VCC  2B = GND  /2CLR = GND  2REXT/CEXT = open }",
     );
     let mut run = Run::new(&circuit, &["b", "clr"]);
-    run.set("b=0 clr=0")
-        .run(ns(1_000))
-        .set("clr=1")
-        .run(ns(1_000));
+    run.set("b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
     assert_eq!(run.levels("q"), "0");
     run.set("b=1").run(ms(100));
     assert_eq!(run.levels("q"), "X");
@@ -258,40 +207,22 @@ fn a_4060_runs_from_its_resistor_and_capacitor() {
     let circuit = board("", &body);
     let mut run = Run::new(&circuit, &["mr"]);
     // The clear ends in the middle of a half period.
-    run.set("mr=1")
-        .run(ns(1_060_000))
-        .set("mr=0")
-        .run(ms(1))
-        .forget()
-        .run(ms(5_000));
+    run.set("mr=1").run(ns(1_060_000)).set("mr=0").run(ms(1)).forget().run(ms(5_000));
     let rises = |path| -> Vec<i64> { edges(&run, path).into_iter().step_by(2).collect() };
-    let apart = |path| -> Vec<i64> {
-        rises(path)
-            .windows(2)
-            .map(|pair| pair[1] - pair[0])
-            .collect()
-    };
+    let apart = |path| -> Vec<i64> { rises(path).windows(2).map(|pair| pair[1] - pair[0]).collect() };
     assert!(apart("c").iter().all(|&period| period == 250_000_000));
     assert!(apart("q4").iter().all(|&period| period == 16 * 250_000_000));
     assert!(apart("q4").len() > 1_000 && rises("q14").len() == 1);
-    assert_eq!(
-        run.levels("r c"),
-        if run.levels("c") == "1" { "01" } else { "10" }
-    );
+    assert_eq!(run.levels("r c"), if run.levels("c") == "1" { "01" } else { "10" });
     assert!(run.violations().is_empty());
 }
 
 /// DS005354: the counter advances when PHII falls; at 4.5 V Q4 follows after 42 ns (typical), /PHIO is the inverse.
 #[test]
 fn a_4060_counts_the_falls_of_an_outside_clock() {
-    let circuit =
-        super::bench::circuit(&format!("board t {{ rail VCC 4.5 V  rail GND {RIPPLE} }}"));
+    let circuit = super::bench::circuit(&format!("board t {{ rail VCC 4.5 V  rail GND {RIPPLE} }}"));
     let mut run = Run::new(&circuit, &["mr", "in"]);
-    run.set("mr=1 in=1")
-        .to(ns(1_000))
-        .set("mr=0")
-        .to(ns(2_000))
-        .forget();
+    run.set("mr=1 in=1").to(ns(1_000)).set("mr=0").to(ns(2_000)).forget();
     for at in 0..8 {
         run.set("in=0").run(ns(1_000)).set("in=1").run(ns(1_000));
         assert_eq!(run.levels("r c"), "01", "{at}");
@@ -305,10 +236,7 @@ fn a_4060_counts_the_falls_of_an_outside_clock() {
 fn between_the_rated_points_only_the_ends_are_known() {
     let circuit = one_shot("74LS123", "10 kohm", "100 nF");
     // 0.33 and 0.45 of 1 ms, with the spread of the rated point: 4/4.5 and 5/4.5.
-    for (corner, expected) in [
-        (Corner::Fastest, 293_000_000),
-        (Corner::Slowest, 500_000_000),
-    ] {
+    for (corner, expected) in [(Corner::Fastest, 293_000_000), (Corner::Slowest, 500_000_000)] {
         let mut run = ready(&circuit, corner);
         run.set("b=1").run(ms(2));
         assert_eq!(width(&run, "q"), expected, "{corner:?}");
@@ -321,21 +249,12 @@ fn between_the_rated_points_only_the_ends_are_known() {
 #[test]
 fn the_end_of_a_pulse_is_told_as_its_cause() {
     let circuit = one_shot("74HC123", "10 kohm", "100 nF");
-    let settings = Settings {
-        history: true,
-        ..settings(Corner::Typical, PowerUp::Unknown)
-    };
+    let settings = Settings { history: true, ..settings(Corner::Typical, PowerUp::Unknown) };
     let mut run = Run::with(&circuit, settings, &["a", "b", "clr"]);
-    run.set("a=0 b=0 clr=0")
-        .run(ns(1_000))
-        .set("clr=1")
-        .run(ns(1_000));
+    run.set("a=0 b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
     run.set("b=1").run(ms(2));
     let steps = run.machine.why(run.net("q"), run.machine.now());
-    assert_eq!(
-        steps[0].text,
-        "U1.1Q (74HC123): its time is over, started by 1B"
-    );
+    assert_eq!(steps[0].text, "U1.1Q (74HC123): its time is over, started by 1B");
 }
 
 /// Whatever the unknown levels were: what is known of Q at a moment is what a run shows in which they were known.
@@ -361,10 +280,7 @@ fn what_is_known_of_a_pulse_holds_for_every_trigger_that_may_have_been() {
                 level => level,
             });
             for (at, (one, other)) in truth.iter().zip(&copy).enumerate() {
-                assert!(
-                    one == other || *one == 'X',
-                    "moment {at} of {steps:?}: {truth:?} {copy:?}"
-                );
+                assert!(one == other || *one == 'X', "moment {at} of {steps:?}: {truth:?} {copy:?}");
             }
         }
         known += truth.iter().filter(|level| **level != 'X').count();
@@ -373,11 +289,7 @@ fn what_is_known_of_a_pulse_holds_for_every_trigger_that_may_have_been() {
 }
 
 /// Q 1 us and 49 us after each step, from a cleared start.
-fn waves(
-    circuit: &Circuit,
-    steps: &[(usize, char, i64)],
-    mut take: impl FnMut(char) -> char,
-) -> Vec<char> {
+fn waves(circuit: &Circuit, steps: &[(usize, char, i64)], mut take: impl FnMut(char) -> char) -> Vec<char> {
     let mut run = ready(circuit, Corner::Typical);
     let mut levels = Vec::new();
     // As `ready` leaves them.
@@ -388,11 +300,7 @@ fn waves(
             last[input] = (level, take(level));
         }
         run.set(&format!("{}={}", ["a", "b", "clr"][input], last[input].1));
-        for (wait, looks) in [
-            (1_000_000, true),
-            (48_000_000, true),
-            (time - 49_000_000, false),
-        ] {
+        for (wait, looks) in [(1_000_000, true), (48_000_000, true), (time - 49_000_000, false)] {
             run.run(Time::from_ps(wait));
             if looks {
                 levels.extend(run.levels("q").chars());
@@ -407,10 +315,7 @@ fn waves(
 fn driving_what_times_a_chip_makes_its_time_unknown() {
     let circuit = one_shot("74HC123", "10 kohm", "100 nF");
     let mut run = Run::new(&circuit, &["a", "b", "clr", "rc"]);
-    run.set("a=0 b=0 clr=0")
-        .run(ns(1_000))
-        .set("clr=1")
-        .run(ns(1_000));
+    run.set("a=0 b=0 clr=0").run(ns(1_000)).set("clr=1").run(ns(1_000));
     run.set("b=1").run(ms(10));
     assert_eq!(run.levels("q"), "X");
     let body = format!(

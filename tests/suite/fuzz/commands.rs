@@ -62,9 +62,7 @@ fn arguments(input: &[u8]) -> Vec<String> {
 fn run(input: &[u8]) -> Ended {
     let folder = folder(FILES);
     let arguments = arguments(input);
-    let slow = arguments
-        .iter()
-        .any(|word| SLOW.iter().any(|slow| word.contains(slow)));
+    let slow = arguments.iter().any(|word| SLOW.iter().any(|slow| word.contains(slow)));
     ask(folder.path(), &arguments, b"\n2\nq\nwhy q0\ngo\n", slow)
 }
 
@@ -80,10 +78,5 @@ pub(crate) fn one(input: &[u8]) {
 /// A seed can be done, whether or not everything holds.
 pub(crate) fn accepted(input: &[u8]) {
     let ended = run(input);
-    assert!(
-        matches!(ended.code, Some(0 | 1)),
-        "{:?} {}",
-        ended.code,
-        ended.err
-    );
+    assert!(matches!(ended.code, Some(0 | 1)), "{:?} {}", ended.code, ended.err);
 }

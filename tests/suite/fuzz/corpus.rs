@@ -34,10 +34,7 @@ pub(crate) fn seeds(target: &Target) -> (Vec<Seed>, Vec<Seed>) {
             shipped.retain(|seed| seed.name.ends_with(".board"));
         }
         "parts" => {
-            for folder in fs::read_dir(root().join("library"))
-                .expect("library")
-                .flatten()
-            {
+            for folder in fs::read_dir(root().join("library")).expect("library").flatten() {
                 collect(&folder.path(), &mut shipped);
             }
         }

@@ -15,11 +15,7 @@ pub(crate) fn one(input: &[u8]) {
             Ok(image) => good(&image, input),
             Err(faults) => {
                 assert!(!faults.is_empty() && faults.len() <= 20, "{}", faults.len());
-                let lines = input
-                    .iter()
-                    .filter(|&&byte| byte == b'\n' || byte == b'\r')
-                    .count()
-                    + 1;
+                let lines = input.iter().filter(|&&byte| byte == b'\n' || byte == b'\r').count() + 1;
                 for fault in faults {
                     assert!((1..=lines).contains(&fault.line), "{fault:?}");
                     assert!(fault.column >= 1 && !fault.message.is_empty(), "{fault:?}");
@@ -57,9 +53,7 @@ fn good(image: &Image, input: &[u8]) {
         let again = image::read(Format::Raw, "again", &written).expect("bytes");
         let held = image.segments().all(|(start, bytes)| {
             let addresses = start..;
-            addresses
-                .zip(bytes)
-                .all(|(at, &byte)| again.get(at) == Some(byte))
+            addresses.zip(bytes).all(|(at, &byte)| again.get(at) == Some(byte))
         });
         assert!(held);
     }

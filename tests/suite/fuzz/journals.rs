@@ -40,8 +40,7 @@ const HERE: &str = "DESIGN";
 
 /// Seeds do not know the fingerprint.
 fn here(text: &str) -> String {
-    text.replace(HERE, &PLAN.header().design)
-        .replace("VERSION", &PLAN.header().coldboard)
+    text.replace(HERE, &PLAN.header().design).replace("VERSION", &PLAN.header().coldboard)
 }
 
 /// Journals as a seed tells them: its lines have no checksums, which no mutation would survive.

@@ -58,10 +58,7 @@ board sink {
 pub(crate) fn open(name: &str, input: &[u8]) -> Project {
     let files = MemoryFiles::default()
         .with("boards.board", BOARDS)
-        .with(
-            "tune.hex",
-            ":10000000000102030405060708090A0B0C0D0E0F78\n:00000001FF\n",
-        )
+        .with("tune.hex", ":10000000000102030405060708090A0B0C0D0E0F78\n:00000001FF\n")
         .with("bytes.bin", vec![0xA5; 70])
         .with(name, input);
     Project::open(&files, name.as_ref(), LIBRARY.clone())
@@ -115,11 +112,7 @@ fn names(project: &Project) -> Vec<String> {
 
 fn looked_at(project: &Project, circuit: &Circuit, runs: bool) {
     let found = checked(circuit);
-    let told: Vec<Diagnostic> = found
-        .findings
-        .iter()
-        .map(|f| f.diagnostic.clone())
-        .collect();
+    let told: Vec<Diagnostic> = found.findings.iter().map(|f| f.diagnostic.clone()).collect();
     rendered(project.sources(), &told);
     check_json(project.sources(), &found);
     blocks::blocks(circuit);
@@ -128,13 +121,7 @@ fn looked_at(project: &Project, circuit: &Circuit, runs: bool) {
     }
     let view = View::new(circuit);
     let power = Power::new(circuit, &view, None);
-    let told = Told {
-        circuit,
-        power: &power,
-        feeds: &feeds(circuit, &view, &power).found,
-        run: None,
-        only: None,
-    };
+    let told = Told { circuit, power: &power, feeds: &feeds(circuit, &view, &power).found, run: None, only: None };
     power_text(told);
     let _: serde_json::Value = serde_json::from_str(&power_json(told)).expect("JSON");
     timed(project, circuit);
@@ -150,11 +137,7 @@ fn timed(project: &Project, circuit: &Circuit) {
         Ok(found) => found,
         Err(problems) => return rendered(project.sources(), &problems),
     };
-    let options = timing::Options {
-        parts: Parts::ALL.to_vec(),
-        sources: found,
-        paths: 2,
-    };
+    let options = timing::Options { parts: Parts::ALL.to_vec(), sources: found, paths: 2 };
     let report = analyse(circuit, project.sources(), &options);
     timing_text::text(&report);
     for run in &report.runs {
@@ -176,24 +159,9 @@ fn run(project: &Project, circuit: &Circuit, tree: &ast::Trial) {
     };
     let nets = circuit.nets.values().take(40);
     let record = nets.filter_map(|net| circuit.signal(&net.path).ok());
-    let options = Options {
-        record: record.collect::<Vec<_>>().into(),
-        ..Options::default()
-    };
-    let first = trial::run(
-        &prepared,
-        circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    );
-    let again = trial::run(
-        &prepared,
-        circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    );
+    let options = Options { record: record.collect::<Vec<_>>().into(), ..Options::default() };
+    let first = trial::run(&prepared, circuit, project.sources(), &options, &mut Unattended);
+    let again = trial::run(&prepared, circuit, project.sources(), &options, &mut Unattended);
     let text = report::text(&first);
     assert_eq!(text, report::text(&again), "two runs differ");
     serde_json::to_string(&first).expect("JSON");
@@ -207,13 +175,7 @@ fn run(project: &Project, circuit: &Circuit, tree: &ast::Trial) {
         radix: Radix::Hex,
     };
     diagram(&first.waves, &options_of_picture);
-    match trial::run_untimed(
-        &prepared,
-        circuit,
-        project.sources(),
-        &options,
-        &mut Unattended,
-    ) {
+    match trial::run_untimed(&prepared, circuit, project.sources(), &options, &mut Unattended) {
         Ok(report) => drop(report::text(&report)),
         Err(problems) => rendered(project.sources(), &problems),
     }
@@ -232,29 +194,17 @@ struct Left {
 /// A trial that is over soon: times are cut by the fastest clock that there is, so that the events are bounded.
 fn bounded(tree: &ast::Trial, circuit: &Circuit) -> ast::Trial {
     let mut tree = tree.clone();
-    let clocks = tree
-        .body
-        .iter()
-        .filter_map(|statement| match &statement.node {
-            TrialStatement::Clock { frequency, .. } => frequency.node.as_frequency()?.period(),
-            TrialStatement::Show(ShowWhen::Every(every), _) => every.node.as_time(),
-            _ => None,
-        });
-    let cans = circuit
-        .chips
-        .values()
-        .filter_map(|chip| chip.frequency?.period());
+    let clocks = tree.body.iter().filter_map(|statement| match &statement.node {
+        TrialStatement::Clock { frequency, .. } => frequency.node.as_frequency()?.period(),
+        TrialStatement::Show(ShowWhen::Every(every), _) => every.node.as_time(),
+        _ => None,
+    });
+    let cans = circuit.chips.values().filter_map(|chip| chip.frequency?.period());
     // What a resistor and a capacitor give is seldom faster than this.
-    let timed = circuit
-        .chips
-        .values()
-        .filter(|chip| chip.timing.iter().any(Option::is_some));
+    let timed = circuit.chips.values().filter(|chip| chip.timing.iter().any(Option::is_some));
     let timed = timed.map(|_| Time::from_ns(300));
     let period = clocks.chain(cans).chain(timed).min();
-    let mut left = Left {
-        period,
-        cycles: CYCLES,
-    };
+    let mut left = Left { period, cycles: CYCLES };
     for statement in &mut tree.body {
         left.cut(&mut statement.node);
     }
@@ -269,9 +219,7 @@ impl Left {
             | TrialStatement::RunUntil(_, wait)
             | TrialStatement::ExpectWithin(_, wait)
             | TrialStatement::ExpectFor(_, wait) => self.wait(wait),
-            TrialStatement::Press {
-                duration, bounce, ..
-            } => {
+            TrialStatement::Press { duration, bounce, .. } => {
                 self.wait(duration);
                 if let Some(bounce) = bounce {
                     self.time(bounce);
@@ -299,15 +247,8 @@ impl Left {
                 if self.period.is_some_and(|period| period < Time::from_us(1)) {
                     let period = self.period.unwrap_or(Time::ZERO);
                     let time = Time::from_ps(period.ps().saturating_mul(*clocks as i64));
-                    let span = coldboard::text::Span {
-                        file: Sources::new().add("", ""),
-                        start: 0,
-                        end: 0,
-                    };
-                    *wait = Duration::Time(Spanned {
-                        node: Quantity::Time(time),
-                        span,
-                    });
+                    let span = coldboard::text::Span { file: Sources::new().add("", ""), start: 0, end: 0 };
+                    *wait = Duration::Time(Spanned { node: Quantity::Time(time), span });
                 }
             }
         }
@@ -344,16 +285,9 @@ pub(crate) fn layout(input: &[u8]) {
         text.chars().filter(|c| !is_blank(c)).collect()
     };
     assert_eq!(visible(&once), visible(text), "the layout changes the text");
-    assert_eq!(
-        comments(&once),
-        comments(text),
-        "the layout changes a comment"
-    );
+    assert_eq!(comments(&once), comments(text), "the layout changes a comment");
     let (_, problems) = parse(file, &once);
-    assert!(
-        problems.is_empty(),
-        "the layout does not parse: {problems:?}\n{once}"
-    );
+    assert!(problems.is_empty(), "the layout does not parse: {problems:?}\n{once}");
     let twice = format(file, &once).expect("it parses");
     assert_eq!(twice, once, "a second layout differs");
 }
@@ -369,26 +303,17 @@ fn comments(text: &str) -> Vec<&str> {
         start.map(|(start, _)| start)
     };
     let lines = text.split('\n');
-    lines
-        .filter_map(|line| Some(line[comment(line)?..].trim_end()))
-        .collect()
+    lines.filter_map(|line| Some(line[comment(line)?..].trim_end())).collect()
 }
 
 /// A seed has no mistakes that would keep the rest of the program from it.
 pub(crate) fn accepted(input: &[u8]) {
     let mut project = open("x.board", input);
     let told = |project: &Project, problems: &[Diagnostic]| {
-        let look = Terminal {
-            colour: false,
-            width: 110,
-        };
+        let look = Terminal { colour: false, width: 110 };
         look.render(project.sources(), problems)
     };
-    assert!(
-        !any_error(project.diagnostics()),
-        "{}",
-        told(&project, project.diagnostics())
-    );
+    assert!(!any_error(project.diagnostics()), "{}", told(&project, project.diagnostics()));
     for name in names(&project) {
         let (circuit, problems) = project.circuit(Some(&name));
         let circuit = circuit.unwrap_or_else(|| panic!("{}", told(&project, &problems)));

@@ -282,18 +282,12 @@ fn nest(bytes: &mut Vec<u8>, at: usize, value: u32) {
 
 fn number(bytes: &mut Vec<u8>, at: u32, value: u32) {
     let tokens = tokens(bytes);
-    let numbers: Vec<&Range<usize>> = tokens
-        .iter()
-        .filter(|token| bytes[token.start].is_ascii_digit())
-        .collect();
+    let numbers: Vec<&Range<usize>> = tokens.iter().filter(|token| bytes[token.start].is_ascii_digit()).collect();
     if let Some(&token) = numbers.get(scaled(at, numbers.len())) {
         let extreme = EXTREMES[value as usize % EXTREMES.len()];
         let token = token.clone();
         // Mostly the digits alone, so that a unit behind them stays.
-        let digits = bytes[token.clone()]
-            .iter()
-            .take_while(|byte| byte.is_ascii_digit())
-            .count();
+        let digits = bytes[token.clone()].iter().take_while(|byte| byte.is_ascii_digit()).count();
         bytes.splice(token.start..token.start + digits, extreme.bytes());
     }
 }
@@ -304,12 +298,7 @@ fn exchange(bytes: &mut Vec<u8>, pieces: &[Range<usize>], at: u32, value: u32) {
         return;
     };
     if first.end <= last.start {
-        let swapped = [
-            &bytes[last.clone()],
-            &bytes[first.end..last.start],
-            &bytes[first.clone()],
-        ]
-        .concat();
+        let swapped = [&bytes[last.clone()], &bytes[first.end..last.start], &bytes[first.clone()]].concat();
         bytes.splice(first.start..last.end, swapped);
     }
 }

@@ -68,10 +68,7 @@ pub(crate) fn ask(folder: &Path, arguments: &[String], input: &[u8], slow: bool)
     assert!(status.is_some() || slow, "{arguments:?} does not end");
     let ended = status.map(|status| status.code());
     let code = ended.map(|code| code.unwrap_or_else(|| panic!("{arguments:?}: a signal: {err}")));
-    assert!(
-        code.is_none_or(|code| (0..=2).contains(&code)),
-        "{arguments:?}: {code:?}: {err}"
-    );
+    assert!(code.is_none_or(|code| (0..=2).contains(&code)), "{arguments:?}: {code:?}: {err}");
     let panicked = err.contains("panicked at") || err.contains("RUST_BACKTRACE");
     assert!(!panicked, "{arguments:?}: {err}");
     Ended { code, out, err }

@@ -53,9 +53,7 @@ impl Recipes {
         let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &bytes);
         let mut runner = TestRunner::new_with_rng(Config::default(), rng);
         let tree = recipes().boxed().new_tree(&mut runner);
-        Recipes {
-            tree: Box::new(tree.expect("a recipe")),
-        }
+        Recipes { tree: Box::new(tree.expect("a recipe")) }
     }
 
     pub(crate) fn current(&self) -> Recipe {

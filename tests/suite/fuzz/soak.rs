@@ -37,9 +37,9 @@ fn folder(target: &Target) -> PathBuf {
 
 /// Keeps an input, and tells where.
 fn keep(target: &Target, input: &[u8]) -> PathBuf {
-    let hash = input.iter().fold(0xCBF2_9CE4_8422_2325_u64, |hash, &byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01B3)
-    });
+    let hash = input
+        .iter()
+        .fold(0xCBF2_9CE4_8422_2325_u64, |hash, &byte| (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01B3));
     let path = folder(target).join(format!("{hash:016x}"));
     fs::write(&path, input).expect("written");
     path
@@ -101,10 +101,7 @@ pub(crate) fn each(target: &'static Target, inputs: Vec<(&'static str, String)>)
 
 /// Does work that says which input it begins with, and what it has found; panics when it found something, or when an
 /// input does not end.
-fn watched(
-    target: &'static Target,
-    work: impl FnOnce(&dyn Fn(&[u8])) -> Vec<String> + Send + 'static,
-) {
+fn watched(target: &'static Target, work: impl FnOnce(&dyn Fn(&[u8])) -> Vec<String> + Send + 'static) {
     let (sender, receiver) = mpsc::channel::<Vec<u8>>();
     let begin = move |input: &[u8]| sender.send(input.to_vec()).expect("somebody watches");
     let thread = thread::Builder::new().stack_size(STACK);
@@ -125,8 +122,7 @@ fn watched(
 
 /// The input of the shortest recipe that is still a defect.
 fn shortened(target: &Target, seeds: &[Seed], recipes: Recipes) -> Vec<u8> {
-    let short =
-        recipes.shortest(&mut |recipe| defect(target.one, &mutate::bake(seeds, recipe)).is_some());
+    let short = recipes.shortest(&mut |recipe| defect(target.one, &mutate::bake(seeds, recipe)).is_some());
     mutate::bake(seeds, &short)
 }
 
@@ -153,10 +149,7 @@ struct Soak<'a> {
 
 fn variable(name: &str) -> Option<u64> {
     let text = std::env::var(name).ok()?;
-    Some(
-        text.parse()
-            .unwrap_or_else(|_| panic!("{name}={text} is no number")),
-    )
+    Some(text.parse().unwrap_or_else(|_| panic!("{name}={text} is no number")))
 }
 
 /// Tries COLDBOARD_SOAK inputs in all, from the seed COLDBOARD_SOAK_SEED on COLDBOARD_SOAK_CORES cores; of the target
@@ -205,9 +198,7 @@ impl Soak<'_> {
             let workers: Vec<_> = (0..self.cores.len())
                 .map(|core| {
                     let thread = thread::Builder::new().stack_size(STACK);
-                    thread
-                        .spawn_scoped(scope, move || self.work(core))
-                        .expect("a thread")
+                    thread.spawn_scoped(scope, move || self.work(core)).expect("a thread")
                 })
                 .collect();
             while workers.iter().any(|worker| !worker.is_finished()) {
@@ -221,10 +212,7 @@ impl Soak<'_> {
             self.target.name,
             self.count,
             start.elapsed().as_secs_f64(),
-            self.longest
-                .lock()
-                .expect("no panic in a lock")
-                .as_secs_f64(),
+            self.longest.lock().expect("no panic in a lock").as_secs_f64(),
             found.len()
         );
         for (what, inputs) in found.iter() {
@@ -246,11 +234,8 @@ impl Soak<'_> {
             let input = mutate::bake(self.seeds, &recipes.current());
             fs::write(&now_file, &input).expect("written");
             let start = Instant::now();
-            *self.cores[core].lock().expect("no panic in a lock") = Now {
-                input: input.clone(),
-                since: Some(start),
-                told: false,
-            };
+            *self.cores[core].lock().expect("no panic in a lock") =
+                Now { input: input.clone(), since: Some(start), told: false };
             let before = worked();
             let wrong = defect(self.target.one, &input);
             let took = worked().zip(before).map(|(now, before)| now - before);

@@ -105,10 +105,7 @@ fn tokens_and_comments(text: &str) -> (String, Vec<String>) {
             c == '#' && !quoted
         });
         let (code, comment) = line.split_at(end.unwrap_or(line.len()));
-        tokens.extend(
-            code.chars()
-                .filter(|c| !c.is_whitespace() && *c != '\u{feff}'),
-        );
+        tokens.extend(code.chars().filter(|c| !c.is_whitespace() && *c != '\u{feff}'));
         if !comment.is_empty() {
             comments.push(comment.trim_end().to_owned());
         }
@@ -121,23 +118,11 @@ fn check_layout(name: &str, text: &str) {
     let (tree, problems) = parse(key(), text);
     assert!(problems.is_empty(), "{name}: {problems:?}");
     let once = format(key(), text).expect("a text that parses can be laid out");
-    assert_eq!(
-        tokens_and_comments(text),
-        tokens_and_comments(&once),
-        "{name}"
-    );
+    assert_eq!(tokens_and_comments(text), tokens_and_comments(&once), "{name}");
     let (again, problems) = parse(key(), &once);
     assert!(problems.is_empty(), "{name}: {problems:?}\n{once}");
-    assert_eq!(
-        without_spans(&tree),
-        without_spans(&again),
-        "{name}\n{once}"
-    );
-    assert_eq!(
-        format(key(), &once).expect("parses"),
-        once,
-        "{name}: a second time changes something"
-    );
+    assert_eq!(without_spans(&tree), without_spans(&again), "{name}\n{once}");
+    assert_eq!(format(key(), &once).expect("parses"), once, "{name}: a second time changes something");
     for line in once.lines() {
         assert_eq!(line, line.trim_end(), "{name}: blanks at the end of a line");
     }
@@ -149,14 +134,8 @@ fn check_any(text: &str) -> Vec<Diagnostic> {
     for problem in &problems {
         let label = problem.labels.first().expect("a problem has a place");
         let (start, end) = (label.span.start as usize, label.span.end as usize);
-        assert!(
-            start <= end && end <= text.len(),
-            "{problem:?} outside {text:?}"
-        );
-        assert!(
-            text.get(start..end).is_some(),
-            "{problem:?} cuts a character of {text:?}"
-        );
+        assert!(start <= end && end <= text.len(), "{problem:?} outside {text:?}");
+        assert!(text.get(start..end).is_some(), "{problem:?} cuts a character of {text:?}");
     }
     if problems.is_empty() {
         check_layout("text", text);

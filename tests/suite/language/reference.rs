@@ -3,9 +3,7 @@
 use super::{check_layout, examples, key};
 use coldboard::diagnostic::any_error;
 use coldboard::language::ast::Item;
-use coldboard::language::{
-    DEEPEST, LARGEST_TEXT, LONGEST_CHAIN, LONGEST_NAME, MOST_NAMES, REFERENCE, format,
-};
+use coldboard::language::{DEEPEST, LARGEST_TEXT, LONGEST_CHAIN, LONGEST_NAME, MOST_NAMES, REFERENCE, format};
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::text::{MemoryFiles, Spanned};
@@ -16,24 +14,13 @@ use std::path::Path;
 fn every_example_of_the_reference_parses_and_has_the_canonical_layout() {
     let examples = examples();
     for (line, kind, text) in &examples {
-        assert!(
-            matches!(*kind, "board" | "part"),
-            "reference.md:{line}: {kind}"
-        );
+        assert!(matches!(*kind, "board" | "part"), "reference.md:{line}: {kind}");
         check_layout(&format!("reference.md:{line}"), text);
         let canonical = format(key(), text).expect("parses");
         assert_eq!(*text, canonical, "reference.md:{line}");
     }
-    let count = |wanted| {
-        examples
-            .iter()
-            .filter(|(_, kind, _)| *kind == wanted)
-            .count()
-    };
-    assert!(
-        count("board") > 6 && count("part") > 5,
-        "examples are missing"
-    );
+    let count = |wanted| examples.iter().filter(|(_, kind, _)| *kind == wanted).count();
+    assert!(count("board") > 6 && count("part") > 5, "examples are missing");
 }
 
 /// The examples without `use` are whole designs: what they describe can be built, and their trials pass.
@@ -47,11 +34,7 @@ fn every_example_of_the_reference_is_as_it_says() {
         let name = format!("reference.md:{line}");
         let files = MemoryFiles::default().with("example.board", text);
         let mut project = Project::open(&files, Path::new("example.board"), Library::built_in());
-        assert!(
-            !any_error(project.diagnostics()),
-            "{name}: {:#?}",
-            project.diagnostics()
-        );
+        assert!(!any_error(project.diagnostics()), "{name}: {:#?}", project.diagnostics());
         let things: Vec<String> = project.files()[0]
             .items
             .iter()
@@ -63,28 +46,15 @@ fn every_example_of_the_reference_is_as_it_says() {
             .collect();
         for thing in things {
             let (circuit, problems) = project.circuit(Some(&thing));
-            assert!(
-                circuit.is_some() && !any_error(&problems),
-                "{name}: {problems:#?}"
-            );
+            assert!(circuit.is_some() && !any_error(&problems), "{name}: {problems:#?}");
         }
         for trial in project.trials().to_vec() {
             let circuit = project.circuit(Some(&trial.on.node)).0.expect("a circuit");
             let images = |file: &Spanned<String>| project.image(file);
             let prepared = prepare(&trial, &circuit, project.sources(), &images)
                 .unwrap_or_else(|problems| panic!("{name}: {problems:#?}"));
-            let report = run(
-                &prepared,
-                &circuit,
-                project.sources(),
-                &Options::default(),
-                &mut Unattended,
-            );
-            assert!(
-                report.passed,
-                "{name}: {:#?} {:#?}",
-                report.failures, report.faults
-            );
+            let report = run(&prepared, &circuit, project.sources(), &Options::default(), &mut Unattended);
+            assert!(report.passed, "{name}: {:#?} {:#?}", report.failures, report.faults);
             trials += 1;
         }
     }
@@ -98,8 +68,7 @@ fn every_keyword_stands_in_the_reference() {
         let word = line.split('"').nth(1).expect("a keyword is quoted");
         let is_edge = |c: Option<char>| !c.is_some_and(|c| c.is_alphanumeric() || c == '-');
         let stands = REFERENCE.match_indices(word).any(|(at, _)| {
-            is_edge(REFERENCE[..at].chars().next_back())
-                && is_edge(REFERENCE[at + word.len()..].chars().next())
+            is_edge(REFERENCE[..at].chars().next_back()) && is_edge(REFERENCE[at + word.len()..].chars().next())
         });
         assert!(stands, "`{word}` is not told");
     }
@@ -112,11 +81,7 @@ fn the_limits_are_those_of_the_program() {
         format!("| brackets in brackets | {DEEPEST} deep |"),
         format!("| a name, as it is written | {LONGEST_NAME} characters |"),
         format!("{},{:03} |", MOST_NAMES / 1000, MOST_NAMES % 1000),
-        format!(
-            "| operators of one formula | {},{:03} |",
-            LONGEST_CHAIN / 1000,
-            LONGEST_CHAIN % 1000
-        ),
+        format!("| operators of one formula | {},{:03} |", LONGEST_CHAIN / 1000, LONGEST_CHAIN % 1000),
     ];
     for limit in limits {
         assert!(REFERENCE.contains(&limit), "{limit}");

@@ -9,9 +9,7 @@ use proptest::test_runner::RngSeed;
 fn respaced(text: &str, seed: u64) -> String {
     let mut state = seed | 1;
     let mut next = |limit: u64| {
-        state = state
-            .wrapping_mul(6364136223846793005)
-            .wrapping_add(1442695040888963407);
+        state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
         (state >> 33) % limit
     };
     let mut result = String::new();
@@ -56,9 +54,7 @@ fn respaced(text: &str, seed: u64) -> String {
 #[test]
 fn control_characters_are_told() {
     for odd in ['\u{b}', '\u{c}', '\u{a0}', '\u{0}', '\u{200b}'] {
-        let problems = check_any(&format!(
-            "part 1 {{\n    table {{\n        A | Y {odd}\n    }}\n}}\n"
-        ));
+        let problems = check_any(&format!("part 1 {{\n    table {{\n        A | Y {odd}\n    }}\n}}\n"));
         assert_eq!(problems.len(), 1, "{odd:?}: {problems:?}");
     }
 }
@@ -211,21 +207,17 @@ fn formula() -> impl Strategy<Value = String> {
         "off",
     ]);
     let operator = proptest::sample::select(vec![" and ", " or\n", "\nxor ", " + ", " - "]);
-    leaf.prop_map(str::to_owned)
-        .prop_recursive(6, 64, 4, move |inner| {
-            let list = proptest::collection::vec(inner.clone(), 1..5);
-            prop_oneof![
-                (inner.clone(), operator.clone(), inner.clone())
-                    .prop_map(|(a, op, b)| format!("{a}{op}{b}")),
-                (inner.clone(), inner.clone(), inner.clone())
-                    .prop_map(|(a, b, c)| format!("({a} when {b} else {c})")),
-                inner.clone().prop_map(|a| format!("(not not {a})")),
-                (inner.clone(), inner.clone())
-                    .prop_map(|(a, b)| format!("(({a}) at ({b}) = ({b}))")),
-                inner.prop_map(|a| format!("(decode({a}))")),
-                list.prop_map(|list| format!("({})", list.join(",  "))),
-            ]
-        })
+    leaf.prop_map(str::to_owned).prop_recursive(6, 64, 4, move |inner| {
+        let list = proptest::collection::vec(inner.clone(), 1..5);
+        prop_oneof![
+            (inner.clone(), operator.clone(), inner.clone()).prop_map(|(a, op, b)| format!("{a}{op}{b}")),
+            (inner.clone(), inner.clone(), inner.clone()).prop_map(|(a, b, c)| format!("({a} when {b} else {c})")),
+            inner.clone().prop_map(|a| format!("(not not {a})")),
+            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("(({a}) at ({b}) = ({b}))")),
+            inner.prop_map(|a| format!("(decode({a}))")),
+            list.prop_map(|list| format!("({})", list.join(",  "))),
+        ]
+    })
 }
 
 /// A text with one word or some bytes deleted, doubled, swapped, flipped or cut off.
@@ -249,10 +241,8 @@ fn damaged(text: &str, kind: u8, first: Index, second: Index) -> String {
         }
         _ => {
             // A single mark, where most of the trouble comes from.
-            let marks: Vec<usize> = text
-                .match_indices(['{', '}', '[', ']', '(', ')', '"', ',', '=', '|', '.'])
-                .map(|(at, _)| at)
-                .collect();
+            let marks: Vec<usize> =
+                text.match_indices(['{', '}', '[', ']', '(', ')', '"', ',', '=', '|', '.']).map(|(at, _)| at).collect();
             if !marks.is_empty() {
                 let mut text = text.to_owned();
                 text.remove(marks[first.index(marks.len())]);

@@ -43,21 +43,11 @@ fn nesting_as_deep_as_allowed_is_read() {
         ("part 1 {", "each i in 0..0 {", "Y = A", "}", "}"),
         ("board b {", "each i in 0..0 {", "rail V", "}", "}"),
         ("assembly b {", "each i in 0..0 {", "A: b", "}", "}"),
-        (
-            "part 1 { on rise C {",
-            "each i in 0..0 {",
-            "Y = A",
-            "}",
-            "} }",
-        ),
+        ("part 1 { on rise C {", "each i in 0..0 {", "Y = A", "}", "} }"),
         ("trial t on b { expect ", "not (", "a = 1", ")", "}"),
     ] {
         let depth = 60;
-        let text = format!(
-            "{open}{}{middle}{}{end}",
-            inner.repeat(depth),
-            close.repeat(depth)
-        );
+        let text = format!("{open}{}{middle}{}{end}", inner.repeat(depth), close.repeat(depth));
         let problems = timed(open, &text);
         assert!(problems.is_empty(), "{open}: {problems:?}");
     }
@@ -82,10 +72,7 @@ fn long_chains_are_refused_in_time() {
         let problems = timed(name, &text);
         assert_eq!(problems.len(), 1, "{name}: {problems:?}");
         let message = &problems[0].message;
-        assert!(
-            message.contains("more than") || message.contains("characters"),
-            "{name}: {message}"
-        );
+        assert!(message.contains("more than") || message.contains("characters"), "{name}: {message}");
     }
 }
 
@@ -93,12 +80,7 @@ fn long_chains_are_refused_in_time() {
 fn long_nested_chains_do_not_outgrow_the_stack() {
     let mut formula = "A".to_owned();
     for _ in 0..60 {
-        formula = format!(
-            "({formula}{}{}{})",
-            " + A".repeat(900),
-            " and A".repeat(900),
-            " or A".repeat(900)
-        );
+        formula = format!("({formula}{}{}{})", " + A".repeat(900), " and A".repeat(900), " or A".repeat(900));
     }
     let problems = timed("nested", &format!("part 1 {{ Y = {formula} }}"));
     assert_eq!(problems.len(), 1);
@@ -108,27 +90,12 @@ fn long_nested_chains_do_not_outgrow_the_stack() {
 fn long_lines_and_lists_are_read_in_time() {
     let many = 20_000;
     for (name, open, inner, end) in [
-        (
-            "columns",
-            "part 1 { family HC { columns typ 25 C",
-            ", typ 25 C",
-            " } }",
-        ),
+        ("columns", "part 1 { family HC { columns typ 25 C", ", typ 25 C", " } }"),
         ("connections", "board b { U1 x { ", "A = b ", "} }"),
         ("components", "board b { ", "U1 x ", "}"),
         ("blocks", "board b { ", "U1 x { A = b } ", "}"),
-        (
-            "conditions",
-            "trial t on b { expect a = 1",
-            " or a = 1",
-            " }",
-        ),
-        (
-            "values",
-            "trial t on b { expect on rise s: v = 1",
-            ", 1",
-            " }",
-        ),
+        ("conditions", "trial t on b { expect a = 1", " or a = 1", " }"),
+        ("values", "trial t on b { expect on rise s: v = 1", ", 1", " }"),
         ("cells", "part 1 { table { ", "L H ", "| Y } }"),
         ("rows", "part 1 { table { ", "L | H\n", "} }"),
         ("texts", "board b { ", "note \"a\" ", "}"),

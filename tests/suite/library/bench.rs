@@ -54,12 +54,7 @@ impl Bench {
         let held = part.function.held_unknown();
         let inputs = Word::known(0);
         let nodes = part.function.nodes(inputs, &held, &mut scratch);
-        Bench {
-            seen: Seen { inputs, nodes },
-            part,
-            held,
-            scratch,
-        }
+        Bench { seen: Seen { inputs, nodes }, part, held, scratch }
     }
 
     /// Puts numbers on inputs, all at once.

@@ -3,31 +3,17 @@
 use super::bench::Bench;
 
 /// Levels that let a counter of the 160 to 163 count.
-const COUNT: [(&str, u64); 5] = [
-    ("/CLR", 1),
-    ("/LOAD", 1),
-    ("ENP", 1),
-    ("ENT", 1),
-    ("CLK", 0),
-];
+const COUNT: [(&str, u64); 5] = [("/CLR", 1), ("/LOAD", 1), ("ENP", 1), ("ENT", 1), ("CLK", 0)];
 
 /// Loads a number at a clock.
 fn load(bench: &mut Bench, number: u64) {
-    bench
-        .apply(&[("/LOAD", 0), ("A B C D", number)])
-        .pulse("CLK")
-        .apply(&[("/LOAD", 1)]);
+    bench.apply(&[("/LOAD", 0), ("A B C D", number)]).pulse("CLK").apply(&[("/LOAD", 1)]);
 }
 
 // TI SDLS060 and SCLS297D (160 to 163): RCO is high at the last count while ENT is high.
 #[test]
 fn synchronous_counters() {
-    for (number, last, clears_at_once) in [
-        ("160", 9, true),
-        ("161", 15, true),
-        ("162", 9, false),
-        ("163", 15, false),
-    ] {
+    for (number, last, clears_at_once) in [("160", 9, true), ("161", 15, true), ("162", 9, false), ("163", 15, false)] {
         let mut bench = Bench::new(number);
         bench.apply(&COUNT);
         for start in 0..=last {
@@ -42,45 +28,26 @@ fn synchronous_counters() {
                     }
                     bench.apply(&[("CLK", clk)]);
                     assert_eq!(bench.level("Q"), count, "{number} from {start}");
-                    assert_eq!(
-                        bench.level("RCO"),
-                        u64::from(count == last),
-                        "{number} at {count}"
-                    );
+                    assert_eq!(bench.level("RCO"), u64::from(count == last), "{number} at {count}");
                 }
                 bench.apply(&[("ENT", 0)]);
                 assert_eq!(bench.level("RCO"), 0, "{number}: ENT gates RCO at once");
                 bench.pulse("CLK").apply(&[("ENT", 1), ("ENP", 0)]);
-                assert_eq!(
-                    bench.level("RCO"),
-                    u64::from(count == last),
-                    "{number}: ENP does not"
-                );
+                assert_eq!(bench.level("RCO"), u64::from(count == last), "{number}: ENP does not");
                 bench.pulse("CLK").apply(&[("ENP", 1)]);
                 assert_eq!(bench.level("Q"), count, "{number}: either enable stops it");
             }
         }
         load(&mut bench, 6);
         bench.apply(&[("/CLR", 0)]);
-        assert_eq!(
-            bench.level("Q"),
-            if clears_at_once { 0 } else { 6 },
-            "{number}"
-        );
+        assert_eq!(bench.level("Q"), if clears_at_once { 0 } else { 6 }, "{number}");
         bench.apply(&[("CLK", 1)]);
         assert_eq!(bench.level("Q"), 0, "{number}");
-        bench
-            .apply(&[("/LOAD", 0), ("A B C D", 5)])
-            .apply(&[("CLK", 0)])
-            .apply(&[("CLK", 1)]);
+        bench.apply(&[("/LOAD", 0), ("A B C D", 5)]).apply(&[("CLK", 0)]).apply(&[("CLK", 1)]);
         assert_eq!(bench.level("Q"), 0, "{number}: clear wins over load");
         bench.apply(&[("/CLR", 1)]).apply(&[("CLK", 0)]);
         bench.apply(&[("ENP", 0), ("ENT", 0)]).pulse("CLK");
-        assert_eq!(
-            bench.level("Q"),
-            5,
-            "{number}: the enables do not gate the load"
-        );
+        assert_eq!(bench.level("Q"), 5, "{number}: the enables do not gate the load");
     }
 }
 
@@ -116,10 +83,7 @@ fn up_down_counter_169() {
                 bench.apply(&[("/ENT", 1)]).pulse("CLK");
                 assert_eq!((bench.level("Q"), bench.level("/RCO")), (count, 1));
                 bench.apply(&[("/ENT", 0), ("/ENP", 1)]).pulse("CLK");
-                assert_eq!(
-                    (bench.level("Q"), bench.level("/RCO")),
-                    (count, u64::from(!terminal))
-                );
+                assert_eq!((bench.level("Q"), bench.level("/RCO")), (count, u64::from(!terminal)));
                 bench.apply(&[("/ENP", 0)]).pulse("CLK");
                 count = if up == 1 { count + 1 } else { count + 15 } % 16;
             }
@@ -141,10 +105,7 @@ fn up_down_counters_190_and_191() {
                 let mut count = start;
                 for _ in 0..2 * last {
                     let terminal = u64::from(count == if down == 1 { 0 } else { last });
-                    assert_eq!(
-                        (bench.level("Q"), bench.level("MAX/MIN")),
-                        (count, terminal)
-                    );
+                    assert_eq!((bench.level("Q"), bench.level("MAX/MIN")), (count, terminal));
                     assert_eq!(bench.level("/RCO"), 1, "{number}: the clock is high");
                     bench.apply(&[("CLK", 0)]);
                     assert_eq!(bench.level("/RCO"), 1 - terminal, "{number} at {count}");
@@ -168,9 +129,7 @@ fn up_down_counters_190_and_191() {
 fn two_clock_counters() {
     for (number, last) in [("192", 9), ("193", 15)] {
         let mut bench = Bench::new(number);
-        bench
-            .apply(&[("UP", 1), ("DOWN", 1), ("CLR", 1), ("/LOAD", 1)])
-            .apply(&[("CLR", 0)]);
+        bench.apply(&[("UP", 1), ("DOWN", 1), ("CLR", 1), ("/LOAD", 1)]).apply(&[("CLR", 0)]);
         assert_eq!(bench.level("Q"), 0);
         for (clock, up) in [("UP", true), ("DOWN", false)] {
             for start in 0..=last {
@@ -185,28 +144,14 @@ fn two_clock_counters() {
                     assert_eq!(bench.level("Q"), count, "{number}: a fall counts nothing");
                     let carry = up && count == last;
                     let borrow = !up && count == 0;
-                    assert_eq!(
-                        bench.level("/CO"),
-                        u64::from(!carry),
-                        "{number} {clock} at {count}"
-                    );
-                    assert_eq!(
-                        bench.level("/BO"),
-                        u64::from(!borrow),
-                        "{number} {clock} at {count}"
-                    );
+                    assert_eq!(bench.level("/CO"), u64::from(!carry), "{number} {clock} at {count}");
+                    assert_eq!(bench.level("/BO"), u64::from(!borrow), "{number} {clock} at {count}");
                     bench.apply(&[(clock, 1)]);
-                    count = if up {
-                        (count + 1) % (last + 1)
-                    } else {
-                        (count + last) % (last + 1)
-                    };
+                    count = if up { (count + 1) % (last + 1) } else { (count + last) % (last + 1) };
                 }
             }
         }
-        bench
-            .apply(&[("A B C D", 7), ("/LOAD", 0)])
-            .apply(&[("CLR", 1)]);
+        bench.apply(&[("A B C D", 7), ("/LOAD", 0)]).apply(&[("CLR", 1)]);
         assert_eq!(bench.level("Q"), 0, "{number}: clear wins over load");
         bench.apply(&[("CLR", 0)]);
         assert_eq!(bench.level("Q"), 7);
@@ -218,9 +163,7 @@ fn two_clock_counters() {
 fn ripple_counters_90_and_93() {
     for (number, modulus, inputs) in [("90", 10, "R01 R02 R91 R92"), ("93", 16, "R01 R02")] {
         let mut bench = Bench::new(number);
-        bench
-            .apply(&[(inputs, 3), ("CKA", 1)])
-            .apply(&[(inputs, 0)]);
+        bench.apply(&[(inputs, 3), ("CKA", 1)]).apply(&[(inputs, 0)]);
         for clock in 1..=2 * modulus {
             let before = bench.level("QA");
             bench.apply(&[("CKA", 0)]);
@@ -233,9 +176,7 @@ fn ripple_counters_90_and_93() {
     }
     // Bi-quinary: QD to CKA, the clock at CKB.
     let mut bench = Bench::new("90");
-    bench
-        .apply(&[("R01 R02", 3), ("CKB", 1)])
-        .apply(&[("R01 R02", 0)]);
+    bench.apply(&[("R01 R02", 3), ("CKB", 1)]).apply(&[("R01 R02", 0)]);
     let mut seen = Vec::new();
     for _ in 0..10 {
         seen.push(bench.level("QB QC QD QA"));
@@ -254,9 +195,7 @@ fn dual_ripple_counters() {
         let clear = format!("{half}CLR");
         let mut bench = Bench::new("393");
         let clock = format!("{half}CLK");
-        bench
-            .apply(&[(&clear, 1), (&clock, 1)])
-            .apply(&[(&clear, 0)]);
+        bench.apply(&[(&clear, 1), (&clock, 1)]).apply(&[(&clear, 0)]);
         for count in 1..40 {
             bench.dip(&clock);
             assert_eq!(bench.level(&q), count % 16);
@@ -265,11 +204,7 @@ fn dual_ripple_counters() {
         assert_eq!(bench.level(&q), 0);
 
         let mut bench = Bench::new("390");
-        let (cka, ckb, qa) = (
-            format!("{half}CKA"),
-            format!("{half}CKB"),
-            format!("{half}QA"),
-        );
+        let (cka, ckb, qa) = (format!("{half}CKA"), format!("{half}CKB"), format!("{half}QA"));
         bench.apply(&[(&clear, 1), (&cka, 1)]).apply(&[(&clear, 0)]);
         for count in 1..40 {
             bench.apply(&[(&cka, 0)]);
@@ -293,11 +228,7 @@ fn decade_counter_4017() {
             bench.pulse("CP");
         } else {
             // The other way to clock: /CE falls while CP is high.
-            bench
-                .apply(&[("/CE", 1)])
-                .apply(&[("CP", 1)])
-                .apply(&[("/CE", 0)])
-                .apply(&[("CP", 0)]);
+            bench.apply(&[("/CE", 1)]).apply(&[("CP", 1)]).apply(&[("/CE", 0)]).apply(&[("CP", 0)]);
         }
     }
 }
@@ -316,10 +247,7 @@ fn long_ripple_counters() {
     for count in 1..=16400u64 {
         bench.dip("/CP");
         let brought_out = count & 1 | (count >> 3 & 0x7FF) << 1;
-        assert_eq!(
-            bench.level("Q1 Q4 Q5 Q6 Q7 Q8 Q9 Q10 Q11 Q12 Q13 Q14"),
-            brought_out
-        );
+        assert_eq!(bench.level("Q1 Q4 Q5 Q6 Q7 Q8 Q9 Q10 Q11 Q12 Q13 Q14"), brought_out);
     }
 }
 
@@ -335,9 +263,5 @@ fn counter_with_register_590() {
     }
     let count = bench.level("Q") + 1;
     bench.apply(&[("/CCKEN", 1)]).pulse("CCLK").pulse("RCLK");
-    assert_eq!(
-        bench.level("Q"),
-        count,
-        "the enable stops the counter, not the register"
-    );
+    assert_eq!(bench.level("Q"), count, "the enable stops the counter, not the register");
 }

@@ -6,9 +6,7 @@ use coldboard::quantity::Quantity;
 
 fn family(name: &str) -> &'static Family {
     let mut families = library().iter().flat_map(|entry| &entry.families);
-    families
-        .find(|family| family.name == name)
-        .expect("a family")
+    families.find(|family| family.name == name).expect("a family")
 }
 
 /// The figures of a kind of column, in order, where a family gives one.
@@ -26,8 +24,8 @@ fn figures(family: &Family, name: LevelName, kind: ColumnKind) -> Vec<String> {
 #[test]
 fn absolute_maxima_are_those_of_the_sheets() {
     use LevelName::{
-        BusOutputCurrentLimit as BusPin, BusSupplyPinCurrentLimit as BusSupply,
-        OutputCurrentLimit as Pin, SupplyPinCurrentLimit as Supply,
+        BusOutputCurrentLimit as BusPin, BusSupplyPinCurrentLimit as BusSupply, OutputCurrentLimit as Pin,
+        SupplyPinCurrentLimit as Supply,
     };
     for (name, level, figure) in [
         ("HC", Pin, "25 mA"),
@@ -50,22 +48,16 @@ fn absolute_maxima_are_those_of_the_sheets() {
         let found = figures(family(name), level, ColumnKind::Limit);
         // An absolute maximum holds at every temperature.
         assert!(!found.is_empty(), "{name} {level:?}");
-        assert!(
-            found.iter().all(|found| found == figure),
-            "{name} {level:?}: {found:?}"
-        );
+        assert!(found.iter().all(|found| found == figure), "{name} {level:?}: {found:?}");
     }
 }
 
 /// TI SDLS025B (LS00), Fairchild DM74S157, DM7404 DS006494, Philips 74F00: least and most.
 #[test]
 fn short_circuit_currents_are_those_of_the_sheets() {
-    for (name, least, most) in [
-        ("LS", "20 mA", "100 mA"),
-        ("S", "40 mA", "100 mA"),
-        ("TTL", "18 mA", "55 mA"),
-        ("F", "60 mA", "150 mA"),
-    ] {
+    for (name, least, most) in
+        [("LS", "20 mA", "100 mA"), ("S", "40 mA", "100 mA"), ("TTL", "18 mA", "55 mA"), ("F", "60 mA", "150 mA")]
+    {
         let of = |kind| figures(family(name), LevelName::ShortCircuitCurrent, kind);
         assert_eq!(of(ColumnKind::Min), [least], "{name}");
         assert_eq!(of(ColumnKind::Limit), [most], "{name}");
@@ -76,21 +68,14 @@ fn short_circuit_currents_are_those_of_the_sheets() {
 /// the same part 432 uA in all.
 #[test]
 fn an_input_at_a_ttl_level_costs_a_unit_load() {
-    let found = figures(
-        family("HCT"),
-        LevelName::ExtraSupplyCurrent,
-        ColumnKind::Limit,
-    );
+    let found = figures(family("HCT"), LevelName::ExtraSupplyCurrent, ColumnKind::Limit);
     assert_eq!(found, ["360 uA", "450 uA", "490 uA"]);
     let microamperes: f64 = found[0].trim_end_matches(" uA").parse().expect("a number");
     assert!((microamperes * 1.20 - 432.0).abs() < 1e-6);
     // Every family with TTL levels at CMOS inputs has it, and no other.
     for entry in library() {
         for family in &entry.families {
-            let has = family
-                .figures(LevelName::ExtraSupplyCurrent)
-                .next()
-                .is_some();
+            let has = family.figures(LevelName::ExtraSupplyCurrent).next().is_some();
             assert_eq!(has, family.name.ends_with("CT") || family.name == "AHCT");
         }
     }
@@ -107,19 +92,12 @@ fn power_capacitances_are_those_of_the_sheets() {
         ("153", "HC", Share::Multiplexer, "45 pF"),
         ("245", "HCT", Share::Transceiver, "30 pF"),
     ] {
-        let (_, part) = parts()
-            .find(|(_, part)| part.name == number)
-            .expect("a part");
+        let (_, part) = parts().find(|(_, part)| part.name == number).expect("a part");
         let sheet = part.sheet(sheet).expect("a sheet");
         let mut power = sheet.blocks.iter().flat_map(|block| &block.power);
         let power = power.next().expect("a power capacitance");
         assert_eq!(power.per, share, "{number}");
-        let figures: Vec<String> = power
-            .figures
-            .iter()
-            .flatten()
-            .map(|figure| figure.to_string())
-            .collect();
+        let figures: Vec<String> = power.figures.iter().flatten().map(|figure| figure.to_string()).collect();
         assert_eq!(figures, [figure], "{number}");
     }
 }

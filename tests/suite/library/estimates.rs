@@ -17,9 +17,7 @@ const SUPPLY: Voltage = Voltage::from_raw(5_000_000);
 fn guarantees(sheet: &Sheet) -> bool {
     let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
     let figures = arcs.flat_map(|arc| sheet.columns.iter().zip(&arc.figures));
-    figures
-        .into_iter()
-        .any(|(column, figure)| column.kind == ColumnKind::Limit && figure.is_some())
+    figures.into_iter().any(|(column, figure)| column.kind == ColumnKind::Limit && figure.is_some())
 }
 
 /// The longest delay of a part in a family and corner, in picoseconds.
@@ -39,10 +37,7 @@ fn shares(library: &Library, family: &str, base: &str) -> Option<(f64, f64, usiz
         Some(f64::from(own) / f64::from(other) * 100.0)
     };
     let fastest = names.iter().filter_map(|name| ratio(name, Corner::Fastest));
-    let slowest: Vec<f64> = names
-        .iter()
-        .filter_map(|name| ratio(name, Corner::Slowest))
-        .collect();
+    let slowest: Vec<f64> = names.iter().filter_map(|name| ratio(name, Corner::Slowest)).collect();
     let least = fastest.reduce(f64::min)?;
     let most = slowest.iter().copied().reduce(f64::max)?;
     Some((least, most, slowest.len()))
@@ -62,12 +57,8 @@ fn estimates_cover_every_part_that_has_both_sheets() {
         for estimate in &family.estimates {
             let (least, most) = (estimate.least as f64 / 1e3, estimate.most as f64 / 1e3);
             let base = &estimate.base;
-            let (shortest, longest, parts) =
-                shares(&library, name, base).expect("parts with both sheets");
-            assert!(
-                parts >= 5,
-                "{name} from {base}: only {parts} parts have both sheets"
-            );
+            let (shortest, longest, parts) = shares(&library, name, base).expect("parts with both sheets");
+            assert!(parts >= 5, "{name} from {base}: only {parts} parts have both sheets");
             let covered = least <= shortest && longest <= most;
             if !covered || shortest - least >= ROOM || most - longest >= ROOM {
                 found.push(format!(
@@ -108,44 +99,25 @@ fn an_estimate_is_taken_only_when_the_design_allows_it() {
     assert!(circuit.is_none());
     assert_eq!(problems.len(), 1, "{problems:?}");
     let text = format!("{:?}", problems[0]);
-    assert!(
-        text.contains("no LS sheet for the 573") && text.contains("74LS573 estimated"),
-        "{text}"
-    );
+    assert!(text.contains("no LS sheet for the 573") && text.contains("74LS573 estimated"), "{text}");
 
     let mut allowed = open("estimated");
     let (circuit, problems) = allowed.circuit(Some("one"));
     assert!(problems.is_empty(), "{problems:?}");
     let circuit = circuit.expect("a circuit");
     let images = |file: &_| allowed.image(file);
-    let prepared = trial::prepare(&allowed.trials()[0], &circuit, allowed.sources(), &images)
-        .expect("every name is known");
-    let report = trial::run(
-        &prepared,
-        &circuit,
-        allowed.sources(),
-        &Options::default(),
-        &mut Unattended,
-    );
+    let prepared =
+        trial::prepare(&allowed.trials()[0], &circuit, allowed.sources(), &images).expect("every name is known");
+    let report = trial::run(&prepared, &circuit, allowed.sources(), &Options::default(), &mut Unattended);
     assert!(report.passed);
     let rules: Vec<&str> = report.rules.iter().map(|filled| filled.rule).collect();
-    assert!(
-        rules.contains(&Rule::FamilyEstimate.sentence()),
-        "{rules:?}"
-    );
+    assert!(rules.contains(&Rule::FamilyEstimate.sentence()), "{rules:?}");
     // The slowest delays are those of the base, HC, times the larger share that LS states for it.
     let delays = ChipDelays::new(&circuit, Corner::Slowest, None);
-    let own = delays.tables[0]
-        .delays
-        .iter()
-        .flat_map(|delays| delays.of)
-        .max();
+    let own = delays.tables[0].delays.iter().flat_map(|delays| delays.of).max();
     let hc = longest(&Library::built_in(), "573", "HC", Corner::Slowest).expect("a sheet");
     let family = Library::built_in().family("LS").expect("a family");
-    let share = family
-        .estimates
-        .iter()
-        .find(|estimate| estimate.base == "HC");
+    let share = family.estimates.iter().find(|estimate| estimate.base == "HC");
     let most = share.expect("an estimate").most;
     assert_eq!(own.map(i64::from), Some(i64::from(hc) * most / 100_000));
 }

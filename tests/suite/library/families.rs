@@ -8,22 +8,14 @@ use coldboard::part::library::NotFound;
 #[test]
 fn no_part_takes_a_family_without_a_sheet() {
     let built_in = Library::built_in();
-    let families: Vec<&str> = library()
-        .iter()
-        .flat_map(|entry| &entry.families)
-        .map(|family| family.name.as_str())
-        .collect();
+    let families: Vec<&str> =
+        library().iter().flat_map(|entry| &entry.families).map(|family| family.name.as_str()).collect();
     assert!(families.len() > 10);
     let mut found = Vec::new();
     // A number such as 74HC27C64 tells family and part apart by the first digit.
     let numbered = |name: &str| name.starts_with(|first: char| first.is_ascii_digit());
     for (_, part) in parts().filter(|(_, part)| numbered(&part.name)) {
-        let own: Vec<&str> = part
-            .sheets
-            .iter()
-            .filter(|sheet| !sheet.grade)
-            .map(|sheet| sheet.name.as_str())
-            .collect();
+        let own: Vec<&str> = part.sheets.iter().filter(|sheet| !sheet.grade).map(|sheet| sheet.name.as_str()).collect();
         for family in families.iter().copied() {
             // The plain family has no letters: 7400.
             let letters = if family == "TTL" { "" } else { family };

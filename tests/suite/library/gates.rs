@@ -8,11 +8,7 @@ use super::bench::{Bench, Out};
 fn every(number: &str, inputs: &str, mut check: impl FnMut(&mut Bench, u64)) {
     let mut bench = Bench::new(number);
     let width = super::bench::pins(bench.part, inputs).len();
-    assert_eq!(
-        width,
-        bench.part.function.inputs.len(),
-        "{number}: all inputs are driven"
-    );
+    assert_eq!(width, bench.part.function.inputs.len(), "{number}: all inputs are driven");
     for levels in 0..1u64 << width {
         bench.apply(&[(inputs, levels)]);
         check(&mut bench, levels);
@@ -28,11 +24,7 @@ fn four_gates(number: &str, gate: fn(u64, u64) -> u64) {
     every(number, "1A 1B 2A 2B 3A 3B 4A 4B", |bench, levels| {
         for (at, output) in ["1Y", "2Y", "3Y", "4Y"].into_iter().enumerate() {
             let expected = gate(bit(levels, 2 * at), bit(levels, 2 * at + 1)) & 1;
-            assert_eq!(
-                bench.level(output),
-                expected,
-                "{number} {output} of {levels:08b}"
-            );
+            assert_eq!(bench.level(output), expected, "{number} {output} of {levels:08b}");
         }
     });
 }
@@ -63,11 +55,7 @@ fn triple_nand() {
     every("10", "1A 1B 1C 2A 2B 2C 3A 3B 3C", |bench, levels| {
         for (at, output) in ["1Y", "2Y", "3Y"].into_iter().enumerate() {
             let all = levels >> (3 * at) & 7 == 7;
-            assert_eq!(
-                bench.level(output),
-                u64::from(!all),
-                "{output} of {levels:09b}"
-            );
+            assert_eq!(bench.level(output), u64::from(!all), "{output} of {levels:09b}");
         }
     });
 }
@@ -99,12 +87,7 @@ fn decoders() {
         let enabled = levels >> 3 == 0b001;
         let select = levels & 7;
         outputs(["Y0", "Y1", "Y2", "Y3"], select, enabled, bench);
-        outputs(
-            ["Y4", "Y5", "Y6", "Y7"],
-            select.wrapping_sub(4),
-            enabled,
-            bench,
-        );
+        outputs(["Y4", "Y5", "Y6", "Y7"], select.wrapping_sub(4), enabled, bench);
     });
     every("139", "1A 1B /1G 2A 2B /2G", |bench, levels| {
         let half = |at: u64| (levels >> (3 * at) & 3, levels >> (3 * at + 2) & 1 == 0);
@@ -123,11 +106,7 @@ fn multiplexers() {
         for (half, output) in ["1Y", "2Y"].into_iter().enumerate() {
             let on = bit(levels, 2 + half) == 0;
             let data = bit(levels, 4 + 4 * half + select);
-            assert_eq!(
-                bench.level(output),
-                if on { data } else { 0 },
-                "{output} of {levels:012b}"
-            );
+            assert_eq!(bench.level(output), if on { data } else { 0 }, "{output} of {levels:012b}");
         }
     });
     every("157", "/A/B /G 1A 2A 3A 4A 1B 2B 3B 4B", |bench, levels| {
@@ -177,22 +156,14 @@ fn eight_bit_comparator() {
 #[test]
 fn octal_drivers() {
     let state = |on: bool, data: u64| if on { Out::Driven(data) } else { Out::Off };
-    every(
-        "244",
-        "/1OE /2OE 1A1 1A2 1A3 1A4 2A1 2A2 2A3 2A4",
-        |bench, levels| {
-            let first = state(bit(levels, 0) == 0, levels >> 2 & 15);
-            let second = state(bit(levels, 1) == 0, levels >> 6);
-            assert_eq!(bench.out("1Y1 1Y2 1Y3 1Y4"), first, "{levels:010b}");
-            assert_eq!(bench.out("2Y1 2Y2 2Y3 2Y4"), second, "{levels:010b}");
-        },
-    );
+    every("244", "/1OE /2OE 1A1 1A2 1A3 1A4 2A1 2A2 2A3 2A4", |bench, levels| {
+        let first = state(bit(levels, 0) == 0, levels >> 2 & 15);
+        let second = state(bit(levels, 1) == 0, levels >> 6);
+        assert_eq!(bench.out("1Y1 1Y2 1Y3 1Y4"), first, "{levels:010b}");
+        assert_eq!(bench.out("2Y1 2Y2 2Y3 2Y4"), second, "{levels:010b}");
+    });
     every("541", "/OE1 /OE2 A", |bench, levels| {
-        assert_eq!(
-            bench.out("Y"),
-            state(levels & 3 == 0, levels >> 2),
-            "{levels:010b}"
-        );
+        assert_eq!(bench.out("Y"), state(levels & 3 == 0, levels >> 2), "{levels:010b}");
     });
 }
 

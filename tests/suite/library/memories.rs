@@ -25,9 +25,7 @@ fn static_memories_read_back() {
         addresses.dedup();
         let words: Vec<(u64, u64)> = addresses.into_iter().map(|at| (at, next() & 255)).collect();
         for &(address, word) in &words {
-            bench
-                .apply(&[("A", address), ("DQ", word)])
-                .apply(&[("/WE", 0)]);
+            bench.apply(&[("A", address), ("DQ", word)]).apply(&[("/WE", 0)]);
             assert_eq!(bench.out("DQ"), Out::Off, "{number} listens");
             bench.apply(&[("/WE", 1)]).apply(&[("DQ", !word & 255)]);
         }
@@ -42,10 +40,7 @@ fn static_memories_read_back() {
         let wrong = level ^ 1;
         bench.apply(&[(pins, wrong), ("A", address), ("DQ", !word & 255)]);
         assert_eq!(bench.out("DQ"), Out::Off, "{number}");
-        bench
-            .apply(&[("/WE", 0)])
-            .apply(&[("/WE", 1)])
-            .apply(&[select]);
+        bench.apply(&[("/WE", 0)]).apply(&[("/WE", 1)]).apply(&[select]);
         assert_eq!(bench.level("DQ"), word, "{number}");
     }
 }
@@ -90,27 +85,19 @@ fn register_files_have_two_ports() {
         let (mut next, mut model) = (random(3), [0; 4]);
         let q = ["Q1", "Q2", "Q3", "Q4"];
         for word in 0..4 {
-            bench
-                .apply(&[("WA WB", word), ("/GW", 0), ("D", 0)])
-                .apply(&[("/GW", 1)]);
+            bench.apply(&[("WA WB", word), ("/GW", 0), ("D", 0)]).apply(&[("/GW", 1)]);
         }
         for _ in 0..1000 {
             let (to, from, data) = (next() & 3, next() & 3, next() & 15);
             let (no_write, no_read) = (next() & 1, next() & 1);
-            bench
-                .apply(&[("/GW", 1)])
-                .apply(&[("WA WB", to), ("D", data)]);
+            bench.apply(&[("/GW", 1)]).apply(&[("WA WB", to), ("D", data)]);
             bench.apply(&[("/GW", no_write), ("RA RB", from), ("/GR", no_read)]);
             if no_write == 0 {
                 model[to as usize] = data;
             }
             let word = model[from as usize];
             if number == "670" {
-                let expected = if no_read == 0 {
-                    Out::Driven(word)
-                } else {
-                    Out::Off
-                };
+                let expected = if no_read == 0 { Out::Driven(word) } else { Out::Off };
                 assert_eq!(bench.out("Q"), expected);
             } else {
                 let found = (0..4).fold(0, |all, at| all | bench.pulled(q[at]) << at);
@@ -123,11 +110,9 @@ fn register_files_have_two_ports() {
 // TI D2417, February 1985 (LS189A, LS219A); Signetics 54S/74S89 data book pages.
 #[test]
 fn small_memories() {
-    for (number, select, write, inverted) in [
-        ("189", "/S", "R/W", 15),
-        ("219", "/S", "R/W", 0),
-        ("89", "/CS", "/WE", 15),
-    ] {
+    for (number, select, write, inverted) in
+        [("189", "/S", "R/W", 15), ("219", "/S", "R/W", 0), ("89", "/CS", "/WE", 15)]
+    {
         let mut bench = Bench::new(number);
         let output = match number {
             "189" => "/Q",
@@ -135,32 +120,20 @@ fn small_memories() {
             _ => "/O",
         };
         let read = |bench: &mut Bench| match number {
-            "89" => (1..=4).fold(0, |all, at| {
-                all | bench.pulled(&format!("/O{at}")) << (at - 1)
-            }),
+            "89" => (1..=4).fold(0, |all, at| all | bench.pulled(&format!("/O{at}")) << (at - 1)),
             _ => bench.level(output),
         };
         bench.apply(&[(write, 1)]);
         for address in 0..16 {
             bench.apply(&[("A", address), ("D", (address * 7) & 15)]);
-            bench
-                .apply(&[(write, 0)])
-                .apply(&[(write, 1)])
-                .apply(&[("D", 0)]);
+            bench.apply(&[(write, 0)]).apply(&[(write, 1)]).apply(&[("D", 0)]);
         }
         for address in 0..16 {
             bench.apply(&[("A", address)]);
-            assert_eq!(
-                read(&mut bench),
-                ((address * 7) & 15) ^ inverted,
-                "{number} at {address}"
-            );
+            assert_eq!(read(&mut bench), ((address * 7) & 15) ^ inverted, "{number} at {address}");
         }
         // Not selected, it is not written.
-        bench
-            .apply(&[(select, 1), ("D", 15)])
-            .apply(&[(write, 0)])
-            .apply(&[(write, 1)]);
+        bench.apply(&[(select, 1), ("D", 15)]).apply(&[(write, 0)]).apply(&[(write, 1)]);
         bench.apply(&[(select, 0)]);
         assert_eq!(read(&mut bench), ((15 * 7) & 15) ^ inverted, "{number}");
     }

@@ -84,25 +84,10 @@ struct Limits {
     data: i64,
 }
 
-const HM62256: Limits = Limits {
-    address: 60,
-    select: 60,
-    pulse: 50,
-    data: 30,
-};
-const HM6264: Limits = Limits {
-    address: 75,
-    select: 75,
-    pulse: 55,
-    data: 40,
-};
+const HM62256: Limits = Limits { address: 60, select: 60, pulse: 50, data: 30 };
+const HM6264: Limits = Limits { address: 75, select: 75, pulse: 55, data: 40 };
 /// The sheet asks for the address only before the write begins.
-const LS189: Limits = Limits {
-    address: 70,
-    select: 60,
-    pulse: 70,
-    data: 60,
-};
+const LS189: Limits = Limits { address: 70, select: 60, pulse: 70, data: 60 };
 
 impl Limits {
     /// A write that `/WE` ends, with everything at its limit. Hold times are zero: data and address move just after
@@ -121,12 +106,7 @@ impl Limits {
 
     /// A write that the chip select begins and ends.
     fn by_select(&self) -> Cycle {
-        Cycle {
-            select: self.select.max(self.pulse) * 1000,
-            write: 90_000,
-            ends_by_select: true,
-            ..self.by_write()
-        }
+        Cycle { select: self.select.max(self.pulse) * 1000, write: 90_000, ends_by_select: true, ..self.by_write() }
     }
 }
 
@@ -135,22 +115,15 @@ const NS: i64 = 1000;
 impl Bench {
     /// Writes 3 to the word at a1 = 1; returns what it then is, and what was not met.
     fn written(&self, cycle: Cycle) -> (Word, Vec<String>) {
-        let mut run = Run::with(
-            &self.circuit,
-            settings(Corner::Slowest, PowerUp::Zero),
-            self.pins,
-        );
+        let mut run = Run::with(&self.circuit, settings(Corner::Slowest, PowerUp::Zero), self.pins);
         let idle = ["a1=0 m0=0 m1=0 rest=0", self.select.1, self.write.1].join(" ");
         run.set(&idle);
         if self.pins.contains(&"oe") {
             run.set("oe=1");
         }
         let end = 1_000_000;
-        let (ending, other) = if cycle.ends_by_select {
-            (self.select.1, self.write.1)
-        } else {
-            (self.write.1, self.select.1)
-        };
+        let (ending, other) =
+            if cycle.ends_by_select { (self.select.1, self.write.1) } else { (self.write.1, self.select.1) };
         let mut steps = vec![
             (end - cycle.address, "a1=1"),
             (end - cycle.select, self.select.0),
@@ -179,21 +152,14 @@ impl Bench {
 
     fn fails(&self, name: &str, what: &str, cycle: Cycle) {
         let (word, told) = self.written(cycle);
-        assert!(
-            told.iter().any(|line| line.contains(what)),
-            "{name}: {what}: {told:?}"
-        );
+        assert!(told.iter().any(|line| line.contains(what)), "{name}: {what}: {told:?}");
         assert_ne!(word, Word::known(3), "{name}: {what}");
     }
 }
 
 #[test]
 fn writes_at_the_limits_pass() {
-    let parts = [
-        ("62256-70", sram(), HM62256),
-        ("6264-85", small_sram(), HM6264),
-        ("74LS189", bipolar(), LS189),
-    ];
+    let parts = [("62256-70", sram(), HM62256), ("6264-85", small_sram(), HM6264), ("74LS189", bipolar(), LS189)];
     for (name, bench, limits) in parts {
         bench.passes(name, limits.by_write());
         bench.passes(name, limits.by_select());
@@ -202,39 +168,20 @@ fn writes_at_the_limits_pass() {
 
 #[test]
 fn a_nanosecond_less_is_told() {
-    let parts = [
-        ("62256-70", sram(), HM62256),
-        ("6264-85", small_sram(), HM6264),
-        ("74LS189", bipolar(), LS189),
-    ];
+    let parts = [("62256-70", sram(), HM62256), ("6264-85", small_sram(), HM6264), ("74LS189", bipolar(), LS189)];
     for (name, bench, limits) in parts {
         for good in [limits.by_write(), limits.by_select()] {
-            let late_data = Cycle {
-                data: good.data - NS,
-                ..good
-            };
+            let late_data = Cycle { data: good.data - NS, ..good };
             bench.fails(name, "setup: ", late_data);
-            let early_data = Cycle {
-                data_after: -NS,
-                ..good
-            };
+            let early_data = Cycle { data_after: -NS, ..good };
             bench.fails(name, "setup: ", early_data);
-            let early_address = Cycle {
-                address_after: -NS,
-                ..good
-            };
+            let early_address = Cycle { address_after: -NS, ..good };
             bench.fails(name, "stability: A1 moved", early_address);
         }
-        let short = Cycle {
-            write: limits.pulse * NS - NS,
-            ..limits.by_write()
-        };
+        let short = Cycle { write: limits.pulse * NS - NS, ..limits.by_write() };
         bench.fails(name, "pulse width: write (made of ", short);
         // Data that comes in time, after an address that does not.
-        let late_address = Cycle {
-            address: limits.pulse * NS - NS,
-            ..limits.by_write()
-        };
+        let late_address = Cycle { address: limits.pulse * NS - NS, ..limits.by_write() };
         let (_, told) = bench.written(late_address);
         assert!(told.iter().any(|line| line.contains("A1 moved")), "{name}");
     }
@@ -243,14 +190,8 @@ fn a_nanosecond_less_is_told() {
 /// From the address to the end of a write (tAW), which the TI sheet does not ask for.
 #[test]
 fn an_address_stands_long_enough_before_the_end() {
-    for (name, bench, limits) in [
-        ("62256-70", sram(), HM62256),
-        ("6264-85", small_sram(), HM6264),
-    ] {
-        let late = Cycle {
-            address: limits.address * NS - NS,
-            ..limits.by_write()
-        };
+    for (name, bench, limits) in [("62256-70", sram(), HM62256), ("6264-85", small_sram(), HM6264)] {
+        let late = Cycle { address: limits.address * NS - NS, ..limits.by_write() };
         bench.fails(name, "setup: A1 moved", late);
     }
 }
@@ -258,15 +199,9 @@ fn an_address_stands_long_enough_before_the_end() {
 /// From the chip select to the end of a write (tCW), whichever of the two ends it.
 #[test]
 fn a_select_begins_long_enough_before_the_end() {
-    for (name, bench, limits, pin) in [
-        ("62256-70", sram(), HM62256, "/CE"),
-        ("6264-85", small_sram(), HM6264, "CS2"),
-    ] {
+    for (name, bench, limits, pin) in [("62256-70", sram(), HM62256, "/CE"), ("6264-85", small_sram(), HM6264, "CS2")] {
         for good in [limits.by_write(), limits.by_select()] {
-            let late = Cycle {
-                select: limits.select * NS - NS,
-                ..good
-            };
+            let late = Cycle { select: limits.select * NS - NS, ..good };
             let (_, told) = bench.written(late);
             let expected = format!(
                 "U1 ({name}) selection: {pin} became active {} ns before write fell, {} ns needed",
@@ -277,11 +212,7 @@ fn a_select_begins_long_enough_before_the_end() {
             bench.fails(name, "selection", late);
         }
         // A read with a short select harms nothing.
-        let mut run = Run::with(
-            &bench.circuit,
-            settings(Corner::Slowest, PowerUp::Zero),
-            bench.pins,
-        );
+        let mut run = Run::with(&bench.circuit, settings(Corner::Slowest, PowerUp::Zero), bench.pins);
         run.set("a1=0 m0=0 m1=0 rest=0 oe=1 we=1")
             .set(bench.select.1)
             .run(ns(100))
@@ -293,21 +224,14 @@ fn a_select_begins_long_enough_before_the_end() {
     }
     // The pulse of this one, 70 ns, is longer than the 60 ns that its select needs: it ends a longer write.
     let bench = bipolar();
-    let late = Cycle {
-        select: 59 * NS,
-        ..LS189.by_write()
-    };
+    let late = Cycle { select: 59 * NS, ..LS189.by_write() };
     bench.fails("74LS189", "selection: /S became active 59 ns", late);
 }
 
 /// What a chip shows, an instant before a read is due and when it is due.
 fn read(circuit: &Circuit, pins: &[&str], idle: &str, first: &str, due: i64) -> (String, String) {
     let mut run = Run::with(circuit, settings(Corner::Slowest, PowerUp::Zero), pins);
-    if circuit
-        .chips
-        .values()
-        .any(|chip| chip.number.starts_with("27"))
-    {
+    if circuit.chips.values().any(|chip| chip.number.starts_with("27")) {
         let words = image::read(Format::Raw, "x.bin", &[0, 0, 1]).expect("a raw image");
         let chip = run.chip("U1");
         run.machine.load(chip, &words, 0).expect("it fits");
@@ -346,11 +270,9 @@ fn a_bipolar_ram_is_read_when_its_sheet_says() {
                       /Q1 = q  /Q[2..4] = open }",
     );
     let pins = ["a1", "ce", "we"];
-    for (idle, first, due, before) in [
-        ("a1=0 ce=0 we=1", "a1=1", 80, "X"),
-        ("a1=1 ce=1 we=1", "ce=0", 60, "Z"),
-        ("a1=1 ce=0 we=0", "we=1", 90, "Z"),
-    ] {
+    for (idle, first, due, before) in
+        [("a1=0 ce=0 we=1", "a1=1", 80, "X"), ("a1=1 ce=1 we=1", "ce=0", 60, "Z"), ("a1=1 ce=0 we=0", "we=1", 90, "Z")]
+    {
         let found = read(&circuit, &pins, idle, first, due);
         assert_eq!(found, (before.to_owned(), "1".to_owned()), "{first}");
     }

@@ -44,9 +44,7 @@ struct Entry {
 impl Entry {
     fn read(path: &Path) -> Entry {
         let name = |path: Option<&Path>| {
-            let name = path
-                .and_then(Path::file_stem)
-                .and_then(|name| name.to_str());
+            let name = path.and_then(Path::file_stem).and_then(|name| name.to_str());
             name.unwrap_or_default().to_owned()
         };
         let text = std::fs::read_to_string(path).expect("a library file is readable text");
@@ -80,10 +78,7 @@ impl Entry {
 
     /// The diagnostics as a person sees them.
     fn rendered(&self) -> String {
-        let look = Terminal {
-            colour: false,
-            width: 120,
-        };
+        let look = Terminal { colour: false, width: 120 };
         look.render(&self.sources, &self.problems)
     }
 }
@@ -98,9 +93,7 @@ fn library() -> &'static [Entry] {
     LIBRARY.get_or_init(|| {
         let list = |folder: &Path| -> Vec<PathBuf> {
             let entries = std::fs::read_dir(folder).expect("the library is a folder of folders");
-            let mut paths: Vec<PathBuf> = entries
-                .map(|entry| entry.expect("an entry of the library").path())
-                .collect();
+            let mut paths: Vec<PathBuf> = entries.map(|entry| entry.expect("an entry of the library").path()).collect();
             paths.sort();
             paths
         };
@@ -112,9 +105,7 @@ fn library() -> &'static [Entry] {
 
 /// All parts, each with its file.
 fn parts() -> impl Iterator<Item = (&'static Entry, &'static Part)> {
-    library()
-        .iter()
-        .flat_map(|entry| entry.parts.iter().map(move |part| (entry, part)))
+    library().iter().flat_map(|entry| entry.parts.iter().map(move |part| (entry, part)))
 }
 
 /// Random numbers, the same for the same seed.
@@ -125,10 +116,5 @@ fn random(seed: u64) -> impl FnMut() -> u64 {
 
 /// Fails with one line for each thing found.
 fn none_of(found: Vec<String>) {
-    assert!(
-        found.is_empty(),
-        "{} found:\n{}",
-        found.len(),
-        found.join("\n")
-    );
+    assert!(found.is_empty(), "{} found:\n{}", found.len(), found.join("\n"));
 }

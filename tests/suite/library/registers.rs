@@ -31,21 +31,13 @@ fn follow<const N: usize>(
         // One input, now and then two at once.
         for _ in 0..1 + next() % 5 / 4 {
             let at = (next() % N as u64) as usize;
-            levels[at] = if masks[at] == 1 {
-                1 - levels[at]
-            } else {
-                next() & masks[at]
-            };
+            levels[at] = if masks[at] == 1 { 1 - levels[at] } else { next() & masks[at] };
         }
         let changed: Vec<(&str, u64)> = names.into_iter().zip(levels).collect();
         bench.apply(&changed);
         let expected;
         (stored, expected) = model(before, levels, stored);
-        assert_eq!(
-            bench.out(output),
-            expected,
-            "{number}, change {change}: {before:?} to {levels:?}"
-        );
+        assert_eq!(bench.out(output), expected, "{number}, change {change}: {before:?} to {levels:?}");
     }
 }
 
@@ -63,29 +55,17 @@ fn octal_registers_and_latches() {
     for (number, inverted) in [("374", 0), ("574", 0), ("534", 255), ("564", 255)] {
         let q = if inverted == 0 { "Q" } else { "/Q" };
         let start = [("CLK", 1)];
-        follow(
-            number,
-            ["/OE", "CLK", "D"],
-            q,
-            &start,
-            |[_, was, _], [oe, clk, d], q| {
-                let q = if rises(was, clk) { d } else { q };
-                (q, driven(oe == 0, q ^ inverted))
-            },
-        );
+        follow(number, ["/OE", "CLK", "D"], q, &start, |[_, was, _], [oe, clk, d], q| {
+            let q = if rises(was, clk) { d } else { q };
+            (q, driven(oe == 0, q ^ inverted))
+        });
     }
     for (number, inverted) in [("373", 0), ("573", 0), ("533", 255), ("563", 255)] {
         let q = if inverted == 0 { "Q" } else { "/Q" };
-        follow(
-            number,
-            ["/OE", "LE", "D"],
-            q,
-            &[("LE", 1)],
-            |_, [oe, le, d], q| {
-                let q = if le == 1 { d } else { q };
-                (q, driven(oe == 0, q ^ inverted))
-            },
-        );
+        follow(number, ["/OE", "LE", "D"], q, &[("LE", 1)], |_, [oe, le, d], q| {
+            let q = if le == 1 { d } else { q };
+            (q, driven(oe == 0, q ^ inverted))
+        });
     }
 }
 
@@ -94,20 +74,14 @@ fn octal_registers_and_latches() {
 fn registers_with_clear() {
     for number in ["273", "174", "175"] {
         let start = [("/CLR", 0)];
-        follow(
-            number,
-            ["/CLR", "CLK", "D"],
-            "Q",
-            &start,
-            |[_, was, _], [clr, clk, d], q| {
-                let q = match (clr, rises(was, clk)) {
-                    (0, _) => 0,
-                    (_, true) => d,
-                    _ => q,
-                };
-                (q, Out::Driven(q))
-            },
-        );
+        follow(number, ["/CLR", "CLK", "D"], "Q", &start, |[_, was, _], [clr, clk, d], q| {
+            let q = match (clr, rises(was, clk)) {
+                (0, _) => 0,
+                (_, true) => d,
+                _ => q,
+            };
+            (q, Out::Driven(q))
+        });
     }
 }
 
@@ -117,18 +91,12 @@ fn registers_with_enable() {
     for number in ["377", "378", "379"] {
         let start = [("D", 0)];
         let mut known = false;
-        follow(
-            number,
-            ["/CLKEN", "CLK", "D"],
-            "Q",
-            &start,
-            |[_, was, _], [off, clk, d], q| {
-                let takes = rises(was, clk) && off == 0;
-                known |= takes;
-                let q = if takes { d } else { q };
-                (q, if known { Out::Driven(q) } else { Out::Unclear })
-            },
-        );
+        follow(number, ["/CLKEN", "CLK", "D"], "Q", &start, |[_, was, _], [off, clk, d], q| {
+            let takes = rises(was, clk) && off == 0;
+            known |= takes;
+            let q = if takes { d } else { q };
+            (q, if known { Out::Driven(q) } else { Out::Unclear })
+        });
     }
 }
 
@@ -136,20 +104,14 @@ fn registers_with_enable() {
 #[test]
 fn quad_register_173() {
     let names = ["M", "N", "/G1", "/G2", "CLK", "CLR", "D"];
-    follow(
-        "173",
-        names,
-        "Q",
-        &[("CLR", 1)],
-        |before, [m, n, g1, g2, clk, clr, d], q| {
-            let q = match (clr, rises(before[4], clk) && g1 == 0 && g2 == 0) {
-                (1, _) => 0,
-                (_, true) => d,
-                _ => q,
-            };
-            (q, driven(m == 0 && n == 0, q))
-        },
-    );
+    follow("173", names, "Q", &[("CLR", 1)], |before, [m, n, g1, g2, clk, clr, d], q| {
+        let q = match (clr, rises(before[4], clk) && g1 == 0 && g2 == 0) {
+            (1, _) => 0,
+            (_, true) => d,
+            _ => q,
+        };
+        (q, driven(m == 0 && n == 0, q))
+    });
 }
 
 // Philips 74HC/HCT75, December 1990.
@@ -157,38 +119,22 @@ fn quad_register_173() {
 fn quad_latch_75() {
     let names = ["1C2C", "3C4C", "1D 2D 3D 4D"];
     let start = [("1C2C", 1), ("3C4C", 1)];
-    follow(
-        "75",
-        names,
-        "1Q 2Q 3Q 4Q",
-        &start,
-        |_, [low, high, d], q| {
-            let mask = (3 * low) | (12 * high);
-            let q = d & mask | q & !mask;
-            (q, Out::Driven(q))
-        },
-    );
+    follow("75", names, "1Q 2Q 3Q 4Q", &start, |_, [low, high, d], q| {
+        let mask = (3 * low) | (12 * high);
+        let q = d & mask | q & !mask;
+        (q, Out::Driven(q))
+    });
 }
 
 // Motorola FAST and LS TTL Data (LS259).
 #[test]
 fn addressable_latch_259() {
     let start = [("/CLR", 0), ("/G", 1)];
-    follow(
-        "259",
-        ["/CLR", "/G", "S", "D"],
-        "Q",
-        &start,
-        |_, [clr, g, s, d], q| {
-            let kept = if clr == 0 { 0 } else { q };
-            let q = if g == 0 {
-                kept & !(1 << s) | d << s
-            } else {
-                kept
-            };
-            (q, Out::Driven(q))
-        },
-    );
+    follow("259", ["/CLR", "/G", "S", "D"], "Q", &start, |_, [clr, g, s, d], q| {
+        let kept = if clr == 0 { 0 } else { q };
+        let q = if g == 0 { kept & !(1 << s) | d << s } else { kept };
+        (q, Out::Driven(q))
+    });
 }
 
 // TI SDLS119 (74): each half by itself.
@@ -202,41 +148,27 @@ fn flip_flop_74() {
         let [pre, clr, clk, d] = names.each_ref().map(String::as_str);
         let q = format!("{half}Q");
         let start = [(pre, 1), (clr, 0)];
-        follow(
-            "74",
-            [pre, clr, clk, d],
-            &q,
-            &start,
-            |before, [pre, clr, clk, d], q| {
-                let q = match (pre, clr) {
-                    (_, 0) => 0,
-                    (0, _) => 1,
-                    _ if rises(before[2], clk) => d,
-                    _ => q,
-                };
-                // Both overrides at once: both outputs are high.
-                (q, Out::Driven(q | (1 - pre)))
-            },
-        );
+        follow("74", [pre, clr, clk, d], &q, &start, |before, [pre, clr, clk, d], q| {
+            let q = match (pre, clr) {
+                (_, 0) => 0,
+                (0, _) => 1,
+                _ if rises(before[2], clk) => d,
+                _ => q,
+            };
+            // Both overrides at once: both outputs are high.
+            (q, Out::Driven(q | (1 - pre)))
+        });
     }
 }
 
 // TI SDLS121 (76), SDLS036 (107), SDLS011 (112), SCHS134E (73), SDAS198B (109).
 #[test]
 fn flip_flops_with_j_and_k() {
-    for (number, preset, edge, k_low) in [
-        ("73", false, 0, 0),
-        ("76", true, 0, 0),
-        ("107", false, 0, 0),
-        ("109", true, 1, 1),
-        ("112", true, 0, 0),
-    ] {
+    for (number, preset, edge, k_low) in
+        [("73", false, 0, 0), ("76", true, 0, 0), ("107", false, 0, 0), ("109", true, 1, 1), ("112", true, 0, 0)]
+    {
         for half in ["1", "2"] {
-            let k = if k_low == 1 {
-                format!("/{half}K")
-            } else {
-                format!("{half}K")
-            };
+            let k = if k_low == 1 { format!("/{half}K") } else { format!("{half}K") };
             let j = format!("{half}J");
             let (clr, clk) = (format!("/{half}CLR"), format!("{half}CLK"));
             let (pre, q) = (format!("/{half}PRE"), format!("{half}Q"));
@@ -265,11 +197,10 @@ fn flip_flops_with_j_and_k() {
 fn flip_flops_with_master_and_slave() {
     for (number, preset) in [("7473", false), ("7476", true), ("74107", false)] {
         for half in ["1", "2"] {
-            let names =
-                ["/CLR", "CLK", "J", "K", "/PRE"].map(|name| match name.strip_prefix('/') {
-                    Some(rest) => format!("/{half}{rest}"),
-                    None => format!("{half}{name}"),
-                });
+            let names = ["/CLR", "CLK", "J", "K", "/PRE"].map(|name| match name.strip_prefix('/') {
+                Some(rest) => format!("/{half}{rest}"),
+                None => format!("{half}{name}"),
+            });
             let [clr, clk, j, k, pre] = names.each_ref().map(String::as_str);
             let q = format!("{half}Q");
             let mut start = vec![(clr, 0)];
@@ -277,26 +208,16 @@ fn flip_flops_with_master_and_slave() {
                 start.push((pre, 1));
             }
             let mut master = 0;
-            follow(
-                number,
-                [clr, clk, j, k],
-                &q,
-                &start,
-                |before, [clr, clk, j, k], slave| {
-                    let slave = if before[1] == 1 && clk == 0 {
-                        master
-                    } else {
-                        slave
-                    };
-                    let slave = slave & clr;
-                    match (clr, clk) {
-                        (0, _) | (_, 0) => master = slave,
-                        _ if slave == 0 => master |= j,
-                        _ => master &= 1 - k,
-                    }
-                    (slave, Out::Driven(slave))
-                },
-            );
+            follow(number, [clr, clk, j, k], &q, &start, |before, [clr, clk, j, k], slave| {
+                let slave = if before[1] == 1 && clk == 0 { master } else { slave };
+                let slave = slave & clr;
+                match (clr, clk) {
+                    (0, _) | (_, 0) => master = slave,
+                    _ if slave == 0 => master |= j,
+                    _ => master &= 1 - k,
+                }
+                (slave, Out::Driven(slave))
+            });
         }
     }
 }

@@ -7,13 +7,7 @@ use coldboard::part::table::verify;
 
 #[test]
 fn every_file_reads_without_complaint() {
-    none_of(
-        library()
-            .iter()
-            .filter(|entry| !entry.problems.is_empty())
-            .map(|entry| entry.rendered())
-            .collect(),
-    );
+    none_of(library().iter().filter(|entry| !entry.problems.is_empty()).map(|entry| entry.rendered()).collect());
     assert!(parts().count() >= 12, "the first parts are there");
 }
 
@@ -22,11 +16,7 @@ fn every_file_holds_the_one_thing_that_its_name_says() {
     let mut found = Vec::new();
     for entry in library() {
         let names: Vec<&str> = if entry.room == "families" {
-            entry
-                .families
-                .iter()
-                .map(|family| family.name.as_str())
-                .collect()
+            entry.families.iter().map(|family| family.name.as_str()).collect()
         } else {
             entry.parts.iter().map(|part| part.name.as_str()).collect()
         };
@@ -48,11 +38,7 @@ fn every_row_of_every_table_holds() {
         }
         for seed in 1..=3 {
             let failures = verify(part, seed);
-            found.extend(
-                failures
-                    .iter()
-                    .map(|failure| format!("{}: {failure}", entry.sources.place(failure.row))),
-            );
+            found.extend(failures.iter().map(|failure| format!("{}: {failure}", entry.sources.place(failure.row))));
         }
     }
     none_of(found);
@@ -99,10 +85,7 @@ fn every_pin_is_used() {
         // That outputs have a formula is asked for when a part is loaded; here, that they depend on something.
         for (bit, &pin) in function.outputs.iter().enumerate() {
             if function.arcs[bit] == 0 && function.oscillator.is_none() {
-                found.push(format!(
-                    "{}: nothing moves {}",
-                    entry.path, part.pins[pin].name
-                ));
+                found.push(format!("{}: nothing moves {}", entry.path, part.pins[pin].name));
             }
         }
         for kind in [PinKind::Power, PinKind::Ground] {
@@ -122,14 +105,8 @@ fn every_pin_of_a_package_is_listed() {
         // DIP24N: a narrow one.
         let digits: String = part.package.chars().filter(char::is_ascii_digit).collect();
         let numbers: Vec<u32> = part.pins.iter().map(|pin| pin.number).collect();
-        if !digits
-            .parse()
-            .is_ok_and(|count| numbers == (1..=count).collect::<Vec<u32>>())
-        {
-            found.push(format!(
-                "{}: {} with pins {numbers:?}",
-                entry.path, part.package
-            ));
+        if !digits.parse().is_ok_and(|count| numbers == (1..=count).collect::<Vec<u32>>()) {
+            found.push(format!("{}: {} with pins {numbers:?}", entry.path, part.package));
         }
     }
     none_of(found);
@@ -142,9 +119,7 @@ fn no_figures_of_a_row_are_at_odds() {
     let mut found = Vec::new();
     for (entry, part) in parts() {
         let problems = review(&entry.sources, part);
-        let odd = problems
-            .iter()
-            .filter(|problem| problem.code == "figure-order");
+        let odd = problems.iter().filter(|problem| problem.code == "figure-order");
         found.extend(odd.map(|problem| format!("{}: {}", entry.path, problem.message)));
     }
     none_of(found);

@@ -26,11 +26,7 @@ fn parallel_in_165() {
     for data in 0..256u64 {
         let data_in = "A B C D E F G H";
         bench.apply(&[(data_in, data), ("SH//LD", 0), ("CLK", 0), ("CLKINH", 0)]);
-        assert_eq!(
-            bench.level("QH /QH"),
-            if data >> 7 == 1 { 1 } else { 2 },
-            "it loads at once"
-        );
+        assert_eq!(bench.level("QH /QH"), if data >> 7 == 1 { 1 } else { 2 }, "it loads at once");
         bench.apply(&[("SH//LD", 1)]);
         bench.apply(&[(data_in, 255 - data), ("SER", 1)]);
         for at in (0..8).rev() {
@@ -42,9 +38,7 @@ fn parallel_in_165() {
             }
         }
         assert_eq!(bench.level("QH"), 1, "the serial input follows");
-        bench
-            .apply(&[("SER", 0), ("CLK", 1)])
-            .apply(&[("CLKINH", 1)]);
+        bench.apply(&[("SER", 0), ("CLK", 1)]).apply(&[("CLKINH", 1)]);
         bench.apply(&[("CLK", 0)]).apply(&[("CLK", 1)]);
         assert_eq!(bench.level("QH"), 1, "CLKINH high stops it");
     }
@@ -57,9 +51,7 @@ fn parallel_in_166() {
     bench.apply(&[("/CLR", 0)]).apply(&[("/CLR", 1)]);
     assert_eq!(bench.level("QH"), 0);
     for data in 0..256u64 {
-        bench
-            .apply(&[("A B C D E F G H", data), ("SH//LD", 0)])
-            .pulse("CLK");
+        bench.apply(&[("A B C D E F G H", data), ("SH//LD", 0)]).pulse("CLK");
         bench.apply(&[("SH//LD", 1), ("SER", 1)]);
         for at in (0..8).rev() {
             assert_eq!(bench.level("QH"), data >> at & 1, "{data:08b}");
@@ -90,12 +82,7 @@ fn universal_registers() {
     let (mut next, mut model) = (random(2), 0);
     for _ in 0..1000 {
         let (mode, right, left, data) = (next() & 3, next() & 1, next() & 1, next() & 15);
-        bench.apply(&[
-            ("S0 S1", mode),
-            ("SRSER", right),
-            ("SLSER", left),
-            ("A B C D", data),
-        ]);
+        bench.apply(&[("S0 S1", mode), ("SRSER", right), ("SLSER", left), ("A B C D", data)]);
         bench.pulse("CLK");
         model = universal(4, model, mode, right, left, data);
         assert_eq!(bench.level("Q"), model, "mode {mode}");
@@ -106,24 +93,12 @@ fn universal_registers() {
     for _ in 0..1000 {
         let (mode, right, left, data) = (next() & 3, next() & 1, next() & 1, next() & 255);
         let oe = next() & 3;
-        bench.apply(&[
-            ("S0 S1", mode),
-            ("SR", right),
-            ("SL", left),
-            ("IO", data),
-            ("/OE1 /OE2", oe),
-        ]);
+        bench.apply(&[("S0 S1", mode), ("SR", right), ("SL", left), ("IO", data), ("/OE1 /OE2", oe)]);
         let on = oe == 0 && mode != 3;
-        assert_eq!(
-            bench.out("IO"),
-            if on { Out::Driven(model) } else { Out::Off }
-        );
+        assert_eq!(bench.out("IO"), if on { Out::Driven(model) } else { Out::Off });
         bench.pulse("CLK");
         model = universal(8, model, mode, right, left, data);
-        assert_eq!(
-            (bench.level("QAS"), bench.level("QHS")),
-            (model & 1, model >> 7)
-        );
+        assert_eq!((bench.level("QAS"), bench.level("QHS")), (model & 1, model >> 7));
     }
 }
 
@@ -134,29 +109,15 @@ fn first_stage_of_the_195() {
     bench.apply(&[("/CLR", 0)]).apply(&[("/CLR", 1)]);
     let (mut next, mut model) = (random(3), 0);
     for _ in 0..1000 {
-        let (j, k, shift, data) = (
-            next() & 1,
-            next() & 1,
-            u64::from(next() % 4 != 0),
-            next() & 15,
-        );
-        bench
-            .apply(&[("J", j), ("/K", k), ("SH//LD", shift), ("A B C D", data)])
-            .pulse("CLK");
+        let (j, k, shift, data) = (next() & 1, next() & 1, u64::from(next() % 4 != 0), next() & 15);
+        bench.apply(&[("J", j), ("/K", k), ("SH//LD", shift), ("A B C D", data)]).pulse("CLK");
         let first = match (j, k) {
             (0, 1) => model & 1,
             (1, 0) => 1 - (model & 1),
             (j, _) => j,
         };
-        model = if shift == 1 {
-            model << 1 & 15 | first
-        } else {
-            data
-        };
-        assert_eq!(
-            (bench.level("Q"), bench.level("/QD")),
-            (model, 1 - (model >> 3))
-        );
+        model = if shift == 1 { model << 1 & 15 | first } else { data };
+        assert_eq!((bench.level("Q"), bench.level("/QD")), (model, 1 - (model >> 3)));
     }
 }
 
@@ -164,10 +125,7 @@ fn first_stage_of_the_195() {
 #[test]
 fn shift_register_with_output_register_595() {
     let mut bench = Bench::new("595");
-    bench
-        .apply(&[("/SRCLR", 0)])
-        .pulse("RCLK")
-        .apply(&[("/SRCLR", 1)]);
+    bench.apply(&[("/SRCLR", 0)]).pulse("RCLK").apply(&[("/SRCLR", 1)]);
     let (mut next, mut shift, mut register) = (random(4), 0u64, 0u64);
     for _ in 0..2000 {
         let (ser, how, off) = (next() & 1, next() % 4, next() & 1);
@@ -183,9 +141,7 @@ fn shift_register_with_output_register_595() {
                 register = shift;
             }
             2 => {
-                bench
-                    .apply(&[("SRCLK RCLK", 3)])
-                    .apply(&[("SRCLK RCLK", 0)]);
+                bench.apply(&[("SRCLK RCLK", 3)]).apply(&[("SRCLK RCLK", 0)]);
                 (shift, register) = (shifted, shift);
             }
             _ if next() % 8 == 0 => {
@@ -194,11 +150,7 @@ fn shift_register_with_output_register_595() {
             }
             _ => {}
         }
-        let expected = if off == 0 {
-            Out::Driven(register)
-        } else {
-            Out::Off
-        };
+        let expected = if off == 0 { Out::Driven(register) } else { Out::Off };
         assert_eq!((bench.out("Q"), bench.level("QHS")), (expected, shift >> 7));
     }
 }
@@ -211,9 +163,7 @@ fn shift_register_with_input_register_597() {
     for data in 0..256u64 {
         bench.apply(&[("A B C D E F G H", data)]).pulse("RCLK");
         bench.apply(&[("A B C D E F G H", 255 - data)]);
-        bench
-            .apply(&[("/SRLOAD", 0)])
-            .apply(&[("/SRLOAD", 1), ("SER", 1)]);
+        bench.apply(&[("/SRLOAD", 0)]).apply(&[("/SRLOAD", 1), ("SER", 1)]);
         for at in (0..8).rev() {
             assert_eq!(bench.level("QHS"), data >> at & 1, "{data:08b}");
             bench.pulse("SRCLK");
@@ -222,10 +172,7 @@ fn shift_register_with_input_register_597() {
         // New data go straight through while /SRLOAD is low.
         bench.apply(&[("/SRLOAD", 0)]).pulse("RCLK");
         assert_eq!(bench.level("QHS"), 1 - (data >> 7));
-        bench
-            .apply(&[("/SRLOAD", 1)])
-            .apply(&[("/SRCLR", 0)])
-            .apply(&[("/SRCLR", 1)]);
+        bench.apply(&[("/SRLOAD", 1)]).apply(&[("/SRCLR", 0)]).apply(&[("/SRCLR", 1)]);
         assert_eq!(bench.level("QHS"), 0);
     }
 }

@@ -100,23 +100,14 @@ fn a_plain_clock_stores_what_the_short_way_says() {
             held.state = Word::known(random.next_u64() & function.state_mask());
             let was = Word::known(random.next_u64() & function.input_mask());
             let now = Word::known(was.value ^ 1 << input);
-            let seen = Seen {
-                inputs: was,
-                nodes: function.nodes(was, &held, &mut scratch),
-            };
+            let seen = Seen { inputs: was, nodes: function.nodes(was, &held, &mut scratch) };
             if !function.is_shut(now) {
                 continue;
             }
             let before = held.state.value;
             function.step(seen, now, &mut held, &mut scratch);
-            let edge = if now.value >> input & 1 == 1 {
-                Edge::Rise
-            } else {
-                Edge::Fall
-            };
-            let (states, next) = function
-                .flat_trigger(fixed, input, edge)
-                .expect("a short way");
+            let edge = if now.value >> input & 1 == 1 { Edge::Rise } else { Edge::Fall };
+            let (states, next) = function.flat_trigger(fixed, input, edge).expect("a short way");
             let (next, doubt) = next.run(now.value, before, &[]);
             assert_eq!(doubt, 0, "{name}");
             let said = before & !states | next;
@@ -164,15 +155,9 @@ fn outputs_on_plain_numbers_are_those_of_the_full_function() {
                     continue;
                 }
                 let nodes = function.nodes(seen, &held, &mut scratch);
-                let whole = Seen {
-                    inputs: seen,
-                    nodes,
-                };
+                let whole = Seen { inputs: seen, nodes };
                 let said = function.drive(whole, &held, &mut scratch);
-                let expected = Drive {
-                    value: Word::known(value),
-                    off: Word::known(off),
-                };
+                let expected = Drive { value: Word::known(value), off: Word::known(off) };
                 assert_eq!(said, expected, "{name}");
                 certain += 1;
                 resting += usize::from(rest != 0);

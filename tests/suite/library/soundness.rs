@@ -23,12 +23,7 @@ const MANY_WORDS: u64 = 1024;
 fn what_is_known_holds_for_all_that_is_unknown() {
     let mut found = Vec::new();
     for (entry, part) in parts() {
-        let words: u64 = part
-            .function
-            .memories
-            .iter()
-            .map(|memory| memory.words)
-            .sum();
+        let words: u64 = part.function.memories.iter().map(|memory| memory.words).sum();
         let large = words > MANY_WORDS;
         let (runs, copies) = if large { (FEW, FEW) } else { (RUNS, COPIES) };
         let mut next = random(1);
@@ -54,38 +49,23 @@ fn run(part: &Part, copies: usize, large: bool, next: &mut impl FnMut() -> u64) 
     held.state = uncertain(function.state_mask(), rarity, next);
     for memory in &mut held.memories {
         for address in 0..memory.len() {
-            let word = if large {
-                Word::known(next())
-            } else {
-                uncertain(u64::MAX, rarity, next)
-            };
+            let word = if large { Word::known(next()) } else { uncertain(u64::MAX, rarity, next) };
             memory.set(address, word);
         }
     }
     let inputs = uncertain(function.input_mask(), rarity, next);
-    let mut part_itself = Copy {
-        held,
-        seen: Seen {
-            inputs,
-            nodes: Word::default(),
-        },
-    };
+    let mut part_itself = Copy { held, seen: Seen { inputs, nodes: Word::default() } };
     part_itself.seen.nodes = function.nodes(inputs, &part_itself.held, &mut scratch);
     let mut copies: Vec<Copy> = (0..copies)
         .map(|_| {
             let mut held = part_itself.held.clone();
             held.state = certain(held.state, Word::default(), next);
             if !large {
-                held.memories
-                    .iter_mut()
-                    .for_each(|memory| settle(memory, next));
+                held.memories.iter_mut().for_each(|memory| settle(memory, next));
             }
             let inputs = certain(inputs, Word::default(), next);
             let nodes = function.nodes(inputs, &held, &mut scratch);
-            Copy {
-                held,
-                seen: Seen { inputs, nodes },
-            }
+            Copy { held, seen: Seen { inputs, nodes } }
         })
         .collect();
     for step in 0..STEPS {
@@ -93,10 +73,7 @@ fn run(part: &Part, copies: usize, large: bool, next: &mut impl FnMut() -> u64) 
         // Most inputs keep their level from step to step, as on a board.
         let moving = next() & next();
         let fresh = uncertain(function.input_mask(), rarity, next);
-        let now = Word::new(
-            was.value & !moving | fresh.value & moving,
-            was.unknown & !moving | fresh.unknown & moving,
-        );
+        let now = Word::new(was.value & !moving | fresh.value & moving, was.unknown & !moving | fresh.unknown & moving);
         let drive = advance(part, &mut part_itself, now, &mut scratch);
         for copy in &mut copies {
             let staying = was.unknown & now.unknown;
@@ -141,16 +118,9 @@ fn settle(memory: &mut MemoryArray, next: &mut impl FnMut() -> u64) {
 }
 
 /// What the part is said to know, and what a copy contradicts.
-fn contradiction(
-    part: &Part,
-    held: &Held,
-    drive: &Drive,
-    copy_held: &Held,
-    copy: &Drive,
-) -> Option<String> {
+fn contradiction(part: &Part, held: &Held, drive: &Drive, copy_held: &Held, copy: &Drive) -> Option<String> {
     let function = &part.function;
-    let differ =
-        |known: Word, one: Word| ((known.value ^ one.value) | one.unknown) & !known.unknown;
+    let differ = |known: Word, one: Word| ((known.value ^ one.value) | one.unknown) & !known.unknown;
     let name = |bit: u32| &part.pins[function.outputs[bit as usize]].name;
     let off = differ(drive.off, copy.off);
     if off != 0 {
@@ -159,18 +129,12 @@ fn contradiction(
     // The level of an output that is off says nothing.
     let level = differ(drive.value, copy.value) & !copy.off.value;
     if level != 0 {
-        return Some(format!(
-            "{} has another level",
-            name(level.trailing_zeros())
-        ));
+        return Some(format!("{} has another level", name(level.trailing_zeros())));
     }
     let state = differ(held.state, copy_held.state);
     if state != 0 {
         let bit = state.trailing_zeros() as usize;
-        return Some(format!(
-            "the stored bit {} is another",
-            function.states[bit]
-        ));
+        return Some(format!("the stored bit {} is another", function.states[bit]));
     }
     let arrays = held.memories.iter().zip(&copy_held.memories);
     for ((memory, other), shape) in arrays.zip(&function.memories) {
@@ -185,8 +149,6 @@ fn contradiction(
 /// The inputs by name.
 fn shown(part: &Part, inputs: Word) -> String {
     let pins = part.function.inputs.iter().enumerate();
-    let level = |(bit, &pin): (usize, &usize)| {
-        format!("{}={}", part.pins[pin].name, inputs.bit(bit as u32))
-    };
+    let level = |(bit, &pin): (usize, &usize)| format!("{}={}", part.pins[pin].name, inputs.bit(bit as u32));
     pins.map(level).collect::<Vec<_>>().join(" ")
 }

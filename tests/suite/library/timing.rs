@@ -57,13 +57,7 @@ const GAPS: &[Gap] = &[
     gap("573 574", "AHC", "/OE", "Q", NOT_FOUND),
     gap("173", "HCT", "M N", "Q", NOT_FOUND),
     gap("564", "HC", "/OE", "/Q", NOT_FOUND),
-    gap(
-        "367 368",
-        "HC HCT",
-        "/1OE /2OE",
-        "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2",
-        NOT_FOUND,
-    ),
+    gap("367 368", "HC HCT", "/1OE /2OE", "1Y1 1Y2 1Y3 1Y4 2Y1 2Y2", NOT_FOUND),
     gap("640", "HCT", "/OE", "A B", NOT_FOUND),
     gap("165", "HC LS TTL", "CLKINH", "QH /QH", OTHER_CLOCK),
     gap("166", "ALS", "CLKINH", "QH", OTHER_CLOCK),
@@ -86,13 +80,7 @@ const fn gap(
     to: &'static str,
     why: &'static str,
 ) -> Gap {
-    Gap {
-        parts,
-        sheets,
-        from,
-        to,
-        why,
-    }
+    Gap { parts, sheets, from, to, why }
 }
 
 #[test]
@@ -102,9 +90,7 @@ fn every_way_is_timed_or_named() {
     for (entry, part) in parts() {
         for sheet in &part.sheets {
             for (voltage, from, to) in untimed(part, sheet) {
-                let gap = GAPS
-                    .iter()
-                    .position(|gap| gap.covers(part, sheet, from, to));
+                let gap = GAPS.iter().position(|gap| gap.covers(part, sheet, from, to));
                 match gap {
                     Some(gap) => {
                         used.insert(gap);
@@ -112,10 +98,7 @@ fn every_way_is_timed_or_named() {
                     None => {
                         let (from, to) = (input(part, from), output(part, to));
                         let place = entry.sources.place(sheet.span);
-                        found.push(format!(
-                            "{place}: {} at {voltage} does not time {from} -> {to}",
-                            sheet.name
-                        ));
+                        found.push(format!("{place}: {} at {voltage} does not time {from} -> {to}", sheet.name));
                     }
                 }
             }
@@ -123,16 +106,8 @@ fn every_way_is_timed_or_named() {
     }
     for (at, gap) in GAPS.iter().enumerate() {
         if !used.contains(&at) {
-            let Gap {
-                parts,
-                sheets,
-                from,
-                to,
-                why,
-            } = gap;
-            found.push(format!(
-                "{parts} {sheets}: {from} -> {to} is timed now, and no gap ({why})"
-            ));
+            let Gap { parts, sheets, from, to, why } = gap;
+            found.push(format!("{parts} {sheets}: {from} -> {to} is timed now, and no gap ({why})"));
         }
     }
     none_of(found);
@@ -145,22 +120,14 @@ fn untimed(part: &Part, sheet: &Sheet) -> Vec<(Voltage, usize, usize)> {
         .blocks
         .iter()
         .flat_map(|block| block.arcs.iter().map(move |arc| (block.voltage, arc)))
-        .filter(|(_, arc)| {
-            arc.kind != ArcKind::OutputHold && arc.figures.iter().any(Option::is_some)
-        })
+        .filter(|(_, arc)| arc.kind != ArcKind::OutputHold && arc.figures.iter().any(Option::is_some))
         .map(|(voltage, arc)| (voltage, arc.from, arc.to))
         .collect();
     let voltages = sheet.delay_voltages();
     let ways = part.function.arcs.iter().enumerate();
-    let ways = ways.flat_map(|(to, arc)| {
-        (0..64)
-            .filter(move |from| arc >> from & 1 == 1)
-            .map(move |from| (from, to))
-    });
+    let ways = ways.flat_map(|(to, arc)| (0..64).filter(move |from| arc >> from & 1 == 1).map(move |from| (from, to)));
     let ways: Vec<(usize, usize)> = ways.collect();
-    let all = voltages
-        .iter()
-        .flat_map(|&voltage| ways.iter().map(move |&(from, to)| (voltage, from, to)));
+    let all = voltages.iter().flat_map(|&voltage| ways.iter().map(move |&(from, to)| (voltage, from, to)));
     all.filter(|way| !timed.contains(way)).collect()
 }
 
@@ -208,10 +175,7 @@ impl Gap {
         let listed = |list: &str, word: &str| list.split_whitespace().any(|other| other == word);
         let pins = |list: &str, pin: usize| {
             let mut names = list.split_whitespace();
-            names.any(|name| {
-                part.pins_called(name)
-                    .is_some_and(|pins| pins.contains(&pin))
-            })
+            names.any(|name| part.pins_called(name).is_some_and(|pins| pins.contains(&pin)))
         };
         listed(self.parts, &part.name)
             && (self.sheets.is_empty() || listed(self.sheets, &sheet.name))

@@ -15,18 +15,13 @@ use rand_core::{Rng, SeedableRng};
 #[track_caller]
 fn assert_counted(steps: &[(i64, String, String, String)], bit: u32, n: i64) {
     let at = moved(bit, n);
-    let [(time, net, level, text), cause] = steps else {
-        panic!("two steps: {steps:?}")
-    };
+    let [(time, net, level, text), cause] = steps else { panic!("two steps: {steps:?}") };
     // Clock to output is 31 ns at most at 5 V (SCHS154D gives 47 ns at 4.5 V), so that it comes before the clock falls.
     let late = time - rise(at);
     assert!(0 < late && late < PERIOD / 2, "{late} ps: {steps:?}");
     assert_eq!(*net, format!("q{bit}"));
     assert_eq!(*level, (at >> bit & 1).to_string(), "{steps:?}");
-    let owner = format!(
-        "U1.Q{} (74HC163), moved by CLK",
-        ["A", "B", "C", "D",][bit as usize]
-    );
+    let owner = format!("U1.Q{} (74HC163), moved by CLK", ["A", "B", "C", "D",][bit as usize]);
     assert_eq!(*text, owner);
     assert_eq!(*cause, the_clock(at));
 }
@@ -41,13 +36,8 @@ fn the_clock(n: i64) -> (i64, String, String, String) {
 /// Holds a chain against the flip-flop that took q1 behind the third clock and no more.
 #[track_caller]
 fn assert_loaded(steps: &[(i64, String, String, String)]) {
-    let [(time, net, level, text), (since, data, one, _), cause] = steps else {
-        panic!("three steps: {steps:?}")
-    };
-    assert!(
-        (behind(3) + 1..behind(3) + PERIOD).contains(time),
-        "{steps:?}"
-    );
+    let [(time, net, level, text), (since, data, one, _), cause] = steps else { panic!("three steps: {steps:?}") };
+    assert!((behind(3) + 1..behind(3) + PERIOD).contains(time), "{steps:?}");
     assert_eq!((net.as_str(), level.as_str()), ("r", "1"));
     assert_eq!(text, "U2.1Q (74HC74), moved by 1CLK, from 1D");
     assert!((rise(2) + 1..behind(2)).contains(since), "{steps:?}");
@@ -58,7 +48,8 @@ fn assert_loaded(steps: &[(i64, String, String, String)]) {
 #[test]
 fn a_run_that_fails_at_its_end_tells_causes_from_all_of_it() {
     // 299,999 is 15 mod 16.
-    let end = "    expect q = 0\n    expect r is low\n    expect held is high\n    expect up is high\n    expect y is high";
+    let end =
+        "    expect q = 0\n    expect r is low\n    expect held is high\n    expect up is high\n    expect y is high";
     let folder = folder(&[("fails", &worked(end))]);
     let run = ask(folder.path(), "run long.board --json");
     assert_eq!(run.code, 1, "{}", run.err);
@@ -68,31 +59,19 @@ fn a_run_that_fails_at_its_end_tells_causes_from_all_of_it() {
     let failures = report["failures"].as_array().expect("failures");
     assert_eq!(failures.len(), 5, "{}", run.out);
     let chains: Vec<_> = failures.iter().map(|one| chain(&one["causes"])).collect();
-    let bit = chains[0][0]
-        .1
-        .strip_prefix('q')
-        .expect("a bit of the counter");
+    let bit = chains[0][0].1.strip_prefix('q').expect("a bit of the counter");
     assert_counted(&chains[0], bit.parse().expect("a number"), CLOCKS);
     assert_loaded(&chains[1]);
     // Held clear since power-up.
     let (time, net, level, _) = &chains[2][0];
     assert_eq!((*time, net.as_str(), level.as_str()), (0, "held", "0"));
     // A pull shows when the contact opens, or after the time that it takes to lift some pF: less than 1 us.
-    let [(up, ..), (raw, net, _, text)] = chains[3].as_slice() else {
-        panic!("two steps: {:?}", chains[3])
-    };
+    let [(up, ..), (raw, net, _, text)] = chains[3].as_slice() else { panic!("two steps: {:?}", chains[3]) };
     let opened = behind(OPENED);
-    assert!(
-        opened <= *raw && raw < up && *up < opened + 1_000_000,
-        "{:?}",
-        chains[3]
-    );
+    assert!(opened <= *raw && raw < up && *up < opened + 1_000_000, "{:?}", chains[3]);
     assert_eq!((net.as_str(), text.as_str()), ("raw", "R1 pulls it to VCC"));
     let (time, net, _, text) = chains[4].last().expect("a cause");
-    assert_eq!(
-        (*time, net.as_str(), text.as_str()),
-        (0, "free", "nobody drives it")
-    );
+    assert_eq!((*time, net.as_str(), text.as_str()), (0, "free", "nobody drives it"));
 
     let little = ask(folder.path(), "run long.board --json --memory 16MB");
     assert_eq!((little.code, &little.out), (run.code, &run.out));
@@ -102,15 +81,8 @@ fn a_run_that_fails_at_its_end_tells_causes_from_all_of_it() {
 fn a_question_for_any_time_is_answered() {
     let folder = folder(&[("long", &worked("    expect q = 15"))]);
     // While it is cleared, while the switch is closed, and at the last moment.
-    for (n, bit, memory) in [
-        (5, 2, "512MB"),
-        (CLOSED + 12_345, 3, "16MB"),
-        (CLOCKS, 1, "16MB"),
-    ] {
-        let why = format!(
-            "run long.board --json --why q{bit}@{}ps --memory {memory}",
-            behind(n)
-        );
+    for (n, bit, memory) in [(5, 2, "512MB"), (CLOSED + 12_345, 3, "16MB"), (CLOCKS, 1, "16MB")] {
+        let why = format!("run long.board --json --why q{bit}@{}ps --memory {memory}", behind(n));
         let run = ask(folder.path(), &why);
         assert_eq!(run.code, 0, "{}{}", run.out, run.err);
         assert_counted(&chain(&reports(&run)[0]["why"]), bit, n);
@@ -161,10 +133,7 @@ fn a_chain_goes_back_through_the_whole_run_step_by_step() {
     assert_eq!(steps.len() as i64, RELAYED + 2, "{steps:?}");
     for (at, (time, net, level, text)) in (1..=RELAYED).rev().zip(&steps) {
         let strobe = behind(1) + (at - 1) * 10_000 * PERIOD;
-        assert!(
-            (strobe + 1..strobe + PERIOD / 2).contains(time),
-            "{steps:?}"
-        );
+        assert!((strobe + 1..strobe + PERIOD / 2).contains(time), "{steps:?}");
         assert_eq!((net, level.as_str()), (&format!("r{at}"), "1"));
         let owner = format!("U{at}.1Q (74HC74), moved by 1CLK, from 1D");
         assert_eq!(*text, owner);
@@ -191,11 +160,7 @@ fn counted(circuit: &Circuit, room: Room, clocks: i64) -> Machine<'_> {
     let net = |path: &str| circuit.net(path).expect(path);
     let [clk, reset, strobe, hold] = ["clk", "/reset", "strobe", "/hold"].map(net);
     let stimuli = [clk, reset, strobe, hold];
-    let mut machine = Machine::new(
-        circuit,
-        settings(Corner::Slowest, PowerUp::Unknown),
-        &stimuli,
-    );
+    let mut machine = Machine::new(circuit, settings(Corner::Slowest, PowerUp::Unknown), &stimuli);
     machine.keep_past_every(room.bytes, room.every);
     let switch = circuit.discretes.iter().find(|(_, one)| one.path == "SW1");
     let (switch, _) = switch.expect("a switch");
@@ -242,12 +207,7 @@ fn plain(steps: &[Step]) -> Vec<(i64, String, String, String)> {
 /// True when a chain ends where the past had no room. How far it goes it is right: a net that moved last at the end of a
 /// span, to a level, when that is known still.
 #[track_caller]
-fn is_forgotten(
-    steps: &[(i64, String, String, String)],
-    asked: i64,
-    moved: i64,
-    level: i64,
-) -> bool {
+fn is_forgotten(steps: &[(i64, String, String, String)], asked: i64, moved: i64, level: i64) -> bool {
     let forgotten = steps.iter().any(|step| step.3.contains("too long ago"));
     let (time, _, told, text) = &steps[0];
     if forgotten && text.contains("nothing before") {
@@ -287,17 +247,11 @@ fn questions(room: Room, clocks: i64, asked: usize) -> usize {
 
 #[test]
 fn every_bit_of_a_counter_is_told_at_any_time() {
-    for (every, by_hand, clocks, asked) in [
-        (1 << 16, false, 100_000, 25),
-        (1_000, false, 20_000, 60),
-        (1_000, true, 20_000, 60),
-    ] {
+    for (every, by_hand, clocks, asked) in
+        [(1 << 16, false, 100_000, 25), (1_000, false, 20_000, 60), (1_000, true, 20_000, 60)]
+    {
         let bytes = 64 << 20;
-        let room = Room {
-            bytes,
-            every,
-            by_hand,
-        };
+        let room = Room { bytes, every, by_hand };
         assert_eq!(questions(room, clocks, asked), 2 * asked, "{room:?}");
     }
 }
@@ -306,28 +260,15 @@ fn every_bit_of_a_counter_is_told_at_any_time() {
 fn with_hardly_any_room_nothing_is_forgotten_that_is_no_hand() {
     // Room for some states of this board of a few kilobytes each, or for none; the first one is never given up for room.
     for (bytes, every) in [(100_000, 300), (30_000, 100), (1, 1_000)] {
-        let room = Room {
-            bytes,
-            every,
-            by_hand: false,
-        };
+        let room = Room { bytes, every, by_hand: false };
         assert_eq!(questions(room, 20_000, 40), 80, "{room:?}");
     }
 }
 
 #[test]
 fn with_hardly_any_room_for_hands_answers_are_right_or_not_there() {
-    for (bytes, every) in [
-        (1_000_000, 1_000),
-        (100_000, 300),
-        (30_000, 100),
-        (1, 1_000),
-    ] {
-        let room = Room {
-            bytes,
-            every,
-            by_hand: true,
-        };
+    for (bytes, every) in [(1_000_000, 1_000), (100_000, 300), (30_000, 100), (1, 1_000)] {
+        let room = Room { bytes, every, by_hand: true };
         let answered = questions(room, 20_000, 40);
         // Half of a megabyte has room for thousands of hands, but not for 40,000.
         let some = bytes == 1_000_000;
@@ -357,16 +298,10 @@ const PULSES: &str = "trial pulses on long {
 #[test]
 fn hands_without_end_are_run_again_as_they_were() {
     let folder = folder(&[]);
-    fs::write(
-        folder.path().join("long.board"),
-        design(&[]).replace("SW1 switch", "SW1 button") + PULSES,
-    )
-    .expect("written");
+    fs::write(folder.path().join("long.board"), design(&[]).replace("SW1 switch", "SW1 button") + PULSES)
+        .expect("written");
     let why = |path: &str, memory: &str| {
-        let run = ask(
-            folder.path(),
-            &format!("run long.board --json --why {path} --memory {memory}"),
-        );
+        let run = ask(folder.path(), &format!("run long.board --json --why {path} --memory {memory}"));
         assert_eq!(run.code, 0, "{}{}", run.out, run.err);
         chain(&reports(&run)[0]["why"])
     };
@@ -374,18 +309,11 @@ fn hands_without_end_are_run_again_as_they_were() {
     assert_eq!(60_000 % 16, 0);
     assert_counted(&why("q3", "512MB"), 3, 60_000);
     assert_counted(&why("q2", "16MB"), 2, 60_000);
-    assert_counted(
-        &why(&format!("q1@{}ps", behind(31_415)), "512MB"),
-        1,
-        31_415,
-    );
+    assert_counted(&why(&format!("q1@{}ps", behind(31_415)), "512MB"), 1, 31_415);
     assert_loaded(&why("r", "512MB"));
     // 180,000 hands have no room in a quarter of 16 MB: the load is forgotten, and that is said; nothing wrong is.
     let forgotten = why("r", "16MB");
-    assert!(
-        is_forgotten(&forgotten, behind(60_000), behind(3), 1),
-        "{forgotten:?}"
-    );
+    assert!(is_forgotten(&forgotten, behind(60_000), behind(3), 1), "{forgotten:?}");
     // 998 is 6 mod 16, so that q3 was low, and is high when the past begins that is kept.
     let early = why(&format!("q3@{}ps", behind(998)), "16MB");
     assert!(is_forgotten(&early, behind(998), rise(992), 0), "{early:?}");
@@ -400,23 +328,14 @@ fn hands_without_end_are_run_again_as_they_were() {
 #[test]
 fn a_person_far_on_asks_and_sets() {
     let folder = folder(&[("long", "    run for 100100 clocks")]);
-    let lines =
-        "99999\nwhy q3\nwhy r\nset /hold high\nuntil held is high\nwhy held\nwhy q0\nquit\n";
+    let lines = "99999\nwhy q3\nwhy r\nset /hold high\nuntil held is high\nwhy held\nwhy q0\nquit\n";
     let input = folder.path().join("lines");
     fs::write(&input, lines).expect("written");
     let mut step = command(folder.path(), "run long.board --step");
     let step = step.stdin(fs::File::open(&input).expect("lines"));
     let run = answer(step.output().expect("it ran"));
-    let lines: Vec<Vec<&str>> = run
-        .out
-        .lines()
-        .map(|line| line.split_whitespace().collect())
-        .collect();
-    let clocks: Vec<&str> = lines
-        .iter()
-        .filter(|line| line.first() == Some(&"clock"))
-        .map(|line| line[1])
-        .collect();
+    let lines: Vec<Vec<&str>> = run.out.lines().map(|line| line.split_whitespace().collect()).collect();
+    let clocks: Vec<&str> = lines.iter().filter(|line| line.first() == Some(&"clock")).map(|line| line[1]).collect();
     // The flip-flop is free from clock 100,000 on, takes 1 at the next one, and is seen at the one after.
     assert_eq!(clocks, ["1", "100000", "100002"], "{}{}", run.out, run.err);
     let told = |net: &str| -> Vec<i64> {

@@ -53,10 +53,7 @@ pub(super) fn assert_waves(file: &Path, clocks: i64) {
         for (at, (time, value)) in (0..).zip(&changes[1..]) {
             // Cleared two clocks before the first one that counts would be there: at 50 ns.
             let edge = if at == 0 { PERIOD / 2 } else { rise(at << bit) };
-            assert!(
-                (edge + 1..edge + PERIOD / 2).contains(time),
-                "q{bit}: {time} ps"
-            );
+            assert!((edge + 1..edge + PERIOD / 2).contains(time), "q{bit}: {time} ps");
             assert_eq!(*value, (at & 1).to_string(), "q{bit} at {time} ps");
         }
     }
@@ -64,10 +61,7 @@ pub(super) fn assert_waves(file: &Path, clocks: i64) {
     let clock = &values["clk"];
     assert_eq!(clock.len() as i64, 1 + 2 * (clocks + 2));
     for (at, (time, value)) in (0..).zip(clock) {
-        assert_eq!(
-            (*time, value.as_str()),
-            (at * PERIOD / 2, ["0", "1"][at as usize % 2])
-        );
+        assert_eq!((*time, value.as_str()), (at * PERIOD / 2, ["0", "1"][at as usize % 2]));
     }
 }
 
@@ -80,21 +74,13 @@ fn a_waveform_file_holds_every_edge_of_a_long_run() {
     ]);
     let path = folder.path();
     for (trial, code) in [("holds", 0), ("fails", 1)] {
-        let run = ask(
-            path,
-            &format!(
-                "run long.board {trial} --vcd {trial}.vcd --signals q0,q1,q2,q3,clk --memory 16MB"
-            ),
-        );
+        let run =
+            ask(path, &format!("run long.board {trial} --vcd {trial}.vcd --signals q0,q1,q2,q3,clk --memory 16MB"));
         assert_eq!(run.code, code, "{}{}", run.out, run.err);
     }
     assert_waves(&path.join("holds.vcd"), 60_000);
-    let [holds, fails] =
-        ["holds.vcd", "fails.vcd"].map(|name| fs::read(path.join(name)).expect("a file"));
-    assert!(
-        holds == fails,
-        "the same run gives the same bytes, whatever is expected of it"
-    );
+    let [holds, fails] = ["holds.vcd", "fails.vcd"].map(|name| fs::read(path.join(name)).expect("a file"));
+    assert!(holds == fails, "the same run gives the same bytes, whatever is expected of it");
     assert_eq!(names(path), ["fails.vcd", "holds.vcd", "long.board"]);
 }
 
@@ -104,17 +90,9 @@ fn several_runs_write_files_of_their_own() {
         ("once", "    run for 1 clock\n    expect q = 5"),
         ("twice", "    run for 2 clocks\n    expect q = 6"),
     ]);
-    let run = ask(
-        folder.path(),
-        "run long.board --corner fastest,random:7 --vcd w.vcd --signals q0,q1,q2,q3,clk",
-    );
+    let run = ask(folder.path(), "run long.board --corner fastest,random:7 --vcd w.vcd --signals q0,q1,q2,q3,clk");
     assert_eq!(run.code, 0, "{}{}", run.out, run.err);
-    let wanted = [
-        "once-fastest",
-        "once-random7",
-        "twice-fastest",
-        "twice-random7",
-    ];
+    let wanted = ["once-fastest", "once-random7", "twice-fastest", "twice-random7"];
     let mut wanted: Vec<String> = wanted.iter().map(|name| format!("w-{name}.vcd")).collect();
     wanted.insert(0, "long.board".to_owned());
     assert_eq!(names(folder.path()), wanted);
@@ -129,12 +107,7 @@ fn a_file_that_cannot_be_written_is_said_and_nothing_is_left() {
     fs::create_dir(path.join("there")).expect("a folder");
     for target in ["there", "no/such/w.vcd"] {
         let run = ask(path, &format!("run long.board --vcd {target}"));
-        assert_eq!(
-            (run.code, run.out.as_str()),
-            (2, ""),
-            "{target}: {}",
-            run.err
-        );
+        assert_eq!((run.code, run.out.as_str()), (2, ""), "{target}: {}", run.err);
         assert!(run.err.contains(target), "{}", run.err);
         assert_eq!(run.err.lines().count(), 1, "{}", run.err);
     }
@@ -152,11 +125,7 @@ fn a_full_disk_does_not_take_the_report_along() {
     for option in ["--vcd", "--diagram"] {
         let run = ask(path, &format!("run long.board {option} /dev/full"));
         assert_eq!(run.code, 2, "{option}: {}", run.err);
-        assert!(
-            run.err.contains("cannot write /dev/full: the disk is full"),
-            "{}",
-            run.err
-        );
+        assert!(run.err.contains("cannot write /dev/full: the disk is full"), "{}", run.err);
         assert!(run.out.contains("q is 0x4"), "{option}: {}", run.out);
         let run = ask(path, &format!("run long.board --json {option} /dev/full"));
         assert_eq!(run.code, 2, "{option}: {}", run.err);
@@ -168,9 +137,7 @@ fn a_full_disk_does_not_take_the_report_along() {
 /// The texts of a picture, in order.
 fn texts(svg: &str) -> Vec<&str> {
     let ends = svg.split("</text>");
-    ends.filter_map(|part| part.rsplit_once('>').map(|(_, text)| text))
-        .filter(|text| !text.trim().is_empty())
-        .collect()
+    ends.filter_map(|part| part.rsplit_once('>').map(|(_, text)| text)).filter(|text| !text.trim().is_empty()).collect()
 }
 
 #[test]
@@ -178,12 +145,8 @@ fn a_diagram_shows_a_late_window_and_says_where_it_had_to_begin() {
     let folder = folder(&[("long", "    run for 99996 clocks\n    expect q = 0")]);
     let path = folder.path();
     let (from, to) = (behind(98_000), behind(98_010));
-    let run = ask(
-        path,
-        &format!(
-            "run long.board --diagram late.svg --signals q --from {from}ps --to {to}ps --memory 16MB"
-        ),
-    );
+    let run =
+        ask(path, &format!("run long.board --diagram late.svg --signals q --from {from}ps --to {to}ps --memory 16MB"));
     assert_eq!((run.code, run.err.as_str()), (0, ""), "{}", run.out);
     let late = fs::read_to_string(path.join("late.svg")).expect("a picture");
     assert_xml(&late);
@@ -194,26 +157,17 @@ fn a_diagram_shows_a_late_window_and_says_where_it_had_to_begin() {
 
     // A clock is two changes of clk, two of the bits of q on the average, one of `half` in eight: more than 4 a clock. A
     // quarter of 16 MB is 262,144 changes of 16 bytes, so the first third of 100,000 clocks has no room.
-    let run = ask(
-        path,
-        "run long.board --diagram all.svg --signals q,clk,half --memory 16MB",
-    );
+    let run = ask(path, "run long.board --diagram all.svg --signals q,clk,half --memory 16MB");
     assert_eq!(run.code, 0, "{}", run.out);
     let (what, begins) = run.err.split_once(" begins at ").expect("a remark");
     assert_eq!(what, "the diagram of long");
     let (begins, why) = begins.split_once(": ").expect("a reason");
     let begins = ps(&Value::from(begins));
-    assert!(
-        (behind(33_333)..behind(100_000)).contains(&begins),
-        "{begins}"
-    );
+    assert!((behind(33_333)..behind(100_000)).contains(&begins), "{begins}");
     assert!(why.contains("--memory") && why.contains("--from"), "{why}");
     assert_xml(&fs::read_to_string(path.join("all.svg")).expect("a picture"));
 
-    let run = ask(
-        path,
-        "run long.board --diagram all.svg --signals q,clk,half",
-    );
+    let run = ask(path, "run long.board --diagram all.svg --signals q,clk,half");
     assert_eq!((run.code, run.err.as_str()), (0, ""), "512 MB are enough");
 }
 
@@ -246,23 +200,14 @@ fn microamperes(value: &Value) -> f64 {
     let text = value.as_str().expect("a text");
     let (number, unit) = text.split_once(' ').expect("a unit");
     let number: f64 = number.parse().expect("a number");
-    number
-        * [("nA", 1e-3), ("uA", 1.0), ("mA", 1e3)]
-            .iter()
-            .find(|(name, _)| *name == unit)
-            .expect(unit)
-            .1
+    number * [("nA", 1e-3), ("uA", 1.0), ("mA", 1e3)].iter().find(|(name, _)| *name == unit).expect(unit).1
 }
 
 #[test]
 fn what_moves_draws_as_often_as_arithmetic_says() {
     let folder = tempfile::tempdir().expect("a folder");
     let drawn = |rate: &str| {
-        fs::write(
-            folder.path().join("long.board"),
-            INVERTERS.replace("RATE", rate),
-        )
-        .expect("written");
+        fs::write(folder.path().join("long.board"), INVERTERS.replace("RATE", rate)).expect("written");
         let power = ask(folder.path(), "power long.board long --json");
         assert_eq!(power.code, 0, "{}", power.err);
         let value: Value = serde_json::from_str(&power.out).expect("JSON");
@@ -294,10 +239,7 @@ fn what_is_no_size_is_refused_in_a_sentence() {
         ("1.5GB", "`1.5GB` is not a size such as 512MB or 2GB"),
         ("much", "`much` is not a size such as 512MB or 2GB"),
         // 2^34 GB are 2^64 bytes.
-        (
-            "17179869184GB",
-            "`17179869184GB` is not a size such as 512MB or 2GB",
-        ),
+        ("17179869184GB", "`17179869184GB` is not a size such as 512MB or 2GB"),
         ("-16MB", "`-16MB` is not a size such as 512MB or 2GB"),
     ] {
         let run = ask(folder.path(), &format!("run long.board --memory {size}"));

@@ -36,9 +36,7 @@ impl Running {
 
     fn send(&self, signal: i32) {
         let child = self.0.as_ref().expect("it runs").id();
-        let sent = Command::new("kill")
-            .args([format!("-{signal}"), child.to_string()])
-            .status();
+        let sent = Command::new("kill").args([format!("-{signal}"), child.to_string()]).status();
         assert!(sent.expect("kill").success());
     }
 
@@ -69,10 +67,7 @@ fn is_written(folder: &Path) -> bool {
 /// Starts a run that would take weeks, and interrupts it when some of its waveform is there.
 fn interrupted(trial: &str, signal: i32) -> (TempDir, Answer) {
     let folder = folder(&[("endless", trial)]);
-    let run = Running::start(
-        folder.path(),
-        "run long.board --json --vcd w.vcd --signals q0,q1,q2,q3,clk",
-    );
+    let run = Running::start(folder.path(), "run long.board --json --vcd w.vcd --signals q0,q1,q2,q3,clk");
     wait("the waveform", || is_written(folder.path()));
     run.send(signal);
     let answer = answer(run.end());
@@ -86,15 +81,8 @@ fn a_run_that_is_interrupted_tells_what_came_until_then() {
         // 128 and the number of SIGINT, as shells have it; SIGTERM is the same here.
         assert_eq!(run.code, 130, "{}{}", run.out, run.err);
         let report = &reports(&run)[0];
-        assert_eq!(
-            (&report["interrupted"], &report["passed"]),
-            (&true.into(), &false.into())
-        );
-        assert_eq!(
-            report["failures"],
-            Value::Array(Vec::new()),
-            "what was not reached did not fail"
-        );
+        assert_eq!((&report["interrupted"], &report["passed"]), (&true.into(), &false.into()));
+        assert_eq!(report["failures"], Value::Array(Vec::new()), "what was not reached did not fail");
         let clocks = report["clocks"].as_i64().expect("a number");
         // 100,000 bytes of waveform are more than 1,000 clocks of some ten lines of a dozen bytes.
         assert!(clocks > 500, "{clocks}");
@@ -112,10 +100,7 @@ fn a_run_that_is_interrupted_tells_what_came_until_then() {
         if late > PERIOD / 2 {
             assert_eq!(q0, 2 + counted);
         } else {
-            assert!(
-                (1 + counted..=2 + counted).contains(&q0),
-                "{q0} of {counted}"
-            );
+            assert!((1 + counted..=2 + counted).contains(&q0), "{q0} of {counted}");
         }
         assert_eq!(names(folder.path()), ["long.board", "w.vcd"]);
     }
@@ -127,12 +112,7 @@ fn a_run_that_had_failed_by_then_has_failed() {
     let (folder, run) = interrupted("    expect q = 5\n    run for 500 s\n    expect q = 1", INT);
     assert_eq!(run.code, 1, "{}{}", run.out, run.err);
     let report = &reports(&run)[0];
-    assert_eq!(
-        report["failures"].as_array().map(Vec::len),
-        Some(1),
-        "{}",
-        run.out
-    );
+    assert_eq!(report["failures"].as_array().map(Vec::len), Some(1), "{}", run.out);
     assert_eq!(report["interrupted"], true);
     assert_eq!(names(folder.path()), ["long.board", "w.vcd"]);
 }
@@ -148,36 +128,17 @@ fn what_was_asked_for_later_than_the_interruption_is_no_mistake() {
     run.send(INT);
     let run = answer(run.end());
     assert_eq!(run.code, 130, "{}{}", run.out, run.err);
-    assert!(
-        run.out.contains("INTERRUPTED, nothing failed until then"),
-        "{}",
-        run.out
-    );
-    assert!(
-        run.err
-            .contains("--why asks for 400 s, but endless was interrupted at"),
-        "{}",
-        run.err
-    );
-    assert!(
-        run.err.contains("no diagram: it would begin at 400 s"),
-        "{}",
-        run.err
-    );
+    assert!(run.out.contains("INTERRUPTED, nothing failed until then"), "{}", run.out);
+    assert!(run.err.contains("--why asks for 400 s, but endless was interrupted at"), "{}", run.err);
+    assert!(run.err.contains("no diagram: it would begin at 400 s"), "{}", run.err);
     assert_eq!(names(folder.path()), ["long.board", "w.vcd"]);
 }
 
 #[test]
 fn a_second_signal_ends_it_at_once() {
     // A table of all clocks is longer than a pipe that nobody reads takes, 64 KB, pipe(7): the report gets stuck.
-    let folder = folder(&[(
-        "endless",
-        "    show each clock: q, r, held, carry, up\n    run for 500 s",
-    )]);
-    let run = Running::start(
-        folder.path(),
-        "run long.board --json --vcd w.vcd --signals q0,q1,q2,q3,clk",
-    );
+    let folder = folder(&[("endless", "    show each clock: q, r, held, carry, up\n    run for 500 s")]);
+    let run = Running::start(folder.path(), "run long.board --json --vcd w.vcd --signals q0,q1,q2,q3,clk");
     wait("the waveform", || is_written(folder.path()));
     run.send(INT);
     let whole = folder.path().join("w.vcd");
@@ -193,10 +154,8 @@ fn a_second_signal_ends_it_at_once() {
 fn no_further_run_is_begun() {
     // Each of these is short: the signal comes in the middle of one, or between two.
     let folder = folder(&[("short", "    run for 1000 clocks\n    expect q = 12")]);
-    let run = Running::start(
-        folder.path(),
-        "run long.board --corner random:1..10000 --vcd w.vcd --signals q0,q1,q2,q3,clk",
-    );
+    let run =
+        Running::start(folder.path(), "run long.board --corner random:1..10000 --vcd w.vcd --signals q0,q1,q2,q3,clk");
     let tenth = folder.path().join("w-short-random10.vcd");
     wait("the tenth run", || tenth.exists());
     run.send(INT);
@@ -222,26 +181,19 @@ fn figures_of_an_interrupted_trial_are_told_and_no_verdict() {
     let folder = folder(&[("endless", "    run for 500 s")]);
     // Nothing tells from outside how far it is. A signal that comes before the run ends the program, and another one is
     // tried later.
-    let run = [100, 300, 1_000, 3_000, 10_000, 30_000]
-        .iter()
-        .find_map(|&ms| {
-            let run = Running::start(folder.path(), "power long.board endless --json");
-            std::thread::sleep(Duration::from_millis(ms));
-            run.send(INT);
-            let output = run.end();
-            (output.status.signal() != Some(INT)).then(|| answer(output))
-        });
+    let run = [100, 300, 1_000, 3_000, 10_000, 30_000].iter().find_map(|&ms| {
+        let run = Running::start(folder.path(), "power long.board endless --json");
+        std::thread::sleep(Duration::from_millis(ms));
+        run.send(INT);
+        let output = run.end();
+        (output.status.signal() != Some(INT)).then(|| answer(output))
+    });
     let run = run.expect("it attends to signals");
     assert_eq!(run.code, 130, "{}{}", run.out, run.err);
     let value: Value = serde_json::from_str(&run.out).expect("JSON");
     assert_eq!(value["run"]["interrupted"], true, "{}", run.out);
     assert!(ps(&value["run"]["time"]) > 0);
-    assert!(
-        run.err
-            .contains("interrupted: the figures are those of the first"),
-        "{}",
-        run.err
-    );
+    assert!(run.err.contains("interrupted: the figures are those of the first"), "{}", run.err);
 }
 
 #[test]
@@ -266,8 +218,7 @@ fn an_interrupted_sweep_goes_on_to_the_same_bytes() {
     assert!(cut.err.contains(&told), "{}", cut.err);
     let on = ask(path, &format!("{grid} --continue cut.jsonl"));
     assert_eq!((on.code, &on.out), (0, &whole.out), "{}", on.err);
-    let [a, b] =
-        ["whole.jsonl", "cut.jsonl"].map(|name| fs::read(path.join(name)).expect("a journal"));
+    let [a, b] = ["whole.jsonl", "cut.jsonl"].map(|name| fs::read(path.join(name)).expect("a journal"));
     assert!(a == b, "the journals are the same");
     assert_eq!(names(path), ["cut.jsonl", "long.board", "whole.jsonl"]);
 }

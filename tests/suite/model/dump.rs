@@ -2,8 +2,7 @@
 //! in common.
 
 use coldboard::circuit::{
-    Board, Cable, Chip, Circuit, Connector, ConnectorPin, Discrete, Net, NetKey, Rail, Supply,
-    TimingPath, Waiver,
+    Board, Cable, Chip, Circuit, Connector, ConnectorPin, Discrete, Net, NetKey, Rail, Supply, TimingPath, Waiver,
 };
 use std::collections::BTreeSet;
 
@@ -20,27 +19,11 @@ pub(super) fn dump(circuit: &Circuit, hidden: &Hidden) -> Vec<String> {
     lines.extend(circuit.connectors.values().map(|row| dumper.connector(row)));
     lines.extend(circuit.cables.values().map(|cable| dumper.cable(cable)));
     lines.extend(circuit.supplies.values().map(|row| dumper.supply(row)));
-    for Waiver {
-        rule,
-        place,
-        reason,
-        board,
-        span: _,
-    } in &circuit.accepted
-    {
+    for Waiver { rule, place, reason, board, span: _ } in &circuit.accepted {
         lines.push(format!("accept {rule} {place} {reason} {board:?}"));
     }
-    for (word, paths) in [
-        ("unused", &circuit.unused_paths),
-        ("synchroniser", &circuit.synchronisers),
-    ] {
-        for TimingPath {
-            from,
-            to,
-            reason,
-            span: _,
-        } in paths
-        {
+    for (word, paths) in [("unused", &circuit.unused_paths), ("synchroniser", &circuit.synchronisers)] {
+        for TimingPath { from, to, reason, span: _ } in paths {
             lines.push(format!("{word} {from:?} {to:?} {reason}"));
         }
     }
@@ -56,13 +39,7 @@ struct Dumper<'c> {
 }
 
 fn board(board: &Board) -> String {
-    let Board {
-        path,
-        design,
-        title,
-        trace,
-        span: _,
-    } = board;
+    let Board { path, design, title, trace, span: _ } = board;
     format!("board {path} {design} {title:?} {trace:?}")
 }
 
@@ -88,8 +65,7 @@ impl Dumper<'_> {
 
     fn labels(&self, nets: &[Option<NetKey>]) -> Vec<String> {
         let nets = nets.iter();
-        nets.map(|net| net.map_or("-".to_owned(), |net| self.label(net)))
-            .collect()
+        nets.map(|net| net.map_or("-".to_owned(), |net| self.label(net))).collect()
     }
 
     fn chip(&self, chip: &Chip) -> String {
@@ -114,9 +90,7 @@ impl Dumper<'_> {
         } = chip;
         let key = self.circuit.chip(path).expect("found by its path");
         assert_eq!(self.circuit.chips[key].path, *path);
-        let contents = holds
-            .as_ref()
-            .map(|holds| (&holds.name, holds.lane, holds.window));
+        let contents = holds.as_ref().map(|holds| (&holds.name, holds.lane, holds.window));
         let electrical = electrical.as_ref().map(|family| &family.name);
         format!(
             "chip {path} {board:?} {reference} {number} {} {sheet:?} {family:?} {electrical:?} {estimate:?} {frequency:?} \
@@ -127,40 +101,14 @@ impl Dumper<'_> {
     }
 
     fn discrete(&self, discrete: &Discrete) -> String {
-        let Discrete {
-            path,
-            board,
-            reference,
-            kind,
-            decouples,
-            rating,
-            nets,
-            span: _,
-        } = discrete;
-        format!(
-            "discrete {path} {board:?} {reference} {kind:?} {decouples:?} {rating:?} {:?}",
-            self.labels(nets)
-        )
+        let Discrete { path, board, reference, kind, decouples, rating, nets, span: _ } = discrete;
+        format!("discrete {path} {board:?} {reference} {kind:?} {decouples:?} {rating:?} {:?}", self.labels(nets))
     }
 
     fn connector(&self, connector: &Connector) -> String {
-        let Connector {
-            path,
-            board,
-            name,
-            kind,
-            pins,
-            span: _,
-        } = connector;
+        let Connector { path, board, name, kind, pins, span: _ } = connector;
         let pins = pins.iter().map(|pin| {
-            let ConnectorPin {
-                label,
-                remark,
-                net,
-                open,
-                cables,
-                span: _,
-            } = pin;
+            let ConnectorPin { label, remark, net, open, cables, span: _ } = pin;
             let net = self.labels(&[*net]);
             format!("{label:?} {remark:?} {net:?} {open} {cables:?}")
         });
@@ -169,26 +117,12 @@ impl Dumper<'_> {
     }
 
     fn cable(&self, cable: &Cable) -> String {
-        let Cable {
-            name,
-            kind,
-            length,
-            wires,
-            span: _,
-        } = cable;
+        let Cable { name, kind, length, wires, span: _ } = cable;
         format!("cable {name} {kind} {length:?} {wires:?}")
     }
 
     fn supply(&self, supply: &Supply) -> String {
-        let Supply {
-            name,
-            voltage,
-            current,
-            plus,
-            minus,
-            pins,
-            span: _,
-        } = supply;
+        let Supply { name, voltage, current, plus, minus, pins, span: _ } = supply;
         let sorted = |nets: &[NetKey]| {
             let labels: BTreeSet<String> = nets.iter().map(|net| self.label(*net)).collect();
             labels
@@ -198,17 +132,8 @@ impl Dumper<'_> {
     }
 
     fn net(&self, key: NetKey) -> String {
-        let Net {
-            path,
-            names: _,
-            rail,
-            rail_names,
-            chip_pins,
-            discrete_pins,
-            connector_pins,
-            wire,
-            span: _,
-        } = &self.circuit.nets[key];
+        let Net { path, names: _, rail, rail_names, chip_pins, discrete_pins, connector_pins, wire, span: _ } =
+            &self.circuit.nets[key];
         let rails = rail_names.iter().map(|(board, name)| {
             let path = &self.circuit.boards[*board].path;
             let whole = [path.as_str(), name].join(".");
@@ -216,12 +141,7 @@ impl Dumper<'_> {
         });
         let rails: BTreeSet<String> = rails.filter(|name| !self.hidden.contains(name)).collect();
         let rail = rail.map(|rail| {
-            let Rail {
-                declared,
-                fed,
-                via,
-                span: _,
-            } = rail;
+            let Rail { declared, fed, via, span: _ } = rail;
             let via = via.map(|(contact, net)| (contact, self.label(net)));
             (declared, fed, via)
         });

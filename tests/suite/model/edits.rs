@@ -83,8 +83,7 @@ fn refused<T>(edited: Edited<T>) -> String {
 fn chip_pins(circuit: &Circuit, net: &str) -> Vec<String> {
     let net = circuit.net(net).unwrap_or_else(|| panic!("{net}"));
     let pins = circuit.nets[net].chip_pins.iter();
-    pins.map(|&(chip, pin)| circuit.pin_path(chip, pin))
-        .collect()
+    pins.map(|&(chip, pin)| circuit.pin_path(chip, pin)).collect()
 }
 
 #[test]
@@ -144,18 +143,12 @@ fn another_number_stands_in_the_socket_by_the_numbers_of_its_pins() {
     model.substitute(chip, device("74HCT00")).expect("it fits");
     let circuit = frozen(&model);
     let row = &circuit.chips[circuit.chip("U1").expect("U1")];
-    assert_eq!(
-        (row.number.as_str(), row.family.as_deref()),
-        ("74HCT00", Some("HCT"))
-    );
+    assert_eq!((row.number.as_str(), row.family.as_deref()), ("74HCT00", Some("HCT")));
     assert_eq!(chip_pins(&circuit, "y"), ["U1.1Y", "U2.1A", "U2.1B"]);
     // The inverter has an output at pin 2, where the gate has an input.
     let message = refused(model.substitute(chip, device("74HC04")));
     assert_eq!(message, "74HC04 does not fit the socket of U1 (74HCT00)");
-    assert_eq!(
-        frozen(&model).chips[circuit.chip("U1").expect("U1")].number,
-        "74HCT00"
-    );
+    assert_eq!(frozen(&model).chips[circuit.chip("U1").expect("U1")].number, "74HCT00");
 }
 
 #[test]
@@ -166,32 +159,18 @@ fn a_joint_is_opened_and_made() {
     let circuit = frozen(&model);
     assert_eq!(circuit.net("U2.1A"), None);
     assert_eq!(chip_pins(&circuit, "y"), ["U1.1Y", "U2.1B"]);
-    assert_eq!(
-        refused(model.disconnect(terminal)),
-        "nothing is connected to U2.1A"
-    );
+    assert_eq!(refused(model.disconnect(terminal)), "nothing is connected to U2.1A");
     model.leave_open(terminal).expect("it is free");
     let circuit = frozen(&model);
     let chip = &circuit.chips[circuit.chip("U2").expect("U2")];
-    assert!(
-        chip.open
-            .contains(&chip.part.pin_named("1A").expect("a pin"))
-    );
+    assert!(chip.open.contains(&chip.part.pin_named("1A").expect("a pin")));
     let z = model.segment("z").expect("z");
     model.connect(terminal, z).expect("it is open");
-    assert_eq!(
-        refused(model.connect(terminal, z)),
-        "U2.1A is connected to z"
-    );
-    assert_eq!(
-        refused(model.leave_open(terminal)),
-        "U2.1A is connected to z"
-    );
+    assert_eq!(refused(model.connect(terminal, z)), "U2.1A is connected to z");
+    assert_eq!(refused(model.leave_open(terminal)), "U2.1A is connected to z");
     let circuit = frozen(&model);
     assert_eq!(chip_pins(&circuit, "z"), ["U2.1A", "U2.1Y"]);
-    let Terminal::Chip(chip, _) = terminal else {
-        panic!("a pin of a chip")
-    };
+    let Terminal::Chip(chip, _) = terminal else { panic!("a pin of a chip") };
     let message = refused(model.connect(Terminal::Chip(chip, 99), z));
     assert_eq!(message, "U2 has no pin of index 99");
     assert_eq!(model.terminal("U2.99"), None);
@@ -260,17 +239,12 @@ fn conductors_are_taken_out_swapped_and_added() {
     let connector = model.connector("B.BUS").expect("B.BUS");
     let circuit = frozen(&model);
     assert_eq!(circuit.net("A.a"), circuit.net("B.a"));
-    model
-        .swap_conductors(cable, [2, 3], connector)
-        .expect("swapped");
+    model.swap_conductors(cable, [2, 3], connector).expect("swapped");
     let circuit = frozen(&model);
     assert_eq!(circuit.net("A.a"), circuit.net("B.y"));
     assert_eq!(circuit.net("A.y"), circuit.net("B.a"));
     assert_ne!(circuit.net("A.a"), circuit.net("A.y"));
-    assert_eq!(
-        circuit.nets[circuit.net("A.a").expect("a")].wire,
-        Length::from_raw(100_000)
-    );
+    assert_eq!(circuit.nets[circuit.net("A.a").expect("a")].wire, Length::from_raw(100_000));
 
     // Without its conductor for VCC the other board is not fed.
     model.remove_conductor(cable, 0).expect("removed");
@@ -280,9 +254,7 @@ fn conductors_are_taken_out_swapped_and_added() {
     let message = refused(model.remove_conductor(cable, 3));
     assert_eq!(message, "W1 has 3 conductors, and none of index 3");
     let a = model.connector("A.BUS").expect("A.BUS");
-    model
-        .add_conductor(cable, vec![(a, 0), (connector, 0)])
-        .expect("added");
+    model.add_conductor(cable, vec![(a, 0), (connector, 0)]).expect("added");
     let circuit = frozen(&model);
     assert!(circuit.chips.values().all(|chip| chip.fed));
     assert_eq!(circuit.cables.values().next().expect("W1").wires.len(), 4);
@@ -310,9 +282,7 @@ fn cables_join_boards_of_assemblies_only() {
     let cable = model.add_cable("W2", "jumper", length).expect("added");
     let [a, b] = ["A.BUS", "B.BUS"].map(|path| model.connector(path).expect(path));
     // A conductor between two rails of different voltage is what it is in a text.
-    model
-        .add_conductor(cable, vec![(a, 0), (b, 1)])
-        .expect("added");
+    model.add_conductor(cable, vec![(a, 0), (b, 1)]).expect("added");
     let (_, problems) = freeze(&Arc::new(model));
     let codes: Vec<&str> = problems.iter().map(|problem| problem.code).collect();
     assert_eq!(codes, ["rail-conflict", "supply-short"]);
@@ -337,17 +307,11 @@ fn discretes_come_go_and_have_other_values() {
     let value = DiscreteKind::Resistor(Resistance::from_raw(4_700_000));
     model.set_value(r1, value.clone()).expect("set");
     let circuit = frozen(&model);
-    assert_eq!(
-        circuit.discretes[circuit.discrete("R1").expect("R1")].kind,
-        value
-    );
+    assert_eq!(circuit.discretes[circuit.discrete("R1").expect("R1")].kind, value);
     let other = model.set_value(r1, DiscreteKind::Switch);
     assert_eq!(refused(other), "R1 is a resistor and becomes no switch");
     let zero = model.set_value(r1, DiscreteKind::Resistor(Resistance::ZERO));
-    assert_eq!(
-        refused(zero),
-        "the value of a resistor must be more than zero"
-    );
+    assert_eq!(refused(zero), "the value of a resistor must be more than zero");
     model.remove_discrete(r1).expect("removed");
     assert_eq!(frozen(&model).discrete("R1"), None);
     let gone = "this discrete is not in the design any more";
@@ -355,9 +319,7 @@ fn discretes_come_go_and_have_other_values() {
 
     let pins = model.add_discrete(one, "SW1", DiscreteKind::Switch, 3);
     assert_eq!(refused(pins), "a switch does not have 3 pins");
-    model
-        .add_discrete(one, "SW1", DiscreteKind::Switch, 2)
-        .expect("added");
+    model.add_discrete(one, "SW1", DiscreteKind::Switch, 2).expect("added");
     for (terminal, net) in [("SW1.1", "a"), ("SW1.2", "GND")] {
         let segment = model.segment(net).expect(net);
         let terminal = pin(&model, terminal);
@@ -384,10 +346,7 @@ fn supplies_and_oscillators_have_other_values() {
     let zero = model.set_voltage(supply, Voltage::ZERO);
     assert_eq!(refused(zero), "PS1 needs a voltage above zero");
     let gate = model.chip("A.U1").expect("A.U1");
-    assert_eq!(
-        refused(model.set_frequency(gate, rate)),
-        "A.U1 is no oscillator"
-    );
+    assert_eq!(refused(model.set_frequency(gate, rate)), "A.U1 is no oscillator");
     let stopped = model.set_frequency(can, Frequency::ZERO);
     assert_eq!(refused(stopped), "a frequency must be more than zero");
 
@@ -405,15 +364,10 @@ fn rails_of_a_board_alone_are_fed_from_the_bench() {
     let [vcc, a] = ["VCC", "a"].map(|name| model.segment(name).expect(name));
     model.set_bench_voltage(vcc, volts(3)).expect("set");
     let circuit = frozen(&model);
-    let rail = circuit.nets[circuit.net("VCC").expect("VCC")]
-        .rail
-        .expect("a rail");
+    let rail = circuit.nets[circuit.net("VCC").expect("VCC")].rail.expect("a rail");
     assert_eq!((rail.declared, rail.fed), (volts(5), Some(volts(3))));
     assert!(circuit.chips.values().all(|chip| chip.supply == volts(3)));
-    assert_eq!(
-        refused(model.set_bench_voltage(a, volts(3))),
-        "a is no rail"
-    );
+    assert_eq!(refused(model.set_bench_voltage(a, volts(3))), "a is no rail");
     model.unfeed(vcc).expect("a rail");
     let circuit = frozen(&model);
     assert!(circuit.chips.values().all(|chip| !chip.fed));
@@ -441,10 +395,7 @@ fn of_two_things_with_one_name_the_other_is_found_when_the_first_is_gone() {
     let chip = model.chip("U1").expect("U1");
     model.remove_chip(chip).expect("removed");
     let circuit = frozen(&model);
-    assert_eq!(
-        circuit.chips[circuit.chip("U1").expect("U1")].number,
-        "74HC04"
-    );
+    assert_eq!(circuit.chips[circuit.chip("U1").expect("U1")].number, "74HC04");
     assert_eq!(circuit.net("U1.1A"), circuit.net("y"));
 }
 

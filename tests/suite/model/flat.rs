@@ -101,16 +101,11 @@ impl Flat {
             Joint::Segment(segment) => To::Net(name(model, segment)),
         };
         let path = |id| {
-            let (_, row) =
-                (model.connectors().find(|(other, _)| *other == id)).expect("a connector");
-            let (_, board) =
-                (model.boards().find(|(other, _)| *other == row.board)).expect("a board");
+            let (_, row) = (model.connectors().find(|(other, _)| *other == id)).expect("a connector");
+            let (_, board) = (model.boards().find(|(other, _)| *other == row.board)).expect("a board");
             format!("{}.{}", board.path, row.name)
         };
-        let mut flat = Flat {
-            assembly: model.assembly,
-            ..Flat::default()
-        };
+        let mut flat = Flat { assembly: model.assembly, ..Flat::default() };
         for (id, board) in model.boards() {
             let mut new = Board {
                 path: board.path.to_string(),
@@ -120,8 +115,7 @@ impl Flat {
             };
             for (_, segment) in model.segments().filter(|(_, row)| row.board == id) {
                 let rail = segment.rail.map(|(voltage, _)| voltage);
-                new.rails
-                    .extend(rail.map(|voltage| (segment.name.to_string(), voltage)));
+                new.rails.extend(rail.map(|voltage| (segment.name.to_string(), voltage)));
             }
             for (_, chip) in model.chips().filter(|(_, row)| row.board == id) {
                 let part = &chip.device.part;
@@ -175,8 +169,7 @@ impl Flat {
         for (_, supply) in model.supplies() {
             let poles = supply.poles.iter().flat_map(|pole| {
                 let ends = pole.contacts.iter();
-                ends.map(|&(id, pin)| (pole.plus, (path(id), pin)))
-                    .collect::<Vec<_>>()
+                ends.map(|&(id, pin)| (pole.plus, (path(id), pin))).collect::<Vec<_>>()
             });
             flat.supplies.push(Supply {
                 name: supply.name.to_string(),
@@ -192,11 +185,7 @@ impl Flat {
     pub(super) fn text(&self) -> String {
         let mut text = String::new();
         for (at, board) in self.boards.iter().enumerate() {
-            let name = if self.assembly {
-                format!("b{at}")
-            } else {
-                "flat".to_owned()
-            };
+            let name = if self.assembly { format!("b{at}") } else { "flat".to_owned() };
             board.write(&name, &mut text);
         }
         if self.assembly {
@@ -211,21 +200,14 @@ impl Flat {
             writeln!(text, "{}: b{at}", board.path)?;
         }
         for cable in &self.cables {
-            writeln!(
-                text,
-                "cable {} {} {} {{",
-                cable.name, cable.kind, cable.length
-            )?;
+            writeln!(text, "cable {} {} {} {{", cable.name, cable.kind, cable.length)?;
             if cable.conductors.iter().all(|ends| ends.len() == 2) {
                 for ends in &cable.conductors {
-                    let ends =
-                        [&ends[0], &ends[1]].map(|(path, pin)| format!("{path}.{}", pin + 1));
+                    let ends = [&ends[0], &ends[1]].map(|(path, pin)| format!("{path}.{}", pin + 1));
                     writeln!(text, "{} to {}", ends[0], ends[1])?;
                 }
             } else {
-                let connectors: Vec<&str> = (cable.conductors[0].iter())
-                    .map(|(path, _)| path.as_str())
-                    .collect();
+                let connectors: Vec<&str> = (cable.conductors[0].iter()).map(|(path, _)| path.as_str()).collect();
                 writeln!(text, "{}", connectors.join(", "))?;
             }
             writeln!(text, "}}")?;
@@ -253,8 +235,8 @@ impl Board {
     pub(super) fn aliases(&self) -> BTreeMap<String, String> {
         let mut groups: Vec<Vec<&String>> = Vec::new();
         for (one, other) in &self.bridges {
-            let (mine, others): (Vec<_>, Vec<_>) = (groups.into_iter())
-                .partition(|group| group.contains(&one) || group.contains(&other));
+            let (mine, others): (Vec<_>, Vec<_>) =
+                (groups.into_iter()).partition(|group| group.contains(&one) || group.contains(&other));
             let mut joined: Vec<&String> = mine.concat();
             joined.extend([one, other]);
             groups = others;
@@ -278,9 +260,7 @@ impl Board {
         let chips = chips.map(|(_, to)| to);
         let discretes = self.discretes.iter().flat_map(|row| &row.pins);
         let contacts = self.connectors.iter().flat_map(|row| &row.contacts);
-        chips
-            .chain(discretes)
-            .chain(contacts.map(|contact| &contact.to))
+        chips.chain(discretes).chain(contacts.map(|contact| &contact.to))
     }
 
     fn write(&self, name: &str, text: &mut String) {
@@ -306,21 +286,14 @@ impl Board {
             pins.collect::<Vec<String>>().join("  ")
         };
         for chip in &self.chips {
-            let frequency = chip
-                .frequency
-                .map_or(String::new(), |rate| format!(" {rate}"));
+            let frequency = chip.frequency.map_or(String::new(), |rate| format!(" {rate}"));
             let estimated = if chip.estimated { " estimated" } else { "" };
             let pins = wiring(&mut chip.pins.iter().map(|(number, to)| (*number, to)));
             let (reference, number) = (&chip.reference, &chip.number);
-            writeln!(
-                text,
-                "{reference} {number}{frequency}{estimated} {{ {pins} }}"
-            )?;
+            writeln!(text, "{reference} {number}{frequency}{estimated} {{ {pins} }}")?;
         }
         for row in &self.discretes {
-            let rating = row
-                .rating
-                .map_or(String::new(), |power| format!(" {power}"));
+            let rating = row.rating.map_or(String::new(), |power| format!(" {power}"));
             let decouples = match row.decouples.as_slice() {
                 [] => String::new(),
                 chips => format!(" decouples {}", chips.join(", ")),

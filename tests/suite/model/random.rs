@@ -47,13 +47,7 @@ impl<'l> Bench<'l> {
         let text = flat.text();
         let (circuit, problems) = circuit(library, &text);
         let circuit = circuit.unwrap_or_else(|| panic!("{problems:?}\n{text}"));
-        Bench {
-            random: ChaCha8Rng::seed_from_u64(seed),
-            library,
-            model: Model::clone(circuit.model()),
-            flat,
-            count: 0,
-        }
+        Bench { random: ChaCha8Rng::seed_from_u64(seed), library, model: Model::clone(circuit.model()), flat, count: 0 }
     }
 
     fn below(&mut self, count: usize) -> usize {
@@ -77,18 +71,13 @@ impl<'l> Bench<'l> {
             for terminal in &segment.pins {
                 let joint = self.model.joint(*terminal);
                 assert_eq!(joint, Some(Joint::Segment(id)), "{after}: {terminal:?}");
-                assert!(
-                    listed.insert(format!("{terminal:?}")),
-                    "{after}: {terminal:?}"
-                );
+                assert!(listed.insert(format!("{terminal:?}")), "{after}: {terminal:?}");
             }
         }
         let chips = self.model.chips().flat_map(|(_, chip)| chip.pins.clone());
         let discretes = self.model.discretes().flat_map(|(_, row)| row.pins.clone());
         let contacts = self.model.connectors().flat_map(|(_, row)| &row.contacts);
-        let joints = chips
-            .chain(discretes)
-            .chain(contacts.map(|contact| contact.joint));
+        let joints = chips.chain(discretes).chain(contacts.map(|contact| contact.joint));
         let joined = joints.filter(|joint| joint.segment().is_some()).count();
         assert_eq!(joined, listed.len(), "{after}");
     }
@@ -102,9 +91,7 @@ impl<'l> Bench<'l> {
         let (found, told) = freeze(&Arc::new(self.model.clone()));
         let lines = |problems: &[Diagnostic]| -> BTreeSet<String> {
             let lines = problems.iter();
-            lines
-                .map(|problem| format!("{}: {}", problem.code, problem.message))
-                .collect()
+            lines.map(|problem| format!("{}: {}", problem.code, problem.message)).collect()
         };
         assert_eq!(lines(&told), lines(&problems), "{after}");
         let hidden = self.hidden();
@@ -120,9 +107,7 @@ impl<'l> Bench<'l> {
         let names = boards.flat_map(|board| {
             let aliases = board.aliases().into_iter();
             let others = aliases.filter(|(name, chosen)| name != chosen);
-            others
-                .map(|(name, _)| within(&board.path, &name))
-                .collect::<Vec<_>>()
+            others.map(|(name, _)| within(&board.path, &name)).collect::<Vec<_>>()
         });
         names.collect()
     }
@@ -181,15 +166,12 @@ impl<'l> Bench<'l> {
             let (_, row) = self.model.chips().find(|(id, _)| *id == chip)?;
             let pins = row.device.part.pins.iter().enumerate();
             let pins = pins.filter(|(_, pin)| flat::feeds(pin.kind));
-            pins.map(|(pin, row)| (Terminal::Chip(chip, pin), row.number, row.kind))
-                .collect()
+            pins.map(|(pin, row)| (Terminal::Chip(chip, pin), row.number, row.kind)).collect()
         };
         for (terminal, number, kind) in supply {
             let wanted = kind == coldboard::part::PinKind::Ground;
             let rails = &self.flat.boards[board].rails;
-            let rail = rails
-                .iter()
-                .find(|(_, volts)| (*volts == Voltage::ZERO) == wanted);
+            let rail = rails.iter().find(|(_, volts)| (*volts == Voltage::ZERO) == wanted);
             let Some((rail, _)) = rail.cloned() else {
                 continue;
             };
@@ -222,17 +204,13 @@ impl<'l> Bench<'l> {
     fn substitute(&mut self, board: usize) -> Option<String> {
         let chips = self.flat.boards[board].chips.clone();
         let old = self.pick(&chips)?;
-        let socket = SOCKETS
-            .iter()
-            .find(|socket| socket.contains(&old.number.as_str()))?;
+        let socket = SOCKETS.iter().find(|socket| socket.contains(&old.number.as_str()))?;
         let number = self.pick(socket)?;
         let chip = self.model.chip(&self.path(board, &old.reference))?;
         let device = self.device(number);
         self.model.substitute(chip, device).expect("it fits");
         let chips = &mut self.flat.boards[board].chips;
-        let chip = chips
-            .iter_mut()
-            .find(|chip| chip.reference == old.reference)?;
+        let chip = chips.iter_mut().find(|chip| chip.reference == old.reference)?;
         number.clone_into(&mut chip.number);
         Some(format!("{} {number} substituted", old.reference))
     }
@@ -256,9 +234,7 @@ impl<'l> Bench<'l> {
         for connector in &row.connectors {
             let path = within(&row.path, &connector.name);
             for (at, contact) in connector.contacts.iter().enumerate() {
-                let fixed = poles
-                    .iter()
-                    .any(|(other, pin)| *other == path && *pin == at);
+                let fixed = poles.iter().any(|(other, pin)| *other == path && *pin == at);
                 if contact.label.is_some() && !fixed {
                     let pin = format!("{}.{}", connector.name, at + 1);
                     pins.push((pin, contact.to.clone()));
@@ -362,11 +338,8 @@ impl<'l> Bench<'l> {
         let path = &self.flat.boards[board].path;
         let on = self.model.board(path)?;
         let segments = self.model.segments();
-        let long =
-            segments.filter(|(_, row)| row.board == on && row.pins.len() > 1 && row.rail.is_none());
-        let long: Vec<_> = long
-            .map(|(id, row)| (id, row.pins.clone(), row.name.clone()))
-            .collect();
+        let long = segments.filter(|(_, row)| row.board == on && row.pins.len() > 1 && row.rail.is_none());
+        let long: Vec<_> = long.map(|(id, row)| (id, row.pins.clone(), row.name.clone())).collect();
         let (id, pins, name) = self.pick(&long)?;
         let behind = 1 + self.below(pins.len() - 1);
         // A capacitor that decouples is wired by the text alone once its pins are free; here it keeps them.
@@ -381,46 +354,26 @@ impl<'l> Bench<'l> {
 
     /// A pin by the name of its owner and its number.
     fn pin(&self, terminal: Terminal) -> String {
-        let find = |wanted: Terminal, name: &str, number: u32| {
-            (wanted == terminal).then(|| format!("{name}.{number}"))
-        };
+        let find = |wanted: Terminal, name: &str, number: u32| (wanted == terminal).then(|| format!("{name}.{number}"));
         let chips = self.model.chips().flat_map(|(id, chip)| {
             let pins = chip.device.part.pins.iter().enumerate();
-            pins.filter_map(move |(pin, row)| {
-                find(Terminal::Chip(id, pin), &chip.reference, row.number)
-            })
+            pins.filter_map(move |(pin, row)| find(Terminal::Chip(id, pin), &chip.reference, row.number))
         });
         let discretes = self.model.discretes().flat_map(|(id, row)| {
-            (0..row.pins.len()).filter_map(move |pin| {
-                find(Terminal::Discrete(id, pin), &row.reference, pin as u32 + 1)
-            })
+            (0..row.pins.len()).filter_map(move |pin| find(Terminal::Discrete(id, pin), &row.reference, pin as u32 + 1))
         });
         let contacts = self.model.connectors().flat_map(|(id, row)| {
-            (0..row.contacts.len())
-                .filter_map(move |pin| find(Terminal::Contact(id, pin), &row.name, pin as u32 + 1))
+            (0..row.contacts.len()).filter_map(move |pin| find(Terminal::Contact(id, pin), &row.name, pin as u32 + 1))
         });
-        chips
-            .chain(discretes)
-            .chain(contacts)
-            .next()
-            .expect("a pin")
+        chips.chain(discretes).chain(contacts).next().expect("a pin")
     }
 
     fn add_discrete(&mut self, board: usize) -> Option<String> {
         let kinds = [
             (DiscreteKind::Resistor(Resistance::from_raw(4_700_000)), 2),
-            (
-                DiscreteKind::Capacitor(Capacitance::from_raw(22_000_000)),
-                2,
-            ),
-            (
-                DiscreteKind::Network(Resistance::from_raw(10_000_000), true),
-                5,
-            ),
-            (
-                DiscreteKind::Network(Resistance::from_raw(10_000_000), false),
-                4,
-            ),
+            (DiscreteKind::Capacitor(Capacitance::from_raw(22_000_000)), 2),
+            (DiscreteKind::Network(Resistance::from_raw(10_000_000), true), 5),
+            (DiscreteKind::Network(Resistance::from_raw(10_000_000), false), 4),
             (DiscreteKind::Led("red".to_owned(), None), 2),
             (DiscreteKind::Switch, 2),
             (DiscreteKind::Changeover, 3),
@@ -457,21 +410,15 @@ impl<'l> Bench<'l> {
         let raw = 1_000 * (1 + self.below(99_999) as i64);
         let value = match row.kind {
             DiscreteKind::Resistor(_) => DiscreteKind::Resistor(Resistance::from_raw(raw)),
-            DiscreteKind::Network(_, style) => {
-                DiscreteKind::Network(Resistance::from_raw(raw), style)
-            }
+            DiscreteKind::Network(_, style) => DiscreteKind::Network(Resistance::from_raw(raw), style),
             DiscreteKind::Capacitor(_) => DiscreteKind::Capacitor(Capacitance::from_raw(raw)),
-            DiscreteKind::Led(..) => {
-                DiscreteKind::Led("green".to_owned(), Some(Resistance::from_raw(raw)))
-            }
+            DiscreteKind::Led(..) => DiscreteKind::Led("green".to_owned(), Some(Resistance::from_raw(raw))),
             _ => return None,
         };
         let discrete = self.model.discrete(&self.path(board, &row.reference))?;
         self.model.set_value(discrete, value.clone()).expect("set");
         let rows = &mut self.flat.boards[board].discretes;
-        let place = rows
-            .iter_mut()
-            .find(|other| other.reference == row.reference)?;
+        let place = rows.iter_mut().find(|other| other.reference == row.reference)?;
         place.kind = value;
         Some(format!("{} has another value", row.reference))
     }
@@ -490,15 +437,8 @@ impl<'l> Bench<'l> {
         }
         let name = self.fresh("W");
         let length = Length::from_raw(1_000_000 * (1 + self.below(900) as i64));
-        self.model
-            .add_cable(&name, "jumper", length)
-            .expect("added");
-        self.flat.cables.push(Cable {
-            name: name.clone(),
-            kind: "jumper".to_owned(),
-            length,
-            conductors: Vec::new(),
-        });
+        self.model.add_cable(&name, "jumper", length).expect("added");
+        self.flat.cables.push(Cable { name: name.clone(), kind: "jumper".to_owned(), length, conductors: Vec::new() });
         Some(format!("{name} added"))
     }
 
@@ -549,21 +489,15 @@ impl<'l> Bench<'l> {
         let end = self.below(2);
         let connector = rows[one][end].0.clone();
         let a = rows[one].iter().position(|(path, _)| *path == connector)?;
-        let b = rows[other]
-            .iter()
-            .position(|(path, _)| *path == connector)?;
+        let b = rows[other].iter().position(|(path, _)| *path == connector)?;
         let id = self.model.cable(&self.flat.cables[at].name)?;
         let key = self.model.connector(&connector).expect("a connector");
-        self.model
-            .swap_conductors(id, [one, other], key)
-            .expect("swapped");
+        self.model.swap_conductors(id, [one, other], key).expect("swapped");
         let rows = &mut self.flat.cables[at].conductors;
         let kept = rows[one][a].clone();
         rows[one][a] = rows[other][b].clone();
         rows[other][b] = kept;
-        Some(format!(
-            "conductors {one} and {other} swapped at {connector}"
-        ))
+        Some(format!("conductors {one} and {other} swapped at {connector}"))
     }
 
     fn supply(&mut self) -> Option<String> {
@@ -578,18 +512,14 @@ impl<'l> Bench<'l> {
         let voltage = Voltage::from_raw(1_000 * (3_000 + self.below(3_000) as i64));
         self.model.set_voltage(id, voltage).expect("set");
         let supplies = &mut self.flat.supplies;
-        let place = supplies
-            .iter_mut()
-            .find(|other| other.name == supply.name)?;
+        let place = supplies.iter_mut().find(|other| other.name == supply.name)?;
         place.voltage = voltage;
         Some(format!("{} at {voltage}", supply.name))
     }
 
     fn frequency(&mut self, board: usize) -> Option<String> {
         let chips = self.flat.boards[board].chips.iter();
-        let cans = chips
-            .filter(|chip| chip.oscillates)
-            .map(|chip| chip.reference.clone());
+        let cans = chips.filter(|chip| chip.oscillates).map(|chip| chip.reference.clone());
         let cans: Vec<String> = cans.collect();
         let reference = self.pick(&cans)?;
         let frequency = Frequency::from_raw(1_000_000 * (1 + self.below(8_000) as i64));
@@ -603,30 +533,18 @@ impl<'l> Bench<'l> {
 }
 
 fn within(board: &str, name: &str) -> String {
-    if board.is_empty() {
-        name.to_owned()
-    } else {
-        format!("{board}.{name}")
-    }
+    if board.is_empty() { name.to_owned() } else { format!("{board}.{name}") }
 }
 
 /// A design of three boards with a few chips, whose pins hang on nets by chance.
 fn wild(library: &Library, seed: u64, assembly: bool) -> Flat {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let mut below = |count: usize| random.next_u32() as usize % count;
-    let mut flat = Flat {
-        assembly,
-        ..Flat::default()
-    };
-    let rails = [("VCC", 5), ("GND", 0)]
-        .map(|(name, volts)| (name.to_owned(), Voltage::from_raw(volts * 1_000_000)));
+    let mut flat = Flat { assembly, ..Flat::default() };
+    let rails = [("VCC", 5), ("GND", 0)].map(|(name, volts)| (name.to_owned(), Voltage::from_raw(volts * 1_000_000)));
     for at in 0..if assembly { 3 } else { 1 } {
         let mut board = Board {
-            path: if assembly {
-                format!("B{at}")
-            } else {
-                String::new()
-            },
+            path: if assembly { format!("B{at}") } else { String::new() },
             title: "by chance".to_owned(),
             trace: (at == 1).then(|| Length::from_raw(30_000_000)),
             rails: rails.to_vec(),
@@ -668,11 +586,7 @@ fn wild(library: &Library, seed: u64, assembly: bool) -> Flat {
             let contacts = nets.map(|net| Contact {
                 label: Some(net.to_owned()),
                 remark: (net == "x").then(|| "spare".to_owned()),
-                to: if net == "x" {
-                    To::Open
-                } else {
-                    To::Net(net.to_owned())
-                },
+                to: if net == "x" { To::Open } else { To::Net(net.to_owned()) },
             });
             board.connectors.push(Connector {
                 name: name.to_owned(),
@@ -697,9 +611,7 @@ fn wild(library: &Library, seed: u64, assembly: bool) -> Flat {
                 name: name.to_owned(),
                 voltage: Voltage::from_raw(5_000_000),
                 current: Current::from_raw(1_000_000_000),
-                poles: [true, false]
-                    .map(|plus| (plus, (connector.to_owned(), usize::from(!plus))))
-                    .to_vec(),
+                poles: [true, false].map(|plus| (plus, (connector.to_owned(), usize::from(!plus)))).to_vec(),
             });
         }
     }
@@ -722,9 +634,7 @@ fn six_hundred_edits_of_random_boards_are_what_their_texts_say() {
 
 /// Makes edits of a shipped design, and compares after every few.
 fn shipped(file: &str, edits: usize, each: usize) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("designs")
-        .join(file);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("designs").join(file);
     let project = Project::open(&Disk, &path, Library::built_in());
     let model = project.model(None).expect("a model");
     let mut bench = Bench::new(project.library(), Flat::of(&model), 7);

@@ -55,12 +55,7 @@ impl<'c> Both<'c> {
         look: Look,
         shelf: &mut Shelf,
     ) -> Both<'c> {
-        let settings = Settings {
-            corner,
-            temperature: None,
-            power_up,
-            ..Settings::TYPICAL
-        };
+        let settings = Settings { corner, temperature: None, power_up, ..Settings::TYPICAL };
         let mut machine = Machine::new(circuit, settings, stimuli);
         if look == Look::Changes {
             for net in circuit.nets.keys() {
@@ -78,14 +73,12 @@ impl<'c> Both<'c> {
     }
 
     pub(super) fn set(&mut self, net: NetKey, level: char) {
-        self.machine
-            .set(net, logic::Level::from_char(level).expect("a level"));
+        self.machine.set(net, logic::Level::from_char(level).expect("a level"));
         self.reference.set(net, Level::from_char(level));
     }
 
     pub(super) fn clock(&mut self, net: NetKey, low: i64, high: i64) {
-        self.machine
-            .clock(net, Time::from_ps(low), Time::from_ps(high));
+        self.machine.clock(net, Time::from_ps(low), Time::from_ps(high));
         self.reference.clock(net, low, high);
     }
 
@@ -110,9 +103,7 @@ impl<'c> Both<'c> {
             self.reference.trace.clear();
             self.same_levels(0)?;
             let nets = self.circuit.nets.keys();
-            self.last = nets
-                .map(|net| (net, self.reference.level(net).to_char()))
-                .collect();
+            self.last = nets.map(|net| (net, self.reference.level(net).to_char())).collect();
         }
         match self.look {
             Look::Changes => self.advance_by_changes(until),
@@ -123,10 +114,7 @@ impl<'c> Both<'c> {
     /// When the first limit of a sheet was violated.
     fn violated(&self) -> Option<i64> {
         let violations = self.machine.violations();
-        violations
-            .iter()
-            .map(|violation| violation.first.ps())
-            .min()
+        violations.iter().map(|violation| violation.first.ps()).min()
     }
 
     fn advance_by_changes(&mut self, until: i64) -> Result<Outcome, String> {
@@ -137,14 +125,9 @@ impl<'c> Both<'c> {
         };
         self.reference.advance(end.map_or(until, |end| end - 1));
         let here = |(time, ..): &(i64, NetKey, char)| end.is_none_or(|end| *time < end);
-        let theirs: Vec<_> = std::mem::take(&mut self.log.0)
-            .into_iter()
-            .filter(here)
-            .collect();
+        let theirs: Vec<_> = std::mem::take(&mut self.log.0).into_iter().filter(here).collect();
         let ours = std::mem::take(&mut self.reference.trace).into_iter();
-        let ours: Vec<_> = ours
-            .map(|(time, net, level)| (time, net, level.to_char()))
-            .collect();
+        let ours: Vec<_> = ours.map(|(time, net, level)| (time, net, level.to_char())).collect();
         let theirs = moments(theirs, &mut self.last.clone());
         let ours = moments(ours, &mut self.last);
         let first = (0..ours.len().max(theirs.len())).find(|&at| ours.get(at) != theirs.get(at));
@@ -168,10 +151,7 @@ impl<'c> Both<'c> {
     fn advance_by_levels(&mut self, until: i64) -> Result<Outcome, String> {
         let mut changes = 0;
         loop {
-            let next = self
-                .reference
-                .next_event()
-                .map_or(until, |next| next.min(until));
+            let next = self.reference.next_event().map_or(until, |next| next.min(until));
             let now = self.machine.now().ps();
             for time in [(next - 1).max(now), next] {
                 let pause = self.machine.advance(Time::from_ps(time), &mut self.log);
@@ -191,16 +171,10 @@ impl<'c> Both<'c> {
 
     fn same_levels(&self, time: i64) -> Result<(), String> {
         for (net, row) in self.circuit.nets.iter() {
-            let levels = (
-                self.reference.level(net).to_char(),
-                self.machine.level(net).to_char(),
-            );
+            let levels = (self.reference.level(net).to_char(), self.machine.level(net).to_char());
             if levels.0 != levels.1 {
                 let (ours, theirs) = levels;
-                return Err(format!(
-                    "reference: {} is {ours} at {time} ps; engine: {theirs}",
-                    row.path
-                ));
+                return Err(format!("reference: {} is {ours} at {time} ps; engine: {theirs}", row.path));
             }
         }
         Ok(())
@@ -209,17 +183,12 @@ impl<'c> Both<'c> {
     /// Everything that is stored is the same.
     pub(super) fn same_storage(&self) -> Result<(), String> {
         for (key, chip) in self.circuit.chips.iter() {
-            let (Some((does, ours)), Some(theirs)) =
-                (self.reference.stored(key), self.machine.held(key))
-            else {
+            let (Some((does, ours)), Some(theirs)) = (self.reference.stored(key), self.machine.held(key)) else {
                 continue;
             };
             for (name, &bit) in does.states.iter().zip(&ours.state) {
                 let names = &chip.part.function.states;
-                let at = names
-                    .iter()
-                    .position(|other| other == name)
-                    .expect("a stored bit");
+                let at = names.iter().position(|other| other == name).expect("a stored bit");
                 let theirs = match (theirs.state.unknown >> at & 1, theirs.state.value >> at & 1) {
                     (1, _) => Bit::Unknown,
                     (_, high) => Bit::known(high == 1),
@@ -246,10 +215,7 @@ impl<'c> Both<'c> {
 }
 
 /// What each net has at the end of each moment in which it changes, in the order of times and nets.
-fn moments(
-    changes: Vec<(i64, NetKey, char)>,
-    last: &mut BTreeMap<NetKey, char>,
-) -> Vec<(i64, NetKey, char)> {
+fn moments(changes: Vec<(i64, NetKey, char)>, last: &mut BTreeMap<NetKey, char>) -> Vec<(i64, NetKey, char)> {
     let mut by_moment = BTreeMap::new();
     for (time, net, level) in changes {
         by_moment.insert((time, net.index()), (net, level));

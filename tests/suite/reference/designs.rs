@@ -37,12 +37,7 @@ pub(super) fn machine(file: &str, name: &str) -> Arc<Circuit> {
 
 /// Runs a machine for so many picoseconds behind its reset, which a hand ends as soon as the can swings. `before` are
 /// hands from power-up on.
-fn at_work(
-    circuit: &Circuit,
-    (reset, before): (&str, &[(&str, char)]),
-    until: i64,
-    at_least: usize,
-) {
+fn at_work(circuit: &Circuit, (reset, before): (&str, &[(&str, char)]), until: i64, at_least: usize) {
     let net = |path: &str| circuit.net(path).unwrap_or_else(|| panic!("no net {path}"));
     let reset = net(reset);
     let mut stimuli = vec![reset];
@@ -71,13 +66,9 @@ fn at_work(
 fn dunlin_at_work_is_the_same_in_every_corner() {
     let circuit = machine("dunlin/dunlin.board", "dunlin");
     // The first program, on the switches: "every instruction once".
-    let switches: Vec<(String, char)> = (0..8)
-        .map(|bit| (format!("PORT.in{bit}"), if bit == 3 { '1' } else { '0' }))
-        .collect();
-    let switches: Vec<(&str, char)> = switches
-        .iter()
-        .map(|(path, level)| (&path[..], *level))
-        .collect();
+    let switches: Vec<(String, char)> =
+        (0..8).map(|bit| (format!("PORT.in{bit}"), if bit == 3 { '1' } else { '0' })).collect();
+    let switches: Vec<(&str, char)> = switches.iter().map(|(path, level)| (&path[..], *level)).collect();
     at_work(&circuit, ("CLOCK.reset_rc", &switches), DUNLIN, 1000);
 }
 
@@ -129,12 +120,7 @@ fn every_shipped_board_is_the_same_with_hands_on_it() {
             let driven = |(chip, pin): &(_, usize)| circuit.chips[*chip].part.pins[*pin].drives();
             net.rail.is_none() && !pins.any(driven)
         };
-        let free: Vec<NetKey> = circuit
-            .nets
-            .iter()
-            .filter(free)
-            .map(|(key, _)| key)
-            .collect();
+        let free: Vec<NetKey> = circuit.nets.iter().filter(free).map(|(key, _)| key).collect();
         let settings = (CORNERS[seed as usize % 3], PowerUp::Unknown);
         let mut both = Both::new(circuit, settings, &free, Look::Changes, &mut shelf);
         for &net in &free {

@@ -5,9 +5,7 @@
 use super::parts::circuit;
 use super::plain::{Shelf, tree};
 use coldboard::delay::{ChipDelays, Transition};
-use coldboard::language::ast::{
-    AtBlock, ColumnKind, Corner, Item, Part, PartStatement, RowKind, Sheet, Template,
-};
+use coldboard::language::ast::{AtBlock, ColumnKind, Corner, Item, Part, PartStatement, RowKind, Sheet, Template};
 use coldboard::language::expand::Scope;
 use coldboard::part::Library;
 use std::collections::BTreeMap;
@@ -35,9 +33,7 @@ fn column(sheet: &Sheet, corner: Corner) -> Option<usize> {
 
 /// The pins of the templates that name pins of the package one by one.
 fn pins(templates: &[Template], known: &dyn Fn(&String) -> bool) -> Vec<String> {
-    let names = templates
-        .iter()
-        .flat_map(|template| Scope::default().names(template).expect("names"));
+    let names = templates.iter().flat_map(|template| Scope::default().names(template).expect("names"));
     names.filter(known).collect()
 }
 
@@ -77,8 +73,7 @@ fn at_five_volts(part: &Part, corner: Corner, known: &dyn Fn(&String) -> bool) -
     let at = |volts: f64| {
         let picofarads = |block: &AtBlock| block.load.map(|load| load.as_f64() * 1e12);
         let mut blocks = sheet.blocks.iter().filter(|block| {
-            block.voltage.as_f64() == volts
-                && picofarads(block).is_some_and(|load| (load - 50.0).abs() < 0.01)
+            block.voltage.as_f64() == volts && picofarads(block).is_some_and(|load| (load - 50.0).abs() < 0.01)
         });
         blocks.next().map(|block| delays(block, column, known))
     };
@@ -116,18 +111,13 @@ fn delays_of_hc_parts_are_those_of_their_sheets() {
                 continue;
             }
             parts += 1;
-            let text = format!(
-                "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC{name} {{ }} }}"
-            );
+            let text = format!("board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND  U1 74HC{name} {{ }} }}");
             let circuit = circuit(&mut library, &text);
             let all = ChipDelays::new(&circuit, corner, None);
             let (key, chip) = circuit.chips.iter().next().expect("a chip");
             let table = all.table(key);
             let does = Shelf::default().description(&name);
-            let row = |pins: &[usize], name: &str| {
-                pins.iter()
-                    .position(|&pin| chip.part.pins[pin].name == name)
-            };
+            let row = |pins: &[usize], name: &str| pins.iter().position(|&pin| chip.part.pins[pin].name == name);
             for ((from, to, way), ps) in expected {
                 let bit = does.inputs.iter().position(|input| *input == from);
                 let output = does.outputs.iter().find(|output| output.pin == to);
@@ -153,14 +143,6 @@ fn delays_of_hc_parts_are_those_of_their_sheets() {
             }
         }
     }
-    assert!(
-        wrong.is_empty(),
-        "{} of {compared}: {}",
-        wrong.len(),
-        wrong.join("\n")
-    );
-    assert!(
-        compared > 1000 && parts > 60,
-        "{compared} delays of {parts} parts"
-    );
+    assert!(wrong.is_empty(), "{} of {compared}: {}", wrong.len(), wrong.join("\n"));
+    assert!(compared > 1000 && parts > 60, "{compared} delays of {parts} parts");
 }

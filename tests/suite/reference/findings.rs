@@ -10,12 +10,8 @@ use coldboard::quantity::Time;
 use coldboard::run::{NullSink, Settings, Sink};
 use coldboard::simulate::Machine;
 
-const SETTINGS: Settings = Settings {
-    corner: Corner::Typical,
-    temperature: None,
-    power_up: PowerUp::Zero,
-    ..Settings::TYPICAL
-};
+const SETTINGS: Settings =
+    Settings { corner: Corner::Typical, temperature: None, power_up: PowerUp::Zero, ..Settings::TYPICAL };
 
 fn board(body: &str) -> Circuit {
     let text = format!("board b {{ rail VCC 5 V  rail GND\n{body}\n}}");
@@ -51,11 +47,7 @@ fn moving_data_does_not_put_off_what_an_unknown_enable_does() {
     assert_eq!(level(&circuit, &still, 1_040_000, "y"), Level::X);
     let mut moving = still;
     for step in 0..8i64 {
-        let to = if step % 2 == 0 {
-            Level::One
-        } else {
-            Level::Zero
-        };
+        let to = if step % 2 == 0 { Level::One } else { Level::Zero };
         moving.push((1_000_000 + 5_000 * (step + 1), "a", to));
     }
     assert_eq!(level(&circuit, &moving, 1_041_000, "y"), Level::X);
@@ -66,10 +58,7 @@ fn moving_data_does_not_put_off_what_an_unknown_enable_does() {
 #[test]
 #[ignore = "a capacitor slows a pull only for inputs on its own net"]
 fn a_capacitor_counts_for_an_input_behind_a_resistor() {
-    for (joint, input) in [
-        ("", "raw"),
-        ("R2 resistor 1 kohm { 1 = raw  2 = in }", "in"),
-    ] {
+    for (joint, input) in [("", "raw"), ("R2 resistor 1 kohm { 1 = raw  2 = in }", "in")] {
         let circuit = board(&format!(
             "feed U1 from VCC GND
              R1 resistor 10 kohm {{ 1 = VCC  2 = raw }}

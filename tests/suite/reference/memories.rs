@@ -43,8 +43,7 @@ impl Bench<'_> {
 
     fn drive(&mut self, nets: &[NetKey], number: u64) {
         for (bit, &net) in nets.iter().enumerate() {
-            self.both
-                .set(net, if number >> bit & 1 == 1 { '1' } else { '0' });
+            self.both.set(net, if number >> bit & 1 == 1 { '1' } else { '0' });
         }
     }
 
@@ -88,12 +87,7 @@ impl Bench<'_> {
     }
 }
 
-fn work(
-    circuit: &Circuit,
-    (bits, busy): (usize, i64),
-    seed: u64,
-    shelf: &mut Shelf,
-) -> Result<usize, String> {
+fn work(circuit: &Circuit, (bits, busy): (usize, i64), seed: u64, shelf: &mut Shelf) -> Result<usize, String> {
     let net = |path: String| circuit.net(&path).expect("a net");
     let address: Vec<NetKey> = (0..bits).map(|bit| net(format!("a{bit}"))).collect();
     let data: Vec<NetKey> = (0..8).map(|bit| net(format!("d{bit}"))).collect();

@@ -23,32 +23,18 @@ pub(super) fn circuit(library: &mut Library, text: &str) -> Circuit {
 pub(super) fn numbers(library: &Library, part: &Part) -> Vec<String> {
     let name = &part.name;
     let each = part.sheets.iter().map(|sheet| {
-        let choices = [
-            format!("{name}-{}", sheet.name),
-            format!("74{}{name}", sheet.name),
-            format!("74{name}"),
-            name.clone(),
-        ];
+        let choices =
+            [format!("{name}-{}", sheet.name), format!("74{}{name}", sheet.name), format!("74{name}"), name.clone()];
         let fits = |number: &String| {
             let found = library.find(number);
             found.is_ok_and(|found| {
-                found.part.name == *name
-                    && found
-                        .sheet
-                        .is_some_and(|at| part.sheets[at].name == sheet.name)
+                found.part.name == *name && found.sheet.is_some_and(|at| part.sheets[at].name == sheet.name)
             })
         };
-        choices
-            .into_iter()
-            .find(fits)
-            .expect("a number for the sheet")
+        choices.into_iter().find(fits).expect("a number for the sheet")
     });
     let each: Vec<String> = each.collect();
-    if each.is_empty() {
-        vec![name.clone()]
-    } else {
-        each
-    }
+    if each.is_empty() { vec![name.clone()] } else { each }
 }
 
 /// A board with one chip, a net on each pin, pulls on those that may let go; and the nets of the inputs.
@@ -62,8 +48,7 @@ fn alone(part: &Part, number: &str, seed: u64) -> (String, Vec<String>) {
             PinKind::Timing | PinKind::Power | PinKind::Ground | PinKind::None => continue,
         }
         pins += &format!("{} = n{at} ", pin.number);
-        let pulled = pin.kind == PinKind::OpenDrain
-            || pin.kind != PinKind::Out && (seed + at as u64) % 3 == 0;
+        let pulled = pin.kind == PinKind::OpenDrain || pin.kind != PinKind::Out && (seed + at as u64) % 3 == 0;
         if pulled && pin.kind != PinKind::In {
             let rail = if at % 2 == 0 { "VCC" } else { "GND" };
             extra += &format!("RA{pulls} resistor 10 kohm {{ 1 = {rail}  2 = n{at} }}\n");
@@ -79,14 +64,9 @@ fn alone(part: &Part, number: &str, seed: u64) -> (String, Vec<String>) {
             );
         }
     }
-    let value = if part.name.starts_with("OSC") {
-        "4 MHz"
-    } else {
-        ""
-    };
-    let text = format!(
-        "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND\nU1 {number} {value} {{ {pins} }}\n{extra}}}"
-    );
+    let value = if part.name.starts_with("OSC") { "4 MHz" } else { "" };
+    let text =
+        format!("board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND\nU1 {number} {value} {{ {pins} }}\n{extra}}}");
     (text, inputs)
 }
 
@@ -103,33 +83,19 @@ struct Work {
 }
 
 /// Works the inputs of a chip at random; how many changes were the same.
-fn work(
-    circuit: &Circuit,
-    inputs: &[NetKey],
-    work: &Work,
-    shelf: &mut Shelf,
-) -> Result<usize, String> {
+fn work(circuit: &Circuit, inputs: &[NetKey], work: &Work, shelf: &mut Shelf) -> Result<usize, String> {
     let seed = work.seed;
     let mut numbers = Numbers(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
     let corner = CORNERS[seed as usize % 3];
     let power_up = POWER_UPS[seed as usize / 3 % 3];
-    let look = if seed % 4 == 3 {
-        Look::Levels
-    } else {
-        Look::Changes
-    };
+    let look = if seed % 4 == 3 { Look::Levels } else { Look::Changes };
     let mut both = Both::new(circuit, (corner, power_up), inputs, look, shelf);
     let (mut changes, mut time) = (0, 0);
     for &net in inputs {
         both.set(net, LEVELS[numbers.below(2) as usize]);
     }
     let chip = circuit.chips.values().next().expect("a chip");
-    let enables = chip
-        .part
-        .function
-        .releases
-        .iter()
-        .fold(0, |all, one| all | one);
+    let enables = chip.part.function.releases.iter().fold(0, |all, one| all | one);
     let is_enable = |net: NetKey| {
         let mut pins = chip.part.function.inputs.iter().enumerate();
         pins.any(|(bit, &pin)| chip.nets[pin] == Some(net) && enables >> bit & 1 == 1)
@@ -175,11 +141,7 @@ fn differences(hands: usize, seeds: u64, all_unknown: bool) -> Vec<String> {
             let (text, inputs) = alone(&part, number, seed);
             let circuit = circuit(&mut library, &text);
             let nets: Vec<NetKey> = inputs.iter().filter_map(|path| circuit.net(path)).collect();
-            let one = Work {
-                seed,
-                hands,
-                all_unknown,
-            };
+            let one = Work { seed, hands, all_unknown };
             match work(&circuit, &nets, &one, &mut shelf) {
                 Ok(more) => changes += more,
                 Err(why) => {

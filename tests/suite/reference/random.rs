@@ -24,9 +24,8 @@ struct Recipe {
 
 const GATES: Recipe = Recipe {
     parts: &[
-        "00", "02", "04", "05", "08", "10", "14", "20", "21", "27", "30", "32", "51", "86", "132",
-        "266", "7266", "4002", "4075", "138", "139", "151", "153", "157", "158", "283", "280",
-        "85", "148",
+        "00", "02", "04", "05", "08", "10", "14", "20", "21", "27", "30", "32", "51", "86", "132", "266", "7266",
+        "4002", "4075", "138", "139", "151", "153", "157", "158", "283", "280", "85", "148",
     ],
     chips: 10,
     pause: 60_000,
@@ -35,8 +34,8 @@ const GATES: Recipe = Recipe {
 
 const BUSES: Recipe = Recipe {
     parts: &[
-        "125", "126", "240", "241", "244", "245", "541", "540", "623", "640", "645", "646", "652",
-        "573", "574", "373", "257", "251", "253", "07", "05", "62256", "00", "04",
+        "125", "126", "240", "241", "244", "245", "541", "540", "623", "640", "645", "646", "652", "573", "574", "373",
+        "257", "251", "253", "07", "05", "62256", "00", "04",
     ],
     chips: 8,
     pause: 90_000,
@@ -45,22 +44,16 @@ const BUSES: Recipe = Recipe {
 
 const CLOCKED: Recipe = Recipe {
     parts: &[
-        "74", "74", "109", "112", "107", "73", "174", "175", "273", "374", "377", "378", "574",
-        "373", "573", "75", "259", "160", "161", "162", "163", "169", "190", "191", "192", "193",
-        "390", "393", "90", "93", "4017", "4020", "4040", "164", "165", "166", "194", "195", "299",
-        "4094", "595", "597", "173", "00", "08", "86", "157", "138",
+        "74", "74", "109", "112", "107", "73", "174", "175", "273", "374", "377", "378", "574", "373", "573", "75",
+        "259", "160", "161", "162", "163", "169", "190", "191", "192", "193", "390", "393", "90", "93", "4017", "4020",
+        "4040", "164", "165", "166", "194", "195", "299", "4094", "595", "597", "173", "00", "08", "86", "157", "138",
     ],
     chips: 8,
     pause: 700_000,
     links: 0,
 };
 
-const ANY: Recipe = Recipe {
-    parts: &[],
-    chips: 7,
-    pause: 900_000,
-    links: 4,
-};
+const ANY: Recipe = Recipe { parts: &[], chips: 7, pause: 900_000, links: 4 };
 
 /// Levels that hands give: those of enables are known.
 const KNOWN: [char; 6] = ['0', '1', '0', '1', 'H', 'L'];
@@ -93,10 +86,7 @@ fn write(recipe: &Recipe, seed: u64, library: &Library) -> String {
         let outputs = part.pins_of(PinKind::Out);
         nets.extend(outputs.map(|pin| format!("o{at}_{pin}")));
     }
-    let mut text = format!(
-        "board b {{ rail VCC 5 V  rail GND  feed U0..U{} from VCC GND\n",
-        chips.len() - 1
-    );
+    let mut text = format!("board b {{ rail VCC 5 V  rail GND  feed U0..U{} from VCC GND\n", chips.len() - 1);
     for (at, (number, part)) in chips.iter().enumerate() {
         let enables = part.function.releases.iter().fold(0, |all, one| all | one);
         let mut pins = String::new();
@@ -140,30 +130,19 @@ fn write(recipe: &Recipe, seed: u64, library: &Library) -> String {
         }
     }
     for at in 0..recipe.links {
-        let ends = [
-            pick(&mut dice, &nets).clone(),
-            pick(&mut dice, &buses).clone(),
-        ];
+        let ends = [pick(&mut dice, &nets).clone(), pick(&mut dice, &buses).clone()];
         let [a, b] = ends;
         let _ = match dice.below(5) {
             0 | 1 => writeln!(text, "RS{at} resistor 1 kohm {{ 1 = {a}  2 = {b} }}"),
             2 => writeln!(text, "SW{at} switch {{ 1 = {a}  2 = {b} }}"),
-            3 => writeln!(
-                text,
-                "SC{at} changeover {{ common = {b}  up = {a}  down = GND }}"
-            ),
+            3 => writeln!(text, "SC{at} changeover {{ common = {b}  up = {a}  down = GND }}"),
             _ => writeln!(text, "CC{at} capacitor 1 nF {{ 1 = {b}  2 = GND }}"),
         };
     }
     text + "}\n"
 }
 
-const CORNERS: [Corner; 4] = [
-    Corner::Typical,
-    Corner::Slowest,
-    Corner::Fastest,
-    Corner::Random(7),
-];
+const CORNERS: [Corner; 4] = [Corner::Typical, Corner::Slowest, Corner::Fastest, Corner::Random(7)];
 const POWER_UPS: [PowerUp; 3] = [PowerUp::Unknown, PowerUp::Zero, PowerUp::One];
 
 /// Nets of a circuit by their first letter.
@@ -186,11 +165,7 @@ fn work(
     let mut stimuli: Vec<NetKey> = [&inputs[..], &enables, &buses[..buses.len().min(2)]].concat();
     stimuli.extend(clk);
     let settings = (CORNERS[seed as usize % 4], POWER_UPS[seed as usize / 4 % 3]);
-    let look = if seed % 5 == 4 {
-        Look::Levels
-    } else {
-        Look::Changes
-    };
+    let look = if seed % 5 == 4 { Look::Levels } else { Look::Changes };
     let mut both = Both::new(circuit, settings, &stimuli, look, shelf);
     for &net in inputs.iter().chain(&enables) {
         both.set(net, *pick(&mut dice, &KNOWN));
@@ -255,10 +230,7 @@ fn boards(recipe: &Recipe, count: u64, at_least: usize) {
     }
     let count = wrong.len();
     assert!(wrong.is_empty(), "{count} boards differ: {}", wrong[0]);
-    assert!(
-        changes > at_least,
-        "{changes} changes, {whole} boards to their end"
-    );
+    assert!(changes > at_least, "{changes} changes, {whole} boards to their end");
 }
 
 /// Hands on each board.

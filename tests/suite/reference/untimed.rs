@@ -18,11 +18,7 @@ use coldboard::untimed::Machine;
 const HALF: i64 = 1_000_000;
 
 /// What the engine without delays stores otherwise than the reference; and how much is known in both.
-fn differences(
-    circuit: &Circuit,
-    reference: &Reference,
-    untimed: &Machine<'_>,
-) -> (Vec<String>, usize) {
+fn differences(circuit: &Circuit, reference: &Reference, untimed: &Machine<'_>) -> (Vec<String>, usize) {
     let (mut found, mut known) = (Vec::new(), 0);
     for (key, chip) in circuit.chips.iter() {
         // An EEPROM counts its reads, which shows only while it is written.
@@ -61,12 +57,7 @@ fn without_delays<'c>(
     (corner, power_up): (Corner, PowerUp),
     stimuli: &[coldboard::circuit::NetKey],
 ) -> Machine<'c> {
-    let settings = Settings {
-        corner,
-        temperature: None,
-        power_up,
-        ..Settings::TYPICAL
-    };
+    let settings = Settings { corner, temperature: None, power_up, ..Settings::TYPICAL };
     let made = Machine::new(circuit, settings, stimuli);
     made.unwrap_or_else(|problems| panic!("{problems:?}"))
 }
@@ -78,11 +69,9 @@ fn synchronous_boards_store_the_same_in_all_three() {
     for seed in 1..=20 {
         let circuit = circuit(&mut Library::built_in(), &synchronous(seed));
         let clk = circuit.net("clk").expect("a clock");
-        for settings in [
-            (Corner::Typical, PowerUp::One),
-            (Corner::Slowest, PowerUp::Unknown),
-            (Corner::Fastest, PowerUp::Zero),
-        ] {
+        for settings in
+            [(Corner::Typical, PowerUp::One), (Corner::Slowest, PowerUp::Unknown), (Corner::Fastest, PowerUp::Zero)]
+        {
             let mut both = Both::new(&circuit, settings, &[clk], Look::Levels, &mut shelf);
             let mut untimed = without_delays(&circuit, settings, &[clk]);
             both.set(clk, '0');
@@ -145,8 +134,5 @@ fn dunlin_stores_the_same_without_delays() {
         }
         reference.advance(next);
     }
-    assert!(
-        compared > 200 && most > 50,
-        "{compared} times, {most} bits known"
-    );
+    assert!(compared > 200 && most > 50, "{compared} times, {most} bits known");
 }

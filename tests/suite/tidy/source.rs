@@ -43,10 +43,7 @@ impl Source {
     /// Reads the file of a module.
     pub(crate) fn read(module: &[&str], text: &str) -> syn::Result<Source> {
         let file: File = syn::parse_str(text)?;
-        let mut source = Source {
-            module: module.iter().map(|&name| name.to_owned()).collect(),
-            ..Source::default()
-        };
+        let mut source = Source { module: module.iter().map(|&name| name.to_owned()).collect(), ..Source::default() };
         for item in &file.items {
             if let Item::Mod(child) = item {
                 source.children.insert(child.ident.to_string());
@@ -116,11 +113,7 @@ impl Source {
 
     fn function(&mut self, name: String, from: usize, block: &Block) {
         let lines = block.brace_token.span.close().end().line - from + 1;
-        self.functions.push(Function {
-            name,
-            line: from,
-            lines,
-        });
+        self.functions.push(Function { name, line: from, lines });
     }
 
     /// Paths in what a macro is given.
@@ -210,10 +203,7 @@ impl Visit<'_> for Source {
     fn visit_visibility(&mut self, _: &Visibility) {}
 
     fn visit_item_fn(&mut self, item: &syn::ItemFn) {
-        let (name, line) = (
-            item.sig.ident.to_string(),
-            item.sig.fn_token.span.start().line,
-        );
+        let (name, line) = (item.sig.ident.to_string(), item.sig.fn_token.span.start().line);
         self.function(name, line, &item.block);
         visit::visit_item_fn(self, item);
     }
@@ -222,10 +212,7 @@ impl Visit<'_> for Source {
         if only_tests(&item.attrs) {
             return;
         }
-        let (name, line) = (
-            item.sig.ident.to_string(),
-            item.sig.fn_token.span.start().line,
-        );
+        let (name, line) = (item.sig.ident.to_string(), item.sig.fn_token.span.start().line);
         self.function(name, line, &item.block);
         visit::visit_impl_item_fn(self, item);
     }
@@ -235,9 +222,7 @@ fn only_tests(attributes: &[Attribute]) -> bool {
     attributes.iter().any(|attribute| {
         attribute.path().is_ident("test")
             || attribute.path().is_ident("cfg")
-                && attribute
-                    .parse_args::<syn::Ident>()
-                    .is_ok_and(|condition| condition == "test")
+                && attribute.parse_args::<syn::Ident>().is_ok_and(|condition| condition == "test")
     })
 }
 
@@ -295,19 +280,9 @@ mod tests {
         "#;
         let source = Source::read(&["room", "file"], text).expect("Rust");
         let paths: Vec<String> = source.imports.iter().map(|i| i.names.join("::")).collect();
-        let expected = [
-            "alpha::One",
-            "beta",
-            "beta::two",
-            "gamma::Three",
-            "room::delta::four",
-            "epsilon::five",
-        ];
+        let expected = ["alpha::One", "beta", "beta::two", "gamma::Three", "room::delta::four", "epsilon::five"];
         assert_eq!(paths, expected);
-        assert_eq!(
-            source.aliases["Passed"].join("::"),
-            "room::file::child::Passed"
-        );
+        assert_eq!(source.aliases["Passed"].join("::"), "room::file::child::Passed");
         assert_eq!(source.tests, [["room", "file", "tests"]]);
         let function = &source.functions[0];
         assert_eq!((function.line, function.lines), (10, 4));

@@ -33,26 +33,11 @@ pub(crate) fn synchronous(seed: u64) -> String {
         let number = 10 + gate;
         let rest = "[2..4]A = GND  [2..4]B = GND  [2..4]Y = open";
         let (text, outputs) = match numbers.below(8) {
-            0 => (
-                format!("74HC00 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"),
-                1,
-            ),
-            1 => (
-                format!("74LS08 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"),
-                1,
-            ),
-            2 => (
-                format!("74HC32 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"),
-                1,
-            ),
-            3 => (
-                format!("74LS86 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"),
-                1,
-            ),
-            4 => (
-                format!("74HC04 {{ 1A = {a}  1Y = g{gate}  [2..6]A = GND  [2..6]Y = open }}"),
-                1,
-            ),
+            0 => (format!("74HC00 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"), 1),
+            1 => (format!("74LS08 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"), 1),
+            2 => (format!("74HC32 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"), 1),
+            3 => (format!("74LS86 {{ 1A = {a}  1B = {b}  1Y = g{gate}  {rest} }}"), 1),
+            4 => (format!("74HC04 {{ 1A = {a}  1Y = g{gate}  [2..6]A = GND  [2..6]Y = open }}"), 1),
             5 => (
                 format!(
                     "74HC157 {{ /A/B = {a}  /G = GND  1A = {b}  1B = {c}  1Y = g{gate}  2A = {c}  2B = {d}  2Y = h{gate}  [3..4]A = GND  [3..4]B = GND  [3..4]Y = open }}"
@@ -82,14 +67,8 @@ pub(crate) fn synchronous(seed: u64) -> String {
         let names = (0..count).map(|_| logic[numbers.below(logic.len() as u64) as usize].clone());
         names.collect::<Vec<_>>().join(", ")
     };
-    body += &format!(
-        "U1 74HC574 {{ CLK = clk  /OE = GND  D[1..8] = ({})  Q[1..8] = q[0..7] }}\n",
-        pick(8)
-    );
-    body += &format!(
-        "U2 74LS374 {{ CLK = clk  /OE = GND  D[1..8] = ({})  Q[1..8] = q[8..15] }}\n",
-        pick(8)
-    );
+    body += &format!("U1 74HC574 {{ CLK = clk  /OE = GND  D[1..8] = ({})  Q[1..8] = q[0..7] }}\n", pick(8));
+    body += &format!("U2 74LS374 {{ CLK = clk  /OE = GND  D[1..8] = ({})  Q[1..8] = q[8..15] }}\n", pick(8));
     for chip in 0..2 {
         body += &format!(
             "U{} 74HC163 {{ CLK = clk  /CLR = VCC  /LOAD = {}  [A..D] = ({})  ENP = {}  ENT = {}  Q[A..D] = c[{}..{}]  RCO = open }}\n",
@@ -125,14 +104,8 @@ fn windows(analysis: &Analysis<'_>) -> Vec<Option<(i64, i64)>> {
                 continue;
             };
             let points = TRANSITIONS.map(|what| Node::of(spot, what));
-            let early = points
-                .iter()
-                .filter_map(|&point| arrivals.early(point))
-                .min();
-            let late = points
-                .iter()
-                .filter_map(|&point| arrivals.late(point))
-                .max();
+            let early = points.iter().filter_map(|&point| arrivals.early(point)).min();
+            let late = points.iter().filter_map(|&point| arrivals.late(point)).max();
             if let (Some(early), Some(late)) = (early, late) {
                 let (first, last) = window.get_or_insert((early, late));
                 (*first, *last) = ((*first).min(early), (*last).max(late));
@@ -163,19 +136,11 @@ pub(super) fn moved_and_unmet(
     (low, high): (i64, i64),
     clocks: i64,
 ) -> (Vec<(i64, NetKey)>, Vec<Violation>) {
-    let settings = Settings {
-        temperature: None,
-        corner,
-        power_up: PowerUp::Random(seed),
-        ..Settings::TYPICAL
-    };
+    let settings = Settings { temperature: None, corner, power_up: PowerUp::Random(seed), ..Settings::TYPICAL };
     let clk = circuit.net("clk").expect("clk");
     let mut machine = Machine::new(circuit, settings, &[clk]);
     machine.set(clk, Level::Zero);
-    assert_eq!(
-        machine.advance(Time::from_us(10), &mut Changes(Vec::new())),
-        Pause::Reached
-    );
+    assert_eq!(machine.advance(Time::from_us(10), &mut Changes(Vec::new())), Pause::Reached);
     circuit.nets.keys().for_each(|net| machine.watch(net, true));
     machine.clock(clk, Time::from_ps(low), Time::from_ps(high));
     let mut changes = Changes(Vec::new());
@@ -197,10 +162,7 @@ pub(super) const CORNERS: [Speed; 4] = [
 /// 60 random circuits, four speeds of the parts, 60 slow clocks: no net moves earlier or later than the analysis says. How
 /// far the latest move of a net is from what is said of it, on the whole, is printed: `cargo test -- --nocapture`.
 #[test]
-#[expect(
-    clippy::print_stderr,
-    reason = "how pessimistic the analysis is, for whoever asks"
-)]
+#[expect(clippy::print_stderr, reason = "how pessimistic the analysis is, for whoever asks")]
 fn no_net_moves_outside_its_window() {
     let mut moves = 0;
     for (parts, corner) in CORNERS {
@@ -210,8 +172,7 @@ fn no_net_moves_outside_its_window() {
             let clk = circuit.net("clk").expect("clk");
             let analysis = analysis(&circuit, parts, &[clock(&circuit, "clk", 2000, 1000)]);
             let windows = windows(&analysis);
-            let (changes, violations) =
-                run(&circuit, corner(seed), seed, (1_000_000, 1_000_000), 60);
+            let (changes, violations) = run(&circuit, corner(seed), seed, (1_000_000, 1_000_000), 60);
             // What a register took too late or too early moves at a time that nobody promises.
             if !violations.is_empty() {
                 continue;
@@ -238,9 +199,7 @@ fn no_net_moves_outside_its_window() {
                 moves += 1;
             }
             let moved = latest.iter().filter(|share| **share > 0.0);
-            (total, nets) = moved.fold((total, nets), |(total, nets), share| {
-                (total + share, nets + 1)
-            });
+            (total, nets) = moved.fold((total, nets), |(total, nets), share| (total + share, nets + 1));
             nearest = latest.into_iter().fold(nearest, f64::max);
         }
         let mean = total / nets as f64;
@@ -249,10 +208,7 @@ fn no_net_moves_outside_its_window() {
             parts.word()
         );
         // What can happen at all is said: with parts of one speed something comes as late as that.
-        assert!(
-            nearest > if parts == Parts::Mixed { 0.7 } else { 0.99 },
-            "{parts:?}: {nearest}"
-        );
+        assert!(nearest > if parts == Parts::Mixed { 0.7 } else { 0.99 }, "{parts:?}: {nearest}");
         assert!(mean > 0.4, "{parts:?}: {mean}");
     }
     assert!(moves > 100_000, "{moves} moves");
@@ -274,34 +230,18 @@ fn at_the_highest_rate_every_requirement_is_met() {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
             let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
-            if analysis
-                .judge()
-                .findings
-                .iter()
-                .any(|finding| finding.slack < 0)
-            {
+            if analysis.judge().findings.iter().any(|finding| finding.slack < 0) {
                 continue;
             }
             judged += 1;
             let (_, violations) = run(&circuit, corner(seed), seed, (low, high), 80);
-            assert_eq!(
-                violations,
-                Vec::<String>::new(),
-                "seed {seed}, {parts:?}, {period} ps\n{}",
-                synchronous(seed)
-            );
+            assert_eq!(violations, Vec::<String>::new(), "seed {seed}, {parts:?}, {period} ps\n{}", synchronous(seed));
             let (_, violations) = run(&circuit, corner(seed), seed, (low / 2, high / 2), 80);
             broken += usize::from(!violations.is_empty());
         }
     }
-    assert!(
-        judged > 150,
-        "{judged} circuits without a hold time that is not met"
-    );
-    assert!(
-        broken * 2 > judged,
-        "{broken} of {judged} break at twice the rate"
-    );
+    assert!(judged > 150, "{judged} circuits without a hold time that is not met");
+    assert!(broken * 2 > judged, "{broken} of {judged} break at twice the rate");
 }
 
 /// A bus with two drivers that a decoder switches, and a transceiver: windows and requirements hold there as well.
@@ -367,22 +307,15 @@ fn latches_and_gates_hold_at_the_highest_rate() {
         let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
         let (source, (low, high)) = halved(&circuit, period);
         let analysis = analysis(&circuit, parts, &[source]);
-        let failing: Vec<(String, i64)> = Kind::ALL
-            .iter()
-            .flat_map(|&kind| slacks(&analysis, kind))
-            .filter(|row| row.1 < 0)
-            .collect();
+        let failing: Vec<(String, i64)> =
+            Kind::ALL.iter().flat_map(|&kind| slacks(&analysis, kind)).filter(|row| row.1 < 0).collect();
         if !failing.is_empty() {
             continue;
         }
         judged += 1;
         for seed in 1..=40 {
             let (_, violations) = run(&circuit, corner(seed), seed, (low, high), 60);
-            assert_eq!(
-                violations,
-                Vec::<String>::new(),
-                "{parts:?}, seed {seed}, {period} ps"
-            );
+            assert_eq!(violations, Vec::<String>::new(), "{parts:?}, seed {seed}, {period} ps");
         }
     }
     assert!(judged >= 2, "{judged} speeds hold");

@@ -56,11 +56,7 @@ fn random(seed: u64) -> Random {
             (early, early + numbers.below(30))
         };
         let times = [[time(), time()], [time(), time()]];
-        parts.push(Gate {
-            formula,
-            way,
-            times,
-        });
+        parts.push(Gate { formula, way, times });
     }
     let mut text = String::new();
     for (index, part) in parts.iter().enumerate() {
@@ -88,10 +84,7 @@ fn random(seed: u64) -> Random {
         let part = &parts[chosen];
         let output = 3 + gate;
         nodes.extend([graph.add_node(()), graph.add_node(())]);
-        let inputs = [
-            numbers.below(output as u64) as usize,
-            numbers.below(output as u64) as usize,
-        ];
+        let inputs = [numbers.below(output as u64) as usize, numbers.below(output as u64) as usize];
         for (input, times) in inputs.iter().zip(part.times) {
             for from in 0..2 {
                 for (to, (early, late)) in times.into_iter().enumerate() {
@@ -107,18 +100,9 @@ fn random(seed: u64) -> Random {
                 }
             }
         }
-        text += &format!(
-            "U{} G{chosen} {{ A = n{}  B = n{}  Y = n{output} }}\n",
-            gate + 1,
-            inputs[0],
-            inputs[1]
-        );
+        text += &format!("U{} G{chosen} {{ A = n{}  B = n{}  Y = n{output} }}\n", gate + 1, inputs[0], inputs[1]);
     }
-    Random {
-        text: text + "}",
-        graph,
-        gates,
-    }
+    Random { text: text + "}", graph, gates }
 }
 
 /// 2,000 circuits of 5 to 44 gates, each from all edges of its three inputs: every net rises and falls as early and as
@@ -140,13 +124,8 @@ fn arrivals_are_the_shortest_and_longest_paths() {
         for begin in 0..6 {
             let Some(spot) = net(begin / 2) else { continue };
             let edges = [Transition::Rise, Transition::Fall];
-            let start = Start {
-                point: Node::of(spot, edges[begin % 2]),
-                early: 0,
-                late: Some(0),
-                arc: None,
-                clock: None,
-            };
+            let start =
+                Start { point: Node::of(spot, edges[begin % 2]), early: 0, late: Some(0), arc: None, clock: None };
             arrivals.spread(&analysis.graph, &analysis.order, &[start]);
             let node = NodeIndex::new(begin);
             let shortest = dijkstra(&random.graph, node, None, |edge| edge.weight().0);
@@ -156,21 +135,9 @@ fn arrivals_are_the_shortest_and_longest_paths() {
                 let point = Node::of(spot, edges[end % 2]);
                 let to_ps = |ns: f64| (ns * 1000.0) as i64;
                 let early = shortest.get(&NodeIndex::new(end)).map(|&ns| to_ps(ns));
-                let late = Some(latest[end])
-                    .filter(|ns| ns.is_finite())
-                    .map(|ns| to_ps(-ns));
-                assert_eq!(
-                    arrivals.early(point),
-                    early,
-                    "seed {seed}, from {begin} to {end}\n{}",
-                    random.text
-                );
-                assert_eq!(
-                    arrivals.late(point),
-                    late,
-                    "seed {seed}, from {begin} to {end}\n{}",
-                    random.text
-                );
+                let late = Some(latest[end]).filter(|ns| ns.is_finite()).map(|ns| to_ps(-ns));
+                assert_eq!(arrivals.early(point), early, "seed {seed}, from {begin} to {end}\n{}", random.text);
+                assert_eq!(arrivals.late(point), late, "seed {seed}, from {begin} to {end}\n{}", random.text);
                 compared += 1;
             }
         }

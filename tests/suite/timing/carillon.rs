@@ -48,8 +48,7 @@ fn the_beat_is_limited_by_the_rom_and_the_gate_behind_it() {
     let beat = clock(&circuit, "CLOCK.phi", 1000, 500);
     let mut found = analysis(&circuit, Parts::Slowest, &[beat]);
     let judgement = found.judge();
-    let root = found.clocks.begins
-        [&found.graph.timing_net_of[circuit.net("CLOCK.phi").expect("phi")].expect("a spot")];
+    let root = found.clocks.begins[&found.graph.timing_net_of[circuit.net("CLOCK.phi").expect("phi")].expect("a spot")];
     let (period, finding) = found.shortest_period(root, &judgement).expect("a limit");
     assert_eq!((period, found.kind(&finding)), (expected, Kind::Setup));
     assert_eq!(pin(&found, &finding), "COUNT.U1.ENP");
@@ -61,17 +60,9 @@ fn it_holds_as_it_is() {
     let circuit = carillon();
     for parts in Parts::ALL {
         let report = report(&circuit, parts, &[]);
-        assert!(
-            report.runs[0].holds(),
-            "{parts:?}: {:?}",
-            report.runs[0].failing
-        );
+        assert!(report.runs[0].holds(), "{parts:?}: {:?}", report.runs[0].failing);
         assert_eq!(report.loops, Vec::<Vec<String>>::new());
-        assert!(
-            report.runs[0].checks > 40,
-            "{} requirements",
-            report.runs[0].checks
-        );
+        assert!(report.runs[0].checks > 40, "{} requirements", report.runs[0].checks);
     }
 }
 
@@ -102,21 +93,10 @@ fn the_engine_never_leaves_the_windows() {
         for point in arrivals.reached() {
             let spot = point.spot();
             let points = TRANSITIONS.map(|what| Node::of(spot, what));
-            let early = points
-                .iter()
-                .filter_map(|&point| arrivals.early(point))
-                .min()
-                .expect("an arrival");
-            let late = points
-                .iter()
-                .filter_map(|&point| arrivals.late(point))
-                .max()
-                .unwrap_or(early);
+            let early = points.iter().filter_map(|&point| arrivals.early(point)).min().expect("an arrival");
+            let late = points.iter().filter_map(|&point| arrivals.late(point)).max().unwrap_or(early);
             for net in &found.graph.spots[spot].nets {
-                windows
-                    .entry((net.index(), first_edge(&found, tag)))
-                    .or_default()
-                    .push((early, late));
+                windows.entry((net.index(), first_edge(&found, tag))).or_default().push((early, late));
             }
         }
     }
@@ -129,28 +109,13 @@ fn the_engine_never_leaves_the_windows() {
             ..Settings::TYPICAL
         };
         let mut machine = Machine::new(&circuit, settings, &[]);
-        assert_eq!(
-            machine.advance(Time::from_ms(60), &mut Changes(Vec::new())),
-            Pause::Reached
-        );
+        assert_eq!(machine.advance(Time::from_ms(60), &mut Changes(Vec::new())), Pause::Reached);
         circuit.nets.keys().for_each(|net| machine.watch(net, true));
         let mut changes = Changes(Vec::new());
-        assert_eq!(
-            machine.advance(Time::from_ms(64), &mut changes),
-            Pause::Reached
-        );
-        let ticks: Vec<i64> = changes
-            .0
-            .iter()
-            .filter(|(_, net)| *net == clock)
-            .map(|(at, _)| *at)
-            .collect();
+        assert_eq!(machine.advance(Time::from_ms(64), &mut changes), Pause::Reached);
+        let ticks: Vec<i64> = changes.0.iter().filter(|(_, net)| *net == clock).map(|(at, _)| *at).collect();
         let mut seen = 0;
-        for &(at, net) in changes
-            .0
-            .iter()
-            .filter(|(at, net)| *net != clock && *at > ticks[1])
-        {
+        for &(at, net) in changes.0.iter().filter(|(at, net)| *net != clock && *at > ticks[1]) {
             let path = &circuit.nets[net].path;
             // The oscillator swings twice a period; a move belongs to one of its last edges.
             let last = ticks.partition_point(|&tick| tick <= at) - 1;
@@ -158,16 +123,10 @@ fn the_engine_never_leaves_the_windows() {
                 [true, false].into_iter().any(|rise| {
                     let rows = windows.get(&(net.index(), rise));
                     let since = at - ticks[tick];
-                    rows.into_iter()
-                        .flatten()
-                        .any(|&(early, late)| (early..=late).contains(&since))
+                    rows.into_iter().flatten().any(|&(early, late)| (early..=late).contains(&since))
                 })
             });
-            assert!(
-                inside,
-                "{path} moves {} ps after the oscillator, seed {seed}",
-                at - ticks[last]
-            );
+            assert!(inside, "{path} moves {} ps after the oscillator, seed {seed}", at - ticks[last]);
             seen += 1;
         }
         assert!(seen > 500, "{seen} moves; a period is {period} ps");

@@ -24,20 +24,11 @@ fn a_latch_borrows_time() {
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 120, 60)]);
     assert_eq!(
         slacks(&found, Kind::Setup),
-        [
-            ("U2.D1".to_owned(), 60_000 - 45_000 - 13_000),
-            ("U3.D1".to_owned(), 120_000 - 45_000 - 44_000 - 25_000)
-        ]
+        [("U2.D1".to_owned(), 60_000 - 45_000 - 13_000), ("U3.D1".to_owned(), 120_000 - 45_000 - 44_000 - 25_000)]
     );
     // With half of the period high the latch limits, 2 * (45 + 13) ns; with 60 % the register behind it.
-    assert_eq!(
-        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 120, 60)),
-        (116_000, Kind::Setup)
-    );
-    assert_eq!(
-        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 100, 60)),
-        (114_000, Kind::Setup)
-    );
+    assert_eq!(shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 120, 60)), (116_000, Kind::Setup));
+    assert_eq!(shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 100, 60)), (114_000, Kind::Setup));
 }
 
 /// An AND gate lets the clock through while it is high. What enables it comes from a register that the same edge clocks,
@@ -51,11 +42,7 @@ fn an_enable_must_not_cut_a_pulse() {
         U3 74HC574 {{ CLK = gated  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open }}"
     ));
     for (high, slack) in [(60, -15_000), (40, 5_000)] {
-        let found = analysis(
-            &circuit,
-            Parts::Slowest,
-            &[clock(&circuit, "clk", 200, high)],
-        );
+        let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, high)]);
         let before = 200_000 - 45_000;
         let expected = [("U2.1B".to_owned(), slack), ("U2.1B".to_owned(), before)];
         assert_eq!(slacks(&found, Kind::Gate), expected, "high for {high} ns");
@@ -75,24 +62,15 @@ fn a_divided_clock_has_its_own_period() {
     );
     for parts in [Parts::Slowest, Parts::Mixed] {
         let found = analysis(&circuit, parts, &[clock(&circuit, "clk", 100, 50)]);
-        let expected = [
-            ("U1.1D".to_owned(), 100_000 - 44_000 - 25_000),
-            ("U3.D1".to_owned(), 200_000 - 45_000 - 25_000),
-        ];
+        let expected =
+            [("U1.1D".to_owned(), 100_000 - 44_000 - 25_000), ("U3.D1".to_owned(), 200_000 - 45_000 - 25_000)];
         assert_eq!(slacks(&found, Kind::Setup), expected, "{parts:?}");
     }
     let report = report(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
-    let made: Vec<_> = report
-        .clocks
-        .iter()
-        .filter_map(|clock| clock.made_from.as_deref())
-        .collect();
+    let made: Vec<_> = report.clocks.iter().filter_map(|clock| clock.made_from.as_deref()).collect();
     assert_eq!(made, ["clk"]);
     // 1 / 69 ns, rounded down.
-    assert_eq!(
-        report.runs[0].rates[0].highest,
-        Some(Frequency::from_raw(1_000_000_000_000_000 / 69_000))
-    );
+    assert_eq!(report.runs[0].rates[0].highest, Some(Frequency::from_raw(1_000_000_000_000_000 / 69_000)));
 }
 
 /// A ripple counter counts 16 edges between two of its outputs: what the fifth stage clocks sees the eighth move half of
@@ -145,14 +123,7 @@ fn a_bus_changes_hands() {
     let flip_flop = 20_000 / 4 - LIGHTER;
     let on = 17_000 / 4 - (20_000 - 17_000) / 4 * 43_394 / 100_000;
     let off = 18_000 / 4;
-    assert_eq!(
-        turn(Parts::Mixed),
-        (
-            "bus".to_owned(),
-            latest - flip_flop - on,
-            latest - flip_flop - off
-        )
-    );
+    assert_eq!(turn(Parts::Mixed), ("bus".to_owned(), latest - flip_flop - on, latest - flip_flop - off));
 }
 
 /// A reset that a flip-flop releases 44 ns behind the clock, and that must be over 6 ns before the next edge.
@@ -166,10 +137,7 @@ fn a_clear_recovers() {
             2CLK = GND  2D = GND  /2PRE = VCC  /2CLR = VCC  2Q = open  /2Q = open }",
     );
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
-    assert_eq!(
-        slacks(&found, Kind::Recovery),
-        [("U2./1CLR".to_owned(), 100_000 - 44_000 - 6_000)]
-    );
+    assert_eq!(slacks(&found, Kind::Recovery), [("U2./1CLR".to_owned(), 100_000 - 44_000 - 6_000)]);
 }
 
 /// A register that needs its clock high for 20 ns and low for 20 ns, and no more than 24 MHz: 41.667 ns.
@@ -179,10 +147,7 @@ fn the_duty_cycle_decides_the_width_of_pulses() {
         U1 74HC574 { CLK = clk  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open } }";
     let widths = |clock: &str| {
         let report = report_of(text, Parts::Slowest, &[clock]);
-        let rows = report.runs[0]
-            .paths
-            .iter()
-            .filter(|row| row.kind == Kind::Width);
+        let rows = report.runs[0].paths.iter().filter(|row| row.kind == Kind::Width);
         let mut rows: Vec<i64> = rows.map(|row| row.slack.ps()).collect();
         rows.sort_unstable();
         (rows, report.runs[0].holds())
@@ -208,22 +173,13 @@ fn what_both_clocks_share_counts_once() {
     let found = analysis(&circuit, Parts::Mixed, &[clock(&circuit, "clk", 200, 100)]);
     assert_eq!(
         slacks(&found, Kind::Setup),
-        [(
-            "U3.D1".to_owned(),
-            200_000 - 45_000 - 25_000 + (10_000 / 4 - LIGHTER) - 25_000
-        )]
+        [("U3.D1".to_owned(), 200_000 - 45_000 - 25_000 + (10_000 / 4 - LIGHTER) - 25_000)]
     );
     // 74HC574: typically 28 ns at 50 pF and 36 ns at 150 pF, a quarter of it at the least, and one input behind it; against
     // 25 ns of the other gate and 5 ns after the clock.
     let register = 28_000 / 4 - (36_000 - 28_000) / 4 * 43_394 / 100_000;
     let hold = slacks(&found, Kind::Hold);
-    assert_eq!(
-        hold,
-        [(
-            "U3.D1".to_owned(),
-            10_000 / 4 - LIGHTER + register - 25_000 - 5_000
-        )]
-    );
+    assert_eq!(hold, [("U3.D1".to_owned(), 10_000 / 4 - LIGHTER + register - 25_000 - 5_000)]);
 }
 
 /// A memory that is written while the clock is low: the address, from a register that the clock's rise clocks.
@@ -239,19 +195,10 @@ fn a_write_has_its_window() {
     );
     let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 100, 50)]);
     let setup = slacks(&found, Kind::Setup);
-    let of = |pin: &str| {
-        setup
-            .iter()
-            .filter(|(name, _)| name == pin)
-            .map(|(_, slack)| *slack)
-            .collect::<Vec<_>>()
-    };
+    let of = |pin: &str| setup.iter().filter(|(name, _)| name == pin).map(|(_, slack)| *slack).collect::<Vec<_>>();
     assert_eq!(of("U3.A0"), [100_000 - 45_000 - 60_000, 50_000 - 45_000]);
     assert_eq!(of("U3.DQ7"), [100_000 - 45_000 - 30_000]);
-    assert_eq!(
-        slacks(&found, Kind::Stable),
-        [("U3.A0".to_owned(), 5_000), ("U3.A0".to_owned(), 45_000)]
-    );
+    assert_eq!(slacks(&found, Kind::Stable), [("U3.A0".to_owned(), 5_000), ("U3.A0".to_owned(), 45_000)]);
     let widths = slacks(&found, Kind::Width);
     assert!(widths.contains(&("U3./WE".to_owned(), 0)), "{widths:?}");
 }
@@ -275,13 +222,11 @@ fn outputs_of_one_decoder_exclude_each_other() {
     };
     let (one, other) = (board(&body("1")), board(&body("0")));
     let long = 45 + 29 + 5 * 25 + 29 + 25;
-    let at =
-        |circuit: &Circuit| shortest(circuit, Parts::Slowest, clock(circuit, "clk", 1000, 500));
+    let at = |circuit: &Circuit| shortest(circuit, Parts::Slowest, clock(circuit, "clk", 1000, 500));
     assert_eq!(at(&one), ((45 + 29 + 25) * 1000, Kind::Setup));
     assert_eq!(at(&other), (long * 1000, Kind::Setup));
-    let counted = |circuit: &Design| {
-        report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory
-    };
+    let counted =
+        |circuit: &Design| report(circuit, Parts::Slowest, &[clock(circuit, "clk", 1000, 500)]).runs[0].contradictory;
     assert!(counted(&one) > 0);
     assert_eq!(counted(&other), 0);
 }
@@ -327,24 +272,12 @@ fn inputs_and_outputs_have_their_times() {
         U1 74HC574 {{ CLK = clk  /OE = GND  D1 = x  D[2..8] = GND  Q1 = q  Q[2..8] = open }}
         U2 74HC08 {{ 1A = d  1B = e  1Y = x  {REST} }}"
     ));
-    let report = report(
-        &circuit,
-        Parts::Slowest,
-        &[clock(&circuit, "clk", 1000, 500)],
-    );
+    let report = report(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 1000, 500)]);
     let run = &report.runs[0];
-    let inputs: Vec<_> = run
-        .inputs
-        .iter()
-        .map(|row| (row.net.as_str(), row.before, row.after))
-        .collect();
+    let inputs: Vec<_> = run.inputs.iter().map(|row| (row.net.as_str(), row.before, row.after)).collect();
     let (before, after) = (Some(Time::from_ns(25 + 25)), Some(Time::from_ns(5 - 25)));
     assert_eq!(inputs, [("d", before, after), ("e", before, after)]);
-    let outputs: Vec<_> = run
-        .outputs
-        .iter()
-        .map(|row| (row.net.as_str(), row.latest))
-        .collect();
+    let outputs: Vec<_> = run.outputs.iter().map(|row| (row.net.as_str(), row.latest)).collect();
     assert_eq!(outputs, [("q", Time::from_ns(45))]);
 }
 
@@ -356,16 +289,10 @@ fn foreign_clocks_are_told() {
         U1 74HC574 { CLK = one  /OE = GND  D1 = d  D[2..8] = GND  Q1 = a  Q[2..8] = open }
         U2 74HC574 { CLK = other  /OE = GND  D1 = a  D[2..8] = GND  Q1 = b  Q[2..8] = open }",
     );
-    let clocks = [
-        clock(&circuit, "one", 1000, 500),
-        clock(&circuit, "other", 900, 450),
-    ];
+    let clocks = [clock(&circuit, "one", 1000, 500), clock(&circuit, "other", 900, 450)];
     let report = report(&circuit, Parts::Slowest, &clocks);
     assert!(
-        report
-            .remarks
-            .iter()
-            .any(|remark| remark.starts_with("one and other have nothing to do")),
+        report.remarks.iter().any(|remark| remark.starts_with("one and other have nothing to do")),
         "{:?}",
         report.remarks
     );
@@ -412,23 +339,12 @@ fn a_pull_up_limits_the_rate() {
         )
     };
     let period = |ohms: &str| {
-        let circuit = circuit(&format!(
-            "board test {{ rail VCC 5 V  rail GND\n{}\n}}",
-            body(ohms)
-        ));
-        shortest(
-            &circuit,
-            Parts::Slowest,
-            clock(&circuit, "clk", 5_000, 2_500),
-        )
-        .0
+        let circuit = circuit(&format!("board test {{ rail VCC 5 V  rail GND\n{}\n}}", body(ohms)));
+        shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 5_000, 2_500)).0
     };
     let longer = (period("47 kohm") - period("4.7 kohm")) as f64;
     let expected = (47e3 - 4.7e3) * 18.6e-12 * (1.0_f64 / 0.3).ln() * 1e12;
-    assert!(
-        (longer / expected - 1.0).abs() < 0.01,
-        "{longer} {expected}"
-    );
+    assert!((longer / expected - 1.0).abs() < 0.01, "{longer} {expected}");
 }
 
 /// A hold time that the same edge breaks is broken at every rate: 15 ns at least from a clock to an output, and two
@@ -445,8 +361,5 @@ fn what_no_rate_mends_is_told() {
     let of = |clock: &str| report_of(text, Parts::Mixed, &[clock]).runs[0].at_any_rate;
     assert_eq!((of("clk=1MHz"), of("clk=1kHz")), (1, 1));
     let sound = text.replace("1CLK = late", "1CLK = clk");
-    assert_eq!(
-        report_of(&sound, Parts::Mixed, &["clk=1MHz"]).runs[0].at_any_rate,
-        0
-    );
+    assert_eq!(report_of(&sound, Parts::Mixed, &["clk=1MHz"]).runs[0].at_any_rate, 0);
 }

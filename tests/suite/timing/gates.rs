@@ -20,45 +20,23 @@ fn pulses(gate: &str, more: &str, last: u32) -> String {
     )
 }
 
-const REGISTER: &str =
-    "U4 74HC574 { CLK = pulse  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open }";
+const REGISTER: &str = "U4 74HC574 { CLK = pulse  /OE = GND  D1 = d  D[2..8] = GND  Q1 = q  Q[2..8] = open }";
 
 /// With a period of 2 T of the oscillator's T, `late` falls T/2 behind `rest`: the pulse is T/2 wide, less what it
 /// begins later (U1 44, U2 24, U3 25 ns behind the rise of clk), more what it ends later (U2 24, U1 44, U3 25 ns behind
 /// its fall). Of 20 ns that U4 wants, T/2 - 0 ns are there.
 #[test]
 fn a_pulse_is_as_wide_as_its_two_edges_are_apart() {
-    let circuit = circuit(&pulses(
-        "74HC08 { 1A = late  1B = rest  1Y = pulse",
-        REGISTER,
-        4,
-    ));
-    let found = analysis(
-        &circuit,
-        Parts::Slowest,
-        &[clock(&circuit, "clk", 200, 100)],
-    );
+    let circuit = circuit(&pulses("74HC08 { 1A = late  1B = rest  1Y = pulse", REGISTER, 4));
+    let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, 100)]);
     let widths = slacks(&found, Kind::Width);
-    assert!(
-        widths.contains(&("U4.CLK".to_owned(), 100_000 - 20_000)),
-        "{widths:?}"
-    );
+    assert!(widths.contains(&("U4.CLK".to_owned(), 100_000 - 20_000)), "{widths:?}");
     // From the fall of `rest` that ends nothing: two edges of one clock would be a whole period apart.
-    assert!(
-        !widths.contains(&("U4.CLK".to_owned(), 200_000 - 20_000)),
-        "{widths:?}"
-    );
+    assert!(!widths.contains(&("U4.CLK".to_owned(), 200_000 - 20_000)), "{widths:?}");
     // High for 60 % of the time, the fall of clk comes 120 ns behind its rise, and so does the end of the pulse.
-    let found = analysis(
-        &circuit,
-        Parts::Slowest,
-        &[clock(&circuit, "clk", 200, 120)],
-    );
+    let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, 120)]);
     let widths = slacks(&found, Kind::Width);
-    assert!(
-        widths.contains(&("U4.CLK".to_owned(), 120_000 - 20_000)),
-        "{widths:?}"
-    );
+    assert!(widths.contains(&("U4.CLK".to_owned(), 120_000 - 20_000)), "{widths:?}");
 }
 
 /// With parts of any speed the pulse may begin by slow ones and end by fast ones: 44 + 24 + 25 ns behind a rise, and
@@ -66,17 +44,9 @@ fn a_pulse_is_as_wide_as_its_two_edges_are_apart() {
 /// have no more in common than the oscillator.
 #[test]
 fn a_pulse_of_mixed_parts_is_shorter() {
-    let circuit = circuit(&pulses(
-        "74HC08 { 1A = late  1B = rest  1Y = pulse",
-        REGISTER,
-        4,
-    ));
+    let circuit = circuit(&pulses("74HC08 { 1A = late  1B = rest  1Y = pulse", REGISTER, 4));
     let found = analysis(&circuit, Parts::Mixed, &[clock(&circuit, "clk", 400, 200)]);
-    let width = slacks(&found, Kind::Width)
-        .into_iter()
-        .find(|row| row.0 == "U4.CLK")
-        .expect("a pulse")
-        .1;
+    let width = slacks(&found, Kind::Width).into_iter().find(|row| row.0 == "U4.CLK").expect("a pulse").1;
     let (slow, short) = (44_000 + 24_000 + 25_000, 19_000);
     // Give or take what a quarter instead of a half makes of the typical figures.
     let least = 200_000 - slow - 20_000;
@@ -87,19 +57,10 @@ fn a_pulse_of_mixed_parts_is_shorter() {
 /// behind the edge that sends it, so that 44 + 45 + 25 ns fit into T + 44 + 24 + 25 ns.
 #[test]
 fn the_opening_edge_takes_what_the_other_edge_sent() {
-    let more =
-        "U4 74HC574 { CLK = pulse  /OE = GND  D1 = a  D[2..8] = GND  Q1 = q  Q[2..8] = open }
+    let more = "U4 74HC574 { CLK = pulse  /OE = GND  D1 = a  D[2..8] = GND  Q1 = q  Q[2..8] = open }
         U5 74HC574 { CLK = beat  /OE = GND  D1 = d  D[2..8] = GND  Q1 = a  Q[2..8] = open }";
-    let circuit = circuit(&pulses(
-        "74HC08 { 1A = late  1B = rest  1Y = pulse",
-        more,
-        5,
-    ));
-    let found = analysis(
-        &circuit,
-        Parts::Slowest,
-        &[clock(&circuit, "clk", 200, 100)],
-    );
+    let circuit = circuit(&pulses("74HC08 { 1A = late  1B = rest  1Y = pulse", more, 5));
+    let found = analysis(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, 100)]);
     let setups = slacks(&found, Kind::Setup);
     let slack = 200_000 + 44_000 + 24_000 + 25_000 - 44_000 - 45_000 - 25_000;
     assert!(setups.contains(&("U4.D1".to_owned(), slack)), "{setups:?}");
@@ -120,20 +81,13 @@ fn a_pulse_that_a_faster_clock_cuts_is_told() {
     // `s6` follows /late by six inverters: it falls 24 + 44 + 144 ns behind a fall of clk, to shut the gate that `beat`
     // opened 44 ns behind a rise; and it must do so before `beat` falls 44 ns behind the next one.
     for (period, slack) in [(400, 400 - 200 - 24 - 144), (300, 300 - 150 - 24 - 144)] {
-        let found = analysis(
-            &design,
-            Parts::Slowest,
-            &[clock(&design, "clk", period, period / 2)],
-        );
+        let found = analysis(&design, Parts::Slowest, &[clock(&design, "clk", period, period / 2)]);
         let gates = slacks(&found, Kind::Gate);
         let worst = gates.iter().map(|row| row.1).min();
         assert_eq!(worst, Some(slack * 1000), "{gates:?}");
     }
     // At 336 ns the pulse is just whole.
-    assert_eq!(
-        shortest(&design, Parts::Slowest, clock(&design, "clk", 400, 200)),
-        (336_000, Kind::Gate)
-    );
+    assert_eq!(shortest(&design, Parts::Slowest, clock(&design, "clk", 400, 200)), (336_000, Kind::Gate));
 }
 
 /// A random board with such a gate: the clock can be stopped by what is stored, and any of the two phases, either way
@@ -144,15 +98,9 @@ fn gated(seed: u64) -> String {
     let family = |name: String, number: &str| format!("74{name}{number}");
     let flip_flop = family(pick(&["HC", "LS", "HCT"]), "74");
     let inverter = family(pick(&["HC", "LS", "HCT"]), "04");
-    let gate = family(
-        pick(&["HC", "LS"]),
-        &pick(&["00", "08", "32", "86", "08", "32"]),
-    );
+    let gate = family(pick(&["HC", "LS"]), &pick(&["00", "08", "32", "86", "08", "32"]));
     let data = pick(&["beat", "/beat", "rest"]);
-    let (one, other) = (
-        pick(&["beat", "rest", "/beat"]),
-        pick(&["late", "/late", "early"]),
-    );
+    let (one, other) = (pick(&["beat", "rest", "/beat"]), pick(&["late", "/late", "early"]));
     let enable = pick(&["/beat", "ready"]);
     let buffered = pick(&["pulse", "far"]);
     let end = pick(&["574", "573", "62256", "377"]);
@@ -168,7 +116,10 @@ fn gated(seed: u64) -> String {
         U7 74HC08 {{ 1A = /beat  1B = a4  1Y = ready  2A = a5  2B = a1  2Y = s5  [3..4]A = GND  [3..4]B = GND  [3..4]Y = open }}"
     );
     body += &match end.as_str() {
-        "62256" => "U8 62256-70 { A[0..3] = a[0..3]  A[4..14] = GND  DQ[0..7] = a[0..7]  /CE = GND  /OE = VCC  /WE = /write }".to_owned(),
+        "62256" => {
+            "U8 62256-70 { A[0..3] = a[0..3]  A[4..14] = GND  DQ[0..7] = a[0..7]  /CE = GND  /OE = VCC  /WE = /write }"
+                .to_owned()
+        }
         "573" => format!("U8 74HC573 {{ LE = {buffered}  /OE = GND  D[1..8] = a[0..7]  Q[1..8] = q[0..7] }}"),
         "377" => format!("U8 74HC377 {{ CLK = {buffered}  /CLKEN = a2  D[1..8] = a[0..7]  Q[1..8] = q[0..7] }}"),
         _ => format!("U8 74HC574 {{ CLK = {buffered}  /OE = GND  D[1..8] = a[0..7]  Q[1..8] = q[0..7] }}"),
@@ -179,19 +130,10 @@ fn gated(seed: u64) -> String {
 }
 
 /// How often requirements are not met in some clocks from a start by chance; and which.
-fn unmet(
-    circuit: &Circuit,
-    corner: Corner,
-    seed: u64,
-    halves: (i64, i64),
-    clocks: i64,
-) -> (u64, Vec<String>) {
+fn unmet(circuit: &Circuit, corner: Corner, seed: u64, halves: (i64, i64), clocks: i64) -> (u64, Vec<String>) {
     let (_, found) = moved_and_unmet(circuit, corner, seed, halves, clocks);
     let told = found.iter().map(|violation| violation.sentence(circuit));
-    (
-        found.iter().map(|violation| violation.count).sum(),
-        told.collect(),
-    )
+    (found.iter().map(|violation| violation.count).sum(), told.collect())
 }
 
 /// At the shortest period that the analysis allows, a little more than that for pulses that touch, the engine finds
@@ -208,19 +150,10 @@ fn pulses_are_whole_at_the_highest_rate() {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
             let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
-            let both = analysis
-                .clocks
-                .clocks
-                .values()
-                .filter(|clock| clock.made.is_some())
-                .count();
+            let both = analysis.clocks.clocks.values().filter(|clock| clock.made.is_some()).count();
             assert!(both >= 2, "seed {seed}: the follower is no clock\n{text}");
             // A picosecond is lost where an odd period is halved.
-            let failing = analysis
-                .judge()
-                .findings
-                .iter()
-                .any(|finding| finding.slack < -1);
+            let failing = analysis.judge().findings.iter().any(|finding| finding.slack < -1);
             if failing {
                 continue;
             }
@@ -243,10 +176,7 @@ fn pulses_are_whole_at_the_highest_rate() {
                 let how = format!("seed {seed}, {corner:?}, {period} ps: {told:?}\n{text}");
                 assert_eq!(all, at_first, "{how}");
                 let (seen, wanted) = moves(corner, halves);
-                assert!(
-                    seen.abs_diff(wanted) <= 3,
-                    "{seen} moves for {wanted}, {how}"
-                );
+                assert!(seen.abs_diff(wanted) <= 3, "{seen} moves for {wanted}, {how}");
                 pulses += seen;
             }
             let halves = (low / 2, high / 2);
@@ -258,8 +188,5 @@ fn pulses_are_whole_at_the_highest_rate() {
     }
     assert!(judged > 120, "{judged} judged");
     assert!(pulses > 5_000, "{pulses} moves");
-    assert!(
-        broken * 5 > judged * 2,
-        "{broken} of {judged} break at twice the rate"
-    );
+    assert!(broken * 5 > judged * 2, "{broken} of {judged} break at twice the rate");
 }

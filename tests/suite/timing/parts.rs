@@ -42,8 +42,7 @@ fn whatever_an_input_moves_is_an_arc_in_its_time() {
     for name in names {
         let part = library.part(&name).expect("a part of the library");
         // A pin that is driven by the chip moves what hangs on it in its turn: more than one step.
-        let turns = part.function.memories.is_empty()
-            && part.pins.iter().any(|pin| pin.kind == PinKind::InOut);
+        let turns = part.function.memories.is_empty() && part.pins.iter().any(|pin| pin.kind == PinKind::InOut);
         // What a resistor and a capacitor time is not alone.
         let timed = part.pins.iter().any(|pin| pin.kind == PinKind::Timing);
         if part.function.oscillator.is_some() || turns || timed {
@@ -72,16 +71,8 @@ fn whatever_an_input_moves_is_an_arc_in_its_time() {
     }
     wrong.sort();
     wrong.dedup();
-    assert!(
-        wrong.is_empty(),
-        "{} of {tried} chips:\n{}",
-        wrong.len(),
-        wrong.join("\n")
-    );
-    assert!(
-        tried > 600 && moves > 30_000,
-        "{tried} chips, {moves} moves"
-    );
+    assert!(wrong.is_empty(), "{} of {tried} chips:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(tried > 600 && moves > 30_000, "{tried} chips, {moves} moves");
 }
 
 fn toggle(
@@ -105,20 +96,14 @@ fn toggle(
         machine.set(net, if level { Level::One } else { Level::Zero });
     }
     let pause = Time::from_us(20);
-    assert_eq!(
-        machine.advance(pause, &mut Changes(Vec::new())),
-        Pause::Reached
-    );
+    assert_eq!(machine.advance(pause, &mut Changes(Vec::new())), Pause::Reached);
     design.nets.keys().for_each(|net| machine.watch(net, true));
     let mut seen = 0;
     for _ in 0..60 {
         let at = numbers.below(inputs.len() as u64) as usize;
         levels[at] = !levels[at];
         let begin = machine.now();
-        machine.set(
-            inputs[at],
-            if levels[at] { Level::One } else { Level::Zero },
-        );
+        machine.set(inputs[at], if levels[at] { Level::One } else { Level::Zero });
         let mut changes = Changes(Vec::new());
         assert_eq!(machine.advance(begin + pause, &mut changes), Pause::Reached);
         if !machine.violations().is_empty() || !machine.forbidden().is_empty() {
@@ -127,14 +112,7 @@ fn toggle(
         let Some(spot) = analysis.graph.timing_net_of[inputs[at]] else {
             continue;
         };
-        let from = Node::of(
-            spot,
-            if levels[at] {
-                Transition::Rise
-            } else {
-                Transition::Fall
-            },
-        );
+        let from = Node::of(spot, if levels[at] { Transition::Rise } else { Transition::Fall });
         for (time, net, level) in changes.0 {
             let since = time - begin.ps();
             if net == inputs[at] {
@@ -147,11 +125,7 @@ fn toggle(
                 _ => Transition::ToUnknown,
             };
             let target = analysis.graph.timing_net_of[net];
-            let arcs = analysis
-                .graph
-                .leaving(from)
-                .iter()
-                .map(|&key| analysis.graph.arcs[key]);
+            let arcs = analysis.graph.leaving(from).iter().map(|&key| analysis.graph.arcs[key]);
             let mut arcs = arcs.filter(|arc| Some(arc.to.spot()) == target);
             let fits = arcs.any(|arc| {
                 let late = arc.late.map_or(i64::MAX, i64::from);
@@ -159,17 +133,9 @@ fn toggle(
             });
             if !fits && wrong.len() < 2000 {
                 let name = |net: NetKey| {
-                    design.nets[net]
-                        .chip_pins
-                        .first()
-                        .map_or(String::new(), |&(chip, pin)| design.pin_path(chip, pin))
+                    design.nets[net].chip_pins.first().map_or(String::new(), |&(chip, pin)| design.pin_path(chip, pin))
                 };
-                wrong.push(format!(
-                    "{number}: {} {:?} -> {} {to:?}",
-                    name(inputs[at]),
-                    from.what(),
-                    name(net)
-                ));
+                wrong.push(format!("{number}: {} {:?} -> {} {to:?}", name(inputs[at]), from.what(), name(net)));
             }
         }
     }

@@ -6,8 +6,7 @@ use super::*;
 /// to Q 45 ns and D before CLK 25 ns, 74HC08 (TI SCLS081I, September 2021) 25 ns, at 4.5 V over -40..85 C.
 #[test]
 fn ten_thousand_chips_take_no_longer_than_a_breath() {
-    let mut body =
-        "feed U[1..9995] from VCC GND  connector J1 header-1x2 { 1 clk  2 d }\n".to_owned();
+    let mut body = "feed U[1..9995] from VCC GND  connector J1 header-1x2 { 1 clk  2 d }\n".to_owned();
     body += "each i in 0..1998 {
         U[5*i+1] 74HC574 { CLK = clk  /OE = GND  D1 = d  D[2..8] = GND  Q1 = a[i]  Q[2..8] = open }
         U[5*i+2] 74HC08 { 1A = a[i]  1B = a[i]  1Y = b[i]  [2..4]A = GND  [2..4]B = GND  [2..4]Y = open }

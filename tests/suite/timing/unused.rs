@@ -20,10 +20,7 @@ fn design(statements: &str) -> String {
 
 fn period(statements: &str) -> (i64, Report) {
     let report = report_of(&design(statements), Parts::Slowest, &["clk=1MHz"]);
-    (
-        report.runs[0].rates[0].period.expect("a limit").ps(),
-        report,
-    )
+    (report.runs[0].rates[0].period.expect("a limit").ps(), report)
 }
 
 #[test]
@@ -40,10 +37,7 @@ fn a_path_that_is_named_is_left_out() {
     ] {
         let (found, report) = period(statement);
         assert_eq!(found, short, "{statement}");
-        assert!(
-            report.unused[0].exists && report.unused[0].left_out > 0,
-            "{statement}"
-        );
+        assert!(report.unused[0].exists && report.unused[0].left_out > 0, "{statement}");
         assert_eq!(report.unused[0].reason, "x is set once");
     }
     // From the second output to the end is another path: the long one stays.
@@ -58,10 +52,7 @@ fn a_statement_that_matches_nothing_is_told() {
     assert_eq!(found, (45 + 5 * 25 + 25) * 1000);
     assert!(!report.unused[0].exists);
     let text = coldboard::export::timing_text::text(&report);
-    assert!(
-        text.contains("THERE IS NO SUCH PATH: the wrong way round"),
-        "{text}"
-    );
+    assert!(text.contains("THERE IS NO SUCH PATH: the wrong way round"), "{text}");
 }
 
 #[test]
@@ -80,14 +71,8 @@ fn an_assembly_names_the_board_first() {
 
 #[test]
 fn unknown_ends_are_told_with_a_near_name() {
-    assert_eq!(
-        mistakes(&design("unused-path U1.Q9 to U4.D1 \"\"")),
-        ["there is no pin, chip or net `U1.Q9`"]
-    );
-    assert_eq!(
-        mistakes(&design("unused-path U1.Q1 to U44 \"\"")),
-        ["there is no pin, chip or net `U44`"]
-    );
+    assert_eq!(mistakes(&design("unused-path U1.Q9 to U4.D1 \"\"")), ["there is no pin, chip or net `U1.Q9`"]);
+    assert_eq!(mistakes(&design("unused-path U1.Q1 to U44 \"\"")), ["there is no pin, chip or net `U44`"]);
 }
 
 #[test]
@@ -95,14 +80,8 @@ fn it_has_a_canonical_layout() {
     let text = "board b {\n    unused-path   U1.Q1   to U4.D1\n  \"why\"\n}\n";
     let file = Sources::new().add("t.board", text);
     let laid_out = format(file, text).expect("a text that parses");
-    assert_eq!(
-        laid_out,
-        "board b {\n    unused-path U1.Q1 to U4.D1 \"why\"\n}\n"
-    );
+    assert_eq!(laid_out, "board b {\n    unused-path U1.Q1 to U4.D1 \"why\"\n}\n");
     let other = text.replace("unused-path", "synchroniser");
     let laid_out = format(file, &other).expect("a text that parses");
-    assert_eq!(
-        laid_out,
-        "board b {\n    synchroniser U1.Q1 to U4.D1 \"why\"\n}\n"
-    );
+    assert_eq!(laid_out, "board b {\n    synchroniser U1.Q1 to U4.D1 \"why\"\n}\n");
 }

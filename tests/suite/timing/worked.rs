@@ -11,14 +11,9 @@ use super::*;
 fn cascaded_counters_follow_the_formula() {
     let (carry, through, setup) = (54, 49, 43);
     for chips in 2..=6 {
-        let mut body =
-            format!("feed U1..U{chips} from VCC GND  connector J1 header-1x1 {{ 1 clk }}\n");
+        let mut body = format!("feed U1..U{chips} from VCC GND  connector J1 header-1x1 {{ 1 clk }}\n");
         for chip in 1..=chips {
-            let enable = if chip == 1 {
-                "VCC".to_owned()
-            } else {
-                format!("c{}", chip - 1)
-            };
+            let enable = if chip == 1 { "VCC".to_owned() } else { format!("c{}", chip - 1) };
             body += &format!(
                 "U{chip} 74HC161 {{ CLK = clk  /CLR = VCC  /LOAD = VCC  [A..D] = GND  ENP = VCC  ENT = {enable}
                 RCO = c{chip}  Q[A..D] = q[{}..{}] }}\n",
@@ -39,51 +34,24 @@ fn cascaded_counters_follow_the_formula() {
 fn the_163_follows_the_formula_as_well() {
     let part = library().part("163").expect("the 163");
     let sheet = part.sheet("HC").expect("an HC sheet");
-    let block = sheet
-        .blocks
-        .iter()
-        .find(|block| block.voltage.to_string() == "4.5 V")
-        .expect("4.5 V");
-    let column = sheet
-        .columns
-        .iter()
-        .position(|column| column.hottest.to_string() == "85 C")
-        .expect("a column to 85 C");
+    let block = sheet.blocks.iter().find(|block| block.voltage.to_string() == "4.5 V").expect("4.5 V");
+    let column =
+        sheet.columns.iter().position(|column| column.hottest.to_string() == "85 C").expect("a column to 85 C");
     let function = &part.function;
     let input = |name: &str| {
         let pin = part.pin_named(name).expect("a pin");
-        function
-            .inputs
-            .iter()
-            .position(|&other| other == pin)
-            .expect("an input")
+        function.inputs.iter().position(|&other| other == pin).expect("an input")
     };
     let rco = part.pin_named("RCO").expect("a pin");
-    let rco = function
-        .outputs
-        .iter()
-        .position(|&pin| pin == rco)
-        .expect("an output");
+    let rco = function.outputs.iter().position(|&pin| pin == rco).expect("an output");
     let delay = |from: usize| {
-        let arcs = block
-            .arcs
-            .iter()
-            .filter(|arc| (arc.from, arc.to) == (from, rco));
-        arcs.filter_map(|arc| arc.figures[column])
-            .max()
-            .expect("a figure")
-            .ps()
+        let arcs = block.arcs.iter().filter(|arc| (arc.from, arc.to) == (from, rco));
+        arcs.filter_map(|arc| arc.figures[column]).max().expect("a figure").ps()
     };
     use coldboard::part::sheet::{CheckKind, Signal};
     let ent = Signal::Input(input("ENT"));
-    let setup = block
-        .checks
-        .iter()
-        .find(|check| check.signal == ent && matches!(check.kind, CheckKind::Setup(..)));
-    let setup = setup
-        .and_then(|check| check.figures[column])
-        .expect("a setup time")
-        .ps();
+    let setup = block.checks.iter().find(|check| check.signal == ent && matches!(check.kind, CheckKind::Setup(..)));
+    let setup = setup.and_then(|check| check.figures[column]).expect("a setup time").ps();
     let circuit = three_counters();
     let expected = delay(input("CLK")) + delay(input("ENT")) + setup;
     let found = shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 1000, 500));
@@ -109,11 +77,7 @@ fn a_carry_runs_through_four_adders() {
         .to_owned();
     for chip in 1..=4 {
         let (low, high) = (4 * chip - 4, 4 * chip - 1);
-        let carry = if chip == 1 {
-            "GND".to_owned()
-        } else {
-            format!("c{}", chip - 1)
-        };
+        let carry = if chip == 1 { "GND".to_owned() } else { format!("c{}", chip - 1) };
         body += &format!(
             "U{chip} 74LS283 {{ A[1..4] = a[{low}..{high}]  B[1..4] = b[{low}..{high}]  C0 = {carry}
             S[1..4] = s[{low}..{high}]  C4 = c{chip} }}\n"
@@ -122,25 +86,10 @@ fn a_carry_runs_through_four_adders() {
     let circuit = circuit(&(body + "}"));
     let report = report(&circuit, Parts::Slowest, &[]);
     let longest = &report.runs[0].straight[0];
-    assert_eq!(
-        longest.latest,
-        Time::from_ns(17 + 22 + 22 + 24),
-        "{} to {}",
-        longest.input,
-        longest.output
-    );
-    let chips: Vec<&str> = longest
-        .steps
-        .iter()
-        .map(|step| step.chip.as_str())
-        .collect();
+    assert_eq!(longest.latest, Time::from_ns(17 + 22 + 22 + 24), "{} to {}", longest.input, longest.output);
+    let chips: Vec<&str> = longest.steps.iter().map(|step| step.chip.as_str()).collect();
     assert_eq!(chips, ["U1", "U2", "U3", "U4"]);
-    assert!(
-        longest.output == "s12"
-            || longest.output == "s13"
-            || longest.output == "s14"
-            || longest.output == "s15"
-    );
+    assert!(longest.output == "s12" || longest.output == "s13" || longest.output == "s14" || longest.output == "s15");
 }
 
 /// Typical addition times with the 74S181 and 74S182, by the table of the sheet of the 181 (TI SDLS136, from memory):
@@ -151,19 +100,14 @@ fn a_carry_runs_through_four_adders() {
 #[test]
 fn addition_times_are_near_those_of_the_table() {
     // A or B to F 14, to CN4 15.5, to /G and /P 10.5; CN to F 7; /G or /P to CNX, CNY, CNZ 4.5 ns.
-    for (bits, ahead, table, by_hand) in [
-        (4, false, 11_000, 14_000),
-        (8, false, 18_000, 15_500 + 7_000),
-        (16, true, 19_000, 10_500 + 4_500 + 7_000),
-    ] {
+    for (bits, ahead, table, by_hand) in
+        [(4, false, 11_000, 14_000), (8, false, 18_000, 15_500 + 7_000), (16, true, 19_000, 10_500 + 4_500 + 7_000)]
+    {
         let circuit = adder(bits, ahead);
         let report = report(&circuit, Parts::Typical, &[]);
         let found = report.runs[0].straight[0].latest.ps();
         assert_eq!(found, by_hand, "{bits} bits by hand");
-        assert!(
-            found >= table && found * 10 <= table * 14,
-            "{bits} bits: {found} ps, {table} ps in the table"
-        );
+        assert!(found >= table && found * 10 <= table * 14, "{bits} bits: {found} ps, {table} ps in the table");
     }
 }
 
@@ -184,16 +128,8 @@ fn adder(bits: usize, ahead: bool) -> Design {
     );
     for chip in 1..=chips {
         let (low, high) = (4 * chip - 4, 4 * chip - 1);
-        let carry = if chip == 1 {
-            "VCC".to_owned()
-        } else {
-            format!("c{}", chip - 1)
-        };
-        let out = if ahead {
-            "open".to_owned()
-        } else {
-            format!("c{chip}")
-        };
+        let carry = if chip == 1 { "VCC".to_owned() } else { format!("c{}", chip - 1) };
+        let out = if ahead { "open".to_owned() } else { format!("c{chip}") };
         body += &format!(
             "U{chip} 74S181 {{ /A[0..3] = a[{low}..{high}]  /B[0..3] = b[{low}..{high}]  /F[0..3] = f[{low}..{high}]
             S0 = VCC  S1 = GND  S2 = GND  S3 = VCC  M = GND  CN = {carry}  CN4 = {out}
@@ -228,26 +164,11 @@ fn a_memory_access_has_its_budget() {
     );
     let found = shortest(&circuit, Parts::Slowest, clock(&circuit, "clk", 1000, 500));
     assert_eq!(found, ((45 + 45 + 70 + 25) * 1000, Kind::Setup));
-    let report = report(
-        &circuit,
-        Parts::Slowest,
-        &[clock(&circuit, "clk", 200, 100)],
-    );
-    let path = &report.runs[0]
-        .paths
-        .iter()
-        .find(|path| path.kind == Kind::Setup)
-        .expect("a path");
-    let steps: Vec<String> = path
-        .steps
-        .iter()
-        .map(|step| format!("{} {}", step.chip, step.delay))
-        .collect();
+    let report = report(&circuit, Parts::Slowest, &[clock(&circuit, "clk", 200, 100)]);
+    let path = &report.runs[0].paths.iter().find(|path| path.kind == Kind::Setup).expect("a path");
+    let steps: Vec<String> = path.steps.iter().map(|step| format!("{} {}", step.chip, step.delay)).collect();
     assert_eq!(steps, ["U1 45 ns", "U2 45 ns", "U3 70 ns"]);
     assert_eq!(path.slack, Time::from_ns(200 - 185));
     // 70 of 185 ns.
-    assert_eq!(
-        path.advice.as_deref(),
-        Some("U3 62256-70 is 37 % of this path")
-    );
+    assert_eq!(path.advice.as_deref(), Some("U3 62256-70 is 37 % of this path"));
 }

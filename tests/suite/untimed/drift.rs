@@ -16,10 +16,7 @@ fn run(design: &str, trial: &str, options: &[&str]) -> (i32, String) {
         .output()
         .expect("it ran");
     let text = [output.stdout, output.stderr].concat();
-    (
-        output.status.code().expect("an exit code"),
-        String::from_utf8(text).expect("text"),
-    )
+    (output.status.code().expect("an exit code"), String::from_utf8(text).expect("text"))
 }
 
 /// What both engines say of a trial: the one with delays first.
@@ -29,13 +26,8 @@ fn both(design: &str, trial: &str) -> [(i32, String); 2] {
 
 /// The one line that begins with a word.
 fn line<'t>(text: &'t str, word: &str) -> &'t str {
-    let mut lines = text
-        .lines()
-        .map(str::trim)
-        .filter(|line| line.starts_with(word));
-    lines
-        .next()
-        .unwrap_or_else(|| panic!("no `{word}` in {text}"))
+    let mut lines = text.lines().map(str::trim).filter(|line| line.starts_with(word));
+    lines.next().unwrap_or_else(|| panic!("no `{word}` in {text}"))
 }
 
 /// Two drivers of one bus, each with an enable that is low.
@@ -91,10 +83,7 @@ fn contention_that_ended_has_the_same_length() {
 fn contention_that_lasts_does_so_until_the_end() {
     for (code, text) in both(BUS, "lasting") {
         assert_eq!(code, 1, "{text}");
-        assert!(
-            line(&text, "contention: ").contains("until the end"),
-            "{text}"
-        );
+        assert!(line(&text, "contention: ").contains("until the end"), "{text}");
     }
 }
 
@@ -204,10 +193,7 @@ fn a_clock_that_stops_ends_the_run_at_once() {
     for trial in ["hand", "gated", "edge"] {
         for (code, text) in both(STOPPED, trial) {
             assert_eq!(code, 1, "{trial}: {text}");
-            assert!(
-                text.contains("nothing can move it any more"),
-                "{trial}: {text}"
-            );
+            assert!(text.contains("nothing can move it any more"), "{trial}: {text}");
             assert!(text.contains(" ms simulated"), "{trial}: {text}");
         }
     }

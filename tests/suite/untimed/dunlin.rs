@@ -62,10 +62,7 @@ fn side_by_side(circuit: &Circuit, corner: Corner, page: u64, memory: Option<&[u
         let low = [clock, strobe].map(|net| pair.untimed.level(net).is_low());
         let found = pair.differences(low == [true; 2]);
         at_rest += i64::from(low == [true; 2]);
-        assert!(
-            found.is_empty(),
-            "page {page}, {corner:?}, edge {edge}: {found:#?}"
-        );
+        assert!(found.is_empty(), "page {page}, {corner:?}, edge {edge}: {found:#?}");
     }
     assert!(pair.same_memories());
     // HLT stops the clock while it is low.
@@ -108,13 +105,7 @@ fn programs_by_chance_are_the_same() {
             2 => Corner::Fastest,
             _ => Corner::Random(seed),
         };
-        side_by_side(
-            &circuit,
-            corner,
-            chance.next_u32().into(),
-            Some(&memory),
-            300,
-        );
+        side_by_side(&circuit, corner, chance.next_u32().into(), Some(&memory), 300);
     });
 }
 
@@ -130,22 +121,12 @@ fn every_program_tells_the_same() {
         let images = |file: &_| project.image(file);
         let prepared = trial::prepare(&trial, &circuit, project.sources(), &images).expect("names");
         let run = |options: &Options| {
-            trial::run_untimed(
-                &prepared,
-                &circuit,
-                project.sources(),
-                options,
-                &mut trial::Unattended,
-            )
-            .unwrap_or_else(|problems| panic!("{problems:?}"))
+            trial::run_untimed(&prepared, &circuit, project.sources(), options, &mut trial::Unattended)
+                .unwrap_or_else(|problems| panic!("{problems:?}"))
         };
         let options = Options::default();
         let untimed = run(&options);
-        assert!(
-            untimed.passed,
-            "{:?} {:?}",
-            untimed.failures, untimed.faults
-        );
+        assert!(untimed.passed, "{:?} {:?}", untimed.failures, untimed.faults);
         assert!(untimed.untimed);
         // What the programs tell is checked against plain arithmetic in `dunlin::programs`.
         let timed = trial::run_once(&prepared, &circuit, project.sources(), &options);

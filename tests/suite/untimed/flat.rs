@@ -30,10 +30,7 @@ fn folded_programs_are_the_functions() {
                 states: Word::all_unknown(function.state_mask()),
                 memories: &[],
             };
-            let mut held = Held {
-                state: Word::known(states),
-                memories: blank.memories.clone(),
-            };
+            let mut held = Held { state: Word::known(states), memories: blank.memories.clone() };
             // Each word by its address, whatever the address is made of.
             for memory in &mut held.memories {
                 let (factor, more) = (random.next_u64(), random.next_u64());
@@ -43,13 +40,9 @@ fn folded_programs_are_the_functions() {
                 }
             }
             let word = Word::known(inputs);
-            let seen = Seen {
-                inputs: word,
-                nodes: function.nodes(word, &held, &mut scratch),
-            };
+            let seen = Seen { inputs: word, nodes: function.nodes(word, &held, &mut scratch) };
             let drive = function.drive(seen, &held, &mut scratch);
-            if let (Some(off), Some(value)) = (function.flat_off(fixed), function.flat_value(fixed))
-            {
+            if let (Some(off), Some(value)) = (function.flat_off(fixed), function.flat_value(fixed)) {
                 let run = |flat: &Flat| flat.run(inputs, states, &held.memories);
                 let (off, value) = (run(&off), run(&value));
                 if off.1 | value.1 == 0 {
@@ -72,10 +65,7 @@ fn folded_programs_are_the_functions() {
                 Seen { inputs, nodes }
             };
             let now = seen(after, &held, &mut scratch);
-            let untied = Fixed {
-                inputs: Word::all_unknown(function.input_mask()),
-                ..fixed
-            };
+            let untied = Fixed { inputs: Word::all_unknown(function.input_mask()), ..fixed };
             let Some(flat) = function.flat_edge(untied, function.state_mask()) else {
                 continue;
             };
@@ -89,8 +79,5 @@ fn folded_programs_are_the_functions() {
             edges += 1;
         }
     }
-    assert!(
-        drives > 4000 && edges > 500,
-        "{drives} drives, {edges} edges"
-    );
+    assert!(drives > 4000 && edges > 500, "{drives} drives, {edges} edges");
 }

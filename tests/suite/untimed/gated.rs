@@ -18,9 +18,7 @@ fn board(seed: u64) -> String {
         nets.extend((0..count).map(|bit| format!("{letter}{bit}")));
     }
     // No buffer feeds a buffer.
-    let buffered: Vec<String> = (0..8)
-        .map(|_| nets[numbers.below(nets.len() as u64) as usize].clone())
-        .collect();
+    let buffered: Vec<String> = (0..8).map(|_| nets[numbers.below(nets.len() as u64) as usize].clone()).collect();
     let buffered = buffered.join(", ");
     nets.extend((0..8).map(|bit| format!("b{bit}")));
     let mut any = || nets[numbers.below(nets.len() as u64) as usize].clone();
@@ -75,10 +73,7 @@ fn what_a_shut_gate_hides_is_never_missed() {
                 }
                 assert_eq!(refused, None, "seed {seed}\n{text}");
                 let found = pair.differences(true);
-                assert!(
-                    found.is_empty(),
-                    "seed {seed}, {power_up:?}, clock {clock}: {found:#?}\n{text}"
-                );
+                assert!(found.is_empty(), "seed {seed}, {power_up:?}, clock {clock}: {found:#?}\n{text}");
                 compared += 1;
             }
         }

@@ -32,18 +32,10 @@ struct Pair<'c> {
 
 impl<'c> Pair<'c> {
     fn new(circuit: &'c Circuit, corner: Corner, power_up: PowerUp, stimuli: &[NetKey]) -> Self {
-        let timed = coldboard::run::Settings {
-            corner,
-            temperature: None,
-            power_up,
-            ..coldboard::run::Settings::TYPICAL
-        };
-        let settings = coldboard::run::Settings {
-            corner,
-            temperature: None,
-            power_up,
-            ..coldboard::run::Settings::TYPICAL
-        };
+        let timed =
+            coldboard::run::Settings { corner, temperature: None, power_up, ..coldboard::run::Settings::TYPICAL };
+        let settings =
+            coldboard::run::Settings { corner, temperature: None, power_up, ..coldboard::run::Settings::TYPICAL };
         Pair {
             circuit,
             timed: simulate::Machine::new(circuit, timed, stimuli),
@@ -95,10 +87,7 @@ impl<'c> Pair<'c> {
             if chip.number.starts_with("28C") {
                 continue;
             }
-            let states = (
-                self.timed.held(key).map(|held| held.state),
-                self.untimed.held(key).map(|held| held.state),
-            );
+            let states = (self.timed.held(key).map(|held| held.state), self.untimed.held(key).map(|held| held.state));
             if states.0 != states.1 {
                 found.push(format!("{}: {:x?}", chip.path, states));
             }
@@ -117,8 +106,7 @@ impl<'c> Pair<'c> {
     fn contradictions(&self) -> Vec<String> {
         let mut found = Vec::new();
         for (key, chip) in self.circuit.chips.iter() {
-            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key))
-            else {
+            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key)) else {
                 continue;
             };
             let (timed, untimed) = (timed.state, untimed.state);

@@ -18,10 +18,7 @@ fn synchronous_boards_are_the_same_at_every_clock() {
     for seed in 1..=40 {
         let circuit = circuit(&synchronous(seed));
         let clk = net(&circuit, "clk");
-        for (corner, power_up) in [
-            (Corner::Typical, PowerUp::Random(seed)),
-            (Corner::Slowest, PowerUp::Unknown),
-        ] {
+        for (corner, power_up) in [(Corner::Typical, PowerUp::Random(seed)), (Corner::Slowest, PowerUp::Unknown)] {
             let mut pair = Pair::new(&circuit, corner, power_up, &[clk]);
             pair.set(clk, Level::Zero);
             assert_eq!(pair.advance(Time::from_us(10)), None);
@@ -116,23 +113,10 @@ fn wild_boards_are_the_same_or_refused() {
         let text = wild(seed);
         let circuit = circuit(&text);
         let clk = net(&circuit, "clk");
-        let corner = [
-            Corner::Typical,
-            Corner::Slowest,
-            Corner::Fastest,
-            Corner::Random(seed),
-        ][seed as usize % 4];
-        let power_up = if seed % 5 == 0 {
-            PowerUp::Unknown
-        } else {
-            PowerUp::Random(seed)
-        };
-        let settings = coldboard::run::Settings {
-            corner,
-            temperature: None,
-            power_up,
-            ..coldboard::run::Settings::TYPICAL
-        };
+        let corner = [Corner::Typical, Corner::Slowest, Corner::Fastest, Corner::Random(seed)][seed as usize % 4];
+        let power_up = if seed % 5 == 0 { PowerUp::Unknown } else { PowerUp::Random(seed) };
+        let settings =
+            coldboard::run::Settings { corner, temperature: None, power_up, ..coldboard::run::Settings::TYPICAL };
         if untimed::Machine::new(&circuit, settings, &[clk]).is_err() {
             closed += 1;
             continue;
@@ -157,21 +141,12 @@ fn wild_boards_are_the_same_or_refused() {
                 break;
             }
             let found = pair.contradictions();
-            assert!(
-                found.is_empty(),
-                "seed {seed}, half {half}: {found:#?}\n{text}"
-            );
+            assert!(found.is_empty(), "seed {seed}, half {half}: {found:#?}\n{text}");
             compared += 1;
         }
     }
-    assert!(
-        compared > 1000,
-        "{compared} compared, {refused} refused, {closed} closed"
-    );
-    assert!(
-        refused > 20,
-        "{compared} compared, {refused} refused, {closed} closed"
-    );
+    assert!(compared > 1000, "{compared} compared, {refused} refused, {closed} closed");
+    assert!(refused > 20, "{compared} compared, {refused} refused, {closed} closed");
 }
 
 impl Pair<'_> {

@@ -8,19 +8,13 @@ use coldboard::quantity::Time;
 use coldboard::run::Settings;
 use coldboard::untimed::Machine;
 
-const SETTINGS: Settings = Settings {
-    corner: Corner::Typical,
-    temperature: None,
-    power_up: PowerUp::Zero,
-    ..Settings::TYPICAL
-};
+const SETTINGS: Settings =
+    Settings { corner: Corner::Typical, temperature: None, power_up: PowerUp::Zero, ..Settings::TYPICAL };
 /// Half a clock, in picoseconds.
 const HALF: i64 = 1_000_000;
 
 fn board(body: &str) -> Circuit {
-    circuit(&format!(
-        "board test {{ rail VCC 5 V  rail GND  connector J header-1x2 {{ 1 clk  2 go }}\n{body}\n}}"
-    ))
+    circuit(&format!("board test {{ rail VCC 5 V  rail GND  connector J header-1x2 {{ 1 clk  2 go }}\n{body}\n}}"))
 }
 
 /// What is said before anything runs: codes, messages, and that each has its place.
@@ -31,10 +25,7 @@ fn refused_at_once(body: &str) -> Vec<String> {
         return Vec::new();
     };
     assert!(problems.iter().all(|problem| !problem.labels.is_empty()));
-    problems
-        .into_iter()
-        .map(|problem| format!("{}: {}", problem.code, problem.message))
-        .collect()
+    problems.into_iter().map(|problem| format!("{}: {}", problem.code, problem.message)).collect()
 }
 
 /// Runs a clock for some cycles in both engines; the reason when it is refused, and whether all was the same before.

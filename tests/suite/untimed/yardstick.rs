@@ -47,12 +47,8 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
     .map(signal)
     .to_vec();
     for page in [2u8, 3, 8] {
-        let settings = Settings {
-            corner: Corner::Typical,
-            temperature: None,
-            power_up: PowerUp::Zero,
-            ..Settings::TYPICAL
-        };
+        let settings =
+            Settings { corner: Corner::Typical, temperature: None, power_up: PowerUp::Zero, ..Settings::TYPICAL };
         let mut machine = Machine::new(&circuit, settings, &stimuli).expect("it can run");
         for (at, &net) in inputs.iter().rev().enumerate() {
             let high = page >> at & 1 == 1;
@@ -90,10 +86,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
                 }
             }
             if stands {
-                assert!(
-                    by_hand.halts() && by_hand.clocks == clock - 1,
-                    "clock {clock}"
-                );
+                assert!(by_hand.halts() && by_hand.clocks == clock - 1, "clock {clock}");
                 assert!(levels.halts(), "clock {clock}");
                 break;
             }
@@ -138,11 +131,7 @@ fn it_runs_the_programs_of_the_rom_as_the_netlist_does() {
             for ((nets, own), at) in watched.iter().zip(own).zip(0..) {
                 // A bus that a write of the RAM floats is pulled low in both.
                 let word = machine.word(nets);
-                assert_eq!(
-                    (word.value, word.unknown),
-                    (own, 0),
-                    "page {page}, clock {clock}, signal {at}"
-                );
+                assert_eq!((word.value, word.unknown), (own, 0), "page {page}, clock {clock}, signal {at}");
             }
             if clock % 1000 == 0 {
                 assert!(levels.ram == by_hand.ram, "page {page}, clock {clock}");

@@ -27,55 +27,28 @@ fn a_supply_pin_on_a_signal_is_found() {
     let text = "board b { rail VCC 5 V  rail GND  U1 74HC04 { VCC = vcc  GND = GND } }";
     let finding = only("chip-not-fed", text);
     assert_eq!(finding.place, "U1");
-    assert_eq!(
-        finding.diagnostic.message,
-        "the supply pin VCC (pin 14) of U1 is on vcc, which is no rail"
-    );
+    assert_eq!(finding.diagnostic.message, "the supply pin VCC (pin 14) of U1 is on vcc, which is no rail");
 }
 
 #[test]
 fn swapped_and_joined_supply_pins_are_found() {
     let rails = "rail VCC 5 V  rail GND";
-    let swapped = only(
-        "chip-not-fed",
-        &format!("board b {{ {rails} U1 74HC04 {{ VCC = GND  GND = VCC }} }}"),
-    );
-    assert_eq!(
-        swapped.diagnostic.message,
-        "U1 is fed backwards: its power is on GND, its ground on VCC"
-    );
-    let joined = only(
-        "chip-not-fed",
-        &format!("board b {{ {rails} U1 74HC04 {{ VCC = VCC  GND = VCC }} }}"),
-    );
-    assert_eq!(
-        joined.diagnostic.message,
-        "power and ground of U1 are both on VCC"
-    );
+    let swapped = only("chip-not-fed", &format!("board b {{ {rails} U1 74HC04 {{ VCC = GND  GND = VCC }} }}"));
+    assert_eq!(swapped.diagnostic.message, "U1 is fed backwards: its power is on GND, its ground on VCC");
+    let joined = only("chip-not-fed", &format!("board b {{ {rails} U1 74HC04 {{ VCC = VCC  GND = VCC }} }}"));
+    assert_eq!(joined.diagnostic.message, "power and ground of U1 are both on VCC");
 }
 
 #[test]
 fn a_voltage_far_from_the_figures_is_found() {
     let at = |number: &str, volts: &str| {
-        found(&format!(
-            "board b {{ rail VCC {volts} V  rail GND  feed U1 from VCC GND  U1 {number} {{ }} }}"
-        ))
+        found(&format!("board b {{ rail VCC {volts} V  rail GND  feed U1 from VCC GND  U1 {number} {{ }} }}"))
     };
     // The test parts: HC at 4.5 V, so 3.375 V to 5.625 V pass; LS at 5 V, so 3.75 V to 6.25 V.
-    for (number, volts) in [
-        ("74HC04", "5"),
-        ("74HC04", "5.625"),
-        ("74HC04", "3.375"),
-        ("74LS04", "5.5"),
-    ] {
+    for (number, volts) in [("74HC04", "5"), ("74HC04", "5.625"), ("74HC04", "3.375"), ("74LS04", "5.5")] {
         assert!(at(number, volts).is_empty(), "{number} at {volts} V");
     }
-    for (number, volts) in [
-        ("74HC04", "12"),
-        ("74HC04", "5.63"),
-        ("74LS04", "3.3"),
-        ("74HC04", "3.37"),
-    ] {
+    for (number, volts) in [("74HC04", "12"), ("74HC04", "5.63"), ("74LS04", "3.3"), ("74HC04", "3.37")] {
         assert_eq!(at(number, volts), ["U1: error"], "{number} at {volts} V");
     }
 }
@@ -112,10 +85,7 @@ fn a_rail_that_nothing_brings_to_the_board_is_found() {
     };
     let finding = only("chip-not-fed", &board(""));
     assert_eq!(finding.place, "VCC2");
-    assert_eq!(
-        finding.diagnostic.message,
-        "the rail VCC2 feeds U3, but nothing brings it to the board"
-    );
+    assert_eq!(finding.diagnostic.message, "the rail VCC2 feeds U3, but nothing brings it to the board");
     for way in [
         "connector Q header-1x1 { 1 VCC2 }",
         "SW1 switch { 1 = VCC  2 = VCC2 }",
@@ -140,13 +110,13 @@ fn a_rail_that_nothing_brings_to_the_board_is_found() {
 fn a_rail_with_lamps_only_is_told_as_well() {
     let text = |wires: &str| {
         format!(
-                "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
+            "board b {{ rail VCC 5 V  rail GND  feed U1 from VCC GND
                      connector P header-1x3 {{ 1 VCC 2 GND 3 y }}  U1 74HC04 {{ 1A = GND  1Y = y }} }}
                  board l {{ rail VCC 5 V  rail GND  connector P header-1x3 {{ 1 VCC 2 GND 3 y }}
                      D1 led red 1 kohm {{ anode = VCC  cathode = y }} }}
                  assembly a {{ A: b  B: l  cable W1 jumper 100 mm {{ {wires} A.P.3 to B.P.3 }}
                      supply PS1 5 V 1 A {{ plus = A.P.1  minus = A.P.2 }} }}"
-            )
+        )
     };
     assert_eq!(found(&text("")), ["B.VCC: warning"]);
     assert!(found(&text("A.P.1 to B.P.1")).is_empty());
@@ -164,10 +134,7 @@ fn a_rail_behind_a_switch_is_fed_in_an_assembly() {
     assert!(found(&text("SW1 switch { 1 = VIN  2 = VCC }")).is_empty());
     assert!(found(&text("F1 resistor 100 mohm { 1 = VIN  2 = VCC }")).is_empty());
     assert_eq!(found(&text("")), ["A.VCC: error"]);
-    assert_eq!(
-        found(&text("R1 resistor 100 ohm { 1 = VIN  2 = VCC }")),
-        ["A.VCC: error"]
-    );
+    assert_eq!(found(&text("R1 resistor 100 ohm { 1 = VIN  2 = VCC }")), ["A.VCC: error"]);
 }
 
 #[test]

@@ -17,16 +17,10 @@ pub(super) fn slips(sheet: &Sheet) -> Vec<Diagnostic> {
         let arcs = block.arcs.iter();
         let arcs = arcs.filter(|arc| arc.kind != ArcKind::OutputHold);
         rows.extend(arcs.map(|arc| (arc.span, &arc.figures)));
-        rows.extend(
-            block
-                .checks
-                .iter()
-                .map(|check| (check.span, &check.figures)),
-        );
+        rows.extend(block.checks.iter().map(|check| (check.span, &check.figures)));
     }
     let rows = rows.into_iter();
-    rows.filter_map(|(span, figures)| slip(span, &sheet.columns, figures))
-        .collect()
+    rows.filter_map(|(span, figures)| slip(span, &sheet.columns, figures)).collect()
 }
 
 /// The first two figures of a row that are at odds.
@@ -39,11 +33,7 @@ fn slip(span: Span, columns: &[Column], figures: &Figures<Time>) -> Option<Diagn
     let ((small, least), (great, most)) =
         pairs.find(|((small, least), (great, most))| is_at_most(small, great) && least > most)?;
     // Several rows of a sheet give a rate, which is kept as a period.
-    let message = format!(
-        "the figure of `{}` cannot be beyond that of `{}`",
-        column_words(small),
-        column_words(great)
-    );
+    let message = format!("the figure of `{}` cannot be beyond that of `{}`", column_words(small), column_words(great));
     Some(
         Diagnostic::warning("figure-order", message)
             .at(span, "this row")
@@ -59,17 +49,12 @@ const SERIES_54: Temperature = Temperature::from_raw(-55_000);
 /// apart, and its limits may lie on either side of those of the 74 series (such as TI SCAS521F). Least delays are not
 /// compared with each other: makers round them as they like (such as TI SDFS011A).
 fn is_at_most(small: &Column, great: &Column) -> bool {
-    let inside = |inner: &Column, outer: &Column| {
-        outer.coldest <= inner.coldest && inner.hottest <= outer.hottest
-    };
+    let inside = |inner: &Column, outer: &Column| outer.coldest <= inner.coldest && inner.hottest <= outer.hottest;
     let narrower = |inner: &Column, outer: &Column| inside(inner, outer) && !inside(outer, inner);
     let meet = small.coldest <= great.hottest && great.coldest <= small.hottest;
     match (small.kind, great.kind) {
-        (ColumnKind::Limit, ColumnKind::Limit) => {
-            narrower(small, great) && great.coldest > SERIES_54
-        }
-        (ColumnKind::Min, ColumnKind::Typ | ColumnKind::Limit)
-        | (ColumnKind::Typ, ColumnKind::Limit) => meet,
+        (ColumnKind::Limit, ColumnKind::Limit) => narrower(small, great) && great.coldest > SERIES_54,
+        (ColumnKind::Min, ColumnKind::Typ | ColumnKind::Limit) | (ColumnKind::Typ, ColumnKind::Limit) => meet,
         _ => false,
     }
 }
@@ -97,10 +82,7 @@ mod tests {
         );
         let problems = library.problems();
         let part = library.part("X").unwrap_or_else(|| panic!("{problems:?}"));
-        slips(&part.sheets[0])
-            .iter()
-            .map(|problem| problem.message.clone())
-            .collect()
+        slips(&part.sheets[0]).iter().map(|problem| problem.message.clone()).collect()
     }
 
     // What a maker guarantees from -40 to 85 C it guarantees at 25 C too (common practice).
@@ -125,10 +107,7 @@ mod tests {
     // CLK to Q, falling, of the SN54AC74 and SN74AC74 at 3.3 V (TI SCAS521F, October 2003).
     #[test]
     fn the_54_series_is_another_chip() {
-        assert_eq!(
-            told_of("limit -55..125 C", "delay CLK -> Q 3.5 8 14 13.5 ns"),
-            [""; 0]
-        );
+        assert_eq!(told_of("limit -55..125 C", "delay CLK -> Q 3.5 8 14 13.5 ns"), [""; 0]);
     }
 
     #[test]

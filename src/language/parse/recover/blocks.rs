@@ -117,11 +117,7 @@ impl Block {
             Block::Contents => &[("address", Block::Bits), ("data", Block::Bits)],
             Block::Board => &[("connector", Block::Connector), ("each", Block::Board)],
             Block::Component => &[("each", Block::Component)],
-            Block::Assembly => &[
-                ("cable", Block::Wires),
-                ("supply", Block::Poles),
-                ("each", Block::Assembly),
-            ],
+            Block::Assembly => &[("cable", Block::Wires), ("supply", Block::Poles), ("each", Block::Assembly)],
             _ => &[],
         }
     }
@@ -129,12 +125,8 @@ impl Block {
     /// The block that a brace opens inside this one behind a head; a misspelt word counts as the nearest one.
     pub(super) fn inner(self, head: &str) -> Block {
         let openers = self.openers();
-        let mut words = head
-            .split(|c: char| !c.is_ascii_alphanumeric())
-            .filter(|word| !word.is_empty());
-        let exact = words
-            .clone()
-            .find_map(|word| openers.iter().find(|(opener, _)| *opener == word));
+        let mut words = head.split(|c: char| !c.is_ascii_alphanumeric()).filter(|word| !word.is_empty());
+        let exact = words.clone().find_map(|word| openers.iter().find(|(opener, _)| *opener == word));
         let near = || {
             let names = openers.iter().map(|&(opener, _)| opener);
             let opener = nearest(words.next()?, names)?;
@@ -184,20 +176,8 @@ pub(super) struct Walk<'t> {
 
 impl<'t> Walk<'t> {
     pub(super) fn new(text: &'t str) -> Self {
-        let file = Open {
-            block: Block::File,
-            head: 0,
-            brace: 0,
-            indent: 0,
-        };
-        Walk {
-            text,
-            at: 0,
-            open: vec![file],
-            newline: 0,
-            line: 0,
-            head: 0,
-        }
+        let file = Open { block: Block::File, head: 0, brace: 0, indent: 0 };
+        Walk { text, at: 0, open: vec![file], newline: 0, line: 0, head: 0 }
     }
 
     pub(super) fn innermost(&self) -> Open {
@@ -222,17 +202,8 @@ impl<'t> Walk<'t> {
                         block = outer.inner(&self.text[whole..at]);
                         head = if block == Block::Unknown { head } else { whole };
                     }
-                    let newline = if head < self.newline {
-                        line_start(self.text, head)
-                    } else {
-                        self.newline
-                    };
-                    self.open.push(Open {
-                        block,
-                        head,
-                        brace: at,
-                        indent: blanks(&self.text[newline..head]),
-                    });
+                    let newline = if head < self.newline { line_start(self.text, head) } else { self.newline };
+                    self.open.push(Open { block, head, brace: at, indent: blanks(&self.text[newline..head]) });
                 }
                 b'}' if self.open.len() > 1 => {
                     self.open.pop();

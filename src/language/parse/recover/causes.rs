@@ -2,9 +2,7 @@
 
 use super::blocks::Block;
 use super::mistake::{Failure, Mistake, Resume, between_statements, read, reads_all};
-use super::places::{
-    blanks, end_of_string, line_end, line_start, marks, shortened, token_before, word_at,
-};
+use super::places::{blanks, end_of_string, line_end, line_start, marks, shortened, token_before, word_at};
 use super::words::{COLOURS, VALUES, phrase};
 use crate::diagnostic::{Diagnostic, did_you_mean, nearest};
 use crate::language::parse::grammar::Rule;
@@ -52,12 +50,8 @@ impl Mistake<'_, '_> {
             let open = self.walk.never_closed();
             let message = format!("the block `{}` is never closed", self.walk.head_of(open));
             told.push(
-                self.error(
-                    message,
-                    open.brace..open.brace + 1,
-                    "this brace is still open",
-                )
-                .help("write `}` where the block ends"),
+                self.error(message, open.brace..open.brace + 1, "this brace is still open")
+                    .help("write `}` where the block ends"),
             );
         }
         Some((told, Resume::Never))
@@ -68,11 +62,7 @@ impl Mistake<'_, '_> {
             return None;
         }
         let problem = self
-            .error(
-                "this `}` closes nothing",
-                self.found.clone(),
-                "no block is open here",
-            )
+            .error("this `}` closes nothing", self.found.clone(), "no block is open here")
             .help("leave it out, or look for a `}` too many above");
         Some((vec![problem], Resume::At(self.at + 1)))
     }
@@ -94,9 +84,7 @@ impl Mistake<'_, '_> {
                 return None;
             }
             let begins = outer.block.begins_with(word) && !self.begins_here(word);
-            let deeper = self
-                .indent_of_body(inner)
-                .is_some_and(|body| body > inner.indent);
+            let deeper = self.indent_of_body(inner).is_some_and(|body| body > inner.indent);
             let ends_its_line = &self.text[inner.body(self.text)..line_end(self.text, inner.brace)];
             let told_apart = deeper || !ends_its_line.trim().is_empty();
             if !(begins || told_apart && self.reads_on(outer.block, line)) {
@@ -106,10 +94,7 @@ impl Mistake<'_, '_> {
             let message = format!("the block `{}` is not closed", self.walk.head_of(inner));
             let problem = self
                 .error(message, line + indent..end, "this does not belong in it")
-                .at(
-                    self.span(inner.brace..inner.brace + 1),
-                    "this brace is still open",
-                )
+                .at(self.span(inner.brace..inner.brace + 1), "this brace is still open")
                 .help("write `}` before this line");
             return Some((vec![problem], Resume::Outside { open, at: line }));
         }
@@ -137,17 +122,9 @@ impl Mistake<'_, '_> {
         }
         let close = phrase(close, self.block);
         let problem = self
-            .error(
-                format!("{close} is missing"),
-                self.before.clone()?,
-                format!("expected {close} behind this"),
-            )
+            .error(format!("{close} is missing"), self.before.clone()?, format!("expected {close} behind this"))
             .at(self.span(at..at + 1), "opened here")
-            .help(format!(
-                "close it: `{}{}`",
-                self.text[at..self.before.clone()?.end].trim(),
-                close.trim_matches('`')
-            ));
+            .help(format!("close it: `{}{}`", self.text[at..self.before.clone()?.end].trim(), close.trim_matches('`')));
         Some((vec![problem], self.after_a_line_that_ended()))
     }
 
@@ -156,19 +133,12 @@ impl Mistake<'_, '_> {
         if self.line_ended() && !self.between_statements() {
             let problem = self.behind_the_token_before(&self.expected);
             let resume = self.as_if_opened();
-            return Some((
-                vec![problem],
-                resume.unwrap_or_else(|| self.after_a_line_that_ended()),
-            ));
+            return Some((vec![problem], resume.unwrap_or_else(|| self.after_a_line_that_ended())));
         }
         let line = line_start(self.text, self.at);
         let end = token_before(self.text, line)?.end;
         let open = self.walk.innermost();
-        let body = if self.walk.open.len() > 1 {
-            open.body(self.text)
-        } else {
-            0
-        };
+        let body = if self.walk.open.len() > 1 { open.body(self.text) } else { 0 };
         let from = self.start.max(body);
         if end <= from || !self.reads_on(self.block, line) {
             return None;
@@ -177,16 +147,8 @@ impl Mistake<'_, '_> {
         if failure.at + from < end || between_statements(&failure.expected) {
             return None;
         }
-        let above = Mistake::new(
-            self.file,
-            self.text,
-            self.walk,
-            self.start,
-            Failure {
-                at: end,
-                expected: failure.expected,
-            },
-        );
+        let above =
+            Mistake::new(self.file, self.text, self.walk, self.start, Failure { at: end, expected: failure.expected });
         let problem = above.behind_the_token_before(&above.expected);
         Some((vec![problem], Resume::At(line)))
     }
@@ -198,14 +160,12 @@ impl Mistake<'_, '_> {
         let brace = self.before.as_ref()?.end;
         let block = self.block.inner(&self.text[head..brace]);
         let opens = self.expected.contains(&Rule::open_brace) && line >= brace;
-        (opens && self.reads_on(block, line) && !self.reads_on(self.block, line)).then_some(
-            Resume::Inside {
-                block,
-                head,
-                brace,
-                at: line,
-            },
-        )
+        (opens && self.reads_on(block, line) && !self.reads_on(self.block, line)).then_some(Resume::Inside {
+            block,
+            head,
+            brace,
+            at: line,
+        })
     }
 
     /// The first word of the statement is a misspelt keyword: with it mended, the line makes sense.
@@ -223,11 +183,7 @@ impl Mistake<'_, '_> {
         }
         let expected = self.block.content();
         let problem = self
-            .error(
-                format!("expected {expected}, found `{word}`"),
-                at..at + word.len(),
-                "",
-            )
+            .error(format!("expected {expected}, found `{word}`"), at..at + word.len(), "")
             .help(format!("did you mean `{meant}`?"));
         Some((vec![problem], Resume::NextLine))
     }
@@ -247,17 +203,12 @@ impl Mistake<'_, '_> {
             return None;
         }
         let end = line_end(self.text, self.at);
-        let mended = format!(
-            "{}{meant}{}",
-            &self.text[start..before.start],
-            &self.text[before.end..end]
-        );
+        let mended = format!("{}{meant}{}", &self.text[start..before.start], &self.text[before.end..end]);
         if !reads_all(self.block, &mended) {
             return None;
         }
-        let problem = self
-            .error(format!("`{word}` is not understood here"), before, "")
-            .help(format!("did you mean `{meant}`?"));
+        let problem =
+            self.error(format!("`{word}` is not understood here"), before, "").help(format!("did you mean `{meant}`?"));
         Some((vec![problem], Resume::NextLine))
     }
 
@@ -283,11 +234,7 @@ impl Mistake<'_, '_> {
         let at = start + line.find(number)?;
         let value = at..start + line.find(unit)? + unit.len();
         let problem = self
-            .error(
-                "a value stands where the kind of the component belongs",
-                value,
-                "",
-            )
+            .error("a value stands where the kind of the component belongs", value, "")
             .help(format!("write `{name} {kind} {number} {unit}`"));
         Some((vec![problem], Resume::NextLine))
     }
@@ -307,20 +254,13 @@ impl Mistake<'_, '_> {
             return None;
         }
         let rest = &self.text[at + word.len()..end];
-        if !reads_all(
-            self.block,
-            &format!("{}{}{rest}", &self.text[start..at], "red"),
-        ) {
+        if !reads_all(self.block, &format!("{}{}{rest}", &self.text[start..at], "red")) {
             return None;
         }
         let near = did_you_mean(word, COLOURS.split(' '));
         let colours = format!("the colours are: {}", COLOURS.replace(' ', ", "));
         let problem = self
-            .error(
-                format!("`{word}` is no colour of an LED"),
-                at..at + word.len(),
-                "",
-            )
+            .error(format!("`{word}` is no colour of an LED"), at..at + word.len(), "")
             .help(near.unwrap_or(colours));
         Some((vec![problem], Resume::NextLine))
     }
@@ -334,11 +274,7 @@ impl Mistake<'_, '_> {
         }
         let expected = self.block.content();
         let problem = self
-            .error(
-                format!("expected {expected}, found `{word}`"),
-                at..at + word.len(),
-                "",
-            )
+            .error(format!("expected {expected}, found `{word}`"), at..at + word.len(), "")
             .help(format!("`{word}` stands {place}"));
         Some((vec![problem], Resume::NextLine))
     }

@@ -20,15 +20,10 @@ impl Block {
             Block::Package => "2..9 D[1..8] in",
             Block::Stores => find(STORE_EXAMPLES, "q = D"),
             Block::Table => "L rise 5 | 5",
-            Block::Sheet | Block::Family => {
-                find(SHEET_EXAMPLES, "source \"publisher, document, date\"")
-            }
+            Block::Sheet | Block::Family => find(SHEET_EXAMPLES, "source \"publisher, document, date\""),
             Block::Rows => find(ROW_EXAMPLES, "delay A -> Y 9 18 ns"),
             Block::Levels => "input-high 3.15 V",
-            Block::Board => find(
-                BOARD_EXAMPLES,
-                "U1 74HC574 { CLK = phi  D[1..8] = m[0..7] }",
-            ),
+            Block::Board => find(BOARD_EXAMPLES, "U1 74HC574 { CLK = phi  D[1..8] = m[0..7] }"),
             Block::Connector => "1..8 m[0..7]",
             Block::Component => "CLK = phi",
             Block::Assembly => find(ASSEMBLY_EXAMPLES, "A, B: register"),
@@ -47,26 +42,18 @@ impl Block {
 const FILE_EXAMPLES: &[(&str, &str)] = &[
     ("use", "use \"clock.board\""),
     ("part", "part 574 \"octal flip-flop\" { Q = D }"),
-    (
-        "family",
-        "family HC { source \"publisher, document, date\" }",
-    ),
+    ("family", "family HC { source \"publisher, document, date\" }"),
     ("board", "board clock \"clock and reset\" { rail VCC 5 V }"),
     ("assembly", "assembly bench { A, B: register }"),
     ("trial", "trial counts on bench { run for 1 ms }"),
     ("names", "names steps { FETCH = 0  EXECUTE = 1 }"),
-    (
-        "instructions",
-        "instructions OWN { LOAD n: byte = 0x10, n }",
-    ),
+    ("instructions", "instructions OWN { LOAD n: byte = 0x10, n }"),
     ("program", "program first for OWN { LOAD 5 }"),
     ("contents", "contents rom { file \"tune.hex\" }"),
 ];
 
-const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] = &[
-    ("registers", "registers r: A = 0, B = 1"),
-    ("note", "note \"what a builder must know\""),
-];
+const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] =
+    &[("registers", "registers r: A = 0, B = 1"), ("note", "note \"what a builder must know\"")];
 
 const PROGRAM_EXAMPLES: &[(&str, &str)] = &[
     ("origin", "origin 0x8000"),
@@ -87,10 +74,7 @@ const CONTENTS_EXAMPLES: &[(&str, &str)] = &[
 ];
 
 const PART_EXAMPLES: &[(&str, &str)] = &[
-    (
-        "package",
-        "package DIP14 { 1 1A in  7 GND ground  14 VCC power }",
-    ),
+    ("package", "package DIP14 { 1 1A in  7 GND ground  14 VCC power }"),
     ("state", "state q[1..8]"),
     ("memory", "memory cells 32768 x 8 blank 0xFF"),
     ("oscillator", "oscillator swing"),
@@ -101,20 +85,14 @@ const PART_EXAMPLES: &[(&str, &str)] = &[
     ("while", "while CLR { q = 0 }"),
     ("forbid", "forbid S and R \"both at once\""),
     ("table", "table { A B | Y }"),
-    (
-        "family",
-        "family HC { source \"publisher, document, date\" }",
-    ),
+    ("family", "family HC { source \"publisher, document, date\" }"),
     ("grade", "grade 70 { source \"publisher, document, date\" }"),
     ("each", "each i in 1..4 { [i]Y = not [i]A }"),
     ("note", "note \"what a builder must know\""),
 ];
 
-const STORE_EXAMPLES: &[(&str, &str)] = &[
-    ("start", "start busy"),
-    ("when", "when A = 5 { q = D }"),
-    ("each", "each i in 1..4 { q[i] = [i]D }"),
-];
+const STORE_EXAMPLES: &[(&str, &str)] =
+    &[("start", "start busy"), ("when", "when A = 5 { q = D }"), ("each", "each i in 1..4 { q[i] = [i]D }")];
 
 const SHEET_EXAMPLES: &[(&str, &str)] = &[
     ("columns", "columns typ 25 C, limit -40..85 C"),
@@ -149,32 +127,17 @@ const BOARD_EXAMPLES: &[(&str, &str)] = &[
     ("rail", "rail VCC 5 V"),
     ("trace", "trace 25 mm"),
     ("feed", "feed U1..U3 from VCC GND"),
-    (
-        "accept",
-        "accept memory-unreachable at U1 \"half of it is enough\"",
-    ),
-    (
-        "connector",
-        "connector BUS header-1x10 { 1..8 m[0..7]  9 VCC  10 GND }",
-    ),
-    (
-        "each",
-        "each i in 0..3 { R[i] resistor 1 kohm { 1 = a[i]  2 = GND } }",
-    ),
+    ("accept", "accept memory-unreachable at U1 \"half of it is enough\""),
+    ("connector", "connector BUS header-1x10 { 1..8 m[0..7]  9 VCC  10 GND }"),
+    ("each", "each i in 0..3 { R[i] resistor 1 kohm { 1 = a[i]  2 = GND } }"),
     ("note", "note \"what a builder must know\""),
 ];
 
 const ASSEMBLY_EXAMPLES: &[(&str, &str)] = &[
     ("cable", "cable W1 ribbon 10 way 250 mm { A.BUS, B.BUS }"),
-    (
-        "supply",
-        "supply PS1 5 V 2 A { plus = A.POWER.1  minus = A.POWER.2 }",
-    ),
+    ("supply", "supply PS1 5 V 2 A { plus = A.POWER.1  minus = A.POWER.2 }"),
     ("each", "each i in 0..3 { M[i]: memory }"),
-    (
-        "accept",
-        "accept clock-load at A.phi \"the buffer is stronger\"",
-    ),
+    ("accept", "accept clock-load at A.phi \"the buffer is stronger\""),
     ("note", "note \"what a builder must know\""),
 ];
 

@@ -15,12 +15,7 @@ pub(super) enum Resume {
     /// Behind the line of the mistake.
     NextLine,
     /// At a byte, in a block that was opened without its brace.
-    Inside {
-        block: Block,
-        head: usize,
-        brace: usize,
-        at: usize,
-    },
+    Inside { block: Block, head: usize, brace: usize, at: usize },
     /// At a byte, with only so many blocks open.
     Outside { open: usize, at: usize },
     /// The text is at its end.
@@ -46,13 +41,7 @@ pub(super) struct Mistake<'t, 'w> {
 }
 
 impl<'t, 'w> Mistake<'t, 'w> {
-    pub(super) fn new(
-        file: FileKey,
-        text: &'t str,
-        walk: &'w Walk<'t>,
-        start: usize,
-        failure: Failure,
-    ) -> Self {
+    pub(super) fn new(file: FileKey, text: &'t str, walk: &'w Walk<'t>, start: usize, failure: Failure) -> Self {
         let at = failure.at;
         Mistake {
             file,
@@ -68,11 +57,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
     }
 
     pub(super) fn span(&self, bytes: std::ops::Range<usize>) -> Span {
-        Span {
-            file: self.file,
-            start: bytes.start as u32,
-            end: bytes.end as u32,
-        }
+        Span { file: self.file, start: bytes.start as u32, end: bytes.end as u32 }
     }
 
     pub(super) fn error(
@@ -114,11 +99,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
             let rest = self.block.rest().map(|rule| read(rule, text));
             matches!(rest, Some(Err(failure)) if failure.at > first)
         };
-        if self.line_ended() && line > self.start && begins_something() {
-            Resume::At(line)
-        } else {
-            Resume::NextLine
-        }
+        if self.line_ended() && line > self.start && begins_something() { Resume::At(line) } else { Resume::NextLine }
     }
 
     /// True when the rest of the line at a byte makes sense in a block.
@@ -129,10 +110,7 @@ impl<'t, 'w> Mistake<'t, 'w> {
     pub(super) fn indent_of_body(&self, open: Open) -> Option<usize> {
         let first = line_end(self.text, open.brace) + 1;
         let lines = self.text.get(first..self.at)?.lines();
-        lines
-            .filter(|line| !line.trim().is_empty())
-            .map(blanks)
-            .next()
+        lines.filter(|line| !line.trim().is_empty()).map(blanks).next()
     }
 
     /// True when a word stands before the mistake in its statement.
@@ -144,19 +122,9 @@ impl<'t, 'w> Mistake<'t, 'w> {
 
     /// The first word of the statement of the mistake, as far as its line tells.
     pub(super) fn statement_start(&self) -> (usize, &'t str) {
-        let line = line_start(
-            self.text,
-            self.before
-                .as_ref()
-                .map_or(self.at, |b| b.start)
-                .min(self.at),
-        );
+        let line = line_start(self.text, self.before.as_ref().map_or(self.at, |b| b.start).min(self.at));
         let open = self.walk.innermost().body(self.text);
-        let line = if self.walk.open.len() > 1 {
-            line.max(open)
-        } else {
-            line
-        };
+        let line = if self.walk.open.len() > 1 { line.max(open) } else { line };
         let code = &self.text[line..self.at.max(line)];
         let first = line + code.len() - code.trim_start().len();
         (first, word_at(self.text, first))
@@ -188,8 +156,7 @@ pub(super) fn read(rule: Rule, text: &str) -> Result<usize, Failure> {
 /// True when a new statement, or the end of the block, could have stood there.
 pub(super) fn between_statements(expected: &[Rule]) -> bool {
     expected.iter().any(|rule| {
-        matches!(rule, Rule::close_brace | Rule::EOI)
-            || (Rule::rest_of_file..=Rule::rest_of_trial).contains(rule)
+        matches!(rule, Rule::close_brace | Rule::EOI) || (Rule::rest_of_file..=Rule::rest_of_trial).contains(rule)
     })
 }
 

@@ -46,20 +46,10 @@ pub(super) fn all_errors(file: FileKey, text: &str) -> Vec<Diagnostic> {
                 problems.extend(told);
                 match resume {
                     Resume::At(at) => walk.go_to(at),
-                    Resume::Inside {
-                        block,
-                        head,
-                        brace,
-                        at,
-                    } => {
+                    Resume::Inside { block, head, brace, at } => {
                         let indent = blanks(&text[line_start(text, head)..head]);
                         walk.go_to(at);
-                        walk.open.push(Open {
-                            block,
-                            head,
-                            brace,
-                            indent,
-                        });
+                        walk.open.push(Open { block, head, brace, indent });
                     }
                     Resume::NextLine => {
                         let end = line_end(text, walk.at);

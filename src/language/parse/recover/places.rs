@@ -1,10 +1,7 @@
 //! Lines, words and marks of a text around a byte.
 
 /// Braces, brackets and newlines of a text from byte `from`, outside strings and comments.
-pub(in crate::language::parse) fn marks(
-    text: &str,
-    from: usize,
-) -> impl Iterator<Item = (usize, u8)> + '_ {
+pub(in crate::language::parse) fn marks(text: &str, from: usize) -> impl Iterator<Item = (usize, u8)> + '_ {
     let bytes = text.as_bytes();
     let mut at = from;
     std::iter::from_fn(move || {
@@ -36,9 +33,7 @@ pub(super) fn line_start(text: &str, at: usize) -> usize {
 
 /// The newline that ends the line of a byte, or the end of the text.
 pub(super) fn line_end(text: &str, at: usize) -> usize {
-    text[at..]
-        .find('\n')
-        .map_or(text.len(), |newline| at + newline)
+    text[at..].find('\n').map_or(text.len(), |newline| at + newline)
 }
 
 /// Blanks at the start of a line.
@@ -69,9 +64,7 @@ pub(super) fn token_at(text: &str, at: usize) -> std::ops::Range<usize> {
     if rest.starts_with('"') {
         return at..end_of_string(text, at).unwrap_or(at + 1);
     }
-    let word = rest
-        .find(|c: char| !(is_word(c) || c.is_alphabetic()))
-        .unwrap_or(rest.len());
+    let word = rest.find(|c: char| !(is_word(c) || c.is_alphabetic())).unwrap_or(rest.len());
     if word > 0 && !rest.starts_with('-') {
         return at..at + word;
     }
@@ -81,9 +74,7 @@ pub(super) fn token_at(text: &str, at: usize) -> std::ops::Range<usize> {
     if halves {
         return at - 1..at + 1;
     }
-    const MARKS: [&str; 13] = [
-        "==", "!=", "<=", ">=", ":=", "=>", "->", "&&", "||", "//", "/*", "--", "..",
-    ];
+    const MARKS: [&str; 13] = ["==", "!=", "<=", ">=", ":=", "=>", "->", "&&", "||", "//", "/*", "--", ".."];
     let length = MARKS
         .iter()
         .find(|mark| rest.starts_with(**mark))

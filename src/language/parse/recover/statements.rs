@@ -5,14 +5,8 @@ use crate::language::parse::grammar::Rule;
 
 /// The words that begin a statement, block by block.
 const STARTERS: &[(Block, &str)] = &[
-    (
-        Block::File,
-        "use part family board assembly trial names instructions program contents",
-    ),
-    (
-        Block::Part,
-        "package state memory oscillator timer power-up node on while forbid table family grade each note",
-    ),
+    (Block::File, "use part family board assembly trial names instructions program contents"),
+    (Block::Part, "package state memory oscillator timer power-up node on while forbid table family grade each note"),
     (Block::Stores, "start when each"),
     (Block::Component, "each"),
     (Block::Sheet, "source columns at note"),
@@ -31,14 +25,8 @@ const STARTERS: &[(Block, &str)] = &[
          short-circuit-current bus-short-circuit-current load-delay bus-load-delay input-voltage-limit \
          output-voltage-limit input-clamp-limit input-transition",
     ),
-    (
-        Block::Board,
-        "rail trace feed connector unused-path synchroniser each note accept",
-    ),
-    (
-        Block::Assembly,
-        "cable supply unused-path synchroniser each note accept",
-    ),
+    (Block::Board, "rail trace feed connector unused-path synchroniser each note accept"),
+    (Block::Assembly, "cable supply unused-path synchroniser each note accept"),
     (Block::Poles, "plus minus"),
     (
         Block::Trial,
@@ -47,24 +35,13 @@ const STARTERS: &[(Block, &str)] = &[
     ),
     (Block::Instructions, "registers note"),
     (Block::Program, "origin constant bytes fill note"),
-    (
-        Block::Contents,
-        "file program lanes address data when else note",
-    ),
+    (Block::Contents, "file program lanes address data when else note"),
     (Block::Unknown, ""),
 ];
 
 /// The rules that read statements, block by block.
 const STATEMENTS: &[(Block, &[Rule])] = &[
-    (
-        Block::Component,
-        &[
-            Rule::pin_choice,
-            Rule::connection,
-            Rule::each_connection,
-            Rule::rest_of_component,
-        ],
-    ),
+    (Block::Component, &[Rule::pin_choice, Rule::connection, Rule::each_connection, Rule::rest_of_component]),
     (Block::Table, &[Rule::cell, Rule::rest_of_table]),
     (
         Block::File,
@@ -114,26 +91,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
         ],
     ),
     (Block::Package, &[Rule::package_pin, Rule::rest_of_package]),
-    (
-        Block::Stores,
-        &[
-            Rule::each_assign,
-            Rule::when_block,
-            Rule::start_line,
-            Rule::store,
-            Rule::rest_of_stores,
-        ],
-    ),
-    (
-        Block::Sheet,
-        &[
-            Rule::sheet_line,
-            Rule::source_line,
-            Rule::columns_line,
-            Rule::at_block,
-            Rule::rest_of_sheet,
-        ],
-    ),
+    (Block::Stores, &[Rule::each_assign, Rule::when_block, Rule::start_line, Rule::store, Rule::rest_of_stores]),
+    (Block::Sheet, &[Rule::sheet_line, Rule::source_line, Rule::columns_line, Rule::at_block, Rule::rest_of_sheet]),
     (
         Block::Rows,
         &[
@@ -154,18 +113,9 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
     ),
     (
         Block::Family,
-        &[
-            Rule::family_line,
-            Rule::supply_range,
-            Rule::estimate_line,
-            Rule::level_block,
-            Rule::rest_of_family,
-        ],
+        &[Rule::family_line, Rule::supply_range, Rule::estimate_line, Rule::level_block, Rule::rest_of_family],
     ),
-    (
-        Block::Levels,
-        &[Rule::level_row, Rule::level_name, Rule::rest_of_levels],
-    ),
+    (Block::Levels, &[Rule::level_row, Rule::level_name, Rule::rest_of_levels]),
     (
         Block::Board,
         &[
@@ -179,10 +129,7 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::rest_of_board,
         ],
     ),
-    (
-        Block::Connector,
-        &[Rule::connector_pin, Rule::rest_of_connector],
-    ),
+    (Block::Connector, &[Rule::connector_pin, Rule::rest_of_connector]),
     (
         Block::Assembly,
         &[
@@ -225,12 +172,7 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
     (Block::Names, &[Rule::named_value, Rule::rest_of_names]),
     (
         Block::Instructions,
-        &[
-            Rule::instructions_line,
-            Rule::registers_line,
-            Rule::instruction_form,
-            Rule::rest_of_instructions,
-        ],
+        &[Rule::instructions_line, Rule::registers_line, Rule::instruction_form, Rule::rest_of_instructions],
     ),
     (
         Block::Program,
@@ -270,9 +212,7 @@ impl Block {
 
     /// True for a word that begins a statement of such a block.
     pub(super) fn begins_with(self, word: &str) -> bool {
-        self.starters()
-            .split_whitespace()
-            .any(|starter| starter == word)
+        self.starters().split_whitespace().any(|starter| starter == word)
     }
 
     /// The block that a rule reads a statement of.

@@ -13,11 +13,7 @@ fn told(text: &str) -> Vec<String> {
         .map(|problem| {
             let place = sources.place(problem.labels[0].span);
             let help = problem.help.as_deref().unwrap_or("-");
-            format!(
-                "{} {} | {help}",
-                place.trim_start_matches("x:"),
-                problem.message
-            )
+            format!("{} {} | {help}", place.trim_start_matches("x:"), problem.message)
         })
         .collect()
 }
@@ -31,24 +27,11 @@ fn check(text: &str, wanted: &[&str]) {
 fn the_top_of_a_file() {
     check(
         "bord x {\n}\n",
-        &[
-            "1:1 expected an item of a file such as `board` or `trial`, found `bord` | did you mean `board`?",
-        ],
+        &["1:1 expected an item of a file such as `board` or `trial`, found `bord` | did you mean `board`?"],
     );
-    check(
-        "}\nboard x { }",
-        &["1:1 this `}` closes nothing | leave it out, or look for a `}` too many above"],
-    );
-    check(
-        "use \"abc\npart 4 { }",
-        &["1:5 this text is not closed | write the closing `\"` on the same line"],
-    );
-    check(
-        "use\n",
-        &[
-            "1:1 expected a text in quotation marks behind `use` | for example `use \"clock.board\"`",
-        ],
-    );
+    check("}\nboard x { }", &["1:1 this `}` closes nothing | leave it out, or look for a `}` too many above"]);
+    check("use \"abc\npart 4 { }", &["1:5 this text is not closed | write the closing `\"` on the same line"]);
+    check("use\n", &["1:1 expected a text in quotation marks behind `use` | for example `use \"clock.board\"`"]);
     check(
         "board x\n rail VCC 5 V\n}\n",
         &[
@@ -57,21 +40,15 @@ fn the_top_of_a_file() {
     );
     check(
         "trial t bench {\n}\n",
-        &[
-            "1:9 expected `on`, found `bench` | for example `trial counts on bench { run for 1 ms }`",
-        ],
+        &["1:9 expected `on`, found `bench` | for example `trial counts on bench { run for 1 ms }`"],
     );
     check(
         "board x “title” {\n}",
-        &[
-            "1:9 expected a text in quotation marks or `{`, found `“` | texts stand in plain quotation marks: `\"`",
-        ],
+        &["1:9 expected a text in quotation marks or `{`, found `“` | texts stand in plain quotation marks: `\"`"],
     );
     check(
         "rail VCC 5 V\n",
-        &[
-            "1:1 expected an item of a file such as `board` or `trial`, found `rail` | `rail` stands in a `board`",
-        ],
+        &["1:1 expected an item of a file such as `board` or `trial`, found `rail` | `rail` stands in a `board`"],
     );
 }
 
@@ -87,9 +64,7 @@ fn misspelt_words() {
     );
     check(
         "trial a on b {\n expect x is hgh\n}",
-        &[
-            "2:14 expected `high`, `low`, `unknown`, `known` or `off`, found `hgh` | did you mean `high`?",
-        ],
+        &["2:14 expected `high`, `low`, `unknown`, `known` or `off`, found `hgh` | did you mean `high`?"],
     );
     check(
         "trial t on b {\n expect x = 1 wihtin 5 ms\n clok phi 1 MHz\n}",
@@ -126,30 +101,15 @@ fn misspelt_words() {
 
 #[test]
 fn missing_marks() {
-    check(
-        "board a {\n U1 74HC574 { D[1..8 = m }\n}",
-        &["2:17 `]` is missing | close it: `[1..8]`"],
-    );
-    check(
-        "part 3 {\n Y = (A and B\n Z = C\n}",
-        &["2:13 `)` is missing | close it: `(A and B)`"],
-    );
-    check(
-        "part 1 {\n state q[1..8\n Q = q\n}",
-        &["2:10 `]` is missing | close it: `[1..8]`"],
-    );
+    check("board a {\n U1 74HC574 { D[1..8 = m }\n}", &["2:17 `]` is missing | close it: `[1..8]`"]);
+    check("part 3 {\n Y = (A and B\n Z = C\n}", &["2:13 `)` is missing | close it: `(A and B)`"]);
+    check("part 1 {\n state q[1..8\n Q = q\n}", &["2:10 `]` is missing | close it: `[1..8]`"]);
     check(
         "board x {\n each i in 0.7 { U[i] 74HC00 { } }\n}",
         &["2:13 expected `{`, `,`, an operator or `..`, found `.` | write two dots: `..`"],
     );
-    check(
-        "board a {\n U1 74HC00 { CLK phi }\n}",
-        &["2:18 expected `=`, found `phi` | for example `CLK = phi`"],
-    );
-    check(
-        "trial t on b {\n set x high\n}",
-        &["2:8 expected `=`, found `high` | for example `set go = high`"],
-    );
+    check("board a {\n U1 74HC00 { CLK phi }\n}", &["2:18 expected `=`, found `phi` | for example `CLK = phi`"]);
+    check("trial t on b {\n set x high\n}", &["2:8 expected `=`, found `high` | for example `set go = high`"]);
 }
 
 #[test]
@@ -188,9 +148,7 @@ fn missing_braces() {
 fn unfinished_lines() {
     check(
         "trial a on b {\n run for\n expect x = 1\n}",
-        &[
-            "2:6 expected a time such as `5 ms` or `3 clocks` behind `for` | for example `run for 3 clocks`",
-        ],
+        &["2:6 expected a time such as `5 ms` or `3 clocks` behind `for` | for example `run for 3 clocks`"],
     );
     check(
         "trial t on b {\n  release\n  set x = 1\n}\n",
@@ -258,9 +216,7 @@ fn units_and_values() {
     );
     check(
         "board x {\n C1 100 nF decouples U1\n}",
-        &[
-            "2:5 a value stands where the kind of the component belongs | write `C1 capacitor 100 nF`",
-        ],
+        &["2:5 a value stands where the kind of the component belongs | write `C1 capacitor 100 nF`"],
     );
 }
 
@@ -338,9 +294,7 @@ fn texts() {
 fn what_belongs_into_a_rule_is_sent_there() {
     check(
         "part X {\n start busy\n}",
-        &[
-            "2:2 expected a statement of a part, found `start` | `start` stands in an `on` or `while` block",
-        ],
+        &["2:2 expected a statement of a part, found `start` | `start` stands in an `on` or `while` block"],
     );
     check(
         "part X {\n on rise A {\n when A start busy\n }\n}",
@@ -374,14 +328,8 @@ fn nothing_that_can_be_guessed() {
             "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `hold`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
         ],
     );
-    check(
-        "part 1 {\n Y = %\n}",
-        &["2:6 expected a formula such as `A and B`, found `%` | for example `Y = A and B`"],
-    );
-    check(
-        "board x {\n U1 74HC00 {\n  %\n }\n}",
-        &["3:3 expected a connection such as `CLK = phi`, found `%` | -"],
-    );
+    check("part 1 {\n Y = %\n}", &["2:6 expected a formula such as `A and B`, found `%` | for example `Y = A and B`"]);
+    check("board x {\n U1 74HC00 {\n  %\n }\n}", &["3:3 expected a connection such as `CLK = phi`, found `%` | -"]);
 }
 
 /// Each example of a help line is a statement of its block.
@@ -395,10 +343,7 @@ fn examples_parse() {
         for word in starters.chain(["", "run for", "expect on", "expect never", "show on"]) {
             let example = block.example(word);
             let end = if *block == Block::File { "" } else { "\n}" };
-            assert!(
-                read(rule, &format!("{example}{end}")).is_ok(),
-                "{block:?}: {example}"
-            );
+            assert!(read(rule, &format!("{example}{end}")).is_ok(), "{block:?}: {example}");
         }
     }
 }
@@ -426,8 +371,5 @@ fn contents_and_programs() {
         "program p for T {\n NOP\nboard b { }",
         &["3:1 the block `program p for T` is not closed | write `}` before this line"],
     );
-    check(
-        "names s {\n A =\n B = 2\n}",
-        &["2:4 expected a number behind `=` | for example `FETCH = 0`"],
-    );
+    check("names s {\n A =\n B = 2\n}", &["2:4 expected a number behind `=` | for example `FETCH = 0`"]);
 }

@@ -20,11 +20,8 @@ impl Mistake<'_, '_> {
         let mut words: Vec<String> = Vec::new();
         let operators = expected.iter().filter(|&&rule| is_operator(rule)).count();
         for rule in useful(expected) {
-            let word = if operators > 2 && is_operator(rule) {
-                "an operator".to_owned()
-            } else {
-                phrase(rule, self.block)
-            };
+            let word =
+                if operators > 2 && is_operator(rule) { "an operator".to_owned() } else { phrase(rule, self.block) };
             let begins = keyword(rule).is_some_and(|word| self.begins_here(&word));
             let statement = word == content || begins || begins_statement(rule);
             if !(next && statement || words.contains(&word)) {
@@ -61,21 +58,10 @@ impl Mistake<'_, '_> {
         {
             return Some(format!("`{found}` stands {place}"));
         }
-        let written: Vec<String> = self
-            .expected
-            .iter()
-            .filter_map(|&rule| keyword(rule))
-            .collect();
-        let grouped = self
-            .expected
-            .iter()
-            .flat_map(|&rule| keywords(rule).split_whitespace());
+        let written: Vec<String> = self.expected.iter().filter_map(|&rule| keyword(rule)).collect();
+        let grouped = self.expected.iter().flat_map(|&rule| keywords(rule).split_whitespace());
         let here = self.block.starters().split_whitespace().filter(|_| next);
-        let candidates = written
-            .iter()
-            .map(String::as_str)
-            .chain(grouped)
-            .chain(here);
+        let candidates = written.iter().map(String::as_str).chain(grouped).chain(here);
         if let Some(meant) = did_you_mean(found, candidates.filter(|word| *word != found)) {
             return Some(meant);
         }
@@ -114,9 +100,7 @@ impl Mistake<'_, '_> {
             "'" | "\u{2018}" | "\u{2019}" | "\u{201c}" | "\u{201d}" | "\u{201e}" => {
                 "texts stand in plain quotation marks: `\"`"
             }
-            "\u{a0}" | "\u{2007}" | "\u{202f}" | "\u{200b}" => {
-                "this only looks like a blank; write a plain one"
-            }
+            "\u{a0}" | "\u{2007}" | "\u{202f}" | "\u{200b}" => "this only looks like a blank; write a plain one",
             "\u{2013}" | "\u{2014}" | "\u{2212}" => "write a plain `-`",
             "\u{2026}" => "write two dots: `..`",
             "." if self.expected.contains(&Rule::dots) => "write two dots: `..`",
@@ -147,8 +131,8 @@ impl Mistake<'_, '_> {
             "msec" => "ms",
             "nsec" => "ns",
             "volt" | "volts" => "V",
-            "min" | "minute" | "minutes" | "h" | "hour" | "hours" | "d" | "day" | "days"
-            | "week" | "weeks" | "year" | "years" => {
+            "min" | "minute" | "minutes" | "h" | "hour" | "hours" | "d" | "day" | "days" | "week" | "weeks"
+            | "year" | "years" => {
                 let longest = "the longest unit of time is s, and the longest time 9223372 s";
                 return Some(longest.to_owned());
             }
@@ -194,25 +178,13 @@ fn begins_statement(rule: Rule) -> bool {
 
 /// Without what could only have prolonged the name before, where anything else is left.
 fn useful(expected: &[Rule]) -> Vec<Rule> {
-    let prolongs = |rule: &&Rule| {
-        matches!(
-            rule,
-            Rule::bracket | Rule::open_bracket | Rule::inner_slash | Rule::slash | Rule::dot
-        )
-    };
-    let without = |skip: &dyn Fn(&&Rule) -> bool| -> Vec<Rule> {
-        expected
-            .iter()
-            .filter(|rule| !skip(rule))
-            .copied()
-            .collect()
-    };
+    let prolongs =
+        |rule: &&Rule| matches!(rule, Rule::bracket | Rule::open_bracket | Rule::inner_slash | Rule::slash | Rule::dot);
+    let without =
+        |skip: &dyn Fn(&&Rule) -> bool| -> Vec<Rule> { expected.iter().filter(|rule| !skip(rule)).copied().collect() };
     let others = without(&|rule| prolongs(rule) || **rule == Rule::word);
     let words = without(&prolongs);
-    [others, words, expected.to_vec()]
-        .into_iter()
-        .find(|rules| !rules.is_empty())
-        .unwrap_or_default()
+    [others, words, expected.to_vec()].into_iter().find(|rules| !rules.is_empty()).unwrap_or_default()
 }
 
 /// Marks and words between two operands of a formula or an index.

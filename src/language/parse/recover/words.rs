@@ -17,9 +17,7 @@ pub(super) fn keyword(rule: Rule) -> Option<String> {
 pub(super) fn keywords(rule: Rule) -> &'static str {
     match rule {
         Rule::file | Rule::rest_of_file | Rule::item => Block::File.starters(),
-        Rule::part_item | Rule::part_statement | Rule::rest_of_part | Rule::each_part => {
-            Block::Part.starters()
-        }
+        Rule::part_item | Rule::part_statement | Rule::rest_of_part | Rule::each_part => Block::Part.starters(),
         Rule::rest_of_stores | Rule::each_assign | Rule::when_block => Block::Stores.starters(),
         Rule::each_connection => "each",
         Rule::rest_of_component => "each",
@@ -29,27 +27,18 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::arc_row => "delay enable disable output-hold",
         Rule::window_row => "setup recovery select hold",
         Rule::family_item | Rule::family_line | Rule::rest_of_family => Block::Family.starters(),
-        Rule::level_block | Rule::level_row | Rule::level_name | Rule::rest_of_levels => {
-            Block::Levels.starters()
+        Rule::level_block | Rule::level_row | Rule::level_name | Rule::rest_of_levels => Block::Levels.starters(),
+        Rule::board_item | Rule::board_statement | Rule::rest_of_board | Rule::each_board => Block::Board.starters(),
+        Rule::assembly_item | Rule::assembly_statement | Rule::rest_of_assembly | Rule::each_assembly => {
+            Block::Assembly.starters()
         }
-        Rule::board_item | Rule::board_statement | Rule::rest_of_board | Rule::each_board => {
-            Block::Board.starters()
-        }
-        Rule::assembly_item
-        | Rule::assembly_statement
-        | Rule::rest_of_assembly
-        | Rule::each_assembly => Block::Assembly.starters(),
         Rule::supply_block | Rule::supply_pole | Rule::rest_of_poles => Block::Poles.starters(),
         Rule::trial_item | Rule::trial_statement | Rule::rest_of_trial => Block::Trial.starters(),
         Rule::instructions_item | Rule::instructions_line | Rule::rest_of_instructions => {
             Block::Instructions.starters()
         }
-        Rule::program_item | Rule::program_line | Rule::rest_of_program => {
-            Block::Program.starters()
-        }
-        Rule::contents_item | Rule::contents_line | Rule::rest_of_contents => {
-            Block::Contents.starters()
-        }
+        Rule::program_item | Rule::program_line | Rule::rest_of_program => Block::Program.starters(),
+        Rule::contents_item | Rule::contents_line | Rule::rest_of_contents => Block::Contents.starters(),
         Rule::bits_block => "address data",
         Rule::whole_prefix => "not low high",
         Rule::outputs => "none",
@@ -64,15 +53,10 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::signal_value => "high low",
         Rule::radix => "hex binary decimal signed characters",
         Rule::nets | Rule::connector_pin => "open",
-        Rule::expression
-        | Rule::or_level
-        | Rule::xor_level
-        | Rule::and_level
-        | Rule::not_level
-        | Rule::group => "not decode all any odd off unknown",
-        Rule::comparison | Rule::sum | Rule::selection | Rule::prefix => {
-            "decode all any odd off unknown"
+        Rule::expression | Rule::or_level | Rule::xor_level | Rule::and_level | Rule::not_level | Rule::group => {
+            "not decode all any odd off unknown"
         }
+        Rule::comparison | Rule::sum | Rule::selection | Rule::prefix => "decode all any odd off unknown",
         Rule::powerup_line => "unknown zero one random",
         Rule::corner_line => "fastest typical slowest random",
         Rule::run_line => "for until",
@@ -153,9 +137,7 @@ fn thing(rule: Rule, block: Block) -> Option<&'static str> {
         Rule::pin_kind => "the kind of the pin, such as `in`",
         Rule::column => "`min`, `typ` or `limit`",
         Rule::colour => "a colour",
-        Rule::value | Rule::network_style | Rule::pin_count | Rule::estimated => {
-            "a value such as `10 kohm`"
-        }
+        Rule::value | Rule::network_style | Rule::pin_count | Rule::estimated => "a value such as `10 kohm`",
         Rule::nets => "a net",
         Rule::way => "a number of ways",
         Rule::status => "`high`, `low`, `unknown`, `known` or `off`",
@@ -185,12 +167,9 @@ fn thing(rule: Rule, block: Block) -> Option<&'static str> {
 /// What is put together from others.
 fn formula(rule: Rule) -> Option<&'static str> {
     Some(match rule {
-        Rule::bracket
-        | Rule::range
-        | Rule::index
-        | Rule::index_term
-        | Rule::index_factor
-        | Rule::index_name => "an index such as `3` or `0..7`",
+        Rule::bracket | Rule::range | Rule::index | Rule::index_term | Rule::index_factor | Rule::index_name => {
+            "an index such as `3` or `0..7`"
+        }
         Rule::whole
         | Rule::whole_xor
         | Rule::whole_and
@@ -201,13 +180,9 @@ fn formula(rule: Rule) -> Option<&'static str> {
         | Rule::whole_group => "a value such as `5` or `start + 2`",
         Rule::operands | Rule::operand => "an operand such as `5` or `[start]`",
         Rule::form_operand | Rule::form_piece => "an operand such as `n: byte`",
-        Rule::operand_kind => {
-            "`byte`, `word`, `address`, `relative`, a range or a kind of registers"
-        }
+        Rule::operand_kind => "`byte`, `word`, `address`, `relative`, a range or a kind of registers",
         Rule::register => "a register such as `A = 0`",
-        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_group => {
-            "a condition such as `step = 2`"
-        }
+        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_group => "a condition such as `step = 2`",
         Rule::condition | Rule::both | Rule::claim => "a condition such as `done is high`",
         Rule::assignment => "an assignment such as `Y = A and B`",
         Rule::expression
@@ -231,24 +206,14 @@ mod tests {
 
     #[test]
     fn every_rule_has_a_name_for_people() {
-        let silent = [
-            "WHITESPACE",
-            "COMMENT",
-            "name_char",
-            "plain_number",
-            "same_line",
-            "line_end",
-        ];
+        let silent = ["WHITESPACE", "COMMENT", "name_char", "plain_number", "same_line", "line_end"];
         for &rule in Rule::all_rules() {
             let name = format!("{rule:?}");
             if silent.contains(&name.as_str()) || name.ends_with("_word") {
                 continue;
             }
             let phrase = phrase(rule, Block::Part);
-            assert!(
-                !phrase.contains("``") && !phrase.contains('_'),
-                "{name}: {phrase}"
-            );
+            assert!(!phrase.contains("``") && !phrase.contains('_'), "{name}: {phrase}");
         }
     }
 }

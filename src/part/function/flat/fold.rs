@@ -22,12 +22,7 @@ pub(super) struct Folder<'a> {
 
 impl<'a> Folder<'a> {
     pub(super) fn new(fixed: Fixed<'a>) -> Folder<'a> {
-        Folder {
-            fixed,
-            operations: Vec::new(),
-            words: Vec::new(),
-            overlong: false,
-        }
+        Folder { fixed, operations: Vec::new(), words: Vec::new(), overlong: false }
     }
 
     /// What is known of an operation's result at all times.
@@ -41,11 +36,7 @@ impl<'a> Folder<'a> {
                 _ => Word::all_unknown(u64::MAX),
             };
         }
-        let environment = Environment {
-            inputs: self.fixed.inputs,
-            states: self.fixed.states,
-            nodes: Word::default(),
-        };
+        let environment = Environment { inputs: self.fixed.inputs, states: self.fixed.states, nodes: Word::default() };
         operation.word(&environment, &[], |register| self.words[register.index()])
     }
 
@@ -87,20 +78,12 @@ impl<'a> Folder<'a> {
                         Operation::Or(a, b) | Operation::Xor(a, b) if without(a) => (b, low),
                         Operation::Or(a, b) | Operation::Xor(a, b) if without(b) => (a, low),
                         Operation::Place(a, place) if low >= place => (a, low - place),
-                        Operation::Slice(a, first, inner) if low + width <= inner => {
-                            (a, first + low)
-                        }
-                        Operation::Inputs {
-                            low: first,
-                            width: all,
-                        } if low + width <= all => {
+                        Operation::Slice(a, first, inner) if low + width <= inner => (a, first + low),
+                        Operation::Inputs { low: first, width: all } if low + width <= all => {
                             let low = first + low;
                             return Operation::Inputs { low, width };
                         }
-                        Operation::States {
-                            low: first,
-                            width: all,
-                        } if low + width <= all => {
+                        Operation::States { low: first, width: all } if low + width <= all => {
                             let low = first + low;
                             return Operation::States { low, width };
                         }

@@ -41,12 +41,7 @@ impl Table {
                 let low = word.trailing_zeros();
                 let width = (word >> low).trailing_ones();
                 let mask = Word::mask(width);
-                fields.push(Field {
-                    stored,
-                    low,
-                    mask,
-                    place,
-                });
+                fields.push(Field { stored, low, mask, place });
                 word &= !(mask << low);
                 place += width;
             }
@@ -85,21 +80,15 @@ pub(super) struct MemoryLookup {
 impl MemoryLookup {
     pub(super) fn of(operations: &[Operation]) -> Option<MemoryLookup> {
         let (address, memory, stretch) = match *operations {
-            [
-                Operation::Inputs { low, width },
-                Operation::Read(memory, _),
-                Operation::Slice(word, first, bits),
-            ] if word.index() == 1 => ((low, width), memory, (first, bits)),
-            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => {
-                ((low, width), memory, (0, 64))
+            [Operation::Inputs { low, width }, Operation::Read(memory, _), Operation::Slice(word, first, bits)]
+                if word.index() == 1 =>
+            {
+                ((low, width), memory, (first, bits))
             }
+            [Operation::Inputs { low, width }, Operation::Read(memory, _)] => ((low, width), memory, (0, 64)),
             _ => return None,
         };
-        Some(MemoryLookup {
-            address,
-            memory,
-            stretch,
-        })
+        Some(MemoryLookup { address, memory, stretch })
     }
 
     /// The stretch, and the bits of the word that are not known.

@@ -46,9 +46,7 @@ impl Function {
         let rules = self.on_rules.iter();
         let rules = rules.filter(|rule| rule.effect.mask & states != 0);
         let set = rules.clone().fold(0, |mask, rule| mask | rule.effect.mask);
-        let results: Vec<_> = rules
-            .map(|rule| (&rule.effect.program, rule.effect.next))
-            .collect();
+        let results: Vec<_> = rules.map(|rule| (&rule.effect.program, rule.effect.next)).collect();
         self.flat(fixed, &results, states & !set)
     }
 
@@ -63,19 +61,12 @@ impl Function {
             }
             set |= rule.effect.mask;
         }
-        let results: Vec<_> = rules
-            .map(|rule| (&rule.effect.program, rule.effect.next))
-            .collect();
+        let results: Vec<_> = rules.map(|rule| (&rule.effect.program, rule.effect.next)).collect();
         Some((set, self.flat(fixed, &results, 0)?))
     }
 
     /// The sum of some results, and of the stored bits that are kept.
-    fn flat(
-        &self,
-        fixed: Fixed<'_>,
-        results: &[(&Program, Option<Register>)],
-        kept: u64,
-    ) -> Option<Flat> {
+    fn flat(&self, fixed: Fixed<'_>, results: &[(&Program, Option<Register>)], kept: u64) -> Option<Flat> {
         let mut folder = Folder::new(fixed);
         let nodes = folder.append(&self.node_program, None);
         let node = self.node_result.map(|result| nodes[result.index()]);

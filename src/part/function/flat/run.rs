@@ -31,9 +31,7 @@ impl Flat {
     /// True when its result is some stored bits as they are.
     pub fn keeps(&self, states: u64) -> bool {
         match self.operations.as_slice() {
-            [Operation::States { low, width }] => {
-                *low == 0 && Word::mask(u32::from(*width)) == states
-            }
+            [Operation::States { low, width }] => *low == 0 && Word::mask(u32::from(*width)) == states,
             _ => false,
         }
     }
@@ -90,13 +88,7 @@ impl Flat {
     }
 
     /// The same; `rows` takes what each operation gives.
-    fn run_in(
-        &self,
-        rows: &mut [u64],
-        inputs: u64,
-        states: u64,
-        memories: &[MemoryArray],
-    ) -> (u64, u64) {
+    fn run_in(&self, rows: &mut [u64], inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
         let mut doubt = 0;
         let mut result = 0;
         for (at, operation) in self.operations.iter().enumerate() {
@@ -117,9 +109,7 @@ impl Flat {
                 Operation::Add(a, b, width) => get(a).wrapping_add(get(b)) & ones(width),
                 Operation::Subtract(a, b, width) => get(a).wrapping_sub(get(b)) & ones(width),
                 Operation::Equal(a, b, mask) => u64::from((get(a) ^ get(b)) & mask == 0),
-                Operation::Less(a, b, width) => {
-                    u64::from(get(a) & ones(width) < get(b) & ones(width))
-                }
+                Operation::Less(a, b, width) => u64::from(get(a) & ones(width) < get(b) & ones(width)),
                 Operation::Select(condition, yes, no) => {
                     if get(condition) & 1 != 0 {
                         get(yes)
@@ -131,9 +121,7 @@ impl Flat {
                 Operation::Slice(a, low, width) => get(a) >> low & ones(width),
                 Operation::Place(a, low) => get(a) << low,
                 Operation::Decode(a, width) => 1 << (get(a) & ones(width.min(6))),
-                Operation::Pick(vector, address, width) => {
-                    get(vector) >> (get(address) & ones(width.min(6))) & 1
-                }
+                Operation::Pick(vector, address, width) => get(vector) >> (get(address) & ones(width.min(6))) & 1,
                 Operation::All(a, mask) => u64::from(get(a) & mask == mask),
                 Operation::Any(a, mask) => u64::from(get(a) & mask != 0),
                 Operation::Odd(a, mask) => u64::from((get(a) & mask).count_ones() & 1),

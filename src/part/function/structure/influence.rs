@@ -23,10 +23,7 @@ pub struct Influence {
 impl Ways {
     /// One bit that moves it its own way.
     pub(super) fn follows(bit: u8) -> Ways {
-        Ways {
-            same: 1 << bit,
-            opposite: 0,
-        }
+        Ways { same: 1 << bit, opposite: 0 }
     }
 
     /// Every bit that has an influence.
@@ -35,17 +32,11 @@ impl Ways {
     }
 
     fn join(self, other: Ways) -> Ways {
-        Ways {
-            same: self.same | other.same,
-            opposite: self.opposite | other.opposite,
-        }
+        Ways { same: self.same | other.same, opposite: self.opposite | other.opposite }
     }
 
     fn inverted(self) -> Ways {
-        Ways {
-            same: self.opposite,
-            opposite: self.same,
-        }
+        Ways { same: self.opposite, opposite: self.same }
     }
 }
 
@@ -69,19 +60,11 @@ impl Influence {
     pub fn moved(&self, input: usize, rise: bool) -> (bool, bool) {
         let same = self.inputs.same >> input & 1 == 1;
         let opposite = self.inputs.opposite >> input & 1 == 1;
-        if rise {
-            (same, opposite)
-        } else {
-            (opposite, same)
-        }
+        if rise { (same, opposite) } else { (opposite, same) }
     }
 
     pub(super) fn inverted(self) -> Influence {
-        Influence {
-            inputs: self.inputs.inverted(),
-            states: self.states.inverted(),
-            memory: self.memory,
-        }
+        Influence { inputs: self.inputs.inverted(), states: self.states.inverted(), memory: self.memory }
     }
 
     pub(super) fn both(self) -> Influence {

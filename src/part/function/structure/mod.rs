@@ -56,20 +56,13 @@ impl Structure {
             seen |= rule.writes.map_or(0, |writes| writes.states.all());
         }
         let matters = |rule: &Clocked, seen: u64| {
-            rule.writes
-                || rule.starts
-                || rule
-                    .stores
-                    .iter()
-                    .any(|stored| seen >> stored.state & 1 == 1)
+            rule.writes || rule.starts || rule.stores.iter().any(|stored| seen >> stored.state & 1 == 1)
         };
         loop {
             let mut more = seen;
             for rule in self.clocked.iter().filter(|rule| matters(rule, seen)) {
                 let stored = rule.stores.iter().map(|stored| stored.data.states.all());
-                more |= stored.fold(rule.by.states.all() | rule.reads, |all, states| {
-                    all | states
-                });
+                more |= stored.fold(rule.by.states.all() | rule.reads, |all, states| all | states);
             }
             if more == seen {
                 break;
@@ -82,13 +75,7 @@ impl Structure {
     /// What moves a signal.
     pub fn moves(&self, signal: Signal) -> Influence {
         match signal {
-            Signal::Input(bit) => Influence {
-                inputs: Ways {
-                    same: 1 << bit,
-                    opposite: 0,
-                },
-                ..Influence::default()
-            },
+            Signal::Input(bit) => Influence { inputs: Ways { same: 1 << bit, opposite: 0 }, ..Influence::default() },
             Signal::Node(bit) => self.nodes.get(bit).copied().unwrap_or_default(),
         }
     }
@@ -101,11 +88,7 @@ mod tests {
 
     fn bit(function: &Function, part: &crate::part::Part, name: &str) -> usize {
         let pin = part.pin_named(name).expect("a pin");
-        function
-            .inputs
-            .iter()
-            .position(|&input| input == pin)
-            .expect("an input")
+        function.inputs.iter().position(|&input| input == pin).expect("an input")
     }
 
     /// TI SCLS181H, function table of the 00: L only where both inputs are H, so that a rising input makes it fall. TI
@@ -121,20 +104,14 @@ mod tests {
         let output = |part: &crate::part::Part, name: &str| {
             let pin = part.pin_named(name).expect("a pin");
             let mut outputs = part.function.outputs.iter();
-            outputs
-                .position(|&output| output == pin)
-                .expect("an output")
+            outputs.position(|&output| output == pin).expect("an output")
         };
         let (nand, part) = under("00");
         let (a, y) = (bit(&part.function, &part, "1A"), output(&part, "1Y"));
         assert_eq!(nand.values[y].moved(a, true), (false, true));
         assert_eq!(nand.values[y].moved(a, false), (true, false));
         let (adder, part) = under("283");
-        let (a2, s1, s2) = (
-            bit(&part.function, &part, "A2"),
-            output(&part, "S1"),
-            output(&part, "S2"),
-        );
+        let (a2, s1, s2) = (bit(&part.function, &part, "A2"), output(&part, "S1"), output(&part, "S2"));
         assert_eq!(adder.values[s1].moved(a2, true), (false, false));
         assert_eq!(adder.values[s2].moved(a2, true), (true, true));
     }
@@ -145,10 +122,7 @@ mod tests {
         let part = library.part("574").expect("a part");
         let enable = bit(&part.function, &part, "/OE");
         let free = Word::all_unknown(part.function.input_mask());
-        let tied = Word {
-            value: 0,
-            unknown: free.unknown & !(1 << enable),
-        };
+        let tied = Word { value: 0, unknown: free.unknown & !(1 << enable) };
         let open = Structure::tied(&part.function, free);
         // /OE rises: the output lets go.
         assert_eq!(open.offs[0].moved(enable, true), (true, false));
@@ -161,15 +135,9 @@ mod tests {
     fn a_memory_whose_write_input_is_tied_off_has_no_clock() {
         let library = Library::built_in();
         let part = library.part("28C256").expect("a part");
-        let (write, enable) = (
-            bit(&part.function, &part, "/WE"),
-            bit(&part.function, &part, "/CE"),
-        );
+        let (write, enable) = (bit(&part.function, &part, "/WE"), bit(&part.function, &part, "/CE"));
         let free = Word::all_unknown(part.function.input_mask());
-        let tied = Word {
-            value: 1 << write,
-            unknown: free.unknown & !(1 << write),
-        };
+        let tied = Word { value: 1 << write, unknown: free.unknown & !(1 << write) };
         assert_eq!(Structure::tied(&part.function, tied).storing(), 0);
         let open = Structure::tied(&part.function, free).storing();
         assert_eq!(open >> write & open >> enable & 1, 1);

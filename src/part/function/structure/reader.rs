@@ -24,17 +24,13 @@ impl<'f> Reader<'f> {
             function,
             inputs,
             states,
-            memories: (function.memories.iter())
-                .map(MemoryArray::unknown)
-                .collect(),
+            memories: (function.memories.iter()).map(MemoryArray::unknown).collect(),
             node_values: Word::default(),
             nodes: Vec::new(),
         };
         let traced = reader.trace(&function.node_program);
         reader.node_values = traced.value(function.node_result);
-        reader.nodes = (0..function.nodes.len())
-            .map(|bit| traced.of(function.node_result, bit))
-            .collect();
+        reader.nodes = (0..function.nodes.len()).map(|bit| traced.of(function.node_result, bit)).collect();
         reader
     }
 
@@ -44,10 +40,7 @@ impl<'f> Reader<'f> {
         let outputs = 0..function.outputs.len();
         let of = |register| outputs.clone().map(|bit| drive.of(register, bit)).collect();
         let (values, offs): (Vec<_>, Vec<_>) = (of(function.drive_value), of(function.drive_off));
-        let (level, off) = (
-            drive.value(function.drive_value),
-            drive.value(function.drive_off),
-        );
+        let (level, off) = (drive.value(function.drive_value), drive.value(function.drive_off));
         let mut structure = Structure {
             values,
             offs,
@@ -63,8 +56,7 @@ impl<'f> Reader<'f> {
                 let traced = self.trace(&rule.effect.program);
                 let starts = traced.value(rule.effect.starts);
                 let writes = rule.effect.writes.iter();
-                let written = writes
-                    .flat_map(|write| [Some(write.address), Some(write.data), write.condition]);
+                let written = writes.flat_map(|write| [Some(write.address), Some(write.data), write.condition]);
                 let read = written.chain([rule.effect.starts]).flatten();
                 let reads = read.fold(0, |all, register| all | traced.whole(register).states.all());
                 structure.clocked.push(Clocked {
@@ -84,20 +76,14 @@ impl<'f> Reader<'f> {
                 continue;
             }
             let writes = rule.effect.writes.iter();
-            let writes =
-                writes.map(|write| traced.whole(write.address).join(traced.whole(write.data)));
+            let writes = writes.map(|write| traced.whole(write.address).join(traced.whole(write.data)));
             let writes = writes.reduce(Influence::join);
             let condition = traced.of(Some(rule.condition), 0);
             let silent = match writes {
                 Some(_) => self.silent(rule, condition, &structure.offs),
                 None => 0,
             };
-            structure.gated.push(Gated {
-                condition,
-                stores: stores(&traced, &rule.effect),
-                writes,
-                silent,
-            });
+            structure.gated.push(Gated { condition, stores: stores(&traced, &rule.effect), writes, silent });
         }
         structure
     }
@@ -123,9 +109,7 @@ impl<'f> Reader<'f> {
             let traced = self.trace(&rule.effect.program);
             traced.value(Some(rule.condition)) != Word::known(0)
         });
-        let effects = edges
-            .map(|rule| &rule.effect)
-            .chain(levels.map(|rule| &rule.effect));
+        let effects = edges.map(|rule| &rule.effect).chain(levels.map(|rule| &rule.effect));
         let swings = function.oscillator.map_or(0, |state| 1 << state);
         effects.fold(swings, |all, effect| all | set(effect))
     }
@@ -133,9 +117,7 @@ impl<'f> Reader<'f> {
     /// Output bits that are off in every case in which a rule may act. Every combination of the inputs that decide is
     /// tried, when they are not too many.
     fn silent(&self, rule: &LevelRule, condition: Influence, offs: &[Influence]) -> u64 {
-        let offs = offs
-            .iter()
-            .fold(Influence::default(), |all, off| all.join(*off));
+        let offs = offs.iter().fold(Influence::default(), |all, off| all.join(*off));
         let deciding = condition.join(offs);
         let inputs = deciding.inputs.all();
         if inputs.count_ones() > MOST_DECIDING || deciding.states.all() != 0 || deciding.memory {
@@ -146,17 +128,12 @@ impl<'f> Reader<'f> {
         loop {
             let here = Reader::new(
                 self.function,
-                Word {
-                    value: self.inputs.value | chosen,
-                    unknown: self.inputs.unknown & !inputs,
-                },
+                Word { value: self.inputs.value | chosen, unknown: self.inputs.unknown & !inputs },
                 self.states,
             );
             let acts = here.trace(&rule.effect.program).value(Some(rule.condition));
             if acts != Word::known(0) {
-                let off = here
-                    .trace(&self.function.drive_program)
-                    .value(self.function.drive_off);
+                let off = here.trace(&self.function.drive_program).value(self.function.drive_off);
                 silent &= off.value;
             }
             // All subsets of the deciding inputs in turn.

@@ -15,9 +15,7 @@ pub(super) struct Traced {
 impl Traced {
     pub(super) fn of(&self, register: Option<Register>, bit: usize) -> Influence {
         let bits = register.and_then(|register| self.bits.get(register.index()));
-        bits.and_then(|bits| bits.get(bit))
-            .copied()
-            .unwrap_or_default()
+        bits.and_then(|bits| bits.get(bit)).copied().unwrap_or_default()
     }
 
     pub(super) fn whole(&self, register: Register) -> Influence {
@@ -102,15 +100,8 @@ impl Traced {
 
 impl Reader<'_> {
     pub(super) fn trace(&self, program: &Program) -> Traced {
-        let environment = Environment {
-            inputs: self.inputs,
-            states: self.states,
-            nodes: self.node_values,
-        };
-        let mut traced = Traced {
-            values: Vec::new(),
-            bits: Vec::new(),
-        };
+        let environment = Environment { inputs: self.inputs, states: self.states, nodes: self.node_values };
+        let mut traced = Traced { values: Vec::new(), bits: Vec::new() };
         program.run(&environment, &self.memories, &mut traced.values);
         for (at, operation) in program.operations.iter().enumerate() {
             let mut bits = self.influences(operation, &traced);
@@ -134,25 +125,17 @@ impl Reader<'_> {
             Operation::Constant(mask) | Operation::Unknown(mask) => {
                 vec![Influence::default(); width_of(mask).max(1)]
             }
-            Operation::Inputs { low, width } => (low..low + width)
-                .map(|bit| Influence {
-                    inputs: Ways::follows(bit),
-                    ..Influence::default()
-                })
-                .collect(),
-            Operation::States { low, width } => (low..low + width)
-                .map(|bit| Influence {
-                    states: Ways::follows(bit),
-                    ..Influence::default()
-                })
-                .collect(),
-            Operation::Nodes { low, width } => (low..low + width)
-                .map(|at| self.nodes.get(usize::from(at)).copied().unwrap_or_default())
-                .collect(),
-            Operation::Not(a, mask) => each(0..width_of(mask), &|at| get(a, at).inverted()),
-            Operation::And(a, b) | Operation::Or(a, b) => {
-                each(traced.longer(a, b), &|at| get(a, at).join(get(b, at)))
+            Operation::Inputs { low, width } => {
+                (low..low + width).map(|bit| Influence { inputs: Ways::follows(bit), ..Influence::default() }).collect()
             }
+            Operation::States { low, width } => {
+                (low..low + width).map(|bit| Influence { states: Ways::follows(bit), ..Influence::default() }).collect()
+            }
+            Operation::Nodes { low, width } => {
+                (low..low + width).map(|at| self.nodes.get(usize::from(at)).copied().unwrap_or_default()).collect()
+            }
+            Operation::Not(a, mask) => each(0..width_of(mask), &|at| get(a, at).inverted()),
+            Operation::And(a, b) | Operation::Or(a, b) => each(traced.longer(a, b), &|at| get(a, at).join(get(b, at))),
             Operation::Xor(a, b) => each(traced.longer(a, b), &|at| traced.xor(a, b, at)),
             Operation::Add(a, b, width) => traced.sum(a, b, width.into()),
             Operation::Subtract(a, b, width) => {
@@ -166,13 +149,11 @@ impl Reader<'_> {
             }
             Operation::Equal(a, b, _) => vec![whole(a).join(whole(b)).both()],
             Operation::Less(a, b, _) => vec![whole(a).inverted().join(whole(b))],
-            Operation::Select(condition, yes, no) => each(traced.longer(yes, no), &|at| {
-                traced.selected(condition, yes, no, at)
-            }),
+            Operation::Select(condition, yes, no) => {
+                each(traced.longer(yes, no), &|at| traced.selected(condition, yes, no, at))
+            }
             Operation::Splat(a, mask) => vec![whole(a); width_of(mask)],
-            Operation::Slice(a, low, width) => (low..low + width)
-                .map(|at| get(a, usize::from(at)))
-                .collect(),
+            Operation::Slice(a, low, width) => (low..low + width).map(|at| get(a, usize::from(at))).collect(),
             Operation::Place(a, low) => {
                 let mut moved = vec![Influence::default(); usize::from(low)];
                 moved.extend(bits(a));
@@ -184,18 +165,12 @@ impl Reader<'_> {
                     _ => get(a, at).inverted(),
                 };
                 let width = usize::from(width);
-                (0..width)
-                    .map(chosen)
-                    .fold(Influence::default(), Influence::join)
+                (0..width).map(chosen).fold(Influence::default(), Influence::join)
             }),
             Operation::Pick(vector, address, width) => {
                 let word = traced.values[address.index()];
-                let possible = |at: &usize| {
-                    (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0
-                };
-                let picked = (0..1usize << width)
-                    .filter(possible)
-                    .map(|at| get(vector, at));
+                let possible = |at: &usize| (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0;
+                let picked = (0..1usize << width).filter(possible).map(|at| get(vector, at));
                 vec![picked.fold(whole(address).both(), Influence::join)]
             }
             Operation::All(a, mask) | Operation::Any(a, mask) => {
@@ -203,10 +178,7 @@ impl Reader<'_> {
             }
             Operation::Odd(a, mask) => vec![masked(bits(a), mask).both()],
             Operation::Read(_, address) => {
-                let word = Influence {
-                    memory: true,
-                    ..whole(address).both()
-                };
+                let word = Influence { memory: true, ..whole(address).both() };
                 vec![word; 64]
             }
         }

@@ -9,22 +9,14 @@ fn complaints(body: &str) -> Vec<(&'static str, String, String)> {
     let (part, problems) = load(&source(PINS, body));
     assert!(part.is_none(), "accepted: {body}");
     let text = |problem: &Diagnostic| problem.help.clone().unwrap_or_default();
-    problems
-        .iter()
-        .map(|p| (p.code, p.message.clone(), text(p)))
-        .collect()
+    problems.iter().map(|p| (p.code, p.message.clone(), text(p))).collect()
 }
 
 #[test]
 fn mistakes_are_told_with_what_to_do() {
     let rest = "Y = D1 when OE else off";
     for (body, code, message, help) in [
-        (
-            "Q = DD",
-            "unknown-name",
-            "there is nothing to read under the name `DD`",
-            "did you mean `D`?",
-        ),
+        ("Q = DD", "unknown-name", "there is nothing to read under the name `DD`", "did you mean `D`?"),
         (
             "Q = D[1..4] X = CLK",
             "unknown-name",
@@ -43,24 +35,9 @@ fn mistakes_are_told_with_what_to_do() {
             "4 bits stand where 1 bit is wanted",
             "take a slice such as `D[0..3]`, or join pieces: `(a, b)`",
         ),
-        (
-            "Q = D + 16",
-            "width",
-            "16 does not fit 4 bits",
-            "write a smaller number, or widen the other side",
-        ),
-        (
-            "Q[1..3] = D[1..3]",
-            "no-formula",
-            "nothing says what the output `Q4` is",
-            "write `Q4 = ...`",
-        ),
-        (
-            "Q = D Q2 = CLK",
-            "set-twice",
-            "`Q2` is set twice",
-            "say it in one formula, with `when ... else`",
-        ),
+        ("Q = D + 16", "width", "16 does not fit 4 bits", "write a smaller number, or widen the other side"),
+        ("Q[1..3] = D[1..3]", "no-formula", "nothing says what the output `Q4` is", "write `Q4 = ...`"),
+        ("Q = D Q2 = CLK", "set-twice", "`Q2` is set twice", "say it in one formula, with `when ... else`"),
         (
             "Q = D when OE else off",
             "output-kind",
@@ -91,18 +68,8 @@ fn mistakes_are_told_with_what_to_do() {
             "storage cannot be clocked by storage directly",
             "name it first: `node tick = q`",
         ),
-        (
-            "node a = b node b = CLK Q = D",
-            "order",
-            "this node is read before it is defined",
-            "move its definition up",
-        ),
-        (
-            "state CLK Q = D",
-            "name-twice",
-            "`CLK` has been declared before",
-            "choose another name",
-        ),
+        ("node a = b node b = CLK Q = D", "order", "this node is read before it is defined", "move its definition up"),
+        ("state CLK Q = D", "name-twice", "`CLK` has been declared before", "choose another name"),
         (
             "node a = CLK when OE else off Q = D",
             "off",
@@ -134,11 +101,7 @@ fn mistakes_are_told_with_what_to_do() {
             "the vector needs 2, 4, 8, ... bits, as many as the address can name",
         ),
     ] {
-        assert_eq!(
-            complaints(&format!("{body}\n{rest}")),
-            [(code, message.to_owned(), help.to_owned())],
-            "{body}"
-        );
+        assert_eq!(complaints(&format!("{body}\n{rest}")), [(code, message.to_owned(), help.to_owned())], "{body}");
     }
 }
 
@@ -156,8 +119,7 @@ fn an_output_that_can_let_go_must() {
 
 #[test]
 fn a_wrong_node_is_reported_once() {
-    let found =
-        complaints("node a = DD node b = a and CLK node c = b Q = D and c Y = b when OE else off");
+    let found = complaints("node a = DD node b = a and CLK node c = b Q = D and c Y = b when OE else off");
     assert_eq!(found.len(), 1, "{found:?}");
 }
 
@@ -167,18 +129,9 @@ fn sizes_are_bounded() {
     let found = complaints(&format!("{} Q = D Y = D1 when OE else off", wide.join(" ")));
     assert_eq!(
         (found[0].0, found[0].1.as_str()),
-        (
-            "too-large",
-            "a part with 70 stored bits cannot be modelled; 64 is the most"
-        )
+        ("too-large", "a part with 70 stored bits cannot be modelled; 64 is the most")
     );
-    for memory in [
-        "3 x 8",
-        "0 x 8",
-        "33554432 x 8",
-        "99999999999999999999 x 8",
-        "16 x 65",
-    ] {
+    for memory in ["3 x 8", "0 x 8", "33554432 x 8", "99999999999999999999 x 8", "16 x 65"] {
         let body = format!("memory cells {memory} Q = D Y = D1 when OE else off");
         let (part, problems) = load(&source(PINS, &body));
         let usable = part.is_some_and(|part| part.function.memories[0].words > 0);

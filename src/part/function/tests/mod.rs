@@ -44,12 +44,7 @@ impl Bench {
         let held = part.function.held_unknown();
         let inputs = Word::all_unknown(part.function.input_mask());
         let nodes = part.function.nodes(inputs, &held, &mut scratch);
-        Bench {
-            seen: Seen { inputs, nodes },
-            part,
-            held,
-            scratch,
-        }
+        Bench { seen: Seen { inputs, nodes }, part, held, scratch }
     }
 
     /// The pins of a part with the given lines in its package, and the given formulas.
@@ -97,19 +92,14 @@ impl Bench {
     fn forbidden(&mut self) -> Vec<&str> {
         let function = &self.part.function;
         let found = function.forbidden(self.seen, &self.held, &mut self.scratch);
-        found
-            .into_iter()
-            .map(|at| function.forbid_text(at))
-            .collect()
+        found.into_iter().map(|at| function.forbid_text(at)).collect()
     }
 
     /// The names of the input bits in a mask.
     fn names(&self, mask: u64) -> Vec<&str> {
         let function = &self.part.function;
         let pins = function.inputs.iter().enumerate();
-        pins.filter(|(bit, _)| mask >> bit & 1 == 1)
-            .map(|(_, &pin)| self.part.pins[pin].name.as_str())
-            .collect()
+        pins.filter(|(bit, _)| mask >> bit & 1 == 1).map(|(_, &pin)| self.part.pins[pin].name.as_str()).collect()
     }
 }
 

@@ -9,8 +9,7 @@ fn inputs_of<'b>(bench: &'b Bench, output: &str) -> [Vec<&'b str>; 2] {
     let mut outputs = function.outputs.iter();
     let bit = outputs.position(|pin| *pin == pins[0]);
     let bit = bit.expect("an output");
-    [function.reads_of_value(bit), function.reads_of_off(bit)]
-        .map(|reads| bench.names(reads.inputs))
+    [function.reads_of_value(bit), function.reads_of_off(bit)].map(|reads| bench.names(reads.inputs))
 }
 
 const PINS: &str = "8 D[1..8] in
@@ -26,10 +25,7 @@ fn each_bit_depends_on_its_own_inputs_only() {
 
 #[test]
 fn a_register_shows_its_own_bit() {
-    let bench = Bench::of(
-        PINS,
-        "state q[1..8]  on rise CLK { q = D }  Q = q when OE else off",
-    );
+    let bench = Bench::of(PINS, "state q[1..8]  on rise CLK { q = D }  Q = q when OE else off");
     let function = &bench.part.function;
     for bit in 0..8 {
         assert_eq!(function.reads_of_value(bit).states, 1 << bit);

@@ -28,11 +28,7 @@ fn a_flip_flop_follows_its_clock_and_its_overrides() {
     bench.set("D=1").set("CLK=1");
     assert_eq!(bench.get("Q"), "0", "the clear wins over the clock");
     bench.set("/CLR=1");
-    assert_eq!(
-        bench.get("Q"),
-        "0",
-        "a clock that stays high passes nothing"
-    );
+    assert_eq!(bench.get("Q"), "0", "a clock that stays high passes nothing");
     bench.set("CLK=0");
     assert_eq!(bench.get("Q"), "0", "neither does its fall");
     bench.set("CLK=1");
@@ -46,10 +42,7 @@ fn a_flip_flop_follows_its_clock_and_its_overrides() {
     assert_eq!((bench.get("Q"), bench.get("/Q")), ("1".into(), "1".into()));
     assert_eq!(bench.forbidden(), ["both at once"]);
     bench.set("/CLR=X");
-    assert!(
-        bench.forbidden().is_empty(),
-        "only what is certain is reported"
-    );
+    assert!(bench.forbidden().is_empty(), "only what is certain is reported");
 }
 
 #[test]
@@ -79,17 +72,11 @@ fn an_edge_that_is_not_certain_stores_only_what_is_the_same_either_way() {
         // Stored with the overrides, while the clock takes its first level.
         bench.set(if stored == '1' { "/PRE=0" } else { "/CLR=0" });
         let first = &path[..1];
-        bench
-            .set(&format!("CLK={first} D={data}"))
-            .set("/PRE=1 /CLR=1");
+        bench.set(&format!("CLK={first} D={data}")).set("/PRE=1 /CLR=1");
         for level in path[1..].chars() {
             bench.set(&format!("CLK={level}"));
         }
-        assert_eq!(
-            bench.get("Q"),
-            expected,
-            "clock {path}, stored {stored}, data {data}"
-        );
+        assert_eq!(bench.get("Q"), expected, "clock {path}, stored {stored}, data {data}");
     }
 }
 
@@ -105,11 +92,7 @@ fn an_override_that_is_not_certain_spoils_only_what_it_would_change() {
     // An edge under an unknown clear: the clear would leave 0, the edge takes D.
     for (data, expected) in [('0', "0"), ('1', "X")] {
         let mut bench = flip_flop();
-        bench
-            .set("/CLR=0")
-            .set("/CLR=X")
-            .set(&format!("D={data}"))
-            .set("CLK=1");
+        bench.set("/CLR=0").set("/CLR=X").set(&format!("D={data}")).set("CLK=1");
         assert_eq!(bench.get("Q"), expected, "data {data}");
     }
     // A certain clear behind an unknown preset.
@@ -135,11 +118,7 @@ fn a_latch_follows_while_it_is_open() {
     bench.set("LE=1");
     assert_eq!(bench.get("Q"), "0101");
     bench.set("LE=0 D=1010");
-    assert_eq!(
-        bench.get("Q"),
-        "0101",
-        "data that moves as it closes is too late"
-    );
+    assert_eq!(bench.get("Q"), "0101", "data that moves as it closes is too late");
 }
 
 const RAM_PINS: &str = "4 A[0..3] in\n4 D[0..3] in\n1 /CE in\n1 /WE in\n4 Q[0..3] three-state";
@@ -153,10 +132,7 @@ fn ram() -> Bench {
     let mut bench = Bench::of(RAM_PINS, RAM_BODY);
     bench.set("A=0000 D=0000 /CE=0 /WE=1");
     for address in 0..16 {
-        bench
-            .set(&format!("A={address:04b} D={:04b}", 15 - address))
-            .set("/WE=0")
-            .set("/WE=1");
+        bench.set(&format!("A={address:04b} D={:04b}", 15 - address)).set("/WE=0").set("/WE=1");
     }
     bench
 }
@@ -169,11 +145,7 @@ fn a_memory_reads_back_what_was_written() {
     bench.set("D=0101").set("/WE=0");
     assert_eq!(bench.get("Q"), "ZZZZ");
     bench.set("D=0110").set("/WE=1").set("D=1111");
-    assert_eq!(
-        bench.get("Q"),
-        "0110",
-        "it follows the data until the write ends"
-    );
+    assert_eq!(bench.get("Q"), "0110", "it follows the data until the write ends");
     bench.set("/CE=1");
     assert_eq!(bench.get("Q"), "ZZZZ");
     bench.set("/WE=0").set("/CE=0 /WE=1");
@@ -198,12 +170,7 @@ fn unknown_addresses_and_writes_spoil_only_what_they_may_hit() {
     bench.set("D=1010").set("/WE=X").set("/WE=1");
     assert_eq!(bench.get("Q"), "1X10");
     // An unknown chip enable with a certain write enable is the same.
-    bench
-        .set("A=1000 D=0001 /CE=1")
-        .set("/WE=0")
-        .set("/CE=X")
-        .set("/WE=1")
-        .set("/CE=0");
+    bench.set("A=1000 D=0001 /CE=1").set("/WE=0").set("/CE=X").set("/WE=1").set("/CE=0");
     assert_eq!(bench.get("Q"), "0XX1");
 }
 
@@ -220,10 +187,7 @@ fn forbidden_uses_see_pins_storage_and_nodes() {
     let mut bench = Bench::of(pins, body);
     bench.set("CLK=0 D=1");
     assert_eq!(bench.part.function.forbid_count(), 2);
-    assert!(
-        bench.forbidden().is_empty(),
-        "unknown storage is no offence"
-    );
+    assert!(bench.forbidden().is_empty(), "unknown storage is no offence");
     bench.set("CLK=1");
     assert_eq!(bench.forbidden(), ["second"]);
     bench.set("D=0");
@@ -240,11 +204,7 @@ fn rules_of_one_instant_all_see_the_storage_before_it() {
         let mut bench = Bench::of(pins, body);
         bench.set("A=0 B=0 D=1").set("A=1").set("A=0 D=0");
         bench.set("A=1 B=1");
-        assert_eq!(
-            (bench.get("Y"), bench.get("Z")),
-            ("0".into(), "1".into()),
-            "{body}"
-        );
+        assert_eq!((bench.get("Y"), bench.get("Z")), ("0".into(), "1".into()), "{body}");
     }
     // A word is read before another rule of the same edge writes it.
     let pins = "1 CLK in\n2 D[0..1] in\n2 Q[0..1] out";
@@ -253,11 +213,7 @@ fn rules_of_one_instant_all_see_the_storage_before_it() {
         on rise CLK { q = cells at 0 }
         Q = q";
     let mut bench = Bench::of(pins, body);
-    bench
-        .set("CLK=0 D=01")
-        .set("CLK=1")
-        .set("CLK=0 D=10")
-        .set("CLK=1");
+    bench.set("CLK=0 D=01").set("CLK=1").set("CLK=0 D=10").set("CLK=1");
     assert_eq!(bench.get("Q"), "01");
 }
 
@@ -354,8 +310,7 @@ fn storage_that_comes_to_no_end_is_unknown() {
     assert_eq!(bench.get("Q"), "0");
     bench.set("EN=1");
     assert_eq!(bench.get("Q"), "X");
-    let body =
-        "state q node tick = not q on rise tick { q = not q } while CLR { q = 1 } Q = q and EN";
+    let body = "state q node tick = not q on rise tick { q = not q } while CLR { q = 1 } Q = q and EN";
     let mut bench = Bench::of(pins, body);
     bench.set("EN=1 CLR=1");
     assert_eq!(bench.get("Q"), "1");
@@ -372,16 +327,12 @@ fn sections_keep_to_themselves() {
             [i]Q = q[i]
         }";
     let mut bench = Bench::of(pins, body);
-    bench
-        .set("1D=1 2D=1 1CLK=0 2CLK=0 /1CLR=0 /2CLR=0")
-        .set("/1CLR=1 /2CLR=1");
+    bench.set("1D=1 2D=1 1CLK=0 2CLK=0 /1CLR=0 /2CLR=0").set("/1CLR=1 /2CLR=1");
     bench.set("2CLK=1");
     assert_eq!((bench.get("1Q"), bench.get("2Q")), ("0".into(), "1".into()));
     bench.set("1CLK=1").set("/2CLR=0");
     assert_eq!((bench.get("1Q"), bench.get("2Q")), ("1".into(), "0".into()));
-    let arcs: Vec<_> = (0..2)
-        .map(|at| bench.names(bench.part.function.arcs[at]))
-        .collect();
+    let arcs: Vec<_> = (0..2).map(|at| bench.names(bench.part.function.arcs[at])).collect();
     assert_eq!(arcs, [["/1CLR", "1CLK"], ["/2CLR", "2CLK"]]);
 }
 
@@ -396,8 +347,5 @@ fn arcs_tell_what_can_move_an_output() {
     let latch = Bench::of(pins, "state q while LE { q = D } Q = q");
     assert_eq!(latch.names(latch.part.function.arcs[0]), ["D", "LE"]);
     let ram = ram();
-    assert_eq!(
-        ram.names(ram.part.function.arcs[0]),
-        ["/CE", "/WE", "A0", "A1", "A2", "A3", "D0", "D1", "D2", "D3"]
-    );
+    assert_eq!(ram.names(ram.part.function.arcs[0]), ["/CE", "/WE", "A0", "A1", "A2", "A3", "D0", "D1", "D2", "D3"]);
 }

@@ -89,12 +89,7 @@ fn a_memory_is_written_in_stretches_and_under_conditions() {
     tick(&mut bench, "D=0110 A=1");
     assert_eq!(bench.get("Q"), "0011");
     tick(&mut bench, "A=0 B=1 D=0101");
-    for (at, expected) in [
-        ("0011", "0101"),
-        ("0100", "XXXX"),
-        ("0110", "XXXX"),
-        ("0111", "XXXX"),
-    ] {
+    for (at, expected) in [("0011", "0101"), ("0100", "XXXX"), ("0110", "XXXX"), ("0111", "XXXX")] {
         bench.set("A=0 B=0").set(&format!("D={at}"));
         assert_eq!(bench.get("Q"), expected, "{at}");
     }
@@ -111,41 +106,20 @@ fn a_memory_is_written_in_stretches_and_under_conditions() {
 #[test]
 fn mistakes_of_timers_are_told() {
     let complaint = |body: &str| {
-        let (part, problems) = load(&source(
-            PINS,
-            &format!("{body}  Q = D  Y = A and B and CLK"),
-        ));
+        let (part, problems) = load(&source(PINS, &format!("{body}  Q = D  Y = A and B and CLK")));
         assert!(part.is_none(), "{body}");
         problems[0].message.clone()
     };
     for (body, expected) in [
-        (
-            "timer busy  while A { start busy }",
-            "a timer starts at an edge, not as long as something is",
-        ),
-        (
-            "timer busy  on rise A { busy = B }",
-            "a timer is started, or ended by 0",
-        ),
+        ("timer busy  while A { start busy }", "a timer starts at an edge, not as long as something is"),
+        ("timer busy  on rise A { busy = B }", "a timer is started, or ended by 0"),
         ("state q  on rise A { start q }", "`q` is no timer"),
         ("timer busy at R A", "no such pin in the package"),
         ("timer busy[1..2] at A B", "2 to be timed, but 1 pins"),
-        (
-            "oscillator Y at A B",
-            "there is nothing to read under the name `Y`",
-        ),
-        (
-            "memory m 16 x 4  on rise A { m at D for 3 = 0 }",
-            "a stretch of 3 words cannot be written",
-        ),
-        (
-            "memory m 16 x 4  on rise A { m at D for 32 = 0 }",
-            "a stretch of 32 words cannot be written",
-        ),
-        (
-            "state q  on rise A { when B { q = 1 } q = 0 }",
-            "`q` is set twice",
-        ),
+        ("oscillator Y at A B", "there is nothing to read under the name `Y`"),
+        ("memory m 16 x 4  on rise A { m at D for 3 = 0 }", "a stretch of 3 words cannot be written"),
+        ("memory m 16 x 4  on rise A { m at D for 32 = 0 }", "a stretch of 32 words cannot be written"),
+        ("state q  on rise A { when B { q = 1 } q = 0 }", "`q` is set twice"),
         (
             "timer busy  on rise A { start busy }  family HC { source \"x\" columns typ 25 C at 5 V { delay A -> Y 5 ns } }",
             "the sheet HC does not say how long `busy` runs",

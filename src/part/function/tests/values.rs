@@ -14,11 +14,7 @@ fn outputs_let_go() {
         ("/OE=X A=1", "?", "0"),
     ] {
         bench.set(levels);
-        assert_eq!(
-            (bench.get("Y"), bench.get("Z")),
-            (y.into(), z.into()),
-            "{levels}"
-        );
+        assert_eq!((bench.get("Y"), bench.get("Z")), (y.into(), z.into()), "{levels}");
     }
 }
 
@@ -26,9 +22,7 @@ fn outputs_let_go() {
 fn words(width: u32) -> impl Iterator<Item = Word> {
     let all = 1 << width;
     (0..all).flat_map(move |value| {
-        (0..all)
-            .filter(move |unknown| value & unknown == 0)
-            .map(move |unknown| Word { value, unknown })
+        (0..all).filter(move |unknown| value & unknown == 0).map(move |unknown| Word { value, unknown })
     })
 }
 
@@ -103,14 +97,8 @@ fn wide_arithmetic_is_exact_and_sound() {
     };
     let function = bench.part.function.clone();
     for _ in 0..2000 {
-        let inputs = Word::new(
-            next() & 0x1_FFFF_FFFF,
-            next() & next() & next() & 0x1_FFFF_FFFF,
-        );
-        let seen = Seen {
-            inputs,
-            nodes: Word::default(),
-        };
+        let inputs = Word::new(next() & 0x1_FFFF_FFFF, next() & next() & next() & 0x1_FFFF_FFFF);
+        let seen = Seen { inputs, nodes: Word::default() };
         let found = function.drive(seen, &bench.held, &mut bench.scratch).value;
         for _ in 0..16 {
             let one = inputs.value | next() & inputs.unknown;
@@ -128,10 +116,7 @@ fn comparisons_are_exact_and_sound() {
     exhaust(&mut Bench::of(pins, body), |word| {
         let (a, b) = (word & 7, word >> 3);
         let claims = [a == b, a != b, a < b, a > b, a > 2, a == 5];
-        claims
-            .iter()
-            .rev()
-            .fold(0, |word, &claim| word << 1 | u64::from(claim))
+        claims.iter().rev().fold(0, |word, &claim| word << 1 | u64::from(claim))
     });
     let mut bench = Bench::of(pins, body);
     bench.set("A=1XX B=0XX");

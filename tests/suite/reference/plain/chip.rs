@@ -69,38 +69,22 @@ impl Figures {
     fn new(chip: &Placed, does: &Description, table: &DelayTable, delays: &[Delays]) -> Figures {
         let function = &chip.part.function;
         let row = |pins: &[usize], name: &str| {
-            let at = pins
-                .iter()
-                .position(|&pin| chip.part.pins[pin].name == name);
+            let at = pins.iter().position(|&pin| chip.part.pins[pin].name == name);
             at.expect("a pin of the part")
         };
         let inputs = does.inputs.iter().map(|name| row(&function.inputs, name));
         let inputs: Vec<usize> = inputs.collect();
-        let outputs = does
-            .outputs
-            .iter()
-            .map(|output| row(&function.outputs, &output.pin));
+        let outputs = does.outputs.iter().map(|output| row(&function.outputs, &output.pin));
         let outputs: Vec<usize> = outputs.collect();
         let mask = |theirs: u64| {
-            let ours = inputs
-                .iter()
-                .enumerate()
-                .filter(|(_, at)| theirs >> **at & 1 == 1);
+            let ours = inputs.iter().enumerate().filter(|(_, at)| theirs >> **at & 1 == 1);
             ours.fold(0, |mask, (bit, _)| mask | 1 << bit)
         };
         let at = |from: usize, to: usize| from * table.outputs + to;
         let each = |from: &usize| {
-            let hold = |to: &usize| {
-                table
-                    .output_hold
-                    .get(at(*from, *to))
-                    .map_or(0, |&ps| ps.into())
-            };
+            let hold = |to: &usize| table.output_hold.get(at(*from, *to)).map_or(0, |&ps| ps.into());
             let delay = |to: &usize| delays[at(*from, *to)];
-            (
-                outputs.iter().map(delay).collect(),
-                outputs.iter().map(hold).collect(),
-            )
+            (outputs.iter().map(delay).collect(), outputs.iter().map(hold).collect())
         };
         let (delays, output_hold) = inputs.iter().map(each).unzip();
         Figures {
@@ -126,12 +110,7 @@ pub(super) struct Maker<'c> {
 }
 
 impl Maker<'_> {
-    pub(super) fn chip(
-        &self,
-        (key, chip): (ChipKey, &Placed),
-        does: &Rc<Description>,
-        first_driver: usize,
-    ) -> Chip {
+    pub(super) fn chip(&self, (key, chip): (ChipKey, &Placed), does: &Rc<Description>, first_driver: usize) -> Chip {
         let table = self.delays.table(key);
         let own = self.delays.own.as_ref().map(|own| &own[key]);
         let figures = Figures::new(chip, does, table, own.unwrap_or(&table.delays));
@@ -160,10 +139,7 @@ impl Maker<'_> {
         Chip {
             storage: self.storage(chip, does),
             now: vec![Bit::Unknown; inputs],
-            seen: Seen {
-                inputs: vec![Bit::Unknown; inputs],
-                nodes: vec![Bit::Unknown; does.node_needs.len()],
-            },
+            seen: Seen { inputs: vec![Bit::Unknown; inputs], nodes: vec![Bit::Unknown; does.node_needs.len()] },
             wanted: vec![Bit::Unknown; outputs],
             first_driver,
             figures: Rc::new(figures),
@@ -212,10 +188,7 @@ impl Maker<'_> {
         if chip.part.function.timed() == 0 {
             return Vec::new();
         }
-        assert!(
-            !matches!(self.corner, Corner::Random(_)),
-            "no timers in a random corner"
-        );
+        assert!(!matches!(self.corner, Corner::Random(_)), "no timers in a random corner");
         let conditions = Conditions {
             family: chip.electrical.as_deref(),
             estimate: chip.estimate.as_ref(),

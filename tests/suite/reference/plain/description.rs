@@ -143,10 +143,7 @@ impl Description {
             1 => Bit::Low,
             _ => Bit::Unknown,
         };
-        Storage {
-            state: (0..self.states.len()).map(bit).collect(),
-            memories: self.memories.clone(),
-        }
+        Storage { state: (0..self.states.len()).map(bit).collect(), memories: self.memories.clone() }
     }
 
     fn declare_pins(&mut self, statement: &PartStatement, scope: &Scope, names: &mut Names) {
@@ -156,10 +153,8 @@ impl Description {
         for pin in &package.pins {
             names.group(&pin.name, scope);
             for name in scope.names(&pin.name).expect("pins") {
-                let drives = matches!(
-                    pin.kind,
-                    PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut
-                );
+                let drives =
+                    matches!(pin.kind, PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain | PinKind::InOut);
                 if matches!(pin.kind, PinKind::In | PinKind::InOut) {
                     self.inputs.push(name.clone());
                     names.numbered(&name);
@@ -257,14 +252,9 @@ impl Description {
         };
         // The first name is the most significant.
         let targets = templates.iter().rev();
-        let pins: Vec<(String, bool)> = targets
-            .flat_map(|template| names.outputs(template, scope))
-            .collect();
+        let pins: Vec<(String, bool)> = targets.flat_map(|template| names.outputs(template, scope)).collect();
         let formula = names.formula(&assign.value, scope, pins.len());
-        let (needs, off) = (
-            formula.needs(&self.node_needs),
-            formula.needs_of_off(&self.node_needs, pins.len()),
-        );
+        let (needs, off) = (formula.needs(&self.node_needs), formula.needs_of_off(&self.node_needs, pins.len()));
         for (bit, (pin, inverted)) in pins.into_iter().enumerate() {
             let all = needs[bit].with(off[bit]);
             self.direct |= all.inputs;
@@ -294,11 +284,7 @@ impl Description {
                 match store {
                     Store::Bits(places, value) => {
                         for (&place, value) in places.iter().zip(value.needs(nodes)) {
-                            let all = if through {
-                                cause.with(value).with(condition)
-                            } else {
-                                cause
-                            };
+                            let all = if through { cause.with(value).with(condition) } else { cause };
                             causes[place] = causes[place].with(all);
                         }
                     }
@@ -374,10 +360,7 @@ impl Description {
             let inputs = of(use_);
             let edges = self.edges.iter();
             let edges = edges.map(|rule| (of(&Formula::Read(vec![rule.trigger])), &rule.effect));
-            let levels = self
-                .levels
-                .iter()
-                .map(|(condition, effect)| (of(condition), effect));
+            let levels = self.levels.iter().map(|(condition, effect)| (of(condition), effect));
             for (causes, effect) in edges.chain(levels) {
                 lost |= if causes & inputs == 0 { 0 } else { effect.mask };
             }
@@ -392,26 +375,17 @@ impl Description {
 
 impl Effect {
     fn new(body: &[Line], scope: &Scope, names: &Names) -> Effect {
-        let mut effect = Effect {
-            stores: Vec::new(),
-            mask: 0,
-        };
+        let mut effect = Effect { stores: Vec::new(), mask: 0 };
         let mut scope = scope.clone();
-        lines(
-            body,
-            &mut scope,
-            &mut Vec::new(),
-            &mut |line, scope, conditions| {
-                let conditions = conditions.iter();
-                let conditions =
-                    conditions.map(|(condition, scope)| names.formula(condition, scope, 1));
-                let store = names.store(line, scope);
-                if let Store::Bits(places, _) | Store::Start(places) = &store {
-                    effect.mask = places.iter().fold(effect.mask, |mask, at| mask | 1 << at);
-                }
-                effect.stores.push((conditions.collect(), store));
-            },
-        );
+        lines(body, &mut scope, &mut Vec::new(), &mut |line, scope, conditions| {
+            let conditions = conditions.iter();
+            let conditions = conditions.map(|(condition, scope)| names.formula(condition, scope, 1));
+            let store = names.store(line, scope);
+            if let Store::Bits(places, _) | Store::Start(places) = &store {
+                effect.mask = places.iter().fold(effect.mask, |mask, at| mask | 1 << at);
+            }
+            effect.stores.push((conditions.collect(), store));
+        });
         effect
     }
 }

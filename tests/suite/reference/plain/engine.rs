@@ -115,11 +115,7 @@ impl Reference {
         for net in circuit.nets.values() {
             let fed = net.rail.as_ref().and_then(|rail| rail.fed);
             let level = |voltage| {
-                if voltage == Voltage::default() {
-                    Level::Zero
-                } else {
-                    Level::One
-                }
+                if voltage == Voltage::default() { Level::Zero } else { Level::One }
             };
             made.nets.push(Net {
                 level: fed.map_or(Level::Z, level),
@@ -129,12 +125,7 @@ impl Reference {
                 linked: None,
             });
         }
-        let maker = Maker {
-            corner,
-            power_up,
-            stimuli,
-            delays: ChipDelays::new(circuit, corner, None),
-        };
+        let maker = Maker { corner, power_up, stimuli, delays: ChipDelays::new(circuit, corner, None) };
         for (key, placed) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             let does = shelf.description(&placed.part.name);
             let chip = maker.chip((key, placed), &does, made.drivers.len());
@@ -175,15 +166,7 @@ impl Reference {
 
     pub(super) fn add_driver(&mut self, net: Option<usize>, now: Level, wire: i64) -> usize {
         let driver = self.drivers.len();
-        self.drivers.push(Driver {
-            net,
-            now,
-            on_net: now,
-            due: None,
-            after: None,
-            wire,
-            clock: None,
-        });
+        self.drivers.push(Driver { net, now, on_net: now, due: None, after: None, wire, clock: None });
         if let Some(net) = net {
             self.nets[net].drivers.push(driver);
         }
@@ -376,11 +359,7 @@ impl Reference {
         let high = *bit == Bit::Low;
         *bit = Bit::known(high);
         chip.forced = true;
-        let half = if high {
-            period / 2
-        } else {
-            period - period / 2
-        };
+        let half = if high { period / 2 } else { period - period / 2 };
         self.dirty.insert(at);
         self.push(self.time + half.max(1), What::Swing(at));
     }
@@ -390,9 +369,7 @@ impl Reference {
     /// What the drivers of a net make of it beside the links between nets.
     pub(super) fn own_level(&self, net: usize, but: Option<usize>) -> Level {
         let drivers = self.nets[net].drivers.iter().filter(|&&at| Some(at) != but);
-        drivers.fold(Level::Z, |level, &at| {
-            level.resolve(self.drivers[at].on_net)
-        })
+        drivers.fold(Level::Z, |level, &at| level.resolve(self.drivers[at].on_net))
     }
 
     fn resolve(&mut self) {

@@ -23,10 +23,7 @@ impl Reference {
         let chip = &mut self.chips[at];
         let changed = differing(&chip.seen.inputs, &chip.now);
         let forced = std::mem::take(&mut chip.forced);
-        let (stirred, lead) = (
-            std::mem::take(&mut chip.stirred),
-            std::mem::take(&mut chip.lead),
-        );
+        let (stirred, lead) = (std::mem::take(&mut chip.stirred), std::mem::take(&mut chip.lead));
         if changed == 0 && !forced {
             return;
         }
@@ -75,11 +72,7 @@ impl Reference {
         };
         let slowest = |causes: u64, how: Transition| {
             let delays = bits(causes).map(|input| path(input, how));
-            let found = if self.longest {
-                delays.max()
-            } else {
-                delays.min()
-            };
+            let found = if self.longest { delays.max() } else { delays.min() };
             found.unwrap_or(0)
         };
         // The outputs of a memory stay good for a while, are unknown, and then good again.

@@ -153,8 +153,7 @@ impl Formula {
                 vec![pairs.fold(Bit::High, alike)]
             }
             Formula::Less(a, b) => {
-                let ((least_a, most_a), (least_b, most_b)) =
-                    (range(&a.value(view)), range(&b.value(view)));
+                let ((least_a, most_a), (least_b, most_b)) = (range(&a.value(view)), range(&b.value(view)));
                 vec![match (most_a < least_b, least_a >= most_b) {
                     (true, _) => Bit::High,
                     (_, true) => Bit::Low,
@@ -186,22 +185,14 @@ impl Formula {
             }
             Formula::Fold(gate, a) => {
                 let row = a.value(view);
-                let first = if *gate == Gate::And {
-                    Bit::High
-                } else {
-                    Bit::Low
-                };
+                let first = if *gate == Gate::And { Bit::High } else { Bit::Low };
                 vec![row.into_iter().fold(first, |all, bit| gate.of(all, bit))]
             }
             Formula::Pick(row, address) => {
                 let row = row.value(view);
                 let can_be = candidates(&address.value(view));
                 let picked = can_be.iter().map(|&at| row[at as usize]);
-                vec![
-                    picked
-                        .reduce(Bit::or_else)
-                        .expect("an address is something"),
-                ]
+                vec![picked.reduce(Bit::or_else).expect("an address is something")]
             }
             Formula::Word(memory, address) => view.memories[*memory].read(&address.value(view)),
         }
@@ -214,14 +205,8 @@ impl Formula {
             Formula::Constant(bits) => vec![none; bits.len()],
             Formula::Read(sources) => {
                 let of = |source: &Source| match *source {
-                    Source::Input(bit) => Needs {
-                        inputs: 1 << bit,
-                        ..none
-                    },
-                    Source::State(bit) => Needs {
-                        states: 1 << bit,
-                        ..none
-                    },
+                    Source::Input(bit) => Needs { inputs: 1 << bit, ..none },
+                    Source::State(bit) => Needs { states: 1 << bit, ..none },
                     Source::Node(node) => nodes[node],
                 };
                 sources.iter().map(of).collect()
@@ -244,10 +229,7 @@ impl Formula {
             Formula::When { yes, condition, no } => {
                 let condition = Needs::all(&condition.needs(nodes));
                 let pairs = pairwise(&yes.needs(nodes), &no.needs(nodes));
-                pairs
-                    .into_iter()
-                    .map(|needs| needs.with(condition))
-                    .collect()
+                pairs.into_iter().map(|needs| needs.with(condition)).collect()
             }
             Formula::Spread(a, width) => vec![Needs::all(&a.needs(nodes)); *width],
             Formula::Widen(a, width) => {
@@ -263,13 +245,7 @@ impl Formula {
             Formula::Fold(_, a) => vec![Needs::all(&a.needs(nodes))],
             Formula::Word(_, address) => {
                 let address = Needs::all(&address.needs(nodes));
-                vec![
-                    Needs {
-                        memory: true,
-                        ..address
-                    };
-                    64
-                ]
+                vec![Needs { memory: true, ..address }; 64]
             }
         }
     }
@@ -279,10 +255,7 @@ impl Formula {
         match self {
             Formula::When { yes, condition, no } if self.can_be_off() => {
                 let condition = Needs::all(&condition.needs(nodes));
-                let (yes, no) = (
-                    yes.needs_of_off(nodes, width),
-                    no.needs_of_off(nodes, width),
-                );
+                let (yes, no) = (yes.needs_of_off(nodes, width), no.needs_of_off(nodes, width));
                 let pairs = pairwise(&yes, &no).into_iter();
                 pairs.map(|needs| needs.with(condition)).collect()
             }
@@ -323,7 +296,5 @@ fn sum(a: &[Bit], b: &[Bit], mut carry: Bit) -> Vec<Bit> {
 fn pairwise(a: &[Needs], b: &[Needs]) -> Vec<Needs> {
     let none = Needs::default();
     let widest = a.len().max(b.len());
-    (0..widest)
-        .map(|at| get(a, at, none).with(get(b, at, none)))
-        .collect()
+    (0..widest).map(|at| get(a, at, none).with(get(b, at, none))).collect()
 }

@@ -67,10 +67,7 @@ impl Level {
 
     /// Whether it is one of the strong levels: driven, not pulled.
     pub(crate) fn is_strong(self) -> bool {
-        matches!(
-            self,
-            Level::U | Level::X | Level::Zero | Level::One | Level::Dash
-        )
+        matches!(self, Level::U | Level::X | Level::Zero | Level::One | Level::Dash)
     }
 
     /// Whether a resistor makes a pull down, and a pull up, of it: both of what is unknown.

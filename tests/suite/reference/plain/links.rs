@@ -35,10 +35,7 @@ pub(crate) fn levels(own: &[Level], links: &[Link]) -> Vec<Level> {
                 let from = ends[1 - to];
                 let mut pulls = driven[from].pulls();
                 if !driven[from].is_strong() {
-                    let others = resistors
-                        .iter()
-                        .enumerate()
-                        .filter(|(other, _)| *other != at);
+                    let others = resistors.iter().enumerate().filter(|(other, _)| *other != at);
                     for (other, ends) in others {
                         for end in [0, 1].into_iter().filter(|&end| ends[end] == from) {
                             pulls[0] |= brought[other][end][0];
@@ -72,10 +69,7 @@ fn nodes(nets: usize, links: &[Link]) -> Vec<usize> {
             let [a, b] = link.nets.map(|net| node_of[net]);
             if a != b {
                 let (low, high) = (a.min(b), a.max(b));
-                node_of
-                    .iter_mut()
-                    .filter(|node| **node == high)
-                    .for_each(|node| *node = low);
+                node_of.iter_mut().filter(|node| **node == high).for_each(|node| *node = low);
                 moved = true;
             }
         }

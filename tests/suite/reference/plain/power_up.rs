@@ -56,10 +56,7 @@ impl Reference {
         let mut moved = false;
         for chip in &mut self.chips {
             let before = chip.storage.state.clone();
-            let memories = chip
-                .does
-                .writes_by_level()
-                .then(|| chip.storage.memories.clone());
+            let memories = chip.does.writes_by_level().then(|| chip.storage.memories.clone());
             let (was, now) = (chip.seen.clone(), chip.now.clone());
             chip.does.follow(&mut chip.storage, &was, &now, 0);
             moved |= chip.storage.state != before;

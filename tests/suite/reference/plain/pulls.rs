@@ -70,14 +70,7 @@ impl Reference {
         }
     }
 
-    fn add_link(
-        &mut self,
-        circuit: &Circuit,
-        corner: Corner,
-        key: DiscreteKey,
-        nets: [NetKey; 2],
-        kind: Kind,
-    ) {
+    fn add_link(&mut self, circuit: &Circuit, corner: Corner, key: DiscreteKey, nets: [NetKey; 2], kind: Kind) {
         let contact = match nets.map(|net| self.nets[net.index()].fixed) {
             [Some(_), Some(_)] => return,
             [None, None] => {
@@ -116,10 +109,7 @@ impl Reference {
             }
         };
         if let Kind::Contact(position, _) = kind {
-            self.contacts
-                .entry(key)
-                .or_default()
-                .push((position, contact));
+            self.contacts.entry(key).or_default().push((position, contact));
         }
     }
 

@@ -139,27 +139,14 @@ impl Description {
 
     /// Lets storage follow the inputs. `stirred` are stored bits that have moved by themselves since `was`. Where
     /// storage clocks or sets more storage, the change runs through to its end; without an end all becomes unknown.
-    pub(crate) fn follow(
-        &self,
-        storage: &mut Storage,
-        was: &Seen,
-        inputs: &[Bit],
-        stirred: u64,
-    ) -> (Seen, Started) {
+    pub(crate) fn follow(&self, storage: &mut Storage, was: &Seen, inputs: &[Bit], stirred: u64) -> (Seen, Started) {
         let mut started = Started::default();
         let mut before = was.clone();
-        let mut seen = Seen {
-            inputs: inputs.to_vec(),
-            nodes: self.nodes(inputs, storage),
-        };
+        let mut seen = Seen { inputs: inputs.to_vec(), nodes: self.nodes(inputs, storage) };
         let (mut moved_inputs, mut moved_states) = (differing(&was.inputs, inputs), stirred);
         for round in 0..2 * storage.state.len() + self.levels.len() + 2 {
             let state = storage.state.clone();
-            let moved = Needs {
-                inputs: moved_inputs,
-                states: moved_states,
-                memory: false,
-            };
+            let moved = Needs { inputs: moved_inputs, states: moved_states, memory: false };
             let mut touched = self.edges(storage, &before, &seen, moved, &mut started);
             touched |= self.acting_levels(storage, &seen.inputs, &mut started);
             let unknown = storage.state.iter().enumerate();
@@ -182,14 +169,7 @@ impl Description {
     }
 
     /// The edges of one moment, all on the storage before it; returns what was set, or may have been.
-    fn edges(
-        &self,
-        storage: &mut Storage,
-        was: &Seen,
-        now: &Seen,
-        moved: Needs,
-        started: &mut Started,
-    ) -> u64 {
+    fn edges(&self, storage: &mut Storage, was: &Seen, now: &Seen, moved: Needs, started: &mut Started) -> u64 {
         let before = storage.state.clone();
         let (mut touched, mut writes) = (0, Vec::new());
         for rule in &self.edges {
@@ -242,11 +222,7 @@ impl Rule {
         if was == now && !behind {
             return Bit::Low;
         }
-        if self.rises {
-            was.not().and(now)
-        } else {
-            was.and(now.not())
-        }
+        if self.rises { was.not().and(now) } else { was.and(now.not()) }
     }
 }
 
@@ -260,11 +236,7 @@ struct Outcome {
 
 impl Effect {
     fn result(&self, view: View<'_>) -> Outcome {
-        let mut outcome = Outcome {
-            bits: Vec::new(),
-            starts: Vec::new(),
-            writes: Vec::new(),
-        };
+        let mut outcome = Outcome { bits: Vec::new(), starts: Vec::new(), writes: Vec::new() };
         for (conditions, store) in &self.stores {
             let all = conditions.iter().map(|condition| condition.bit(view));
             let holds = all.fold(Bit::High, Bit::and);
@@ -324,12 +296,7 @@ impl Outcome {
 
 impl Storage {
     pub(crate) fn view<'a>(&'a self, inputs: &'a [Bit], nodes: &'a [Bit]) -> View<'a> {
-        View {
-            inputs,
-            nodes,
-            states: &self.state,
-            memories: &self.memories,
-        }
+        View { inputs, nodes, states: &self.state, memories: &self.memories }
     }
 
     fn write(&mut self, writes: Vec<Write>) {

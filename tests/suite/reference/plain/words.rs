@@ -54,19 +54,11 @@ impl Names {
 
     /// The names that a template stands for, of those that `known` accepts, and whether they are the opposite of the
     /// pins: `OE` for /OE.
-    fn find(
-        &self,
-        template: &Template,
-        scope: &Scope,
-        known: &dyn Fn(&String) -> bool,
-    ) -> Option<(Vec<String>, bool)> {
+    fn find(&self, template: &Template, scope: &Scope, known: &dyn Fn(&String) -> bool) -> Option<(Vec<String>, bool)> {
         let written = scope.vector(template).expect("names");
         for inverted in [false, true] {
             let slash = if inverted { "/" } else { "" };
-            let exact: Vec<String> = written
-                .iter()
-                .map(|name| format!("{slash}{name}"))
-                .collect();
+            let exact: Vec<String> = written.iter().map(|name| format!("{slash}{name}")).collect();
             if exact.iter().all(known) {
                 return Some((exact, inverted));
             }
@@ -85,10 +77,7 @@ impl Names {
         let known = |name: &String| self.readable.contains_key(name);
         let found = self.find(template, scope, &known);
         let (names, inverted) = found.unwrap_or_else(|| panic!("{template:?} is no name"));
-        (
-            names.iter().map(|name| self.readable[name]).collect(),
-            inverted,
-        )
+        (names.iter().map(|name| self.readable[name]).collect(), inverted)
     }
 
     /// The output pins of a template, each with whether it shows the opposite of what is assigned.
@@ -128,12 +117,7 @@ impl Names {
                     let (_, address_width, width) = self.memories[at];
                     let address = self.formula(address, scope, address_width);
                     let words = words.as_ref().map_or(1, |words| words.node);
-                    Store::Word(
-                        at,
-                        address,
-                        words,
-                        self.formula(&assign.value, scope, width),
-                    )
+                    Store::Word(at, address, words, self.formula(&assign.value, scope, width))
                 }
             },
             Line::When(_) | Line::Each(_) => unreachable!("laid out"),
@@ -165,15 +149,7 @@ impl Names {
                 let (sources, inverted) = self.read(template, scope);
                 let found = sources.len();
                 let read = Formula::Read(sources);
-                spread(
-                    if inverted {
-                        Formula::Not(Box::new(read))
-                    } else {
-                        read
-                    },
-                    found,
-                    width,
-                )
+                spread(if inverted { Formula::Not(Box::new(read)) } else { read }, found, width)
             }
             Kind::Group(members) if members.len() == 1 => self.formula(&members[0], scope, width),
             Kind::Group(members) => {
@@ -183,11 +159,9 @@ impl Names {
                 };
                 Formula::Join(members.iter().rev().map(part).collect())
             }
-            Kind::When { yes, condition, no } => Formula::When {
-                yes: boxed(yes, width),
-                condition: boxed(condition, 1),
-                no: boxed(no, width),
-            },
+            Kind::When { yes, condition, no } => {
+                Formula::When { yes: boxed(yes, width), condition: boxed(condition, 1), no: boxed(no, width) }
+            }
             Kind::Unary(One::Not, operand) => {
                 let single = self.natural(operand, scope).unwrap_or(width) == 1;
                 let own = if single { 1 } else { width };
@@ -202,33 +176,16 @@ impl Names {
                     One::Odd | One::Not => spread(Formula::Fold(Gate::Xor, operand), 1, width),
                 }
             }
-            Kind::Binary(left, operator, right) => {
-                self.binary(left, *operator, right, scope, width)
-            }
+            Kind::Binary(left, operator, right) => self.binary(left, *operator, right, scope, width),
         }
     }
 
-    fn binary(
-        &self,
-        left: &Expression,
-        operator: Two,
-        right: &Expression,
-        scope: &Scope,
-        width: usize,
-    ) -> Formula {
+    fn binary(&self, left: &Expression, operator: Two, right: &Expression, scope: &Scope, width: usize) -> Formula {
         let boxed = |expression, width| Box::new(self.formula(expression, scope, width));
         let gate = |gate| {
             let natural = self.natural(left, scope).max(self.natural(right, scope));
-            let own = if natural.unwrap_or(width) == 1 {
-                1
-            } else {
-                width
-            };
-            spread(
-                Formula::Gate(gate, boxed(left, own), boxed(right, own)),
-                own,
-                width,
-            )
+            let own = if natural.unwrap_or(width) == 1 { 1 } else { width };
+            spread(Formula::Gate(gate, boxed(left, own), boxed(right, own)), own, width)
         };
         let terms = |width| {
             let term = |expression| Box::new(self.term(expression, scope, width));
@@ -257,23 +214,11 @@ impl Names {
                 let (a, b) = compared();
                 let equal = Formula::Equal(a, b);
                 let differs = operator == Two::Differs;
-                spread(
-                    if differs {
-                        Formula::Not(Box::new(equal))
-                    } else {
-                        equal
-                    },
-                    1,
-                    width,
-                )
+                spread(if differs { Formula::Not(Box::new(equal)) } else { equal }, 1, width)
             }
             Two::Less | Two::Greater => {
                 let (a, b) = compared();
-                let (a, b) = if operator == Two::Less {
-                    (a, b)
-                } else {
-                    (b, a)
-                };
+                let (a, b) = if operator == Two::Less { (a, b) } else { (b, a) };
                 spread(Formula::Less(a, b), 1, width)
             }
             Two::At => match self.memory_of(left, scope) {
@@ -299,9 +244,7 @@ impl Names {
             inner = member;
         }
         match (&inner.kind, self.natural(expression, scope)) {
-            (Kind::Binary(_, Two::Add | Two::Subtract, _), _) | (_, None) => {
-                self.formula(expression, scope, width)
-            }
+            (Kind::Binary(_, Two::Add | Two::Subtract, _), _) | (_, None) => self.formula(expression, scope, width),
             (_, Some(own)) => Formula::Widen(Box::new(self.formula(expression, scope, own)), width),
         }
     }
@@ -317,10 +260,7 @@ impl Names {
             Kind::Unary(One::Not, operand) => of(operand),
             Kind::Unary(One::Decode, operand) => Some(1 << of(operand).unwrap_or(1)),
             Kind::Unary(..) => Some(1),
-            Kind::Binary(left, Two::At, _) => Some(
-                self.memory_of(left, scope)
-                    .map_or(1, |at| self.memories[at].2),
-            ),
+            Kind::Binary(left, Two::At, _) => Some(self.memory_of(left, scope).map_or(1, |at| self.memories[at].2)),
             Kind::Binary(left, operator, right) => match operator {
                 Two::And | Two::Or | Two::Xor | Two::Add | Two::Subtract => of(left).max(of(right)),
                 _ => Some(1),
@@ -337,9 +277,5 @@ fn constant(number: u64, width: usize) -> Formula {
 
 /// A single bit beside a row stands for as many equal bits.
 fn spread(formula: Formula, own: usize, width: usize) -> Formula {
-    if own == 1 && width > 1 {
-        Formula::Spread(Box::new(formula), width)
-    } else {
-        formula
-    }
+    if own == 1 && width > 1 { Formula::Spread(Box::new(formula), width) } else { formula }
 }
