@@ -235,6 +235,12 @@ impl Machine<'_> {
                 self.blur(index, reference, seen);
             }
         }
+        self.log_violation(index, state, elapsed, lost);
+        true
+    }
+
+    /// Counts a violation: how short the time was, in picoseconds, and which stored bits are lost by it.
+    fn log_violation(&mut self, index: usize, state: usize, elapsed: i64, lost: u64) {
         let cell = &mut self.cells[index];
         let excused = lost & !self.asides[index].first_stage == 0;
         if excused {
@@ -249,7 +255,6 @@ impl Machine<'_> {
         if elapsed < log.worst {
             (log.worst, log.worst_at) = (elapsed, self.time);
         }
-        true
     }
 
     /// Active-low pins are released when high, all others when low.

@@ -63,17 +63,7 @@ impl Machine<'_> {
         }
         let edges = next.iter().zip(0..).flat_map(|(list, node)| list.iter().map(move |&to| (node, to)));
         let groups = components(next.len(), edges);
-        // Behind all that it leads to: what nobody hears comes first.
-        let mut sleeps = vec![false; units];
-        for node in groups.iter().flatten().map(|&node| node as usize) {
-            let Some(unit) = self.units.get(node) else {
-                continue;
-            };
-            let quiet = unit.own == NONE || !heard[unit.own as usize];
-            let asleep = |&other: &u32| sleeps.get(other as usize).copied().unwrap_or(false);
-            sleeps[node] =
-                quiet && unit.shared == NONE && unit.store == Store::Nothing && next[node].iter().all(asleep);
-        }
+        let sleeps = self.find_sleepers(&groups, &next, &heard);
         let order = || groups.iter().rev().flatten().map(|&node| node as usize);
         let is_asleep = |node: usize| sleeps.get(node).copied().unwrap_or(false);
         let mut places = vec![0u32; next.len()];
@@ -106,8 +96,33 @@ impl Machine<'_> {
         self.sets = vec![Sets::default(); self.nodes.len() / 64];
         self.unit_places = places[..units].to_vec();
         self.knot_places = places[units + buses..].to_vec();
+        self.link_drives(&drives, &places);
         for number in 0..units {
-            let unit = &mut self.units[number];
+            self.listen(number, draft);
+        }
+        self.lay_out_listeners(draft);
+        self.lay_out_taps();
+    }
+
+    /// Which units nothing that stores, and nobody but a person, looks at; `groups` are in such an order that what a unit
+    /// leads to comes before it.
+    fn find_sleepers(&self, groups: &[Vec<u32>], next: &[Vec<u32>], heard: &[bool]) -> Vec<bool> {
+        let mut sleeps = vec![false; self.units.len()];
+        for node in groups.iter().flatten().map(|&node| node as usize) {
+            let Some(unit) = self.units.get(node) else {
+                continue;
+            };
+            let quiet = unit.own == NONE || !heard[unit.own as usize];
+            let asleep = |&other: &u32| sleeps.get(other as usize).copied().unwrap_or(false);
+            sleeps[node] =
+                quiet && unit.shared == NONE && unit.store == Store::Nothing && next[node].iter().all(asleep);
+        }
+        sleeps
+    }
+
+    /// From each row of drives to the places of the buses and knots that it drives.
+    fn link_drives(&mut self, drives: &[Vec<u32>], places: &[u32]) {
+        for unit in &mut self.units {
             if unit.shared == NONE {
                 continue;
             }
@@ -122,11 +137,6 @@ impl Machine<'_> {
             }
             unit.behind = (first, self.behind.len() as u32);
         }
-        for number in 0..units {
-            self.listen(number, draft);
-        }
-        self.lay_out_listeners(draft);
-        self.lay_out_taps();
     }
 
     /// From each signal to all that is looked up by it, in the order of levels.

@@ -179,17 +179,9 @@ impl Machine<'_> {
         }
     }
 
-    /// A table, when there are few bits to look it up by, or a program. `tied` is what inputs are known to be.
-    fn plan_of(
-        &mut self,
-        number: u32,
-        tied: Word,
-        (inputs, states): (u64, u64),
-        kind: Kind,
-        draft: &mut Draft,
-    ) -> Plan {
-        let edge = kind == Kind::Edge;
-        let unit = self.units[number as usize].clone();
+    /// The programs of a unit, which outputs are high-impedance and the levels, or what an edge stores; the first of two
+    /// rows, made once for all units that are alike. `None` where something stays open that no input decides.
+    fn programs(&mut self, unit: &Unit, tied: Word, edge: bool, draft: &mut Draft) -> Option<u32> {
         let cell = &self.cells[unit.cell as usize];
         let function = &cell.part.function;
         let held = &self.held[unit.cell as usize];
@@ -213,10 +205,26 @@ impl Machine<'_> {
             Some(row)
         });
         draft.flats.insert(key, row);
+        row
+    }
+
+    /// A table, when there are few bits to look it up by, or a program. `tied` is what inputs are known to be.
+    fn plan_of(
+        &mut self,
+        number: u32,
+        tied: Word,
+        (inputs, states): (u64, u64),
+        kind: Kind,
+        draft: &mut Draft,
+    ) -> Plan {
+        let edge = kind == Kind::Edge;
+        let unit = self.units[number as usize].clone();
+        let row = self.programs(&unit, tied, edge, draft);
         let Some(row) = row else {
             return Plan::Full;
         };
         let [off, value] = [row, row + 1].map(|row| Arc::clone(&self.flats[row as usize]));
+        let cell = &self.cells[unit.cell as usize];
         let base = tied.value;
         let inputs = inputs & (off.inputs() | value.inputs());
         let states = states & (off.states() | value.states());

@@ -4,6 +4,7 @@ use super::Runner;
 use crate::circuit::{Chip, DiscreteKind, NetKey};
 use crate::diagnostic::count;
 use crate::part::PinKind;
+use crate::run::Findings;
 use crate::run::wave::Mark;
 use crate::trial::report::{Filled, Finding};
 
@@ -53,9 +54,39 @@ impl Runner<'_> {
         let found = self.machine.findings();
         self.report.rules = found
             .rules
-            .into_iter()
-            .map(|(rule, parts)| Filled { rule: rule.sentence(), parts: parts.into_iter().collect() })
+            .iter()
+            .map(|(rule, parts)| Filled { rule: rule.sentence(), parts: parts.iter().cloned().collect() })
             .collect();
+        self.supplies();
+        self.switched_supplies();
+        self.limits(&found);
+        for forbidden in &found.forbidden {
+            let chip = &self.circuit.chips[forbidden.chip];
+            self.report.faults.push(Finding {
+                kind: "forbidden",
+                place: chip.path.clone(),
+                text: format!("{} ({}): {}", chip.path, chip.number, forbidden.text),
+                count: forbidden.count,
+                first: Some(forbidden.first),
+            });
+        }
+        self.undriven_and_contended(&found);
+        for (place, count) in &found.filtered {
+            self.report.notes.push(Finding {
+                kind: "swallowed",
+                text: format!("{place} could not follow pulses that were too short for it"),
+                place: place.clone(),
+                count: *count,
+                first: None,
+            });
+        }
+        let unfilled = self.unfilled.findings(self.circuit);
+        self.report.notes.extend(unfilled);
+        self.blank_memories();
+    }
+
+    /// Chips that are not fed, or fed with a voltage that their family does not take.
+    fn supplies(&mut self) {
         let told = |chip: &Chip| self.fed.dead.iter().any(|row| hangs_on(chip, row.rail));
         let unfed = self.circuit.chips.values().filter(|chip| !chip.fed);
         for chip in unfed.filter(|chip| !told(chip)) {
@@ -87,8 +118,11 @@ impl Runner<'_> {
                 });
             }
         }
-        self.switched_supplies();
-        for violation in found.violations {
+    }
+
+    /// Data-sheet limits that were not met, and what came of it in synchronisers.
+    fn limits(&mut self, found: &Findings) {
+        for violation in &found.violations {
             let chip = &self.circuit.chips[violation.chip];
             let pin = chip.part.pin_named(&violation.signal);
             if let Some(net) = pin.and_then(|pin| chip.nets[pin]) {
@@ -102,7 +136,7 @@ impl Runner<'_> {
                 first: Some(violation.first),
             });
         }
-        for violation in found.metastable {
+        for violation in &found.metastable {
             let chip = &self.circuit.chips[violation.chip];
             let sentence = violation.sentence(self.circuit);
             self.report.notes.push(Finding {
@@ -113,7 +147,7 @@ impl Runner<'_> {
                 first: Some(violation.first),
             });
         }
-        for decision in found.decisions {
+        for decision in &found.decisions {
             let way = &self.circuit.synchronisers[decision.way];
             let place = way.to.first();
             let place = place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
@@ -128,17 +162,11 @@ impl Runner<'_> {
                 first: Some(decision.first),
             });
         }
-        for forbidden in found.forbidden {
-            let chip = &self.circuit.chips[forbidden.chip];
-            self.report.faults.push(Finding {
-                kind: "forbidden",
-                place: chip.path.clone(),
-                text: format!("{} ({}): {}", chip.path, chip.number, forbidden.text),
-                count: forbidden.count,
-                first: Some(forbidden.first),
-            });
-        }
-        for fight in found.contentions {
+    }
+
+    /// Nets that outputs drive against each other, and nets that nothing drives.
+    fn undriven_and_contended(&mut self, found: &Findings) {
+        for fight in &found.contentions {
             let path = self.circuit.nets[fight.net].path.clone();
             let turn_round = fight.is_turnaround();
             let how = if turn_round { "overlap when the bus changes hands" } else { "drive against each other" };
@@ -156,10 +184,12 @@ impl Runner<'_> {
             };
             if turn_round { self.report.notes.push(finding) } else { self.report.faults.push(finding) }
         }
-        for floating in found.floating {
+        for floating in &found.floating {
             let path = self.circuit.nets[floating.net].path.clone();
-            let last =
-                floating.last_driver.map_or("nobody ever drove it".to_owned(), |last| format!("{last} let go last"));
+            let last = floating
+                .last_driver
+                .as_ref()
+                .map_or("nobody ever drove it".to_owned(), |last| format!("{last} let go last"));
             let end = if floating.lasting { ", until the end" } else { "" };
             self.report.notes.push(Finding {
                 kind: "floating",
@@ -172,17 +202,10 @@ impl Runner<'_> {
                 first: Some(floating.first),
             });
         }
-        for (place, count) in found.filtered {
-            self.report.notes.push(Finding {
-                kind: "swallowed",
-                text: format!("{place} could not follow pulses that were too short for it"),
-                place,
-                count,
-                first: None,
-            });
-        }
-        let unfilled = self.unfilled.findings(self.circuit);
-        self.report.notes.extend(unfilled);
+    }
+
+    /// Memories that nothing was loaded into.
+    fn blank_memories(&mut self) {
         for (key, chip) in self.circuit.chips.iter() {
             let blank = chip.part.function.memories.iter().any(|memory| memory.blank.is_some());
             if blank && chip.holds.is_none() && !self.loaded.contains(&key) {

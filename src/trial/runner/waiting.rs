@@ -91,6 +91,16 @@ impl Runner<'_> {
         self.machine.has_begun() && self.moment(observer)
     }
 
+    /// True when what a stretch of time is watched for is so now.
+    fn has_come(&self, until: Until<'_>) -> bool {
+        let holds = |ready: &Ready| ready.form.holds(&|net| self.machine.level(net));
+        match until {
+            Until::Nothing => false,
+            Until::Holds(ready) => holds(ready),
+            Until::Breaks(ready) => !holds(ready),
+        }
+    }
+
     fn go_watched(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
         let end = match wait {
             Wait::Time(time) => Some(self.machine.now() + *time),
@@ -111,12 +121,7 @@ impl Runner<'_> {
         // Since when everything has to come again as it is, and when it would have.
         let mut round: Option<(Time, Snapshot)> = None;
         loop {
-            let met = match until {
-                Until::Nothing => false,
-                Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
-                Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
-            };
-            if met {
+            if self.has_come(until) {
                 return Outcome::Met;
             }
             let moved = self.clock.as_ref().map_or(Time::ZERO, |clock| clock.moved);
@@ -182,12 +187,7 @@ impl Runner<'_> {
                 }
                 Pause::Reached if self.machine.now() >= limit => {
                     self.timed_rows();
-                    let met = match until {
-                        Until::Nothing => false,
-                        Until::Holds(ready) => ready.form.holds(&|net| self.machine.level(net)),
-                        Until::Breaks(ready) => !ready.form.holds(&|net| self.machine.level(net)),
-                    };
-                    return match (met, end) {
+                    return match (self.has_come(until), end) {
                         (true, _) => Outcome::Met,
                         (false, Some(_)) => Outcome::Over,
                         (false, None) => Outcome::Still,
