@@ -2,38 +2,19 @@
 
 use super::Observer;
 use super::Runner;
-use super::strobe::Strobe;
 use super::waiting::{Outcome, Until};
-use crate::circuit::{NetKey, Signal};
+use super::watched::Never;
+use crate::circuit::NetKey;
 use crate::diagnostic::count;
-use crate::language::ast::{Edge, Radix};
+use crate::language::ast::Radix;
 use crate::text::Span;
 use crate::trial::condition::Ready;
-use crate::trial::look::{Look, Wanted, shown, word};
+use crate::trial::look::{Look, shown, word};
 use crate::trial::prepare::Wait;
 use crate::trial::report::Failure;
 
 /// Failures that are told.
 const MOST_FAILURES: usize = 50;
-
-/// A list of values that must come, one at each edge.
-pub(super) struct Sequence {
-    pub(super) edge: Edge,
-    pub(super) strobe: Strobe,
-    pub(super) signal: Signal,
-    pub(super) values: Vec<Wanted>,
-    pub(super) more: bool,
-    pub(super) next: usize,
-    pub(super) failed: bool,
-    pub(super) span: Span,
-}
-
-/// What must at no moment be true.
-pub(super) struct Never {
-    pub(super) ready: Ready,
-    pub(super) tripped: bool,
-    pub(super) span: Span,
-}
 
 impl Runner<'_> {
     /// It is true at this moment.

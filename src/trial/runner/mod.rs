@@ -7,6 +7,7 @@ mod strobe;
 mod tables;
 mod unfilled;
 mod waiting;
+mod watched;
 
 use super::observer::{Goal, Observer, Progress, Unattended};
 use super::options::Options;
@@ -23,10 +24,8 @@ use crate::run::{Engine, Settings, Sink};
 use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
-use expectations::{Never, Sequence};
-use tables::Show;
 use unfilled::Unfilled;
-use waiting::ClockCounter;
+use watched::{ClockCounter, Never, Sequence, Show};
 
 /// Runs a trial.
 pub fn run(

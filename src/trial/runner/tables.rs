@@ -1,7 +1,7 @@
 //! What a trial shows: tables, and the moments at which their rows are written.
 
 use super::Runner;
-use super::strobe::Strobe;
+use super::watched::{Show, Strobe};
 use crate::circuit::Signal;
 use crate::language::ast::Edge;
 use crate::quantity::Time;
@@ -11,15 +11,6 @@ use crate::trial::report::Table;
 
 /// Rows that a table keeps.
 const MOST_ROWS: usize = 100_000;
-
-/// A table that is being written.
-pub(super) struct Show {
-    pub(super) when: When,
-    pub(super) strobe: Strobe,
-    pub(super) next: Time,
-    pub(super) fields: Vec<(Signal, Look)>,
-    pub(super) table: usize,
-}
 
 impl Runner<'_> {
     pub(super) fn open_table(&mut self, when: &When, fields: &[(Signal, Look)]) {

@@ -2,7 +2,6 @@
 
 use super::{Goal, Observer, Runner};
 use crate::circuit::NetKey;
-use crate::logic::Level;
 use crate::quantity::Time;
 use crate::run::{Pause, Snapshot};
 use crate::text::Span;
@@ -15,14 +14,6 @@ const STANDSTILL: Time = Time::from_ps(1_000_000_000_000);
 
 /// When it has not moved for so long, it is looked whether anything can still move it; and again after twice as long.
 const FIRST_LOOK: Time = Time::from_ps(100_000_000);
-
-/// The net whose rising edges are clocks.
-pub(super) struct ClockCounter {
-    pub(super) net: NetKey,
-    pub(super) level: Level,
-    pub(super) rises: u64,
-    pub(super) moved: Time,
-}
 
 /// How a stretch of time ended.
 #[derive(Clone, Copy, PartialEq, Eq)]
