@@ -4,7 +4,6 @@ use super::Runner;
 use super::watched::Strobe;
 use crate::circuit::Signal;
 use crate::logic::Level;
-use crate::run::Engine;
 
 impl Runner<'_> {
     /// Begins to listen to the first net of a signal.
