@@ -20,11 +20,10 @@ use coldboard::logic::Level;
 use coldboard::part::Library;
 use coldboard::project::Project;
 use coldboard::quantity::Time;
-use coldboard::run::Engine;
-use coldboard::run::NullSink;
+use coldboard::run::{Engine, NullSink, Settings};
 use coldboard::simulate;
 use coldboard::untimed;
-use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
+use criterion::{BatchSize, BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use levels::Levels;
 use std::hint::black_box;
 use std::path::Path;
@@ -64,9 +63,9 @@ impl<'c> Ways<'c> {
         let mut stimuli = inputs.clone();
         stimuli.push(reset);
         let (corner, temperature, power_up) = (Corner::Typical, None, PowerUp::Zero);
-        let settings = coldboard::run::Settings { corner, temperature, power_up, ..coldboard::run::Settings::TYPICAL };
+        let settings = Settings { corner, temperature, power_up, ..Settings::TYPICAL };
         let mut timed = simulate::Machine::new(circuit, settings, &stimuli);
-        let settings = coldboard::run::Settings { corner, temperature, power_up, ..coldboard::run::Settings::TYPICAL };
+        let settings = Settings { corner, temperature, power_up, ..Settings::TYPICAL };
         let untimed = untimed::Machine::new(circuit, settings, &stimuli);
         let mut untimed = untimed.unwrap_or_else(|problems| panic!("{problems:?}"));
         for (at, &net) in inputs.iter().rev().enumerate() {
@@ -214,5 +213,19 @@ fn each(criterion: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, ratios, each);
+/// What a person waits for before the first clock: an engine, and the reset at power-up, 16.5 ms by its capacitor.
+fn beginning(criterion: &mut Criterion) {
+    let circuit = circuit();
+    let settings = Settings { power_up: PowerUp::Unknown, ..Settings::TYPICAL };
+    let inputs = circuit.signal("PORT.in").expect("switches").nets;
+    let made = || untimed::Machine::new(&circuit, settings, &inputs).expect("it needs no delays");
+    let mut group = criterion.benchmark_group("dunlin/beginning");
+    group.bench_function("engine", |bencher| bencher.iter(made));
+    group.bench_function("reset", |bencher| {
+        bencher.iter_batched(made, |mut machine| machine.advance(Time::from_us(16_500)), BatchSize::LargeInput)
+    });
+    group.finish();
+}
+
+criterion_group!(benches, ratios, beginning, each);
 criterion_main!(benches);
