@@ -6,13 +6,13 @@
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
 use super::out::Owner;
-use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::circuit::{Circuit, DiscreteKey, NetKey};
 use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::{End, Network};
-use crate::quantity::Resistance;
+use crate::run::{Joint, joints};
 use std::collections::BTreeMap;
 
 /// One resistor or contact between two nets.
@@ -69,28 +69,8 @@ impl Links {
             node_of: KeyVec::filled(circuit.nets.len(), None),
             ..Links::default()
         };
-        for (key, discrete) in circuit.discretes.iter() {
-            let pin = |at: usize| discrete.nets.get(at).copied().flatten();
-            let mut join = |a: usize, b: usize, kind: Kind| {
-                if let (Some(a), Some(b)) = (pin(a), pin(b)) {
-                    links.join(circuit, corner, key, [a, b], kind, add);
-                }
-            };
-            match discrete.kind {
-                DiscreteKind::Resistor(ohms) => join(0, 1, Kind::Resistor(ohms)),
-                DiscreteKind::Network(ohms, true) => {
-                    (1..discrete.nets.len()).for_each(|at| join(0, at, Kind::Resistor(ohms)));
-                }
-                DiscreteKind::Network(ohms, false) => {
-                    (0..discrete.nets.len() / 2).for_each(|at| join(2 * at, 2 * at + 1, Kind::Resistor(ohms)));
-                }
-                DiscreteKind::Button | DiscreteKind::Switch => join(0, 1, Kind::Contact(1, false)),
-                DiscreteKind::Changeover => {
-                    join(0, 1, Kind::Contact(1, true));
-                    join(0, 2, Kind::Contact(2, false));
-                }
-                DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {}
-            }
+        for joint in joints(circuit) {
+            links.join(circuit, corner, joint, add);
         }
         links.build_network();
         links
@@ -166,19 +146,11 @@ impl Links {
         &mut self,
         circuit: &Circuit,
         corner: Corner,
-        key: DiscreteKey,
-        nets: [NetKey; 2],
-        kind: Kind,
+        Joint { discrete, nets, ohms, position, closed }: Joint,
         add: &mut AddDriver<'_>,
     ) {
-        if nets[0] == nets[1] {
-            return;
-        }
         let rails = nets.map(|net| rail_level(circuit, net));
-        let (weak, closed) = match kind {
-            Kind::Resistor(_) => (true, true),
-            Kind::Contact(_, closed) => (false, closed),
-        };
+        let weak = ohms.is_some();
         let mut lag = None;
         let mut ends = [0, 1].map(|at| Pin { net: nets[at], rail: rails[at], out: None });
         for at in [0, 1] {
@@ -191,13 +163,13 @@ impl Links {
                 _ => Level::Z,
             };
             let target = first;
-            if let (Kind::Resistor(ohms), Some(_)) = (kind, other)
+            if let (Some(ohms), Some(_)) = (ohms, other)
                 && let Some((capacitance, start)) = capacitor_on(circuit, nets[at])
             {
                 lag = Some(Lag::new(circuit, corner, nets[at], ohms, capacitance));
                 first = start;
             }
-            let out = add(nets[at], Owner::Link(key), first);
+            let out = add(nets[at], Owner::Link(discrete), first);
             ends[at].out = Some(out);
             if let Some(lag) = lag
                 && first != target
@@ -215,8 +187,8 @@ impl Links {
                 }
             }
         }
-        if let Kind::Contact(position, _) = kind {
-            self.contacts.entry(key).or_default().push((index, position));
+        if !weak {
+            self.contacts.entry(discrete).or_default().push((index, position));
         }
     }
 
@@ -238,13 +210,6 @@ impl Links {
         }
         nets
     }
-}
-
-#[derive(Clone, Copy)]
-pub(super) enum Kind {
-    Resistor(Resistance),
-    /// The position at which it is closed, and whether it is closed at first.
-    Contact(u8, bool),
 }
 
 impl Link {

@@ -1,11 +1,11 @@
 //! What is needed only while a machine is built.
 
-use super::knot::Link;
 use super::pieces::Gate;
 use super::signal::Hears;
 use crate::evaluate::Partition;
 use crate::logic::Word;
 use crate::part::Part;
+use crate::run::Joint;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -32,5 +32,5 @@ pub(super) struct Draft {
     pub(super) shows: FxHashMap<(u32, u32), u32>,
     /// Who hears a line: signal, movement, word of the sets, set; then bits by bit of the word.
     pub(super) heard: BTreeMap<(u32, Hears, u32, usize), BTreeMap<u32, u64>>,
-    pub(super) links: Vec<Link>,
+    pub(super) links: Vec<Joint>,
 }

@@ -1,24 +1,13 @@
 //! Nets that contacts and resistors join, or one net with a stimulus or a slow pull.
 
 use super::signal::NEVER;
-use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::circuit::{Circuit, DiscreteKey, NetKey};
 use crate::delay::lag::{Lag, capacitor_on, rail_level};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::Network;
-use crate::quantity::Resistance;
+use crate::run::Joint;
 use std::collections::BTreeMap;
-
-/// A resistor or a contact between two nets.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Link {
-    pub(super) discrete: DiscreteKey,
-    pub(super) nets: [NetKey; 2],
-    pub(super) ohms: Option<Resistance>,
-    /// For a contact, the position that closes it.
-    pub(super) position: u8,
-    pub(super) closed: bool,
-}
 
 /// Nets that contacts and resistors join, or one net with a stimulus or a slow pull.
 #[derive(Clone, Debug, Default)]
@@ -59,7 +48,7 @@ pub(super) struct KnotNet {
 /// A resistor or a contact to a rail.
 #[derive(Clone, Debug)]
 pub(super) struct Pull {
-    pub(super) link: Link,
+    pub(super) link: Joint,
     pub(super) rail: Level,
     /// Against a capacitor: the times to high and low in picoseconds, the charge, and where it goes next.
     pub(super) lag: Option<Lag>,
@@ -68,40 +57,8 @@ pub(super) struct Pull {
     pub(super) due: i64,
 }
 
-/// All resistors and contacts.
-pub(super) fn links(circuit: &Circuit) -> Vec<Link> {
-    let mut links = Vec::new();
-    for (discrete, row) in circuit.discretes.iter() {
-        let pin = |at: usize| row.nets.get(at).copied().flatten();
-        let mut join = |a: usize, b: usize, ohms: Option<Resistance>, position, closed| {
-            if let (Some(a), Some(b)) = (pin(a), pin(b))
-                && a != b
-            {
-                links.push(Link { discrete, nets: [a, b], ohms, position, closed });
-            }
-        };
-        let count = row.nets.len();
-        match row.kind {
-            DiscreteKind::Resistor(ohms) => join(0, 1, Some(ohms), 0, true),
-            DiscreteKind::Network(ohms, true) => {
-                (1..count).for_each(|at| join(0, at, Some(ohms), 0, true));
-            }
-            DiscreteKind::Network(ohms, false) => {
-                (0..count / 2).for_each(|at| join(2 * at, 2 * at + 1, Some(ohms), 0, true));
-            }
-            DiscreteKind::Button | DiscreteKind::Switch => join(0, 1, None, 1, false),
-            DiscreteKind::Changeover => {
-                join(0, 1, None, 1, true);
-                join(0, 2, None, 2, false);
-            }
-            DiscreteKind::Capacitor(..) | DiscreteKind::Led(..) | DiscreteKind::TestPoint => {}
-        }
-    }
-    links
-}
-
 impl Pull {
-    pub(super) fn new(circuit: &Circuit, corner: Corner, link: Link, net: NetKey, rail: Level) -> Pull {
+    pub(super) fn new(circuit: &Circuit, corner: Corner, link: Joint, net: NetKey, rail: Level) -> Pull {
         let mut pull = Pull { link, rail, lag: None, charge: Level::Z, target: rail.weak(), due: NEVER };
         if let Some(ohms) = link.ohms
             && let Some((capacitance, start)) = capacitor_on(circuit, net)
@@ -132,7 +89,7 @@ impl Pull {
 
 impl Knot {
     /// A knot of some nets; `links` are all that touch them.
-    pub(super) fn new(circuit: &Circuit, corner: Corner, nets: &[NetKey], links: &[Link]) -> Knot {
+    pub(super) fn new(circuit: &Circuit, corner: Corner, nets: &[NetKey], links: &[Joint]) -> Knot {
         let mut knot = Knot::default();
         for &net in nets {
             knot.nets.push(KnotNet {

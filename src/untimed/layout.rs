@@ -1,7 +1,6 @@
 //! From a circuit to the flat tables of a machine.
 
 use super::draft::Draft;
-use super::knot::links;
 use super::machine::Machine;
 use super::pieces::{Cell, Unit, bits};
 use super::place::Source;
@@ -14,6 +13,7 @@ use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::function::flat::{Fixed, Flat};
 use crate::part::function::{Held, Seen};
+use crate::run::joints;
 use crate::run::{ContentionLog, FloatLog, Occurrences, Settings, fill};
 use std::rc::Rc;
 use std::sync::Arc;
@@ -25,7 +25,7 @@ impl<'c> Machine<'c> {
     /// What is in the circuit that comes out only by delays, each at its place.
     pub fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey]) -> Result<Machine<'c>, Vec<Diagnostic>> {
         let mut machine = Machine::empty(circuit, settings);
-        let mut draft = Draft { links: links(circuit), ..Draft::default() };
+        let mut draft = Draft { links: joints(circuit), ..Draft::default() };
         let mut problems = Vec::new();
         for key in circuit.chips.keys() {
             machine.add_cell(key);

@@ -2,7 +2,7 @@
 
 use super::bus::{Bus, BusDriver, Drive, Given};
 use super::draft::Draft;
-use super::knot::{Knot, Link};
+use super::knot::Knot;
 use super::machine::Machine;
 use super::pieces::bits;
 use super::place::{Place, PlaceKind};
@@ -12,6 +12,7 @@ use crate::delay::lag::{capacitor_on, rail_level};
 use crate::key::{Key, KeyVec};
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
+use crate::run::Joint;
 use std::collections::BTreeMap;
 
 impl Machine<'_> {
@@ -46,7 +47,7 @@ impl Machine<'_> {
                 }
             }
         }
-        let mut members: BTreeMap<NetKey, (Vec<NetKey>, Vec<Link>)> = BTreeMap::new();
+        let mut members: BTreeMap<NetKey, (Vec<NetKey>, Vec<Joint>)> = BTreeMap::new();
         for net in circuit.nets.keys() {
             let members = members.entry(root(&mut groups, net)).or_default();
             members.0.push(net);
@@ -123,7 +124,7 @@ impl Machine<'_> {
     fn add_knot(
         &mut self,
         nets: &[NetKey],
-        links: &[Link],
+        links: &[Joint],
         stimuli: &[NetKey],
         drivers: &KeyVec<NetKey, Vec<(u32, u32)>>,
     ) {

@@ -5,6 +5,7 @@ mod carillon;
 mod checkpoints;
 mod drift;
 mod dunlin;
+mod fast_paths;
 mod flat;
 mod gated;
 pub(crate) mod random;
