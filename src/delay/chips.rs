@@ -31,27 +31,21 @@ pub struct ChipDelays {
 /// What makes two chips alike.
 type Kind = (*const Part, Option<usize>, Voltage, Option<String>, Vec<Capacitance>, Vec<u32>);
 
-/// The tables that are known in one corner.
-struct Corners<'a> {
+/// The tables of one corner, each made when it is asked for.
+pub(crate) struct CornerTables<'a> {
     circuit: &'a Circuit,
     corner: Corner,
     temperature: Option<Temperature>,
     capacitances: Capacitances,
     known: FxHashMap<Kind, usize>,
+    of: KeyVec<ChipKey, Option<usize>>,
     tables: Vec<DelayTable>,
 }
 
 impl ChipDelays {
     /// The tables of a circuit in a corner, at a temperature if one is asked for.
     pub fn new(circuit: &Circuit, corner: Corner, temperature: Option<Temperature>) -> ChipDelays {
-        let in_corner = |corner| Corners {
-            circuit,
-            corner,
-            temperature,
-            capacitances: Capacitances::new(circuit, corner == Corner::Slowest),
-            known: FxHashMap::default(),
-            tables: Vec::new(),
-        };
+        let in_corner = |corner| CornerTables::new(circuit, corner, temperature);
         let mut found = ChipDelays::default();
         let widest = match corner {
             Corner::Random(_) => Corner::Slowest,
@@ -91,7 +85,33 @@ impl ChipDelays {
     }
 }
 
-impl Corners<'_> {
+impl<'a> CornerTables<'a> {
+    /// The tables of a circuit in a corner that is not random, at a temperature if one is asked for.
+    pub(crate) fn new(circuit: &'a Circuit, corner: Corner, temperature: Option<Temperature>) -> CornerTables<'a> {
+        CornerTables {
+            circuit,
+            corner,
+            temperature,
+            capacitances: Capacitances::new(circuit, corner == Corner::Slowest),
+            known: FxHashMap::default(),
+            of: KeyVec::filled(circuit.chips.len(), None),
+            tables: Vec::new(),
+        }
+    }
+
+    /// The table of a chip.
+    pub(crate) fn table(&mut self, chip: ChipKey) -> &DelayTable {
+        let row = match self.of[chip] {
+            Some(row) => row,
+            None => {
+                let row = self.of(chip);
+                self.of[chip] = Some(row);
+                row
+            }
+        };
+        &self.tables[row]
+    }
+
     fn of(&mut self, key: ChipKey) -> usize {
         let chip: &Chip = &self.circuit.chips[key];
         let pins = chip.part.function.outputs.iter();

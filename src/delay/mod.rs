@@ -19,6 +19,7 @@ pub mod wire;
 
 pub use crate::part::rule::Rule;
 pub use chips::ChipDelays;
+pub(crate) use chips::CornerTables;
 pub use duration::durations;
 
 use crate::language::ast::Corner;

@@ -2,7 +2,6 @@
 
 use crate::circuit::{ChipKey, Circuit};
 use crate::image::Image;
-use crate::logic::Word;
 use crate::part::Part;
 use crate::part::function::Held;
 use crate::part::function::memory::MemoryArray;
@@ -74,9 +73,7 @@ impl LoadFault {
 /// Puts the bytes of an image that fits into a memory; `offset` is added to its addresses.
 pub(crate) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
     for (start, bytes) in image.segments() {
-        for (address, &byte) in (start as i64 + offset..).zip(bytes) {
-            memory.set(address as u64, Word::known(byte.into()));
-        }
+        memory.put((start as i64 + offset) as u64, bytes);
     }
 }
 

@@ -1,5 +1,6 @@
 //! From a circuit to the flat tables of a machine.
 
+use super::delays::Delays;
 use super::draft::Draft;
 use super::machine::Machine;
 use super::pieces::{Cell, Unit, bits};
@@ -50,9 +51,10 @@ impl<'c> Machine<'c> {
         machine.order_nodes(&mut draft);
         machine.guard();
         machine.lay_out_rows();
-        machine.find_skew();
+        let mut delays = Delays::new(circuit, settings);
+        machine.find_skew(&mut delays);
         machine.lay_out_registers();
-        machine.power_up();
+        machine.power_up(&mut delays);
         Ok(machine)
     }
 

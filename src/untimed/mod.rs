@@ -43,6 +43,7 @@
 //! clock may do with several moving inputs is tried before anything runs.
 
 mod bus;
+mod delays;
 mod draft;
 mod engine;
 mod fill;

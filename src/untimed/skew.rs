@@ -1,13 +1,12 @@
 //! Clocks that reach one piece of storage later than another: whether the sheets promise that old data still waits.
 
+use super::delays::Delays;
 use super::machine::Machine;
 use super::pieces::{Store, Unit, bits};
 use super::register::Sampled;
 use super::settle::At;
 use super::signal::NONE;
 use super::store::mix;
-use crate::delay::{ChipDelays, DelayTable, Transition};
-use crate::language::ast::Corner;
 use crate::logic::Word;
 use crate::part::function::Held;
 use std::collections::{BTreeMap, BTreeSet};
@@ -26,40 +25,28 @@ struct Way {
 
 type Ways = BTreeMap<Line, Way>;
 
-struct Tracer<'m, 'c> {
+struct Tracer<'m, 'c, 'd> {
     machine: &'m Machine<'c>,
-    fast: ChipDelays,
-    slow: ChipDelays,
+    delays: &'m mut Delays<'d>,
     drivers: BTreeMap<Line, Vec<(u32, u32)>>,
     known: BTreeMap<Line, Ways>,
     open: BTreeSet<Line>,
 }
 
-impl<'m, 'c> Tracer<'m, 'c> {
-    fn new(machine: &'m Machine<'c>) -> Self {
-        let settings = machine.settings;
-        let [fast, slow] = match settings.corner {
-            Corner::Random(_) => [Corner::Fastest, Corner::Slowest],
-            corner => [corner, corner],
-        }
-        .map(|corner| ChipDelays::new(machine.circuit, corner, settings.temperature));
+impl<'m, 'c, 'd> Tracer<'m, 'c, 'd> {
+    fn new(machine: &'m Machine<'c>, delays: &'m mut Delays<'d>) -> Self {
         let drivers = machine.drivers();
-        Tracer { machine, fast, slow, drivers, known: BTreeMap::new(), open: BTreeSet::new() }
+        Tracer { machine, delays, drivers, known: BTreeMap::new(), open: BTreeSet::new() }
     }
 
     /// The least and the most from an input to an output.
-    fn delay(&self, unit: u32, input: u32, output: u32) -> (i64, i64) {
+    fn delay(&mut self, unit: u32, input: u32, output: u32) -> (i64, i64) {
         let cell = &self.machine.cells[self.machine.units[unit as usize].cell as usize];
-        let of = |table: &DelayTable| {
-            let both = [Transition::Rise, Transition::Fall]
-                .map(|how| i64::from(table.delay(input as usize, output as usize, how)));
-            (both[0].min(both[1]), both[0].max(both[1]))
-        };
-        (of(self.fast.table(cell.chip)).0, of(self.slow.table(cell.chip)).1)
+        self.delays.range(cell.chip, input, output)
     }
 
     /// The least from a clock to anything behind a register.
-    fn shows(&self, unit: u32, clock: u32) -> i64 {
+    fn shows(&mut self, unit: u32, clock: u32) -> i64 {
         let outputs = bits(self.machine.units[unit as usize].outputs);
         let cell = &self.machine.cells[self.machine.units[unit as usize].cell as usize];
         let arcs = &cell.part.function.arcs;
@@ -223,7 +210,7 @@ impl Machine<'_> {
     }
 
     /// Finds the storage whose clock or enable may be later than the data before it.
-    pub(super) fn find_skew(&mut self) {
+    pub(super) fn find_skew(&mut self, delays: &mut Delays<'_>) {
         for number in 0..self.units.len() {
             let unit = &self.units[number];
             let cell = &self.cells[unit.cell as usize];
@@ -249,7 +236,7 @@ impl Machine<'_> {
         if lines.len() < 2 {
             return;
         }
-        let mut tracer = Tracer::new(self);
+        let mut tracer = Tracer::new(self, delays);
         let mut late: BTreeSet<(Line, Line)> = BTreeSet::new();
         for &launch in &lines {
             for &capture in &lines {

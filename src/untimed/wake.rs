@@ -1,10 +1,10 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
+use super::delays::Delays;
 use super::machine::Machine;
 use super::pieces::Store;
 use super::place::Source;
 use super::signal::{ARMED, NONE, TICKED, TOUCHED};
-use crate::delay::ChipDelays;
 use crate::logic::Word;
 
 /// Rounds in which storage that is set by level comes to rest.
@@ -12,7 +12,7 @@ const MOST_ROUNDS: usize = 1_000;
 
 impl Machine<'_> {
     /// The first levels, and when oscillators start.
-    pub(super) fn power_up(&mut self) {
+    pub(super) fn power_up(&mut self, delays: &mut Delays<'_>) {
         for unit in &self.units {
             if unit.own != NONE {
                 self.signals[unit.own as usize].now = Word::all_unknown(unit.own_mask);
@@ -36,12 +36,11 @@ impl Machine<'_> {
         }
         let swings = |row: &(i64, Source)| matches!(row.1, Source::Oscillator(..));
         if self.agenda.iter().any(swings) {
-            let delays = ChipDelays::new(self.circuit, self.settings.corner, self.settings.temperature);
             for (due, source) in &mut self.agenda {
                 if let Source::Oscillator(unit, _) = source {
                     let cell = self.units[*unit as usize].cell;
                     let chip = self.cells[cell as usize].chip;
-                    *due = delays.table(chip).start_up.ps().max(1);
+                    *due = delays.start_up(chip).ps().max(1);
                 }
             }
         }

@@ -36,14 +36,17 @@ impl MemoryArray {
         let bytes_a_word = shape.width.div_ceil(8) as usize;
         let size = shape.words as usize * bytes_a_word;
         let mask = Word::mask(shape.width);
-        let mut array = MemoryArray {
-            bytes_a_word,
-            mask,
-            words: shape.words,
-            value: vec![0; size].into(),
-            unknown: vec![0; size].into(),
-        };
-        array.fill(shape.blank.map_or(Word::all_unknown(mask), |value| Word::known(value & mask)));
+        let mut array =
+            MemoryArray { bytes_a_word, mask, words: shape.words, value: Arc::from([]), unknown: Arc::from([]) };
+        let word = shape.blank.map_or(Word::all_unknown(mask), |value| Word::known(value & mask));
+        if bytes_a_word == 1 {
+            array.value = vec![word.value as u8; size].into();
+            array.unknown = vec![word.unknown as u8; size].into();
+        } else {
+            array.value = vec![0; size].into();
+            array.unknown = vec![0; size].into();
+            array.fill(word);
+        }
         array
     }
 
@@ -104,6 +107,22 @@ impl MemoryArray {
         for (plane, bits) in [(&mut self.value, value), (&mut self.unknown, unknown)] {
             let word = &mut Arc::make_mut(plane)[at..at + self.bytes_a_word];
             word.copy_from_slice(&bits.to_le_bytes()[..self.bytes_a_word]);
+        }
+    }
+
+    /// Puts bytes at known addresses, one word each, from the first on.
+    pub fn put(&mut self, first: u64, bytes: &[u8]) {
+        let last = first.saturating_add(bytes.len() as u64);
+        if self.bytes_a_word == 1 && last <= self.words {
+            let stretch = first as usize..last as usize;
+            let mask = self.mask as u8;
+            let values = &mut Arc::make_mut(&mut self.value)[stretch.clone()];
+            values.iter_mut().zip(bytes).for_each(|(value, byte)| *value = byte & mask);
+            Arc::make_mut(&mut self.unknown)[stretch].fill(0);
+            return;
+        }
+        for (address, &byte) in (first..).zip(bytes) {
+            self.set(address, Word::known(byte.into()));
         }
     }
 
