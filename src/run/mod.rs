@@ -4,7 +4,7 @@
 //! (`untimed`). A trial knows only this trait, so that no report depends on which of them ran. The types of what is found
 //! are here, once ([`Findings`]), with the meaning of their figures:
 //!
-//! - contention and floating nets are counted as [`Intervals`]: how many, when first, the longest, the total, and whether
+//! - contention and floating nets are counted as intervals: how many, when first, the longest, the total, and whether
 //!   the last one still lasts;
 //! - storage and memories take their first contents from one place (`power_up`): with the same seed, bit for bit the same
 //!   in each engine.
