@@ -12,6 +12,9 @@ use crate::quantity::{Capacitance, Resistance, Voltage};
 /// their own.
 const LEAST_CAPACITOR: Capacitance = Capacitance::from_raw(100_000);
 
+/// No more nets than so many are followed from one capacitor.
+const MOST_JOINED: usize = 64;
+
 /// The time that a pull needs against a capacitor, in picoseconds, to either level.
 #[derive(Clone, Copy, Debug)]
 pub struct Lag {
@@ -22,11 +25,13 @@ pub struct Lag {
 }
 
 impl Lag {
-    /// The times of an RC up to the thresholds of the inputs that listen to a net; the slowest of them counts.
+    /// The times of an RC up to the thresholds of the inputs on a net, and on those that resistors and contacts join to
+    /// it; the slowest of them counts.
     pub fn new(circuit: &Circuit, corner: Corner, net: NetKey, ohms: Resistance, capacitance: Capacitance) -> Lag {
         let mut lag = Lag { rise: 0, fall: 0 };
         let pushed = pushed_out(circuit, corner, net);
-        for &(chip, pin) in &circuit.nets[net].chip_pins {
+        let joined = joined(circuit, net);
+        for &(chip, pin) in joined.iter().flat_map(|&net| &circuit.nets[net].chip_pins) {
             let chip = &circuit.chips[chip];
             let mut inputs = chip.part.function.inputs.iter();
             let Some(input) = inputs.position(|&other| other == pin) else {
@@ -49,6 +54,35 @@ impl Lag {
     pub fn to(self, level: Level) -> i64 {
         if level.is_high() { self.rise } else { self.fall }
     }
+}
+
+/// A net, and those that resistors and contacts join to it without a rail in between.
+fn joined(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
+    let mut nets = vec![net];
+    let mut at = 0;
+    while let Some(&net) = nets.get(at)
+        && at < MOST_JOINED
+    {
+        at += 1;
+        for &(key, pin) in &circuit.nets[net].discrete_pins {
+            let discrete = &circuit.discretes[key];
+            let others = match discrete.kind {
+                DiscreteKind::Resistor(_) | DiscreteKind::Button | DiscreteKind::Switch => vec![1 - pin.min(1)],
+                DiscreteKind::Changeover if pin == 0 => vec![1, 2],
+                DiscreteKind::Changeover => vec![0],
+                DiscreteKind::Network(_, true) if pin > 0 => vec![0],
+                DiscreteKind::Network(_, true) => (1..discrete.nets.len()).collect(),
+                DiscreteKind::Network(_, false) => vec![pin ^ 1],
+                _ => Vec::new(),
+            };
+            for other in others.into_iter().filter_map(|pin| discrete.nets.get(pin).copied().flatten()) {
+                if rail_level(circuit, other).is_none() && !nets.contains(&other) {
+                    nets.push(other);
+                }
+            }
+        }
+    }
+    nets
 }
 
 /// The current that bipolar inputs let out into a net that is low, in amperes: with it a pull-up fills a capacitor much

@@ -56,7 +56,6 @@ fn moving_data_does_not_put_off_what_an_unknown_enable_does() {
 /// 10 kohm and 1 uF take 10 ms to 63 % of the supply. An input behind a resistor of 1 kohm on the same capacitor sees that
 /// as well as one that is connected to it.
 #[test]
-#[ignore = "a capacitor slows a pull only for inputs on its own net"]
 fn a_capacitor_counts_for_an_input_behind_a_resistor() {
     for (joint, input) in [("", "raw"), ("R2 resistor 1 kohm { 1 = raw  2 = in }", "in")] {
         let circuit = board(&format!(
