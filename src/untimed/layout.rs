@@ -101,6 +101,7 @@ impl<'c> Machine<'c> {
             skewed: Vec::new(),
             launchers: Default::default(),
             stored: Vec::new(),
+            steady: Vec::new(),
             notes: Vec::new(),
             changes: Vec::new(),
             sleeps: Vec::new(),

@@ -5,7 +5,7 @@ use super::fill::Fill;
 use super::knot::Knot;
 use super::pieces::{Cell, Unit};
 use super::place::{Node, Note, Place, PlaceKind, Source};
-use super::register::{Register, Sampled};
+use super::register::{Register, Sampled, Steady};
 use super::ring::{Loop, Ring};
 use super::row::{Glance, Row};
 use super::signal::{DIRTY, Listener, Segment, Sets, Signal, Tap};
@@ -79,6 +79,8 @@ pub struct Machine<'c> {
     pub(super) launchers: std::collections::BTreeMap<u32, Vec<u32>>,
     /// The moment in which each unit stored last.
     pub(super) stored: Vec<u64>,
+    /// The last situations in which each unit stored nothing new.
+    pub(super) steady: Vec<[Option<Steady>; 4]>,
     pub(super) notes: Vec<Note>,
     pub(super) changes: Vec<(Time, NetKey, Level)>,
     pub(super) note_moved: bool,

@@ -22,6 +22,17 @@ pub(super) struct Register {
     pub(super) plan: Plan,
 }
 
+/// A situation in which a unit stored nothing new.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Steady {
+    /// Its inputs before the wave, and in it.
+    pub(super) was: Word,
+    pub(super) now: Word,
+    pub(super) state: Word,
+    /// True when levels act on what it stores.
+    pub(super) acts: bool,
+}
+
 /// What a register stored at a clock that may be late.
 #[derive(Clone, Debug)]
 pub(super) struct Sampled {

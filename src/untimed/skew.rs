@@ -222,6 +222,7 @@ impl Machine<'_> {
             }
         }
         self.stored = vec![0; self.units.len()];
+        self.steady = vec![[None; 4]; self.units.len()];
         let storage: Vec<(u32, Vec<(u32, Line)>)> = (0..self.units.len() as u32)
             .map(|number| {
                 let cell = &self.cells[self.units[number as usize].cell as usize];

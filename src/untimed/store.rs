@@ -4,6 +4,7 @@ use super::machine::Machine;
 use super::pieces::{Plan, Store, Unit, bits};
 use super::place::Node;
 use super::register::Register;
+use super::register::Steady;
 use super::settle::At;
 use super::signal::{ARMED, NONE, OPEN, PLAIN, TICKED, TOUCHED};
 use crate::logic::Word;
@@ -144,13 +145,19 @@ impl Machine<'_> {
 
     /// Any storage, by its full function.
     pub(super) fn step(&mut self, number: u32) {
-        let unit = self.units[number as usize].clone();
+        let unit = &self.units[number as usize];
         if unit.state == NONE {
             return;
         }
+        let cell = unit.cell;
         self.stored[number as usize] = self.moment;
-        let now = self.inputs(unit.cell, At::Now);
-        let was = if self.waking { now } else { self.inputs(unit.cell, At::Before) };
+        let now = self.inputs(cell, At::Now);
+        let was = if self.waking { now } else { self.inputs(cell, At::Before) };
+        let simple = self.is_simple_step(number, (was, now));
+        if simple && self.stays(number, (was, now)) {
+            return;
+        }
+        let unit = self.units[number as usize].clone();
         let mut held = std::mem::take(&mut self.held[unit.cell as usize]);
         held.state = self.state_of(unit.cell);
         let before = held.state;
@@ -174,17 +181,11 @@ impl Machine<'_> {
             self.log_forbidden(unit.cell, &found);
         }
         let acts = part.function.acts(seen, &held, &mut self.scratch) != Word::known(0);
-        let place = self.unit_places[number as usize] as usize;
-        let bit = 1u64 << (place % 64);
-        if let Store::Register(..) = unit.store {
-            let rests = !acts && !self.cells[unit.cell as usize].forbids;
-            let plain = &mut self.sets[place / 64].0[PLAIN];
-            *plain = *plain & !bit | if rests { bit } else { 0 };
-            self.arm(place);
-        } else {
-            let open = &mut self.sets[place / 64].0[OPEN];
-            *open = *open & !bit | if acts { bit } else { 0 };
-            self.rings_moved |= unit.ringed;
+        self.note_acts(number, acts);
+        if simple && held.state == before && self.refusal.is_none() {
+            let steady = &mut self.steady[number as usize];
+            steady.rotate_right(1);
+            steady[0] = Some(Steady { was, now, state: before, acts });
         }
         let state = Word { value: held.state.value & unit.states, unknown: held.state.unknown & unit.states };
         self.held[unit.cell as usize] = held;
@@ -194,7 +195,57 @@ impl Machine<'_> {
         if memory {
             self.mark_unit(number);
         }
-        self.pending.push((unit.state, state));
+        if self.signals[unit.state as usize].now != state {
+            self.pending.push((unit.state, state));
+        }
+    }
+
+    /// True when what a unit stores depends on nothing but its inputs before this wave and now, and on what it stores.
+    fn is_simple_step(&self, number: u32, (was, now): (Word, Word)) -> bool {
+        let unit = &self.units[number as usize];
+        let cell = &self.cells[unit.cell as usize];
+        let held = &self.held[unit.cell as usize];
+        if self.waking || !self.settings.fast_paths || cell.forbids || !held.memories.is_empty() {
+            return false;
+        }
+        let controls = ((was.value ^ now.value) | (was.unknown ^ now.unknown)) & unit.controls;
+        self.moved_inputs(unit.cell) & (unit.data | unit.controls) & !controls == 0
+    }
+
+    /// True when a unit stored nothing new the last time that it was in the same situation: a clock that comes again and
+    /// again while a reset is on, or while all is unknown.
+    fn stays(&mut self, number: u32, (was, now): (Word, Word)) -> bool {
+        let unit = &self.units[number as usize];
+        let (cell, states, skewed) = (unit.cell, unit.states, unit.skewed);
+        let state = self.state_of(cell);
+        let mut known = self.steady[number as usize].iter().flatten();
+        let Some(steady) = known.find(|it| (it.was, it.now, it.state) == (was, now, state)) else {
+            return false;
+        };
+        let acts = steady.acts;
+        self.note_acts(number, acts);
+        if skewed {
+            self.note_skewed(number, state, Word { value: state.value & states, unknown: state.unknown & states });
+        }
+        true
+    }
+
+    /// Notes whether levels act on what a unit stores: a clear, an open latch.
+    fn note_acts(&mut self, number: u32, acts: bool) {
+        let unit = &self.units[number as usize];
+        let place = self.unit_places[number as usize] as usize;
+        let bit = 1u64 << (place % 64);
+        if let Store::Register(..) = unit.store {
+            let rests = !acts && !self.cells[unit.cell as usize].forbids;
+            let plain = &mut self.sets[place / 64].0[PLAIN];
+            *plain = *plain & !bit | if rests { bit } else { 0 };
+            self.arm(place);
+        } else {
+            let ringed = unit.ringed;
+            let open = &mut self.sets[place / 64].0[OPEN];
+            *open = *open & !bit | if acts { bit } else { 0 };
+            self.rings_moved |= ringed;
+        }
     }
 
     /// One step of the function from the inputs before to those now.
