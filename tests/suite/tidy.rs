@@ -243,7 +243,6 @@ fn the_top_level_holds_what_it_may() {
         "benches",
         ".ci",
         ".gitignore",
-        "clippy.toml",
         ".git",
         "target",
     ];

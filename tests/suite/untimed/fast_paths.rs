@@ -37,10 +37,14 @@ fn wild_boards_are_the_same_without_fast_paths() {
         for half in 1..=60 {
             let time = Time::from_ps(10_000_000 + HALF * half - 10);
             let pauses = [&mut fast, &mut slow].map(|machine| machine.advance(time));
-            assert_eq!(pauses[0], pauses[1], "seed {seed}, half {half}\n{text}");
-            if pauses[0] != Pause::Reached {
-                refused += 1;
-                break;
+            match &pauses {
+                [Pause::Reached, Pause::Reached] => {}
+                // Of several reasons in one moment the first that is met is reported.
+                [Pause::Refused(fast), Pause::Refused(slow)] if fast.time == slow.time => {
+                    refused += 1;
+                    break;
+                }
+                other => panic!("{other:?} of seed {seed}, half {half}\n{text}"),
             }
             for (key, row) in circuit.nets.iter() {
                 let levels = [&fast, &slow].map(|machine| machine.level(key));
