@@ -74,7 +74,7 @@ impl Model {
             let reached = |output: &usize| function.arcs[*output] >> input & 1 == 1;
             let mut reached = (0..function.outputs.len()).filter(reached);
             let outputs = reached.next().map(|output| output as u8);
-            let last = reached.last().map(|output| output as u8);
+            let last = reached.next_back().map(|output| output as u8);
             for output in 0..function.outputs.len() {
                 let stretch = stretch(part, input, output);
                 places.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });

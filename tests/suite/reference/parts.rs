@@ -48,7 +48,7 @@ fn alone(part: &Part, number: &str, seed: u64) -> (String, Vec<String>) {
             PinKind::Timing | PinKind::Power | PinKind::Ground | PinKind::None => continue,
         }
         pins += &format!("{} = n{at} ", pin.number);
-        let pulled = pin.kind == PinKind::OpenDrain || pin.kind != PinKind::Out && (seed + at as u64) % 3 == 0;
+        let pulled = pin.kind == PinKind::OpenDrain || pin.kind != PinKind::Out && (seed + at as u64).is_multiple_of(3);
         if pulled && pin.kind != PinKind::In {
             let rail = if at % 2 == 0 { "VCC" } else { "GND" };
             extra += &format!("RA{pulls} resistor 10 kohm {{ 1 = {rail}  2 = n{at} }}\n");
@@ -111,7 +111,7 @@ fn work(circuit: &Circuit, inputs: &[NetKey], work: &Work, shelf: &mut Shelf) ->
             Outcome::Same(more) => changes += more,
             Outcome::Over(more) => return Ok(changes + more),
         }
-        for _ in 0..=numbers.below(if seed % 2 == 0 { 1 } else { 3 }) {
+        for _ in 0..=numbers.below(if seed.is_multiple_of(2) { 1 } else { 3 }) {
             if !inputs.is_empty() {
                 let net = inputs[numbers.below(inputs.len() as u64) as usize];
                 let known = is_enable(net) && !work.all_unknown;

@@ -84,12 +84,15 @@ fn walk(body: &[PartStatement], scope: &mut Scope, visit: &mut dyn FnMut(&PartSt
     }
 }
 
+/// Called with each line, its names, and the conditions that it stands under.
+type Visit<'v, 'a> = dyn FnMut(&'a Line, &Scope, &[(&'a Expression, Scope)]) + 'v;
+
 /// Calls for each line of a body with its loop variables and the conditions that it stands under.
 fn lines<'a>(
     body: &'a [Line],
     scope: &mut Scope,
     conditions: &mut Vec<(&'a Expression, Scope)>,
-    visit: &mut dyn FnMut(&'a Line, &Scope, &[(&'a Expression, Scope)]),
+    visit: &mut Visit<'_, 'a>,
 ) {
     for line in body {
         match line {

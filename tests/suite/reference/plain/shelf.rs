@@ -31,11 +31,11 @@ impl Shelf {
             return Rc::clone(known);
         }
         let tree = tree(part);
-        let parts = tree.items.iter().filter_map(|item| match item {
+        let mut parts = tree.items.iter().filter_map(|item| match item {
             Item::Part(part) => Some(Rc::new(Description::new(part))),
             _ => None,
         });
-        let made = parts.last().expect("a part in its file");
+        let made = parts.next_back().expect("a part in its file");
         self.known.insert(part.to_owned(), Rc::clone(&made));
         made
     }
