@@ -216,7 +216,7 @@ impl<'c> Machine<'c> {
         self.set_flag(net, flag::WATCHED, on);
     }
 
-    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`].
+    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`](crate::run::Pause::Looked).
     pub fn pause_to_look(&mut self, on: bool) {
         self.pauses = on;
         self.next_look = self.next_look.min(self.counters.events);

@@ -17,7 +17,7 @@ use crate::run::Counters;
 use crate::run::FloatLog;
 use crate::run::Occurrences;
 use std::collections::BTreeMap;
-/// The state of a [`Machine`] at one moment. It can be put back only into that machine, or a clone of it.
+/// The state of a [`Machine`](super::Machine) at one moment. It can be put back only into that machine, or a clone of it.
 #[derive(Clone, Debug)]
 pub struct Checkpoint {
     pub(super) time: i64,

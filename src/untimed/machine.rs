@@ -138,7 +138,7 @@ impl<'c> Machine<'c> {
         self.clone_from(&from.0);
     }
 
-    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`].
+    /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`](crate::run::Pause::Looked).
     pub fn pause_to_look(&mut self, on: bool) {
         self.next_look = if on { 0 } else { u64::MAX };
     }
