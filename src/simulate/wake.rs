@@ -9,8 +9,8 @@ use crate::key::Key;
 use crate::logic::{Level, Word};
 use crate::run::{Occurrences, Sink, fill};
 
-/// Rounds in which everything comes to rest that ever does.
-const ENDLESS_ROUNDS: u32 = 1_000;
+/// Rounds in which everything comes to rest that ever does: a chain of gates takes as many as it is long.
+const ENDLESS_ROUNDS: u32 = MOST_ROUNDS / 2;
 
 impl Machine<'_> {
     /// Power comes: storage takes its first state, every chip is evaluated once, oscillators start.
