@@ -35,7 +35,7 @@ const STARTERS: &[(Block, &str)] = &[
     ),
     (Block::Instructions, "registers note"),
     (Block::Program, "origin constant bytes fill note"),
-    (Block::Contents, "file program lanes address data when else note"),
+    (Block::Contents, "file program lanes address data when else sequence drivers note"),
     (Block::Unknown, ""),
 ];
 
@@ -197,6 +197,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::bits_block,
             Rule::when_line,
             Rule::else_line,
+            Rule::sequence_line,
+            Rule::drivers_line,
             Rule::rest_of_contents,
         ],
     ),
