@@ -22,7 +22,7 @@ pub struct Run {
     pub trial: String,
     /// How long it ran.
     pub time: Time,
-    /// True when all its expectations held.
+    /// True when all its expectations passed.
     pub passed: bool,
     /// True when it was interrupted, and nothing had failed until then.
     #[serde(skip_serializing_if = "std::ops::Not::not")]

@@ -150,7 +150,7 @@ const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("clock", "clock phi 1 MHz"),
     ("count", "count clocks on phi"),
     ("load", "load A.U7 from \"program.hex\""),
-    ("hold", "hold /reset low for 3 clocks"),
+    ("drive", "drive /reset low for 3 clocks"),
     ("set", "set go = high"),
     ("release", "release go"),
     ("press", "press SW1 for 5 ms bounce 1 ms"),

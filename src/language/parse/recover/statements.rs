@@ -30,7 +30,7 @@ const STARTERS: &[(Block, &str)] = &[
     (Block::Poles, "plus minus"),
     (
         Block::Trial,
-        "power-up corner temperature clock count load hold set release press close open flip step run expect \
+        "power-up corner temperature clock count load drive set release press close open flip step run expect \
          show note",
     ),
     (Block::Instructions, "registers note"),
@@ -153,7 +153,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::clock_line,
             Rule::count_line,
             Rule::load_line,
-            Rule::hold_line,
+            Rule::drive_line,
+            Rule::old_hold_line,
             Rule::set_line,
             Rule::release_line,
             Rule::press_line,
