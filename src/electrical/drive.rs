@@ -4,7 +4,7 @@ use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::PinIndex;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 use crate::quantity::Voltage;
 
 /// Whether an output lets go of its net.
@@ -69,8 +69,8 @@ pub fn letting_go(circuit: &Circuit, chip: &Chip) -> Word {
     let function = &chip.part.function;
     let mut scratch = Scratch::default();
     let inputs = inputs_from_rails(circuit, chip);
-    let held = function.held_unknown();
-    let nodes = function.nodes(inputs, &held, &mut scratch);
-    let seen = Seen { inputs, nodes };
-    function.drive(seen, &held, &mut scratch).off
+    let stored = function.unknown_state();
+    let nodes = function.nodes(inputs, &stored, &mut scratch);
+    let seen = SampledInputs { inputs, nodes };
+    function.drive(seen, &stored, &mut scratch).off
 }

@@ -140,18 +140,18 @@ fn feed(
         let from = mesh.node(Place::Board(key));
         mesh.add(Node::Free(from), Node::Fixed(0.0), curve, What::Board);
     }
-    let mut held = giver.is_some();
-    let poles = supply.filter(|_| !held).map_or(&[][..], |key| &circuit.supplies[key].pins);
+    let mut stored = giver.is_some();
+    let poles = supply.filter(|_| !stored).map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
-            held = true;
+            stored = true;
             let board = Node::Free(mesh.node(Place::Board(row.board)));
             let what = What::Pin((connector, pin));
             mesh.add(Node::Fixed(0.0), board, Curve::resistor(CONTACT), what);
         }
     }
-    if !held || mesh.nodes.is_empty() {
+    if !stored || mesh.nodes.is_empty() {
         return Ok(None);
     }
     if mesh.nodes.len() > MOST_NODES {

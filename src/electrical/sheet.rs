@@ -102,7 +102,7 @@ impl Sheets {
     /// What a pin needs and takes; `None` when it does not listen, or no figures are known.
     pub fn input(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Input> {
         let row = &circuit.chips[chip];
-        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].listens())?;
+        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].is_input())?;
         Some(if row.part.pins[pin].schmitt { schmitt(row, pin, input) } else { input })
     }
 }
@@ -220,7 +220,7 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
     let clamped = |clamp: f64, assumed: bool| Stands { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
     let Some(family) = &chip.electrical else {
         let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
-        return (graded && chip.part.pins[pin].listens()).then(|| clamped(CLAMP, true));
+        return (graded && chip.part.pins[pin].is_input()).then(|| clamped(CLAMP, true));
     };
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);

@@ -165,8 +165,8 @@ impl<'a> Solving<'a> {
             self.take(&[], Case::BRIGHT, view);
         }
         for at in 0..self.group.nets.len() {
-            let held = self.holds.iter().enumerate();
-            let others = held.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
+            let stored = self.holds.iter().enumerate();
+            let others = stored.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
             let levels: &[bool] = if others > 0 { &[true, false] } else { &[true] };
             for &high in levels {
                 for alternative in &self.holds[at] {
@@ -247,8 +247,8 @@ impl<'a> Solving<'a> {
 
     fn undriven(&self, at: usize, others_high: bool, view: &mut View) {
         let net = self.group.nets[at];
-        let held = |end: &NetKey| *end == net;
-        let linked = self.group.links.iter().any(|link| link.ends.iter().any(held));
+        let stored = |end: &NetKey| *end == net;
+        let linked = self.group.links.iter().any(|link| link.ends.iter().any(stored));
         if !linked || view.nets[net].always_driven() {
             return;
         }

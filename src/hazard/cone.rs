@@ -9,7 +9,7 @@ use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::View;
 use crate::electrical::drive::{Driver, Holds, inputs_from_rails};
 use crate::logic::Word;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 use crate::quantity::Voltage;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -175,15 +175,15 @@ impl<'c> Cone<'c> {
                 inputs.value = inputs.value & !(1 << bit) | u64::from(level) << bit;
             }
         }
-        let mut held = function.held_unknown();
+        let mut stored = function.unknown_state();
         for bit in 0..function.states.len() {
             if let Some(&level) = choice.get(&Variable::State(driver.chip, bit)) {
-                held.state.unknown &= !(1 << bit);
-                held.state.value |= u64::from(level) << bit;
+                stored.state.unknown &= !(1 << bit);
+                stored.state.value |= u64::from(level) << bit;
             }
         }
-        let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let drive = function.drive(Seen { inputs, nodes }, &held, &mut self.scratch);
+        let nodes = function.nodes(inputs, &stored, &mut self.scratch);
+        let drive = function.drive(SampledInputs { inputs, nodes }, &stored, &mut self.scratch);
         let word = if off { drive.off } else { drive.value };
         let bit = word.slice(driver.bit as u32, 1);
         (bit != Word::all_unknown(1)).then_some(bit.value == 1)

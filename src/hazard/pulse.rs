@@ -5,7 +5,7 @@ use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::View;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Function, Scratch, Seen};
+use crate::part::function::{Function, SampledInputs, Scratch};
 use crate::part::sheet::Signal;
 
 /// Cones of more variables than this are not looked at.
@@ -336,12 +336,12 @@ fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
             Edge::Rise => after.value |= 1 << clock,
             Edge::Fall => before.value |= 1 << clock,
         }
-        let mut held = function.held_unknown();
-        held.state = Word::known(state);
-        let nodes = function.nodes(before, &held, &mut scratch);
-        let seen = Seen { inputs: before, nodes };
-        function.step(seen, after, &mut held, &mut scratch);
-        Step { before: state, after: held.state }
+        let mut stored = function.unknown_state();
+        stored.state = Word::known(state);
+        let nodes = function.nodes(before, &stored, &mut scratch);
+        let seen = SampledInputs { inputs: before, nodes };
+        function.step(seen, after, &mut stored, &mut scratch);
+        Step { before: state, after: stored.state }
     };
     (0..1_u64 << count).map(step).collect()
 }
@@ -355,12 +355,12 @@ fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
     }
     let rests = |levels: &Word, scratch: &mut Scratch| {
         [0, function.state_mask()].iter().all(|&state| {
-            let mut held = function.held_unknown();
-            held.state = Word::known(state);
-            let nodes = function.nodes(*levels, &held, scratch);
-            let seen = Seen { inputs: *levels, nodes };
-            function.step(seen, *levels, &mut held, scratch);
-            held.state == Word::known(state)
+            let mut stored = function.unknown_state();
+            stored.state = Word::known(state);
+            let nodes = function.nodes(*levels, &stored, scratch);
+            let seen = SampledInputs { inputs: *levels, nodes };
+            function.step(seen, *levels, &mut stored, scratch);
+            stored.state == Word::known(state)
         })
     };
     let mut levels = (0..1_u64 << open.len()).map(|choice| {

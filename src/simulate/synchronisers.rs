@@ -5,13 +5,13 @@ use rand_chacha::ChaCha8Rng;
 #[derive(Clone, Debug)]
 pub(super) struct Synchronisers {
     pub(super) rows: Vec<Row>,
-    pub(super) chance: ChaCha8Rng,
+    pub(super) rng: ChaCha8Rng,
 }
 
 /// One statement of the design.
 #[derive(Clone, Debug)]
 pub(super) struct Row {
-    /// Stored bits by cell.
+    /// Stored bits by instance.
     pub(super) first: Vec<(u32, u64)>,
     pub(super) second: Vec<(u32, u64)>,
     pub(super) count: u64,

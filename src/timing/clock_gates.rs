@@ -7,7 +7,7 @@ use super::graph::{ArcKind, Graph, Node, TRANSITIONS, Transition};
 use super::phases::leading;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
-use crate::part::function::structure::Influence;
+use crate::part::function::structure::Dependency;
 use crate::part::sheet::Signal;
 
 /// Where a clock and other signals meet.
@@ -191,7 +191,7 @@ impl Checks {
 /// The signal in a chip that the inputs of a gateway make.
 fn inner(graph: &Graph<'_>, gateway: &ClockPin) -> Target {
     let structure = graph.constants.structure(gateway.chip);
-    let covers = |influence: &Influence| influence.inputs.all() & gateway.inputs == gateway.inputs;
+    let covers = |influence: &Dependency| influence.inputs.all() & gateway.inputs == gateway.inputs;
     if let Some(node) = structure.nodes.iter().position(covers) {
         return Target::Inner(Signal::Node(node));
     }
@@ -214,7 +214,7 @@ fn blocking(graph: &Graph<'_>, chip: ChipKey, target: Target, clock: usize, inpu
                 let same = structure.gated.len() == under.gated.len();
                 match under.gated.get(rule) {
                     Some(gated) if same => gated.condition,
-                    _ => Influence::default(),
+                    _ => Dependency::default(),
                 }
             }
         };

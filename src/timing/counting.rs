@@ -5,7 +5,7 @@ use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::function::structure::Clocked;
-use crate::part::function::{Function, Held, Scratch, Seen};
+use crate::part::function::{ChipState, Function, SampledInputs, Scratch};
 use crate::part::sheet::Signal;
 use crate::part::{Edge, Part};
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -109,7 +109,7 @@ impl Counting {
             if gated.condition.states.all() != 0 || gated.condition.memory {
                 return None;
             }
-            inputs.value |= gated.condition.inputs.opposite;
+            inputs.value |= gated.condition.inputs.negative;
             for input in bits(gated.condition.inputs.all()) {
                 if let Some(net) = graph.input_net(chip, input)
                     && hangs_on(graph, net, chip)
@@ -138,17 +138,17 @@ fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64
     let low = Word::known(inputs.value & !(1 << trigger));
     let (before, after) = if edge == Edge::Rise { (low, high) } else { (high, low) };
     let mut scratch = Scratch::default();
-    let mut held = Held::default();
-    let mut seen = Seen { inputs: before, nodes: function.nodes(before, &held, &mut scratch) };
+    let mut stored = ChipState::default();
+    let mut seen = SampledInputs { inputs: before, nodes: function.nodes(before, &stored, &mut scratch) };
     let mut known: FxHashSet<u64> = FxHashSet::default();
     let mut words = Vec::new();
     let mut first = None;
     while words.len() <= LONGEST_ROUND {
-        if held.state.unknown & own != 0 {
+        if stored.state.unknown & own != 0 {
             return None;
         }
-        words.push(function.drive(seen, &held, &mut scratch).value.value);
-        let state = held.state.value & own;
+        words.push(function.drive(seen, &stored, &mut scratch).value.value);
+        let state = stored.state.value & own;
         if first == Some(state) {
             return Some(words);
         }
@@ -157,8 +157,8 @@ fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64
             first = Some(state);
             words = vec![*words.last()?];
         }
-        seen = function.step(seen, after, &mut held, &mut scratch);
-        seen = function.step(seen, before, &mut held, &mut scratch);
+        seen = function.step(seen, after, &mut stored, &mut scratch);
+        seen = function.step(seen, before, &mut stored, &mut scratch);
     }
     None
 }

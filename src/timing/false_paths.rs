@@ -54,5 +54,5 @@ fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
 /// The net that an input pin listens to.
 fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<TimingNet> {
     let row = &graph.circuit.chips[chip];
-    row.part.pins[pin].listens().then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net])).flatten()
+    row.part.pins[pin].is_input().then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net])).flatten()
 }

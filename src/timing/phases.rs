@@ -13,7 +13,7 @@ use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::structure::{Clocked, Ways};
+use crate::part::function::structure::{Clocked, Unateness};
 use crate::part::sheet::Signal;
 use rustc_hash::FxHashSet;
 
@@ -341,10 +341,10 @@ impl Clocks {
 }
 
 /// The only bit of some, and whether a rise of it makes a fall.
-fn only(ways: Ways) -> Option<(usize, bool)> {
+fn only(ways: Unateness) -> Option<(usize, bool)> {
     let all = ways.all();
-    let one = all.count_ones() == 1 && ways.same & ways.opposite == 0;
-    one.then(|| (all.trailing_zeros() as usize, ways.opposite != 0))
+    let one = all.count_ones() == 1 && ways.positive & ways.negative == 0;
+    one.then(|| (all.trailing_zeros() as usize, ways.negative != 0))
 }
 
 /// The output that alone drives a net which no hand moves.

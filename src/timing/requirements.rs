@@ -7,7 +7,7 @@ use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::delay::opposite;
 use crate::part::Edge;
-use crate::part::function::structure::{Influence, Structure};
+use crate::part::function::structure::{Dependency, Structure};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::text::Span;
 
@@ -223,7 +223,7 @@ fn moments_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize
     let influence = structure.moves(signal);
     let mut rows = Vec::new();
     for (what, rise) in [(Transition::Rise, true), (Transition::Fall, false)] {
-        let makes = |influence: Influence| {
+        let makes = |influence: Dependency| {
             let (rises, falls) = influence.moved(input, rise);
             if edge == Edge::Rise { rises } else { falls }
         };

@@ -4,7 +4,7 @@ use super::delays::{ChipDelays, Range};
 use super::graph::{ArcKind, Transition};
 use crate::delay::Transition as OutputTransition;
 use crate::logic::Word;
-use crate::part::function::structure::{Gated, Influence, Stored, Structure};
+use crate::part::function::structure::{Dependency, Gated, Stored, Structure};
 use crate::part::{Edge, Part};
 use rustc_hash::FxHashMap;
 use std::rc::Rc;
@@ -38,7 +38,7 @@ impl CellArcs {
             delays,
             structure,
             tried: FxHashMap::default(),
-            shown: Influence::default(),
+            shown: Dependency::default(),
             templates: Vec::new(),
             needs: Vec::new(),
         };
@@ -65,7 +65,7 @@ struct Maker<'a> {
     structure: &'a Structure,
     tried: FxHashMap<Word, Rc<Structure>>,
     /// On the level of the output at hand, while it is on.
-    shown: Influence,
+    shown: Dependency,
     templates: Vec<CellArcs>,
     needs: Vec<(u8, bool)>,
 }
@@ -129,7 +129,7 @@ impl Maker<'_> {
             self.add(from, (output, Transition::Fall), through, &[OutputTransition::Fall]);
         }
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
-            self.add(from, (output, Transition::ToUnknown), through, &[OutputTransition::Blur]);
+            self.add(from, (output, Transition::ToUnknown), through, &[OutputTransition::ToUnknown]);
         }
     }
 
@@ -152,7 +152,7 @@ impl Maker<'_> {
             from,
             (output, Transition::ToUnknown),
             through,
-            &[OutputTransition::Blur, OutputTransition::EnableBlur, high, low],
+            &[OutputTransition::ToUnknown, OutputTransition::EnableToUnknown, high, low],
         );
     }
 
@@ -176,12 +176,12 @@ impl Maker<'_> {
                     let low = [OutputTransition::EnableLow, OutputTransition::Fall];
                     self.add((input, from), (output, Transition::Rise), ArcKind::Logic, &high);
                     self.add((input, from), (output, Transition::Fall), ArcKind::Logic, &low);
-                    let blur = [OutputTransition::EnableBlur];
+                    let blur = [OutputTransition::EnableToUnknown];
                     self.add((input, from), (output, Transition::ToUnknown), ArcKind::Logic, &blur);
                 }
             }
             // What is unknown goes on as unknown.
-            let unknown = [OutputTransition::Blur, OutputTransition::EnableBlur];
+            let unknown = [OutputTransition::ToUnknown, OutputTransition::EnableToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), ArcKind::Logic, &unknown);
         }
     }
@@ -225,7 +225,7 @@ impl Maker<'_> {
         let shown = self.shown.states;
         let mut to = (false, false);
         for stored in &stores {
-            let (same, opposite) = (shown.same >> stored.state & 1 == 1, shown.opposite >> stored.state & 1 == 1);
+            let (same, opposite) = (shown.positive >> stored.state & 1 == 1, shown.negative >> stored.state & 1 == 1);
             match stored.constant {
                 Some(level) if same != opposite => {
                     to.0 |= level == same;
@@ -246,7 +246,7 @@ impl Maker<'_> {
                     self.moves((input, from), output, (true, true), ArcKind::Clock);
                 }
             }
-            let unknown = [OutputTransition::Blur];
+            let unknown = [OutputTransition::ToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), open, &unknown);
         }
         for (input, from) in self.uncovered(rule, &stores) {
@@ -257,7 +257,7 @@ impl Maker<'_> {
             for (from, _) in EDGES {
                 self.moves((input, from), output, (true, true), pass);
             }
-            let unknown = [OutputTransition::Blur];
+            let unknown = [OutputTransition::ToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), pass, &unknown);
         }
     }

@@ -5,7 +5,7 @@ use super::place::Source;
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::{Level, Word};
-use crate::part::function::{Drive, Held, Seen};
+use crate::part::function::{ChipState, Drive, SampledInputs};
 use crate::quantity::Time;
 use crate::run::{Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step, common_period};
 
@@ -30,7 +30,7 @@ impl Engine for Machine<'_> {
         self.level_before(net)
     }
 
-    fn stored(&self, chip: ChipKey) -> Option<Held> {
+    fn stored(&self, chip: ChipKey) -> Option<ChipState> {
         self.held(chip)
     }
 
@@ -67,7 +67,7 @@ impl Engine for Machine<'_> {
         Snapshot {
             levels: levels.collect(),
             coming: coming.iter().map(|row| (Level::U, row.1)).collect(),
-            cells: stored.map(|held| (Word::default(), Seen::default(), held, Drive::default())).collect(),
+            cells: stored.map(|held| (Word::default(), SampledInputs::default(), held, Drive::default())).collect(),
         }
     }
 
@@ -79,7 +79,7 @@ impl Engine for Machine<'_> {
         self.clock(net, low, high);
     }
 
-    fn attach(&mut self, net: NetKey) -> bool {
+    fn force(&mut self, net: NetKey) -> bool {
         self.is_stimulus(net)
     }
 

@@ -7,7 +7,7 @@ use super::signal::NONE;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
-use crate::part::function::Seen;
+use crate::part::function::SampledInputs;
 use crate::run::{Contention, Driver, Floating, Forbidden};
 
 impl Machine<'_> {
@@ -153,7 +153,7 @@ impl Machine<'_> {
 
     // ---- forbidden uses -----------------------------------------------------------------------------------------
 
-    pub(super) fn look_for_forbidden(&mut self, cell: u32, seen: Seen) {
+    pub(super) fn look_for_forbidden(&mut self, cell: u32, seen: SampledInputs) {
         let part = std::sync::Arc::clone(&self.cells[cell as usize].part);
         let held = &self.held[cell as usize];
         let found = part.function.forbidden(seen, held, &mut self.scratch);

@@ -54,7 +54,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let listens = row
                 .chip_pins
                 .iter()
-                .any(|&(chip, pin)| circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].listens());
+                .any(|&(chip, pin)| circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].is_input());
             let outside = !circuit.assembly && !row.connector_pins.is_empty();
             listens && !outside && subject.view.nets[**net].off == [None; 2]
         };

@@ -59,7 +59,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
     let circuit = subject.circuit;
     let listeners: Vec<_> =
-        (net.chip_pins.iter()).filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens()).collect();
+        (net.chip_pins.iter()).filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].is_input()).collect();
     let &(first, pin) = *listeners.first()?;
     let words: Vec<String> = (listeners.iter()).map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin)).collect();
     let contacts: Vec<&str> = (net.discrete_pins.iter())

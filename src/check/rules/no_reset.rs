@@ -31,7 +31,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::inputs_from_rails;
 use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::logic::Word;
-use crate::part::function::{Function, Scratch, Seen};
+use crate::part::function::{Function, SampledInputs, Scratch};
 
 pub(crate) const RULE: Rule = Rule {
     name: "no-reset",
@@ -116,9 +116,9 @@ fn after_pulses(function: &Function, inputs: Word, free: &[usize]) -> u64 {
     let low = Word { value: inputs.value & !clocks, ..inputs };
     let high = Word { value: inputs.value | clocks, ..inputs };
     let mut scratch = Scratch::default();
-    let mut held = function.held_unknown();
+    let mut held = function.unknown_state();
     let nodes = function.nodes(low, &held, &mut scratch);
-    let mut seen = Seen { inputs: low, nodes };
+    let mut seen = SampledInputs { inputs: low, nodes };
     seen = function.step(seen, inputs, &mut held, &mut scratch);
     for _ in 0..=function.states.len() {
         let unknown = held.state.unknown;

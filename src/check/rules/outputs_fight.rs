@@ -41,7 +41,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
 use crate::key::KeyVec;
 use crate::logic::Word;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 
 pub(crate) const RULE: Rule = Rule {
     name: "outputs-fight",
@@ -105,7 +105,7 @@ fn agree(circuit: &Circuit, first: (ChipKey, usize), second: (ChipKey, usize)) -
         return false;
     };
     let mut scratch = Scratch::default();
-    let held = function.held_unknown();
+    let held = function.unknown_state();
     (0..1u64 << nets.len()).all(|levels| {
         let mut inputs = fixed;
         for (at, (_, bits)) in nets.iter().enumerate() {
@@ -113,7 +113,7 @@ fn agree(circuit: &Circuit, first: (ChipKey, usize), second: (ChipKey, usize)) -
             inputs.value |= if levels >> at & 1 == 1 { *bits } else { 0 };
         }
         let nodes = function.nodes(inputs, &held, &mut scratch);
-        let value = function.drive(Seen { inputs, nodes }, &held, &mut scratch).value;
+        let value = function.drive(SampledInputs { inputs, nodes }, &held, &mut scratch).value;
         let level = |bit: usize| value.slice(bit as u32, 1);
         level(first.1) == level(second.1) && level(first.1) != Word::all_unknown(1)
     })

@@ -8,7 +8,7 @@ use crate::circuit::rows::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::model::{DiscreteKind, Problems, several};
 use crate::part::PinIndex;
-use crate::part::function::Swing;
+use crate::part::function::RcOscillator;
 use crate::part::sheet::{Duration, Pair};
 use crate::quantity::{Capacitance, Quantity, Resistance};
 
@@ -28,8 +28,8 @@ pub(super) fn time_chips(circuit: &mut Circuit, problems: &mut Problems) {
             Some(pins) => around.pulse(pins),
             None => Ok(None),
         });
-        let swing = function.swing.iter().map(|swing| around.swing(swing));
-        let pairs = pulses.chain(swing).enumerate();
+        let rc_oscillator = function.rc_oscillator.iter().map(|rc_oscillator| around.rc_oscillator(rc_oscillator));
+        let pairs = pulses.chain(rc_oscillator).enumerate();
         let pairs = pairs.map(|(timer, pair)| around.within_sheet(timer, pair?));
         let pairs: Vec<_> = pairs
             .map(|pair| {
@@ -137,12 +137,12 @@ impl Neighbourhood<'_> {
     }
 
     /// The resistor and the capacitor of an oscillator; none where its input is driven from outside.
-    fn swing(&self, swing: &Swing) -> Found {
-        let pin = self.chip.part.function.inputs[swing.input];
+    fn rc_oscillator(&self, rc_oscillator: &RcOscillator) -> Found {
+        let pin = self.chip.part.function.inputs[rc_oscillator.input];
         let Some(net) = self.chip.nets[pin] else {
             return Ok(None);
         };
-        let [first, second] = swing.pins.map(|pin| self.chip.nets[pin]);
+        let [first, second] = rc_oscillator.pins.map(|pin| self.chip.nets[pin]);
         let at_input = self.hanging(net);
         let behind = at_input.resistors.iter().map(|&(_, far)| far);
         let junctions = std::iter::once(net)
@@ -172,8 +172,8 @@ impl Neighbourhood<'_> {
                 .help(format!(
                     "let one resistor to {} and one capacitor to {} meet, and lead one more resistor from there to {}; \
                      or drive {} by a clock",
-                    name(swing.pins[0]),
-                    name(swing.pins[1]),
+                    name(rc_oscillator.pins[0]),
+                    name(rc_oscillator.pins[1]),
                     name(pin),
                     name(pin)
                 ))

@@ -171,7 +171,7 @@ impl Person<'_> {
             }
             ("release", path) => {
                 for net in self.signal(path)?.nets {
-                    if machine.attach(net) {
+                    if machine.force(net) {
                         machine.release(net);
                     }
                 }
@@ -299,7 +299,7 @@ impl Person<'_> {
             }
         };
         for (at, &net) in nets.iter().rev().enumerate() {
-            machine.attach(net);
+            machine.force(net);
             let high = bits >> at & 1 == 1;
             machine.set(net, if high { Level::One } else { Level::Zero });
         }

@@ -86,7 +86,7 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
     let (input, output) = (function.inputs[usize::from(arc.input)], function.outputs[usize::from(arc.output)]);
     let delay = if late { arc.late.unwrap_or(arc.early) } else { arc.early };
     let net = chip.nets[output];
-    let listens = |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].listens();
+    let listens = |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].is_input();
     Step {
         board: graph.circuit.boards[chip.board].path.clone(),
         chip: chip.path.clone(),
@@ -107,7 +107,9 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
 fn does(how: OutputTransition, to: Transition, through: ArcKind) -> &'static str {
     match (how, to, through) {
         (_, Transition::ToUnknown, _) => "becomes unknown",
-        (OutputTransition::EnableHigh | OutputTransition::EnableLow | OutputTransition::EnableBlur, ..) => "takes over",
+        (OutputTransition::EnableHigh | OutputTransition::EnableLow | OutputTransition::EnableToUnknown, ..) => {
+            "takes over"
+        }
         (OutputTransition::DisableHigh | OutputTransition::DisableLow, ..) => "lets go",
         (_, Transition::Rise, ArcKind::Latch(_)) => "rises, latch open",
         (_, Transition::Fall, ArcKind::Latch(_)) => "falls, latch open",

@@ -148,7 +148,7 @@ impl Runner<'_> {
             });
         }
         for decision in &found.decisions {
-            let way = &self.circuit.synchronisers[decision.way];
+            let way = &self.circuit.synchronisers[decision.synchroniser];
             let place = way.to.first();
             let place = place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
             self.report.notes.push(Finding {

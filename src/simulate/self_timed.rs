@@ -1,12 +1,12 @@
 //! What moves by itself: timers and oscillators.
 
-use super::out::NEVER;
-/// A timer of a cell.
+use super::driver::NEVER;
+/// A timer of an instance.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Timer {
     /// What wakes it.
-    pub(super) out: u32,
-    pub(super) cell: u32,
+    pub(super) driver: u32,
+    pub(super) instance: u32,
     /// Its state bit.
     pub(super) bit: u32,
     /// How long it runs; not known when `None`.
@@ -16,12 +16,12 @@ pub(super) struct Timer {
     /// When it has certainly ended.
     pub(super) latest: i64,
     /// The inputs that started it.
-    pub(super) lead: u64,
+    pub(super) trigger_inputs: u64,
 }
 
 impl Timer {
-    pub(super) fn new(out: u32, cell: u32, bit: usize, duration: Option<i64>) -> Timer {
-        Timer { out, cell, bit: bit as u32, duration, earliest: NEVER, latest: NEVER, lead: 0 }
+    pub(super) fn new(driver: u32, instance: u32, bit: usize, duration: Option<i64>) -> Timer {
+        Timer { driver, instance, bit: bit as u32, duration, earliest: NEVER, latest: NEVER, trigger_inputs: 0 }
     }
 }
 
@@ -29,15 +29,15 @@ impl Timer {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Oscillator {
     /// What wakes it.
-    pub(super) out: u32,
-    pub(super) cell: u32,
+    pub(super) driver: u32,
+    pub(super) instance: u32,
     pub(super) period: i64,
-    pub(super) swings: Swings,
+    pub(super) target: OscillatorTarget,
 }
 
 /// What an oscillator moves.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Swings {
+pub(super) enum OscillatorTarget {
     State(usize),
     Input(usize),
 }
