@@ -98,7 +98,7 @@ pub fn checked(circuit: &Circuit) -> Checked {
     }
     let mut vain = circuit.accepted.iter().zip(used).filter(|(_, used)| !used).peekable();
     if vain.peek().is_some() {
-        let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
+        let vain = vain.map(|(acceptance, _)| rules::acceptance::unused_waiver(circuit, acceptance));
         checked.findings.extend(vain);
         sort(&mut checked.findings);
     }

@@ -9,7 +9,7 @@ use crate::quantity::Voltage;
 
 /// Whether an output lets go of its net.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Holds {
+pub enum Enabled {
     /// It always drives.
     Always,
     /// It drives at times.
@@ -28,22 +28,22 @@ pub struct Driver {
     /// The bit of the output word.
     pub bit: usize,
     /// Whether it lets go.
-    pub holds: Holds,
+    pub enabled: Enabled,
 }
 
 /// The outputs on every net, of chips that are fed and of those that are not.
 pub fn drivers(circuit: &Circuit) -> KeyVec<NetKey, Vec<Driver>> {
     let mut drivers: KeyVec<NetKey, Vec<Driver>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (chip, row) in circuit.chips.iter() {
-        let off = letting_go(circuit, row);
+        let off = disabled_outputs(circuit, row);
         for (bit, &pin) in row.part.function.outputs.iter().enumerate() {
-            let holds = match (off.value >> bit & 1, off.unknown >> bit & 1) {
-                (_, 1) => Holds::Sometimes,
-                (1, _) => Holds::Never,
-                _ => Holds::Always,
+            let enabled = match (off.value >> bit & 1, off.unknown >> bit & 1) {
+                (_, 1) => Enabled::Sometimes,
+                (1, _) => Enabled::Never,
+                _ => Enabled::Always,
             };
             if let Some(net) = row.nets[pin] {
-                drivers[net].push(Driver { chip, pin, bit, holds });
+                drivers[net].push(Driver { chip, pin, bit, enabled });
             }
         }
     }
@@ -65,7 +65,7 @@ pub fn inputs_from_rails(circuit: &Circuit, chip: &Chip) -> Word {
 
 /// Output bits that let go, whatever the signals do: known 0 for an output that always drives, known 1 for one that
 /// never does, unknown for one that sometimes does.
-pub fn letting_go(circuit: &Circuit, chip: &Chip) -> Word {
+pub fn disabled_outputs(circuit: &Circuit, chip: &Chip) -> Word {
     let function = &chip.part.function;
     let mut scratch = Scratch::default();
     let inputs = inputs_from_rails(circuit, chip);

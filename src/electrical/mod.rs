@@ -1,6 +1,6 @@
 //! What a circuit is for currents and charges.
 //!
-//! [`Capacitances`] says what each net puts on the outputs that drive it; [`View`] says which voltages each net can
+//! [`Capacitances`] says what each net puts on the outputs that drive it; [`OperatingPoint`] says which voltages each net can
 //! have at rest, and which currents flow then through pins, LEDs, cables and supplies.
 //!
 //! # What the view rests on
@@ -20,18 +20,18 @@
 pub mod capacitance;
 pub mod currents;
 pub mod drive;
-pub mod feeding;
-pub mod fight;
+pub mod power_distribution;
+pub mod contention;
 mod group;
-mod hold;
+mod bias;
 pub mod led;
 pub mod power;
 pub mod pull;
 mod range;
 pub mod sheet;
 pub mod solver;
-pub mod view;
+pub mod operating_point;
 
 pub use capacitance::{Capacitances, NetCapacitance};
 pub use sheet::{Input, Output, Sheets, Side};
-pub use view::{Listener, NetState, Range, View};
+pub use operating_point::{Load, NetState, Range, OperatingPoint};

@@ -1,8 +1,8 @@
 //! What a machine draws: as a table for a person, as JSON for a program.
 
 use crate::circuit::{BoardKey, Circuit, SupplyKey};
-use crate::electrical::feeding::Feed;
-use crate::electrical::power::{BoardPower, Power, untold};
+use crate::electrical::power_distribution::NetCurrents;
+use crate::electrical::power::{BoardPower, Power, without_figure};
 use crate::quantity::{Current, Time};
 use crate::text::WIDEST_COLUMN;
 use serde::Serialize;
@@ -37,7 +37,7 @@ pub struct Told<'a> {
     /// What it draws.
     pub power: &'a Power,
     /// Through which pins and wires.
-    pub feeds: &'a [Feed],
+    pub net_currents: &'a [NetCurrents],
     /// While a trial ran; at rest without one.
     pub run: Option<&'a Run>,
     /// Of one board only.
@@ -96,10 +96,10 @@ fn boards(text: &mut String, told: Told<'_>) {
     for (name, board) in &boards {
         rows.push(row(name, board));
         all.chips += board.chips;
-        all.untold += board.untold;
-        all.rest += board.rest;
-        all.moving += board.moving;
-        all.lamps += board.lamps;
+        all.without_figure += board.without_figure;
+        all.quiescent += board.quiescent;
+        all.dynamic += board.dynamic;
+        all.leds += board.leds;
         all.resistors += board.resistors;
     }
     if boards.len() > 1 {
@@ -134,7 +134,7 @@ fn supplies(text: &mut String, told: Told<'_>) {
     for (key, supply) in circuit.supplies.iter() {
         let drawn = amps(told.power.supplies[key]);
         let _ = write!(text, "\n{}: {drawn} of {}", supply.name, supply.current);
-        let chips = untold(circuit, told.power, Some(key));
+        let chips = without_figure(circuit, told.power, Some(key));
         if !chips.is_empty() {
             let chips = chips.join(", ");
             let _ = write!(text, ", at least: of {chips} no sheet tells what they draw");
@@ -155,7 +155,7 @@ fn remarks(text: &mut String, told: Told<'_>) {
         );
     }
     let circuit = told.circuit;
-    let names: Vec<&str> = (untold(circuit, told.power, None).into_iter())
+    let names: Vec<&str> = (without_figure(circuit, told.power, None).into_iter())
         .filter(|path| {
             let chip = circuit.chip(path);
             chip.is_some_and(|chip| told.tells(circuit.chips[chip].board))
@@ -171,14 +171,14 @@ fn remarks(text: &mut String, told: Told<'_>) {
 fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
     let circuit = told.circuit;
     let mut found: Vec<(f64, String, &str)> = Vec::new();
-    for feed in told.feeds {
-        let net = circuit.nets[feed.net].path.as_str();
-        for (&(connector, pin), &amps) in &feed.pins {
+    for net_currents in told.net_currents {
+        let net = circuit.nets[net_currents.net].path.as_str();
+        for (&(connector, pin), &amps) in &net_currents.pins {
             if told.tells(circuit.connectors[connector].board) {
                 found.push((amps, circuit.connector_pin_path(connector, pin), net));
             }
         }
-        for (&cable, &amps) in &feed.cables {
+        for (&cable, &amps) in &net_currents.cables {
             let wires = circuit.cables[cable].wires.iter().flatten();
             let mut boards = wires.map(|(connector, _)| circuit.connectors[*connector].board);
             if boards.any(|board| told.tells(board)) {
@@ -194,15 +194,15 @@ fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
 }
 
 fn row(name: &str, board: &BoardPower) -> [String; 7] {
-    let untold = if board.untold > 0 { "+" } else { "" };
+    let without_figure = if board.without_figure > 0 { "+" } else { "" };
     [
         name.to_owned(),
         board.chips.to_string(),
-        format!("{}{untold}", amps(board.rest)),
-        amps(board.moving),
-        amps(board.lamps),
+        format!("{}{without_figure}", amps(board.quiescent)),
+        amps(board.dynamic),
+        amps(board.leds),
         amps(board.resistors),
-        format!("{}{untold}", amps(board.total())),
+        format!("{}{without_figure}", amps(board.total())),
     ]
 }
 
@@ -262,7 +262,7 @@ struct All<'a> {
 struct Board<'a> {
     board: &'a str,
     chips: usize,
-    untold: usize,
+    without_figure: usize,
     rest: String,
     moving: String,
     lamps: String,
@@ -295,10 +295,10 @@ pub fn json(told: Told<'_>) -> String {
     let boards = boards.filter(|(key, _)| told.tells(*key)).map(|(key, board)| Board {
         board: &circuit.boards[key].path,
         chips: board.chips,
-        untold: board.untold,
-        rest: amps(board.rest),
-        moving: amps(board.moving),
-        lamps: amps(board.lamps),
+        without_figure: board.without_figure,
+        rest: amps(board.quiescent),
+        moving: amps(board.dynamic),
+        lamps: amps(board.leds),
         resistors: amps(board.resistors),
         together: amps(board.total()),
     });
@@ -307,14 +307,14 @@ pub fn json(told: Told<'_>) -> String {
     let chips = chips.map(|(key, chip)| Chip {
         chip: &circuit.chips[key].path,
         number: &circuit.chips[key].number,
-        rest: chip.rest.map(|rest| amps(rest + chip.inputs)),
-        moving: amps(chip.loads + chip.inside),
+        rest: chip.quiescent.map(|rest| amps(rest + chip.inputs)),
+        moving: amps(chip.loads + chip.internal),
         heat: watts(chip.heat()),
     });
     let supply = |key: SupplyKey| Supply {
         supply: &circuit.supplies[key].name,
         drawn: amps(power.supplies[key]),
-        without: untold(circuit, power, Some(key)),
+        without: without_figure(circuit, power, Some(key)),
         gives: circuit.supplies[key].current,
     };
     let all = All {

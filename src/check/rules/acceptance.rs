@@ -50,7 +50,7 @@ pub(in crate::check) fn same_place(circuit: &Circuit, acceptance: &Waiver, findi
 }
 
 /// The finding for an acceptance without one.
-pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Waiver) -> Finding {
+pub(in crate::check) fn unused_waiver(circuit: &Circuit, acceptance: &Waiver) -> Finding {
     let Waiver { rule, place, .. } = acceptance;
     let names = || RULES.iter().map(|rule| rule.name);
     let known = names().any(|name| name == rule);

@@ -82,7 +82,7 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
     let function = &chip.part.function;
     let rails = inputs_from_rails(circuit, chip);
     let own = |net| {
-        let cone = Cone::new(circuit, &subject.view, &[Goal::High(net)]);
+        let cone = Cone::new(circuit, &subject.operating_point, &[Goal::High(net)]);
         let mut variables = cone.variables.iter();
         variables.any(|variable| matches!(variable, Variable::State(chip, _) if *chip == key))
     };

@@ -58,7 +58,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let sheets = Sheets::new(circuit);
     let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (key, chip) in circuit.chips.iter() {
-        let off = super::letting_go(circuit, chip);
+        let off = super::disabled_outputs(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
             let always = (off.value | off.unknown) >> bit & 1 == 0;
             if let Some(net) = chip.nets[pin].filter(|_| always) {

@@ -8,8 +8,8 @@ use crate::cli::output::Output;
 use crate::cli::shared::Shared;
 use crate::cli::signals;
 use crate::diagnostic::any_error;
-use crate::electrical::View;
-use crate::electrical::feeding::feeds;
+use crate::electrical::OperatingPoint;
+use crate::electrical::power_distribution::power_distribution;
 use crate::electrical::power::{Activity, Power};
 use crate::export::power::{Run, Told, json, text};
 use crate::key::KeyVec;
@@ -101,12 +101,12 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             interrupted: report.interrupted && report.failures.is_empty() && report.faults.is_empty(),
         });
     }
-    let view = View::new(&circuit);
-    let power = Power::new(&circuit, &view, activity.as_ref());
+    let operating_point = OperatingPoint::new(&circuit);
+    let power = Power::new(&circuit, &operating_point, activity.as_ref());
     let told = Told {
         circuit: &circuit,
         power: &power,
-        feeds: &feeds(&circuit, &view, &power).found,
+        net_currents: &power_distribution(&circuit, &operating_point, &power).nets,
         run: ran.as_ref(),
         only,
     };
