@@ -3,8 +3,8 @@
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::OperatingPoint;
-use crate::electrical::power_distribution::{PowerDistribution, power_distribution};
 use crate::electrical::power::Power;
+use crate::electrical::power_distribution::{PowerDistribution, power_distribution};
 
 /// One electrical rule.
 #[derive(Clone, Copy, Debug)]

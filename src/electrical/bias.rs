@@ -1,9 +1,9 @@
 //! What holds a net at a level, and what leaks on it, as branches for the solver.
 
 use super::drive::{Driver, Enabled};
+use super::operating_point::{Load, NetOperatingPoint};
 use super::sheet::{Output, Sheets, Side};
 use super::solver::Curve;
-use super::operating_point::{Load, NetOperatingPoint};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 
 /// The strongest output: ohms.
@@ -67,7 +67,12 @@ pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
 }
 
 /// The alternatives of what holds a net: all outputs that always drive, or else each other one alone.
-pub(super) fn alternatives(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint, net: NetKey) -> Vec<Vec<Bias>> {
+pub(super) fn alternatives(
+    circuit: &Circuit,
+    sheets: &Sheets,
+    operating_point: &NetOperatingPoint,
+    net: NetKey,
+) -> Vec<Vec<Bias>> {
     let bias = |driver: &Driver| {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
         Some(Bias::Chip(*driver, output, Vec::new()))

@@ -21,7 +21,10 @@ pub struct ContentionCurrent {
 pub fn contention_current(one: &Output, two: &Output) -> Option<ContentionCurrent> {
     let paths = [(one, two), (two, one)];
     let paths = paths.into_iter().filter_map(|(high, low)| one_way(high, low));
-    paths.reduce(|a, b| ContentionCurrent { least: a.least.min(b.least), most: a.most.zip(b.most).map(|(a, b)| a.max(b)) })
+    paths.reduce(|a, b| ContentionCurrent {
+        least: a.least.min(b.least),
+        most: a.most.zip(b.most).map(|(a, b)| a.max(b)),
+    })
 }
 
 fn one_way(high: &Output, low: &Output) -> Option<ContentionCurrent> {

@@ -17,21 +17,21 @@
 //!   one tenth of their supply at 4 mA (common practice). Findings that rest on these say so.
 //! - LEDs: see [`led`].
 
+mod bias;
 pub mod capacitance;
+pub mod contention;
 pub mod currents;
 pub mod drive;
-pub mod power_distribution;
-pub mod contention;
 mod group;
-mod bias;
 pub mod led;
+pub mod operating_point;
 pub mod power;
+pub mod power_distribution;
 pub mod pull;
 mod range;
 pub mod sheet;
 pub mod solver;
-pub mod operating_point;
 
 pub use capacitance::{Capacitances, NetCapacitance};
+pub use operating_point::{Load, NetState, OperatingPoint, Range};
 pub use sheet::{Input, Output, Sheets, Side};
-pub use operating_point::{Load, NetState, Range, OperatingPoint};

@@ -4,10 +4,10 @@
 //! LEDs join to it are high or low meanwhile, whichever is worse. For each of these there are a weakest and a
 //! strongest solution, with the lamps and leakages that are worst for it.
 
+use super::bias::{Bias, NO_LOSS, alternatives, driven, pin_currents};
 use super::currents::{Currents, Owner, Parts};
 use super::drive::{Driver, Enabled, drivers};
 use super::group::{Group, Link, LinkKind, groups};
-use super::bias::{Bias, NO_LOSS, alternatives, pin_currents, driven};
 use super::led;
 pub use super::range::Range;
 use super::sheet::{Input, Sheets};
@@ -194,7 +194,14 @@ impl<'a> Solving<'a> {
         self.enabled.iter().enumerate().map(other).collect()
     }
 
-    fn driven(&self, at: usize, alternative: &[Bias], others_high: bool, high: bool, operating_point: &mut OperatingPoint) {
+    fn driven(
+        &self,
+        at: usize,
+        alternative: &[Bias],
+        others_high: bool,
+        high: bool,
+        operating_point: &mut OperatingPoint,
+    ) {
         let side = |bias: &Bias| match bias {
             Bias::Chip(driver, output, _) => {
                 let side = if high { &output.high } else { &output.low };

@@ -16,8 +16,8 @@
 //! - Parts with grades (memories) have no sheet that tells what they draw: they are named, not counted.
 
 use super::capacitance::Capacitances;
-use super::sheet::{at_supply, extra_current};
 use super::operating_point::OperatingPoint;
+use super::sheet::{at_supply, extra_current};
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey};
 use crate::key::KeyVec;
 use crate::language::ast::Share;
@@ -222,8 +222,9 @@ pub fn without_figure<'c>(circuit: &'c Circuit, power: &Power, supply: Option<Su
     let draws_from = |chip: &Chip| {
         let mut pins = chip.part.pins_of(PinKind::Power);
         let rail = pins.find_map(|pin| chip.nets[pin]);
-        supply
-            .is_none_or(|supply| rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&source_rail(circuit, rail))))
+        supply.is_none_or(|supply| {
+            rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&source_rail(circuit, rail)))
+        })
     };
     let chips = circuit.chips.iter();
     let chips = chips.filter(|(key, chip)| chip.fed && power.chips[*key].quiescent.is_none() && draws_from(chip));

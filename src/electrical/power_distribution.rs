@@ -4,9 +4,9 @@
 //! A ribbon is a chain: its wire runs from its first connector to the next one, and at each a contact leads to the board.
 //! Wires are taken as 0.22 ohm for a metre (AWG 28, as in ribbon: handbooks), contacts as 20 mohm (common practice).
 
+use super::operating_point::OperatingPoint;
 use super::power::{Power, source_rail};
 use super::solver::{Branch, Curve, Node, solve};
-use super::operating_point::OperatingPoint;
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -82,8 +82,8 @@ pub fn power_distribution(circuit: &Circuit, operating_point: &OperatingPoint, p
             // Ground carries the same current back.
             let drawn = |board: BoardKey| {
                 let rails = power.rails.iter();
-                let its =
-                    rails.filter(|((rail, other), _)| *other == board && supply.plus.contains(&source_rail(circuit, *rail)));
+                let its = rails
+                    .filter(|((rail, other), _)| *other == board && supply.plus.contains(&source_rail(circuit, *rail)));
                 draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
             };
             nets.take(net, net_currents(circuit, net, Some(key), None, &drawn));
@@ -158,7 +158,8 @@ fn net_currents(
         return Err(TooLarge);
     }
     let volts = solve(mesh.nodes.len(), &mesh.branches).ok_or(TooLarge)?;
-    let mut net_currents = NetCurrents { net, supply, pins: BTreeMap::new(), cables: BTreeMap::new(), drop: BTreeMap::new() };
+    let mut net_currents =
+        NetCurrents { net, supply, pins: BTreeMap::new(), cables: BTreeMap::new(), drop: BTreeMap::new() };
     mesh.read(&volts, &mut net_currents);
     Ok(Some(net_currents))
 }

@@ -217,7 +217,8 @@ const CLAMP: f64 = 20e-3;
 pub fn voltage_rating(chip: &Chip, pin: PinIndex) -> Option<VoltageRating> {
     let supply = chip.supply.as_f64();
     let kind = chip.part.pins[pin].kind;
-    let clamped = |clamp: f64, assumed: bool| VoltageRating { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
+    let clamped =
+        |clamp: f64, assumed: bool| VoltageRating { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
     let Some(family) = &chip.electrical else {
         let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
         return (graded && chip.part.pins[pin].is_input()).then(|| clamped(CLAMP, true));

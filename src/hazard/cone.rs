@@ -66,7 +66,8 @@ pub(crate) struct Cone<'c> {
 impl<'c> Cone<'c> {
     /// The cone of some goals.
     pub(crate) fn new(circuit: &'c Circuit, operating_point: &'c OperatingPoint, goals: &[Goal]) -> Cone<'c> {
-        let mut cone = Cone { circuit, operating_point, variables: Vec::new(), cut: false, scratch: Scratch::default() };
+        let mut cone =
+            Cone { circuit, operating_point, variables: Vec::new(), cut: false, scratch: Scratch::default() };
         cone.follow(goals);
         cone
     }

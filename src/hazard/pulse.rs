@@ -257,7 +257,14 @@ impl Table<'_, '_> {
     }
 
     /// What the bits of a chip can be when one of them has just taken a level. Empty when that is too much to try.
-    fn after(&self, circuit: &Circuit, operating_point: &OperatingPoint, maker: ChipKey, bit: usize, level: bool) -> Vec<(usize, usize)> {
+    fn after(
+        &self,
+        circuit: &Circuit,
+        operating_point: &OperatingPoint,
+        maker: ChipKey,
+        bit: usize,
+        level: bool,
+    ) -> Vec<(usize, usize)> {
         let fresh = |step: &&Step| {
             let there = step.after.slice(bit as u32, 1);
             (step.before >> bit & 1 == 1) != level && there != Word::known(u64::from(!level))

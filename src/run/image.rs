@@ -81,7 +81,7 @@ pub(crate) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
 pub(crate) fn blank(circuit: &Circuit, chip: ChipKey, stored: &mut ChipState) -> bool {
     let row = &circuit.chips[chip];
     let shape = row.part.function.memories.first();
-    match (&row.holds, shape, stored.memories.first_mut()) {
+    match (&row.initial_contents, shape, stored.memories.first_mut()) {
         (Some(_), Some(shape), Some(memory)) => {
             *memory = MemoryArray::blank(shape);
             true

@@ -41,7 +41,7 @@ pub(crate) fn fill<'h>(
                 (None, _) => {}
             }
         }
-        if let (Some(holds), Some(memory)) = (&row.holds, stored.memories.first_mut()) {
+        if let (Some(holds), Some(memory)) = (&row.initial_contents, stored.memories.first_mut()) {
             super::put(memory, &holds.image, 0);
         }
     }

@@ -3,7 +3,7 @@
 use coldboard::circuit::{Circuit, elaborate};
 use coldboard::electrical::power::{Activity, Power};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
-use coldboard::electrical::{Sheets, OperatingPoint};
+use coldboard::electrical::{OperatingPoint, Sheets};
 use coldboard::key::KeyVec;
 use coldboard::language::parse;
 use coldboard::part::Library;

@@ -5,7 +5,7 @@ use coldboard::circuit::Circuit;
 use coldboard::electrical::power::Power;
 use coldboard::electrical::pull::{drift_time, time_between};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
-use coldboard::electrical::{Capacitances, Input, Output, Sheets, OperatingPoint};
+use coldboard::electrical::{Capacitances, Input, OperatingPoint, Output, Sheets};
 
 /// An output pin 1Y drives the input pin 1A of another chip, at a supply voltage.
 fn pair(volts: &str, from: &str, to: &str) -> (Output, Input) {

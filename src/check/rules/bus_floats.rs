@@ -91,8 +91,7 @@ fn drift(subject: &Subject<'_>, net: NetKey) -> String {
     let outputs = operating_point.drivers.iter();
     let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
     let inputs = operating_point.loads.iter();
-    let leak =
-        outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|load| load.input.current_low).sum::<f64>();
+    let leak = outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|load| load.input.current_low).sum::<f64>();
     let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
     let by_chance = "whatever listens reads it by chance";
     if leak > 0.0 {

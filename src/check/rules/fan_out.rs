@@ -31,7 +31,7 @@ use super::super::levels::{Cause, amps, shortfalls, volts, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::operating_point::{NetState, NetOperatingPoint};
+use crate::electrical::operating_point::{NetOperatingPoint, NetState};
 
 pub(crate) const RULE: Rule = Rule {
     name: "fan-out",
@@ -68,7 +68,12 @@ fn taken(net: &NetOperatingPoint, state: NetState, high: bool) -> f64 {
         .sum()
 }
 
-fn report(subject: &Subject<'_>, key: NetKey, operating_point: &NetOperatingPoint, (high, state, taken): (bool, NetState, f64)) -> Finding {
+fn report(
+    subject: &Subject<'_>,
+    key: NetKey,
+    operating_point: &NetOperatingPoint,
+    (high, state, taken): (bool, NetState, f64),
+) -> Finding {
     let circuit = subject.circuit;
     let net = &circuit.nets[key];
     let chip = &circuit.chips[state.driver.chip];

@@ -43,7 +43,7 @@ use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::drive::Enabled;
 use crate::electrical::sheet::{VoltageRating, voltage_rating};
-use crate::electrical::{Sheets, OperatingPoint};
+use crate::electrical::{OperatingPoint, Sheets};
 use crate::part::PinKind;
 
 pub(crate) const RULE: Rule = Rule {
@@ -136,7 +136,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// What brings the highest voltage to a net, when that is more than a pin stands.
-fn highest(circuit: &Circuit, operating_point: &OperatingPoint, sheets: &Sheets, key: NetKey, voltage_rating: VoltageRating) -> Option<Brings> {
+fn highest(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    sheets: &Sheets,
+    key: NetKey,
+    voltage_rating: VoltageRating,
+) -> Option<Brings> {
     let net = &circuit.nets[key];
     let mut found: Vec<Brings> = Vec::new();
     for driver in &operating_point.nets[key].drivers {

@@ -44,10 +44,10 @@ pub(crate) mod wrong_supply;
 use crate::check::levels::amps;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey};
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, Enabled, inputs_from_rails, disabled_outputs};
 use crate::electrical::contention::contention_current;
-use crate::electrical::pull::resistors_on;
+use crate::electrical::drive::{Driver, Enabled, disabled_outputs, inputs_from_rails};
 use crate::electrical::operating_point::{NetOperatingPoint, OperatingPoint};
+use crate::electrical::pull::resistors_on;
 use crate::hazard::cone::Variable;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
@@ -237,7 +237,11 @@ fn held_nets(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<NetK
 }
 
 /// Nets that are held when the given ones are as well.
-fn held_from(circuit: &Circuit, operating_point: &OperatingPoint, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
+fn held_from(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    given: impl Fn(&Net) -> bool,
+) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {

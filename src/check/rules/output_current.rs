@@ -50,7 +50,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         };
         let operating_point = &subject.operating_point.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, operating_point) && pull_to_rail(circuit, net).is_some() && !operating_point.loads.is_empty()
+            || super::is_open_drain(circuit, operating_point)
+                && pull_to_rail(circuit, net).is_some()
+                && !operating_point.loads.is_empty()
         {
             continue;
         }

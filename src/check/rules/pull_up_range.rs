@@ -38,8 +38,8 @@ use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::pull::{PullUp, pull_to_rail, resistors_on};
 use crate::electrical::operating_point::NetOperatingPoint;
+use crate::electrical::pull::{PullUp, pull_to_rail, resistors_on};
 use crate::electrical::{Capacitances, Sheets};
 use crate::quantity::Voltage;
 
@@ -156,7 +156,13 @@ fn pull_up(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoi
     })
 }
 
-fn judge(subject: &Subject<'_>, sheets: &Sheets, key: NetKey, operating_point: &NetOperatingPoint, farads: f64) -> Option<Words> {
+fn judge(
+    subject: &Subject<'_>,
+    sheets: &Sheets,
+    key: NetKey,
+    operating_point: &NetOperatingPoint,
+    farads: f64,
+) -> Option<Words> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
     let Some((resistance, supply)) = pull_to_rail(circuit, key) else {

@@ -67,8 +67,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let power = Power::from_raw((heat * 1e3).round() as i64) * 1_000;
         let voltage_rating =
             if resistor.rating.is_some() { format!("stands {most}") } else { format!("is taken to stand {most}") };
-        let message =
-            format!("{} may turn {power} into heat ({} through {ohms}), and {voltage_rating}", resistor.path, amps(drawn));
+        let message = format!(
+            "{} may turn {power} into heat ({} through {ohms}), and {voltage_rating}",
+            resistor.path,
+            amps(drawn)
+        );
         let problem = Diagnostic::error(RULE.name, message)
             .at(resistor.span, "this resistor")
             .note("it discolours, changes its value, and burns the board")

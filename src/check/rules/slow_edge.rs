@@ -37,7 +37,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::Enabled;
 use crate::electrical::pull::{rise_time, time_between};
 use crate::electrical::sheet::{EdgeLimit, slowest_edge};
-use crate::electrical::{Capacitances, Load, Sheets, OperatingPoint};
+use crate::electrical::{Capacitances, Load, OperatingPoint, Sheets};
 use crate::quantity::{Capacitance, Time};
 
 pub(crate) const RULE: Rule = Rule {
@@ -105,7 +105,9 @@ pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: 
     let chip = &circuit.chips[load.chip];
     let input = load.input;
     let edge = match slowest_edge(chip)? {
-        EdgeLimit::RiseTime(allowed) => Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" },
+        EdgeLimit::RiseTime(allowed) => {
+            Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" }
+        }
         EdgeLimit::PerVolt(allowed) => {
             let supply = chip.supply.as_f64();
             let (low, high) = (input.low / supply, input.high / supply);
@@ -122,7 +124,13 @@ pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: 
 
 /// The resistance through which a net moves when it does not move at once, in ohms: all its resistors in parallel, or that
 /// of the output on a net with capacitors. `None` for nets of open drains, and of outputs that let go.
-fn moved_by(circuit: &Circuit, operating_point: &OperatingPoint, sheets: &Sheets, key: NetKey, capacitors: Capacitance) -> Option<f64> {
+fn moved_by(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    sheets: &Sheets,
+    key: NetKey,
+    capacitors: Capacitance,
+) -> Option<f64> {
     let drivers = &operating_point.nets[key].drivers;
     if drivers.is_empty() {
         return super::all_resistors(circuit, key);

@@ -35,8 +35,8 @@ use super::super::levels::{links_on, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::pull::resistors_on;
 use crate::electrical::operating_point::{Load, NetOperatingPoint, Range};
+use crate::electrical::pull::resistors_on;
 use crate::key::KeyVec;
 use crate::language::expand::natural_order;
 

@@ -208,7 +208,7 @@ impl Runner<'_> {
     fn blank_memories(&mut self) {
         for (key, chip) in self.circuit.chips.iter() {
             let blank = chip.part.function.memories.iter().any(|memory| memory.blank.is_some());
-            if blank && chip.holds.is_none() && !self.loaded.contains(&key) {
+            if blank && chip.initial_contents.is_none() && !self.loaded.contains(&key) {
                 self.report.notes.push(Finding {
                     kind: "blank",
                     place: chip.path.clone(),

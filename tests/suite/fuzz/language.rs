@@ -6,10 +6,10 @@ use coldboard::diagnostic::json::Json;
 use coldboard::diagnostic::terminal::Terminal;
 use coldboard::diagnostic::{Diagnostic, Look, any_error};
 use coldboard::electrical::OperatingPoint;
-use coldboard::electrical::power_distribution::power_distribution;
 use coldboard::electrical::power::Power;
+use coldboard::electrical::power_distribution::power_distribution;
 use coldboard::export::diagram::{DiagramOptions, diagram};
-use coldboard::export::power::{Told, json as power_json, text as power_text};
+use coldboard::export::power::{PowerReport, json as power_json, text as power_text};
 use coldboard::export::{blocks, report, rom, timing_svg, timing_text, vcd};
 use coldboard::language::ast::{self, Duration, Item, Radix, ShowWhen, TrialStatement};
 use coldboard::language::{format, parse};
@@ -121,7 +121,13 @@ fn looked_at(project: &Project, circuit: &Circuit, runs: bool) {
     }
     let view = OperatingPoint::new(circuit);
     let power = Power::new(circuit, &view, None);
-    let told = Told { circuit, power: &power, net_currents: &power_distribution(circuit, &view, &power).nets, run: None, only: None };
+    let told = PowerReport {
+        circuit,
+        power: &power,
+        net_currents: &power_distribution(circuit, &view, &power).nets,
+        run: None,
+        only: None,
+    };
     power_text(told);
     let _: serde_json::Value = serde_json::from_str(&power_json(told)).expect("JSON");
     timed(project, circuit);

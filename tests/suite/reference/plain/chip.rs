@@ -175,7 +175,7 @@ impl Maker<'_> {
                 }
             }
         }
-        if let (Some(holds), Some(memory)) = (&chip.holds, storage.memories.first_mut()) {
+        if let (Some(holds), Some(memory)) = (&chip.initial_contents, storage.memories.first_mut()) {
             for (start, bytes) in holds.image.segments() {
                 for (address, &byte) in (start..).zip(bytes) {
                     memory.put(address, byte.into());
