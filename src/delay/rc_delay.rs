@@ -6,7 +6,7 @@ use crate::electrical::sheet::{BASE_CURRENT, at_supply};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::part::{Edge, LevelName};
-use crate::quantity::{Capacitance, Resistance, Voltage};
+use crate::quantity::{Time, Capacitance, Resistance, Voltage};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
 /// their own.
@@ -19,16 +19,16 @@ const MOST_JOINED: usize = 64;
 #[derive(Clone, Copy, Debug)]
 pub struct RcDelay {
     /// To high.
-    pub rise: i64,
+    pub rise: Time,
     /// To low.
-    pub fall: i64,
+    pub fall: Time,
 }
 
 impl RcDelay {
     /// The times of an RC up to the thresholds of the inputs on a net, and on those that resistors and contacts join to
     /// it; the slowest of them counts.
     pub fn new(circuit: &Circuit, corner: Corner, net: NetKey, ohms: Resistance, capacitance: Capacitance) -> RcDelay {
-        let mut rc_delay = RcDelay { rise: 0, fall: 0 };
+        let mut rc_delay = RcDelay { rise: Time::ZERO, fall: Time::ZERO };
         let input_current = input_low_current(circuit, corner, net);
         let connected = connected(circuit, net);
         for &(chip, pin) in connected.iter().flat_map(|&net| &circuit.nets[net].chip_pins) {
@@ -41,7 +41,7 @@ impl RcDelay {
                 let volts = switching_volts(chip, input, edge, corner);
                 (volts / whole).clamp(0.001, 0.99)
             };
-            let time = |share| charge_time(ohms, capacitance, share).ps();
+            let time = |share| charge_time(ohms, capacitance, share);
             let supply = chip.supply.as_f64();
             let risen = supply + input_current * ohms.as_f64();
             rc_delay.rise = rc_delay.rise.max(time(share(Edge::Rise, risen)));
@@ -51,7 +51,7 @@ impl RcDelay {
     }
 
     /// The time to a level.
-    pub fn to(self, level: Level) -> i64 {
+    pub fn to(self, level: Level) -> Time {
         if level.is_high() { self.rise } else { self.fall }
     }
 }

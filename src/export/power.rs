@@ -262,6 +262,7 @@ struct All<'a> {
 struct Board<'a> {
     board: &'a str,
     chips: usize,
+    #[serde(rename = "untold")]
     without_figure: usize,
     rest: String,
     moving: String,

@@ -61,8 +61,8 @@ pub enum Pause {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Snapshot {
     pub(crate) levels: Vec<Level>,
-    /// Transitions to come: the level, and after how long in picoseconds.
-    pub(crate) coming: Vec<(Level, i64)>,
+    /// Transitions to come: the level, and after how long.
+    pub(crate) coming: Vec<(Level, Time)>,
     pub(crate) cells: Vec<(Word, SampledInputs, ChipState, Drive)>,
 }
 
@@ -138,18 +138,18 @@ pub trait Engine {
     fn why(&mut self, net: NetKey, time: Time) -> Vec<Step>;
 }
 
-/// Swings that come together less often than this, in picoseconds, are not waited for.
-const LONGEST_PERIOD: i64 = 10_000_000_000;
+/// Swings that come together less often than this are not waited for.
+const LONGEST_PERIOD: Time = Time::from_ms(10);
 
-/// The least common multiple of periods in picoseconds, zero of none; `None` when it is too long to wait for.
-pub(crate) fn common_period(periods: impl IntoIterator<Item = i64>) -> Option<Time> {
+/// The least common multiple of periods, zero of none; `None` when it is too long to wait for.
+pub(crate) fn common_period(periods: impl IntoIterator<Item = Time>) -> Option<Time> {
     let mut common: Option<i64> = None;
-    for period in periods {
+    for period in periods.into_iter().map(Time::ps) {
         let multiple = match common {
             Some(other) => other.checked_mul(period / divisor(other, period))?,
             None => period,
         };
-        if multiple > LONGEST_PERIOD {
+        if multiple > LONGEST_PERIOD.ps() {
             return None;
         }
         common = Some(multiple);
@@ -169,8 +169,8 @@ mod tests {
     #[test]
     fn clocks_come_together_at_the_least_common_multiple() {
         assert_eq!(common_period([]), Some(Time::ZERO));
-        assert_eq!(common_period([6, 10]), Some(Time::from_ps(30)));
+        assert_eq!(common_period([6, 10].map(Time::from_ps)), Some(Time::from_ps(30)));
         // 10 ms is as long as is waited for.
-        assert_eq!(common_period([9_999_999_967, 9_999_999_929]), None);
+        assert_eq!(common_period([9_999_999_967, 9_999_999_929].map(Time::from_ps)), None);
     }
 }

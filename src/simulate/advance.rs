@@ -55,7 +55,7 @@ impl Machine<'_> {
         self.settle_dirty();
         let mut rounds = 0;
         while let Some(time) = self.queue.peek() {
-            if time > until.ps() {
+            if time > until {
                 break;
             }
             if self.drivers.len() > NEAR_BY
@@ -94,17 +94,17 @@ impl Machine<'_> {
         if self.stop {
             return Pause::Changed;
         }
-        self.time = self.time.max(until.ps());
+        self.time = self.time.max(until);
         Pause::Reached
     }
 
     /// The time of the next event.
     pub fn next_event(&mut self) -> Option<Time> {
         if !self.initialised {
-            return Some(Time::from_ps(self.time));
+            return Some(self.time);
         }
         self.settle_dirty();
-        self.queue.peek().map(Time::from_ps)
+        self.queue.peek()
     }
 
     /// Evaluates each chip that saw a change, once. No evaluation sets off another one in the same round: what it moves
@@ -156,7 +156,7 @@ impl Machine<'_> {
         for &(index, input, data_only) in inputs {
             let instance = instance(index);
             if data_only {
-                read ^= self.timestamps[(instance.first_timestamp + input) as usize] as u32;
+                read ^= self.timestamps[(instance.first_timestamp + input) as usize].ps() as u32;
                 continue;
             }
             let model = &self.models[instance.model as usize];
@@ -221,7 +221,7 @@ impl Machine<'_> {
 
     /// An output takes its next level, and more happens than that its loads see it. It had another one before, since
     /// some time.
-    fn fire_special<S: Sink + ?Sized>(&mut self, driver: u32, (was, since): (Level, i64), sink: &mut S) {
+    fn fire_special<S: Sink + ?Sized>(&mut self, driver: u32, (was, since): (Level, Time), sink: &mut S) {
         let before = (was, since);
         let flags = self.drivers[driver as usize].flags;
         let net = self.connections[driver as usize].net as usize;
@@ -253,7 +253,7 @@ impl Machine<'_> {
     }
 
     /// Lets another level follow the next one of an output.
-    pub(super) fn follow(&mut self, driver: u32, level: Level, due: i64) {
+    pub(super) fn follow(&mut self, driver: u32, level: Level, due: Time) {
         self.later_transitions[driver as usize] = LaterTransition { due, level };
         self.drivers[driver as usize].flags |= driver_flag::FOLLOWED;
     }
@@ -303,7 +303,7 @@ impl Machine<'_> {
             self.note_float(net, (level == Level::Z).then_some(moved));
         }
         if flags & net_flag::WATCHED != 0 {
-            sink.change(Time::from_ps(self.time), NetKey::from_index(net), level);
+            sink.change(self.time, NetKey::from_index(net), level);
         }
         if flags & net_flag::STOP != 0 {
             self.stop = true;
@@ -345,19 +345,19 @@ impl Machine<'_> {
     /// An inertial output: a newer transition replaces the one that is due. Only what has left the output for the
     /// cables on its net is not called back.
     #[inline]
-    pub(super) fn schedule(&mut self, driver: u32, level: Level, due: i64) {
-        let wire = i64::from(self.wire(driver));
+    pub(super) fn schedule(&mut self, driver: u32, level: Level, due: Time) {
+        let wire = Time::from_ps_u32(self.wire(driver));
         let state = &mut self.drivers[driver as usize];
         if state.due == NEVER {
             if level == state.now {
                 return;
             }
         } else {
-            if wire > 0 && state.due - wire <= self.time {
+            if wire > Time::ZERO && state.due - wire <= self.time {
                 state.depth = self.depth;
                 state.flags &= !driver_flag::FOLLOWED;
                 if level != state.next {
-                    let due = due.max(state.due + 1);
+                    let due = due.max(state.due + Time::PICOSECOND);
                     self.follow(driver, level, due);
                 }
                 return;
@@ -381,7 +381,7 @@ impl Machine<'_> {
     }
 
     /// A memory's output: good until `unknown_from`, then unknown, then `level` from `settle` on.
-    pub(super) fn schedule_access(&mut self, driver: u32, level: Level, unknown_from: i64, settle: i64) {
+    pub(super) fn schedule_access(&mut self, driver: u32, level: Level, unknown_from: Time, settle: Time) {
         let state = &mut self.drivers[driver as usize];
         state.depth = self.depth;
         state.flags &= !driver_flag::FOLLOWED;
@@ -407,9 +407,9 @@ impl Machine<'_> {
 /// What a moving net touches of the chips on it.
 struct FanOut<'m> {
     instances: &'m mut [Instance],
-    timestamps: &'m mut [i64],
+    timestamps: &'m mut [Time],
     dirty: &'m mut Vec<u32>,
-    time: i64,
+    time: Time,
     depth: u32,
 }
 

@@ -135,7 +135,7 @@ impl<'c> Machine<'c> {
             let oscillator = Oscillator {
                 driver: self.timing_driver(Owner::Oscillator(key, row)),
                 instance: index,
-                period: period.ps(),
+                period,
                 target,
             };
             self.oscillators.push(oscillator);
@@ -143,7 +143,7 @@ impl<'c> Machine<'c> {
         let first_timer = self.timers.len() as u32;
         for (timer, time) in function.timers.iter().zip(&times) {
             let driver = self.timing_driver(Owner::Timer(key, self.timers.len() as u32));
-            let time = time.map(|time| time.ps().max(0));
+            let time = time.map(|time| time.max(Time::ZERO));
             self.timers.push(Timer::new(driver, index, timer.state, time));
         }
         let unknown = Word::all_unknown(function.input_mask());
@@ -304,7 +304,7 @@ impl<'c> Machine<'c> {
         Machine {
             circuit,
             settings,
-            time: 0,
+            time: Time::ZERO,
             queue: Queue::new(),
             instances: Vec::new(),
             cold_states: Vec::new(),

@@ -56,7 +56,7 @@ impl Machine<'_> {
     /// [`Machine::keep_past`]; without them nothing is known.
     pub fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
         if let Some(history) = self.history.take() {
-            let whole = Window { start: None, end: End::whole(time.ps()), history, is_dropped: false };
+            let whole = Window { start: None, end: End::whole(time), history, is_dropped: false };
             let mut chain = Chain { machine: self, replay: None, windows: vec![whole] };
             let steps = chain.read(net, 0, time);
             let whole = chain.windows.pop();
@@ -66,7 +66,7 @@ impl Machine<'_> {
         let Some(mut past) = self.past.take() else {
             return Vec::new();
         };
-        let end = past.until(time.ps());
+        let end = past.until(time);
         let mut chain =
             Chain { machine: self, replay: Some(Replay { twin: self.clone(), past: &mut past }), windows: Vec::new() };
         let window = chain.open(end);
@@ -196,7 +196,7 @@ impl Chain<'_, '_> {
             let window = self.open(end)?;
             let records = &self.windows[window].history.records;
             let record =
-                records.partition_point(|record| record.events <= start.events() && record.time.ps() <= end.time);
+                records.partition_point(|record| record.events <= start.events() && record.time <= end.time);
             let found = self.last_in(net, Position { window, record });
             if found.is_some() {
                 return found;
@@ -215,7 +215,7 @@ impl Chain<'_, '_> {
     }
 
     /// When a driver of a net moved last before a checkpoint, or took something unknown again: no later did the net change.
-    fn changed(&self, net: NetKey, start: &KeptCheckpoint) -> i64 {
+    fn changed(&self, net: NetKey, start: &KeptCheckpoint) -> Time {
         let (first, count) = start.checkpoint.drivers(net);
         let drivers = &self.machine.net_drivers[first as usize..(first + count) as usize];
         let changed = drivers.iter().map(|&driver| {
@@ -345,7 +345,7 @@ impl Chain<'_, '_> {
         let step = self.machine.never_changed(net, level);
         match &window.start {
             Some(start) if self.changed(net, start) != LONG_AGO => {
-                let since = Time::from_ps(self.changed(net, start));
+                let since = self.changed(net, start);
                 Step {
                     time: since,
                     text: format!(

@@ -17,7 +17,7 @@ pub(super) struct CheckIndex {
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     pub(super) references: Vec<(Signal, Edge)>,
     /// The longest hold time, in picoseconds.
-    pub(super) longest_hold: i64,
+    pub(super) longest_hold: Time,
 }
 
 /// The requirements that a move of one signal touches.
@@ -27,7 +27,7 @@ pub(super) struct SignalLimits {
     pub(super) before: [Vec<StableFor>; 2],
     /// The least widths of a pulse that ends with its rise, and of one that ends with its fall, each with the row of
     /// [`DelayTable::requirements`].
-    pub(super) pulses: [Option<(i64, u16)>; 2],
+    pub(super) pulses: [Option<(Time, u16)>; 2],
     /// Everything else, with the row of [`DelayTable::requirements`].
     pub(super) other: Vec<(Role, u16)>,
 }
@@ -35,7 +35,7 @@ pub(super) struct SignalLimits {
 /// A time that a signal must have been still for.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct StableFor {
-    pub(super) least: i64,
+    pub(super) least: Time,
     /// The row of the signal's stamp.
     pub(super) row: u16,
     pub(super) requirement: u16,
@@ -58,7 +58,7 @@ pub(super) enum Role {
 /// The moment of a reference edge.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct ReferenceEdge {
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) before: Word,
     pub(super) was: SampledInputs,
     pub(super) now: Word,
@@ -68,18 +68,18 @@ pub(super) struct ReferenceEdge {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct CheckState {
     /// The last rise, where a highest rate is asked for.
-    pub(super) timestamp: i64,
+    pub(super) timestamp: Time,
     pub(super) count: u64,
-    pub(super) first: i64,
-    pub(super) worst: i64,
-    pub(super) worst_at: i64,
+    pub(super) first: Time,
+    pub(super) worst: Time,
+    pub(super) worst_at: Time,
     /// True when only first stages of synchronisers were lost by it.
     pub(super) excused: bool,
 }
 
 impl Default for CheckState {
     fn default() -> Self {
-        CheckState { timestamp: LONG_AGO, count: 0, first: 0, worst: i64::MAX, worst_at: 0, excused: true }
+        CheckState { timestamp: LONG_AGO, count: 0, first: Time::ZERO, worst: Time::MAX, worst_at: Time::ZERO, excused: true }
     }
 }
 
@@ -88,7 +88,7 @@ impl CheckIndex {
         let inputs = function.inputs.len();
         let mut uses = vec![SignalLimits::default(); inputs + function.nodes.len()];
         let mut references = Vec::new();
-        let mut longest_hold = 0;
+        let mut longest_hold = Time::ZERO;
         let row = |signal: Signal| match signal {
             Signal::Input(bit) => bit,
             Signal::Node(bit) => inputs + bit,
@@ -103,8 +103,8 @@ impl CheckIndex {
                     let before = StableFor {
                         // A select is looked at anew however long it was there: it may have ended with the edge.
                         least: match requirement.kind {
-                            CheckKind::Select(..) => i64::MAX,
-                            _ => requirement.least.ps(),
+                            CheckKind::Select(..) => Time::MAX,
+                            _ => requirement.least,
                         },
                         row: signal as u16,
                         requirement: at,
@@ -113,7 +113,7 @@ impl CheckIndex {
                 }
                 CheckKind::Hold(reference, edge) => {
                     if requirement.least > Time::ZERO {
-                        longest_hold = longest_hold.max(requirement.least.ps());
+                        longest_hold = longest_hold.max(requirement.least);
                         if !references.contains(&(reference, edge)) {
                             references.push((reference, edge));
                         }
@@ -122,7 +122,7 @@ impl CheckIndex {
                 }
                 CheckKind::Width(high) => {
                     let end = if high { Edge::Fall } else { Edge::Rise };
-                    uses[signal].pulses[end as usize] = Some((requirement.least.ps(), at));
+                    uses[signal].pulses[end as usize] = Some((requirement.least, at));
                 }
                 CheckKind::Period => uses[signal].other.push((Role::Period, at)),
                 CheckKind::Stable(_) => uses[signal].other.push((Role::Stable, at)),

@@ -106,7 +106,7 @@ impl Machine<'_> {
         for &(role, requirement) in &uses.other {
             let row = usize::from(requirement);
             let last = self.check_states[instance.first_check as usize + row].timestamp;
-            let least = model.table.requirements[row].least.ps();
+            let least = model.table.requirements[row].least;
             met &= role == Role::Period && (edge == Edge::Fall || self.time - last >= least);
         }
         met
@@ -150,14 +150,14 @@ impl Machine<'_> {
         index: usize,
         role: Role,
         requirement: u16,
-        timestamp: i64,
+        timestamp: Time,
         (was, sampled, before): (SampledInputs, SampledInputs, Word),
     ) -> bool {
         let row = usize::from(requirement);
         let here = ReferenceEdge { time: self.time, before, was, now: sampled.inputs };
         let instance = &self.instances[index];
         let requirement = &self.models[instance.model as usize].table.requirements[row];
-        let least = requirement.least.ps();
+        let least = requirement.least;
         let signal = requirement.signal;
         let kind = requirement.kind;
         let state = instance.first_check as usize + row;
@@ -236,7 +236,7 @@ impl Machine<'_> {
                 if !(active(&was) && active(&sampled)) {
                     return false;
                 }
-                elapsed = 0;
+                elapsed = Time::ZERO;
                 self.make_stored_unknown(index, reference, was);
                 self.make_stored_unknown(index, reference, sampled);
             }
@@ -246,7 +246,7 @@ impl Machine<'_> {
     }
 
     /// Counts a violation: how short the time was, in picoseconds, and which stored bits are lost by it.
-    fn log_violation(&mut self, index: usize, state: usize, elapsed: i64, lost: u64) {
+    fn log_violation(&mut self, index: usize, state: usize, elapsed: Time, lost: u64) {
         let instance = &mut self.instances[index];
         let excused = lost & !self.cold_states[index].first_stage == 0;
         if excused {
@@ -355,9 +355,9 @@ impl Machine<'_> {
                     reference: reference.map(|signal| self.signal_name(index, signal)),
                     least: requirement.least,
                     count: log.count,
-                    first: Time::from_ps(log.first),
-                    worst: Time::from_ps(log.worst),
-                    worst_at: Time::from_ps(log.worst_at),
+                    first: log.first,
+                    worst: log.worst,
+                    worst_at: log.worst_at,
                     span: requirement.span,
                 });
             }

@@ -1,5 +1,6 @@
 //! One chip at one moment: what it stores, what its outputs want to be, and when they will be.
 
+use crate::quantity::Time;
 use super::driver::{NEVER, driver_flag};
 use super::instance::CausalDepth;
 use super::machine::Machine;
@@ -179,9 +180,9 @@ impl Machine<'_> {
                 _ => Transition::ToUnknown,
             };
             let input = causes.trailing_zeros() as usize;
-            let mut due = self.time + i64::from(model.delay(packed, input, bit, how));
+            let mut due = self.time + Time::from_ps_u32(model.delay(packed, input, bit, how));
             if state.flags & driver_flag::WIRED != 0 {
-                due += i64::from(self.connections[driver as usize].wire);
+                due += Time::from_ps_u32(self.connections[driver as usize].wire);
             }
             (state.next, state.due, state.depth) = (to, due, moved_by.then(causes));
             self.queue.push(due, driver);
@@ -227,7 +228,7 @@ impl Machine<'_> {
             self.depth = if changed & arc == 0 { 0 } else { moved_by.then(causes) };
             let driver = first_driver + bit as u32;
             let state = &self.drivers[driver as usize];
-            let wire = i64::from(self.wire(driver));
+            let wire = Time::from_ps_u32(self.wire(driver));
             let is_off = three_state && state.now == Level::Z;
             let unsettled = causes & changed & table.unsettled;
             if unsettled != 0 && from != Level::Z && to != Level::Z && !is_off {
@@ -237,7 +238,7 @@ impl Machine<'_> {
                 });
                 self.remember_cause(index, driver, to, before);
                 let base = self.time + wire;
-                self.schedule_access(driver, to, base + i64::from(hold), base + i64::from(access.max(hold)));
+                self.schedule_access(driver, to, base + Time::from_ps_u32(hold), base + Time::from_ps_u32(access.max(hold)));
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
                 // Only what can release an output makes it go high-impedance or drive again; data on its way then is waited for.
                 let output_enables = causes & model.output_enables[bit];
@@ -252,7 +253,7 @@ impl Machine<'_> {
                 } else {
                     extreme(causes, longest, |input| model.delay(packed, input, bit, how))
                 };
-                let mut due = self.time + i64::from(delay);
+                let mut due = self.time + Time::from_ps_u32(delay);
                 if is_off && to != Level::Z {
                     due = due.max(self.ready(index, bit, transition(Level::X, to)));
                 }
@@ -264,14 +265,14 @@ impl Machine<'_> {
 
     /// When an output that is off can be there with its level at the earliest: data that has just moved, or an enable
     /// that has just come, is still on its way through the chip.
-    fn ready(&self, index: usize, bit: usize, how: Transition) -> i64 {
+    fn ready(&self, index: usize, bit: usize, how: Transition) -> Time {
         let instance = &self.instances[index];
         let model = &self.models[instance.model as usize];
         let packed = instance.first_delay.of(&self.delays);
         let mut ready = self.time;
         for_each_bit(model.table.launches[bit], |input| {
             let came = self.arrivals[instance.first_timestamp as usize + input];
-            ready = ready.max(came + i64::from(model.delay(packed, input, bit, how)));
+            ready = ready.max(came + Time::from_ps_u32(model.delay(packed, input, bit, how)));
         });
         ready
     }

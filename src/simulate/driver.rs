@@ -1,15 +1,16 @@
 //! What drives nets: outputs of chips, stimuli, links.
 
+use crate::quantity::Time;
 use super::nets::Loads;
 use crate::circuit::{ChipKey, NetKey};
 use crate::logic::Level;
 use crate::part::PinIndex;
 
 /// A time before every event, with room to subtract from.
-pub(super) const LONG_AGO: i64 = i64::MIN / 4;
+pub(super) const LONG_AGO: Time = Time::from_ps(i64::MIN / 4);
 
 /// No event is due.
-pub(super) const NEVER: i64 = i64::MAX;
+pub(super) const NEVER: Time = Time::MAX;
 
 /// In place of an output: the supply of a rail.
 pub(super) const SUPPLY: u32 = u32::MAX;
@@ -18,9 +19,9 @@ pub(super) const SUPPLY: u32 = u32::MAX;
 #[derive(Clone, Debug)]
 pub(super) struct Driver {
     /// When its next level comes.
-    pub(super) due: i64,
+    pub(super) due: Time,
     /// When it took another level last; [`LONG_AGO`] for never.
-    pub(super) changed: i64,
+    pub(super) changed: Time,
     /// How many outputs moved one another, since the last stimulus, until this one did.
     pub(super) depth: u32,
     pub(super) loads: Loads,
@@ -57,7 +58,7 @@ pub(super) mod driver_flag {
 /// that is on its way through a cable.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct LaterTransition {
-    pub(super) due: i64,
+    pub(super) due: Time,
     pub(super) level: Level,
 }
 
@@ -111,6 +112,6 @@ impl Owner {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Clock {
     pub(super) driver: u32,
-    pub(super) high: i64,
-    pub(super) low: i64,
+    pub(super) high: Time,
+    pub(super) low: Time,
 }

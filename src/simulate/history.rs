@@ -124,9 +124,9 @@ impl Machine<'_> {
             cause.moved = moved.filter(|_| !before.at_rest);
             cause.reason = match self.cold_states[index].lost {
                 LONG_AGO if !function.memories.is_empty() => Reason::NoWord,
-                time if !function.memories.is_empty() => Reason::NoWordLost(Time::from_ps(time)),
+                time if !function.memories.is_empty() => Reason::NoWordLost(time),
                 LONG_AGO => Reason::NeverDefined,
-                time => Reason::Lost(Time::from_ps(time)),
+                time => Reason::Lost(time),
             };
             return cause;
         }
@@ -205,7 +205,7 @@ impl Machine<'_> {
             _ => Some(Intent { cause: Cause::default(), parent: None, bound }),
         };
         let record = Record {
-            time: Time::from_ps(self.time),
+            time: self.time,
             events: self.counters.events,
             source,
             moved: (source != moved).then_some(moved),
@@ -222,13 +222,13 @@ impl Machine<'_> {
 
     /// Records that a net keeps its level, but has it from another driver than before. A net has its level from the driver
     /// that has given it longest. `moved` had another level before, since some time.
-    pub(super) fn record_handover(&mut self, (moved, before): (u32, (Level, i64)), net: NetKey, level: Level) {
+    pub(super) fn record_handover(&mut self, (moved, before): (u32, (Level, Time)), net: NetKey, level: Level) {
         if self.history.is_none() {
             return;
         }
         let state = self.nets[net.index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let holder = |of_moved: (Level, i64)| {
+        let holder = |of_moved: (Level, Time)| {
             let drivers = self.net_drivers[rows.clone()].iter().map(|&driver| {
                 let state = &self.drivers[driver as usize];
                 let now = (state.now, state.changed);

@@ -1,5 +1,6 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
+use crate::quantity::Time;
 use super::chips::{difference, wanted_level};
 use super::driver::LONG_AGO;
 use super::machine::{MOST_ROUNDS, Machine};
@@ -49,7 +50,7 @@ impl Machine<'_> {
         }
         for oscillator in &self.oscillators {
             let model = self.instances[oscillator.instance as usize].model as usize;
-            let time = self.models[model].table.start_up.ps().max(1);
+            let time = self.models[model].table.start_up.max(Time::PICOSECOND);
             let driver = oscillator.driver;
             self.drivers[driver as usize].due = time;
             self.queue.push(time, driver);
@@ -92,9 +93,9 @@ impl Machine<'_> {
         for round in 0..MOST_ROUNDS {
             // What comes to no end is unknown: from some round on, whatever still moves.
             let unsettled = round >= ROUNDS_TO_SETTLE;
-            while let Some(0) = self.queue.peek() {
-                if let Some(driver) = self.queue.pop_at(0)
-                    && self.drivers[driver as usize].due == 0
+            while let Some(Time::ZERO) = self.queue.peek() {
+                if let Some(driver) = self.queue.pop_at(Time::ZERO)
+                    && self.drivers[driver as usize].due == Time::ZERO
                 {
                     self.fire(driver, sink);
                 }
@@ -159,8 +160,8 @@ impl Machine<'_> {
                 level = Level::X;
             }
             if state.now != level {
-                (state.next, state.due) = (level, 0);
-                self.queue.push(0, driver);
+                (state.next, state.due) = (level, Time::ZERO);
+                self.queue.push(Time::ZERO, driver);
                 self.remember_cause(index, driver, level, before);
             }
         }

@@ -1,5 +1,6 @@
 //! Chips in motion.
 
+use crate::quantity::Time;
 use super::delays::DelayOffset;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
@@ -17,7 +18,7 @@ pub(super) struct Instance {
     /// What moved its inputs since it was last evaluated.
     pub(super) moved_by: CausalDepth,
     /// Until then, data that is only remembered may still break a hold time.
-    pub(super) hold_ends: i64,
+    pub(super) hold_ends: Time,
     pub(super) first_timestamp: u32,
     pub(super) dirty: bool,
     /// To be evaluated although no input moved.
@@ -58,9 +59,9 @@ pub(super) struct ColdState {
     /// The inputs that set off what moves by itself now.
     pub(super) trigger_inputs: u64,
     /// When a requirement that was not met last made what it stores unknown; [`LONG_AGO`] for never.
-    pub(super) lost: i64,
+    pub(super) lost: Time,
     /// When a clock last let something unknown in where it was unknown already; [`LONG_AGO`] for never.
-    pub(super) renewed: i64,
+    pub(super) renewed: Time,
     pub(super) first_timer: u32,
     /// Stored bits that are first stages of synchronisers, and second ones.
     pub(super) first_stage: u64,

@@ -5,6 +5,7 @@
 //! When a driver or a contact moves, only the links are scheduled that give another level than before. A pull resistor on
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
+use crate::quantity::Time;
 use super::driver::Owner;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
 use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
@@ -44,7 +45,7 @@ pub(super) struct Links {
     /// Those of each net that lead to a rail.
     pub(super) to_rails: KeyVec<NetKey, Vec<u32>>,
     pub(super) contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
-    pub(super) first: Vec<(u32, Level, i64)>,
+    pub(super) first: Vec<(u32, Level, Time)>,
     /// The links between nets that are no rails.
     pub(super) network: Network,
     /// The node of each net in it; none for nets without such a link.
@@ -138,7 +139,7 @@ impl Links {
     }
 
     /// Pulls that are on their way from the start: against empty capacitors.
-    pub(super) fn first_moves(&self) -> Vec<(u32, Level, i64)> {
+    pub(super) fn first_moves(&self) -> Vec<(u32, Level, Time)> {
         self.first.clone()
     }
 

@@ -30,7 +30,7 @@ pub(super) const MOST_ROUNDS: u32 = 10_000;
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
     pub(super) settings: Settings,
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) queue: Queue,
     pub(super) instances: Vec<Instance>,
     /// One for each instance.
@@ -50,11 +50,11 @@ pub struct Machine<'c> {
     pub(super) driver_counts: Vec<DriverCounts>,
     pub(super) instance_of: KeyVec<ChipKey, Option<u32>>,
     /// When each input and node of each instance moved last.
-    pub(super) timestamps: Vec<i64>,
+    pub(super) timestamps: Vec<Time>,
     /// When each input of an instance that goes high-impedance last moved something, in the places of `timestamps`.
-    pub(super) arrivals: Vec<i64>,
+    pub(super) arrivals: Vec<Time>,
     /// For nets that are flagged so, the time of the last change, and the level before it.
-    pub(super) previous_levels: Vec<(i64, Level)>,
+    pub(super) previous_levels: Vec<(Time, Level)>,
     /// False until the first call of [`Machine::advance`].
     pub(super) initialised: bool,
     pub(super) check_states: Vec<CheckState>,
@@ -72,7 +72,7 @@ pub struct Machine<'c> {
     pub(super) links: Links,
     pub(super) synchronisers: Option<Synchronisers>,
     pub(super) dirty: Vec<u32>,
-    pub(super) changed_timestamps: Vec<(crate::part::sheet::Signal, i64)>,
+    pub(super) changed_timestamps: Vec<(crate::part::sheet::Signal, Time)>,
     /// Inputs of the chip at hand that moved too close to an edge.
     pub(super) violating_inputs: u64,
     pub(super) scratch: Scratch,
@@ -115,7 +115,7 @@ impl<'c> Machine<'c> {
 
     /// The present time.
     pub fn now(&self) -> Time {
-        Time::from_ps(self.time)
+        self.time
     }
 
     /// The level of a net.
@@ -171,8 +171,8 @@ impl<'c> Machine<'c> {
         self.drive(net, Level::Zero);
         if let Some(&driver) = self.stimuli.get(&net) {
             self.drivers[driver as usize].flags |= driver_flag::SELF_TIMED;
-            self.clocks.push(Clock { driver, high: high.ps().max(1), low: low.ps().max(1) });
-            let due = self.time + low.ps().max(1);
+            self.clocks.push(Clock { driver, high: high.max(Time::PICOSECOND), low: low.max(Time::PICOSECOND) });
+            let due = self.time + low.max(Time::PICOSECOND);
             let state = &mut self.drivers[driver as usize];
             if state.due == NEVER {
                 (state.next, state.due) = (Level::One, due);

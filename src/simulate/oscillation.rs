@@ -4,7 +4,6 @@ use super::instance::OSCILLATION_THRESHOLD;
 use super::machine::Machine;
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::quantity::Time;
 use crate::run::Oscillation;
 
 impl Machine<'_> {
@@ -36,7 +35,7 @@ impl Machine<'_> {
 
     fn oscillation_report(&self, around: &[u32], without_delay: bool) -> Oscillation {
         Oscillation {
-            time: Time::from_ps(self.time),
+            time: self.time,
             without_delay,
             around: around.iter().map(|&driver| self.owner_path(driver)).collect(),
         }

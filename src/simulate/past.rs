@@ -52,9 +52,9 @@ impl Machine<'_> {
     }
 
     /// Runs to a time, whoever is told of what on the way; false when a loop never settles.
-    fn run_to(&mut self, time: i64) -> bool {
+    fn run_to(&mut self, time: Time) -> bool {
         loop {
-            match self.advance(Time::from_ps(time), &mut NullSink) {
+            match self.advance(time, &mut NullSink) {
                 crate::run::Pause::Reached => return true,
                 crate::run::Pause::Changed | crate::run::Pause::Looked => {}
                 crate::run::Pause::Oscillation(_) | crate::run::Pause::Refused(_) => return false,

@@ -23,7 +23,7 @@ pub(super) enum Action {
 
 #[derive(Clone, Debug)]
 pub(super) struct Entry {
-    pub(super) time: i64,
+    pub(super) time: Time,
     /// True when the machine was advanced since the entry before: what that one set off comes first.
     pub(super) advanced: bool,
     pub(super) action: Action,
@@ -54,19 +54,19 @@ impl KeptCheckpoint {
 /// Where a stretch ends: all actions before a number, and all events until a time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct End {
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) actions: usize,
 }
 
 impl End {
     /// The end of a history that was kept all the time.
-    pub(super) fn whole(time: i64) -> End {
+    pub(super) fn whole(time: Time) -> End {
         let actions = usize::MAX;
         End { time, actions }
     }
 
     /// The same end, but no later than a time.
-    pub(super) fn until(self, time: i64) -> End {
+    pub(super) fn until(self, time: Time) -> End {
         End { time, ..self }
     }
 
@@ -122,7 +122,7 @@ impl Past {
     }
 
     /// Notes what was done. Before anything was kept it is part of the first checkpoint.
-    pub(super) fn note(&mut self, time: i64, action: Action) {
+    pub(super) fn note(&mut self, time: Time, action: Action) {
         if self.kept.is_empty() {
             return;
         }
@@ -181,7 +181,7 @@ impl Past {
     }
 
     /// All that has happened until a time.
-    pub(super) fn until(&self, time: i64) -> End {
+    pub(super) fn until(&self, time: Time) -> End {
         let kept = self.entries.partition_point(|entry| entry.time <= time);
         let actions = self.forgotten + kept;
         End { time, actions }
@@ -193,7 +193,7 @@ impl Past {
     }
 
     /// The last checkpoint that is older than a time, or the first one.
-    pub(super) fn before(&self, time: i64) -> Option<&KeptCheckpoint> {
+    pub(super) fn before(&self, time: Time) -> Option<&KeptCheckpoint> {
         let mut older = self.kept.values().rev();
         let found = older.find(|kept| kept.checkpoint.time < time);
         found.or_else(|| self.kept.values().next())

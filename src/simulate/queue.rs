@@ -4,6 +4,7 @@
 //! does not depend on the order of scheduling. A cancelled event stays in the queue; whoever takes it out tells it
 //! from a live one by the due time that its output keeps.
 
+use crate::quantity::Time;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -20,7 +21,7 @@ const BUCKET_BITS: u32 = 8;
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
 /// When, and which output.
-type Event = (i64, u32);
+type Event = (Time, u32);
 
 /// An event of a slot in one number, so that it is sorted at once: the time within the slot above the output.
 type Packed = u64;
@@ -62,8 +63,8 @@ impl Queue {
 
     /// Adds the event of an output, at the present time or later.
     #[inline]
-    pub(super) fn push(&mut self, time: i64, driver: u32) {
-        let slot = time >> SLOT_BITS;
+    pub(super) fn push(&mut self, time: Time, driver: u32) {
+        let slot = time.ps() >> SLOT_BITS;
         let ahead = slot.wrapping_sub(self.slot);
         if (1..SLOTS as i64).contains(&ahead) {
             self.put(slot, pack(time, driver));
@@ -97,20 +98,20 @@ impl Queue {
 
     /// The time of the next event.
     #[inline]
-    pub(super) fn peek(&mut self) -> Option<i64> {
+    pub(super) fn peek(&mut self) -> Option<Time> {
         let event = match self.first() {
             Some(event) => event,
             None => self.turn().then(|| self.current.get(self.next).copied())??,
         };
         let within = event >> u32::BITS;
-        Some(self.slot << SLOT_BITS | within as i64)
+        Some(Time::from_ps(self.slot << SLOT_BITS | within as i64))
     }
 
     /// Takes the next event if it is at this time, which [`Queue::peek`] has told.
     #[inline]
-    pub(super) fn pop_at(&mut self, time: i64) -> Option<u32> {
+    pub(super) fn pop_at(&mut self, time: Time) -> Option<u32> {
         let event = self.first()?;
-        if event >> u32::BITS != time as u64 & WITHIN {
+        if event >> u32::BITS != time.ps() as u64 & WITHIN {
             return None;
         }
         if self.late.is_empty() || self.current.get(self.next) == Some(&event) {
@@ -148,7 +149,7 @@ impl Queue {
         self.current.clear();
         (self.next, self.prefetched) = (0, 0);
         let near = self.next_occupied().unwrap_or(i64::MAX);
-        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
+        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time.ps() >> SLOT_BITS);
         let slot = near.min(far);
         if slot == i64::MAX {
             return false;
@@ -196,7 +197,7 @@ impl Queue {
     /// Takes into the wheel what was beyond it.
     fn refill_wheel(&mut self) {
         while let Some(&Reverse((time, driver))) = self.far.peek() {
-            let at = time >> SLOT_BITS;
+            let at = time.ps() >> SLOT_BITS;
             if at >= self.slot + SLOTS as i64 {
                 break;
             }
@@ -209,7 +210,7 @@ impl Queue {
     #[cold]
     fn rewind(&mut self, slot: i64) {
         let mut far = |slot: i64, event: Packed| {
-            let time = slot << SLOT_BITS | (event >> u32::BITS) as i64;
+            let time = Time::from_ps(slot << SLOT_BITS | (event >> u32::BITS) as i64);
             self.far.push(Reverse((time, event as u32)));
         };
         let late = self.late.drain().map(|Reverse(event)| event);
@@ -238,8 +239,8 @@ impl Queue {
 }
 
 #[inline]
-fn pack(time: i64, driver: u32) -> Packed {
-    (time as u64 & WITHIN) << u32::BITS | u64::from(driver)
+fn pack(time: Time, driver: u32) -> Packed {
+    (time.ps() as u64 & WITHIN) << u32::BITS | u64::from(driver)
 }
 
 #[cfg(test)]
@@ -265,7 +266,8 @@ mod tests {
             later in prop::collection::vec((0i64..600_000, 0u32..9), 0..60),
         ) {
             let mut queue = Queue::new();
-            let mut model: Vec<Event> = first.clone();
+            let ps = Time::from_ps;
+            let mut model: Vec<Event> = first.into_iter().map(|(time, driver)| (ps(time), driver)).collect();
             model.iter().for_each(|&(time, driver)| queue.push(time, driver));
             let mut later = later.into_iter();
             let mut taken = Vec::new();
@@ -273,8 +275,8 @@ mod tests {
                 while let Some(driver) = queue.pop_at(time) {
                     taken.push((time, driver));
                     if let Some((delay, driver)) = later.next() {
-                        queue.push(time + delay, driver);
-                        model.push((time + delay, driver));
+                        queue.push(time + ps(delay), driver);
+                        model.push((time + ps(delay), driver));
                     }
                 }
             }
@@ -289,8 +291,8 @@ mod tests {
     #[test]
     fn a_long_slot_comes_in_order() {
         let mut queue = Queue::new();
-        let time = |at: u32| i64::from(at.wrapping_mul(2_654_435_761) >> 21);
-        let mut events: Vec<Event> = (0..1000).map(|driver| (500_000 + time(driver), driver)).collect();
+        let time = |at: u32| Time::from_ps_u32(at.wrapping_mul(2_654_435_761) >> 21);
+        let mut events: Vec<Event> = (0..1000).map(|driver| (Time::from_ps(500_000) + time(driver), driver)).collect();
         events.iter().for_each(|&(time, driver)| queue.push(time, driver));
         events.sort_unstable();
         assert_eq!(drain(&mut queue), events);
@@ -300,16 +302,17 @@ mod tests {
     #[test]
     fn an_earlier_event_comes_first_after_a_look_ahead() {
         let mut queue = Queue::new();
+        let ps = Time::from_ps;
         for (time, driver) in [(900_000, 1), (900_001, 2), (1_100_000, 3), (9_000_000, 4)] {
-            queue.push(time, driver);
+            queue.push(ps(time), driver);
         }
-        assert_eq!(queue.peek(), Some(900_000));
-        assert_eq!(queue.pop_at(900_000), Some(1));
-        assert_eq!(queue.peek(), Some(900_001));
-        queue.push(5_000, 5);
-        queue.push(900_000, 6);
+        assert_eq!(queue.peek(), Some(ps(900_000)));
+        assert_eq!(queue.pop_at(ps(900_000)), Some(1));
+        assert_eq!(queue.peek(), Some(ps(900_001)));
+        queue.push(ps(5_000), 5);
+        queue.push(ps(900_000), 6);
         let expected = [(5_000, 5), (900_000, 6), (900_001, 2), (1_100_000, 3), (9_000_000, 4)];
-        assert_eq!(drain(&mut queue), expected);
+        assert_eq!(drain(&mut queue), expected.map(|(time, driver)| (ps(time), driver)));
     }
 
     #[test]
@@ -317,9 +320,9 @@ mod tests {
         let mut queue = Queue::new();
         let times = [5_000_000_000_i64, 1, 262_144, 262_143, 300, 5_000_000_001];
         for (driver, &time) in times.iter().enumerate() {
-            queue.push(time, driver as u32);
+            queue.push(Time::from_ps(time), driver as u32);
         }
-        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0).collect();
+        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0.ps()).collect();
         assert_eq!(order, [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]);
     }
 }

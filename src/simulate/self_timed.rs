@@ -1,5 +1,6 @@
 //! What moves by itself: timers and oscillators.
 
+use crate::quantity::Time;
 use super::driver::NEVER;
 /// A timer of an instance.
 #[derive(Clone, Copy, Debug)]
@@ -10,17 +11,17 @@ pub(super) struct Timer {
     /// Its state bit.
     pub(super) bit: u32,
     /// How long it runs; not known when `None`.
-    pub(super) duration: Option<i64>,
+    pub(super) duration: Option<Time>,
     /// When it may end first, if it runs now.
-    pub(super) earliest: i64,
+    pub(super) earliest: Time,
     /// When it has certainly ended.
-    pub(super) latest: i64,
+    pub(super) latest: Time,
     /// The inputs that started it.
     pub(super) trigger_inputs: u64,
 }
 
 impl Timer {
-    pub(super) fn new(driver: u32, instance: u32, bit: usize, duration: Option<i64>) -> Timer {
+    pub(super) fn new(driver: u32, instance: u32, bit: usize, duration: Option<Time>) -> Timer {
         Timer { driver, instance, bit: bit as u32, duration, earliest: NEVER, latest: NEVER, trigger_inputs: 0 }
     }
 }
@@ -31,7 +32,7 @@ pub(super) struct Oscillator {
     /// What wakes it.
     pub(super) driver: u32,
     pub(super) instance: u32,
-    pub(super) period: i64,
+    pub(super) period: Time,
     pub(super) target: OscillatorTarget,
 }
 

@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 /// The state of a [`Machine`](super::Machine) at one moment. It can be put back only into that machine, or a clone of it.
 #[derive(Clone, Debug)]
 pub struct Checkpoint {
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) queue: Queue,
     pub(super) instances: Vec<Instance>,
     pub(super) cold_states: Vec<ColdState>,
@@ -30,9 +30,9 @@ pub struct Checkpoint {
     /// How many rows of drivers there were: a stimulus that is attached later adds some.
     pub(super) net_drivers: usize,
     pub(super) driver_counts: Vec<DriverCounts>,
-    pub(super) timestamps: Vec<i64>,
-    pub(super) arrivals: Vec<i64>,
-    pub(super) previous_levels: Vec<(i64, Level)>,
+    pub(super) timestamps: Vec<Time>,
+    pub(super) arrivals: Vec<Time>,
+    pub(super) previous_levels: Vec<(Time, Level)>,
     pub(super) initialised: bool,
     pub(super) check_states: Vec<CheckState>,
     pub(super) reference_edges: Vec<Option<ReferenceEdge>>,
@@ -54,7 +54,7 @@ pub struct Checkpoint {
 impl Checkpoint {
     /// When it was taken.
     pub fn time(&self) -> Time {
-        Time::from_ps(self.time)
+        self.time
     }
 
     /// First row and number of rows of the drivers of a net.

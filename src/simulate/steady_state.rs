@@ -9,10 +9,10 @@ use crate::run::{Snapshot, common_period};
 impl Machine<'_> {
     /// All that decides what comes next, but for the actions on the machine.
     pub(super) fn snapshot(&self) -> Snapshot {
-        let wait = |due: i64| if due == NEVER { NEVER } else { due - self.time };
+        let wait = |due: Time| if due == NEVER { NEVER } else { due - self.time };
         let drivers = self.drivers.iter().zip(&self.later_transitions).map(|(driver, after)| {
             // What is not due does not come.
-            let coming = |level: Level, due: i64| {
+            let coming = |level: Level, due: Time| {
                 if due == NEVER { (Level::U, NEVER) } else { (level, wait(due)) }
             };
             [

@@ -33,7 +33,7 @@ impl Machine<'_> {
             first: self.bits_shown_by(circuit, &path.from),
             second: self.bits_shown_by(circuit, &path.to),
             count: 0,
-            at: 0,
+            at: Time::ZERO,
         });
         let rows: Vec<Row> = rows.collect();
         for row in &rows {
@@ -170,7 +170,7 @@ impl Machine<'_> {
         let rows = rows.filter(|(_, row)| row.count > 0).map(|(synchroniser, row)| Decision {
             synchroniser,
             count: row.count,
-            first: Time::from_ps(row.at),
+            first: row.at,
         });
         rows.collect()
     }

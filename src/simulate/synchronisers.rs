@@ -1,5 +1,6 @@
 //! The synchronisers of a circuit.
 
+use crate::quantity::Time;
 use rand_chacha::ChaCha8Rng;
 /// The stages of all synchronisers.
 #[derive(Clone, Debug)]
@@ -15,5 +16,5 @@ pub(super) struct Row {
     pub(super) first: Vec<(u32, u64)>,
     pub(super) second: Vec<(u32, u64)>,
     pub(super) count: u64,
-    pub(super) at: i64,
+    pub(super) at: Time,
 }

@@ -3,6 +3,7 @@
 //! A timer ends at one moment when it is known when it was started. Otherwise it ends between two: until the earliest
 //! it is 1, or unknown; then it is unknown; and at the latest it is certainly over.
 
+use crate::quantity::Time;
 use super::driver::NEVER;
 use super::machine::Machine;
 use super::self_timed::{Oscillator, OscillatorTarget};
@@ -96,8 +97,9 @@ impl Machine<'_> {
         let high = (word.value | word.unknown) >> bit & 1 == 0;
         *word = Word { value: word.value & !(1 << bit) | u64::from(high) << bit, unknown: word.unknown & !(1 << bit) };
         // The two halves of an odd period differ by a picosecond.
-        let half = if high { period / 2 } else { period - period / 2 };
-        let time = self.time + half.max(1);
+        let half = Time::from_ps(period.ps() / 2);
+        let half = if high { half } else { period - half };
+        let time = self.time + half.max(Time::PICOSECOND);
         self.drivers[driver as usize].due = time;
         self.queue.push(time, driver);
         self.request_evaluation(instance);

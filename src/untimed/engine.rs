@@ -52,8 +52,8 @@ impl Engine for Machine<'_> {
 
     fn period(&self) -> Option<Time> {
         common_period(self.agenda.iter().filter_map(|(_, source)| match *source {
-            Source::Oscillator(_, period) => Some(period),
-            Source::Clock(_, low, high) => Some(low + high),
+            Source::Oscillator(_, period) => Some(Time::from_ps(period)),
+            Source::Clock(_, low, high) => Some(Time::from_ps(low + high)),
             Source::Charge(..) => None,
         }))
     }
@@ -66,7 +66,7 @@ impl Engine for Machine<'_> {
         let stored = self.circuit.chips.keys().filter_map(|chip| self.held(chip));
         Snapshot {
             levels: levels.collect(),
-            coming: coming.iter().map(|row| (Level::U, row.1)).collect(),
+            coming: coming.iter().map(|row| (Level::U, Time::from_ps(row.1))).collect(),
             cells: stored.map(|held| (Word::default(), SampledInputs::default(), held, Drive::default())).collect(),
         }
     }

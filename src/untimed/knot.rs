@@ -74,7 +74,7 @@ impl Pull {
     }
 
     pub(super) fn time(&self, lag: RcDelay) -> i64 {
-        lag.to(self.target)
+        lag.to(self.target).ps()
     }
 
     pub(super) fn gives(&self) -> Level {

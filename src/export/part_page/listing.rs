@@ -156,6 +156,7 @@ pub struct SheetGaps {
     /// The family or grade.
     pub name: String,
     /// Where its figures come from.
+    #[serde(rename = "founded")]
     pub provenance: Provenance,
     /// Publisher, document and date.
     pub source: String,
