@@ -50,7 +50,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     // Chips side by side hold one table: it is reported at the first of them.
     let mut seen = BTreeSet::new();
     for chip in circuit.chips.values() {
-        let Some(contents) = &chip.holds else {
+        let Some(contents) = &chip.initial_contents else {
             continue;
         };
         if !contents.audit.is_empty() && seen.insert(&contents.name) {

@@ -57,10 +57,10 @@ rules! {
 use crate::check::levels::amps;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey};
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
-use crate::electrical::fight::fight;
+use crate::electrical::contention::contention_current;
+use crate::electrical::drive::{Driver, Enabled, disabled_outputs, inputs_from_rails};
+use crate::electrical::operating_point::{NetOperatingPoint, OperatingPoint};
 use crate::electrical::pull::resistors_on;
-use crate::electrical::view::{NetView, View};
 use crate::hazard::cone::Variable;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
@@ -119,13 +119,13 @@ fn open_inputs(circuit: &Circuit, chip: &Chip) -> Vec<(usize, PinIndex)> {
     let open = |pin: &PinIndex| chip.nets[*pin].is_none() && !chip.open.contains(pin);
     let mut inputs: Vec<_> = inputs.filter(|(_, pin)| open(pin)).collect();
     if !inputs.is_empty() {
-        let off = letting_go(circuit, chip);
+        let off = disabled_outputs(circuit, chip);
         inputs.retain(|&(_, pin)| !always_drives(&chip.part, off, pin));
     }
     inputs
 }
 
-/// True for a pin that drives whatever the signals are; `off` is [`letting_go`] of its chip.
+/// True for a pin that drives whatever the signals are; `off` is [`disabled_outputs`] of its chip.
 fn always_drives(part: &Part, off: Word, pin: PinIndex) -> bool {
     let mut outputs = part.function.outputs.iter();
     let bit = outputs.position(|&output| output == pin);
@@ -181,7 +181,7 @@ fn what_flows(
 ) -> Option<String> {
     let output = |(chip, pin): (ChipKey, PinIndex)| sheets.output(circuit, chip, pin);
     let (one, two) = (output(one)?, output(two)?);
-    let found = fight(&one, &two)?;
+    let found = contention_current(&one, &two)?;
     let least = amps(found.least);
     let flow = match found.most {
         Some(most) => {
@@ -229,15 +229,15 @@ fn holds_storage(chip: &Chip, pin: PinIndex) -> bool {
 }
 
 /// True for a net that only open drains drive.
-fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
+fn is_open_drain(circuit: &Circuit, operating_point: &NetOperatingPoint) -> bool {
     let open = |driver: &Driver| circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain;
-    !view.drivers.is_empty() && view.drivers.iter().all(open)
+    !operating_point.drivers.is_empty() && operating_point.drivers.iter().all(open)
 }
 
 /// Nets that are held, and on a single board those that lead to a connector, through which anything may come, with what
 /// hangs on them.
-fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
-    held_from(circuit, view, |net| !circuit.assembly && !net.connector_pins.is_empty())
+fn driven_nets(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<NetKey, bool> {
+    held_from(circuit, operating_point, |net| !circuit.assembly && !net.connector_pins.is_empty())
 }
 
 /// Nets that something of the circuit holds at a level, at least at times: a rail, an output that is not tied off, a
@@ -245,17 +245,21 @@ fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
 ///
 /// A button or switch holds nothing while it is open, and an LED lets no current through in the direction that would
 /// be needed.
-fn held_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
-    held_from(circuit, view, |_| false)
+fn held_nets(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<NetKey, bool> {
+    held_from(circuit, operating_point, |_| false)
 }
 
 /// Nets that are held when the given ones are as well.
-fn held_from(circuit: &Circuit, view: &View, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
+fn held_from(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    given: impl Fn(&Net) -> bool,
+) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {
-        let drives = |driver: &Driver| driver.holds != Holds::Never;
-        if net.rail.is_some() || given(net) || view.nets[key].drivers.iter().any(drives) {
+        let drives = |driver: &Driver| driver.enabled != Enabled::Never;
+        if net.rail.is_some() || given(net) || operating_point.nets[key].drivers.iter().any(drives) {
             driven[key] = true;
             reached.push(key);
         }
