@@ -6,7 +6,7 @@ use crate::electrical::sheet::{BASE_CURRENT, at_supply};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::part::{Edge, LevelName};
-use crate::quantity::{Time, Capacitance, Resistance, Voltage};
+use crate::quantity::{Capacitance, Resistance, Time, Voltage};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
 /// their own.

@@ -1,8 +1,8 @@
 //! What a run notes of each net on its way: contention, and that nothing drives it. `D` is how an engine names a driver.
 
-use crate::quantity::Time;
 use super::{Contention, Floating, Intervals};
 use crate::circuit::NetKey;
+use crate::quantity::Time;
 
 /// Strong drivers of one net that give different levels.
 #[derive(Clone, Copy, Debug)]

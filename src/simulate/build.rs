@@ -132,12 +132,8 @@ impl<'c> Machine<'c> {
             rc_oscillator.map(|(rc_oscillator, period)| (OscillatorTarget::Input(rc_oscillator.input), period));
         for (target, period) in can.into_iter().chain(rc_oscillator) {
             let row = self.oscillators.len() as u32;
-            let oscillator = Oscillator {
-                driver: self.timing_driver(Owner::Oscillator(key, row)),
-                instance: index,
-                period,
-                target,
-            };
+            let oscillator =
+                Oscillator { driver: self.timing_driver(Owner::Oscillator(key, row)), instance: index, period, target };
             self.oscillators.push(oscillator);
         }
         let first_timer = self.timers.len() as u32;

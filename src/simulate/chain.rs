@@ -195,8 +195,7 @@ impl Chain<'_, '_> {
             let windows = self.windows.len();
             let window = self.open(end)?;
             let records = &self.windows[window].history.records;
-            let record =
-                records.partition_point(|record| record.events <= start.events() && record.time <= end.time);
+            let record = records.partition_point(|record| record.events <= start.events() && record.time <= end.time);
             let found = self.last_in(net, Position { window, record });
             if found.is_some() {
                 return found;

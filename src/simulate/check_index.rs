@@ -79,7 +79,14 @@ pub(super) struct CheckState {
 
 impl Default for CheckState {
     fn default() -> Self {
-        CheckState { timestamp: LONG_AGO, count: 0, first: Time::ZERO, worst: Time::MAX, worst_at: Time::ZERO, excused: true }
+        CheckState {
+            timestamp: LONG_AGO,
+            count: 0,
+            first: Time::ZERO,
+            worst: Time::MAX,
+            worst_at: Time::ZERO,
+            excused: true,
+        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! One chip at one moment: what it stores, what its outputs want to be, and when they will be.
 
-use crate::quantity::Time;
 use super::driver::{NEVER, driver_flag};
 use super::instance::CausalDepth;
 use super::machine::Machine;
@@ -9,6 +8,7 @@ use crate::delay::Transition;
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::function::{Drive, SampledInputs, Started};
+use crate::quantity::Time;
 
 impl Machine<'_> {
     pub(super) fn evaluate(&mut self, index: usize) {
@@ -238,7 +238,12 @@ impl Machine<'_> {
                 });
                 self.remember_cause(index, driver, to, before);
                 let base = self.time + wire;
-                self.schedule_access(driver, to, base + Time::from_ps_u32(hold), base + Time::from_ps_u32(access.max(hold)));
+                self.schedule_access(
+                    driver,
+                    to,
+                    base + Time::from_ps_u32(hold),
+                    base + Time::from_ps_u32(access.max(hold)),
+                );
             } else if moved >> bit & 1 == 1 || is_off && to != Level::Z {
                 // Only what can release an output makes it go high-impedance or drive again; data on its way then is waited for.
                 let output_enables = causes & model.output_enables[bit];

@@ -1,10 +1,10 @@
 //! What drives nets: outputs of chips, stimuli, links.
 
-use crate::quantity::Time;
 use super::nets::Loads;
 use crate::circuit::{ChipKey, NetKey};
 use crate::logic::Level;
 use crate::part::PinIndex;
+use crate::quantity::Time;
 
 /// A time before every event, with room to subtract from.
 pub(super) const LONG_AGO: Time = Time::from_ps(i64::MIN / 4);

@@ -1,6 +1,5 @@
 //! Power comes: what storage holds, and the levels that everything has before anything happens.
 
-use crate::quantity::Time;
 use super::chips::{difference, wanted_level};
 use super::driver::LONG_AGO;
 use super::machine::{MOST_ROUNDS, Machine};
@@ -8,6 +7,7 @@ use super::nets::net_flag;
 use super::records::Evaluation;
 use crate::key::Key;
 use crate::logic::{Level, Word};
+use crate::quantity::Time;
 use crate::run::{Occurrences, Sink, fill};
 
 /// Rounds in which everything comes to rest that ever does: a chain of gates takes as many as it is long.

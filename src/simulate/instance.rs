@@ -1,10 +1,10 @@
 //! Chips in motion.
 
-use crate::quantity::Time;
 use super::delays::DelayOffset;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::function::{ChipState, Drive, SampledInputs};
+use crate::quantity::Time;
 
 /// A chip in motion. The lines of the cache are laid out by hand: what a moving input touches lies in the first, what a
 /// chip without storage needs besides in the second.

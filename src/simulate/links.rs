@@ -5,7 +5,6 @@
 //! When a driver or a contact moves, only the links are scheduled that give another level than before. A pull resistor on
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
-use crate::quantity::Time;
 use super::driver::Owner;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
 use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
@@ -13,6 +12,7 @@ use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::{End, Network};
+use crate::quantity::Time;
 use crate::run::{Joint, joints};
 use std::collections::BTreeMap;
 

@@ -1,7 +1,7 @@
 //! What moves by itself: timers and oscillators.
 
-use crate::quantity::Time;
 use super::driver::NEVER;
+use crate::quantity::Time;
 /// A timer of an instance.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Timer {

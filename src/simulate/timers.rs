@@ -3,12 +3,12 @@
 //! A timer ends at one moment when it is known when it was started. Otherwise it ends between two: until the earliest
 //! it is 1, or unknown; then it is unknown; and at the latest it is certainly over.
 
-use crate::quantity::Time;
 use super::driver::NEVER;
 use super::machine::Machine;
 use super::self_timed::{Oscillator, OscillatorTarget};
 use crate::logic::Word;
 use crate::part::function::Started;
+use crate::quantity::Time;
 
 impl Machine<'_> {
     /// Power comes: what a timer holds may have been started just now.

@@ -4,6 +4,7 @@ use super::clock_latency::ClockLatencies;
 use super::clocks::Clocks;
 use super::graph::{Graph, Node};
 use crate::circuit::ChipKey;
+use crate::quantity::Time;
 use crate::text::Span;
 
 /// The kind of a check.
@@ -66,7 +67,7 @@ pub struct Check {
     /// For data that must not move from one moment to another: the moments that begin it, as the others end it.
     pub begins: Vec<u32>,
     /// So long before or behind, in picoseconds.
-    pub least: i64,
+    pub least: Time,
     /// The row of the sheet; `None` for a gate.
     pub span: Option<Span>,
 }
@@ -85,7 +86,7 @@ pub struct Separation {
     /// The first moment and the second.
     pub latencies: (u32, u32),
     /// So far, in picoseconds.
-    pub least: i64,
+    pub least: Time,
     /// The row of the sheet; `None` for a gate.
     pub span: Option<Span>,
 }
