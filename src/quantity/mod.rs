@@ -11,6 +11,7 @@ mod length;
 mod measure;
 mod power;
 mod resistance;
+pub mod si;
 mod temperature;
 mod time;
 mod voltage;
