@@ -21,7 +21,6 @@ pub enum Cause {
 /// An input that does not get its level, or nearly not.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Shortfall {
-    /// The net.
     pub net: NetKey,
     /// True for the high level.
     pub high: bool,

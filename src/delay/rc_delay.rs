@@ -102,7 +102,6 @@ fn input_low_current(circuit: &Circuit, corner: Corner, net: NetKey) -> Amperes 
     currents.filter(|amps| *amps > BASE_CURRENT).sum()
 }
 
-/// The level of a rail.
 pub fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
     let fed = circuit.nets[net].rail?.fed?;
     Some(if fed == Voltage::default() { Level::Zero } else { Level::One })

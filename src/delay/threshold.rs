@@ -23,7 +23,7 @@ pub(super) fn middle(corner: Corner) -> f64 {
 
 /// The voltage that an input must pass, in the given direction. Where its sheet gives no thresholds it lies between the
 /// levels that count as low and high in its family: at the one that comes last, first, or in the middle.
-pub fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> Volts {
+pub(crate) fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> Volts {
     let supply = chip.supply.volts();
     let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
     if let Some(share) = sheet.and_then(|sheet| published(sheet, input, edge, chip.supply, corner)) {
@@ -67,7 +67,7 @@ fn published(sheet: &Sheet, input: usize, edge: Edge, supply: Voltage, corner: C
 
 /// The time that a resistor takes to move a capacitor from one rail past a threshold towards the other:
 /// t = R C ln(1 / (1 - share)), the exponential of every handbook.
-pub fn charge_time(resistance: Resistance, capacitance: Capacitance, share: f64) -> Time {
+pub(crate) fn charge_time(resistance: Resistance, capacitance: Capacitance, share: f64) -> Time {
     let time = resistance.ohms() * capacitance.farads() * -(1.0 - share).ln();
     // Whole nanoseconds: finer digits of an RC would be a pretence.
     Time::from_ns((time.0 * 1e9).round() as i64)

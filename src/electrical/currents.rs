@@ -37,7 +37,6 @@ pub struct Drawn {
     pub amps: Amperes,
     /// The board that it leaves it on.
     pub board: BoardKey,
-    /// The rail.
     pub rail: NetKey,
     /// True when there are lamps on its way.
     pub has_leds: bool,

@@ -40,15 +40,12 @@ pub struct NetState {
 /// An input that listens.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Load {
-    /// The chip.
     pub chip: ChipKey,
-    /// Its pin.
     pub pin: PinIndex,
     /// What it needs.
     pub input: Input,
 }
 
-/// A net.
 #[derive(Clone, Debug, Default)]
 pub struct NetOperatingPoint {
     /// The outputs on it.
@@ -74,7 +71,6 @@ impl NetOperatingPoint {
 /// The circuit at rest.
 #[derive(Clone, Debug, Default)]
 pub struct OperatingPoint {
-    /// By net.
     pub nets: KeyVec<NetKey, NetOperatingPoint>,
     /// What flows.
     pub currents: Currents,
@@ -106,7 +102,6 @@ enum Drive<'a> {
 }
 
 impl OperatingPoint {
-    /// Of a circuit.
     pub fn new(circuit: &Circuit) -> OperatingPoint {
         let sheets = Sheets::new(circuit);
         let mut found = drivers(circuit);

@@ -42,12 +42,10 @@ pub struct ChipPower {
     pub loads: Amperes,
     /// For what moves inside it.
     pub internal: Amperes,
-    /// Its supply.
     pub supply: Volts,
 }
 
 impl ChipPower {
-    /// All of it.
     pub fn total(&self) -> Amperes {
         self.quiescent.unwrap_or_default() + self.inputs + self.loads + self.internal
     }
@@ -76,7 +74,6 @@ pub struct BoardPower {
 }
 
 impl BoardPower {
-    /// All of it.
     pub fn total(&self) -> Amperes {
         self.quiescent + self.dynamic + self.leds + self.resistors
     }
@@ -85,9 +82,7 @@ impl BoardPower {
 /// What a circuit draws.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Power {
-    /// By chip.
     pub chips: KeyVec<ChipKey, ChipPower>,
-    /// By board.
     pub boards: KeyVec<BoardKey, BoardPower>,
     /// What each board draws from each rail.
     pub rails: BTreeMap<(NetKey, BoardKey), Amperes>,

@@ -22,7 +22,6 @@ const MOST_NODES: usize = 300;
 /// The currents on a net.
 #[derive(Clone, Debug)]
 pub struct NetCurrents {
-    /// The net.
     pub net: NetKey,
     /// The supply whose pole it is; `None` for a signal.
     pub supply: Option<SupplyKey>,

@@ -5,9 +5,7 @@ use crate::quantity::si::SheetUnit;
 /// From the least to the most.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range<U> {
-    /// The least.
     pub least: U,
-    /// The most.
     pub most: U,
 }
 

@@ -19,9 +19,7 @@ const LITTLE: Amperes = Amperes(1e-3);
 /// Where the activity comes from.
 #[derive(Clone, Debug, Serialize)]
 pub struct Run {
-    /// The trial.
     pub trial: String,
-    /// How long it ran.
     pub time: Time,
     /// True when all its expectations held.
     pub passed: bool,
@@ -35,13 +33,11 @@ pub struct Run {
 pub struct PowerReport<'a> {
     /// Of which machine.
     pub circuit: &'a Circuit,
-    /// What it draws.
     pub power: &'a Power,
     /// Through which pins and wires.
     pub net_currents: &'a [NetCurrents],
     /// While a trial ran; at rest without one.
     pub run: Option<&'a Run>,
-    /// Of one board only.
     pub only: Option<BoardKey>,
 }
 

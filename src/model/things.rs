@@ -16,9 +16,7 @@ use std::sync::Arc;
 slotmap::new_key_type! {
     /// A board in place.
     pub struct BoardId;
-    /// A chip.
     pub struct ChipId;
-    /// A discrete.
     pub struct DiscreteId;
     /// A connector of a board in place.
     pub struct ConnectorId;
@@ -26,7 +24,6 @@ slotmap::new_key_type! {
     pub struct SegmentId;
     /// A bridge between two segments.
     pub struct BridgeId;
-    /// A cable.
     pub struct CableId;
     /// A bench supply.
     pub struct SupplyId;
@@ -111,7 +108,6 @@ impl Joint {
 /// A pin of anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Terminal {
-    /// Of a chip.
     Chip(ChipId, PinIndex),
     /// Of a discrete, by its index.
     Discrete(DiscreteId, usize),
@@ -122,7 +118,6 @@ pub enum Terminal {
 /// Copper of one board.
 #[derive(Clone, Debug)]
 pub struct Segment {
-    /// The board.
     pub board: BoardId,
     /// Its name there.
     pub name: Arc<str>,
@@ -166,14 +161,12 @@ impl Device {
     }
 }
 
-/// A chip.
 #[derive(Clone, Debug)]
 pub struct Chip {
     /// The board that it stands on.
     pub board: BoardId,
     /// Its reference designator: `U1`.
     pub reference: Arc<str>,
-    /// What it is.
     pub device: Arc<Device>,
     /// The frequency written beside an oscillator can.
     pub frequency: Option<Frequency>,
@@ -181,7 +174,6 @@ pub struct Chip {
     pub contents: Option<InitialContents>,
     /// One joint for each pin of the part.
     pub pins: Vec<Joint>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -210,7 +202,6 @@ pub struct Discrete {
     pub board: BoardId,
     /// Its reference designator.
     pub reference: Arc<str>,
-    /// What it is.
     pub kind: DiscreteKind,
     /// The chips whose supply a capacitor stands at.
     pub decouples: Vec<ChipId>,
@@ -218,11 +209,9 @@ pub struct Discrete {
     pub rating: Option<Power>,
     /// One joint for each pin, pin 1 first.
     pub pins: Vec<Joint>,
-    /// Where it was written.
     pub span: Span,
 }
 
-/// The kinds of discretes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum DiscreteKind {
     /// Two pins.
@@ -262,7 +251,6 @@ impl DiscreteKind {
 /// A connector of a board in place.
 #[derive(Clone, Debug)]
 pub struct Connector {
-    /// The board.
     pub board: BoardId,
     /// Its name on the board.
     pub name: Arc<str>,
@@ -270,7 +258,6 @@ pub struct Connector {
     pub kind: Arc<str>,
     /// Its contacts, pin 1 first, as many as its kind has.
     pub contacts: Vec<Contact>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -290,18 +277,15 @@ pub struct Contact {
 /// A pin of a connector: the connector, and the index of the pin.
 pub type End = (ConnectorId, usize);
 
-/// A cable.
 #[derive(Clone, Debug)]
 pub struct Cable {
     /// `W1`.
     pub name: Arc<str>,
     /// `ribbon`, `jumper`.
     pub kind: Arc<str>,
-    /// Its length.
     pub length: Length,
     /// Its conductors: each joins two or more contacts.
     pub conductors: Vec<Vec<End>>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -310,13 +294,10 @@ pub struct Cable {
 pub struct Supply {
     /// `PS1`.
     pub name: Arc<str>,
-    /// Its voltage.
     pub voltage: Voltage,
     /// The current that it can give.
     pub current: Current,
-    /// Its poles.
     pub poles: Vec<Pole>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -325,16 +306,13 @@ pub struct Supply {
 pub struct Pole {
     /// True for plus.
     pub plus: bool,
-    /// The contacts.
     pub contacts: Vec<End>,
-    /// Where it was written.
     pub span: Span,
 }
 
 /// A finding of a check that is meant to be.
 #[derive(Clone, Debug)]
 pub(crate) struct Waiver {
-    /// The rule.
     pub(crate) rule: String,
     /// The path of the place that its finding names.
     pub(crate) place: String,
@@ -342,7 +320,6 @@ pub(crate) struct Waiver {
     pub(crate) reason: String,
     /// The board that says so; `None` for an assembly.
     pub(crate) board: Option<BoardId>,
-    /// Where it was written.
     pub(crate) span: Span,
 }
 

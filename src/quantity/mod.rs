@@ -40,21 +40,13 @@ pub const UNITS: &[&str] = &[
 pub enum Quantity {
     /// A moment or a duration.
     Time(Time),
-    /// A voltage.
     Voltage(Voltage),
-    /// A current.
     Current(Current),
-    /// A resistance.
     Resistance(Resistance),
-    /// A capacitance.
     Capacitance(Capacitance),
-    /// A frequency.
     Frequency(Frequency),
-    /// A length.
     Length(Length),
-    /// A power.
     Power(Power),
-    /// A temperature.
     Temperature(Temperature),
     /// A percentage, in thousandths of a percent.
     Percent(i64),

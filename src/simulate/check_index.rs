@@ -16,7 +16,7 @@ pub(super) struct CheckIndex {
     pub(super) inputs: usize,
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     pub(super) references: Vec<(Signal, Edge)>,
-    /// The longest hold time, in picoseconds.
+    /// The longest hold time.
     pub(super) longest_hold: Time,
 }
 

@@ -245,7 +245,7 @@ impl Machine<'_> {
         true
     }
 
-    /// Counts a violation: how short the time was, in picoseconds, and which stored bits are lost by it.
+    /// Counts a violation: how short the time was, and which stored bits are lost by it.
     fn log_violation(&mut self, index: usize, state: usize, elapsed: Time, lost: u64) {
         let instance = &mut self.instances[index];
         let excused = lost & !self.cold_states[index].first_stage == 0;

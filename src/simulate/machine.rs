@@ -25,7 +25,6 @@ use std::sync::Arc;
 /// More rounds than this without time passing are a loop without delay.
 pub(super) const MOST_ROUNDS: u32 = 10_000;
 
-/// A circuit in motion.
 #[derive(Clone)]
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
@@ -103,7 +102,6 @@ impl<'c> Machine<'c> {
 
     // ---- what is where now ------------------------------------------------------------------------------------
 
-    /// The circuit that runs.
     pub fn circuit(&self) -> &'c Circuit {
         self.circuit
     }

@@ -51,7 +51,6 @@ pub(super) struct Record {
 /// What made an output move.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cause {
-    /// The input that moved.
     pub(super) moved: Option<u8>,
     /// The input to look behind: the one that moved, or the data that it let in.
     pub(super) follow: Option<u8>,

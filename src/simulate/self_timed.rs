@@ -26,7 +26,6 @@ impl Timer {
     }
 }
 
-/// An oscillator.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Oscillator {
     /// What wakes it.

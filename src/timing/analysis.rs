@@ -21,9 +21,7 @@ use std::collections::BTreeMap;
 /// A circuit, ready to be analysed at any rate of its clocks.
 #[derive(Debug)]
 pub struct Analysis<'c> {
-    /// The graph.
     pub graph: Graph<'c>,
-    /// The clocks.
     pub clocks: Clocks,
     /// The order of the graph.
     pub order: Order,
@@ -42,7 +40,6 @@ pub struct Analysis<'c> {
 const MOST_PASSES: usize = 200;
 
 impl<'c> Analysis<'c> {
-    /// Prepares a circuit.
     pub fn new(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analysis<'c> {
         let graph = Graph::new(circuit, Delays::new(circuit, parts));
         let clocks = Clocks::find(&graph, sources);

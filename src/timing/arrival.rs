@@ -17,9 +17,8 @@ const NOT_YET: Time = Time::MAX;
 /// Where a wave begins, and when.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Start {
-    /// The point.
     pub point: Node,
-    /// The earliest, in picoseconds after the edge that makes the wave.
+    /// The earliest, after the edge that makes the wave.
     pub early: Time,
     /// The latest; nothing for a blur.
     pub late: Option<Time>,

@@ -12,11 +12,9 @@ use rustc_hash::FxHashMap;
 /// An edge of a clock at a point.
 #[derive(Clone, Copy, Debug)]
 pub struct ClockLatency {
-    /// The edge.
     pub clock_edge: ClockEdge,
-    /// The point.
     pub point: Node,
-    /// The earliest, in picoseconds after the edge that all began with.
+    /// The earliest, after the edge that all began with.
     pub early: Time,
     /// The latest.
     pub late: Time,
@@ -34,7 +32,6 @@ pub struct ClockLatencies {
 }
 
 impl ClockLatencies {
-    /// Works out all moments.
     pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> ClockLatencies {
         let mut latencies = ClockLatencies::default();
         for clock in clocks.clocks.keys() {

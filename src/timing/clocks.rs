@@ -22,14 +22,12 @@ crate::key_type!(
     ClockKey, "clock"
 );
 
-/// One clock.
 #[derive(Clone, Debug)]
 pub struct Clock {
-    /// Where it begins.
     pub timing_net: TimingNet,
     /// Who says so, in words.
     pub origin: String,
-    /// The shortest time from one rise to the next, in picoseconds.
+    /// The shortest time from one rise to the next.
     pub period: Time,
     /// The shortest time that it is high.
     pub high: Time,
@@ -369,7 +367,7 @@ impl Clocks {
 
     /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
     /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
-    pub fn edge_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(Time, Time)> {
+    pub(crate) fn edge_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(Time, Time)> {
         let others = self.ancestors(to);
         let pairs = self.ancestors(from).into_iter();
         let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));

@@ -23,7 +23,7 @@ pub struct Finding {
     pub from: ClockEdge,
     /// The moment that it is compared with.
     pub latency: u32,
-    /// What is left, in picoseconds; negative when it does not hold.
+    /// What is left; negative when it is violated.
     pub slack: Time,
     /// What is needed between the two edges.
     pub required: Time,

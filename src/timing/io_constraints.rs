@@ -12,11 +12,10 @@ use std::collections::BTreeMap;
 /// What an input must keep to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Input {
-    /// The input.
     pub timing_net: TimingNet,
     /// The edge of a clock, as it is where the clock begins.
     pub clock_edge: ClockEdge,
-    /// So long before it the input must be there, in picoseconds; negative when it may come later.
+    /// So long before it the input must be there; negative when it may come later.
     pub before: Option<Time>,
     /// So long behind it the input must stay; negative when it may go earlier.
     pub after: Option<Time>,
@@ -29,7 +28,7 @@ pub struct Output {
     pub timing_net: TimingNet,
     /// The edge of a clock.
     pub clock_edge: ClockEdge,
-    /// The earliest, in picoseconds after the edge.
+    /// The earliest, after the edge.
     pub early: Time,
     /// The latest.
     pub late: Time,
@@ -38,9 +37,7 @@ pub struct Output {
 /// A way straight through, from an input to an output.
 #[derive(Clone, Debug)]
 pub struct Feedthrough {
-    /// The input.
     pub input: TimingNet,
-    /// The output.
     pub output: TimingNet,
     /// The shortest time.
     pub early: Time,
@@ -74,7 +71,7 @@ pub(crate) fn is_input(analysis: &Analysis<'_>, timing_net: TimingNet) -> bool {
 }
 
 /// Works out all of it; `paths` is how many of the ways straight through are followed step by step.
-pub fn io_constraints(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
+pub(crate) fn io_constraints(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
     let graph = &analysis.graph;
     let mut found = IoConstraints::default();
     let mut arrivals = Arrivals::new(graph, &analysis.order);

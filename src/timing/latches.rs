@@ -27,7 +27,6 @@ struct Latch {
 }
 
 impl Latches {
-    /// Finds them.
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Latches {
         let mut latches = Latches::default();
         for (key, arc) in graph.arcs.iter() {

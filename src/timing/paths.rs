@@ -19,7 +19,6 @@ use std::collections::BinaryHeap;
 /// A path of a wave.
 #[derive(Clone, Debug)]
 pub struct Path {
-    /// Where it begins.
     pub start: Start,
     /// The arcs that it takes from there, in order.
     pub arcs: Vec<ArcKey>,
@@ -44,9 +43,7 @@ pub struct Excluded {
 
 /// A wave and all that it is searched with.
 pub struct Search<'s, 'c> {
-    /// The graph.
     pub graph: &'s Graph<'c>,
-    /// Its order.
     pub order: &'s Order,
     /// The clock moments.
     pub latencies: &'s ClockLatencies,
@@ -69,7 +66,6 @@ impl Starts {
         Starts { rows }
     }
 
-    /// All of them.
     pub fn all(&self) -> &[Start] {
         &self.rows
     }

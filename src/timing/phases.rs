@@ -21,7 +21,6 @@ use rustc_hash::FxHashSet;
 /// The clock that a clock repeats.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MasterClock {
-    /// It.
     pub clock: ClockKey,
     /// True when the one is low while the other is high.
     pub inverted: bool,

@@ -14,7 +14,6 @@ use std::collections::btree_map::Entry;
 /// The worst that can be when one driver of a net lets go and another one takes over, behind one edge of a clock.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Turnaround {
-    /// The net.
     pub net: TimingNet,
     /// The edge behind which it changes hands.
     pub clock_edge: ClockEdge,

@@ -12,7 +12,6 @@ impl Register {
         Register(u16::try_from(index).expect("programs are bounded when they are built"))
     }
 
-    /// Its row.
     #[inline]
     pub fn index(self) -> usize {
         self.0 as usize
@@ -22,7 +21,6 @@ impl Register {
 /// The most operations of one program.
 pub(crate) const LONGEST_PROGRAM: usize = 4096;
 
-/// One operation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Operation {
     /// A known number.
@@ -31,23 +29,17 @@ pub enum Operation {
     Unknown(u64),
     /// A stretch of the input word.
     Inputs {
-        /// Lowest bit.
         low: u8,
-        /// Number of bits.
         width: u8,
     },
     /// A stretch of the state word.
     States {
-        /// Lowest bit.
         low: u8,
-        /// Number of bits.
         width: u8,
     },
     /// A stretch of the node word.
     Nodes {
-        /// Lowest bit.
         low: u8,
-        /// Number of bits.
         width: u8,
     },
     /// Every bit of the mask inverted.
@@ -91,11 +83,8 @@ pub enum Operation {
 /// The words that a program reads.
 #[derive(Clone, Copy, Debug)]
 pub struct Environment {
-    /// Input pins.
     pub inputs: Word,
-    /// Stored bits.
     pub states: Word,
-    /// Nodes.
     pub nodes: Word,
 }
 
