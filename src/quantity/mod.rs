@@ -142,10 +142,8 @@ accessors! {
     as_capacitance Capacitance Capacitance, "The capacitance, if it is one.";
     as_frequency Frequency Frequency, "The frequency, if it is one.";
     as_length Length Length, "The length, if it is one.";
-    as_power Power Power, "The power, if it is one.";
     as_temperature Temperature Temperature, "The temperature, if it is one.";
     as_percent Percent i64, "The thousandths of a percent, if it is a percentage.";
-    as_number Number i64, "The millionths, if it is a number without a unit.";
 }
 
 impl fmt::Display for Quantity {

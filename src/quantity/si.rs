@@ -2,7 +2,7 @@
 //!
 //! Each unit is a type of its own, and only products that have a meaning are defined: volts by ohms are amperes.
 
-use super::{Capacitance, Current, Frequency, Power, Quantity, Resistance, Time, Voltage};
+use super::{Capacitance, Current, Power, Quantity, Resistance, Time, Voltage};
 use std::cmp::Ordering;
 
 /// A unit that figures of data sheets are read in.
@@ -195,7 +195,6 @@ exact! {
     Current amperes Amperes "In amperes, rounded as floating point must.";
     Resistance ohms Ohms "In ohms, rounded as floating point must.";
     Capacitance farads Farads "In farads, rounded as floating point must.";
-    Frequency hertz Hertz "In hertz, rounded as floating point must.";
     Power watts Watts "In watts, rounded as floating point must.";
 }
 

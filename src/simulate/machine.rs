@@ -102,15 +102,6 @@ impl<'c> Machine<'c> {
 
     // ---- what is where now ------------------------------------------------------------------------------------
 
-    pub fn circuit(&self) -> &'c Circuit {
-        self.circuit
-    }
-
-    /// How it runs.
-    pub fn settings(&self) -> Settings {
-        self.settings
-    }
-
     /// The present time.
     pub fn now(&self) -> Time {
         self.time

@@ -95,16 +95,6 @@ pub struct Program {
 }
 
 impl Program {
-    /// Number of operations.
-    pub fn len(&self) -> usize {
-        self.operations.len()
-    }
-
-    /// True when it computes nothing.
-    pub fn is_empty(&self) -> bool {
-        self.operations.is_empty()
-    }
-
     /// Computes every register; the rows behind them are left as they are.
     pub fn run(&self, environment: &Environment, memories: &[MemoryArray], registers: &mut Vec<Word>) {
         if registers.len() < self.operations.len() {
