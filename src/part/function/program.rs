@@ -28,20 +28,11 @@ pub enum Operation {
     /// All bits of a mask unknown.
     Unknown(u64),
     /// A stretch of the input word.
-    Inputs {
-        low: u8,
-        width: u8,
-    },
+    Inputs { low: u8, width: u8 },
     /// A stretch of the state word.
-    States {
-        low: u8,
-        width: u8,
-    },
+    States { low: u8, width: u8 },
     /// A stretch of the node word.
-    Nodes {
-        low: u8,
-        width: u8,
-    },
+    Nodes { low: u8, width: u8 },
     /// Every bit of the mask inverted.
     Not(Register, u64),
     /// Bitwise and.
