@@ -4,7 +4,7 @@
 //! ```text
 //! text -> syntax tree -> parts + model -> circuit -+-> check                findings
 //!                                                  +-> simulate -> trial    report, waves
-//!                                                                    +-> sweep, swap
+//!                                                                    +-> sweep, refit
 //!                                                  +-> timing               report
 //! ```
 //!
@@ -92,7 +92,7 @@ pub mod project;
 
 pub mod sweep;
 
-pub mod swap;
+pub mod refit;
 
 pub mod export;
 

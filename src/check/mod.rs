@@ -11,56 +11,13 @@ pub mod rules;
 
 pub(crate) use rule::page;
 pub use rule::{Finding, Rule, Subject};
+pub use rules::RULES;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
 use crate::language::expand::natural_order;
 use crate::text::Sources;
 use serde::Serialize;
-
-/// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
-pub const RULES: &[Rule] = &[
-    rules::chip_not_fed::RULE,
-    rules::wrong_supply::RULE,
-    rules::missing_decoupling::RULE,
-    rules::missing_bulk::RULE,
-    rules::input_open::RULE,
-    rules::unused_gate_input::RULE,
-    rules::single_pin_net::RULE,
-    rules::net_without_driver::RULE,
-    rules::outputs_fight::RULE,
-    rules::bus_contention::RULE,
-    rules::bus_floats::RULE,
-    rules::output_on_rail::RULE,
-    rules::contact_short::RULE,
-    rules::input_too_high::RULE,
-    rules::level_mismatch::RULE,
-    rules::fan_out::RULE,
-    rules::level_under_load::RULE,
-    rules::noise_margin::RULE,
-    rules::led_current::RULE,
-    rules::output_current::RULE,
-    rules::supply_pin_current::RULE,
-    rules::resistor_power::RULE,
-    rules::weak_pull::RULE,
-    rules::pull_up_range::RULE,
-    rules::gated_clock::RULE,
-    rules::clear_hazard::RULE,
-    rules::bouncing_clock::RULE,
-    rules::slow_clock_edge::RULE,
-    rules::slow_edge::RULE,
-    rules::clock_load::RULE,
-    rules::no_reset::RULE,
-    rules::memory_unreachable::RULE,
-    rules::rail_on_signal::RULE,
-    rules::grounds_apart::RULE,
-    rules::supply_current::RULE,
-    rules::connector_current::RULE,
-    rules::connector_label::RULE,
-    rules::duplicate_reference::RULE,
-    rules::not_searched::RULE,
-    rules::acceptance::RULE,
-];
 
 /// What stands, and what the design accepts with a reason.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -5,9 +5,9 @@ use std::process::ExitCode;
 /// How the program ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Exit {
-    /// All held.
+    /// All passed.
     Good,
-    /// An expectation, a requirement of a sheet or a rule did not hold.
+    /// An expectation, a data-sheet limit or a rule failed.
     Failed,
     /// The input cannot be used.
     Unusable,

@@ -10,6 +10,7 @@ mod shared;
 pub(crate) mod signals;
 
 use crate::text::escape::escape;
+use clap::error::{ContextKind, ContextValue};
 use clap::{Parser, Subcommand};
 use exit::Exit;
 use output::{Colour, Ended, Output};
@@ -41,7 +42,7 @@ pub(crate) enum Command {
     /// Run trials over a grid of clock rates, voltages, temperatures and corners.
     Sweep(commands::sweep::Arguments),
     /// Compare a design with itself as it would be with other chips.
-    Swap(commands::swap::Arguments),
+    Refit(commands::refit::Arguments),
     /// Put the journals of the slices of a sweep together.
     Merge(commands::merge::Arguments),
     /// Tell how fast a board or an assembly can be clocked, and what limits it.
@@ -57,7 +58,7 @@ pub(crate) enum Command {
     /// List the parts of the library, or the gaps of their sheets.
     Library(commands::library::Arguments),
     /// Tell what memories hold, and write it for a programmer.
-    Image(commands::image::Arguments),
+    Rom(commands::rom::Arguments),
     /// Print the reference of the language.
     Reference(commands::reference::Arguments),
 }
@@ -77,7 +78,7 @@ pub fn main() -> ExitCode {
         Command::Run(command) => commands::run::run(command, shared, &mut output),
         Command::Power(command) => commands::power::run(command, shared, &mut output),
         Command::Sweep(command) => commands::sweep::run(command, shared, &mut output),
-        Command::Swap(command) => commands::swap::run(command, shared, &mut output),
+        Command::Refit(command) => commands::refit::run(command, shared, &mut output),
         Command::Merge(command) => commands::merge::run(command, &mut output),
         Command::Timing(command) => commands::timing::run(command, shared, &mut output),
         Command::Format(command) => commands::format::run(command, &mut output),
@@ -85,7 +86,7 @@ pub fn main() -> ExitCode {
         Command::Rule(command) => commands::rule::run(command, &mut output),
         Command::Part(command) => commands::part::run(command, shared, &mut output),
         Command::Library(command) => commands::library::run(command, shared, &mut output),
-        Command::Image(command) => commands::image::run(command, shared, &mut output),
+        Command::Rom(command) => commands::rom::run(command, shared, &mut output),
         Command::Reference(command) => commands::reference::run(command, &mut output),
     };
     ended(&output, exit)
@@ -111,12 +112,24 @@ fn usage(given: &[OsString], error: clap::Error) -> ExitCode {
         (false, true) => Colour::Never,
         _ => Colour::Auto,
     };
+    let error = with_present_name(error);
     let mut output = Output::new(colour);
     // Help and version are answers, not mistakes.
     let is_answer = !error.use_stderr();
     output.usage(&error.render(), is_answer);
     let exit = if is_answer { Exit::Good } else { Exit::Unusable };
     ended(&output, exit)
+}
+
+/// Names the command that an old name stands for.
+fn with_present_name(mut error: clap::Error) -> clap::Error {
+    let present = match error.get(ContextKind::InvalidSubcommand) {
+        Some(ContextValue::String(old)) if old == "swap" => "refit",
+        Some(ContextValue::String(old)) if old == "image" => "rom",
+        _ => return error,
+    };
+    error.insert(ContextKind::SuggestedSubcommand, ContextValue::Strings(vec![present.to_owned()]));
+    error
 }
 
 /// The verdict, when the answer could be written.

@@ -91,7 +91,7 @@ impl Bits {
     }
 
     /// The bits of a name, the least significant first.
-    fn find(&self, template: &Template, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
+    pub(super) fn find(&self, template: &Template, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
         let names = match Scope::default().vector(template) {
             Ok(names) => names,
             Err(problem) => {

@@ -21,7 +21,7 @@ const LITTLE: Amperes = Amperes(1e-3);
 pub struct Run {
     pub trial: String,
     pub time: Time,
-    /// True when all its expectations held.
+    /// True when all its expectations passed.
     pub passed: bool,
     /// True when it was interrupted, and nothing had failed until then.
     #[serde(skip_serializing_if = "std::ops::Not::not")]

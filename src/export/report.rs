@@ -79,20 +79,20 @@ fn parts_word(report: &Report) -> String {
     format!("{} parts{temperature}", corner_word(report.corner))
 }
 
-/// One line: held or not, and how much was run.
+/// One line: passed or not, and how much was run.
 pub fn verdict(report: &Report) -> String {
     let failed = !report.failures.is_empty() || !report.faults.is_empty();
     let word = match (report.passed, report.interrupted) {
-        (true, _) => "held",
+        (true, _) => "passed",
         (false, true) if failed => "INTERRUPTED, AND DID NOT HOLD",
         (false, true) => "INTERRUPTED, nothing failed until then",
         (false, false) => "DID NOT HOLD",
     };
     let clocks = if report.clocks > 0 { format!(", {} clocks", report.clocks) } else { String::new() };
     format!(
-        "{word}{}: {} held, {} failed, {}, {} simulated{clocks}",
+        "{word}{}: {} passed, {} failed, {}, {} simulated{clocks}",
         if report.untimed { ", untimed" } else { "" },
-        count(report.held as usize, "expectation"),
+        count(report.expectations_passed as usize, "expectation"),
         report.failures.len(),
         count(report.faults.len(), "fault"),
         report.end

@@ -15,10 +15,10 @@ pub fn csv(sweep: &Sweep) -> String {
     });
     let mut heads: Vec<String> = std::iter::once("point".to_owned()).chain(axes).collect();
     if sweep.header.search.is_some() {
-        let more = ["highest_Hz", "failed_at_Hz", "held_again_Hz", "limit"];
+        let more = ["highest_Hz", "failed_at_Hz", "passed_again_Hz", "limit"];
         heads.extend(more.map(str::to_owned));
     }
-    let more = ["verdict", "held", "failed", "faults", "clocks", "swallowed", "end_s", "first"];
+    let more = ["verdict", "passed", "failed", "faults", "clocks", "swallowed", "end_s", "first"];
     heads.extend(more.map(str::to_owned));
     line(&mut out, &heads);
     for row in &sweep.rows {
@@ -34,14 +34,14 @@ pub fn csv(sweep: &Sweep) -> String {
         }
         if let Some(highest) = &row.highest {
             let rate = |rate: &Option<String>| rate.as_deref().map_or(String::new(), base);
-            cells.push(rate(&highest.held));
+            cells.push(rate(&highest.passed));
             cells.push(rate(&highest.failed));
-            let again: Vec<String> = highest.held_above.iter().map(|rate| base(rate)).collect();
+            let again: Vec<String> = highest.passed_above.iter().map(|rate| base(rate)).collect();
             cells.push(again.join(" "));
             cells.push(highest.limit.clone().unwrap_or_default());
         }
         cells.push(verdict(outcome.verdict).to_owned());
-        let numbers = [outcome.held, outcome.failed, outcome.faults, outcome.clocks, outcome.swallowed];
+        let numbers = [outcome.passed, outcome.failed, outcome.faults, outcome.clocks, outcome.swallowed];
         cells.extend(numbers.map(|number| number.to_string()));
         cells.push(base(&outcome.end));
         cells.push(outcome.first.clone().unwrap_or_default());
@@ -52,7 +52,7 @@ pub fn csv(sweep: &Sweep) -> String {
 
 fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Held => "held",
+        Verdict::Passed => "passed",
         Verdict::Requirement => "requirement",
         Verdict::Fault => "fault",
         Verdict::Expectation => "expectation",

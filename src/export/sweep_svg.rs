@@ -32,8 +32,8 @@ pub fn svg(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<St
     let height = picture.top + (grid.down.values.len() as f64) * ROW + 44.0;
     let height = height + (legend.len() + 1) as f64 * 18.0;
     let title = match grid.search {
-        true => "highest clock rate at which all holds",
-        false => "where the trials hold",
+        true => "highest clock rate at which all passes",
+        false => "where the trials pass",
     };
     let told = told(sweep, &grid);
     let columns = grid.across.values.len() as f64;
@@ -64,7 +64,7 @@ fn words(grid: &Grid, cell: &Cell) -> String {
     }
 }
 
-/// What the axes are, and how many points held.
+/// What the axes are, and how many points passed.
 fn told(sweep: &Sweep, grid: &Grid) -> String {
     let good = sweep.rows.iter().filter(|row| row.is_good()).count();
     // An axis with one value is named beside its row and needs no word of its own.
@@ -73,7 +73,7 @@ fn told(sweep: &Sweep, grid: &Grid) -> String {
         false => String::new(),
     };
     let points = count(sweep.rows.len(), "point");
-    format!("{} across{down}; {good} of {points} held", grid.across.name)
+    format!("{} across{down}; {good} of {points} passed", grid.across.name)
 }
 
 /// What the letters of the boxes mean, a line each.
@@ -88,7 +88,7 @@ fn legend(grid: &Grid) -> Vec<String> {
     });
     let mut lines: Vec<String> = there.map(|verdict| format!("{}  {}", verdict.letter(), verdict.words())).collect();
     if letters.iter().any(char::is_ascii_lowercase) {
-        lines.push("a small letter: some of the points of that place held".to_owned());
+        lines.push("a small letter: some of the points of that place passed".to_owned());
     }
     lines
 }

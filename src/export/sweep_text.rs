@@ -33,7 +33,7 @@ pub fn text(sweep: &Sweep, across: Option<&str>, down: Option<&str>) -> Result<S
         0 => String::new(),
         some => format!(", {some} have not been run"),
     };
-    let _ = writeln!(out, "\n  {good} of {} held{missing}", count(sweep.rows.len(), "point"));
+    let _ = writeln!(out, "\n  {good} of {} passed{missing}", count(sweep.rows.len(), "point"));
     Ok(out)
 }
 
@@ -56,7 +56,7 @@ fn head(sweep: &Sweep) -> String {
 fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
     let _ = writeln!(
         out,
-        "\n  the highest rate at which all holds, to {} between {} and {}",
+        "\n  the highest rate at which all passes, to {} between {} and {}",
         search.step, search.from, search.to
     );
     for row in sweep.rows.iter().take(MOST_SEARCHES) {
@@ -74,16 +74,16 @@ fn searches(out: &mut String, sweep: &Sweep, search: &Searched) {
     if let Some(tried) = tried_below(sweep) {
         let _ = writeln!(
             out,
-            "  Found by halving. That a rate holds does not prove that all lower ones do: {tried} tried and held."
+            "  Found by halving. That a rate passes does not prove that all lower ones do: {tried} tried and passed."
         );
     }
 }
 
-/// How many lower rates held beside those that were found; nothing where no rate was.
+/// How many lower rates passed beside those that were found; nothing where no rate was.
 fn tried_below(sweep: &Sweep) -> Option<String> {
     let found = sweep.rows.iter().filter_map(|row| row.highest.as_ref());
-    let found = found.filter(|highest| highest.held.is_some());
-    let counts: Vec<usize> = found.map(|highest| highest.held_below.len()).collect();
+    let found = found.filter(|highest| highest.passed.is_some());
+    let counts: Vec<usize> = found.map(|highest| highest.passed_below.len()).collect();
     let (least, most) = (*counts.iter().min()?, *counts.iter().max()?);
     Some(match (least, most) {
         (1, 1) => "1 lower rate was".to_owned(),
@@ -94,18 +94,18 @@ fn tried_below(sweep: &Sweep) -> Option<String> {
 
 /// What a search found, in words.
 pub(super) fn found(row: &Row, highest: &Highest, search: &Searched) -> String {
-    let again = match highest.held_above.last() {
+    let again = match highest.passed_above.last() {
         None => String::new(),
-        Some(last) => format!("; held again at {last}, which is no answer"),
+        Some(last) => format!("; passed again at {last}, which is no answer"),
     };
-    match (&highest.held, &highest.failed) {
+    match (&highest.passed, &highest.failed) {
         (None, _) if row.outcome.verdict == Verdict::Supply => {
             let why = row.outcome.first.as_deref().unwrap_or_default();
             format!("not run: {why}")
         }
-        (None, _) => format!("does not hold even at {}", search.from),
-        (Some(held), None) => format!("{held} holds, the end of the range{again}"),
-        (Some(held), Some(failed)) => format!("{held} holds, {failed} does not{again}"),
+        (None, _) => format!("fails even at {}", search.from),
+        (Some(passed), None) => format!("{passed} passes, the end of the range{again}"),
+        (Some(passed), Some(failed)) => format!("{passed} passes, {failed} fails{again}"),
     }
 }
 
@@ -173,7 +173,7 @@ fn legend(out: &mut String, grid: &Grid) {
         }
     }
     if letters.iter().any(char::is_ascii_lowercase) {
-        out.push_str("  a small letter: some of the points of that place held, others did not\n");
+        out.push_str("  a small letter: some of the points of that place passed, others did not\n");
     }
     if letters.contains(&'.') {
         out.push_str("  .  not in this slice, or not run yet\n");
@@ -185,7 +185,7 @@ fn wrong(out: &mut String, sweep: &Sweep) {
     if sweep.header.search.is_some() {
         return;
     }
-    for verdict in VERDICTS.into_iter().filter(|verdict| *verdict != Verdict::Held) {
+    for verdict in VERDICTS.into_iter().filter(|verdict| *verdict != Verdict::Passed) {
         let mut rows = sweep.rows.iter().filter(|row| row.outcome.verdict == verdict);
         let Some(first) = rows.next() else { continue };
         let _ = writeln!(

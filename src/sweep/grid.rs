@@ -24,14 +24,14 @@ pub struct Grid {
 pub struct Cell {
     /// Points whose result is there.
     pub done: usize,
-    /// Those that held.
+    /// Those that passed.
     pub good: usize,
     pub worst: Option<Verdict>,
     /// Of a search: the least of the highest rates.
     pub rate: Option<Frequency>,
-    /// Of a search: points at which not even the lowest rate held.
+    /// Of a search: points at which not even the lowest rate passed.
     pub none: usize,
-    /// Of a search: true when the whole range held at each point.
+    /// Of a search: true when the whole range passed at each point.
     pub beyond: bool,
 }
 
@@ -42,22 +42,22 @@ impl Cell {
         self.good += usize::from(row.is_good());
         self.worst = self.worst.max(Some(row.outcome.verdict));
         if let Some(highest) = &row.highest {
-            let rate = highest.held.as_ref().and_then(|text| frequency(text));
+            let rate = highest.passed.as_ref().and_then(|text| frequency(text));
             match rate {
                 None => self.none += 1,
                 Some(rate) => self.rate = Some(self.rate.map_or(rate, |other| other.min(rate))),
             }
-            let whole = highest.held.is_some() && highest.failed.is_none();
+            let whole = highest.passed.is_some() && highest.failed.is_none();
             self.beyond = whole && (first || self.beyond);
         }
     }
 
-    /// A letter: `+` when all held, that of the worst verdict when none did, the small letter when some did, a dot where
+    /// A letter: `+` when all passed, that of the worst verdict when none did, the small letter when some did, a dot where
     /// nothing has been run.
     pub fn letter(&self) -> char {
         match self.worst {
             None => '.',
-            Some(Verdict::Held) => '+',
+            Some(Verdict::Passed) => '+',
             Some(worst) if self.good == 0 => worst.letter(),
             Some(worst) => worst.letter().to_ascii_lowercase(),
         }

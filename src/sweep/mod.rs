@@ -6,17 +6,17 @@
 //! [`Asked`] says which values each [`axis`](AXES) takes; a [`Plan`] is that for one design, with every name looked up.
 //! Each point of the grid is run by itself: its circuit is frozen anew with its voltage (and the frequency of an
 //! oscillator can, when that is the clock), its trial prepared anew with its clock rate, and the trial run once.
-//! Instead of a row of rates, a [search](search::highest) may look at each point for the highest rate that holds.
+//! Instead of a row of rates, a [search](search::highest) may look at each point for the highest rate that passes.
 //!
-//! # What holds
+//! # What passes
 //!
 //! - Points are numbered, trials first and clock rates last. A [`Row`] depends on its point alone, and rows come in
 //!   order of their numbers whatever the number of cores, so that a [`journal`] has the same bytes, too.
 //! - A [`Header`] has all that rows need to be read without the design, and the [fingerprint](mod@fingerprint) of the
 //!   texts that they came from. Rows with unequal headers are never put together.
-//! - A point at which a part is outside the supply range of its family does not count as held, and is not run: no sheet
+//! - A point at which a part is outside the supply range of its family does not count as passed, and is not run: no sheet
 //!   says what would happen.
-//! - That a trial holds at one rate does not prove that it holds at all lower ones. A search tries some, and says which.
+//! - That a trial passes at one rate does not prove that it passes at all lower ones. A search tries some, and says which.
 
 pub mod fingerprint;
 pub mod grid;

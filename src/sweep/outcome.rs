@@ -9,12 +9,13 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
-    Held,
-    /// The expectations held, but a requirement of a sheet did not.
+    /// All passed.
+    Passed,
+    /// The expectations passed, but a requirement of a sheet did not.
     Requirement,
-    /// The expectations held, but outputs fought, a loop oscillated, a chip was not fed or used in a forbidden way.
+    /// The expectations passed, but outputs fought, a loop oscillated, a chip was not fed or used in a forbidden way.
     Fault,
-    /// An expectation did not hold.
+    /// An expectation failed.
     Expectation,
     /// Not run: a part is outside the supply range of its family.
     Supply,
@@ -22,13 +23,13 @@ pub enum Verdict {
 
 /// All verdicts, in order.
 pub const VERDICTS: [Verdict; 5] =
-    [Verdict::Held, Verdict::Requirement, Verdict::Fault, Verdict::Expectation, Verdict::Supply];
+    [Verdict::Passed, Verdict::Requirement, Verdict::Fault, Verdict::Expectation, Verdict::Supply];
 
 impl Verdict {
     /// The letter that stands for it in a picture.
     pub fn letter(self) -> char {
         match self {
-            Verdict::Held => '+',
+            Verdict::Passed => '+',
             Verdict::Requirement => 'R',
             Verdict::Fault => 'F',
             Verdict::Expectation => 'E',
@@ -39,10 +40,10 @@ impl Verdict {
     /// What it means, in words.
     pub fn words(self) -> &'static str {
         match self {
-            Verdict::Held => "all held",
+            Verdict::Passed => "all passed",
             Verdict::Requirement => "a requirement of a sheet was not kept",
             Verdict::Fault => "a fault: a fight, an oscillation, a chip not fed, a forbidden use",
-            Verdict::Expectation => "an expectation did not hold",
+            Verdict::Expectation => "an expectation failed",
             Verdict::Supply => "not run: outside the supply range of a part's family",
         }
     }
@@ -53,8 +54,8 @@ impl Verdict {
 pub struct Outcome {
     /// How it ended.
     pub verdict: Verdict,
-    /// Expectations that held.
-    pub held: u64,
+    /// Expectations that passed.
+    pub passed: u64,
     /// Expectations that did not.
     pub failed: u64,
     /// Requirements that were not kept and other faults, by place.
@@ -95,13 +96,13 @@ pub fn outcome(report: &Report) -> Outcome {
     } else if report.faults.iter().any(|fault| !is_requirement(fault)) {
         Verdict::Fault
     } else if report.faults.is_empty() {
-        Verdict::Held
+        Verdict::Passed
     } else {
         Verdict::Requirement
     };
     Outcome {
         verdict,
-        held: report.held,
+        passed: report.expectations_passed,
         failed: report.failures.len() as u64,
         faults: report.faults.len() as u64,
         first: first(report),
@@ -138,16 +139,16 @@ fn shortened(text: &str) -> String {
 }
 
 impl Outcome {
-    /// True when all held.
-    pub fn held_all(&self) -> bool {
-        self.verdict == Verdict::Held
+    /// True when all passed.
+    pub fn passed_all(&self) -> bool {
+        self.verdict == Verdict::Passed
     }
 
     /// The outcome of a point that was not run.
     pub fn not_run(verdict: Verdict, why: String) -> Outcome {
         Outcome {
             verdict,
-            held: 0,
+            passed: 0,
             failed: 0,
             faults: 1,
             first: Some(why),

@@ -49,7 +49,7 @@ pub enum Clock {
     #[default]
     AsWritten,
     Rates(Vec<Frequency>),
-    /// The highest rate that holds, and how many lower ones are tried.
+    /// The highest rate that passes, and how many lower ones are tried.
     Highest(Range, usize),
 }
 
@@ -239,15 +239,15 @@ impl<'a> Planned<'a> {
         let mut runs: BTreeMap<String, Outcome> = BTreeMap::new();
         let mut run = |rate: Frequency| {
             let outcome = self.run(project, at, Some(rate));
-            let held = outcome.held_all();
+            let passed = outcome.passed_all();
             runs.insert(rate.to_string(), outcome);
-            held
+            passed
         };
         let mut highest = search::highest(range, samples, &mut run);
         let of = |rate: &Option<String>| rate.as_ref().and_then(|rate| runs.get(rate));
-        let (held, failed) = (of(&highest.held), of(&highest.failed));
+        let (passed, failed) = (of(&highest.passed), of(&highest.failed));
         highest.limit = failed.and_then(|outcome| outcome.first.clone());
-        let outcome = held.or(failed).cloned();
+        let outcome = passed.or(failed).cloned();
         let outcome = outcome.unwrap_or_else(|| Outcome::not_run(Verdict::Fault, String::new()));
         if outcome.verdict == Verdict::Supply {
             (highest.failed, highest.limit) = (None, None);

@@ -66,7 +66,7 @@ pub struct Row {
     pub at: Vec<String>,
     /// The highest rate, when that is what was looked for.
     pub highest: Option<Highest>,
-    /// What came of the run; of a search, of the run at the highest rate that held, or else at the lowest.
+    /// What came of the run; of a search, of the run at the highest rate that passed, or else at the lowest.
     pub outcome: Outcome,
 }
 
@@ -126,11 +126,11 @@ impl Header {
 }
 
 impl Row {
-    /// True when it held; of a search, when a rate was found and every lower one that was tried held as well.
+    /// True when it passed; of a search, when a rate was found and every lower one that was tried passed as well.
     pub fn is_good(&self) -> bool {
         match &self.highest {
             Some(highest) => highest.is_good(),
-            None => self.outcome.held_all(),
+            None => self.outcome.passed_all(),
         }
     }
 }

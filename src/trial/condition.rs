@@ -25,12 +25,12 @@ pub(super) enum Form {
 }
 
 impl Form {
-    /// True when it certainly holds.
-    pub(super) fn holds(&self, levels: &Levels<'_>) -> bool {
+    /// True when it is certainly true.
+    pub(super) fn is_true(&self, levels: &Levels<'_>) -> bool {
         self.truth(levels) == Some(true)
     }
 
-    /// Whether it holds; `None` when that hangs on an unknown level.
+    /// Whether it is true; `None` when that depends on an unknown level.
     fn truth(&self, levels: &Levels<'_>) -> Option<bool> {
         match self {
             Form::Is(signal, status) => {
@@ -106,7 +106,7 @@ impl Form {
         }
     }
 
-    /// The net to look behind when it does not hold: the first unknown one, else the first.
+    /// The net to look behind when it is not true: the first unknown one, else the first.
     pub(super) fn culprit(&self, levels: &Levels<'_>) -> Option<NetKey> {
         let nets = self.nets();
         nets.iter().copied().find(|&net| !levels(net).is_known()).or_else(|| {

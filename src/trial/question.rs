@@ -50,8 +50,8 @@ impl Question {
         }
     }
 
-    /// True when it certainly holds now.
-    pub fn holds(&self, machine: &dyn Engine) -> bool {
-        self.ready.form.holds(&|net| machine.level(net))
+    /// True when it is certainly true now.
+    pub fn is_true(&self, machine: &dyn Engine) -> bool {
+        self.ready.form.is_true(&|net| machine.level(net))
     }
 }

@@ -23,7 +23,7 @@ pub struct Report {
     pub temperature: Option<Temperature>,
     /// What storage held at power-up.
     pub power_up: PowerUp,
-    /// True when every expectation held, nothing was violated, nothing fought and nothing ran away.
+    /// True when every expectation passed, nothing was violated, nothing fought and nothing ran away.
     pub passed: bool,
     /// True when it was interrupted before its end: what stands here came until then.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
@@ -32,8 +32,8 @@ pub struct Report {
     pub end: Time,
     /// Clocks that were counted.
     pub clocks: u64,
-    /// Expectations that held.
-    pub held: u64,
+    /// Expectations that passed.
+    pub expectations_passed: u64,
     /// Expectations that did not.
     pub failures: Vec<Failure>,
     /// What makes the trial fail beside its expectations, one row a place.
@@ -64,7 +64,7 @@ pub struct Filled {
     pub parts: Vec<String>,
 }
 
-/// An expectation that did not hold.
+/// An expectation that failed.
 #[derive(Clone, Debug, Serialize)]
 pub struct Failure {
     /// Where it is written: `file:line:column`.

@@ -52,12 +52,12 @@ fn the_walk_of_the_readme_works() {
     assert_eq!((check.code, check.out.as_str()), (0, "counter: nothing found\n"), "{}", check.err);
     let run = ask(folder.path(), &["run", "counter.board", "--corner", "all"], "");
     assert_eq!(run.code, 0, "{}{}", run.out, run.err);
-    assert!(run.out.ends_with("3 of 3 runs held\n"), "{}", run.out);
+    assert!(run.out.ends_with("3 of 3 runs passed\n"), "{}", run.out);
 }
 
 #[test]
 fn the_failures_that_the_readme_promises_come() {
-    let unclocked = readme_design().replace("    hold /reset low for 2 clocks\n", "");
+    let unclocked = readme_design().replace("    drive /reset low for 2 clocks\n", "");
     let run = ask(folder("a.board", &unclocked).path(), &["run", "a.board"], "");
     assert_eq!(run.code, 1);
     assert!(run.out.contains("what it stores has never been defined"), "{}", run.out);

@@ -467,7 +467,7 @@ fn files_for_a_programmer_are_split_by_lane_and_by_chip() {
     let coldboard = |arguments: &[&str]| {
         let mut command = Command::cargo_bin("coldboard").expect("built");
         let output =
-            command.current_dir(folder.path()).arg("image").arg("d.board").args(arguments).output().expect("run");
+            command.current_dir(folder.path()).arg("rom").arg("d.board").args(arguments).output().expect("run");
         let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
         (output.status.code(), text(&output.stdout), text(&output.stderr))
     };
@@ -529,6 +529,10 @@ const PIECES: &[&str] = &[
     ")",
     "ONE",
     "lanes",
+    "sequence",
+    "by",
+    "until",
+    "drivers",
     "file",
     "\"four.bin\"",
     "program",

@@ -50,7 +50,7 @@ const BEGINNING: &str = "
     clock clk 10 MHz
     set strobe = low
     set /hold = low
-    hold /reset low for 2 clocks
+    drive /reset low for 2 clocks
     set /reset = high
     run for 3 clocks
     set strobe = high

@@ -14,7 +14,7 @@ const COUNTER: &str = "board counter {
 }
 trial counts on counter {
     clock clk 1 MHz
-    hold /reset low for 2 clocks
+    drive /reset low for 2 clocks
     set /reset = high
     run for 4 clocks
     expect q = 4
@@ -128,7 +128,7 @@ fn names_that_mean_nothing_come_with_the_nearest_one() {
             ("run c.board zz", "it has: counts"),
             ("sweep c.board count", "did you mean `counts`?"),
             ("power c.board count", "did you mean `counts`?"),
-            ("swap c.board U1=LS --trial count", "did you mean `counts`?"),
+            ("refit c.board U1=LS --trial count", "did you mean `counts`?"),
             ("run c.board --why cly", "did you mean `clk`?"),
             ("run c.board --why q", "ask for one of them: q3, q2, q1, q0"),
             ("run c.board --vcd x --signals cly", "did you mean `clk`?"),
@@ -141,6 +141,8 @@ fn names_that_mean_nothing_come_with_the_nearest_one() {
             ("power c.board counts --on counter", "cannot be used with"),
             ("run c.board --step --json", "cannot be used with"),
             ("run c.board --power-up zero,one", "is several states"),
+            ("swap c.board U1=74LS163", "'refit'"),
+            ("image c.board", "'rom'"),
         ],
     );
 }
@@ -166,10 +168,10 @@ fn a_swap_that_another_one_undoes_is_refused_with_both() {
     refused(
         folder.path(),
         &[
-            ("swap c.board U1=74LS163 U1=74HCT163", "`U1=74LS163` and `U1=74HCT163` both change U1"),
-            ("swap c.board U1=74LS163 *=HCT", "`U1=74LS163` and `*=HCT` both change U1"),
-            ("swap c.board U1=", "does not say what is put in its place"),
-            ("swap c.board =HC", "does not say what is swapped"),
+            ("refit c.board U1=74LS163 U1=74HCT163", "`U1=74LS163` and `U1=74HCT163` both change U1"),
+            ("refit c.board U1=74LS163 *=HCT", "`U1=74LS163` and `*=HCT` both change U1"),
+            ("refit c.board U1=", "does not say what is put in its place"),
+            ("refit c.board =HC", "does not say what is replaced"),
         ],
     );
 }
@@ -273,7 +275,7 @@ fn a_write_that_is_too_short_is_told_by_its_pins() {
     trial short on store {
         set /ce = low  set /we = high  set a = 5  set d = 0x55
         run for 1 us
-        hold /we low for 20 ns
+        drive /we low for 20 ns
         set /we = high
         run for 1 us
     }";
@@ -297,7 +299,7 @@ fn a_map_of_one_axis_is_one_row() {
     let svg = fs::read_to_string(folder.path().join("m.svg")).expect("the picture");
     assert_eq!(svg.matches(">+</text>").count(), 2);
     assert_eq!(svg.matches(">V</text>").count(), 1);
-    assert!(svg.contains("voltage across; 2 of 3 points held"), "{svg}");
+    assert!(svg.contains("voltage across; 2 of 3 points passed"), "{svg}");
     let (_, out, _) = ask(folder.path(), "sweep c.board --voltage 5V");
     assert!(!out.contains("across"), "{out}");
 }
@@ -310,5 +312,5 @@ fn a_search_tells_how_many_rates_it_tried() {
     assert!(!out.contains("tried"), "{out}");
     // Both ends hold, far below the 25 MHz of the sheet; between them lies no step.
     let (_, out, _) = ask(folder.path(), "sweep c.board --highest 1MHz..2MHz/1MHz --samples 5");
-    assert!(out.contains("1 lower rate was tried and held"), "{out}");
+    assert!(out.contains("1 lower rate was tried and passed"), "{out}");
 }

@@ -167,7 +167,7 @@ fn drivers_against_each_other_through_closed_switches_are_contention() {
         for untimed in [false, true] {
             let (_, value) = report(&text, untimed);
             let report = &value[0];
-            assert_eq!((&report["held"], &report["failures"]), (&json!(2), &json!([])));
+            assert_eq!((&report["expectations_passed"], &report["failures"]), (&json!(2), &json!([])));
             if untimed {
                 continue;
             }

@@ -60,7 +60,7 @@ fn rates(sweep: &Sweep) -> Vec<(Option<&str>, Option<&str>)> {
     (sweep.rows.iter())
         .map(|row| {
             let highest = row.highest.as_ref().expect("a search");
-            (highest.held.as_deref(), highest.failed.as_deref())
+            (highest.passed.as_deref(), highest.failed.as_deref())
         })
         .collect()
 }
@@ -111,9 +111,9 @@ fn a_rate_at_which_the_flip_flop_is_one_clock_late_is_no_answer() {
     let highest = swept.rows[0].highest.as_ref().expect("a search");
     // The opposite comes 44 + 24 = 68 ns behind a clock and must not move from 25 ns before another one to that one. With
     // 93 ns from clock to clock it is in time; with 68 to 34 + 25 / 2 ns it comes between the next two, and all seems well.
-    assert_eq!(highest.held.as_deref(), Some("10.7 MHz"));
+    assert_eq!(highest.passed.as_deref(), Some("10.7 MHz"));
     let again: Vec<Frequency> =
-        (highest.held_above.iter()).map(|rate| sweep::grid::frequency(rate).expect("a rate")).collect();
+        (highest.passed_above.iter()).map(|rate| sweep::grid::frequency(rate).expect("a rate")).collect();
     assert!(!again.is_empty());
     let mhz = |tenths: i64| Frequency::from_raw(tenths * 100_000_000);
     assert!(again.iter().all(|&rate| (mhz(147)..=mhz(215)).contains(&rate)), "{again:?}");
@@ -472,8 +472,8 @@ fn a_search_says_what_it_does_not_prove() {
     let (code, out, err) = ask(folder.path(), "sweep toggle.board --highest 1MHz..30MHz/0.1MHz --samples 5");
     assert_eq!(code, 0, "{err}");
     assert!(out.contains("to 100 kHz between 1 MHz and 30 MHz"), "{out}");
-    assert!(out.contains("11.3 MHz holds, 11.4 MHz does not"), "{out}");
+    assert!(out.contains("11.3 MHz passes, 11.4 MHz fails"), "{out}");
     // In steps of 0.1 MHz from 1 MHz, halving 0 to 290 finds 103, and 0, 72, 90 and 99 hold on the way; five samples are
     // 17, 34, 51, 68 and 85.
-    assert!(out.contains("does not prove that all lower ones do: 9 lower rates were tried and held."), "{out}");
+    assert!(out.contains("does not prove that all lower ones do: 9 lower rates were tried and passed."), "{out}");
 }

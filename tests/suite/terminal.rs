@@ -68,8 +68,8 @@ fn the_verdict_stays_when_the_reader_goes_away() {
         ("power bad.board fails", 1),
         ("sweep good.board --corner all", 0),
         ("sweep bad.board --corner all --json", 1),
-        ("swap good.board HC=HCT --estimated", 0),
-        ("swap bad.board U1=74HC14", 1),
+        ("refit good.board HC=HCT --estimated", 0),
+        ("refit bad.board U1=74HC14", 1),
         ("timing good.board", 0),
         ("part --verify own.part", 1),
         ("part 574", 0),
@@ -208,7 +208,7 @@ fn what_stands_in_a_design_is_harmless_in_every_place() {
         "check h.board --json",
         "run h.board",
         "sweep h.board",
-        "swap h.board HC=AC",
+        "refit h.board HC=AC",
         "timing h.board",
         "power h.board",
         "picture h.board",
@@ -249,11 +249,11 @@ fn names_of_files_are_harmless() {
     let file = |name: &str| format!("{HOSTILE}/{name}");
     for name in ["good.board", "bad.board", "wrong.board", "missing.board"] {
         let name = file(name);
-        for command in ["check", "run", "sweep", "timing", "power", "picture", "image", "format"] {
+        for command in ["check", "run", "sweep", "timing", "power", "picture", "rom", "format"] {
             harmless(path, &[command, &name], "");
         }
         harmless(path, &["format", "--check", &name], "");
-        harmless(path, &["swap", &name, "HC=HCT"], "");
+        harmless(path, &["refit", &name, "HC=HCT"], "");
         harmless(path, &["part", "--verify", &name], "");
         let [json, _] = harmless(path, &["check", &name, "--json"], "");
         if !json.is_empty() {
@@ -291,8 +291,8 @@ fn arguments_and_answers_of_a_person_are_harmless() {
         &["sweep", "good.board", "--slice", HOSTILE],
         &["sweep", "good.board", "--cores", HOSTILE],
         &["sweep", "good.board", "--across", HOSTILE],
-        &["swap", "good.board", HOSTILE],
-        &["swap", "good.board", &format!("U1={HOSTILE}")],
+        &["refit", "good.board", HOSTILE],
+        &["refit", "good.board", &format!("U1={HOSTILE}")],
         &["timing", "good.board", HOSTILE],
         &["timing", "good.board", "--clock", HOSTILE],
         &["timing", "good.board", "--corner", HOSTILE],

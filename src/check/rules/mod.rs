@@ -1,45 +1,58 @@
 //! The rules, one file each, and what several of them ask of a circuit.
 
-pub mod acceptance;
-pub(crate) mod bouncing_clock;
-pub(crate) mod bus_contention;
-pub(crate) mod bus_floats;
-pub(crate) mod chip_not_fed;
-pub(crate) mod clear_hazard;
-pub(crate) mod clock_load;
-pub(crate) mod connector_current;
-pub(crate) mod connector_label;
-pub(crate) mod contact_short;
-pub(crate) mod duplicate_reference;
-pub(crate) mod fan_out;
-pub(crate) mod gated_clock;
-pub(crate) mod grounds_apart;
-pub(crate) mod input_open;
-pub(crate) mod input_too_high;
-pub(crate) mod led_current;
-pub(crate) mod level_mismatch;
-pub(crate) mod level_under_load;
-pub(crate) mod memory_unreachable;
-pub(crate) mod missing_bulk;
-pub(crate) mod missing_decoupling;
-pub(crate) mod net_without_driver;
-pub(crate) mod no_reset;
-pub(crate) mod noise_margin;
-pub(crate) mod not_searched;
-pub(crate) mod output_current;
-pub(crate) mod output_on_rail;
-pub(crate) mod outputs_fight;
-pub(crate) mod pull_up_range;
-pub(crate) mod rail_on_signal;
-pub(crate) mod resistor_power;
-pub(crate) mod single_pin_net;
-pub(crate) mod slow_clock_edge;
-pub(crate) mod slow_edge;
-pub(crate) mod supply_current;
-pub(crate) mod supply_pin_current;
-pub(crate) mod unused_gate_input;
-pub(crate) mod weak_pull;
-pub(crate) mod wrong_supply;
+/// The list of the rules: a module for each, and its place in [`RULES`].
+macro_rules! rules {
+    ($($name:ident)*) => {
+        $(pub(crate) mod $name;)*
+
+        /// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
+        pub const RULES: &[super::Rule] = &[$($name::RULE),*];
+    };
+}
+
+rules! {
+    chip_not_fed
+    wrong_supply
+    missing_decoupling
+    missing_bulk
+    input_open
+    unused_gate_input
+    single_pin_net
+    net_without_driver
+    outputs_fight
+    bus_contention
+    bus_floats
+    output_on_rail
+    contact_short
+    input_too_high
+    level_mismatch
+    fan_out
+    level_under_load
+    noise_margin
+    led_current
+    output_current
+    supply_pin_current
+    resistor_power
+    weak_pull
+    pull_up_range
+    gated_clock
+    clear_hazard
+    bouncing_clock
+    slow_clock_edge
+    slow_edge
+    clock_load
+    no_reset
+    memory_unreachable
+    control_words
+    rail_on_signal
+    grounds_apart
+    supply_current
+    connector_current
+    connector_label
+    duplicate_reference
+    not_searched
+    acceptance
+}
 
 use crate::check::levels::amps;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey};

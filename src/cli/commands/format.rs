@@ -3,6 +3,7 @@
 use crate::cli::exit::Exit;
 use crate::cli::files::{Disk, write};
 use crate::cli::output::Output;
+use crate::language::format::{format, format_updated};
 use crate::text::{Files, Sources};
 use std::path::PathBuf;
 
@@ -18,6 +19,9 @@ pub(crate) struct Arguments {
     /// Put the layout into the files instead of printing it.
     #[arg(long)]
     pub write: bool,
+    /// Replace spellings of earlier versions of the language by the present ones.
+    #[arg(long)]
+    pub update: bool,
 }
 
 /// Formats each file.
@@ -38,7 +42,8 @@ pub(crate) fn run(arguments: &Arguments, output: &mut Output) -> Exit {
         };
         let mut sources = Sources::new();
         let file = sources.add(name.clone(), text.clone());
-        match crate::language::format::format(file, &text) {
+        let layout = if arguments.update { format_updated } else { format };
+        match layout(file, &text) {
             Err(problems) => {
                 output.diagnostics(&sources, &problems);
                 exit = Exit::Unusable;

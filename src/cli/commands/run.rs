@@ -26,7 +26,7 @@ use std::path::{Path, PathBuf};
 
 /// Run the trials of a design with real delays.
 ///
-/// Ends with 0 when all held, 1 when an expectation or a requirement of a sheet did not, 2 when the input cannot be used.
+/// Ends with 0 when all passed, 1 when an expectation or a data-sheet limit failed, 2 when the input cannot be used.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
     /// The design file.
@@ -141,8 +141,8 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
                 return exit;
             }
         }
-        let held = ran.reports.iter().any(|report| report.passed && report.on == circuit.name);
-        if !arguments.json && held && ran.checked.insert(circuit.name.clone()) {
+        let passed = ran.reports.iter().any(|report| report.passed && report.on == circuit.name);
+        if !arguments.json && passed && ran.checked.insert(circuit.name.clone()) {
             ran.unsound.extend(at_rest(&circuit));
         }
     }
@@ -186,8 +186,8 @@ fn finish(arguments: &Arguments, ran: Ran, wanted: usize, output: &mut Output) -
             return unusable(output, &sentence);
         }
     } else if wanted > 1 {
-        let held = reports.iter().filter(|report| report.passed).count();
-        output.answer(&format!("\n{held} of {wanted} runs held\n"));
+        let passed = reports.iter().filter(|report| report.passed).count();
+        output.answer(&format!("\n{passed} of {wanted} runs passed\n"));
     }
     if not_run > 0 {
         let runs = count(not_run, "run");
@@ -333,7 +333,7 @@ impl Run<'_> {
     }
 }
 
-/// What the electrical check has against a design whose trial held: a run knows no voltages.
+/// What the electrical check has against a design whose trial passed: a run knows no voltages.
 fn at_rest(circuit: &Circuit) -> Option<String> {
     let findings = crate::check::check(circuit);
     let errors = findings.iter().filter(|finding| finding.diagnostic.severity == Severity::Error);

@@ -103,7 +103,7 @@ impl<'a> InteractiveSession<'a> {
                 false
             }
             Ahead::Until => match &self.question {
-                Some(question) => question.holds(machine),
+                Some(question) => question.is_true(machine),
                 None => true,
             },
         }

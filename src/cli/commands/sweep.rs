@@ -17,7 +17,7 @@ use std::time::Instant;
 /// Run trials over a grid of clock rates, supply voltages, temperatures, corners and power-up states, on all cores.
 ///
 /// Values are written with commas between, and as ranges: 1MHz..10MHz/10 are ten values, 4.5V..5.5V/0.5V goes in steps.
-/// What is not asked for stays as the trial and the design say. Ends with 0 when all points held (or a highest rate was
+/// What is not asked for stays as the trial and the design say. Ends with 0 when all points passed (or a highest rate was
 /// found for each), 1 when some did not, 2 when the input cannot be used.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
@@ -29,7 +29,7 @@ pub(crate) struct Arguments {
     /// clock, of the only oscillator, or of the net or oscillator that is named.
     #[arg(long, value_name = "[NAME=]RATES", allow_hyphen_values = true)]
     pub clock: Option<String>,
-    /// Look for the highest rate at which all holds, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
+    /// Look for the highest rate at which all passes, as in 1MHz..50MHz/0.1MHz: from, to, and how finely.
     #[arg(long, value_name = "[NAME=]FROM..TO[/STEP]", conflicts_with = "clock", allow_hyphen_values = true)]
     pub highest: Option<String>,
     /// How many lower rates are tried once the highest one is found.
@@ -204,7 +204,7 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
         if watched {
             output.progress(&progress(done, total, good));
         } else if arguments.verbose && told.elapsed() >= ELSEWHERE {
-            output.remark(&format!("{done} of {total} points, {good} held"));
+            output.remark(&format!("{done} of {total} points, {good} passed"));
             told = Instant::now();
         }
         Ok(())
@@ -236,11 +236,11 @@ pub(super) fn damaged(name: &str, journal: &journal::Journal) -> Vec<String> {
     lines.map(|line| format!("{name}:{line}: this line is damaged, its checksum does not fit")).collect()
 }
 
-/// `[######....]  12 of 30 points, 10 held`.
+/// `[######....]  12 of 30 points, 10 passed`.
 fn progress(done: usize, total: usize, good: usize) -> String {
     const WIDTH: usize = 30;
     let full = done * WIDTH / total.max(1);
-    format!("[{}{}]  {done} of {total} points, {good} held", "#".repeat(full), ".".repeat(WIDTH - full.min(WIDTH)))
+    format!("[{}{}]  {done} of {total} points, {good} passed", "#".repeat(full), ".".repeat(WIDTH - full.min(WIDTH)))
 }
 
 impl Views {

@@ -31,6 +31,10 @@ pub enum ContentsLine {
     When(Match, Vec<Output>, Span),
     /// What is asserted where no `when` is so.
     Else(Vec<Output>, Span),
+    /// The field that chooses the instruction, the field that counts its steps, and what a word asserts that ends it.
+    Sequence(Template, Template, Match, Span),
+    /// A bus, and what a word asserts to make each source drive it.
+    Drivers(Template, Vec<Match>, Span),
     /// A remark.
     Note,
 }

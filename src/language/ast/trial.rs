@@ -46,8 +46,8 @@ pub enum TrialStatement {
         /// Added to every address of the image.
         offset: i64,
     },
-    /// Drive, wait, let go.
-    Hold(Path, SignalValue, Duration),
+    /// Drive, wait, release.
+    Drive(Path, SignalValue, Duration),
     /// Drive from now on.
     Set(Path, SignalValue),
     /// Let go of what `set` drives.

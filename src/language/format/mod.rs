@@ -8,6 +8,7 @@
 mod columns;
 mod layout;
 mod tree;
+mod update;
 
 use crate::diagnostic::Diagnostic;
 use crate::text::FileKey;
@@ -28,6 +29,17 @@ pub fn format(file: FileKey, text: &str) -> Result<String, Vec<Diagnostic>> {
         return Err(problems);
     }
     Ok(tree::read(text).map_or_else(String::new, |file| layout::print(&file)))
+}
+
+/// The canonical layout of a text, old spellings replaced by the present ones.
+///
+/// # Errors
+/// As [`format`].
+pub fn format_updated(file: FileKey, text: &str) -> Result<String, Vec<Diagnostic>> {
+    format(file, &update::update(text)).map_err(|problems| match super::parse(file, text) {
+        (_, written) if !written.is_empty() => written,
+        _ => problems,
+    })
 }
 
 #[cfg(test)]
@@ -54,6 +66,21 @@ mod tests {
         let file = Sources::new().add("test", "");
         let problems = format(file, "bord x { }").expect_err("a mistake");
         assert_eq!(problems.len(), 1);
+    }
+
+    #[test]
+    fn old_spellings_are_updated_on_demand() {
+        let file = Sources::new().add("test", "");
+        let old = "trial t on b { hold  /reset low for 2 clocks # hold\nset hold = high hold hold high for 1 ms }";
+        let problems = format(file, old).expect_err("old spellings");
+        assert_eq!(problems.len(), 2);
+        assert_eq!(problems[0].message, "`hold` is now called `drive`");
+        assert_eq!(
+            format_updated(file, old).expect("updated"),
+            "trial t on b {\n    drive /reset low for 2 clocks  # hold\n    set hold = high\n    drive hold high for 1 ms\n}\n"
+        );
+        let rows = "part 1 { family HC { at 5 V { hold D after CLK rise - 5 ns } } }";
+        assert_eq!(format_updated(file, rows).expect("no old spelling"), format(file, rows).expect("parses"));
     }
 
     #[test]

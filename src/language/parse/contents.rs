@@ -49,6 +49,15 @@ impl Reader {
                 let condition = self.formula(inner.next()?, Self::match_level)?;
                 ContentsLine::When(condition, self.outputs(inner.next()?), span)
             }
+            Rule::sequence_line => {
+                let (field, step) = (self.template(inner.next()?), self.template(inner.next()?));
+                ContentsLine::Sequence(field, step, self.formula(inner.next()?, Self::match_level)?, span)
+            }
+            Rule::drivers_line => {
+                let bus = self.template(inner.next()?);
+                let sources: Vec<Option<Match>> = inner.map(|source| self.formula(source, Self::match_level)).collect();
+                ContentsLine::Drivers(bus, sources.into_iter().collect::<Option<_>>()?, span)
+            }
             Rule::else_line => ContentsLine::Else(self.outputs(inner.next()?), span),
             _ => ContentsLine::Note,
         })

@@ -92,6 +92,16 @@ impl Reader {
         self.problems.push(Diagnostic::error("syntax", message).at(span, "").help(help));
     }
 
+    /// A word that the language no longer has.
+    fn old_word(&mut self, word: &P<'_>, old: &str, new: &str) {
+        let span = self.span(word);
+        self.problem(
+            span,
+            format!("`{old}` is now called `{new}`"),
+            format!("write `{new}`; `coldboard format --update --write FILE` rewrites the whole file"),
+        );
+    }
+
     fn word(&self, pair: &P<'_>) -> ast::Word {
         Spanned { node: pair.as_str().trim_end().to_owned(), span: self.span(pair) }
     }

@@ -36,6 +36,7 @@ impl Reader {
         let rule = pair.as_rule();
         let keywords: Vec<Rule> = pair.clone().into_inner().map(|p| p.as_rule()).collect();
         let has = |keyword| keywords.contains(&keyword);
+        let word = pair.clone().into_inner().next()?;
         let mut inner = without_words(pair);
         Some(match rule {
             Rule::powerup_line => TrialStatement::PowerUp(self.power_up(&keywords, inner.next())),
@@ -54,11 +55,16 @@ impl Reader {
                 let offset = inner.next().map_or(0, |offset| self.number(&offset).node);
                 TrialStatement::Load { path, file, offset }
             }
-            Rule::hold_line => TrialStatement::Hold(
-                self.path(inner.next()?),
-                self.signal_value(inner.next()?)?,
-                self.duration(inner.next()?)?,
-            ),
+            Rule::drive_line | Rule::old_hold_line => {
+                if rule == Rule::old_hold_line {
+                    self.old_word(&word, "hold", "drive");
+                }
+                TrialStatement::Drive(
+                    self.path(inner.next()?),
+                    self.signal_value(inner.next()?)?,
+                    self.duration(inner.next()?)?,
+                )
+            }
             Rule::set_line => TrialStatement::Set(self.path(inner.next()?), self.signal_value(inner.next()?)?),
             Rule::release_line => TrialStatement::Release(self.path(inner.next()?)),
             Rule::press_line => {

@@ -69,7 +69,7 @@ impl Preparer<'_> {
         }
         let counts = |duration: &Duration| matches!(duration, Duration::Clocks(_));
         let counting = body.iter().find(|statement| match &statement.node {
-            TrialStatement::Hold(_, _, duration)
+            TrialStatement::Drive(_, _, duration)
             | TrialStatement::RunFor(duration)
             | TrialStatement::RunUntil(_, duration)
             | TrialStatement::ExpectWithin(_, duration)

@@ -54,7 +54,7 @@ impl Prepared {
 pub(super) enum Step {
     Clock(NetKey, Time, Time),
     Load(ChipKey, Image, i64),
-    Hold(Signal, u64, Wait),
+    Drive(Signal, u64, Wait),
     Set(Signal, u64),
     Release(Signal),
     Press(DiscreteKey, Wait, Option<Time>),
@@ -163,11 +163,11 @@ impl Preparer<'_> {
             }
             TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
             TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
-            TrialStatement::Hold(path, value, duration) => {
+            TrialStatement::Drive(path, value, duration) => {
                 let (signal, wait) = (self.driven(path), self.wait(duration));
                 signal.zip(wait).and_then(|(signal, wait)| {
                     let value = self.value(&signal, value, path.span)?;
-                    Some(Step::Hold(signal, value, wait))
+                    Some(Step::Drive(signal, value, wait))
                 })
             }
             TrialStatement::Set(path, value) => self.driven(path).and_then(|signal| {

@@ -1,4 +1,4 @@
-//! What must come of a trial: each expectation, and what is told of one that did not hold.
+//! What must come of a trial: each expectation, and what is told of one that failed.
 
 use super::Observer;
 use super::Runner;
@@ -22,8 +22,8 @@ impl Runner<'_> {
         if !self.moment(observer) {
             return;
         }
-        if ready.form.holds(&|net| self.machine.level(net)) {
-            self.report.held += 1;
+        if ready.form.is_true(&|net| self.machine.level(net)) {
+            self.report.expectations_passed += 1;
         } else {
             self.fail_on(span, ready, ready.form.found(&|net| self.machine.level(net)));
         }
@@ -37,8 +37,8 @@ impl Runner<'_> {
         span: Span,
         observer: &mut dyn Observer,
     ) -> bool {
-        match self.go(wait, Until::Holds(ready), observer) {
-            Outcome::Met => self.report.held += 1,
+        match self.go(wait, Until::True(ready), observer) {
+            Outcome::Met => self.report.expectations_passed += 1,
             Outcome::Over => {
                 let found = format!("{} at the end of the time", ready.form.found(&|net| self.machine.level(net)));
                 self.fail_on(span, ready, found);
@@ -52,9 +52,9 @@ impl Runner<'_> {
 
     /// It is true now and all the time.
     pub(super) fn expect_throughout(&mut self, ready: &Ready, wait: &Wait, span: Span, observer: &mut dyn Observer) {
-        match self.go(wait, Until::Breaks(ready), observer) {
+        match self.go(wait, Until::False(ready), observer) {
             Outcome::Met => self.fail_on(span, ready, ready.form.found(&|net| self.machine.level(net))),
-            Outcome::Over => self.report.held += 1,
+            Outcome::Over => self.report.expectations_passed += 1,
             Outcome::Still => self.stands_still(span),
             Outcome::Ended => {}
         }
@@ -74,7 +74,7 @@ impl Runner<'_> {
     pub(super) fn watch_nevers(&mut self) {
         for at in 0..self.nevers.len() {
             let never = &self.nevers[at];
-            if !never.tripped && never.ready.form.holds(&|net| self.machine.level(net)) {
+            if !never.tripped && never.ready.form.is_true(&|net| self.machine.level(net)) {
                 let found = never.ready.form.found(&|net| self.machine.level(net));
                 let (span, net) = (never.span, never.ready.form.culprit(&|net| self.machine.level(net)));
                 self.nevers[at].tripped = true;
@@ -107,7 +107,7 @@ impl Runner<'_> {
         sequence.next += 1;
         let word = word(&levels, &sequence.signal);
         if word.unknown == 0 && wanted.has(word.value) {
-            self.report.held += 1;
+            self.report.expectations_passed += 1;
             return;
         }
         sequence.failed = true;
@@ -138,7 +138,7 @@ impl Runner<'_> {
                 self.fail(span, found, net);
             }
         }
-        self.report.held += self.nevers.iter().filter(|never| !never.tripped).count() as u64;
+        self.report.expectations_passed += self.nevers.iter().filter(|never| !never.tripped).count() as u64;
     }
 
     pub(super) fn fail_on(&mut self, span: Span, ready: &Ready, found: String) {

@@ -182,7 +182,7 @@ impl<'a> Runner<'a> {
                 interrupted: false,
                 end: Time::ZERO,
                 clocks: 0,
-                held: 0,
+                expectations_passed: 0,
                 failures: Vec::new(),
                 faults: Vec::new(),
                 notes: Vec::new(),
@@ -219,7 +219,7 @@ impl<'a> Runner<'a> {
             Step::Load(chip, image, offset) => self.load(*chip, image, *offset, span),
             Step::Set(signal, value) => self.set(signal, *value),
             Step::Release(signal) => self.release(signal),
-            Step::Hold(signal, value, wait) => {
+            Step::Drive(signal, value, wait) => {
                 self.set(signal, *value);
                 self.pass(wait, span, observer);
                 self.release(signal);

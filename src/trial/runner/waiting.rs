@@ -32,8 +32,8 @@ pub(super) enum Outcome {
 #[derive(Clone, Copy)]
 pub(super) enum Until<'r> {
     Nothing,
-    Holds(&'r Ready),
-    Breaks(&'r Ready),
+    True(&'r Ready),
+    False(&'r Ready),
 }
 
 impl Runner<'_> {
@@ -50,7 +50,7 @@ impl Runner<'_> {
         }
         let watched = match until {
             Until::Nothing => Vec::new(),
-            Until::Holds(ready) | Until::Breaks(ready) => ready.form.nets(),
+            Until::True(ready) | Until::False(ready) => ready.form.nets(),
         };
         watched.iter().for_each(|&net| self.machine.stop_at(net, true));
         let outcome = self.go_watched(wait, until, observer);
@@ -84,11 +84,11 @@ impl Runner<'_> {
 
     /// True when what a stretch of time is watched for is so now.
     fn has_come(&self, until: Until<'_>) -> bool {
-        let holds = |ready: &Ready| ready.form.holds(&|net| self.machine.level(net));
+        let is_true = |ready: &Ready| ready.form.is_true(&|net| self.machine.level(net));
         match until {
             Until::Nothing => false,
-            Until::Holds(ready) => holds(ready),
-            Until::Breaks(ready) => !holds(ready),
+            Until::True(ready) => is_true(ready),
+            Until::False(ready) => !is_true(ready),
         }
     }
 

@@ -61,19 +61,19 @@ fn failures(trial: &str) -> Vec<String> {
     report.failures.iter().map(line).collect()
 }
 
-const START: &str = "clock clk 1 MHz  hold /clr low for 2 clocks\n";
+const START: &str = "clock clk 1 MHz  drive /clr low for 2 clocks\n";
 
 #[test]
 fn clocks_are_counted_to_the_fall_of_the_last() {
     // Low first: rises at 0.5, 1.5, ... us, falls at 1, 2, ... us.
     let report = holds(&format!("{START} expect q = 0  run for 3 clocks  expect q = 3"));
-    assert_eq!((report.end, report.clocks, report.held), (Time::from_us(5), 5, 2));
+    assert_eq!((report.end, report.clocks, report.expectations_passed), (Time::from_us(5), 5, 2));
     // Beginning while the clock is high: the next whole clock.
     let report = holds(&format!("{START} run for 700 ns  run for 1 clock  expect q = 2"));
     assert_eq!((report.end, report.clocks), (Time::from_us(4), 4));
     // A duty cycle: 20 % of 1 us high.
     let report = holds(
-        "clock clk 1 MHz duty 20 %  hold /clr low for 1 clock  run for 799 ns  expect clk is low
+        "clock clk 1 MHz duty 20 %  drive /clr low for 1 clock  run for 799 ns  expect clk is low
         run for 1 ns  expect clk is high  run for 199 ns  expect clk is high  run for 1 ns  expect clk is low",
     );
     assert_eq!(report.end, Time::from_us(2));
@@ -139,7 +139,7 @@ fn a_condition_for_a_time_must_stay() {
 #[test]
 fn never_holds_to_the_end_and_is_told_once() {
     let report = holds(&format!("{START} expect never q = 4  run for 3 clocks"));
-    assert_eq!(report.held, 1);
+    assert_eq!(report.expectations_passed, 1);
     assert_eq!(
         failures(&format!("{START} expect never q = 3  expect never q = 1  run for 40 clocks  expect q = 0xA")),
         [
@@ -174,7 +174,7 @@ fn a_sequence_must_be_complete_and_without_more_is_all() {
         ["expect on rise clk: q = 0, 1: a strobe more than the 2 that were expected; q is 0x2 at 4.5 us"]
     );
     let report = holds(&format!("{START} expect on rise clk: q = 0, 1, more  run for 4 clocks"));
-    assert_eq!(report.held, 2);
+    assert_eq!(report.expectations_passed, 2);
     // An edge that was on its way before the statement is none of its business, one behind it is the first.
     holds("set clk = low  set /clr = low  run for 1 us  set /clr = high  run for 1 us
         set clk = high  expect on rise clk: q = 1  run for 1 us  set clk = low  run for 1 us  set clk = high  run for 1 us");
@@ -240,11 +240,11 @@ fn switches_stay_where_they_are_put() {
 
 #[test]
 fn steps_are_pulses_by_hand() {
-    let report = holds("hold /clr low for 1 us  step clk 5 times  expect q = 5");
+    let report = holds("drive /clr low for 1 us  step clk 5 times  expect q = 5");
     assert_eq!(report.end, Time::from_us(1) + Time::from_ms(5));
-    let report = holds("hold /clr low for 1 us  step clk 3 times every 10 us  expect q = 3");
+    let report = holds("drive /clr low for 1 us  step clk 3 times every 10 us  expect q = 3");
     assert_eq!(report.end, Time::from_us(31));
-    let wave = waves("hold /clr low for 1 us  step clk 2 times every 10 us  run for 1 us", "clk");
+    let wave = waves("drive /clr low for 1 us  step clk 2 times every 10 us  run for 1 us", "clk");
     let levels: String = wave.iter().map(|(_, level)| level.to_char()).collect();
     assert!(levels.ends_with("01010"), "{levels}");
     assert_eq!(wave[wave.len() - 1].0, Time::from_us(21));
@@ -254,7 +254,7 @@ fn steps_are_pulses_by_hand() {
 fn a_net_that_is_let_go_is_left_to_the_board() {
     holds(
         "set /clr = low  expect /clr is low  release /clr  expect /clr is high
-        hold a high for 1 us  expect a is off  expect y is unknown",
+        drive a high for 1 us  expect a is off  expect y is unknown",
     );
     // A bus takes numbers, negative ones in two's complement.
     let wide = "board w { connector P header-1x8 { 1..8 m[0..7] } }
@@ -274,7 +274,7 @@ fn a_clock_that_stands_still_ends_the_trial() {
     assert!(report.failures[0].found.contains("nothing can move it any more"), "{:?}", report.failures);
     assert!(report.end < Time::from_ms(1), "{}", report.end);
     // A clock of five seconds is slow, but moves.
-    let report = holds("clock clk 0.2 Hz  hold /clr low for 1 clock  run for 2 clocks  expect q = 2");
+    let report = holds("clock clk 0.2 Hz  drive /clr low for 1 clock  run for 2 clocks  expect q = 2");
     assert_eq!(report.end, Time::from_ms(15_000));
 }
 

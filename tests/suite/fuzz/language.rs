@@ -220,7 +220,7 @@ fn bounded(tree: &ast::Trial, circuit: &Circuit) -> ast::Trial {
 impl Left {
     fn cut(&mut self, statement: &mut TrialStatement) {
         match statement {
-            TrialStatement::Hold(.., wait)
+            TrialStatement::Drive(.., wait)
             | TrialStatement::RunFor(wait)
             | TrialStatement::RunUntil(_, wait)
             | TrialStatement::ExpectWithin(_, wait)

@@ -75,7 +75,7 @@ pub(crate) fn journals() -> Vec<(&'static str, String)> {
     let row = |point: usize, voltage: &str| {
         format!(
             "{{\"point\":{point},\"at\":[\"inverts\",\"{voltage}\",\"as written\",\"as written\",\"as written\",\"1 MHz\"],\"highest\":null,\
-             \"outcome\":{{\"verdict\":\"held\",\"held\":1,\"failed\":0,\"faults\":0,\"first\":null,\"end\":\"1 us\",\"clocks\":3,\"swallowed\":0,\"rules\":[]}}}}\n"
+             \"outcome\":{{\"verdict\":\"passed\",\"passed\":1,\"failed\":0,\"faults\":0,\"first\":null,\"end\":\"1 us\",\"clocks\":3,\"swallowed\":0,\"rules\":[]}}}}\n"
         )
     };
     let wide = header(&format!("\"{long}\",\"5 V\""), "\"1 MHz\"") + &row(0, &long) + &row(1, "5 V");

@@ -26,7 +26,7 @@ board machine {
 trial by_hand on machine {
     clock clk 1 MHz
     set d = 0x5A
-    hold /reset low for 2 clocks
+    drive /reset low for 2 clocks
     set /reset = high
     show each clock: q as steps
     run for 30 clocks

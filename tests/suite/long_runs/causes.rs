@@ -112,7 +112,7 @@ fn relay() -> String {
 }}
 trial passes_on on relay {{
     clock clk 10 MHz
-{low}    hold /reset low for 2 clocks
+{low}    drive /reset low for 2 clocks
     set /reset = high
     run for 1 clock
 {taken}    expect r{RELAYED} is low

@@ -189,7 +189,7 @@ const INVERTERS: &str = "board long {
 }
 trial long on long {
     clock clk RATE
-    hold /reset low for 2 clocks
+    drive /reset low for 2 clocks
     set /reset = high
     run for 40000 clocks
 }

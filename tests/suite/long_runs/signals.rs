@@ -163,8 +163,8 @@ fn no_further_run_is_begun() {
     assert_eq!(run.code, 130, "{}{}", run.out, run.err);
     // 1,004 is 12 mod 16.
     let told = run.out.lines().last().expect("a last line");
-    let (held, wanted) = told.split_once(" of ").expect("how many held");
-    assert_eq!(wanted, "10000 runs held");
+    let (held, wanted) = told.split_once(" of ").expect("how many passed");
+    assert_eq!(wanted, "10000 runs passed");
     let held: usize = held.parse().expect("a number");
     assert!((10..10_000).contains(&held), "{told}");
     let left = |begun| format!("interrupted: {} runs not begun", 10_000 - begun);

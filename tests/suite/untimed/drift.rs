@@ -163,7 +163,7 @@ board b {
 trial hand on b {
     count clocks on go
     set go = low
-    hold /reset low for 1 us
+    drive /reset low for 1 us
     set /reset = high
     clock go 1 MHz
     run for 3 clocks
@@ -222,7 +222,7 @@ trial through on b {{
     set clk = low
     set on = high
     set off = low
-    hold /reset low for 1 us
+    drive /reset low for 1 us
     set /reset = high
     clock clk 1 MHz
     run for 40 clocks

@@ -70,6 +70,8 @@ const CONTENTS_EXAMPLES: &[(&str, &str)] = &[
     ("address", "address { 0..7 opcode[0..7]  8..9 step[0..1] }"),
     ("data", "data { 0 pc_out  1 /ir_load }"),
     ("else", "else: none"),
+    ("sequence", "sequence opcode by step until last"),
+    ("drivers", "drivers d: a_out, x_out, rom_out"),
     ("note", "note \"what a builder must know\""),
 ];
 
@@ -148,7 +150,7 @@ const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("clock", "clock phi 1 MHz"),
     ("count", "count clocks on phi"),
     ("load", "load A.U7 from \"program.hex\""),
-    ("hold", "hold /reset low for 3 clocks"),
+    ("drive", "drive /reset low for 3 clocks"),
     ("set", "set go = high"),
     ("release", "release go"),
     ("press", "press SW1 for 5 ms bounce 1 ms"),

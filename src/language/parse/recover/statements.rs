@@ -30,12 +30,12 @@ const STARTERS: &[(Block, &str)] = &[
     (Block::Poles, "plus minus"),
     (
         Block::Trial,
-        "power-up corner temperature clock count load hold set release press close open flip step run expect \
+        "power-up corner temperature clock count load drive set release press close open flip step run expect \
          show note",
     ),
     (Block::Instructions, "registers note"),
     (Block::Program, "origin constant bytes fill note"),
-    (Block::Contents, "file program lanes address data when else note"),
+    (Block::Contents, "file program lanes address data when else sequence drivers note"),
     (Block::Unknown, ""),
 ];
 
@@ -153,7 +153,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::clock_line,
             Rule::count_line,
             Rule::load_line,
-            Rule::hold_line,
+            Rule::drive_line,
+            Rule::old_hold_line,
             Rule::set_line,
             Rule::release_line,
             Rule::press_line,
@@ -197,6 +198,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::bits_block,
             Rule::when_line,
             Rule::else_line,
+            Rule::sequence_line,
+            Rule::drivers_line,
             Rule::rest_of_contents,
         ],
     ),

@@ -1,6 +1,6 @@
-//! What is to be swapped: `U3=74AC574`, `COUNT.*=AC`, `HC=AC`.
+//! What is to be replaced: `U3=74AC574`, `COUNT.*=AC`, `HC=AC`.
 
-use super::result::{Edit, Kept, Swapped};
+use super::result::{Edit, Kept, Replaced};
 use crate::circuit::{Chip, Circuit};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::model::Substitution;
@@ -16,7 +16,7 @@ pub struct Chosen {
     /// The new chips, by path.
     pub chips: BTreeMap<String, Substitution>,
     /// The same in words, in order of the circuit.
-    pub swapped: Vec<Swapped>,
+    pub replaced: Vec<Replaced>,
     /// Chips that were meant, but stay.
     pub kept: Vec<Kept>,
     /// What would have to be changed in the files.
@@ -31,7 +31,7 @@ enum Wanted<'t> {
 
 /// What becomes of one chip.
 enum Outcome {
-    Swap(Substitution),
+    Refit(Substitution),
     Keep(String),
 }
 
@@ -58,13 +58,13 @@ pub fn choose(
     let mut firsts: Vec<Option<&str>> = vec![None; changes.len()];
     for (at, change) in changes.iter().enumerate() {
         let Some((what, with)) = change.split_once('=') else {
-            let message = format!("`{change}` is no swap");
+            let message = format!("`{change}` is not a refit");
             problems.push(refuse(message).help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
             continue;
         };
         let (what, with) = (what.trim(), with.trim());
         if what.is_empty() || with.is_empty() {
-            let side = if what.is_empty() { "swapped before" } else { "put in its place behind" };
+            let side = if what.is_empty() { "replaced before" } else { "put in its place behind" };
             let problem = refuse(format!("`{change}` does not say what is {side} the `=`"));
             problems.push(problem.help("write it as in U3=74AC574, COUNT.*=AC or HC=AC"));
             continue;
@@ -109,13 +109,13 @@ pub fn choose(
             Some(Outcome::Keep(why)) => {
                 chosen.kept.push(Kept { path: chip.path.clone(), number: chip.number.clone(), why })
             }
-            Some(Outcome::Swap(new)) => {
+            Some(Outcome::Refit(new)) => {
                 let pin_incompatibilities = socket::pin_incompatibilities(&chip.part, &new.found.part);
                 if !pin_incompatibilities.is_empty() {
                     problems.push(unfit(chip, &new, &pin_incompatibilities));
                     continue;
                 }
-                chosen.swapped.push(swapped(chip, &new));
+                chosen.replaced.push(replaced(chip, &new));
                 chosen.chips.insert(chip.path.clone(), new);
             }
         }
@@ -132,12 +132,12 @@ pub fn choose(
     if !problems.is_empty() {
         return Err(problems);
     }
-    chosen.edits = edits(circuit, project.sources(), &chosen.swapped);
+    chosen.edits = edits(circuit, project.sources(), &chosen.replaced);
     Ok(chosen)
 }
 
 fn refuse(message: String) -> Diagnostic {
-    Diagnostic::error("swap", message)
+    Diagnostic::error("refit", message)
 }
 
 fn unfit(chip: &Chip, new: &Substitution, pin_incompatibilities: &[socket::PinIncompatibility]) -> Diagnostic {
@@ -153,9 +153,9 @@ fn unfit(chip: &Chip, new: &Substitution, pin_incompatibilities: &[socket::PinIn
     problem.help("choose a part with the same pins, or wire the board anew")
 }
 
-fn swapped(chip: &Chip, new: &Substitution) -> Swapped {
+fn replaced(chip: &Chip, new: &Substitution) -> Replaced {
     let renamed = socket::renamed(&chip.part, &new.found.part);
-    Swapped {
+    Replaced {
         path: chip.path.clone(),
         from: chip.number.clone(),
         to: new.number.clone(),
@@ -261,19 +261,19 @@ fn outcome(
             }
         },
     };
-    Ok(Some(Outcome::Swap(Substitution { number, found, estimate })))
+    Ok(Some(Outcome::Refit(Substitution { number, found, estimate })))
 }
 
 /// The lines that would have to be written otherwise, in order of the circuit.
-fn edits(circuit: &Circuit, sources: &Sources, swapped: &[Swapped]) -> Vec<Edit> {
+fn edits(circuit: &Circuit, sources: &Sources, replaced: &[Replaced]) -> Vec<Edit> {
     let mut edits: Vec<(Span, Edit)> = Vec::new();
-    let new: BTreeMap<&str, &Swapped> = swapped.iter().map(|chip| (chip.path.as_str(), chip)).collect();
+    let new: BTreeMap<&str, &Replaced> = replaced.iter().map(|chip| (chip.path.as_str(), chip)).collect();
     for chip in circuit.chips.values() {
-        let Some(swapped) = new.get(chip.path.as_str()) else {
+        let Some(replaced) = new.get(chip.path.as_str()) else {
             continue;
         };
-        let estimated = if swapped.estimated { " estimated" } else { "" };
-        let to = format!("{}{estimated}", swapped.to);
+        let estimated = if replaced.estimated { " estimated" } else { "" };
+        let to = format!("{}{estimated}", replaced.to);
         match edits.iter_mut().find(|(span, edit)| *span == chip.span && edit.to == to) {
             Some((_, edit)) => edit.chips.push(chip.path.clone()),
             None => edits.push((

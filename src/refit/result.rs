@@ -1,4 +1,4 @@
-//! What a swap would do: plain data, of which text and JSON are views.
+//! What a refit would do: plain data, of which text and JSON are views.
 
 use crate::quantity::{Frequency, Time};
 use crate::sweep::{Highest, Outcome, Rests};
@@ -6,11 +6,11 @@ use serde::Serialize;
 
 /// A design as it is and as it would be.
 #[derive(Clone, Debug, Serialize)]
-pub struct Swap {
+pub struct Refit {
     /// The board or assembly.
     pub on: String,
-    /// The chips that are swapped.
-    pub swapped: Vec<Swapped>,
+    /// The chips that are replaced.
+    pub replaced: Vec<Replaced>,
     /// Chips that were meant, but stay as they are.
     pub kept: Vec<Kept>,
     /// What would have to be changed in the files.
@@ -70,9 +70,9 @@ pub struct Turned<T> {
     pub come: Vec<T>,
 }
 
-/// A chip that is swapped.
+/// A chip that is replaced.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Swapped {
+pub struct Replaced {
     pub path: String,
     /// The number that stands there.
     pub from: String,
@@ -104,7 +104,7 @@ pub struct Edit {
     pub to: String,
     /// The chips that it is for.
     pub chips: Vec<String>,
-    /// Chips of the same line that are not swapped, or not alike.
+    /// Chips of the same line that are not replaced, or not alike.
     pub others: Vec<String>,
 }
 
@@ -165,13 +165,13 @@ pub struct Reordered {
     pub level: Both<Option<&'static str>>,
 }
 
-impl Swap {
-    /// True when every trial holds as it would be.
+impl Refit {
+    /// True when every trial passes as it would be.
     pub fn is_good(&self) -> bool {
         self.runs.iter().all(|pair| {
             let side = &pair.outcome.would;
             let rate = side.highest.as_ref();
-            side.run.held_all() && rate.is_none_or(Highest::is_good)
+            side.run.passed_all() && rate.is_none_or(Highest::is_good)
         })
     }
 }

@@ -1,6 +1,6 @@
-//! A swap as text for a person at a bench: both sides beside each other.
+//! A refit as text for a person at a bench: both sides beside each other.
 
-use crate::swap::{AtRest, Edit, Pair, Reordered, Swap, Swapped, Turned};
+use crate::refit::{AtRest, Edit, Pair, Refit, Reordered, Replaced, Turned};
 use crate::sweep::{Highest, Outcome, Verdict};
 use crate::text::WIDEST_COLUMN;
 use std::fmt::Write;
@@ -8,27 +8,27 @@ use std::fmt::Write;
 /// Lines of one kind that are shown; the rest is in the JSON view.
 const MOST_LINES: usize = 40;
 
-pub fn text(swap: &Swap) -> String {
+pub fn text(refit: &Refit) -> String {
     let mut out = String::new();
-    let chips = swap.swapped.len();
+    let chips = refit.replaced.len();
     let plural = if chips == 1 { "chip" } else { "chips" };
-    let _ = writeln!(out, "swap on {}: {chips} {plural}", swap.on);
-    lines(&mut out, &swap.swapped, |out, chip| {
+    let _ = writeln!(out, "refit on {}: {chips} {plural}", refit.on);
+    lines(&mut out, &refit.replaced, |out, chip| {
         let estimated = if chip.estimated { ", ESTIMATED figures" } else { "" };
         let _ = writeln!(out, "    {}: {} becomes {}{estimated}", chip.path, chip.from, chip.to);
         for pin in &chip.renamed {
             let _ = writeln!(out, "      another name: {pin}");
         }
     });
-    if !swap.kept.is_empty() {
-        out.push_str("\n  not swapped\n");
-        lines(&mut out, &swap.kept, |out, chip| {
+    if !refit.kept.is_empty() {
+        out.push_str("\n  not replaced\n");
+        lines(&mut out, &refit.kept, |out, chip| {
             let _ = writeln!(out, "    {} ({}): {}", chip.path, chip.number, chip.why);
         });
     }
     out.push_str("\n  what to change in the files, which are left as they are\n");
-    lines(&mut out, &swap.edits, |out, line| edit(out, line, swap));
-    for (what, list) in [("would be gone", &swap.findings.gone), ("would be new", &swap.findings.come)] {
+    lines(&mut out, &refit.edits, |out, line| edit(out, line, refit));
+    for (what, list) in [("would be gone", &refit.findings.gone), ("would be new", &refit.findings.come)] {
         if !list.is_empty() {
             let _ = writeln!(out, "\n  findings of `coldboard check` that {what}");
             lines(&mut out, list, |out, text| {
@@ -36,10 +36,10 @@ pub fn text(swap: &Swap) -> String {
             });
         }
     }
-    trials(&mut out, swap);
-    timing(&mut out, swap);
-    rests(&mut out, swap);
-    currents(&mut out, swap);
+    trials(&mut out, refit);
+    timing(&mut out, refit);
+    rests(&mut out, refit);
+    currents(&mut out, refit);
     out
 }
 
@@ -52,10 +52,10 @@ fn lines<T>(out: &mut String, list: &[T], mut line: impl FnMut(&mut String, &T))
     }
 }
 
-fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
+fn edit(out: &mut String, edit: &Edit, refit: &Refit) {
     let _ = writeln!(out, "    {}: write {} for {} ({})", edit.place, edit.to, edit.from, edit.chips.join(" "));
-    let renamed = |chip: &&Swapped| edit.chips.contains(&chip.path) && !chip.renamed.is_empty();
-    if swap.swapped.iter().any(|chip| renamed(&chip)) {
+    let renamed = |chip: &&Replaced| edit.chips.contains(&chip.path) && !chip.renamed.is_empty();
+    if refit.replaced.iter().any(|chip| renamed(&chip)) {
         out.push_str("      and its pins by their new names\n");
     }
     if !edit.others.is_empty() {
@@ -67,10 +67,10 @@ fn edit(out: &mut String, edit: &Edit, swap: &Swap) {
     }
 }
 
-fn trials(out: &mut String, swap: &Swap) {
+fn trials(out: &mut String, refit: &Refit) {
     let mut rows: Vec<[String; 3]> = Vec::new();
     let mut notes: Vec<(usize, String)> = Vec::new();
-    for pair in &swap.runs {
+    for pair in &refit.runs {
         let (is, would) = (&pair.outcome.is, &pair.outcome.would);
         rows.push([
             format!("{}, {}", pair.trial, pair.corner),
@@ -95,7 +95,7 @@ fn trials(out: &mut String, swap: &Swap) {
     let width = |at: usize| rows.iter().map(|row| row[at].chars().count()).max().unwrap_or(0).min(WIDEST_COLUMN);
     let (first, second) = (width(0), width(1).max("as it is".len()));
     let _ = writeln!(out, "\n  {:first$}  {:second$}  as it would be", "", "as it is");
-    let searched = swap.runs.iter().any(|pair| pair.outcome.is.highest.is_some());
+    let searched = refit.runs.iter().any(|pair| pair.outcome.is.highest.is_some());
     let mut notes = notes.into_iter().peekable();
     for (at, [name, is, would]) in rows.iter().enumerate() {
         let _ = writeln!(out, "  {name:first$}  {is:second$}  {would}");
@@ -106,14 +106,14 @@ fn trials(out: &mut String, swap: &Swap) {
     if searched {
         out.push_str(
             "  The rates were found by halving, and some lower ones were tried as well: that does not prove that all\n  \
-             lower ones hold, and no trial proves what it does not exercise.\n",
+             lower ones pass, and no trial proves what it does not exercise.\n",
         );
     }
 }
 
 fn verdict(run: &Outcome) -> &'static str {
     match run.verdict {
-        Verdict::Held => "held",
+        Verdict::Passed => "passed",
         Verdict::Requirement => "A REQUIREMENT NOT KEPT",
         Verdict::Fault => "A FAULT",
         Verdict::Expectation => "DID NOT HOLD",
@@ -122,11 +122,11 @@ fn verdict(run: &Outcome) -> &'static str {
 }
 
 fn rate(highest: &Highest, run: &Outcome) -> String {
-    match (&highest.held, &highest.failed) {
+    match (&highest.passed, &highest.failed) {
         (None, _) if run.verdict == Verdict::Supply => "not run".to_owned(),
         (None, _) => "not even the lowest".to_owned(),
-        (Some(held), None) => format!("{held} or more"),
-        (Some(held), Some(_)) => held.clone(),
+        (Some(passed), None) => format!("{passed} or more"),
+        (Some(passed), Some(_)) => passed.clone(),
     }
 }
 
@@ -184,8 +184,8 @@ fn turned(out: &mut String, faults: &Turned<String>) {
     }
 }
 
-fn rests(out: &mut String, swap: &Swap) {
-    for (what, list) in [("would no longer", &swap.rules.gone), ("would now", &swap.rules.come)] {
+fn rests(out: &mut String, refit: &Refit) {
+    for (what, list) in [("would no longer", &refit.rules.gone), ("would now", &refit.rules.come)] {
         if list.is_empty() {
             continue;
         }
@@ -196,12 +196,12 @@ fn rests(out: &mut String, swap: &Swap) {
     }
 }
 
-fn timing(out: &mut String, swap: &Swap) {
-    if swap.timing.is.is_empty() && swap.timing.would.is_empty() {
+fn timing(out: &mut String, refit: &Refit) {
+    if refit.timing.is.is_empty() && refit.timing.would.is_empty() {
         return;
     }
     out.push_str("\n  static timing, slowest parts\n");
-    for (side, limits) in [("as it is", &swap.timing.is), ("as it would be", &swap.timing.would)] {
+    for (side, limits) in [("as it is", &refit.timing.is), ("as it would be", &refit.timing.would)] {
         for limit in limits {
             let rate = limit.highest.map_or("no limit".to_owned(), |rate| format!("at most {rate}"));
             let _ = writeln!(out, "    {side}: {} {}, {rate}", limit.clock, limit.given);
@@ -225,7 +225,7 @@ fn timing(out: &mut String, swap: &Swap) {
     }
 }
 
-fn currents(out: &mut String, swap: &Swap) {
+fn currents(out: &mut String, refit: &Refit) {
     let side = |rest: &AtRest| match rest.chips {
         0 => "no figure".to_owned(),
         1 => format!("{} (1 chip)", rest.current),
@@ -234,19 +234,19 @@ fn currents(out: &mut String, swap: &Swap) {
     let _ = writeln!(
         out,
         "\n  supply current at rest, by the largest limits of the sheets: {}, and would be {}",
-        side(&swap.at_rest.is),
-        side(&swap.at_rest.would)
+        side(&refit.at_rest.is),
+        side(&refit.at_rest.would)
     );
     out.push_str("    without what switching and lamps draw\n");
-    if !swap.at_rest.would.without.is_empty() {
-        let _ = writeln!(out, "    no figure for {}", swap.at_rest.would.without.join(" "));
+    if !refit.at_rest.would.without.is_empty() {
+        let _ = writeln!(out, "    no figure for {}", refit.at_rest.would.without.join(" "));
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::swap::Both;
+    use crate::refit::Both;
 
     fn told(is: Option<&'static str>, would: Option<&'static str>) -> String {
         let time = |level: Option<&str>| level.map(|_| "12 ns".to_owned());

@@ -1,30 +1,30 @@
-//! `coldboard swap`
+//! `coldboard refit`
 
 use super::open::{read, unusable, whole};
 use crate::cli::exit::Exit;
 use crate::cli::output::Output;
 use crate::cli::shared::Shared;
 use crate::diagnostic::{Diagnostic, any_error};
-use crate::export::swap as view;
+use crate::export::refit as view;
 use crate::language::ast::Trial;
 use crate::project::Project;
-use crate::swap::{Asked, choose, compare};
+use crate::refit::{Asked, choose, compare};
 use crate::sweep;
 use std::path::PathBuf;
 
 /// Compare a design with itself as it would be with other chips.
 ///
-/// A swap is WHAT=WITH. WHAT is a chip (COUNT.U1), a board in place (COUNT.*), everything (*), a family (HC) or a number
-/// (74HC574); WITH is a number or a family. The files are not changed. Ends with 0 when all trials hold as it would be,
-/// 1 when some do not, 2 when the input cannot be used or a part does not fit its socket.
+/// A refit is WHAT=WITH. WHAT is a chip (COUNT.U1), a board in place (COUNT.*), everything (*), a family (HC) or a number
+/// (74HC574); WITH is a number or a family. The files are not changed. Ends with 0 when all trials pass as it would be,
+/// 1 when some fail, 2 when the input cannot be used or a part does not fit its socket.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
     /// The design file.
     pub file: PathBuf,
-    /// What is swapped, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts, so that a
+    /// What is replaced, such as U3=74AC574, COUNT.*=AC or HC=AC; of several for one chip the last one counts, so that a
     /// wide one can stand before its exceptions.
     #[arg(required = true, value_name = "WHAT=WITH")]
-    pub swaps: Vec<String>,
+    pub refits: Vec<String>,
     /// The board or assembly; that of the trials that are named, or else the assembly of the file.
     #[arg(long, value_name = "NAME")]
     pub on: Option<String>,
@@ -81,7 +81,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     let Some(circuit) = circuit.filter(|_| !any_error(&problems)) else {
         return Exit::Unusable;
     };
-    let compared = choose(&project, &circuit, &arguments.swaps, arguments.estimated).and_then(|chosen| {
+    let compared = choose(&project, &circuit, &arguments.refits, arguments.estimated).and_then(|chosen| {
         let cores = arguments.cores.map(usize::from);
         let asked = Asked {
             trials: trials(&project, &on, &arguments.trial),
@@ -91,30 +91,30 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         };
         compare(&project, &on, &chosen, &asked)
     });
-    let swap = match compared {
-        Ok(swap) => swap,
+    let refit = match compared {
+        Ok(refit) => refit,
         Err(problems) => {
             output.diagnostics(project.sources(), &problems);
             return Exit::Unusable;
         }
     };
     if arguments.json {
-        if let Err(sentence) = output.json(&swap) {
+        if let Err(sentence) = output.json(&refit) {
             return unusable(output, &sentence);
         }
     } else {
-        output.answer(&view::text(&swap));
+        output.answer(&view::text(&refit));
     }
-    if swap.is_good() { Exit::Good } else { Exit::Failed }
+    if refit.is_good() { Exit::Good } else { Exit::Failed }
 }
 
 /// The board or assembly: the one that is named, that of the named trials, or the assembly of the file.
 fn on(arguments: &Arguments, project: &mut Project) -> Result<String, Vec<Diagnostic>> {
-    let told = |message: String, help: String| vec![Diagnostic::error("swap", message).help(help)];
+    let told = |message: String, help: String| vec![Diagnostic::error("refit", message).help(help)];
     let mut found: Vec<&str> = Vec::new();
     for name in &arguments.trial {
         let trial = project.trial_named(name);
-        let trial = trial.map_err(|sentence| vec![Diagnostic::error("swap", sentence)])?;
+        let trial = trial.map_err(|sentence| vec![Diagnostic::error("refit", sentence)])?;
         if !found.contains(&trial.on.node.as_str()) {
             found.push(&trial.on.node);
         }

@@ -1,4 +1,4 @@
-//! `coldboard image`
+//! `coldboard rom`
 
 use super::open::{read, unusable};
 use crate::circuit::Circuit;

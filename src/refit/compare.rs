@@ -1,9 +1,9 @@
-//! Both sides of a swap: rules, trials, rates, waves.
+//! Both sides of a refit: rules, trials, rates, waves.
 
 use super::choose::Chosen;
 use super::current::at_rest;
 use super::limits::limits;
-use super::result::{Both, Difference, Pair, Reordered, Side, Swap, Swapped, Turned};
+use super::result::{Both, Difference, Pair, Refit, Reordered, Replaced, Side, Turned};
 use crate::check::check;
 use crate::circuit::{Circuit, NetKey, Signal};
 use crate::diagnostic::{Diagnostic, any_error};
@@ -32,11 +32,11 @@ pub struct Asked<'a> {
     pub cores: usize,
 }
 
-/// Compares a board or assembly with itself after a swap.
+/// Compares a board or assembly with itself after a refit.
 ///
 /// # Errors
 /// What is wrong with the circuit or the trials.
-pub fn compare(project: &Project, on: &str, chosen: &Chosen, asked: &Asked<'_>) -> Result<Swap, Vec<Diagnostic>> {
+pub fn compare(project: &Project, on: &str, chosen: &Chosen, asked: &Asked<'_>) -> Result<Refit, Vec<Diagnostic>> {
     let changes = Changes { chips: chosen.chips.clone(), ..Changes::default() };
     let is = made(project, on, &Changes::default())?;
     let would = made(project, on, &changes)?;
@@ -51,7 +51,7 @@ pub fn compare(project: &Project, on: &str, chosen: &Chosen, asked: &Asked<'_>) 
     }
     let pool = rayon::ThreadPoolBuilder::new().num_threads(asked.cores.max(1)).build();
     let pool =
-        pool.map_err(|error| vec![Diagnostic::error("swap", format!("the work cannot be shared out: {error}"))])?;
+        pool.map_err(|error| vec![Diagnostic::error("refit", format!("the work cannot be shared out: {error}"))])?;
     let pairs: Vec<Result<Pair, Vec<Diagnostic>>> = pool.install(|| {
         let pair = |&(trial, corner): &(&Trial, Corner)| {
             let sides = Both {
@@ -69,13 +69,13 @@ pub fn compare(project: &Project, on: &str, chosen: &Chosen, asked: &Asked<'_>) 
         pair.outcome.would.highest = rates.would.get(at).cloned();
         runs.push(pair);
     }
-    Ok(Swap {
+    Ok(Refit {
         on: is.name.clone(),
-        swapped: chosen.swapped.clone(),
+        replaced: chosen.replaced.clone(),
         kept: chosen.kept.clone(),
         edits: chosen.edits.clone(),
         findings: turned(findings(&is), findings(&would)),
-        rules: rules(&runs, &chosen.swapped),
+        rules: rules(&runs, &chosen.replaced),
         at_rest: Both { is: at_rest(&is), would: at_rest(&would) },
         timing: Both { is: limits(project, &is)?, would: limits(project, &would)? },
         runs,
@@ -90,10 +90,10 @@ fn made(project: &Project, on: &str, changes: &Changes) -> Result<Arc<Circuit>, 
     }
 }
 
-/// The nets of the chips that are swapped; those that a trial speaks of are added for each trial.
+/// The nets of the chips that are replaced; those that a trial speaks of are added for each trial.
 fn recorded(circuit: &Circuit, chosen: &Chosen) -> BTreeSet<NetKey> {
-    let swapped = chosen.chips.keys().filter_map(|path| circuit.chip(path));
-    let nets = swapped.flat_map(|chip| circuit.chips[chip].nets.iter().flatten().copied());
+    let replaced = chosen.chips.keys().filter_map(|path| circuit.chip(path));
+    let nets = replaced.flat_map(|chip| circuit.chips[chip].nets.iter().flatten().copied());
     nets.filter(|&net| circuit.nets[net].rail.is_none()).collect()
 }
 
@@ -114,7 +114,7 @@ fn rates(project: &Project, asked: &Asked<'_>, changes: &Changes) -> Result<Vec<
         },
     )?;
     let swept = sweep::work(&plan, asked.cores, Vec::new(), &mut |_| Ok(()));
-    let swept = swept.map_err(|sentence| vec![Diagnostic::error("swap", sentence)])?;
+    let swept = swept.map_err(|sentence| vec![Diagnostic::error("refit", sentence)])?;
     Ok(swept.rows.into_iter().filter_map(|row| row.highest).collect())
 }
 
@@ -203,19 +203,19 @@ fn turned<K: Ord, T>(is: BTreeMap<K, T>, would: BTreeMap<K, T>) -> Turned<T> {
 
 /// The rules that only one side rests on, with the parts. Where a part rests on the same rule as the one in whose socket
 /// it stands, nothing has turned.
-fn rules(runs: &[Pair], swapped: &[Swapped]) -> Turned<Rests> {
+fn rules(runs: &[Pair], replaced: &[Replaced]) -> Turned<Rests> {
     let gather = |side: &dyn Fn(&Pair) -> &Side| {
         let rests = runs.iter().flat_map(|pair| &side(pair).run.rules);
         let parts = rests.flat_map(|rests| rests.parts.iter().map(|part| (rests.rule.clone(), part.clone())));
         parts.collect::<BTreeSet<(String, String)>>()
     };
     let (is, would) = (gather(&|pair| &pair.outcome.is), gather(&|pair| &pair.outcome.would));
-    let in_socket = |rule: &str, part: &str, of: fn(&Swapped) -> (&str, &str), there: &BTreeSet<(String, String)>| {
-        let others = swapped.iter().map(of).filter(|(mine, _)| *mine == part);
+    let in_socket = |rule: &str, part: &str, of: fn(&Replaced) -> (&str, &str), there: &BTreeSet<(String, String)>| {
+        let others = replaced.iter().map(of).filter(|(mine, _)| *mine == part);
         let mut names = others.map(|(_, other)| other).chain([part]);
         names.any(|name| there.contains(&(rule.to_owned(), name.to_owned())))
     };
-    let only = |one: &BTreeSet<(String, String)>, other, of: fn(&Swapped) -> (&str, &str)| {
+    let only = |one: &BTreeSet<(String, String)>, other, of: fn(&Replaced) -> (&str, &str)| {
         let mut rests: Vec<Rests> = Vec::new();
         for (rule, part) in one.iter().filter(|(rule, part)| !in_socket(rule, part, of, other)) {
             match rests.last_mut().filter(|last| last.rule == *rule) {
