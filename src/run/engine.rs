@@ -71,7 +71,6 @@ pub struct Snapshot {
 /// Time begins to pass with the first [`Engine::advance`]: power comes, and what was set before is there from the
 /// beginning. Nets that [`Engine::set`] and [`Engine::clock`] drive are named when an engine is made, or attached.
 pub trait Engine {
-    /// The circuit that runs.
     fn circuit(&self) -> &Circuit;
     /// The present time.
     fn now(&self) -> Time;
