@@ -1,8 +1,7 @@
 //! Instruction sets: which bytes each instruction is, checked once for all programs.
 
-use super::behaviour::Behaviour;
 use super::formula::value;
-use super::names::NameTable;
+use super::name_table::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, Named, OperandKind, Whole, WholeKind};
 use crate::text::Span;
@@ -73,11 +72,11 @@ impl Piece {
     }
 }
 
-/// Reads a declared set. What its instructions begin with becomes a list of names.
-pub(super) fn read(
-    declared: &ast::Instructions,
+/// Reads a declared set, with the forms of it that are right. What its instructions begin with becomes a list of names.
+pub(super) fn read<'d>(
+    declared: &'d ast::Instructions,
     problems: &mut Vec<Diagnostic>,
-) -> (InstructionSet, NameTable, Behaviour) {
+) -> (InstructionSet, NameTable, Vec<&'d ast::Form>) {
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
@@ -87,8 +86,7 @@ pub(super) fn read(
                 .at(declared.name.span, "in this set")
                 .help("leave some out"),
         );
-        let behaviour = Behaviour::new(declared, &set, &[], problems);
-        return (set, table, behaviour);
+        return (set, table, Vec::new());
     }
     let mut kept = Vec::new();
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
@@ -125,8 +123,7 @@ pub(super) fn read(
         set.forms.push(form);
         kept.push(written);
     }
-    let behaviour = Behaviour::new(declared, &set, &kept, problems);
-    (set, table, behaviour)
+    (set, table, kept)
 }
 
 impl InstructionSet {
