@@ -3,7 +3,8 @@
 use super::formula::value;
 use super::names::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{self, Named, OperandKind, Whole, WholeKind};
+use crate::language::ast::{self, FormLine, Named, OperandKind, Whole, WholeKind, Word};
+use crate::language::expand::Scope;
 use crate::text::Span;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -27,6 +28,15 @@ pub(super) struct InstructionSet {
     pub(super) fixed: BTreeSet<String>,
     /// Registers of each kind.
     kinds: Vec<(String, Vec<i64>)>,
+}
+
+/// An instruction as it is written, with the variables of its repetitions put in.
+struct Written {
+    mnemonic: String,
+    operands: Vec<(bool, Vec<(Word, Option<OperandKind>)>)>,
+    encoding: Vec<Whole>,
+    alias: Option<String>,
+    span: Span,
 }
 
 /// An instruction.
@@ -77,7 +87,9 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
-    if declared.forms.len() > MOST_FORMS {
+    let mut written = Vec::new();
+    flatten(&declared.forms, &mut Scope::default(), &mut written, problems);
+    if written.len() > MOST_FORMS {
         problems.push(
             Diagnostic::error("too-large", format!("more than {MOST_FORMS} instructions"))
                 .at(declared.name.span, "in this set")
@@ -86,7 +98,7 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
         return (set, table);
     }
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-    for written in &declared.forms {
+    for written in &written {
         let Some(form) = set.form(written, problems) else {
             continue;
         };
@@ -105,7 +117,7 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
         match set.first_bytes(&form) {
             Ok(bytes) => {
                 let alias = written.alias.as_ref().unwrap_or(&written.mnemonic);
-                bytes.into_iter().for_each(|byte| table.add(&alias.node, byte.into(), byte.into()));
+                bytes.into_iter().for_each(|byte| table.add(alias, byte.into(), byte.into()));
             }
             Err(problem) => problems.push(*problem),
         }
@@ -119,6 +131,63 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
         set.forms.push(form);
     }
     (set, table)
+}
+
+/// Each form once for each value of its repetitions; ends soon behind the most that there may be.
+fn flatten(lines: &[FormLine], scope: &mut Scope, forms: &mut Vec<Written>, problems: &mut Vec<Diagnostic>) {
+    for line in lines {
+        if forms.len() > MOST_FORMS {
+            return;
+        }
+        match line {
+            FormLine::Form(form) => match written(form, scope) {
+                Ok(form) => forms.push(form),
+                Err(problem) => problems.push(problem),
+            },
+            FormLine::Each(each) => {
+                let known = problems.len();
+                let done = scope.each(each, |scope, body| {
+                    // A mistake is told for the first value only.
+                    if problems.len() == known {
+                        flatten(body, scope, forms, problems);
+                    }
+                });
+                problems.extend(done.err());
+            }
+        }
+    }
+}
+
+fn written(form: &ast::Form, scope: &Scope) -> Result<Written, Diagnostic> {
+    let operand = |operand: &ast::FormOperand| {
+        let pieces = operand.pieces.iter().map(|(name, kind)| {
+            let word = Word { node: scope.name(name)?, span: name.span };
+            Ok((word, kind.clone()))
+        });
+        Ok((operand.bracketed, pieces.collect::<Result<_, _>>()?))
+    };
+    Ok(Written {
+        mnemonic: scope.name(&form.mnemonic)?,
+        operands: form.operands.iter().map(operand).collect::<Result<_, _>>()?,
+        encoding: form.encoding.iter().map(|whole| with_variables(whole, scope)).collect(),
+        alias: form.alias.as_ref().map(|alias| scope.name(alias)).transpose()?,
+        span: form.span,
+    })
+}
+
+/// A formula with numbers in place of the variables of repetitions.
+fn with_variables(whole: &Whole, scope: &Scope) -> Whole {
+    let inner = |whole: &Whole| Box::new(with_variables(whole, scope));
+    let kind = match &whole.kind {
+        WholeKind::Name(named) if named.owner.is_none() => match scope.variable(&named.name) {
+            Some(value) => WholeKind::Number(value),
+            None => whole.kind.clone(),
+        },
+        WholeKind::Unary(operator, operand) => WholeKind::Unary(*operator, inner(operand)),
+        WholeKind::Binary(left, operator, right) => WholeKind::Binary(inner(left), *operator, inner(right)),
+        WholeKind::Name(_) | WholeKind::Number(_) | WholeKind::Text(_) => whole.kind.clone(),
+    };
+    Whole { kind, span: whole.span }
 }
 
 impl InstructionSet {
@@ -151,13 +220,13 @@ impl InstructionSet {
         }
     }
 
-    fn form(&self, written: &ast::Form, problems: &mut Vec<Diagnostic>) -> Option<Form> {
+    fn form(&self, written: &Written, problems: &mut Vec<Diagnostic>) -> Option<Form> {
         let before = problems.len();
         let mut fields: Vec<&str> = Vec::new();
         let mut operands = Vec::new();
         for operand in &written.operands {
             let mut pieces = Vec::new();
-            for (name, kind) in &operand.pieces {
+            for (name, kind) in &operand.1 {
                 let Some(kind) = kind else {
                     pieces.push(Piece::Fixed(name.node.clone()));
                     continue;
@@ -175,7 +244,7 @@ impl InstructionSet {
                     Err(problem) => problems.push(*problem),
                 }
             }
-            operands.push((operand.bracketed, pieces));
+            operands.push((operand.0, pieces));
         }
         if written.encoding.len() > LONGEST_INSTRUCTION {
             problems.push(
@@ -198,7 +267,7 @@ impl InstructionSet {
             });
         }
         (problems.len() == before).then(|| Form {
-            mnemonic: written.mnemonic.node.clone(),
+            mnemonic: written.mnemonic.clone(),
             operands,
             encoding: written.encoding.clone(),
             span: written.span,

@@ -179,7 +179,11 @@ fn filled(
     let is_table = |line: &ContentsLine| {
         matches!(
             line,
-            ContentsLine::Address(_) | ContentsLine::Data(_) | ContentsLine::When(..) | ContentsLine::Else(..)
+            ContentsLine::Address(_)
+                | ContentsLine::Data(_)
+                | ContentsLine::When(..)
+                | ContentsLine::Else(..)
+                | ContentsLine::Each(_)
         )
     };
     let table = written.body.iter().any(is_table);

@@ -1,6 +1,6 @@
 //! Contents of memories: image files, programs, and tables of equations.
 
-use super::{Named, PinNumbers, Template, Word};
+use super::{Each, Index, Named, PinNumbers, Template, Word};
 use crate::text::{Span, Spanned};
 
 /// `contents control { ... }`.
@@ -31,6 +31,8 @@ pub enum ContentsLine {
     When(Match, Vec<Output>, Span),
     /// What is asserted where no `when` is so.
     Else(Vec<Output>, Span),
+    /// Repetition.
+    Each(Each<ContentsLine>),
     /// A remark.
     Note,
 }
@@ -59,8 +61,8 @@ pub struct Output {
 #[derive(Clone, Debug)]
 pub enum Choice {
     /// From one number to another.
-    Range(Spanned<i64>, Spanned<i64>),
-    /// A name of values.
+    Range(Index, Index),
+    /// A name of values, or a variable.
     Named(Named),
 }
 
@@ -78,8 +80,8 @@ pub struct Match {
 pub enum MatchKind {
     /// A bit is asserted.
     Bit(Template),
-    /// `opcode = ADD` (true), `opcode != ADD`.
-    Equals(Template, Choice, bool),
+    /// `opcode = ADD, 5..7` (true), `opcode != ADD`.
+    Equals(Template, Vec<Choice>, bool),
     /// Not.
     Not(Box<Match>),
     /// All of them.

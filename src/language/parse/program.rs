@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine, Registers, Whole,
-    WholeKind, WholeOperator, WholeUnary, Word,
+    Form, FormLine, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine, Registers,
+    Whole, WholeKind, WholeOperator, WholeUnary, Word,
 };
 
 impl Reader {
@@ -40,11 +40,25 @@ impl Reader {
         for line in lines.filter_map(only_child) {
             match line.as_rule() {
                 Rule::registers_line => set.registers.extend(self.registers(line)),
-                Rule::instruction_form => set.forms.extend(self.form(line)),
-                _ => {}
+                _ => set.forms.extend(self.form_line(line)),
             }
         }
         set
+    }
+
+    fn form_line(&mut self, pair: P<'_>) -> Option<FormLine> {
+        match pair.as_rule() {
+            Rule::instruction_form => self.form(pair).map(FormLine::Form),
+            Rule::each_form => Some(FormLine::Each(self.each(pair, |reader, line| {
+                let line = only_child(line)?;
+                if line.as_rule() == Rule::registers_line {
+                    let span = reader.span(&line);
+                    reader.problem(span, "registers are declared once", "write this line outside of the repetition");
+                }
+                reader.form_line(line)
+            }))),
+            _ => None,
+        }
     }
 
     fn registers(&mut self, pair: P<'_>) -> Option<Registers> {
@@ -61,8 +75,13 @@ impl Reader {
     fn form(&mut self, pair: P<'_>) -> Option<Form> {
         let span = self.span(&pair);
         let mut inner = without_words(pair);
-        let mut form =
-            Form { mnemonic: self.word(&inner.next()?), operands: Vec::new(), encoding: Vec::new(), alias: None, span };
+        let mut form = Form {
+            mnemonic: self.template(inner.next()?),
+            operands: Vec::new(),
+            encoding: Vec::new(),
+            alias: None,
+            span,
+        };
         for inner in inner {
             match inner.as_rule() {
                 Rule::form_operand => {
@@ -70,7 +89,7 @@ impl Reader {
                     form.operands.push(operand);
                 }
                 Rule::whole => form.encoding.push(self.whole_formula(inner)),
-                _ => form.alias = Some(self.word(&inner)),
+                _ => form.alias = Some(self.template(inner)),
             }
         }
         Some(form)
@@ -80,7 +99,7 @@ impl Reader {
         let bracketed = pair.as_str().starts_with('[');
         let pieces = without_words(pair).filter_map(|piece| {
             let mut inner = without_words(piece);
-            let name = self.word(&inner.next()?);
+            let name = self.template(inner.next()?);
             let kind = inner.next().and_then(|kind| {
                 let mut inner = without_words(kind);
                 let first = inner.next()?;
