@@ -25,7 +25,7 @@ fn one(group: &mut BenchmarkGroup<'_, WallTime>, name: &str, circuit: &Circuit, 
     group.bench_function(BenchmarkId::new(name, chips), |bencher| {
         bencher.iter(|| {
             let mut analysis = Analysis::new(circuit, Parts::Mixed, std::slice::from_ref(&clock));
-            let judgement = analysis.judge();
+            let judgement = analysis.slacks();
             black_box(turnarounds(&analysis));
             let root = analysis.clocks.clocks.keys().next();
             root.and_then(|root| analysis.shortest_period(root, &judgement))

@@ -46,7 +46,7 @@ fn circuit() -> Arc<Circuit> {
 }
 
 /// The computer in each of its ways, and the nets that hands are laid on.
-struct Ways<'c> {
+struct Unateness<'c> {
     circuit: &'c Circuit,
     reset: NetKey,
     timed: simulate::Machine<'c>,
@@ -56,7 +56,7 @@ struct Ways<'c> {
     by_hand: Dunlin,
 }
 
-impl<'c> Ways<'c> {
+impl<'c> Unateness<'c> {
     fn new(circuit: &'c Circuit) -> Self {
         let inputs = circuit.signal("PORT.in").expect("switches").nets;
         let reset = circuit.net("CLOCK.reset_rc").expect("reset");
@@ -77,7 +77,7 @@ impl<'c> Ways<'c> {
         // The can needs 10 ms to start.
         timed.advance(Time::from_us(10_500), &mut NullSink);
         untimed.advance(Time::from_us(10_500));
-        Ways {
+        Unateness {
             circuit,
             reset,
             timed,
@@ -153,7 +153,7 @@ impl<'c> Ways<'c> {
     }
 }
 
-type Turn = fn(&mut Ways<'_>);
+type Turn = fn(&mut Unateness<'_>);
 
 const WAYS: [(&str, Turn); 5] = [
     ("with delays", |ways| ways.with_delays()),
@@ -166,7 +166,7 @@ const WAYS: [(&str, Turn); 5] = [
 /// All by turns.
 fn ratios(_: &mut Criterion) {
     let circuit = circuit();
-    let mut ways = Ways::new(&circuit);
+    let mut ways = Unateness::new(&circuit);
     let mut seconds = WAYS.map(|_| Vec::new());
     for _ in 0..TURNS {
         for ((_, turn), seconds) in WAYS.iter().zip(&mut seconds) {
@@ -201,7 +201,7 @@ fn tell(rates: [f64; 5], [moments, evaluations]: [f64; 2]) {
 
 fn each(criterion: &mut Criterion) {
     let circuit = circuit();
-    let mut ways = Ways::new(&circuit);
+    let mut ways = Unateness::new(&circuit);
     let mut group = criterion.benchmark_group("dunlin");
     group.sample_size(10);
     group.throughput(Throughput::Elements(SWINGS as u64 / 2));

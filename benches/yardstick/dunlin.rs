@@ -89,7 +89,7 @@ fn count(q: u16, clear: bool, load: Option<u16>, enp: bool, ent: bool) -> u16 {
 /// What a ROM of the design holds.
 pub(crate) fn rom(circuit: &Circuit, path: &str) -> Vec<u8> {
     let chip = circuit.chip(path).expect("a ROM");
-    let holds = circuit.chips[chip].holds.as_ref().expect("contents");
+    let holds = circuit.chips[chip].initial_contents.as_ref().expect("contents");
     let mut bytes = vec![0xFF; SIZE];
     for (start, segment) in holds.image.segments() {
         let start = start as usize;

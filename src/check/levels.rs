@@ -1,7 +1,7 @@
 //! What inputs get of the levels that they need, and figures in words.
 
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
-use crate::electrical::view::{Listener, NetState, View};
+use crate::electrical::operating_point::{Load, NetState, OperatingPoint};
 use crate::quantity::{Current, Resistance, Voltage};
 
 /// Why an input does not get its level.
@@ -27,7 +27,7 @@ pub(crate) struct Shortfall {
     /// What the net is then.
     pub state: NetState,
     /// The input that needs the most.
-    pub listener: Listener,
+    pub load: Load,
     /// What it needs, in volts.
     pub needed: f64,
     /// What it gets at worst, in volts.
@@ -40,20 +40,20 @@ pub(crate) struct Shortfall {
 const THIN: f64 = 0.2;
 
 /// At most one for each net and level: the input that needs the most.
-pub(crate) fn shortfalls(view: &View) -> Vec<Shortfall> {
+pub(crate) fn shortfalls(operating_point: &OperatingPoint) -> Vec<Shortfall> {
     let mut found = Vec::new();
-    for (key, net) in view.nets.iter() {
+    for (key, net) in operating_point.nets.iter() {
         for (high, state) in [(true, net.high), (false, net.low)] {
-            let needs = |listener: &Listener| {
-                if high { listener.input.high } else { -listener.input.low }
+            let needs = |load: &Load| {
+                if high { load.input.high } else { -load.input.low }
             };
-            let neediest = net.listeners.iter().max_by(|a, b| needs(a).total_cmp(&needs(b)));
-            let Some((state, listener)) = state.zip(neediest) else {
+            let neediest = net.loads.iter().max_by(|a, b| needs(a).total_cmp(&needs(b)));
+            let Some((state, load)) = state.zip(neediest) else {
                 continue;
             };
             let sign = if high { 1.0 } else { -1.0 };
             let (needed, given) =
-                if high { (listener.input.high, state.volts.least) } else { (listener.input.low, state.volts.most) };
+                if high { (load.input.high, state.volts.least) } else { (load.input.low, state.volts.most) };
             let spare = |given: f64| sign * (given - needed) + 1e-6;
             let cause = if spare(given) >= THIN {
                 continue;
@@ -66,7 +66,7 @@ pub(crate) fn shortfalls(view: &View) -> Vec<Shortfall> {
             } else {
                 Cause::Links
             };
-            found.push(Shortfall { net: key, high, state, listener: *listener, needed, given, cause });
+            found.push(Shortfall { net: key, high, state, load: *load, needed, given, cause });
         }
     }
     found

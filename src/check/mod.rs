@@ -11,6 +11,7 @@ pub mod rules;
 
 pub(crate) use rule::page;
 pub use rule::{Finding, Rule, Subject};
+pub use rules::RULES;
 
 use crate::circuit::Circuit;
 use crate::diagnostic::Severity;
@@ -18,57 +19,13 @@ use crate::language::expand::natural_order;
 use crate::text::Sources;
 use serde::Serialize;
 
-/// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
-pub const RULES: &[Rule] = &[
-    rules::chip_not_fed::RULE,
-    rules::wrong_supply::RULE,
-    rules::missing_decoupling::RULE,
-    rules::missing_bulk::RULE,
-    rules::input_open::RULE,
-    rules::unused_gate_input::RULE,
-    rules::single_pin_net::RULE,
-    rules::net_without_driver::RULE,
-    rules::outputs_fight::RULE,
-    rules::bus_contention::RULE,
-    rules::bus_floats::RULE,
-    rules::output_on_rail::RULE,
-    rules::contact_short::RULE,
-    rules::input_too_high::RULE,
-    rules::level_mismatch::RULE,
-    rules::fan_out::RULE,
-    rules::level_under_load::RULE,
-    rules::noise_margin::RULE,
-    rules::led_current::RULE,
-    rules::output_current::RULE,
-    rules::supply_pin_current::RULE,
-    rules::resistor_power::RULE,
-    rules::weak_pull::RULE,
-    rules::pull_up_range::RULE,
-    rules::gated_clock::RULE,
-    rules::clear_hazard::RULE,
-    rules::bouncing_clock::RULE,
-    rules::slow_clock_edge::RULE,
-    rules::slow_edge::RULE,
-    rules::clock_load::RULE,
-    rules::no_reset::RULE,
-    rules::memory_unreachable::RULE,
-    rules::rail_on_signal::RULE,
-    rules::grounds_apart::RULE,
-    rules::supply_current::RULE,
-    rules::connector_current::RULE,
-    rules::connector_label::RULE,
-    rules::duplicate_reference::RULE,
-    rules::not_searched::RULE,
-    rules::acceptance::RULE,
-];
-
 /// What stands, and what the design accepts with a reason.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Checked {
     /// The findings that stand.
     pub findings: Vec<Finding>,
     /// Those that are accepted, and why.
-    pub accepted: Vec<(Finding, String)>,
+    pub waived: Vec<(Finding, String)>,
 }
 
 /// Runs every rule, and leaves out what the design accepts; see [`checked`].
@@ -76,30 +33,30 @@ pub fn check(circuit: &Circuit) -> Vec<Finding> {
     checked(circuit).findings
 }
 
-/// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design accepts is
-/// set aside; an acceptance that nothing is found for is a finding itself. What is alike at several pins or nets of one
+/// Runs every rule: the findings by board, the worst ones of a board first, then by place. What the design waives is
+/// set aside; an unused waiver is a finding itself. What is alike at several pins or nets of one
 /// statement is one finding.
 pub fn checked(circuit: &Circuit) -> Checked {
     let found = found(circuit);
-    let mut used = vec![false; circuit.accepted.len()];
+    let mut used = vec![false; circuit.waivers.len()];
     let mut checked = Checked::default();
     for finding in found {
-        let accepted = circuit.accepted.iter().enumerate();
-        let mut fitting = accepted.filter(|(_, acceptance)| {
-            acceptance.rule == finding.rule && rules::acceptance::same_place(circuit, acceptance, &finding)
+        let accepted = circuit.waivers.iter().enumerate();
+        let mut fitting = accepted.filter(|(_, waiver)| {
+            waiver.rule == finding.rule && rules::acceptance::same_place(circuit, waiver, &finding)
         });
         match fitting.next() {
-            Some((at, acceptance)) => {
+            Some((at, waiver)) => {
                 used[at] = true;
-                checked.accepted.push((finding, acceptance.reason.clone()));
+                checked.waived.push((finding, waiver.reason.clone()));
             }
             None => checked.findings.push(finding),
         }
     }
-    let mut vain = circuit.accepted.iter().zip(used).filter(|(_, used)| !used).peekable();
-    if vain.peek().is_some() {
-        let vain = vain.map(|(acceptance, _)| rules::acceptance::in_vain(circuit, acceptance));
-        checked.findings.extend(vain);
+    let mut unused = circuit.waivers.iter().zip(used).filter(|(_, used)| !used).peekable();
+    if unused.peek().is_some() {
+        let unused = unused.map(|(waiver, _)| rules::acceptance::unused_waiver(circuit, waiver));
+        checked.findings.extend(unused);
         sort(&mut checked.findings);
     }
     checked.findings = alike::together(checked.findings);
@@ -135,7 +92,7 @@ pub fn rule(name: &str) -> Option<&'static Rule> {
 /// A place in a text is `file:line:column`.
 pub fn json(sources: &Sources, checked: &Checked) -> String {
     let standing = checked.findings.iter().map(|finding| (finding, None));
-    let accepted = checked.accepted.iter();
+    let accepted = checked.waived.iter();
     let accepted = accepted.map(|(finding, reason)| (finding, Some(reason.as_str())));
     let entries: Vec<Entry<'_>> = standing
         .chain(accepted)
@@ -243,7 +200,7 @@ mod tests {
             U1 74HC04 { 1A = GND } }";
         let (circuit, sources) = circuit(text);
         let found = findings_on("duplicate-reference", &circuit);
-        let checked = Checked { accepted: vec![(found[0].clone(), "meant to be".to_owned())], findings: found };
+        let checked = Checked { waived: vec![(found[0].clone(), "meant to be".to_owned())], findings: found };
         let value: serde_json::Value = serde_json::from_str(&json(&sources, &checked)).expect("JSON");
         assert_eq!(value[0]["accepted"], serde_json::Value::Null);
         assert_eq!(value[1]["accepted"], "meant to be");

@@ -2,9 +2,9 @@
 
 use crate::circuit::{BoardKey, Circuit};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::View;
-use crate::electrical::feeding::{Feeds, feeds};
+use crate::electrical::OperatingPoint;
 use crate::electrical::power::Power;
+use crate::electrical::power_distribution::{PowerDistribution, power_distribution};
 
 /// One electrical rule.
 #[derive(Clone, Copy, Debug)]
@@ -24,20 +24,20 @@ pub struct Subject<'c> {
     /// The circuit.
     pub circuit: &'c Circuit,
     /// Its voltages and currents at rest.
-    pub view: View,
+    pub operating_point: OperatingPoint,
     /// What chips, boards and supplies draw at rest.
     pub power: Power,
     /// What flows through its connectors and cables.
-    pub feeds: Feeds,
+    pub power_distribution: PowerDistribution,
 }
 
 impl<'c> Subject<'c> {
     /// Of a circuit.
     pub fn new(circuit: &'c Circuit) -> Subject<'c> {
-        let view = View::new(circuit);
-        let power = Power::new(circuit, &view, None);
-        let feeds = feeds(circuit, &view, &power);
-        Subject { circuit, view, power, feeds }
+        let operating_point = OperatingPoint::new(circuit);
+        let power = Power::new(circuit, &operating_point, None);
+        let power_distribution = power_distribution(circuit, &operating_point, &power);
+        Subject { circuit, operating_point, power, power_distribution }
     }
 }
 

@@ -61,11 +61,11 @@ pub struct Circuit {
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
     /// Findings of checks that are meant to be.
-    pub accepted: Vec<Waiver>,
+    pub waivers: Vec<Waiver>,
     /// The names by which values are read.
     pub names: Arc<Names>,
     /// Paths that the design says are not used.
-    pub unused_paths: Vec<TimingPath>,
+    pub false_paths: Vec<TimingPath>,
     /// Synchronisers, from the first flip-flop to the second.
     pub synchronisers: Vec<TimingPath>,
     /// What it was frozen from.
@@ -119,7 +119,7 @@ pub struct Chip {
     /// The frequency written beside an oscillator can.
     pub frequency: Option<Frequency>,
     /// What its memory holds from the beginning.
-    pub holds: Option<InitialContents>,
+    pub initial_contents: Option<InitialContents>,
     /// The net of each pin of the part; `None` when nothing is connected.
     pub nets: Vec<Option<NetKey>>,
     /// Pins that the design says are open on purpose.

@@ -24,7 +24,7 @@ pub struct DeadRail {
 
 /// The nets that switches and fuses join to the given ones, with the first of these on the way and where it began.
 /// Ground is no way to anywhere.
-pub(super) fn behind_switches(circuit: &Circuit, from: Vec<NetKey>) -> Vec<(NetKey, (DiscreteKey, NetKey))> {
+pub(super) fn through_switches(circuit: &Circuit, from: Vec<NetKey>) -> Vec<(NetKey, (DiscreteKey, NetKey))> {
     let mut ways: KeyVec<NetKey, Option<(Option<DiscreteKey>, NetKey)>> = KeyVec::filled(circuit.nets.len(), None);
     let mut waiting: Vec<NetKey> = from;
     waiting.retain(|net| !is_ground(circuit, *net));
@@ -70,8 +70,8 @@ pub fn dead_rails(circuit: &Circuit, joins: &Joins<'_>) -> Vec<DeadRail> {
             }
         }
     }
-    let hanging = circuit.nets.keys().filter(|&net| fed(net) && via(net).is_some());
-    hanging.filter(|&net| !alive[net]).filter_map(|rail| nearest(circuit, rail, &alive)).collect()
+    let attached = circuit.nets.keys().filter(|&net| fed(net) && via(net).is_some());
+    attached.filter(|&net| !alive[net]).filter_map(|rail| nearest(circuit, rail, &alive)).collect()
 }
 
 /// The contact that parts a rail from the nets that are alive.

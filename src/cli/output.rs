@@ -156,7 +156,7 @@ impl Output {
     }
 
     /// True when a person watches standard error.
-    pub(crate) fn person_watches(&self) -> bool {
+    pub(crate) fn is_interactive(&self) -> bool {
         std::io::stderr().is_terminal()
     }
 }

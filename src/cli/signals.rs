@@ -12,17 +12,17 @@ static INTERRUPTED: AtomicBool = AtomicBool::new(false);
 
 /// Somebody who would rather be told than ended; see [`attend`].
 #[derive(Debug)]
-pub(crate) struct Attention(());
+pub(crate) struct SignalGuard(());
 
 /// Until what this returns is dropped, the first SIGINT or SIGTERM only sets a flag, so that a long run can tell what it
 /// has come to; [`interrupted`] tells. A second one ends the program at once.
 #[must_use = "it attends as long as it is kept"]
-pub(crate) fn attend() -> Attention {
+pub(crate) fn attend() -> SignalGuard {
     if ATTENDING.fetch_add(1, Ordering::SeqCst) == 0 {
         INTERRUPTED.store(false, Ordering::SeqCst);
         platform::attending(true);
     }
-    Attention(())
+    SignalGuard(())
 }
 
 /// True once a signal came while somebody attended. Cheap: one load.
@@ -30,7 +30,7 @@ pub(crate) fn interrupted() -> bool {
     INTERRUPTED.load(Ordering::Relaxed)
 }
 
-impl Drop for Attention {
+impl Drop for SignalGuard {
     fn drop(&mut self) {
         if ATTENDING.fetch_sub(1, Ordering::SeqCst) == 1 {
             platform::attending(false);

@@ -106,7 +106,7 @@ impl Bits {
     }
 
     /// The bits of a name, the least significant first.
-    fn find(&self, template: &Template, scope: &Scope, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
+    pub(super) fn find(&self, template: &Template, scope: &Scope, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
         let names = match scope.vector(template) {
             Ok(names) => names,
             Err(problem) => {

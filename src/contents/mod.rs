@@ -4,6 +4,7 @@
 //! are computed once, when a design is opened: a [`Filling`] is bytes at addresses, and a listing that says where each
 //! of them comes from. A chip takes one byte lane of a filling, and of that a window of addresses.
 
+mod audit;
 mod bits;
 mod formula;
 mod instructions;
@@ -14,6 +15,7 @@ mod program;
 mod symbols;
 mod table;
 
+pub(crate) use audit::CODE as AUDIT;
 pub use listing::ListingLine;
 pub use names::{NameTable, Names, Ranges};
 
@@ -24,6 +26,7 @@ use crate::text::{Span, Spanned};
 use instructions::InstructionSet;
 use limits::{HIGHEST_ADDRESS, MOST_LANES};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// What a memory, or several side by side, can hold.
 #[derive(Clone, Debug)]
@@ -40,6 +43,8 @@ pub struct Filling {
     pub image: Image,
     /// Where the bytes come from, in order of writing; empty for files.
     pub listing: Vec<ListingLine>,
+    /// What is wrong with the control words of a microprogram: two sources on one bus, instructions that never end.
+    pub audit: Arc<[Diagnostic]>,
 }
 
 /// All contents and names of a design.
@@ -184,6 +189,8 @@ fn filled(
                 | ContentsLine::When(..)
                 | ContentsLine::Else(..)
                 | ContentsLine::Each(_)
+                | ContentsLine::Sequence(..)
+                | ContentsLine::Drivers(..)
         )
     };
     let table = written.body.iter().any(is_table);
@@ -192,6 +199,7 @@ fn filled(
         filling.image = computed.image;
         filling.listing = computed.listing;
         filling.lanes = computed.lanes.max(1);
+        filling.audit = computed.audit.into();
     }
     let mut lanes: Option<Spanned<u32>> = None;
     for line in &written.body {
@@ -256,6 +264,7 @@ fn empty(name: &Word, title: &str) -> Filling {
         lanes: 1,
         image: Image::new(),
         listing: Vec::new(),
+        audit: Arc::default(),
     }
 }
 

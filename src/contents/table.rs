@@ -1,5 +1,6 @@
 //! Tables of equations: for each address, which outputs are asserted.
 
+use super::audit;
 use super::bits::{Bits, Ready};
 use super::limits::MOST_PROBLEMS;
 use super::listing::ListingLine;
@@ -25,6 +26,8 @@ pub(super) struct Computed {
     pub(super) image: Image,
     pub(super) lanes: u32,
     pub(super) listing: Vec<ListingLine>,
+    /// What is wrong with its control words.
+    pub(super) audit: Vec<Diagnostic>,
 }
 
 /// What is asserted where a condition holds.
@@ -123,14 +126,29 @@ pub(super) fn compute(contents: &ast::Contents, names: &Names, problems: &mut Ve
         );
         return Computed::default();
     }
-    fill(&address, &data, rules, words, problems)
+    let (mut computed, asserted) = fill(&address, &data, &mut rules, words, problems);
+    if audit::is_wanted(contents) && !asserted.is_empty() {
+        let used = rules.iter().filter(|rule| rule.used);
+        let lines = used.filter_map(|rule| Some((rule.span, rule.condition.as_ref()?))).collect();
+        let words = audit::Words { address: &address, data: &data, asserted: &asserted, lines };
+        computed.audit = audit::audit(contents, &words, names, problems);
+    }
+    computed
 }
 
-/// Fills the words, and tells rules that contradict one another or never count.
-fn fill(address: &Bits, data: &Bits, mut rules: Vec<Rule>, words: u64, problems: &mut Vec<Diagnostic>) -> Computed {
+/// Fills the words, and reports rules that contradict one another or never count. Beside what it came to, by address which
+/// data bits are asserted; none when rules contradict one another.
+fn fill(
+    address: &Bits,
+    data: &Bits,
+    rules: &mut [Rule],
+    words: u64,
+    problems: &mut Vec<Diagnostic>,
+) -> (Computed, Vec<u64>) {
     let before = problems.len();
     let lanes = (64 - data.named.leading_zeros()).div_ceil(8);
-    let mut computed = Computed { image: Image::new(), lanes, listing: Vec::new() };
+    let mut computed = Computed { lanes, ..Computed::default() };
+    let mut asserted = Vec::new();
     let mut told: Vec<(usize, usize)> = Vec::new();
     for at in 0..words {
         let senses = at ^ address.low;
@@ -171,6 +189,7 @@ fn fill(address: &Bits, data: &Bits, mut rules: Vec<Rule>, words: u64, problems:
             mask |= rule.mask;
             value |= rule.value;
         }
+        asserted.push(value);
         // A bit without a name stays as a blank chip has it.
         let word = (value ^ data.low) | !data.named;
         let bytes: Vec<u8> = (0..lanes).map(|lane| (word >> (8 * lane)) as u8).collect();
@@ -191,9 +210,9 @@ fn fill(address: &Bits, data: &Bits, mut rules: Vec<Rule>, words: u64, problems:
         );
     }
     if problems[before..].iter().any(|problem| problem.code == "contradiction") {
-        return Computed::default();
+        return (Computed::default(), Vec::new());
     }
-    computed
+    (computed, asserted)
 }
 
 /// Comparisons in a condition.
@@ -206,7 +225,7 @@ fn size(condition: &Ready) -> u64 {
 }
 
 impl Ready {
-    fn holds(&self, senses: u64) -> bool {
+    pub(super) fn holds(&self, senses: u64) -> bool {
         match self {
             Ready::Among(bits, ranges) => {
                 let value = bits.iter().rev().fold(0, |value, &bit| value << 1 | (senses >> bit & 1));

@@ -1,7 +1,7 @@
 //! The delay tables of all chips of a circuit.
 
-use super::chance::generator;
-use super::lift::lift;
+use super::pull_up_rise::pull_up_rise;
+use super::random::generator;
 use super::{Conditions, DelayTable, Delays, Rule};
 use crate::circuit::{Chip, ChipKey, Circuit};
 use crate::electrical::Capacitances;
@@ -116,8 +116,8 @@ impl<'a> CornerTables<'a> {
         let chip: &Chip = &self.circuit.chips[key];
         let pins = chip.part.function.outputs.iter();
         let loads: Vec<Capacitance> = pins.map(|&pin| self.capacitances.load(self.circuit, key, pin)).collect();
-        let lifts: Vec<u32> =
-            (0..loads.len()).map(|to| lift(self.circuit, &self.capacitances, self.corner, key, to)).collect();
+        let rises: Vec<u32> =
+            (0..loads.len()).map(|to| pull_up_rise(self.circuit, &self.capacitances, self.corner, key, to)).collect();
         let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
         let conditions = Conditions {
             supply: chip.supply,
@@ -128,12 +128,12 @@ impl<'a> CornerTables<'a> {
             estimate: chip.estimate.as_ref(),
         };
         let kind =
-            (Arc::as_ptr(&chip.part), chip.sheet, chip.supply, chip.family.clone(), loads.clone(), lifts.clone());
+            (Arc::as_ptr(&chip.part), chip.sheet, chip.supply, chip.family.clone(), loads.clone(), rises.clone());
         if let Some(&known) = self.known.get(&kind) {
             return known;
         }
         let mut table = DelayTable::new(&chip.part, sheet, &conditions);
-        table.lift(&chip.part, self.corner, &lifts);
+        table.pull_up_rise(&chip.part, self.corner, &rises);
         self.tables.push(table);
         self.known.insert(kind, self.tables.len() - 1);
         self.tables.len() - 1

@@ -1,6 +1,6 @@
 //! How long timers run, under given conditions.
 
-use super::pick::Need;
+use super::pick::FigureUse;
 use super::points::Points;
 use super::{Conditions, Reading, Rule};
 use crate::part::Part;
@@ -8,7 +8,7 @@ use crate::part::sheet::{Pair, Sheet};
 use crate::quantity::Time;
 use std::collections::BTreeSet;
 
-/// The time of each timer of a part, and behind them the period of an input that swings by itself. Nothing where the
+/// The time of each timer of a part, and behind them the period of an input that oscillates. Nothing where the
 /// sheet gives none, or the board has no resistor and capacitor for it. A random corner counts as the slowest.
 pub fn durations(
     part: &Part,
@@ -32,7 +32,7 @@ pub fn durations(
         for block in reading.blocks() {
             let mut rows = block.durations.iter();
             let row = rows.find(|row| row.timer == timer && pair.is_none_or(|pair| row.covers(pair)));
-            let figure = row.and_then(|row| reading.pick(&row.times(pair), Need::Delay));
+            let figure = row.and_then(|row| reading.pick(&row.times(pair), FigureUse::Delay));
             if let Some(figure) = figure {
                 points.push(block.voltage, block.load, figure);
             }

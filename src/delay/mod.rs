@@ -6,13 +6,13 @@
 //! the fastest corner, where a short delay is the danger. Where a sheet gives no figure, a stated [`Rule`] fills the gap,
 //! and the table says which rules it rests on. [`ChipDelays`] has the tables of a whole circuit.
 
-pub mod chance;
 mod chips;
 mod duration;
-pub mod lag;
-mod lift;
 mod pick;
 mod points;
+mod pull_up_rise;
+pub mod random;
+pub mod rc_delay;
 mod rules;
 pub mod threshold;
 pub mod wire;
@@ -28,7 +28,7 @@ use crate::part::sheet::{Arc, ArcKind, Block, CheckKind, Sheet, Signal};
 use crate::part::{ColumnKind, Edge, Family, LevelName, Part, PinKind};
 use crate::quantity::{Capacitance, Temperature, Time, Voltage};
 use crate::text::Span;
-use pick::{Need, pick};
+use pick::{FigureUse, pick};
 use points::{Figure, Place, Points};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -73,9 +73,9 @@ pub enum Transition {
     /// Low to off.
     DisableLow = 5,
     /// High or low to unknown: as soon as either could begin.
-    Blur = 6,
+    ToUnknown = 6,
     /// Off to unknown.
-    EnableBlur = 7,
+    EnableToUnknown = 7,
 }
 
 /// The delays of one path, by [`Transition`].
@@ -178,9 +178,9 @@ impl DelayTable {
                 *delay = least + draw(*delay - least);
             }
             // What is unknown begins with the first edge that could be there.
-            let [rise, fall, enable_high, enable_low, .., blur, enable_blur] = &mut delays.of;
-            *blur = (*blur).min(*rise).min(*fall);
-            *enable_blur = (*enable_high).min(*enable_low);
+            let [rise, fall, enable_high, enable_low, .., to_unknown, enable_to_unknown] = &mut delays.of;
+            *to_unknown = (*to_unknown).min(*rise).min(*fall);
+            *enable_to_unknown = (*enable_high).min(*enable_low);
         }
         between
     }
@@ -205,14 +205,14 @@ impl DelayTable {
                 // A move that the sheet does not give from this input borrows from its nearest kin.
                 let rise = first(&[ArcKind::Rise, ArcKind::EnableHigh, ArcKind::Fall]);
                 let fall = first(&[ArcKind::Fall, ArcKind::EnableLow, ArcKind::Rise]);
-                let (let_go, pull) = if open_drain { (rise, fall) } else { (None, None) };
+                let (release, pull) = if open_drain { (rise, fall) } else { (None, None) };
                 let enable_high = first(&[ArcKind::EnableHigh]).or(rise);
                 let enable_low = pull.or_else(|| first(&[ArcKind::EnableLow])).or(fall);
-                let disable_high = let_go.or_else(|| first(&[ArcKind::DisableHigh, ArcKind::DisableLow])).or(rise);
-                let disable_low = let_go.or_else(|| first(&[ArcKind::DisableLow, ArcKind::DisableHigh])).or(fall);
+                let disable_high = release.or_else(|| first(&[ArcKind::DisableHigh, ArcKind::DisableLow])).or(rise);
+                let disable_low = release.or_else(|| first(&[ArcKind::DisableLow, ArcKind::DisableHigh])).or(fall);
                 let least = |delays: &[Option<u32>]| delays.iter().flatten().min().copied().unwrap_or(0);
-                // An input that can make the output let go may do so first.
-                let lets_go = [own(ArcKind::DisableHigh), own(ArcKind::DisableLow)].into_iter().flatten().min();
+                // An input that can make the output go high-impedance may do so first.
+                let high_impedance = [own(ArcKind::DisableHigh), own(ArcKind::DisableLow)].into_iter().flatten().min();
                 let of = |delay: Option<u32>| delay.unwrap_or(0);
                 if !timed {
                     self.rules.insert(Rule::OtherPath);
@@ -229,7 +229,7 @@ impl DelayTable {
                         of(enable_low),
                         of(disable_high),
                         of(disable_low),
-                        least(&[rise, fall, lets_go]),
+                        least(&[rise, fall, high_impedance]),
                         least(&[enable_high, enable_low]),
                     ],
                 };
@@ -246,18 +246,22 @@ impl DelayTable {
         }
     }
 
-    /// Adds the time that pull-ups take to lift what open drains let go of, in picoseconds for each output. Part of it may
+    /// Adds the time that pull-ups take to lift what open drains go high-impedance of, in picoseconds for each output. Part of it may
     /// be in the sheet's figure: so the shortest delay is no longer than the longer one of the two.
-    fn lift(&mut self, part: &Part, corner: Corner, lifts: &[u32]) {
-        for (to, &lift) in lifts.iter().enumerate().filter(|(_, lift)| **lift > 0) {
+    fn pull_up_rise(&mut self, part: &Part, corner: Corner, rises: &[u32]) {
+        for (to, &pull_up_rise) in rises.iter().enumerate().filter(|(_, pull_up_rise)| **pull_up_rise > 0) {
             self.rules.insert(Rule::PullUp);
             let arcs = part.function.arcs[to];
             for from in (0..part.function.inputs.len()).filter(|from| arcs >> from & 1 == 1) {
                 let delays = &mut self.delays[from * self.outputs + to];
-                let lifted = [Transition::Rise, Transition::DisableHigh, Transition::DisableLow];
-                for transition in lifted {
+                let risen = [Transition::Rise, Transition::DisableHigh, Transition::DisableLow];
+                for transition in risen {
                     let delay = &mut delays.of[transition as usize];
-                    *delay = if corner == Corner::Fastest { lift.max(*delay) } else { delay.saturating_add(lift) };
+                    *delay = if corner == Corner::Fastest {
+                        pull_up_rise.max(*delay)
+                    } else {
+                        delay.saturating_add(pull_up_rise)
+                    };
                 }
             }
         }
@@ -291,8 +295,8 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
-    fn pick(&self, figures: &[Option<Time>], need: Need) -> Option<Figure> {
-        pick(&self.sheet.columns, figures, self.conditions, need)
+    fn pick(&self, figures: &[Option<Time>], figure_use: FigureUse) -> Option<Figure> {
+        pick(&self.sheet.columns, figures, self.conditions, figure_use)
     }
 
     /// The figure of each arc.
@@ -300,8 +304,9 @@ impl Reading<'_> {
         let mut points: BTreeMap<(usize, usize, ArcKind), Points> = BTreeMap::new();
         for block in &self.sheet.blocks {
             for arc in &block.arcs {
-                let need = if arc.kind == ArcKind::OutputHold { Need::Requirement } else { Need::Delay };
-                if let Some(figure) = self.pick(&arc.figures, need) {
+                let figure_use =
+                    if arc.kind == ArcKind::OutputHold { FigureUse::Requirement } else { FigureUse::Delay };
+                if let Some(figure) = self.pick(&arc.figures, figure_use) {
                     let points = points.entry(key(arc)).or_default();
                     points.push(block.voltage, block.load, figure);
                 }
@@ -309,11 +314,11 @@ impl Reading<'_> {
         }
         let slope = self.slope();
         let mut at = |((from, to, kind), points): ((usize, usize, ArcKind), Points)| {
-            let lets_go = matches!(kind, ArcKind::DisableHigh | ArcKind::DisableLow | ArcKind::OutputHold);
+            let high_impedance = matches!(kind, ArcKind::DisableHigh | ArcKind::DisableLow | ArcKind::OutputHold);
             let load = self.conditions.loads.and_then(|loads| loads.get(to)).copied();
-            // What an output lets go of is not moved by it; what a pull-up lifts, `lift` tells.
-            let lifted = kind == ArcKind::Rise && self.part.is_open_drain(to);
-            let load = load.filter(|_| !lets_go && !lifted);
+            // What an output goes high-impedance of is not moved by it; what a pull-up lifts, `pull_up_rise` tells.
+            let risen = kind == ArcKind::Rise && self.part.is_open_drain(to);
+            let load = load.filter(|_| !high_impedance && !risen);
             let figure = points.at(self.place(load, slope))?;
             rules.extend(figure.rules.iter());
             Some(((from, to, kind), figure.time))
@@ -341,7 +346,7 @@ impl Reading<'_> {
         let level = nearest(wanted).or_else(|| nearest(other))?;
         let figures: Vec<Option<Time>> =
             level.figures.iter().map(|figure| figure.and_then(|figure| figure.as_time())).collect();
-        let mut figure = pick(&family.columns, &figures, self.conditions, Need::Delay)?;
+        let mut figure = pick(&family.columns, &figures, self.conditions, FigureUse::Delay)?;
         if !bus && level.name == LevelName::BusLoadDelay {
             let drive = |name: LevelName| {
                 let rows = family.figures(name).filter(|row| row.supply == level.supply);
@@ -360,7 +365,7 @@ impl Reading<'_> {
             for check in &block.checks {
                 let figure = match check.kind {
                     CheckKind::Stable(_) => Some(Figure::new(Time::ZERO)),
-                    _ => self.pick(&check.figures, Need::Requirement),
+                    _ => self.pick(&check.figures, FigureUse::Requirement),
                 };
                 if let Some(figure) = figure {
                     let entry = points.entry((check.signal, check.kind));
@@ -381,7 +386,7 @@ impl Reading<'_> {
         let mut points = Points::default();
         for block in &self.sheet.blocks {
             let figures = block.start_up.as_ref();
-            if let Some(figure) = figures.and_then(|figures| self.pick(figures, Need::Delay)) {
+            if let Some(figure) = figures.and_then(|figures| self.pick(figures, FigureUse::Delay)) {
                 points.push(block.voltage, block.load, figure);
             }
         }

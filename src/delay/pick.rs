@@ -10,7 +10,7 @@ use crate::quantity::{Temperature, Time};
 
 /// What the figure is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Need {
+pub(super) enum FigureUse {
     /// How long the part takes.
     Delay,
     /// How long the part needs.
@@ -27,13 +27,13 @@ pub(super) fn pick(
     columns: &[Column],
     figures: &[Option<Time>],
     conditions: &Conditions<'_>,
-    need: Need,
+    figure_use: FigureUse,
 ) -> Option<Figure> {
     let row = Row { columns, figures };
     let limit = || row.limit(conditions.temperature);
     let typical = || row.typical().map(Figure::new);
     let slow = matches!(conditions.corner, Corner::Slowest | Corner::Random(_));
-    if need == Need::Requirement {
+    if figure_use == FigureUse::Requirement {
         let at_room = || row.limit_at_room().map(Figure::new);
         let good_enough = !slow && conditions.temperature.is_none();
         return good_enough.then(at_room).flatten().or_else(limit).or_else(typical);
@@ -147,9 +147,14 @@ mod tests {
         list.iter().map(|figure| figure.map(Time::from_ns)).collect()
     }
 
-    fn taken(columns: &[Column], figures: &[Option<i64>], corner: Corner, need: Need) -> (Option<i64>, Vec<Rule>) {
+    fn taken(
+        columns: &[Column],
+        figures: &[Option<i64>],
+        corner: Corner,
+        figure_use: FigureUse,
+    ) -> (Option<i64>, Vec<Rule>) {
         let conditions = Conditions::at(crate::quantity::Voltage::ZERO, corner);
-        let figure = pick(columns, &ns(figures), &conditions, need);
+        let figure = pick(columns, &ns(figures), &conditions, figure_use);
         (
             figure.map(|figure| figure.time.ps() / 1000),
             figure.into_iter().flat_map(|figure| figure.rules.iter()).collect(),
@@ -168,7 +173,7 @@ mod tests {
             temperature: Some(Temperature::from_raw(celsius * 1000)),
             ..Conditions::at(crate::quantity::Voltage::ZERO, corner)
         };
-        let figure = pick(&columns, &ns(figures), &conditions, Need::Delay).expect("a figure");
+        let figure = pick(&columns, &ns(figures), &conditions, FigureUse::Delay).expect("a figure");
         (figure.time.ps(), figure.rules.iter().collect())
     }
 
@@ -201,23 +206,23 @@ mod tests {
             column(ColumnKind::Limit, -55, 125),
         ];
         let row = [Some(18), Some(36), Some(45), Some(54)];
-        assert_eq!(taken(&columns, &row, Corner::Typical, Need::Delay), (Some(18), vec![]));
-        assert_eq!(taken(&columns, &row, Corner::Slowest, Need::Delay), (Some(45), vec![]));
-        let fastest = taken(&columns, &row, Corner::Fastest, Need::Delay);
+        assert_eq!(taken(&columns, &row, Corner::Typical, FigureUse::Delay), (Some(18), vec![]));
+        assert_eq!(taken(&columns, &row, Corner::Slowest, FigureUse::Delay), (Some(45), vec![]));
+        let fastest = taken(&columns, &row, Corner::Fastest, FigureUse::Delay);
         assert_eq!(fastest, (Some(4), vec![Rule::FastestIsQuarterTypical]));
         let setup = [None, Some(20), Some(25), Some(30)];
-        assert_eq!(taken(&columns, &setup, Corner::Typical, Need::Requirement), (Some(20), vec![]));
-        assert_eq!(taken(&columns, &setup, Corner::Slowest, Need::Requirement), (Some(25), vec![]));
+        assert_eq!(taken(&columns, &setup, Corner::Typical, FigureUse::Requirement), (Some(20), vec![]));
+        assert_eq!(taken(&columns, &setup, Corner::Slowest, FigureUse::Requirement), (Some(25), vec![]));
     }
 
     #[test]
     fn gaps_are_filled_by_a_stated_rule() {
         let columns = [column(ColumnKind::Typ, 25, 25), column(ColumnKind::Limit, 25, 25)];
-        let slowest = taken(&columns, &[Some(9), Some(15)], Corner::Slowest, Need::Delay);
+        let slowest = taken(&columns, &[Some(9), Some(15)], Corner::Slowest, FigureUse::Delay);
         assert_eq!(slowest, (Some(15), vec![Rule::LimitOfOtherTemperature]));
-        let slowest = taken(&columns, &[Some(9), None], Corner::Slowest, Need::Delay);
+        let slowest = taken(&columns, &[Some(9), None], Corner::Slowest, FigureUse::Delay);
         assert_eq!(slowest, (Some(18), vec![Rule::SlowestIsTwiceTypical]));
-        let typical = taken(&columns, &[None, Some(15)], Corner::Typical, Need::Delay);
+        let typical = taken(&columns, &[None, Some(15)], Corner::Typical, FigureUse::Delay);
         assert_eq!(typical, (Some(15), vec![Rule::TypicalIsLimit]));
     }
 }

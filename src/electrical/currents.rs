@@ -39,7 +39,7 @@ pub struct Drawn {
     /// The rail.
     pub rail: NetKey,
     /// True when there are lamps on its way.
-    pub lamps: bool,
+    pub has_leds: bool,
 }
 
 /// The largest currents, in amperes.
@@ -86,7 +86,7 @@ struct State<'c> {
     circuit: &'c Circuit,
     parts: Parts,
     /// True when the group has LEDs.
-    lamps: bool,
+    has_leds: bool,
     /// On nets between boards: what flows into the net on each, in amperes.
     flows: BTreeMap<NetKey, BTreeMap<BoardKey, f64>>,
     /// What the outputs of a net give: amperes, board, rail.
@@ -102,7 +102,7 @@ impl State<'_> {
     }
 
     /// An output at high brings current from the rail of its chip.
-    fn gives(&mut self, driver: Driver, net: NetKey, amps: f64) {
+    fn sources(&mut self, driver: Driver, net: NetKey, amps: f64) {
         let chip = &self.circuit.chips[driver.chip];
         let mut power = chip.part.pins_of(PinKind::Power);
         if let Some(rail) = power.find_map(|pin| chip.nets[pin]) {
@@ -112,7 +112,7 @@ impl State<'_> {
     }
 
     fn drawn(&self, amps: f64, board: BoardKey, rail: NetKey) -> Drawn {
-        Drawn { amps, board, rail, lamps: self.lamps }
+        Drawn { amps, board, rail, has_leds: self.has_leds }
     }
 }
 
@@ -131,7 +131,7 @@ impl Currents {
         let mut state = State {
             circuit,
             parts,
-            lamps: group.links.iter().any(is_led),
+            has_leds: group.links.iter().any(is_led),
             flows: BTreeMap::new(),
             given: BTreeMap::new(),
         };
@@ -145,7 +145,7 @@ impl Currents {
                     *place = place.max(most);
                     if let Some(net) = net {
                         if high {
-                            state.gives(driver, net, most);
+                            state.sources(driver, net, most);
                         }
                         state.flow(net, circuit.chips[driver.chip].board, -amps);
                     }
@@ -220,7 +220,7 @@ impl Currents {
 
     /// What outputs like another one carry: they take turns on its net, so each may come to the same, but they draw it
     /// only once.
-    pub(super) fn alike(&mut self, driver: Driver, others: &[Driver]) {
+    pub(super) fn share_with(&mut self, driver: Driver, others: &[Driver]) {
         let Some(current) = self.pins.get(&(driver.chip, driver.pin)).copied() else {
             return;
         };

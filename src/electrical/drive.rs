@@ -4,12 +4,12 @@ use crate::circuit::{Chip, ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::logic::Word;
 use crate::part::PinIndex;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 use crate::quantity::Voltage;
 
 /// Whether an output lets go of its net.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Holds {
+pub enum Enabled {
     /// It always drives.
     Always,
     /// It drives at times.
@@ -28,22 +28,22 @@ pub struct Driver {
     /// The bit of the output word.
     pub bit: usize,
     /// Whether it lets go.
-    pub holds: Holds,
+    pub enabled: Enabled,
 }
 
 /// The outputs on every net, of chips that are fed and of those that are not.
 pub fn drivers(circuit: &Circuit) -> KeyVec<NetKey, Vec<Driver>> {
     let mut drivers: KeyVec<NetKey, Vec<Driver>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (chip, row) in circuit.chips.iter() {
-        let off = letting_go(circuit, row);
+        let off = disabled_outputs(circuit, row);
         for (bit, &pin) in row.part.function.outputs.iter().enumerate() {
-            let holds = match (off.value >> bit & 1, off.unknown >> bit & 1) {
-                (_, 1) => Holds::Sometimes,
-                (1, _) => Holds::Never,
-                _ => Holds::Always,
+            let enabled = match (off.value >> bit & 1, off.unknown >> bit & 1) {
+                (_, 1) => Enabled::Sometimes,
+                (1, _) => Enabled::Never,
+                _ => Enabled::Always,
             };
             if let Some(net) = row.nets[pin] {
-                drivers[net].push(Driver { chip, pin, bit, holds });
+                drivers[net].push(Driver { chip, pin, bit, enabled });
             }
         }
     }
@@ -65,12 +65,12 @@ pub fn inputs_from_rails(circuit: &Circuit, chip: &Chip) -> Word {
 
 /// Output bits that let go, whatever the signals do: known 0 for an output that always drives, known 1 for one that
 /// never does, unknown for one that sometimes does.
-pub fn letting_go(circuit: &Circuit, chip: &Chip) -> Word {
+pub fn disabled_outputs(circuit: &Circuit, chip: &Chip) -> Word {
     let function = &chip.part.function;
     let mut scratch = Scratch::default();
     let inputs = inputs_from_rails(circuit, chip);
-    let held = function.held_unknown();
-    let nodes = function.nodes(inputs, &held, &mut scratch);
-    let seen = Seen { inputs, nodes };
-    function.drive(seen, &held, &mut scratch).off
+    let stored = function.unknown_state();
+    let nodes = function.nodes(inputs, &stored, &mut scratch);
+    let seen = SampledInputs { inputs, nodes };
+    function.drive(seen, &stored, &mut scratch).off
 }

@@ -1,6 +1,6 @@
 //! What a circuit is for currents and charges.
 //!
-//! [`Capacitances`] says what each net puts on the outputs that drive it; [`View`] says which voltages each net can
+//! [`Capacitances`] says what each net puts on the outputs that drive it; [`OperatingPoint`] says which voltages each net can
 //! have at rest, and which currents flow then through pins, LEDs, cables and supplies.
 //!
 //! # What the view rests on
@@ -17,21 +17,21 @@
 //!   one tenth of their supply at 4 mA (common practice). Findings that rest on these say so.
 //! - LEDs: see [`led`].
 
+mod bias;
 pub mod capacitance;
+pub mod contention;
 pub mod currents;
 pub mod drive;
-pub mod feeding;
-pub mod fight;
 mod group;
-mod hold;
 pub mod led;
+pub mod operating_point;
 pub mod power;
+pub mod power_distribution;
 pub mod pull;
 mod range;
 pub mod sheet;
 pub mod solver;
-pub mod view;
 
 pub use capacitance::{Capacitances, NetCapacitance};
+pub use operating_point::{Load, NetState, OperatingPoint, Range};
 pub use sheet::{Input, Output, Sheets, Side};
-pub use view::{Listener, NetState, Range, View};

@@ -16,8 +16,8 @@
 //! - Parts with grades (memories) have no sheet that tells what they draw: they are named, not counted.
 
 use super::capacitance::Capacitances;
+use super::operating_point::OperatingPoint;
 use super::sheet::{at_supply, extra_current};
-use super::view::View;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey};
 use crate::key::KeyVec;
 use crate::language::ast::Share;
@@ -34,13 +34,13 @@ pub type Activity = KeyVec<NetKey, f64>;
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ChipPower {
     /// At rest; `None` when no sheet tells it.
-    pub rest: Option<f64>,
+    pub quiescent: Option<f64>,
     /// For its inputs that are held at a TTL high, at most.
     pub inputs: f64,
     /// For the nets that it moves.
     pub loads: f64,
     /// For what moves inside it.
-    pub inside: f64,
+    pub internal: f64,
     /// Its supply, in volts.
     pub supply: f64,
 }
@@ -48,7 +48,7 @@ pub struct ChipPower {
 impl ChipPower {
     /// All of it.
     pub fn total(&self) -> f64 {
-        self.rest.unwrap_or_default() + self.inputs + self.loads + self.inside
+        self.quiescent.unwrap_or_default() + self.inputs + self.loads + self.internal
     }
 
     /// What becomes heat in it, in watts: its lamps aside.
@@ -63,13 +63,13 @@ pub struct BoardPower {
     /// Chips that are fed.
     pub chips: usize,
     /// How many of them no sheet tells the current at rest of.
-    pub untold: usize,
+    pub without_figure: usize,
     /// Of its chips at rest, inputs at a TTL high with them.
-    pub rest: f64,
+    pub quiescent: f64,
     /// Of its chips for the nets that they move, and for what moves inside.
-    pub moving: f64,
+    pub dynamic: f64,
     /// Of its lamps while all are lit.
-    pub lamps: f64,
+    pub leds: f64,
     /// Of its resistors and contacts.
     pub resistors: f64,
 }
@@ -77,7 +77,7 @@ pub struct BoardPower {
 impl BoardPower {
     /// All of it.
     pub fn total(&self) -> f64 {
-        self.rest + self.moving + self.lamps + self.resistors
+        self.quiescent + self.dynamic + self.leds + self.resistors
     }
 }
 
@@ -96,23 +96,23 @@ pub struct Power {
 
 impl Power {
     /// Of a circuit; at rest when no activity is given.
-    pub fn new(circuit: &Circuit, view: &View, activity: Option<&Activity>) -> Power {
-        let rest = |chip: &Chip| ChipPower {
-            rest: (chip.electrical.as_ref())
+    pub fn new(circuit: &Circuit, operating_point: &OperatingPoint, activity: Option<&Activity>) -> Power {
+        let quiescent = |chip: &Chip| ChipPower {
+            quiescent: (chip.electrical.as_ref())
                 .and_then(|family| at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())),
             supply: chip.supply.as_f64(),
             ..ChipPower::default()
         };
-        let mut chips: KeyVec<ChipKey, ChipPower> = circuit.chips.values().map(rest).collect();
-        for (key, inputs) in ttl_highs(circuit, view).iter() {
+        let mut chips: KeyVec<ChipKey, ChipPower> = circuit.chips.values().map(quiescent).collect();
+        for (key, inputs) in ttl_highs(circuit, operating_point).iter() {
             chips[key].inputs = *inputs;
         }
         if let Some(activity) = activity {
             for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
-                chips[key].inside = inside(chip, activity);
+                chips[key].internal = internal(chip, activity);
             }
             let capacitances = Capacitances::new(circuit, false);
-            for (key, net) in view.nets.iter() {
+            for (key, net) in operating_point.nets.iter() {
                 let load = capacitances.nets[key];
                 let farads = (load.pins + load.traces + load.cables).as_f64();
                 let fed = || net.drivers.iter().filter(|driver| circuit.chips[driver.chip].fed);
@@ -129,23 +129,23 @@ impl Power {
             let power = chips[key];
             let board = &mut boards[chip.board];
             board.chips += 1;
-            board.untold += usize::from(power.rest.is_none());
-            board.rest += power.rest.unwrap_or_default() + power.inputs;
-            board.moving += power.loads + power.inside;
+            board.without_figure += usize::from(power.quiescent.is_none());
+            board.quiescent += power.quiescent.unwrap_or_default() + power.inputs;
+            board.dynamic += power.loads + power.internal;
             let mut pins = chip.part.pins_of(PinKind::Power);
             if let Some(net) = pins.find_map(|pin| chip.nets[pin]) {
                 *rails.entry((net, chip.board)).or_default() += power.total();
             }
         }
-        for drawn in view.currents.sources.values() {
+        for drawn in operating_point.currents.sources.values() {
             let board = &mut boards[drawn.board];
-            let sum = if drawn.lamps { &mut board.lamps } else { &mut board.resistors };
+            let sum = if drawn.has_leds { &mut board.leds } else { &mut board.resistors };
             *sum += drawn.amps;
             *rails.entry((drawn.rail, drawn.board)).or_default() += drawn.amps;
         }
         let of_supply = |supply: &Supply| {
             let its = rails.iter();
-            let its = its.filter(|((net, _), _)| supply.plus.contains(&root(circuit, *net)));
+            let its = its.filter(|((net, _), _)| supply.plus.contains(&source_rail(circuit, *net)));
             its.map(|(_, amps)| amps).sum()
         };
         let supplies = circuit.supplies.values().map(of_supply).collect();
@@ -154,18 +154,18 @@ impl Power {
 }
 
 /// What the inputs of each chip add that may be held at a TTL high.
-fn ttl_highs(circuit: &Circuit, view: &View) -> KeyVec<ChipKey, f64> {
+fn ttl_highs(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<ChipKey, f64> {
     let mut extra = KeyVec::filled(circuit.chips.len(), 0.0);
-    for net in view.nets.values() {
+    for net in operating_point.nets.values() {
         let Some(high) = net.high else { continue };
-        for listener in &net.listeners {
-            let chip = &circuit.chips[listener.chip];
+        for load in &net.loads {
+            let chip = &circuit.chips[load.chip];
             let supply = chip.supply.as_f64();
-            let unit = extra_current(chip, listener.pin);
+            let unit = extra_current(chip, load.pin);
             if let Some(unit) = unit
                 && high.volts.least < supply - FULL_HIGH
             {
-                extra[listener.chip] += unit;
+                extra[load.chip] += unit;
             }
         }
     }
@@ -173,7 +173,7 @@ fn ttl_highs(circuit: &Circuit, view: &View) -> KeyVec<ChipKey, f64> {
 }
 
 /// What moves inside a chip: Cpd V f for each share of it that its sheet counts.
-fn inside(chip: &Chip, activity: &Activity) -> f64 {
+fn internal(chip: &Chip, activity: &Activity) -> f64 {
     let Some((farads, per)) = power_capacitance(chip) else {
         return 0.0;
     };
@@ -212,20 +212,21 @@ fn power_capacitance(chip: &Chip) -> Option<(f64, Share)> {
 }
 
 /// The rail that a rail hangs on behind a switch or a fuse; itself when it does not.
-pub fn root(circuit: &Circuit, net: NetKey) -> NetKey {
+pub fn source_rail(circuit: &Circuit, net: NetKey) -> NetKey {
     let via = circuit.nets[net].rail.and_then(|rail| rail.via);
-    via.map_or(net, |(_, root)| root)
+    via.map_or(net, |(_, source_rail)| source_rail)
 }
 
 /// Chips that are fed, but of which no sheet tells what they draw at rest; of a supply, or all of them.
-pub fn untold<'c>(circuit: &'c Circuit, power: &Power, supply: Option<SupplyKey>) -> Vec<&'c str> {
+pub fn without_figure<'c>(circuit: &'c Circuit, power: &Power, supply: Option<SupplyKey>) -> Vec<&'c str> {
     let draws_from = |chip: &Chip| {
         let mut pins = chip.part.pins_of(PinKind::Power);
         let rail = pins.find_map(|pin| chip.nets[pin]);
-        supply
-            .is_none_or(|supply| rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&root(circuit, rail))))
+        supply.is_none_or(|supply| {
+            rail.is_some_and(|rail| circuit.supplies[supply].plus.contains(&source_rail(circuit, rail)))
+        })
     };
     let chips = circuit.chips.iter();
-    let chips = chips.filter(|(key, chip)| chip.fed && power.chips[*key].rest.is_none() && draws_from(chip));
+    let chips = chips.filter(|(key, chip)| chip.fed && power.chips[*key].quiescent.is_none() && draws_from(chip));
     chips.map(|(_, chip)| chip.path.as_str()).collect()
 }

@@ -102,7 +102,7 @@ impl Sheets {
     /// What a pin needs and takes; `None` when it does not listen, or no figures are known.
     pub fn input(&self, circuit: &Circuit, chip: ChipKey, pin: PinIndex) -> Option<Input> {
         let row = &circuit.chips[chip];
-        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].listens())?;
+        let input = self.chips[chip].input.filter(|_| row.part.pins[pin].is_input())?;
         Some(if row.part.pins[pin].schmitt { schmitt(row, pin, input) } else { input })
     }
 }
@@ -196,7 +196,7 @@ pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
 
 /// What the inputs of a chip stand.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stands {
+pub struct VoltageRating {
     /// The largest voltage, in volts.
     pub volts: f64,
     /// Above it a clamp to the supply conducts, which stands so much, in amperes; `None` without a clamp.
@@ -214,18 +214,19 @@ const CLAMP: f64 = 20e-3;
 /// not known. An output that lets go clamps to its own supply even in families whose inputs do not (NXP
 /// 74AHC245/74AHCT245); one of a bipolar family does not. An open drain of a CMOS family is taken to clamp where no sheet
 /// tells.
-pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
+pub fn voltage_rating(chip: &Chip, pin: PinIndex) -> Option<VoltageRating> {
     let supply = chip.supply.as_f64();
     let kind = chip.part.pins[pin].kind;
-    let clamped = |clamp: f64, assumed: bool| Stands { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
+    let clamped =
+        |clamp: f64, assumed: bool| VoltageRating { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
     let Some(family) = &chip.electrical else {
         let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
-        return (graded && chip.part.pins[pin].listens()).then(|| clamped(CLAMP, true));
+        return (graded && chip.part.pins[pin].is_input()).then(|| clamped(CLAMP, true));
     };
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let clamp = figure(LevelName::InputClampLimit);
-    let at_most = |volts: f64| Stands { volts, clamp: None, assumed: false };
+    let at_most = |volts: f64| VoltageRating { volts, clamp: None, assumed: false };
     match kind {
         PinKind::OpenDrain => figure(LevelName::OutputVoltageLimit)
             .map(at_most)
@@ -241,20 +242,20 @@ pub fn stands(chip: &Chip, pin: PinIndex) -> Option<Stands> {
 
 /// The slowest edge that an input is made for, in seconds.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Slowest {
+pub enum EdgeLimit {
     /// From 10 % to 90 % of the supply.
-    Whole(f64),
+    RiseTime(f64),
     /// For each volt between the levels that count as low and high.
     PerVolt(f64),
 }
 
 /// The slowest edge that the inputs of a chip are made for, as its family's sheet tells it.
-pub fn slowest_edge(chip: &Chip) -> Option<Slowest> {
+pub fn slowest_edge(chip: &Chip) -> Option<EdgeLimit> {
     let family = chip.electrical.as_ref()?;
     let seconds = at_supply(family, LevelName::InputTransition, chip.supply.as_f64())?;
     let mut rows = family.figures(LevelName::InputTransition);
     let each_volt = rows.any(|row| row.at.is_some());
-    Some(if each_volt { Slowest::PerVolt(seconds) } else { Slowest::Whole(seconds) })
+    Some(if each_volt { EdgeLimit::PerVolt(seconds) } else { EdgeLimit::RiseTime(seconds) })
 }
 
 /// A Schmitt input needs its own thresholds, where the part's sheet gives them.

@@ -46,7 +46,7 @@ pub(crate) fn partitions(function: &Function) -> Vec<Partition> {
     let whole = !function.memories.is_empty()
         || !function.timers.is_empty()
         || function.oscillator.is_some()
-        || function.swing.is_some();
+        || function.rc_oscillator.is_some();
     let mut partitions: Vec<Partition> = Vec::new();
     for mut part in parts {
         let mut at = 0;

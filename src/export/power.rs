@@ -1,8 +1,8 @@
 //! What a machine draws: as a table for a person, as JSON for a program.
 
 use crate::circuit::{BoardKey, Circuit, SupplyKey};
-use crate::electrical::feeding::Feed;
-use crate::electrical::power::{BoardPower, Power, untold};
+use crate::electrical::power::{BoardPower, Power, without_figure};
+use crate::electrical::power_distribution::NetCurrents;
 use crate::quantity::{Current, Time};
 use crate::text::WIDEST_COLUMN;
 use serde::Serialize;
@@ -31,32 +31,32 @@ pub struct Run {
 
 /// What is told.
 #[derive(Clone, Copy, Debug)]
-pub struct Told<'a> {
+pub struct PowerReport<'a> {
     /// Of which machine.
     pub circuit: &'a Circuit,
     /// What it draws.
     pub power: &'a Power,
     /// Through which pins and wires.
-    pub feeds: &'a [Feed],
+    pub net_currents: &'a [NetCurrents],
     /// While a trial ran; at rest without one.
     pub run: Option<&'a Run>,
     /// Of one board only.
     pub only: Option<BoardKey>,
 }
 
-impl Told<'_> {
+impl PowerReport<'_> {
     fn tells(&self, board: BoardKey) -> bool {
         self.only.is_none_or(|only| only == board)
     }
 }
 
 /// The table: boards, the worst first, then the hottest chips, the pins and wires that carry the most, and the supplies.
-pub fn text(told: Told<'_>) -> String {
-    let mut text = match told.run {
-        None => format!("{}, at rest\n\n", told.circuit.name),
+pub fn text(report: PowerReport<'_>) -> String {
+    let mut text = match report.run {
+        None => format!("{}, at rest\n\n", report.circuit.name),
         Some(run) => format!(
             "{}, while `{}` ran for {}{}\n\n",
-            told.circuit.name,
+            report.circuit.name,
             run.trial,
             run.time,
             match (run.passed, run.interrupted) {
@@ -66,27 +66,27 @@ pub fn text(told: Told<'_>) -> String {
             }
         ),
     };
-    boards(&mut text, told);
-    hottest(&mut text, told);
-    let busiest = busiest(told);
+    boards(&mut text, report);
+    hottest(&mut text, report);
+    let busiest = busiest(report);
     if !busiest.is_empty() {
         text.push('\n');
         let mut rows = vec![["the most current", "net", "carries"].map(str::to_owned)];
         rows.extend(busiest);
         table(&mut text, &rows);
     }
-    supplies(&mut text, told);
-    remarks(&mut text, told);
+    supplies(&mut text, report);
+    remarks(&mut text, report);
     text
 }
 
-fn boards(text: &mut String, told: Told<'_>) {
+fn boards(text: &mut String, report: PowerReport<'_>) {
     let heads = ["board", "chips", "at rest", "moving", "lamps", "resistors", "together"];
     let mut rows = vec![heads.map(str::to_owned)];
-    let mut boards: Vec<(&str, BoardPower)> = (told.power.boards.iter())
-        .filter(|(key, _)| told.tells(*key))
+    let mut boards: Vec<(&str, BoardPower)> = (report.power.boards.iter())
+        .filter(|(key, _)| report.tells(*key))
         .map(|(key, board)| {
-            let row = &told.circuit.boards[key];
+            let row = &report.circuit.boards[key];
             let name = if row.path.is_empty() { &row.design } else { &row.path };
             (name.as_str(), *board)
         })
@@ -96,10 +96,10 @@ fn boards(text: &mut String, told: Told<'_>) {
     for (name, board) in &boards {
         rows.push(row(name, board));
         all.chips += board.chips;
-        all.untold += board.untold;
-        all.rest += board.rest;
-        all.moving += board.moving;
-        all.lamps += board.lamps;
+        all.without_figure += board.without_figure;
+        all.quiescent += board.quiescent;
+        all.dynamic += board.dynamic;
+        all.leds += board.leds;
         all.resistors += board.resistors;
     }
     if boards.len() > 1 {
@@ -108,11 +108,11 @@ fn boards(text: &mut String, told: Told<'_>) {
     table(text, &rows);
 }
 
-fn hottest(text: &mut String, told: Told<'_>) {
-    let chips = told.power.chips.iter();
+fn hottest(text: &mut String, report: PowerReport<'_>) {
+    let chips = report.power.chips.iter();
     let mut chips: Vec<_> = chips
-        .map(|(key, chip)| (&told.circuit.chips[key], chip))
-        .filter(|(row, chip)| told.tells(row.board) && chip.heat() > 0.0)
+        .map(|(key, chip)| (&report.circuit.chips[key], chip))
+        .filter(|(row, chip)| report.tells(row.board) && chip.heat() > 0.0)
         .collect();
     chips.sort_by(|a, b| b.1.heat().total_cmp(&a.1.heat()));
     if chips.is_empty() {
@@ -126,15 +126,15 @@ fn hottest(text: &mut String, told: Told<'_>) {
     table(text, &rows);
 }
 
-fn supplies(text: &mut String, told: Told<'_>) {
-    let circuit = told.circuit;
-    if told.only.is_some() || circuit.supplies.is_empty() {
+fn supplies(text: &mut String, report: PowerReport<'_>) {
+    let circuit = report.circuit;
+    if report.only.is_some() || circuit.supplies.is_empty() {
         return;
     }
     for (key, supply) in circuit.supplies.iter() {
-        let drawn = amps(told.power.supplies[key]);
+        let drawn = amps(report.power.supplies[key]);
         let _ = write!(text, "\n{}: {drawn} of {}", supply.name, supply.current);
-        let chips = untold(circuit, told.power, Some(key));
+        let chips = without_figure(circuit, report.power, Some(key));
         if !chips.is_empty() {
             let chips = chips.join(", ");
             let _ = write!(text, ", at least: of {chips} no sheet tells what they draw");
@@ -144,21 +144,21 @@ fn supplies(text: &mut String, told: Told<'_>) {
 }
 
 /// What the figures are.
-fn remarks(text: &mut String, told: Told<'_>) {
+fn remarks(text: &mut String, report: PowerReport<'_>) {
     text.push_str(
         "\nAt rest: the most that the sheets of the families guarantee for a package; lamps: all lit, the\n\
          brightest that may be; resistors: the most that may flow through each.\n",
     );
-    if told.run.is_some() {
+    if report.run.is_some() {
         text.push_str(
             "Moving: pins, copper, cables and the insides of CMOS chips, as often as the nets rose in the trial.\n",
         );
     }
-    let circuit = told.circuit;
-    let names: Vec<&str> = (untold(circuit, told.power, None).into_iter())
+    let circuit = report.circuit;
+    let names: Vec<&str> = (without_figure(circuit, report.power, None).into_iter())
         .filter(|path| {
             let chip = circuit.chip(path);
-            chip.is_some_and(|chip| told.tells(circuit.chips[chip].board))
+            chip.is_some_and(|chip| report.tells(circuit.chips[chip].board))
         })
         .collect();
     if !names.is_empty() {
@@ -168,20 +168,20 @@ fn remarks(text: &mut String, told: Told<'_>) {
 }
 
 /// The connector pins and wires that carry the most: their paths, nets and currents.
-fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
-    let circuit = told.circuit;
+fn busiest(report: PowerReport<'_>) -> Vec<[String; 3]> {
+    let circuit = report.circuit;
     let mut found: Vec<(f64, String, &str)> = Vec::new();
-    for feed in told.feeds {
-        let net = circuit.nets[feed.net].path.as_str();
-        for (&(connector, pin), &amps) in &feed.pins {
-            if told.tells(circuit.connectors[connector].board) {
+    for net_currents in report.net_currents {
+        let net = circuit.nets[net_currents.net].path.as_str();
+        for (&(connector, pin), &amps) in &net_currents.pins {
+            if report.tells(circuit.connectors[connector].board) {
                 found.push((amps, circuit.connector_pin_path(connector, pin), net));
             }
         }
-        for (&cable, &amps) in &feed.cables {
+        for (&cable, &amps) in &net_currents.cables {
             let wires = circuit.cables[cable].wires.iter().flatten();
             let mut boards = wires.map(|(connector, _)| circuit.connectors[*connector].board);
-            if boards.any(|board| told.tells(board)) {
+            if boards.any(|board| report.tells(board)) {
                 let name = format!("a wire of {}", circuit.cables[cable].name);
                 found.push((amps, name, net));
             }
@@ -194,15 +194,15 @@ fn busiest(told: Told<'_>) -> Vec<[String; 3]> {
 }
 
 fn row(name: &str, board: &BoardPower) -> [String; 7] {
-    let untold = if board.untold > 0 { "+" } else { "" };
+    let without_figure = if board.without_figure > 0 { "+" } else { "" };
     [
         name.to_owned(),
         board.chips.to_string(),
-        format!("{}{untold}", amps(board.rest)),
-        amps(board.moving),
-        amps(board.lamps),
+        format!("{}{without_figure}", amps(board.quiescent)),
+        amps(board.dynamic),
+        amps(board.leds),
         amps(board.resistors),
-        format!("{}{untold}", amps(board.total())),
+        format!("{}{without_figure}", amps(board.total())),
     ]
 }
 
@@ -262,7 +262,8 @@ struct All<'a> {
 struct Board<'a> {
     board: &'a str,
     chips: usize,
-    untold: usize,
+    #[serde(rename = "untold")]
+    without_figure: usize,
     rest: String,
     moving: String,
     lamps: String,
@@ -289,32 +290,32 @@ struct Supply<'a> {
 }
 
 /// Everything, for a program.
-pub fn json(told: Told<'_>) -> String {
-    let Told { circuit, power, run, .. } = told;
+pub fn json(report: PowerReport<'_>) -> String {
+    let PowerReport { circuit, power, run, .. } = report;
     let boards = power.boards.iter();
-    let boards = boards.filter(|(key, _)| told.tells(*key)).map(|(key, board)| Board {
+    let boards = boards.filter(|(key, _)| report.tells(*key)).map(|(key, board)| Board {
         board: &circuit.boards[key].path,
         chips: board.chips,
-        untold: board.untold,
-        rest: amps(board.rest),
-        moving: amps(board.moving),
-        lamps: amps(board.lamps),
+        without_figure: board.without_figure,
+        rest: amps(board.quiescent),
+        moving: amps(board.dynamic),
+        lamps: amps(board.leds),
         resistors: amps(board.resistors),
         together: amps(board.total()),
     });
     let chips = power.chips.iter();
-    let chips = chips.filter(|(key, _)| told.tells(circuit.chips[*key].board));
+    let chips = chips.filter(|(key, _)| report.tells(circuit.chips[*key].board));
     let chips = chips.map(|(key, chip)| Chip {
         chip: &circuit.chips[key].path,
         number: &circuit.chips[key].number,
-        rest: chip.rest.map(|rest| amps(rest + chip.inputs)),
-        moving: amps(chip.loads + chip.inside),
+        rest: chip.quiescent.map(|rest| amps(rest + chip.inputs)),
+        moving: amps(chip.loads + chip.internal),
         heat: watts(chip.heat()),
     });
     let supply = |key: SupplyKey| Supply {
         supply: &circuit.supplies[key].name,
         drawn: amps(power.supplies[key]),
-        without: untold(circuit, power, Some(key)),
+        without: without_figure(circuit, power, Some(key)),
         gives: circuit.supplies[key].current,
     };
     let all = All {
@@ -322,7 +323,7 @@ pub fn json(told: Told<'_>) -> String {
         run,
         boards: boards.collect(),
         chips: chips.collect(),
-        busiest: busiest(told),
+        busiest: busiest(report),
         supplies: circuit.supplies.keys().map(supply).collect(),
     };
     let mut text = serde_json::to_string_pretty(&all).expect("texts and lists always have a JSON form");

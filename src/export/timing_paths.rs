@@ -2,7 +2,7 @@
 
 use crate::quantity::Time;
 use crate::text::WIDEST_COLUMN;
-use crate::timing::report::{PathRow, Step, StraightRow};
+use crate::timing::report::{FeedthroughRow, PathRow, Step};
 use std::fmt::Write;
 
 pub(super) fn path_text(out: &mut String, path: &PathRow) {
@@ -34,7 +34,7 @@ pub(super) fn path_text(out: &mut String, path: &PathRow) {
     }
 }
 
-pub(super) fn straight(out: &mut String, row: &StraightRow) {
+pub(super) fn straight(out: &mut String, row: &FeedthroughRow) {
     line(out, &format!("    {} to {}: {} to {}", row.input, row.output, row.earliest, row.latest));
     steps(out, &row.steps);
 }

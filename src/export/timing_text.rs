@@ -4,7 +4,7 @@ use super::timing_paths::{line, path_text, straight};
 use crate::quantity::Time;
 use crate::text::WIDEST_COLUMN;
 use crate::timing::Parts;
-use crate::timing::report::{InputRow, OutputRow, Report, Run, TurnRow};
+use crate::timing::report::{InputRow, OutputRow, Report, Run, TurnaroundRow};
 
 /// Rows of one kind that are shown; the rest is in the JSON view.
 const MOST_ROWS: usize = 12;
@@ -180,7 +180,7 @@ fn details(out: &mut String, run: &Run) {
     }
 }
 
-fn turn_round(out: &mut String, row: &TurnRow) {
+fn turn_round(out: &mut String, row: &TurnaroundRow) {
     let overlap = if row.overlap > Time::ZERO {
         format!("both drive for up to {} ({} off, {} on)", row.overlap, row.overlapping.0, row.overlapping.1)
     } else {

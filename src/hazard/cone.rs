@@ -6,10 +6,10 @@
 //! is stored.
 
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::electrical::View;
-use crate::electrical::drive::{Driver, Holds, inputs_from_rails};
+use crate::electrical::OperatingPoint;
+use crate::electrical::drive::{Driver, Enabled, inputs_from_rails};
 use crate::logic::Word;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 use crate::quantity::Voltage;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -55,7 +55,7 @@ pub(crate) enum Answer {
 /// The logic behind some goals.
 pub(crate) struct Cone<'c> {
     circuit: &'c Circuit,
-    view: &'c View,
+    operating_point: &'c OperatingPoint,
     /// In the order in which they were met, the nearest first.
     pub(crate) variables: Vec<Variable>,
     /// True when not all of it was followed.
@@ -65,8 +65,9 @@ pub(crate) struct Cone<'c> {
 
 impl<'c> Cone<'c> {
     /// The cone of some goals.
-    pub(crate) fn new(circuit: &'c Circuit, view: &'c View, goals: &[Goal]) -> Cone<'c> {
-        let mut cone = Cone { circuit, view, variables: Vec::new(), cut: false, scratch: Scratch::default() };
+    pub(crate) fn new(circuit: &'c Circuit, operating_point: &'c OperatingPoint, goals: &[Goal]) -> Cone<'c> {
+        let mut cone =
+            Cone { circuit, operating_point, variables: Vec::new(), cut: false, scratch: Scratch::default() };
         cone.follow(goals);
         cone
     }
@@ -90,7 +91,7 @@ impl<'c> Cone<'c> {
                 self.cut = true;
                 return;
             }
-            match source(self.circuit, self.view, net) {
+            match source(self.circuit, self.operating_point, net) {
                 Source::Fixed(_) => {}
                 Source::Free => self.add(Variable::Net(net)),
                 Source::Output(driver) => self.reads(driver, false, &mut waiting),
@@ -144,7 +145,7 @@ impl<'c> Cone<'c> {
         }
         // A loop comes back here before its level is known.
         known.insert(net, None);
-        let level = match source(self.circuit, self.view, net) {
+        let level = match source(self.circuit, self.operating_point, net) {
             Source::Fixed(level) => Some(level),
             Source::Free => choice.get(&Variable::Net(net)).copied(),
             Source::Output(driver) => self.output(driver, false, choice, known),
@@ -175,15 +176,15 @@ impl<'c> Cone<'c> {
                 inputs.value = inputs.value & !(1 << bit) | u64::from(level) << bit;
             }
         }
-        let mut held = function.held_unknown();
+        let mut stored = function.unknown_state();
         for bit in 0..function.states.len() {
             if let Some(&level) = choice.get(&Variable::State(driver.chip, bit)) {
-                held.state.unknown &= !(1 << bit);
-                held.state.value |= u64::from(level) << bit;
+                stored.state.unknown &= !(1 << bit);
+                stored.state.value |= u64::from(level) << bit;
             }
         }
-        let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let drive = function.drive(Seen { inputs, nodes }, &held, &mut self.scratch);
+        let nodes = function.nodes(inputs, &stored, &mut self.scratch);
+        let drive = function.drive(SampledInputs { inputs, nodes }, &stored, &mut self.scratch);
         let word = if off { drive.off } else { drive.value };
         let bit = word.slice(driver.bit as u32, 1);
         (bit != Word::all_unknown(1)).then_some(bit.value == 1)
@@ -293,14 +294,14 @@ pub(crate) enum Source {
 }
 
 /// Where the level of a net comes from.
-pub(crate) fn source(circuit: &Circuit, view: &View, key: NetKey) -> Source {
+pub(crate) fn source(circuit: &Circuit, operating_point: &OperatingPoint, key: NetKey) -> Source {
     let net = &circuit.nets[key];
     if let Some(rail) = net.rail {
         return Source::Fixed(rail.declared != Voltage::ZERO);
     }
-    let drivers: &[Driver] = &view.nets[key].drivers;
+    let drivers: &[Driver] = &operating_point.nets[key].drivers;
     match drivers {
-        [driver] if driver.holds == Holds::Always => {
+        [driver] if driver.enabled == Enabled::Always => {
             let chip = &circuit.chips[driver.chip];
             let reads = chip.part.function.reads_of_value(driver.bit);
             if chip.fed && !reads.memory { Source::Output(*driver) } else { Source::Free }

@@ -2,7 +2,7 @@
 
 use crate::logic::Word;
 use crate::part::Part;
-use crate::part::function::{Held, Scratch, Seen};
+use crate::part::function::{ChipState, SampledInputs, Scratch};
 
 /// The most inputs that every combination is tried of.
 const MOST_INPUTS: u32 = 10;
@@ -17,13 +17,13 @@ pub(crate) fn can_be_together(part: &Part, inputs: Word, pair: Pair) -> bool {
     if !function.is_combinational() || inputs.unknown.count_ones() > MOST_INPUTS {
         return true;
     }
-    let held = Held::default();
+    let stored = ChipState::default();
     let mut scratch = Scratch::default();
     let mut chosen = 0u64;
     loop {
         let word = Word::known(inputs.value | chosen);
-        let nodes = function.nodes(word, &held, &mut scratch);
-        let drive = function.drive(Seen { inputs: word, nodes }, &held, &mut scratch);
+        let nodes = function.nodes(word, &stored, &mut scratch);
+        let drive = function.drive(SampledInputs { inputs: word, nodes }, &stored, &mut scratch);
         let has = |(output, level): (u8, bool)| {
             drive.off.value >> output & 1 == 1 || (drive.value.value >> output & 1 == 1) == level
         };

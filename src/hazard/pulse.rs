@@ -2,10 +2,10 @@
 
 use super::cone::{Choice, Cone, Goal, Source, Variable, source};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::electrical::View;
+use crate::electrical::OperatingPoint;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Function, Scratch, Seen};
+use crate::part::function::{Function, SampledInputs, Scratch};
 use crate::part::sheet::Signal;
 
 /// Cones of more variables than this are not looked at.
@@ -50,19 +50,19 @@ struct Table<'a, 'c> {
 }
 
 /// True when too many variables are behind a net to look for short pulses on it.
-pub(crate) fn is_too_large(circuit: &Circuit, view: &View, net: NetKey) -> bool {
-    let Source::Output(driver) = source(circuit, view, net) else {
+pub(crate) fn is_too_large(circuit: &Circuit, operating_point: &OperatingPoint, net: NetKey) -> bool {
+    let Source::Output(driver) = source(circuit, operating_point, net) else {
         return false;
     };
     let function = &circuit.chips[driver.chip].part.function;
     let flip_flop = function.reads_of_value(driver.bit).states.count_ones() == 1;
-    let cone = Cone::new(circuit, view, &[Goal::High(net)]);
+    let cone = Cone::new(circuit, operating_point, &[Goal::High(net)]);
     !flip_flop && (cone.cut || cone.variables.len() > MOST_VARIABLES)
 }
 
 /// Looks for a change that makes a short pulse on a net; `None` when there is none, or too much to look at.
-pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glitch> {
-    let Source::Output(driver) = source(circuit, view, net) else {
+pub(crate) fn glitch(circuit: &Circuit, operating_point: &OperatingPoint, net: NetKey) -> Option<Glitch> {
+    let Source::Output(driver) = source(circuit, operating_point, net) else {
         return None;
     };
     // A flip-flop moves once for each edge.
@@ -70,7 +70,7 @@ pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glit
     if function.reads_of_value(driver.bit).states.count_ones() == 1 {
         return None;
     }
-    let mut cone = Cone::new(circuit, view, &[Goal::High(net)]);
+    let mut cone = Cone::new(circuit, operating_point, &[Goal::High(net)]);
     let count = cone.variables.len();
     if cone.cut || count > MOST_VARIABLES {
         return None;
@@ -83,9 +83,9 @@ pub(crate) fn glitch(circuit: &Circuit, view: &View, net: NetKey) -> Option<Glit
         .collect::<Option<Vec<bool>>>()?;
     let mut table = Table { cone: &mut cone, net, levels };
     table
-        .through_memory(circuit, view)
-        .or_else(|| table.late(circuit, view))
-        .or_else(|| table.together(circuit, view))
+        .through_memory(circuit, operating_point)
+        .or_else(|| table.late(circuit, operating_point))
+        .or_else(|| table.together(circuit, operating_point))
         .or_else(|| table.fixed())
 }
 
@@ -116,12 +116,12 @@ impl Table<'_, '_> {
     }
 
     /// A memory's output moves through anything while its address settles; a clock may mask it.
-    fn through_memory(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+    fn through_memory(&self, circuit: &Circuit, operating_point: &OperatingPoint) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
             let Variable::Net(net) = *variable else {
                 continue;
             };
-            let memory = view.nets[net]
+            let memory = operating_point.nets[net]
                 .drivers
                 .iter()
                 .any(|driver| !circuit.chips[driver.chip].part.function.memories.is_empty());
@@ -149,12 +149,12 @@ impl Table<'_, '_> {
     }
 
     /// A stored bit that changes just behind the edge of a clock that is let through then.
-    fn late(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+    fn late(&self, circuit: &Circuit, operating_point: &OperatingPoint) -> Option<Glitch> {
         for (at, variable) in self.cone.variables.iter().enumerate() {
             let Variable::State(chip, _) = *variable else {
                 continue;
             };
-            let Some(phase) = self.phase(circuit, view, chip) else {
+            let Some(phase) = self.phase(circuit, operating_point, chip) else {
                 continue;
             };
             let (clock, level) = (phase.clock, phase.level);
@@ -174,19 +174,19 @@ impl Table<'_, '_> {
     }
 
     /// Two stored bits of one chip that change at once, but never quite.
-    fn together(&self, circuit: &Circuit, view: &View) -> Option<Glitch> {
+    fn together(&self, circuit: &Circuit, operating_point: &OperatingPoint) -> Option<Glitch> {
         for (a, one) in self.cone.variables.iter().enumerate() {
             for (b, two) in self.cone.variables.iter().enumerate().skip(a + 1) {
                 let (Variable::State(chip, first), Variable::State(other, second)) = (*one, *two) else {
                     continue;
                 };
                 let clocked = circuit.chips[chip].part.function.clock_inputs() != 0;
-                let steps = steps(circuit, view, chip);
+                let steps = steps(circuit, operating_point, chip);
                 let cross = steps.is_empty() || steps.iter().any(|step| step.crosses(first, second));
                 if chip != other || !clocked || !cross {
                     continue;
                 }
-                let phase = self.phase(circuit, view, chip);
+                let phase = self.phase(circuit, operating_point, chip);
                 let (a_bit, b_bit) = (1 << a, 1 << b);
                 let at = |mask: usize| self.levels[mask];
                 let crossing = |mask: &usize| {
@@ -231,14 +231,14 @@ impl Table<'_, '_> {
     }
 
     /// The variable that clocks a chip, when it is one of these, and what is so behind the edge.
-    fn phase(&self, circuit: &Circuit, view: &View, chip: ChipKey) -> Option<Phase> {
+    fn phase(&self, circuit: &Circuit, operating_point: &OperatingPoint, chip: ChipKey) -> Option<Phase> {
         let row = &circuit.chips[chip];
         row.part.function.triggers().find_map(|(signal, edge)| {
             let Signal::Input(bit) = signal else {
                 return None;
             };
             let net = row.nets[row.part.function.inputs[bit]]?;
-            let mut clock = Cone::new(circuit, view, &[Goal::High(net)]);
+            let mut clock = Cone::new(circuit, operating_point, &[Goal::High(net)]);
             let [variable] = clock.variables[..] else {
                 return None;
             };
@@ -249,7 +249,7 @@ impl Table<'_, '_> {
                 clock.is_met(Goal::High(net), &choice) == Some(behind)
             })?;
             let after = match variable {
-                Variable::State(maker, bit) => self.after(circuit, view, maker, bit, level),
+                Variable::State(maker, bit) => self.after(circuit, operating_point, maker, bit, level),
                 Variable::Net(_) => Vec::new(),
             };
             Some(Phase { clock: at, level, after })
@@ -257,12 +257,19 @@ impl Table<'_, '_> {
     }
 
     /// What the bits of a chip can be when one of them has just taken a level. Empty when that is too much to try.
-    fn after(&self, circuit: &Circuit, view: &View, maker: ChipKey, bit: usize, level: bool) -> Vec<(usize, usize)> {
+    fn after(
+        &self,
+        circuit: &Circuit,
+        operating_point: &OperatingPoint,
+        maker: ChipKey,
+        bit: usize,
+        level: bool,
+    ) -> Vec<(usize, usize)> {
         let fresh = |step: &&Step| {
             let there = step.after.slice(bit as u32, 1);
             (step.before >> bit & 1 == 1) != level && there != Word::known(u64::from(!level))
         };
-        let steps = steps(circuit, view, maker);
+        let steps = steps(circuit, operating_point, maker);
         let masks = steps.iter().filter(fresh).map(|step| {
             let (mut known, mut levels) = (0, 0);
             for (at, variable) in self.cone.variables.iter().enumerate() {
@@ -300,7 +307,7 @@ impl Step {
 
 /// Every state of a chip, and the next one, with the inputs that it makes itself. Empty when that is too much, or when
 /// its clock is not a plain input.
-fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
+fn steps(circuit: &Circuit, operating_point: &OperatingPoint, maker: ChipKey) -> Vec<Step> {
     let chip = &circuit.chips[maker];
     let function = &chip.part.function;
     let count = function.states.len();
@@ -317,7 +324,7 @@ fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
         .filter_map(|(input, &pin)| Some((input, chip.nets[pin]?)))
         .collect();
     let goals: Vec<Goal> = inputs.iter().map(|&(_, net)| Goal::High(net)).collect();
-    let mut cone = Cone::new(circuit, view, &goals);
+    let mut cone = Cone::new(circuit, operating_point, &goals);
     let mut scratch = Scratch::default();
     let step = |state: u64| {
         let states = (0..count).map(|bit| (Variable::State(maker, bit), state >> bit & 1 == 1));
@@ -336,12 +343,12 @@ fn steps(circuit: &Circuit, view: &View, maker: ChipKey) -> Vec<Step> {
             Edge::Rise => after.value |= 1 << clock,
             Edge::Fall => before.value |= 1 << clock,
         }
-        let mut held = function.held_unknown();
-        held.state = Word::known(state);
-        let nodes = function.nodes(before, &held, &mut scratch);
-        let seen = Seen { inputs: before, nodes };
-        function.step(seen, after, &mut held, &mut scratch);
-        Step { before: state, after: held.state }
+        let mut stored = function.unknown_state();
+        stored.state = Word::known(state);
+        let nodes = function.nodes(before, &stored, &mut scratch);
+        let seen = SampledInputs { inputs: before, nodes };
+        function.step(seen, after, &mut stored, &mut scratch);
+        Step { before: state, after: stored.state }
     };
     (0..1_u64 << count).map(step).collect()
 }
@@ -355,12 +362,12 @@ fn idle(function: &Function, inputs: Word, scratch: &mut Scratch) -> Word {
     }
     let rests = |levels: &Word, scratch: &mut Scratch| {
         [0, function.state_mask()].iter().all(|&state| {
-            let mut held = function.held_unknown();
-            held.state = Word::known(state);
-            let nodes = function.nodes(*levels, &held, scratch);
-            let seen = Seen { inputs: *levels, nodes };
-            function.step(seen, *levels, &mut held, scratch);
-            held.state == Word::known(state)
+            let mut stored = function.unknown_state();
+            stored.state = Word::known(state);
+            let nodes = function.nodes(*levels, &stored, scratch);
+            let seen = SampledInputs { inputs: *levels, nodes };
+            function.step(seen, *levels, &mut stored, scratch);
+            stored.state == Word::known(state)
         })
     };
     let mut levels = (0..1_u64 << open.len()).map(|choice| {

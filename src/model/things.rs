@@ -2,6 +2,7 @@
 
 use super::roster::Roster;
 use crate::contents::Names;
+use crate::diagnostic::Diagnostic;
 use crate::image::Image;
 use crate::part::family::Estimate;
 use crate::part::library::Found;
@@ -201,6 +202,8 @@ pub struct InitialContents {
     pub span: Span,
     /// Its bytes, at its own addresses.
     pub image: Arc<Image>,
+    /// What is wrong with the control words of the contents.
+    pub audit: Arc<[Diagnostic]>,
 }
 
 /// A part without logic.

@@ -12,9 +12,9 @@ impl SheetReader<'_> {
     /// A timer that a sheet gives no time would never be known to end.
     pub(super) fn every_timer_runs(&mut self, tree: &ast::Sheet, blocks: &[Block]) {
         let function = &self.part.function;
-        let named = |timer: usize| match (function.timers.get(timer), &function.swing) {
+        let named = |timer: usize| match (function.timers.get(timer), &function.rc_oscillator) {
             (Some(timer), _) => function.states[timer.state].clone(),
-            (None, Some(swing)) => self.part.pins[function.inputs[swing.input]].name.clone(),
+            (None, Some(rc_oscillator)) => self.part.pins[function.inputs[rc_oscillator.input]].name.clone(),
             (None, None) => String::new(),
         };
         let given = |timer: usize| blocks.iter().flat_map(|block| &block.durations).any(|row| row.timer == timer);
@@ -93,16 +93,18 @@ impl SheetReader<'_> {
         let function = &self.part.function;
         match function.timers.get(timer) {
             Some(timer) => timer.pins,
-            None => function.swing.as_ref().map(|swing| swing.pins),
+            None => function.rc_oscillator.as_ref().map(|rc_oscillator| rc_oscillator.pins),
         }
     }
 
     /// The timers of a name, or of all names that are it and a number; the input that swings stands behind them.
     fn timers(&self, name: &str, span: Span) -> Fallible<Vec<usize>> {
         let function = &self.part.function;
-        let swings =
-            function.swing.as_ref().is_some_and(|swing| self.part.pins[function.inputs[swing.input]].name == name);
-        if swings {
+        let oscillating = function
+            .rc_oscillator
+            .as_ref()
+            .is_some_and(|rc_oscillator| self.part.pins[function.inputs[rc_oscillator.input]].name == name);
+        if oscillating {
             return Ok(vec![function.timers.len()]);
         }
         let named = |wanted: &dyn Fn(&str) -> bool| -> Vec<usize> {

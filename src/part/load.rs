@@ -134,7 +134,7 @@ impl Part {
     /// Vectors: the templates of the package, and names that end in numbers.
     fn make_groups(&mut self, declared: Vec<(String, Vec<String>)>) {
         let mut groups: Vec<(String, Vec<String>)> = declared;
-        for pin in self.pins.iter().filter(|pin| pin.listens() || pin.drives()) {
+        for pin in self.pins.iter().filter(|pin| pin.is_input() || pin.drives()) {
             let stem = pin.name.trim_end_matches(|c: char| c.is_ascii_digit());
             if stem.len() < pin.name.len() && !stem.is_empty() && stem != "/" {
                 groups.push((stem.to_owned(), vec![pin.name.clone()]));

@@ -101,7 +101,7 @@ impl Pin {
     }
 
     /// True when the chip reads this pin.
-    pub fn listens(&self) -> bool {
+    pub fn is_input(&self) -> bool {
         matches!(self.kind, PinKind::In | PinKind::InOut)
     }
 }

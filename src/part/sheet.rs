@@ -207,7 +207,7 @@ pub struct ExtraCurrent {
 /// How long a timer runs, or the period of an input that swings by itself.
 #[derive(Clone, Debug)]
 pub struct Duration {
-    /// The row of [`super::Function::timers`]; behind the last of them stands [`super::Function::swing`].
+    /// The row of [`super::Function::timers`]; behind the last of them stands [`super::Function::rc_oscillator`].
     pub timer: usize,
     /// The resistors that it holds for; no end where the most is `None`.
     pub resistors: (Resistance, Option<Resistance>),

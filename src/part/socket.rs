@@ -7,8 +7,8 @@ use std::fmt;
 /// works with them is for its trials to say.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Side {
-    Listens,
-    Drives,
+    Input,
+    Output,
     Both,
     Power,
     Ground,
@@ -18,8 +18,8 @@ enum Side {
 
 fn side(pin: &Pin) -> Side {
     match pin.kind {
-        PinKind::In => Side::Listens,
-        PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain => Side::Drives,
+        PinKind::In => Side::Input,
+        PinKind::Out | PinKind::ThreeState | PinKind::OpenDrain => Side::Output,
         PinKind::InOut => Side::Both,
         PinKind::Power => Side::Power,
         PinKind::Ground => Side::Ground,
@@ -30,7 +30,7 @@ fn side(pin: &Pin) -> Side {
 
 /// A pin that two parts do not agree about.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Misfit {
+pub struct PinIncompatibility {
     /// Its number.
     pub number: u32,
     /// Name and kind on the part that stands there; `None` when it has no such pin.
@@ -39,7 +39,7 @@ pub struct Misfit {
     pub new: Option<(String, PinKind)>,
 }
 
-impl fmt::Display for Misfit {
+impl fmt::Display for PinIncompatibility {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let tell = |pin: &Option<(String, PinKind)>| match pin {
             Some((name, kind)) => format!("{name} ({})", kind_word(*kind)),
@@ -66,16 +66,16 @@ fn kind_word(kind: PinKind) -> &'static str {
 }
 
 /// The pins, by rising number, that keep a part out of the socket of another one; empty when it fits.
-pub fn misfits(old: &Part, new: &Part) -> Vec<Misfit> {
+pub fn pin_incompatibilities(old: &Part, new: &Part) -> Vec<PinIncompatibility> {
     differing(old, new, |a, b| side(a) != side(b))
 }
 
 /// The pins that fit, but have another name: they may do something else.
-pub fn renamed(old: &Part, new: &Part) -> Vec<Misfit> {
+pub fn renamed(old: &Part, new: &Part) -> Vec<PinIncompatibility> {
     differing(old, new, |a, b| a.name != b.name && side(a) == side(b))
 }
 
-fn differing(old: &Part, new: &Part, differ: impl Fn(&Pin, &Pin) -> bool) -> Vec<Misfit> {
+fn differing(old: &Part, new: &Part, differ: impl Fn(&Pin, &Pin) -> bool) -> Vec<PinIncompatibility> {
     let mut numbers: Vec<u32> = (old.pins.iter().chain(&new.pins)).map(|pin| pin.number).collect();
     numbers.sort_unstable();
     numbers.dedup();
@@ -93,7 +93,7 @@ fn differing(old: &Part, new: &Part, differ: impl Fn(&Pin, &Pin) -> bool) -> Vec
             (None, None) => false,
         };
         let told = |pin: Option<Pin>| pin.map(|pin| (pin.name, pin.kind));
-        apart.then(|| Misfit { number, old: told(old), new: told(new) })
+        apart.then(|| PinIncompatibility { number, old: told(old), new: told(new) })
     };
     numbers.into_iter().filter_map(row).collect()
 }
@@ -106,8 +106,8 @@ mod tests {
     fn told(old: &str, new: &str) -> Vec<String> {
         let library = Library::built_in();
         let part = |name: &str| library.part(name).expect("a part of the library");
-        let misfits = misfits(&part(old), &part(new));
-        misfits.iter().map(Misfit::to_string).collect()
+        let pin_incompatibilities = pin_incompatibilities(&part(old), &part(new));
+        pin_incompatibilities.iter().map(PinIncompatibility::to_string).collect()
     }
 
     #[test]

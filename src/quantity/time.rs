@@ -9,10 +9,19 @@ measure! {
 }
 
 impl Time {
+    /// One picosecond, the smallest step.
+    pub const PICOSECOND: Self = Self(1);
+
     /// From whole picoseconds.
     #[inline]
     pub const fn from_ps(ps: i64) -> Self {
         Self(ps)
+    }
+
+    /// From whole picoseconds that are no more than four milliseconds.
+    #[inline]
+    pub const fn from_ps_u32(ps: u32) -> Self {
+        Self(ps as i64)
     }
 
     /// From whole nanoseconds, saturating.

@@ -110,9 +110,9 @@ pub fn choose(
                 chosen.kept.push(Kept { path: chip.path.clone(), number: chip.number.clone(), why })
             }
             Some(Outcome::Refit(new)) => {
-                let misfits = socket::misfits(&chip.part, &new.found.part);
-                if !misfits.is_empty() {
-                    problems.push(unfit(chip, &new, &misfits));
+                let pin_incompatibilities = socket::pin_incompatibilities(&chip.part, &new.found.part);
+                if !pin_incompatibilities.is_empty() {
+                    problems.push(unfit(chip, &new, &pin_incompatibilities));
                     continue;
                 }
                 chosen.replaced.push(replaced(chip, &new));
@@ -140,15 +140,15 @@ fn refuse(message: String) -> Diagnostic {
     Diagnostic::error("refit", message)
 }
 
-fn unfit(chip: &Chip, new: &Substitution, misfits: &[socket::Misfit]) -> Diagnostic {
+fn unfit(chip: &Chip, new: &Substitution, pin_incompatibilities: &[socket::PinIncompatibility]) -> Diagnostic {
     const MOST_TOLD: usize = 24;
     let message = format!("{} does not fit the socket of {} ({})", new.number, chip.path, chip.number);
     let mut problem = refuse(message).at(chip.span, "this one");
-    for misfit in misfits.iter().take(MOST_TOLD) {
+    for misfit in pin_incompatibilities.iter().take(MOST_TOLD) {
         problem = problem.note(misfit.to_string());
     }
-    if misfits.len() > MOST_TOLD {
-        problem = problem.note(format!("and {} pins more", misfits.len() - MOST_TOLD));
+    if pin_incompatibilities.len() > MOST_TOLD {
+        problem = problem.note(format!("and {} pins more", pin_incompatibilities.len() - MOST_TOLD));
     }
     problem.help("choose a part with the same pins, or wire the board anew")
 }

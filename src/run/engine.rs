@@ -5,7 +5,7 @@ use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::language::ast::{Corner, PowerUp};
 use crate::logic::{Level, Word};
-use crate::part::function::{Drive, Held, Seen};
+use crate::part::function::{ChipState, Drive, SampledInputs};
 use crate::quantity::{Temperature, Time};
 
 /// How a circuit is to run.
@@ -61,9 +61,9 @@ pub enum Pause {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Snapshot {
     pub(crate) levels: Vec<Level>,
-    /// Transitions to come: the level, and after how long in picoseconds.
-    pub(crate) coming: Vec<(Level, i64)>,
-    pub(crate) cells: Vec<(Word, Seen, Held, Drive)>,
+    /// Transitions to come: the level, and after how long.
+    pub(crate) coming: Vec<(Level, Time)>,
+    pub(crate) cells: Vec<(Word, SampledInputs, ChipState, Drive)>,
 }
 
 /// A circuit that runs.
@@ -82,7 +82,7 @@ pub trait Engine {
     /// The level that a net had just before the present time, when [`Engine::keep_before`] asked for it; else its level.
     fn level_before(&self, net: NetKey) -> Level;
     /// What a chip stores; `None` when it is not fed.
-    fn stored(&self, chip: ChipKey) -> Option<Held>;
+    fn stored(&self, chip: ChipKey) -> Option<ChipState>;
     /// The levels of several nets as a word, the most significant first.
     fn word(&self, nets: &[NetKey]) -> Word {
         nets.iter().fold(Word::default(), |word, &net| {
@@ -95,8 +95,8 @@ pub trait Engine {
     fn advance(&mut self, until: Time, sink: &mut dyn Sink) -> Pause;
     /// When something comes next; `None` when nothing will without a stimulus.
     fn next_event(&mut self) -> Option<Time>;
-    /// After how long everything that swings by itself has the phase that it has now; `None` when that is not known, zero
-    /// when nothing swings.
+    /// After how long everything that oscillates has the phase that it has now; `None` when that is not known, zero
+    /// when nothing oscillates.
     fn period(&self) -> Option<Time>;
     /// All that decides what comes next.
     fn snapshot(&self) -> Snapshot;
@@ -107,10 +107,10 @@ pub trait Engine {
     fn release(&mut self, net: NetKey) {
         self.set(net, Level::Z);
     }
-    /// Lets a net swing from now on: low first, then high and low for these times.
+    /// Drives a net with a clock from now on: low first, then high and low for these times.
     fn clock(&mut self, net: NetKey, low: Time, high: Time);
     /// Makes a net one that can be driven; false when this engine cannot do so while it runs.
-    fn attach(&mut self, net: NetKey) -> bool;
+    fn force(&mut self, net: NetKey) -> bool;
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
     fn contact(&mut self, discrete: DiscreteKey, position: u8);
     /// Puts an image into the memory of a chip; `offset` is added to its addresses.
@@ -138,18 +138,18 @@ pub trait Engine {
     fn why(&mut self, net: NetKey, time: Time) -> Vec<Step>;
 }
 
-/// Swings that come together less often than this, in picoseconds, are not waited for.
-const LONGEST_PERIOD: i64 = 10_000_000_000;
+/// Swings that come together less often than this are not waited for.
+const LONGEST_PERIOD: Time = Time::from_ms(10);
 
-/// The least common multiple of periods in picoseconds, zero of none; `None` when it is too long to wait for.
-pub(crate) fn common_period(periods: impl IntoIterator<Item = i64>) -> Option<Time> {
+/// The least common multiple of periods, zero of none; `None` when it is too long to wait for.
+pub(crate) fn common_period(periods: impl IntoIterator<Item = Time>) -> Option<Time> {
     let mut common: Option<i64> = None;
-    for period in periods {
+    for period in periods.into_iter().map(Time::ps) {
         let multiple = match common {
             Some(other) => other.checked_mul(period / divisor(other, period))?,
             None => period,
         };
-        if multiple > LONGEST_PERIOD {
+        if multiple > LONGEST_PERIOD.ps() {
             return None;
         }
         common = Some(multiple);
@@ -169,8 +169,8 @@ mod tests {
     #[test]
     fn clocks_come_together_at_the_least_common_multiple() {
         assert_eq!(common_period([]), Some(Time::ZERO));
-        assert_eq!(common_period([6, 10]), Some(Time::from_ps(30)));
+        assert_eq!(common_period([6, 10].map(Time::from_ps)), Some(Time::from_ps(30)));
         // 10 ms is as long as is waited for.
-        assert_eq!(common_period([9_999_999_967, 9_999_999_929]), None);
+        assert_eq!(common_period([9_999_999_967, 9_999_999_929].map(Time::from_ps)), None);
     }
 }

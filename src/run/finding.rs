@@ -100,7 +100,7 @@ pub(crate) fn signal_name(part: &Part, signal: Signal) -> String {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Decision {
     /// The row of [`Circuit::synchronisers`].
-    pub way: usize,
+    pub synchroniser: usize,
     /// How often.
     pub count: u64,
     /// When first.

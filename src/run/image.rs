@@ -3,7 +3,7 @@
 use crate::circuit::{ChipKey, Circuit};
 use crate::image::Image;
 use crate::part::Part;
-use crate::part::function::Held;
+use crate::part::function::ChipState;
 use crate::part::function::memory::MemoryArray;
 
 /// Why an image could not be loaded.
@@ -78,10 +78,10 @@ pub(crate) fn put(memory: &mut MemoryArray, image: &Image, offset: i64) {
 }
 
 /// Takes away what the memory of a chip holds from the beginning; false when it holds nothing.
-pub(crate) fn blank(circuit: &Circuit, chip: ChipKey, held: &mut Held) -> bool {
+pub(crate) fn blank(circuit: &Circuit, chip: ChipKey, stored: &mut ChipState) -> bool {
     let row = &circuit.chips[chip];
     let shape = row.part.function.memories.first();
-    match (&row.holds, shape, held.memories.first_mut()) {
+    match (&row.initial_contents, shape, stored.memories.first_mut()) {
         (Some(_), Some(shape), Some(memory)) => {
             *memory = MemoryArray::blank(shape);
             true

@@ -6,11 +6,11 @@ use crate::quantity::Time;
 /// does not count: drivers that take a net over from each other in the same picosecond do not meet.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Intervals {
-    since: Option<i64>,
+    since: Option<Time>,
     count: u64,
-    first: i64,
-    longest: i64,
-    total: i64,
+    first: Time,
+    longest: Time,
+    total: Time,
 }
 
 /// What intervals come to.
@@ -26,7 +26,7 @@ pub(crate) struct Totals {
 
 impl Intervals {
     /// One begins, unless one goes on already; true when none that counts came before it.
-    pub(crate) fn begin(&mut self, time: i64) -> bool {
+    pub(crate) fn begin(&mut self, time: Time) -> bool {
         if self.since.is_some() {
             return false;
         }
@@ -38,12 +38,12 @@ impl Intervals {
     }
 
     /// The one that goes on, if any, ends.
-    pub(crate) fn end(&mut self, time: i64) {
+    pub(crate) fn end(&mut self, time: Time) {
         let Some(since) = self.since.take() else {
             return;
         };
         let length = time - since;
-        if length > 0 {
+        if length > Time::ZERO {
             self.count += 1;
             self.longest = self.longest.max(length);
             self.total += length;
@@ -51,14 +51,14 @@ impl Intervals {
     }
 
     /// What there has been until a time; `None` for nothing.
-    pub(crate) fn totals(&self, now: i64) -> Option<Totals> {
-        let running = self.since.map_or(0, |since| now - since);
-        let lasting = running > 0;
+    pub(crate) fn totals(&self, now: Time) -> Option<Totals> {
+        let running = self.since.map_or(Time::ZERO, |since| now - since);
+        let lasting = running > Time::ZERO;
         (self.count > 0 || lasting).then(|| Totals {
             count: self.count + u64::from(lasting),
-            first: Time::from_ps(self.first),
-            longest: Time::from_ps(self.longest.max(running)),
-            total: Time::from_ps(self.total + running),
+            first: self.first,
+            longest: self.longest.max(running),
+            total: self.total + running,
             lasting,
         })
     }
@@ -69,12 +69,12 @@ impl Intervals {
 pub(crate) struct Occurrences {
     goes_on: bool,
     pub(crate) count: u64,
-    first: i64,
+    first: Time,
 }
 
 impl Occurrences {
     /// It goes on now, or does not.
-    pub(crate) fn follow(&mut self, time: i64, goes_on: bool) {
+    pub(crate) fn follow(&mut self, time: Time, goes_on: bool) {
         if goes_on && !self.goes_on {
             self.count += 1;
             if self.count == 1 {
@@ -86,7 +86,7 @@ impl Occurrences {
 
     /// When it came about first.
     pub(crate) fn first(&self) -> Time {
-        Time::from_ps(self.first)
+        self.first
     }
 }
 
@@ -97,14 +97,14 @@ mod tests {
     #[test]
     fn an_interval_of_no_length_does_not_count() {
         let mut intervals = Intervals::default();
-        assert!(intervals.begin(5));
-        intervals.end(5);
-        assert_eq!(intervals.totals(9), None);
+        assert!(intervals.begin(Time::from_ps(5)));
+        intervals.end(Time::from_ps(5));
+        assert_eq!(intervals.totals(Time::from_ps(9)), None);
         // The first that counts begins at 7.
-        assert!(intervals.begin(7));
-        assert!(!intervals.begin(8));
-        intervals.end(10);
-        let totals = intervals.totals(20).expect("one");
+        assert!(intervals.begin(Time::from_ps(7)));
+        assert!(!intervals.begin(Time::from_ps(8)));
+        intervals.end(Time::from_ps(10));
+        let totals = intervals.totals(Time::from_ps(20)).expect("one");
         assert_eq!((totals.count, totals.lasting), (1, false));
         assert_eq!((totals.first, totals.longest), (Time::from_ps(7), Time::from_ps(3)));
     }
@@ -112,10 +112,10 @@ mod tests {
     #[test]
     fn one_that_lasts_counts_until_now() {
         let mut intervals = Intervals::default();
-        intervals.begin(0);
-        intervals.end(4);
-        assert!(!intervals.begin(10));
-        let totals = intervals.totals(16).expect("two");
+        intervals.begin(Time::from_ps(0));
+        intervals.end(Time::from_ps(4));
+        assert!(!intervals.begin(Time::from_ps(10)));
+        let totals = intervals.totals(Time::from_ps(16)).expect("two");
         assert_eq!((totals.count, totals.lasting), (2, true));
         assert_eq!((totals.longest, totals.total), (Time::from_ps(6), Time::from_ps(10)));
     }

@@ -2,6 +2,7 @@
 
 use super::{Contention, Floating, Intervals};
 use crate::circuit::NetKey;
+use crate::quantity::Time;
 
 /// Strong drivers of one net that give different levels.
 #[derive(Clone, Copy, Debug)]
@@ -20,7 +21,7 @@ impl<D> Default for ContentionLog<D> {
 impl<D: Copy> ContentionLog<D> {
     /// It begins, or goes on; true when the drivers are to be named.
     #[must_use]
-    pub(crate) fn begin(&mut self, time: i64) -> bool {
+    pub(crate) fn begin(&mut self, time: Time) -> bool {
         self.intervals.begin(time)
     }
 
@@ -31,12 +32,12 @@ impl<D: Copy> ContentionLog<D> {
 
     /// It ends, if it goes on.
     #[inline]
-    pub(crate) fn end(&mut self, time: i64) {
+    pub(crate) fn end(&mut self, time: Time) {
         self.intervals.end(time);
     }
 
     /// What is reported of it.
-    pub(crate) fn finding(&self, net: NetKey, now: i64, path: impl Fn(D) -> String) -> Option<Contention> {
+    pub(crate) fn finding(&self, net: NetKey, now: Time, path: impl Fn(D) -> String) -> Option<Contention> {
         let totals = self.intervals.totals(now)?;
         let (low, high) = self.first?;
         Some(Contention {
@@ -67,13 +68,13 @@ impl<D> Default for FloatLog<D> {
 
 impl<D: Copy> FloatLog<D> {
     /// It begins, because a driver went high-impedance; at power-up there is none.
-    pub(crate) fn begin(&mut self, time: i64, last_driver: Option<D>) {
+    pub(crate) fn begin(&mut self, time: Time, last_driver: Option<D>) {
         self.intervals.begin(time);
         self.last_driver = last_driver.or(self.last_driver);
     }
 
     /// Something drives the net again.
-    pub(crate) fn end(&mut self, time: i64) {
+    pub(crate) fn end(&mut self, time: Time) {
         self.intervals.end(time);
     }
 
@@ -81,7 +82,7 @@ impl<D: Copy> FloatLog<D> {
     pub(crate) fn finding(
         &self,
         net: NetKey,
-        now: i64,
+        now: Time,
         input: impl FnOnce() -> Option<String>,
         path: impl Fn(D) -> String,
     ) -> Option<Floating> {

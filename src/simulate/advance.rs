@@ -1,12 +1,12 @@
 //! The loop: from one moment to the next.
 //!
-//! Outputs fire, nets take the levels that their drivers make of them, and the chips that listen are evaluated once.
+//! Outputs fire, nets take the levels that their drivers make of them, and the chips on them are evaluated once.
 
-use super::cell::Cell;
+use super::driver::{LaterTransition, NEVER, Owner, driver_flag};
+use super::instance::Instance;
 use super::machine::{MOST_ROUNDS, Machine};
-use super::nets::{Each, Listener, flag};
-use super::out::{After, NEVER, Owner, own};
-use super::queue::STRETCH;
+use super::nets::{Load, UnpackedLoads, net_flag};
+use super::queue::PREFETCH;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::{Level, Word};
@@ -19,18 +19,18 @@ const LONGEST_CHAIN: u32 = 50_000;
 /// The tables of a machine with no more outputs than this lie in fast memory as a whole.
 const NEAR_BY: usize = 40_000;
 
-/// What a move from one level to another flips in the word of a listener.
+/// What a move from one level to another flips in the word of a load.
 #[derive(Clone, Copy)]
-struct Flip {
+struct ToggleMask {
     was: Level,
     value: u64,
     unknown: u64,
 }
 
-impl Flip {
+impl ToggleMask {
     #[inline]
-    fn between(was: Level, level: Level) -> Flip {
-        Flip {
+    fn between(was: Level, level: Level) -> ToggleMask {
+        ToggleMask {
             was,
             value: u64::from(was.is_high() ^ level.is_high()),
             unknown: u64::from(was.is_known() ^ level.is_known()),
@@ -43,33 +43,33 @@ impl Machine<'_> {
     /// done before it comes back.
     pub fn advance<S: Sink + ?Sized>(&mut self, until: Time, sink: &mut S) -> Pause {
         self.stop = false;
-        self.past_goes_on();
-        if !self.awake {
+        self.past_advanced();
+        if !self.initialised {
             self.begin_history();
             if self.past.is_some() {
-                self.look();
+                self.take_checkpoint_if_due();
             }
-            self.awake = true;
-            self.wake(sink);
+            self.initialised = true;
+            self.initialise(sink);
         }
         self.settle_dirty();
         let mut rounds = 0;
         while let Some(time) = self.queue.peek() {
-            if time > until.ps() {
+            if time > until {
                 break;
             }
-            if self.outs.len() > NEAR_BY
-                && let Some(soon) = self.queue.soon()
+            if self.drivers.len() > NEAR_BY
+                && let Some(upcoming) = self.queue.upcoming()
             {
-                self.touch(soon);
+                self.prefetch(upcoming);
             }
             rounds = if time == self.time { rounds + 1 } else { 0 };
             if rounds == 0 {
                 if self.stop {
                     return Pause::Changed;
                 }
-                if self.counters.events >= self.next_look {
-                    self.look();
+                if self.counters.events >= self.next_checkpoint {
+                    self.take_checkpoint_if_due();
                     if self.pauses {
                         return Pause::Looked;
                     }
@@ -77,34 +77,34 @@ impl Machine<'_> {
             }
             self.time = time;
             let mut last = None;
-            while let Some(out) = self.queue.pop_at(time) {
-                if self.outs[out as usize].due == time {
-                    self.fire(out, sink);
-                    last = Some(out);
+            while let Some(driver) = self.queue.pop_at(time) {
+                if self.drivers[driver as usize].due == time {
+                    self.fire(driver, sink);
+                    last = Some(driver);
                 }
             }
             self.settle_dirty();
             if rounds > MOST_ROUNDS {
                 return Pause::Oscillation(self.oscillation(last, true));
             }
-            if let Some(out) = self.endless.take() {
-                return Pause::Oscillation(self.oscillation(Some(out), false));
+            if let Some(driver) = self.too_deep.take() {
+                return Pause::Oscillation(self.oscillation(Some(driver), false));
             }
         }
         if self.stop {
             return Pause::Changed;
         }
-        self.time = self.time.max(until.ps());
+        self.time = self.time.max(until);
         Pause::Reached
     }
 
     /// The time of the next event.
     pub fn next_event(&mut self) -> Option<Time> {
-        if !self.awake {
-            return Some(Time::from_ps(self.time));
+        if !self.initialised {
+            return Some(self.time);
         }
         self.settle_dirty();
-        self.queue.peek().map(Time::from_ps)
+        self.queue.peek()
     }
 
     /// Evaluates each chip that saw a change, once. No evaluation sets off another one in the same round: what it moves
@@ -119,56 +119,56 @@ impl Machine<'_> {
     /// Reads what the coming events will need, all together, so that the memory brings it while others are waited for
     /// as well: in a large machine each event lies somewhere else. Every pass is short, so that many of its reads are
     /// under way at once.
-    fn touch(&self, (first, last): (usize, usize)) {
+    fn prefetch(&self, (first, last): (usize, usize)) {
         const EACH: usize = 3;
-        let mut heard = [None; STRETCH];
-        for (row, event) in heard.iter_mut().zip(self.queue.outs(first, last)) {
-            *row = Some(self.outs[event as usize].listeners);
+        let mut heard = [None; PREFETCH];
+        for (row, event) in heard.iter_mut().zip(self.queue.drivers(first, last)) {
+            *row = Some(self.drivers[event as usize].loads);
         }
-        let mut inputs = [(0, 0, true); STRETCH * EACH];
+        let mut inputs = [(0, 0, true); PREFETCH * EACH];
         let mut count = 0;
-        let mut add = |listener: Listener| {
-            inputs[count] = (listener.cell(), listener.bit(), listener.is_quiet());
+        let mut add = |load: Load| {
+            inputs[count] = (load.instance(), load.bit(), load.is_data_only());
             count += 1;
         };
-        for listeners in heard.into_iter().flatten() {
-            match listeners.each() {
-                Each::One(one) => add(one),
-                Each::Two(one, two) => {
+        for loads in heard.into_iter().flatten() {
+            match loads.unpack() {
+                UnpackedLoads::One(one) => add(one),
+                UnpackedLoads::Two(one, two) => {
                     add(one);
                     add(two);
                 }
-                Each::Rows(first, rows) => {
+                UnpackedLoads::Rows(first, rows) => {
                     let rows = first as usize..first as usize + EACH.min(rows as usize);
-                    self.net_listeners[rows].iter().for_each(|&listener| add(listener));
+                    self.net_loads[rows].iter().for_each(|&load| add(load));
                 }
             }
         }
         let inputs = &inputs[..count];
-        let cell = |index: u32| &self.cells[index as usize];
+        let instance = |index: u32| &self.instances[index as usize];
         let mut read = 0;
-        for &(index, _, quiet) in inputs {
-            read ^= cell(index).first_stamp;
-            if !quiet {
-                read ^= cell(index).first_out;
+        for &(index, _, data_only) in inputs {
+            read ^= instance(index).first_timestamp;
+            if !data_only {
+                read ^= instance(index).first_driver;
             }
         }
-        for &(index, input, quiet) in inputs {
-            let cell = cell(index);
-            if quiet {
-                read ^= self.stamps[(cell.first_stamp + input) as usize] as u32;
+        for &(index, input, data_only) in inputs {
+            let instance = instance(index);
+            if data_only {
+                read ^= self.timestamps[(instance.first_timestamp + input) as usize].ps() as u32;
                 continue;
             }
-            let model = &self.models[cell.model as usize];
+            let model = &self.models[instance.model as usize];
             let reach = model.reach[input as usize];
-            let delays = cell.first_delay.of(&self.delays);
+            let delays = instance.first_delay.of(&self.delays);
             for place in [reach.delays.0, reach.delays.1] {
-                read ^= u32::from(delays.touch(place.into()));
+                read ^= u32::from(delays.prefetch(place.into()));
             }
             if let Some((first, last)) = reach.outputs {
-                let out = |bit: u8| cell.first_out as usize + usize::from(bit);
-                let outs = self.outs[out(first)..=out(last)].iter().step_by(2);
-                read ^= outs.fold(0, |all, out| all ^ out.chain);
+                let driver = |bit: u8| instance.first_driver as usize + usize::from(bit);
+                let drivers = self.drivers[driver(first)..=driver(last)].iter().step_by(2);
+                read ^= drivers.fold(0, |all, driver| all ^ driver.depth);
             }
         }
         std::hint::black_box(read);
@@ -176,9 +176,9 @@ impl Machine<'_> {
 
     /// An output takes its next level.
     #[inline]
-    pub(super) fn fire<S: Sink + ?Sized>(&mut self, out: u32, sink: &mut S) {
+    pub(super) fn fire<S: Sink + ?Sized>(&mut self, driver: u32, sink: &mut S) {
         self.counters.events += 1;
-        let state = &mut self.outs[out as usize];
+        let state = &mut self.drivers[driver as usize];
         let was = state.now;
         state.now = state.next;
         state.due = NEVER;
@@ -186,105 +186,105 @@ impl Machine<'_> {
         if state.now != was {
             state.changed = self.time;
         }
-        self.chain = state.chain;
-        if self.chain > LONGEST_CHAIN {
-            self.endless = Some(out);
+        self.depth = state.depth;
+        if self.depth > LONGEST_CHAIN {
+            self.too_deep = Some(driver);
         }
-        if state.special & own::FOLLOWED != 0 {
-            state.special &= !own::FOLLOWED;
-            let after = self.afters[out as usize];
+        if state.flags & driver_flag::FOLLOWED != 0 {
+            state.flags &= !driver_flag::FOLLOWED;
+            let after = self.later_transitions[driver as usize];
             (state.next, state.due) = (after.level, after.due);
-            self.queue.push(after.due, out);
+            self.queue.push(after.due, driver);
         }
-        if state.special & !own::WIRED != 0 {
-            return self.fire_special(out, (was, changed), sink);
+        if state.flags & !driver_flag::WIRED != 0 {
+            return self.fire_special(driver, (was, changed), sink);
         }
-        let (level, listeners) = (state.now, state.listeners);
+        let (level, loads) = (state.now, state.loads);
         if level != was {
             if (was == Level::Z) != (level == Level::Z) {
-                let net = self.places[out as usize].net as usize;
-                if self.nets[net].listeners.1 > 0 {
-                    self.note_float(net, (level == Level::Z).then_some(out));
+                let net = self.connections[driver as usize].net as usize;
+                if self.nets[net].loads.1 > 0 {
+                    self.note_float(net, (level == Level::Z).then_some(driver));
                 }
             }
-            match listeners.each() {
-                Each::One(listener) => self.tell(listener, Flip::between(was, level)),
-                Each::Two(one, two) => {
-                    let flip = Flip::between(was, level);
-                    self.tell(one, flip);
-                    self.tell(two, flip);
+            match loads.unpack() {
+                UnpackedLoads::One(load) => self.notify(load, ToggleMask::between(was, level)),
+                UnpackedLoads::Two(one, two) => {
+                    let toggle = ToggleMask::between(was, level);
+                    self.notify(one, toggle);
+                    self.notify(two, toggle);
                 }
-                Each::Rows(first, count) => self.tell_listeners((first, count), was, level),
+                UnpackedLoads::Rows(first, count) => self.notify_loads((first, count), was, level),
             }
         }
     }
 
-    /// An output takes its next level, and more happens than that its listeners see it. It had another one before, since
+    /// An output takes its next level, and more happens than that its loads see it. It had another one before, since
     /// some time.
-    fn fire_special<S: Sink + ?Sized>(&mut self, out: u32, (was, since): (Level, i64), sink: &mut S) {
+    fn fire_special<S: Sink + ?Sized>(&mut self, driver: u32, (was, since): (Level, Time), sink: &mut S) {
         let before = (was, since);
-        let special = self.outs[out as usize].special;
-        let net = self.places[out as usize].net as usize;
-        if special & own::SWINGS != 0 {
-            match self.owners[out as usize] {
-                Owner::Oscillator(_, at) => return self.swing(at as usize),
+        let flags = self.drivers[driver as usize].flags;
+        let net = self.connections[driver as usize].net as usize;
+        if flags & driver_flag::SELF_TIMED != 0 {
+            match self.owners[driver as usize] {
+                Owner::Oscillator(_, at) => return self.toggle_oscillator(at as usize),
                 Owner::Timer(_, at) => return self.expire(at as usize),
-                _ => self.tick(out),
+                _ => self.tick(driver),
             }
         }
         if net == u32::MAX as usize {
             return;
         }
-        let marked = special & own::MARKED != 0;
-        let level = self.resolve(net, out, was);
+        let marked = flags & driver_flag::MARKED != 0;
+        let level = self.resolve(net, driver, was);
         // Only where it is marked does the net itself know what it had.
         let was = if marked { self.nets[net].level } else { was };
         if level != was {
             if self.history.is_some() {
-                self.record_change(out, NetKey::from_index(net), level);
+                self.record_change(driver, NetKey::from_index(net), level);
             }
-            self.change(net, (was, level), out, sink);
+            self.change(net, (was, level), driver, sink);
         } else if self.history.is_some() {
-            self.record_handover((out, before), NetKey::from_index(net), level);
+            self.record_handover((driver, before), NetKey::from_index(net), level);
         }
-        if self.nets[net].flags & flag::LINKED != 0 {
-            self.follow_links(NetKey::from_index(net), Some(out));
+        if self.nets[net].flags & net_flag::LINKED != 0 {
+            self.follow_links(NetKey::from_index(net), Some(driver));
         }
     }
 
     /// Lets another level follow the next one of an output.
-    pub(super) fn follow(&mut self, out: u32, level: Level, due: i64) {
-        self.afters[out as usize] = After { due, level };
-        self.outs[out as usize].special |= own::FOLLOWED;
+    pub(super) fn follow(&mut self, driver: u32, level: Level, due: Time) {
+        self.later_transitions[driver as usize] = LaterTransition { due, level };
+        self.drivers[driver as usize].flags |= driver_flag::FOLLOWED;
     }
 
     /// A free-running stimulus schedules its next edge.
-    fn tick(&mut self, out: u32) {
-        if self.outs[out as usize].due != NEVER {
+    fn tick(&mut self, driver: u32) {
+        if self.drivers[driver as usize].due != NEVER {
             return;
         }
-        if let Some(clock) = self.clocks.iter().find(|clock| clock.out == out) {
-            let state = &mut self.outs[out as usize];
+        if let Some(clock) = self.clocks.iter().find(|clock| clock.driver == driver) {
+            let state = &mut self.drivers[driver as usize];
             let (next, stay) =
                 if state.now == Level::One { (Level::Zero, clock.high) } else { (Level::One, clock.low) };
             state.next = next;
             state.due = self.time + stay;
-            self.queue.push(state.due, out);
+            self.queue.push(state.due, driver);
         }
     }
 
     /// The level of a net, by its drivers. `moved` is the driver that has just moved, from the level `was`.
     fn resolve(&mut self, net: usize, moved: u32, was: Level) -> Level {
         let state = self.nets[net];
-        let now = self.outs[moved as usize].now;
-        if state.flags & (flag::SHARED | flag::FIXED) == 0 {
+        let now = self.drivers[moved as usize].now;
+        if state.flags & (net_flag::SHARED | net_flag::FIXED) == 0 {
             return now;
         }
-        let tally = &mut self.tallies[state.tally as usize];
-        tally.change(was, now);
-        let level = tally.level();
-        let (low, high) = (tally.has(Level::Zero), tally.has(Level::One));
-        if state.flags & flag::FIXED != 0 {
+        let counts = &mut self.driver_counts[state.counts as usize];
+        counts.change(was, now);
+        let level = counts.level();
+        let (low, high) = (counts.has(Level::Zero), counts.has(Level::One));
+        if state.flags & net_flag::FIXED != 0 {
             // A supply gives way to nothing.
             let is_high = state.level == Level::One;
             self.follow_contention(net, (low || !is_high, high || is_high));
@@ -298,76 +298,76 @@ impl Machine<'_> {
     fn change<S: Sink + ?Sized>(&mut self, net: usize, (was, level): (Level, Level), moved: u32, sink: &mut S) {
         let state = &mut self.nets[net];
         state.level = level;
-        let (flags, listeners) = (state.flags, state.listeners);
-        if (was == Level::Z) != (level == Level::Z) && listeners.1 > 0 {
+        let (flags, loads) = (state.flags, state.loads);
+        if (was == Level::Z) != (level == Level::Z) && loads.1 > 0 {
             self.note_float(net, (level == Level::Z).then_some(moved));
         }
-        if flags & flag::WATCHED != 0 {
-            sink.change(Time::from_ps(self.time), NetKey::from_index(net), level);
+        if flags & net_flag::WATCHED != 0 {
+            sink.change(self.time, NetKey::from_index(net), level);
         }
-        if flags & flag::STOP != 0 {
+        if flags & net_flag::STOP != 0 {
             self.stop = true;
         }
-        if flags & flag::KEPT != 0 && self.befores[net].0 != self.time {
-            self.befores[net] = (self.time, was);
+        if flags & net_flag::KEPT != 0 && self.previous_levels[net].0 != self.time {
+            self.previous_levels[net] = (self.time, was);
         }
-        self.tell_listeners(listeners, was, level);
+        self.notify_loads(loads, was, level);
     }
 
-    /// Lets inputs see a level instead of another one: first row and number of rows of the listeners.
+    /// Lets inputs see a level instead of another one: first row and number of rows of the loads.
     #[inline]
-    pub(super) fn tell_listeners(&mut self, (first, count): (u32, u32), was: Level, level: Level) {
-        let flip = Flip::between(was, level);
-        let (listeners, mut ears) = self.ears();
-        for &listener in &listeners[first as usize..(first + count) as usize] {
-            ears.tell(listener, flip);
+    pub(super) fn notify_loads(&mut self, (first, count): (u32, u32), was: Level, level: Level) {
+        let toggle = ToggleMask::between(was, level);
+        let (loads, mut fan_out) = self.fan_out();
+        for &load in &loads[first as usize..(first + count) as usize] {
+            fan_out.notify(load, toggle);
         }
     }
 
     #[inline(always)]
-    fn tell(&mut self, listener: Listener, flip: Flip) {
-        self.ears().1.tell(listener, flip);
+    fn notify(&mut self, load: Load, toggle: ToggleMask) {
+        self.fan_out().1.notify(load, toggle);
     }
 
-    /// All listeners, and what it takes to tell them.
+    /// All loads, and what it takes to tell them.
     #[inline(always)]
-    fn ears(&mut self) -> (&[Listener], Ears<'_>) {
-        let ears = Ears {
-            cells: &mut self.cells,
-            stamps: &mut self.stamps,
+    fn fan_out(&mut self) -> (&[Load], FanOut<'_>) {
+        let fan_out = FanOut {
+            instances: &mut self.instances,
+            timestamps: &mut self.timestamps,
             dirty: &mut self.dirty,
             time: self.time,
-            chain: self.chain,
+            depth: self.depth,
         };
-        (&self.net_listeners, ears)
+        (&self.net_loads, fan_out)
     }
 
     /// An inertial output: a newer transition replaces the one that is due. Only what has left the output for the
     /// cables on its net is not called back.
     #[inline]
-    pub(super) fn schedule(&mut self, out: u32, level: Level, due: i64) {
-        let wire = i64::from(self.wire(out));
-        let state = &mut self.outs[out as usize];
+    pub(super) fn schedule(&mut self, driver: u32, level: Level, due: Time) {
+        let wire = Time::from_ps_u32(self.wire(driver));
+        let state = &mut self.drivers[driver as usize];
         if state.due == NEVER {
             if level == state.now {
                 return;
             }
         } else {
-            if wire > 0 && state.due - wire <= self.time {
-                state.chain = self.chain;
-                state.special &= !own::FOLLOWED;
+            if wire > Time::ZERO && state.due - wire <= self.time {
+                state.depth = self.depth;
+                state.flags &= !driver_flag::FOLLOWED;
                 if level != state.next {
-                    let due = due.max(state.due + 1);
-                    self.follow(out, level, due);
+                    let due = due.max(state.due + Time::PICOSECOND);
+                    self.follow(driver, level, due);
                 }
                 return;
             }
-            state.special &= !own::FOLLOWED;
+            state.flags &= !driver_flag::FOLLOWED;
             if level == state.now {
                 state.due = NEVER;
-                if state.next.is_known() && self.owners[out as usize].is_chip() {
+                if state.next.is_known() && self.owners[driver as usize].is_chip() {
                     if state.filter() {
-                        self.filtered[out as usize] += 1;
+                        self.filtered[driver as usize] += 1;
                     }
                     self.counters.filtered += 1;
                 }
@@ -376,61 +376,61 @@ impl Machine<'_> {
         }
         state.next = level;
         state.due = due;
-        state.chain = self.chain;
-        self.queue.push(due, out);
+        state.depth = self.depth;
+        self.queue.push(due, driver);
     }
 
-    /// A memory's output: good until `blur`, then unknown, then `level` from `settle` on.
-    pub(super) fn disturb(&mut self, out: u32, level: Level, blur: i64, settle: i64) {
-        let state = &mut self.outs[out as usize];
-        state.chain = self.chain;
-        state.special &= !own::FOLLOWED;
+    /// A memory's output: good until `unknown_from`, then unknown, then `level` from `settle` on.
+    pub(super) fn schedule_access(&mut self, driver: u32, level: Level, unknown_from: Time, settle: Time) {
+        let state = &mut self.drivers[driver as usize];
+        state.depth = self.depth;
+        state.flags &= !driver_flag::FOLLOWED;
         if state.now == Level::X || state.now == Level::U {
             if level == state.now {
                 state.due = NEVER;
                 return;
             }
             (state.next, state.due) = (level, settle);
-            self.queue.push(settle, out);
+            self.queue.push(settle, driver);
             return;
         }
-        if state.due == NEVER || state.next != Level::X || state.due > blur {
-            (state.next, state.due) = (Level::X, blur);
-            self.queue.push(blur, out);
+        if state.due == NEVER || state.next != Level::X || state.due > unknown_from {
+            (state.next, state.due) = (Level::X, unknown_from);
+            self.queue.push(unknown_from, driver);
         }
         if level != Level::X {
-            self.follow(out, level, settle);
+            self.follow(driver, level, settle);
         }
     }
 }
 
-/// What a moving net touches of the chips that listen to it.
-struct Ears<'m> {
-    cells: &'m mut [Cell],
-    stamps: &'m mut [i64],
+/// What a moving net touches of the chips on it.
+struct FanOut<'m> {
+    instances: &'m mut [Instance],
+    timestamps: &'m mut [Time],
     dirty: &'m mut Vec<u32>,
-    time: i64,
-    chain: u32,
+    time: Time,
+    depth: u32,
 }
 
-impl Ears<'_> {
+impl FanOut<'_> {
     /// Lets one input see it.
     #[inline(always)]
-    fn tell(&mut self, listener: Listener, flip: Flip) {
-        let (index, bit) = (listener.cell(), listener.bit());
-        let cell = &mut self.cells[index as usize];
-        debug_assert_eq!(cell.now.slice(bit, 1), Word::from_level(flip.was));
-        cell.now.value ^= flip.value << bit;
-        cell.now.unknown ^= flip.unknown << bit;
-        if listener.is_quiet() && !cell.dirty && self.time >= cell.holds_until {
+    fn notify(&mut self, load: Load, toggle: ToggleMask) {
+        let (index, bit) = (load.instance(), load.bit());
+        let instance = &mut self.instances[index as usize];
+        debug_assert_eq!(instance.now.slice(bit, 1), Word::from_level(toggle.was));
+        instance.now.value ^= toggle.value << bit;
+        instance.now.unknown ^= toggle.unknown << bit;
+        if load.is_data_only() && !instance.dirty && self.time >= instance.hold_ends {
             // Data for a later edge: when it came is all that will be asked.
-            cell.inputs = cell.now;
-            self.stamps[(cell.first_stamp + bit) as usize] = self.time;
+            instance.inputs = instance.now;
+            self.timestamps[(instance.first_timestamp + bit) as usize] = self.time;
             return;
         }
-        cell.moved_by.add(bit, self.chain);
-        if !cell.dirty {
-            cell.dirty = true;
+        instance.moved_by.add(bit, self.depth);
+        if !instance.dirty {
+            instance.dirty = true;
             self.dirty.push(index);
         }
     }

@@ -1,40 +1,40 @@
 //! From a circuit to the flat tables of a machine.
 
-use super::cell::{Aside, Cell, Chains};
-use super::delays::First;
+use super::delays::DelayOffset;
+use super::driver::{LONG_AGO, LaterTransition, NEVER, Owner, driver_flag};
+use super::instance::{CausalDepth, ColdState, Instance};
 use super::links::Links;
 use super::machine::Machine;
 use super::model::Model;
-use super::nets::{Listener, NetState, Tally, flag};
-use super::out::{After, LONG_AGO, NEVER, Owner, own};
+use super::nets::{DriverCounts, Load, NetState, net_flag};
 use super::queue::Queue;
-use super::swings::{Oscillator, Swings, Timer};
+use super::self_timed::{Oscillator, OscillatorTarget, Timer};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::chance::generator;
-use crate::delay::lag::rail_level;
+use crate::delay::random::generator;
+use crate::delay::rc_delay::rail_level;
 use crate::delay::wire::wire_delay;
 use crate::delay::{ChipDelays, Conditions, durations};
 use crate::key::{Key, KeyVec};
 use crate::language::ast::Corner;
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
-use crate::part::function::{Drive, Seen};
+use crate::part::function::{Drive, SampledInputs};
 use crate::quantity::Time;
 use crate::run::{ContentionLog, FloatLog, Settings};
 use rand_core::Rng;
 use std::collections::BTreeSet;
 
 /// Drivers of a net while they are collected.
-type Drivers = KeyVec<NetKey, Vec<u32>>;
-/// Listeners of a net while they are collected.
-type Listeners = KeyVec<NetKey, Vec<Listener>>;
+type DriverLists = KeyVec<NetKey, Vec<u32>>;
+/// Loads of a net while they are collected.
+type LoadLists = KeyVec<NetKey, Vec<Load>>;
 
 impl<'c> Machine<'c> {
     /// A machine at the moment before power comes. `stimuli` are the nets that a trial will drive.
     pub fn new(circuit: &'c Circuit, settings: Settings, stimuli: &[NetKey]) -> Machine<'c> {
         let mut machine = Machine::empty(circuit, settings);
-        let mut drivers: Drivers = KeyVec::filled(circuit.nets.len(), Vec::new());
-        let mut listeners: Listeners = KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut drivers: DriverLists = KeyVec::filled(circuit.nets.len(), Vec::new());
+        let mut loads: LoadLists = KeyVec::filled(circuit.nets.len(), Vec::new());
         let mut first_delays = Vec::new();
         let delays = ChipDelays::new(circuit, settings.corner, settings.temperature);
         machine.rules = delays.rules;
@@ -46,7 +46,7 @@ impl<'c> Machine<'c> {
                 if delays.own.is_none() {
                     let table = &delays.tables[model].delays;
                     if settings.fast_paths {
-                        machine.models[model].find_alike(table);
+                        machine.models[model].find_equal_inputs(table);
                     }
                     first_delays.push(machine.models[model].pack(table, &mut machine.delays));
                 }
@@ -56,27 +56,27 @@ impl<'c> Machine<'c> {
                 None => first_delays[model],
             };
             let place = (model as u32, first_delay);
-            machine.add_chip(key, place, stimuli, &mut drivers, &mut listeners);
+            machine.add_chip(key, place, stimuli, &mut drivers, &mut loads);
         }
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
-            let out = machine.add_out(Some(net), level, owner);
-            drivers[net].push(out);
-            out
+            let driver = machine.add_driver(Some(net), level, owner);
+            drivers[net].push(driver);
+            driver
         });
         for &net in stimuli {
             if !machine.stimuli.contains_key(&net) {
-                let out = machine.add_out(Some(net), Level::Z, Owner::Stimulus(net));
-                machine.stimuli.insert(net, out);
-                drivers[net].push(out);
+                let driver = machine.add_driver(Some(net), Level::Z, Owner::Stimulus(net));
+                machine.stimuli.insert(net, driver);
+                drivers[net].push(driver);
             }
         }
-        machine.lay_out_nets(&drivers, &listeners);
+        machine.lay_out_nets(&drivers, &loads);
         if !circuit.synchronisers.is_empty() {
             machine.find_synchronisers();
         }
-        machine.filtered = vec![0; machine.outs.len()];
+        machine.filtered = vec![0; machine.drivers.len()];
         let (due, level) = (NEVER, Level::U);
-        machine.afters = vec![After { due, level }; machine.outs.len()];
+        machine.later_transitions = vec![LaterTransition { due, level }; machine.drivers.len()];
         machine.power_up();
         machine
     }
@@ -84,90 +84,91 @@ impl<'c> Machine<'c> {
     fn add_chip(
         &mut self,
         key: ChipKey,
-        (model, first_delay): (u32, First),
+        (model, first_delay): (u32, DelayOffset),
         stimuli: &[NetKey],
-        drivers: &mut Drivers,
-        listeners: &mut Listeners,
+        drivers: &mut DriverLists,
+        loads: &mut LoadLists,
     ) {
         let chip = &self.circuit.chips[key];
         let function = &chip.part.function;
-        let index = self.cells.len() as u32;
-        let first_out = self.outs.len() as u32;
+        let index = self.instances.len() as u32;
+        let first_driver = self.drivers.len() as u32;
         for &pin in &function.outputs {
             // A pin without a net drives a place of its own, so that every output bit has an output.
             let net = chip.nets[pin];
             let level = if chip.fed { Level::U } else { Level::Z };
-            let out = self.add_out(net, level, Owner::Chip(key, pin));
+            let driver = self.add_driver(net, level, Owner::Chip(key, pin));
             if let Some(net) = net {
                 let wire = wire_delay(self.circuit.nets[net].wire).ps();
-                self.places[out as usize].wire = u32::try_from(wire).unwrap_or(u32::MAX);
+                self.connections[driver as usize].wire = u32::try_from(wire).unwrap_or(u32::MAX);
                 if wire > 0 {
-                    self.outs[out as usize].special |= own::WIRED;
+                    self.drivers[driver as usize].flags |= driver_flag::WIRED;
                 }
-                drivers[net].push(out);
+                drivers[net].push(driver);
             }
         }
-        self.cell_of.push(chip.fed.then_some(index));
+        self.instance_of.push(chip.fed.then_some(index));
         if !chip.fed {
             return;
         }
         let times = self.times(key, stimuli);
-        let swing = function.swing.as_ref().filter(|_| chip.timing.last().is_some_and(Option::is_some));
+        let rc_oscillator = function.rc_oscillator.as_ref().filter(|_| chip.timing.last().is_some_and(Option::is_some));
         for (bit, &pin) in function.inputs.iter().enumerate() {
-            // An input that swings by itself does not listen.
-            let swings = swing.is_some_and(|swing| swing.input == bit);
+            // An input that oscillates is on no net.
+            let target = rc_oscillator.is_some_and(|rc_oscillator| rc_oscillator.input == bit);
             if let Some(net) = chip.nets[pin]
-                && !swings
+                && !target
             {
-                let quiet = self.models[model as usize].quiet >> bit & 1 == 1;
-                listeners[net].push(Listener::new(index, bit as u32, quiet));
+                let data_only = self.models[model as usize].data_only >> bit & 1 == 1;
+                loads[net].push(Load::new(index, bit as u32, data_only));
             }
         }
         let can = function.oscillator.and_then(|bit| {
             let period = chip.frequency?.period()?;
-            Some((Swings::State(bit), period))
+            Some((OscillatorTarget::State(bit), period))
         });
-        let swing = swing.zip(times.last().copied().flatten());
-        let swing = swing.map(|(swing, period)| (Swings::Input(swing.input), period));
-        for (swings, period) in can.into_iter().chain(swing) {
+        let rc_oscillator = rc_oscillator.zip(times.last().copied().flatten());
+        let rc_oscillator =
+            rc_oscillator.map(|(rc_oscillator, period)| (OscillatorTarget::Input(rc_oscillator.input), period));
+        for (target, period) in can.into_iter().chain(rc_oscillator) {
             let row = self.oscillators.len() as u32;
             let oscillator =
-                Oscillator { out: self.waker(Owner::Oscillator(key, row)), cell: index, period: period.ps(), swings };
+                Oscillator { driver: self.timing_driver(Owner::Oscillator(key, row)), instance: index, period, target };
             self.oscillators.push(oscillator);
         }
         let first_timer = self.timers.len() as u32;
         for (timer, time) in function.timers.iter().zip(&times) {
-            let out = self.waker(Owner::Timer(key, self.timers.len() as u32));
-            let time = time.map(|time| time.ps().max(0));
-            self.timers.push(Timer::new(out, index, timer.state, time));
+            let driver = self.timing_driver(Owner::Timer(key, self.timers.len() as u32));
+            let time = time.map(|time| time.max(Time::ZERO));
+            self.timers.push(Timer::new(driver, index, timer.state, time));
         }
         let unknown = Word::all_unknown(function.input_mask());
         let signals = function.inputs.len() + function.nodes.len();
-        let lets_go = self.lets_go(key);
-        self.cells.push(Cell {
+        let three_state = self.three_state(key);
+        self.instances.push(Instance {
             now: unknown,
             inputs: unknown,
             nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
-            held: function.held_unknown(),
+            stored: function.unknown_state(),
             wanted: Drive { value: Word::all_unknown(Word::mask(function.outputs.len() as u32)), off: Word::default() },
             chip: key,
             model,
             first_delay,
-            first_out,
-            moved_by: Chains::NONE,
-            holds_until: NEVER,
-            first_stamp: self.stamps.len() as u32,
+            first_driver,
+            moved_by: CausalDepth::NONE,
+            hold_ends: NEVER,
+            first_timestamp: self.timestamps.len() as u32,
             first_check: 0,
-            first_snapshot: 0,
-            lets_go,
-            undecided: 0,
-            decides: false,
+            first_reference_edge: 0,
+            three_state,
+            metastable: 0,
+            resolves_metastability: false,
             dirty: false,
-            forced: true,
+            requested: true,
         });
-        self.asides.push(Aside {
-            stirred: 0,
-            lead: 0,
+        self.cold_states.push(ColdState {
+            self_changed: 0,
+            trigger_inputs: 0,
             lost: LONG_AGO,
             renewed: LONG_AGO,
             first_timer,
@@ -175,12 +176,12 @@ impl<'c> Machine<'c> {
             second_stage: 0,
         });
         let never = || std::iter::repeat_n(LONG_AGO, signals);
-        self.stamps.extend(never());
+        self.timestamps.extend(never());
         self.arrivals.extend(never());
     }
 
-    /// True when an output of a chip can let go, tied as it is to the rails.
-    fn lets_go(&mut self, key: ChipKey) -> bool {
+    /// True when an output of a chip can go high-impedance, tied as it is to the rails.
+    fn three_state(&mut self, key: ChipKey) -> bool {
         let chip = &self.circuit.chips[key];
         let function = &chip.part.function;
         let switched = function
@@ -198,20 +199,20 @@ impl<'c> Machine<'c> {
                 inputs.value |= u64::from(level.is_high()) << bit;
             }
         }
-        let held = function.held_unknown();
-        let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let drive = function.drive(Seen { inputs, nodes }, &held, &mut self.scratch);
+        let stored = function.unknown_state();
+        let nodes = function.nodes(inputs, &stored, &mut self.scratch);
+        let drive = function.drive(SampledInputs { inputs, nodes }, &stored, &mut self.scratch);
         drive.off != Word::default()
     }
 
     /// Something that drives nothing, but wakes its chip.
-    fn waker(&mut self, owner: Owner) -> u32 {
-        let out = self.add_out(None, Level::U, owner);
-        self.outs[out as usize].special |= own::SWINGS;
-        out
+    fn timing_driver(&mut self, owner: Owner) -> u32 {
+        let driver = self.add_driver(None, Level::U, owner);
+        self.drivers[driver as usize].flags |= driver_flag::SELF_TIMED;
+        driver
     }
 
-    /// The times of a chip's timers, and the period of an input that swings by itself; in a random corner each lies
+    /// The times of a chip's timers, and the period of an input that oscillates; in a random corner each lies
     /// somewhere between its shortest and its longest. What a trial drives as well has no time that is known.
     fn times(&mut self, key: ChipKey, stimuli: &[NetKey]) -> Vec<Option<Time>> {
         let chip = &self.circuit.chips[key];
@@ -257,36 +258,36 @@ impl<'c> Machine<'c> {
         times
     }
 
-    /// Rows of drivers and listeners, one net behind the other.
-    fn lay_out_nets(&mut self, drivers: &Drivers, listeners: &Listeners) {
+    /// Rows of drivers and loads, one net behind the other.
+    fn lay_out_nets(&mut self, drivers: &DriverLists, loads: &LoadLists) {
         for key in self.circuit.nets.keys() {
             let fixed = rail_level(self.circuit, key);
             let mut flags = 0;
             if fixed.is_some() {
-                flags |= flag::FIXED;
+                flags |= net_flag::FIXED;
             }
             if drivers[key].len() != 1 {
-                flags |= flag::SHARED;
+                flags |= net_flag::SHARED;
             }
             if self.links.follow(key) {
-                flags |= flag::LINKED;
+                flags |= net_flag::LINKED;
             }
             self.nets.push(NetState {
                 level: fixed.unwrap_or(if drivers[key].is_empty() { Level::Z } else { Level::U }),
                 flags,
                 drivers: (self.net_drivers.len() as u32, drivers[key].len() as u32),
-                listeners: (self.net_listeners.len() as u32, listeners[key].len() as u32),
-                tally: self.tallies.len() as u32,
+                loads: (self.net_loads.len() as u32, loads[key].len() as u32),
+                counts: self.driver_counts.len() as u32,
             });
-            if flags & (flag::FIXED | flag::SHARED) != 0 {
-                let mut tally = Tally::default();
-                for &out in &drivers[key] {
-                    tally.add(self.outs[out as usize].now);
+            if flags & (net_flag::FIXED | net_flag::SHARED) != 0 {
+                let mut counts = DriverCounts::default();
+                for &driver in &drivers[key] {
+                    counts.add(self.drivers[driver as usize].now);
                 }
-                self.tallies.push(tally);
+                self.driver_counts.push(counts);
             }
             self.net_drivers.extend(&drivers[key]);
-            self.net_listeners.extend(&listeners[key]);
+            self.net_loads.extend(&loads[key]);
             self.contentions.push(ContentionLog::default());
             self.floats.push(FloatLog::default());
             self.mark(key.index());
@@ -299,27 +300,27 @@ impl<'c> Machine<'c> {
         Machine {
             circuit,
             settings,
-            time: 0,
+            time: Time::ZERO,
             queue: Queue::new(),
-            cells: Vec::new(),
-            asides: Vec::new(),
+            instances: Vec::new(),
+            cold_states: Vec::new(),
             models: Vec::new(),
             delays: Vec::new(),
-            outs: Vec::new(),
-            places: Vec::new(),
-            afters: Vec::new(),
+            drivers: Vec::new(),
+            connections: Vec::new(),
+            later_transitions: Vec::new(),
             owners: Vec::new(),
             nets: Vec::new(),
             net_drivers: Vec::new(),
-            net_listeners: Vec::new(),
-            tallies: Vec::new(),
-            cell_of: KeyVec::new(),
-            stamps: Vec::new(),
+            net_loads: Vec::new(),
+            driver_counts: Vec::new(),
+            instance_of: KeyVec::new(),
+            timestamps: Vec::new(),
             arrivals: Vec::new(),
-            befores: Vec::new(),
-            awake: false,
+            previous_levels: Vec::new(),
+            initialised: false,
             check_states: Vec::new(),
-            snapshots: Vec::new(),
+            reference_edges: Vec::new(),
             filtered: Vec::new(),
             contentions: Vec::new(),
             floats: Vec::new(),
@@ -331,16 +332,16 @@ impl<'c> Machine<'c> {
             links: Links::default(),
             synchronisers: None,
             dirty: Vec::new(),
-            changed_stamps: Vec::new(),
-            blinded: 0,
+            changed_timestamps: Vec::new(),
+            violating_inputs: 0,
             scratch: Default::default(),
             counters: Default::default(),
-            chain: 0,
-            endless: None,
+            depth: 0,
+            too_deep: None,
             rules: Default::default(),
             history: settings.history.then(super::records::History::default),
             past: None,
-            next_look: u64::MAX,
+            next_checkpoint: u64::MAX,
             pauses: false,
             stop: false,
         }

@@ -4,9 +4,9 @@
 //! (`past`), with causes kept: first the one that ends at the moment asked for, then, for a change that is older,
 //! the one in which that came. Each output knows when it moved last, so a cause of long ago is found in one step.
 
-use super::kept::{End, Kept, Past};
+use super::driver::{LONG_AGO, NEVER, Owner};
 use super::machine::Machine;
-use super::out::{LONG_AGO, NEVER, Owner};
+use super::past_log::{End, KeptCheckpoint, Past};
 use super::records::{History, Intent, Record};
 use crate::circuit::NetKey;
 use crate::logic::Level;
@@ -24,16 +24,16 @@ const MOST_STRETCHES: usize = 256;
 /// A stretch of a run with its causes.
 struct Window {
     /// Where it begins; `None` for a history of the whole run.
-    start: Option<Kept>,
+    start: Option<KeptCheckpoint>,
     end: End,
     history: History,
     /// True once its records are dropped.
-    is_shed: bool,
+    is_dropped: bool,
 }
 
 /// A place among the records of a window: one of them, or all before it.
 #[derive(Clone, Copy, Debug)]
-struct Place {
+struct Position {
     window: usize,
     record: usize,
 }
@@ -41,12 +41,12 @@ struct Place {
 /// Reads one chain.
 struct Chain<'m, 'c> {
     machine: &'m Machine<'c>,
-    again: Option<Again<'m, 'c>>,
+    replay: Option<Replay<'m, 'c>>,
     windows: Vec<Window>,
 }
 
 /// What runs through the past once more.
-struct Again<'m, 'c> {
+struct Replay<'m, 'c> {
     twin: Machine<'c>,
     past: &'m mut Past,
 }
@@ -56,8 +56,8 @@ impl Machine<'_> {
     /// [`Machine::keep_past`]; without them nothing is known.
     pub fn why(&mut self, net: NetKey, time: Time) -> Vec<Step> {
         if let Some(history) = self.history.take() {
-            let whole = Window { start: None, end: End::whole(time.ps()), history, is_shed: false };
-            let mut chain = Chain { machine: self, again: None, windows: vec![whole] };
+            let whole = Window { start: None, end: End::whole(time), history, is_dropped: false };
+            let mut chain = Chain { machine: self, replay: None, windows: vec![whole] };
             let steps = chain.read(net, 0, time);
             let whole = chain.windows.pop();
             self.history = whole.map(|window| window.history);
@@ -66,9 +66,9 @@ impl Machine<'_> {
         let Some(mut past) = self.past.take() else {
             return Vec::new();
         };
-        let end = past.until(time.ps());
+        let end = past.until(time);
         let mut chain =
-            Chain { machine: self, again: Some(Again { twin: self.clone(), past: &mut past }), windows: Vec::new() };
+            Chain { machine: self, replay: Some(Replay { twin: self.clone(), past: &mut past }), windows: Vec::new() };
         let window = chain.open(end);
         let steps = window.map_or(Vec::new(), |window| chain.read(net, window, time));
         self.past = Some(past);
@@ -81,7 +81,7 @@ impl Chain<'_, '_> {
         let records = &self.windows[window].history.records;
         let record = records.partition_point(|record| record.time <= time);
         // What follows its inputs at all times hangs on them as they are now; what stores looked at them once.
-        let mut until = Place { window, record };
+        let mut until = Position { window, record };
         let mut steps = Vec::new();
         let mut next = self.last(net, until);
         if next.is_none() {
@@ -93,7 +93,7 @@ impl Chain<'_, '_> {
         while let Some(found) = next {
             let (at, intent) = self.with_intent(found);
             let mut record = *self.record(at);
-            let key = (record.events, record.net, record.goes_on);
+            let key = (record.events, record.net, record.same_level);
             let path = &self.machine.circuit.nets[record.net].path;
             let mut step = Step {
                 time: record.time,
@@ -106,8 +106,8 @@ impl Chain<'_, '_> {
                 break;
             }
             record.intent = intent.map(|(_, intent)| intent);
-            let (text, end) = self.machine.told(&record);
-            step.text = if record.goes_on { format!("goes on: {text}") } else { text };
+            let (text, end) = self.machine.cause_text(&record);
+            step.text = if record.same_level { format!("goes on: {text}") } else { text };
             steps.push(step);
             if end || steps.len() >= LONGEST_CHAIN {
                 break;
@@ -126,32 +126,32 @@ impl Chain<'_, '_> {
             }
             next = next.map(|parent| self.lately(parent, until));
             let needed = next.map_or(until.window, |next| next.window);
-            self.shed([until.window, needed]);
+            self.drop_records([until.window, needed]);
         }
         steps
     }
 
     /// Drops the records of all windows but the last few, and those that are still needed.
-    fn shed(&mut self, needed: [usize; 2]) {
+    fn drop_records(&mut self, needed: [usize; 2]) {
         let old = self.windows.len().saturating_sub(MOST_WINDOWS);
         for (at, window) in self.windows[..old].iter_mut().enumerate() {
-            if !needed.contains(&at) && !window.is_shed {
+            if !needed.contains(&at) && !window.is_dropped {
                 window.history = History::default();
-                window.is_shed = true;
+                window.is_dropped = true;
             }
         }
     }
 
     /// The change that brought another one about: of the net behind it, before its driver was to move.
-    fn parent(&mut self, at: Place, record: &Record, window: usize, behind: Option<NetKey>) -> Option<Place> {
+    fn parent(&mut self, at: Position, record: &Record, window: usize, behind: Option<NetKey>) -> Option<Position> {
         let intent = record.intent?;
         if let Some(parent) = intent.parent {
             let record = parent as usize;
-            return Some(Place { window, record });
+            return Some(Position { window, record });
         }
         let net = behind?;
         let bound = intent.bound as usize;
-        let found = self.last(net, Place { window, record: bound });
+        let found = self.last(net, Position { window, record: bound });
         if found.is_some() || record.time != Time::ZERO {
             return found;
         }
@@ -159,16 +159,16 @@ impl Chain<'_, '_> {
         let records = self.windows[at.window].history.records.iter();
         let together = records.enumerate().take_while(|(_, record)| record.time == Time::ZERO);
         let found = together.filter(|&(other, record)| other != at.record && record.net == net).last();
-        found.map(|(record, _)| Place { window: at.window, record })
+        found.map(|(record, _)| Position { window: at.window, record })
     }
 
-    fn record(&self, at: Place) -> &Record {
+    fn record(&self, at: Position) -> &Record {
         &self.windows[at.window].history.records[at.record]
     }
 
     /// The record that tells why a net is, before a place, as it is by an earlier record: unknown, or at the level of a
     /// driver that others have relieved since.
-    fn lately(&mut self, old: Place, until: Place) -> Place {
+    fn lately(&mut self, old: Position, until: Position) -> Position {
         let old_record = *self.record(old);
         let Some(latest) = self.last(old_record.net, until) else {
             return old;
@@ -176,11 +176,11 @@ impl Chain<'_, '_> {
         let new = self.record(latest);
         let both_unknown = !old_record.level.is_known() && !new.level.is_known();
         let later = new.events >= old_record.events;
-        if later && (both_unknown || new.level == old_record.level && new.goes_on) { latest } else { old }
+        if later && (both_unknown || new.level == old_record.level && new.same_level) { latest } else { old }
     }
 
     /// The last change of a net before a place.
-    fn last(&mut self, net: NetKey, before: Place) -> Option<Place> {
+    fn last(&mut self, net: NetKey, before: Position) -> Option<Position> {
         let found = self.last_in(net, before);
         if found.is_some() {
             return found;
@@ -188,16 +188,15 @@ impl Chain<'_, '_> {
         let mut start = self.windows[before.window].start.clone()?;
         for _ in 0..MOST_STRETCHES {
             let changed = self.changed(net, &start);
-            if changed == LONG_AGO || self.again.as_ref()?.past.is_first(&start) {
+            if changed == LONG_AGO || self.replay.as_ref()?.past.is_first(&start) {
                 return None;
             }
             let end = start.end().until(changed);
             let windows = self.windows.len();
             let window = self.open(end)?;
             let records = &self.windows[window].history.records;
-            let record =
-                records.partition_point(|record| record.events <= start.events() && record.time.ps() <= end.time);
-            let found = self.last_in(net, Place { window, record });
+            let record = records.partition_point(|record| record.events <= start.events() && record.time <= end.time);
+            let found = self.last_in(net, Position { window, record });
             if found.is_some() {
                 return found;
             }
@@ -208,23 +207,23 @@ impl Chain<'_, '_> {
     }
 
     /// The last change of a net before a place, in the same window.
-    fn last_in(&self, net: NetKey, Place { window, record }: Place) -> Option<Place> {
+    fn last_in(&self, net: NetKey, Position { window, record }: Position) -> Option<Position> {
         let mut records = self.windows[window].history.records[..record].iter();
         let record = records.rposition(|record| record.net == net)?;
-        Some(Place { window, record })
+        Some(Position { window, record })
     }
 
     /// When a driver of a net moved last before a checkpoint, or took something unknown again: no later did the net change.
-    fn changed(&self, net: NetKey, start: &Kept) -> i64 {
+    fn changed(&self, net: NetKey, start: &KeptCheckpoint) -> Time {
         let (first, count) = start.checkpoint.drivers(net);
         let drivers = &self.machine.net_drivers[first as usize..(first + count) as usize];
-        let changed = drivers.iter().map(|&out| {
-            let moved = start.checkpoint.outs[out as usize].changed;
-            let cell = match self.machine.owners[out as usize] {
-                Owner::Chip(chip, _) => self.machine.cell_of[chip],
+        let changed = drivers.iter().map(|&driver| {
+            let moved = start.checkpoint.drivers[driver as usize].changed;
+            let instance = match self.machine.owners[driver as usize] {
+                Owner::Chip(chip, _) => self.machine.instance_of[chip],
                 _ => None,
             };
-            let renewed = cell.map_or(LONG_AGO, |cell| start.checkpoint.asides[cell as usize].renewed);
+            let renewed = instance.map_or(LONG_AGO, |instance| start.checkpoint.cold_states[instance as usize].renewed);
             moved.max(renewed)
         });
         changed.max().unwrap_or(LONG_AGO)
@@ -232,9 +231,9 @@ impl Chain<'_, '_> {
 
     /// A window that ends at a moment; one that is there already, if it has that moment.
     fn open(&mut self, end: End) -> Option<usize> {
-        let Again { twin, past } = self.again.as_mut()?;
+        let Replay { twin, past } = self.replay.as_mut()?;
         let has = |window: &Window| {
-            !window.is_shed
+            !window.is_dropped
                 && window.end.covers(end)
                 && window.start.as_ref().is_some_and(|start| start.checkpoint.time < end.time || past.is_first(start))
         };
@@ -248,20 +247,20 @@ impl Chain<'_, '_> {
     }
 
     /// Runs through a stretch once more, with causes kept.
-    fn run(&mut self, start: Kept, end: End) -> Option<usize> {
-        let Again { twin, past } = self.again.as_mut()?;
+    fn run(&mut self, start: KeptCheckpoint, end: End) -> Option<usize> {
+        let Replay { twin, past } = self.replay.as_mut()?;
         twin.adopt(self.machine);
         twin.restore(&start.checkpoint);
         twin.keep_history();
         twin.replay(past, &start, end);
         let history = twin.history.take().unwrap_or_default();
-        self.windows.push(Window { start: Some(start), end, history, is_shed: false });
+        self.windows.push(Window { start: Some(start), end, history, is_dropped: false });
         Some(self.windows.len() - 1)
     }
 
     /// Why the driver of a change moved, with the window that tells it, and the place of the change in a window. What was
     /// decided before a window began is found in one that begins earlier.
-    fn with_intent(&mut self, at: Place) -> (Place, Option<(usize, Intent)>) {
+    fn with_intent(&mut self, at: Position) -> (Position, Option<(usize, Intent)>) {
         let mut at = at;
         let mut back = 1;
         loop {
@@ -272,11 +271,11 @@ impl Chain<'_, '_> {
             let Some(start) = self.windows[at.window].start.clone() else {
                 return (at, None);
             };
-            let out = self.machine.looked_at(&record);
-            let state = &start.checkpoint.outs[out as usize];
-            let moves_now = out == record.moved.unwrap_or(record.source);
+            let driver = self.machine.driver_to_explain(&record);
+            let state = &start.checkpoint.drivers[driver as usize];
+            let moves_now = driver == record.moved.unwrap_or(record.source);
             if !moves_now && state.due == NEVER {
-                return (at, self.old_intent(out, &start));
+                return (at, self.old_intent(driver, &start));
             }
             let Some(wider) = self.widen(at, back) else {
                 return (at, None);
@@ -286,9 +285,9 @@ impl Chain<'_, '_> {
     }
 
     /// Why an output made its last move before a checkpoint, which was long ago.
-    fn old_intent(&mut self, out: u32, start: &Kept) -> Option<(usize, Intent)> {
-        let changed = start.checkpoint.outs[out as usize].changed;
-        let Again { twin, past } = self.again.as_mut()?;
+    fn old_intent(&mut self, driver: u32, start: &KeptCheckpoint) -> Option<(usize, Intent)> {
+        let changed = start.checkpoint.drivers[driver as usize].changed;
+        let Replay { twin, past } = self.replay.as_mut()?;
         if changed == LONG_AGO || past.is_first(start) {
             return None;
         }
@@ -298,20 +297,20 @@ impl Chain<'_, '_> {
         let mut from = past.before(end.time)?.clone();
         for _ in 0..MOST_STRETCHES {
             let window = self.run(from.clone(), end)?;
-            if let Some(intent) = self.windows[window].history.intent(out) {
+            if let Some(intent) = self.windows[window].history.intent(driver) {
                 return Some((window, intent));
             }
             self.windows.truncate(window);
-            from = self.again.as_ref()?.past.earlier(&from)?.clone();
+            from = self.replay.as_ref()?.past.earlier(&from)?.clone();
         }
         None
     }
 
     /// The same change in a window that begins so many checkpoints earlier; `None` when there are none.
-    fn widen(&mut self, at: Place, back: usize) -> Option<Place> {
+    fn widen(&mut self, at: Position, back: usize) -> Option<Position> {
         let window = &self.windows[at.window];
         let end = window.end;
-        let past = &self.again.as_ref()?.past;
+        let past = &self.replay.as_ref()?.past;
         let mut start = past.earlier(window.start.as_ref()?)?;
         for _ in 1..back {
             start = past.earlier(start).unwrap_or(start);
@@ -322,8 +321,8 @@ impl Chain<'_, '_> {
         let records = &self.windows[window].history.records;
         let first = records.partition_point(|other| other.events < record.events);
         let found =
-            records[first..].iter().position(|other| other.net == record.net && other.goes_on == record.goes_on);
-        found.map(|found| Place { window, record: first + found })
+            records[first..].iter().position(|other| other.net == record.net && other.same_level == record.same_level);
+        found.map(|found| Position { window, record: first + found })
     }
 
     /// A net at a time before the oldest past that is kept, which has moved since.
@@ -345,7 +344,7 @@ impl Chain<'_, '_> {
         let step = self.machine.never_changed(net, level);
         match &window.start {
             Some(start) if self.changed(net, start) != LONG_AGO => {
-                let since = Time::from_ps(self.changed(net, start));
+                let since = self.changed(net, start);
                 Step {
                     time: since,
                     text: format!(

@@ -1,10 +1,10 @@
 //! Which data-sheet limits speak of which signals, and what is kept to check them.
 
-use super::out::LONG_AGO;
+use super::driver::LONG_AGO;
 use crate::delay::DelayTable;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Function, Seen};
+use crate::part::function::{Function, SampledInputs};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::quantity::Time;
 
@@ -12,30 +12,30 @@ use crate::quantity::Time;
 #[derive(Clone, Debug, Default)]
 pub(super) struct CheckIndex {
     /// By signal, inputs before nodes.
-    pub(super) uses: Vec<Uses>,
+    pub(super) uses: Vec<SignalLimits>,
     pub(super) inputs: usize,
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     pub(super) references: Vec<(Signal, Edge)>,
     /// The longest hold time, in picoseconds.
-    pub(super) longest_hold: i64,
+    pub(super) longest_hold: Time,
 }
 
 /// The requirements that a move of one signal touches.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Uses {
+pub(super) struct SignalLimits {
     /// Setup, recovery and selection times that end with its rise, and those that end with its fall.
-    pub(super) before: [Vec<Before>; 2],
+    pub(super) before: [Vec<StableFor>; 2],
     /// The least widths of a pulse that ends with its rise, and of one that ends with its fall, each with the row of
     /// [`DelayTable::requirements`].
-    pub(super) pulses: [Option<(i64, u16)>; 2],
+    pub(super) pulses: [Option<(Time, u16)>; 2],
     /// Everything else, with the row of [`DelayTable::requirements`].
     pub(super) other: Vec<(Role, u16)>,
 }
 
 /// A time that a signal must have been still for.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Before {
-    pub(super) least: i64,
+pub(super) struct StableFor {
+    pub(super) least: Time,
     /// The row of the signal's stamp.
     pub(super) row: u16,
     pub(super) requirement: u16,
@@ -44,23 +44,23 @@ pub(super) struct Before {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Role {
     /// The reference edge of a setup, recovery or selection time.
-    Before,
+    Setup,
     /// The data of a hold time.
-    HoldData,
+    Hold,
     /// The end of a pulse that has a least width.
-    Pulse,
+    Width,
     /// A clock with a highest rate.
-    Rate,
+    Period,
     /// A signal that must not move while the reference is true.
-    Steady,
+    Stable,
 }
 
 /// The moment of a reference edge.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Snapshot {
-    pub(super) time: i64,
+pub(super) struct ReferenceEdge {
+    pub(super) time: Time,
     pub(super) before: Word,
-    pub(super) was: Seen,
+    pub(super) was: SampledInputs,
     pub(super) now: Word,
 }
 
@@ -68,27 +68,34 @@ pub(super) struct Snapshot {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct CheckState {
     /// The last rise, where a highest rate is asked for.
-    pub(super) stamp: i64,
+    pub(super) timestamp: Time,
     pub(super) count: u64,
-    pub(super) first: i64,
-    pub(super) worst: i64,
-    pub(super) worst_at: i64,
+    pub(super) first: Time,
+    pub(super) worst: Time,
+    pub(super) worst_at: Time,
     /// True when only first stages of synchronisers were lost by it.
     pub(super) excused: bool,
 }
 
 impl Default for CheckState {
     fn default() -> Self {
-        CheckState { stamp: LONG_AGO, count: 0, first: 0, worst: i64::MAX, worst_at: 0, excused: true }
+        CheckState {
+            timestamp: LONG_AGO,
+            count: 0,
+            first: Time::ZERO,
+            worst: Time::MAX,
+            worst_at: Time::ZERO,
+            excused: true,
+        }
     }
 }
 
 impl CheckIndex {
     pub(super) fn new(table: &DelayTable, function: &Function) -> CheckIndex {
         let inputs = function.inputs.len();
-        let mut uses = vec![Uses::default(); inputs + function.nodes.len()];
+        let mut uses = vec![SignalLimits::default(); inputs + function.nodes.len()];
         let mut references = Vec::new();
-        let mut longest_hold = 0;
+        let mut longest_hold = Time::ZERO;
         let row = |signal: Signal| match signal {
             Signal::Input(bit) => bit,
             Signal::Node(bit) => inputs + bit,
@@ -100,11 +107,11 @@ impl CheckIndex {
                 CheckKind::Setup(reference, edge)
                 | CheckKind::Recovery(reference, edge)
                 | CheckKind::Select(reference, edge) => {
-                    let before = Before {
+                    let before = StableFor {
                         // A select is looked at anew however long it was there: it may have ended with the edge.
                         least: match requirement.kind {
-                            CheckKind::Select(..) => i64::MAX,
-                            _ => requirement.least.ps(),
+                            CheckKind::Select(..) => Time::MAX,
+                            _ => requirement.least,
                         },
                         row: signal as u16,
                         requirement: at,
@@ -113,19 +120,19 @@ impl CheckIndex {
                 }
                 CheckKind::Hold(reference, edge) => {
                     if requirement.least > Time::ZERO {
-                        longest_hold = longest_hold.max(requirement.least.ps());
+                        longest_hold = longest_hold.max(requirement.least);
                         if !references.contains(&(reference, edge)) {
                             references.push((reference, edge));
                         }
-                        uses[signal].other.push((Role::HoldData, at));
+                        uses[signal].other.push((Role::Hold, at));
                     }
                 }
                 CheckKind::Width(high) => {
                     let end = if high { Edge::Fall } else { Edge::Rise };
-                    uses[signal].pulses[end as usize] = Some((requirement.least.ps(), at));
+                    uses[signal].pulses[end as usize] = Some((requirement.least, at));
                 }
-                CheckKind::Period => uses[signal].other.push((Role::Rate, at)),
-                CheckKind::Stable(_) => uses[signal].other.push((Role::Steady, at)),
+                CheckKind::Period => uses[signal].other.push((Role::Period, at)),
+                CheckKind::Stable(_) => uses[signal].other.push((Role::Stable, at)),
             }
         }
         CheckIndex { uses, inputs, references, longest_hold }
@@ -134,22 +141,22 @@ impl CheckIndex {
     /// Inputs that are checked for hold times at most when they move; and what moves with the edge itself is found by a
     /// setup time there.
     pub(super) fn only_held(&self, table: &DelayTable) -> u64 {
-        let held = |&(role, at): &(Role, u16)| {
+        let stored = |&(role, at): &(Role, u16)| {
             let requirement = &table.requirements[usize::from(at)];
             let CheckKind::Hold(reference, edge) = requirement.kind else {
                 return false;
             };
-            role == Role::HoldData && has_setup(table, requirement.signal, reference, edge)
+            role == Role::Hold && has_setup(table, requirement.signal, reference, edge)
         };
-        let data_only = |uses: &Uses| {
-            uses.before.iter().all(Vec::is_empty) && uses.pulses == [None; 2] && uses.other.iter().all(held)
+        let data_only = |uses: &SignalLimits| {
+            uses.before.iter().all(Vec::is_empty) && uses.pulses == [None; 2] && uses.other.iter().all(stored)
         };
         let inputs = self.uses[..self.inputs].iter().enumerate();
         inputs.filter(|(_, uses)| data_only(uses)).fold(0, |all, (bit, _)| all | 1 << bit)
     }
 
     /// How many moments a chip keeps.
-    pub(super) fn snapshots(&self) -> usize {
+    pub(super) fn reference_edges(&self) -> usize {
         self.references.len()
     }
 
@@ -181,18 +188,18 @@ pub(super) fn checked_node_inputs(table: &DelayTable, function: &Function) -> u6
 }
 
 /// An edge between two known levels.
-pub(super) fn sharp_edge(was: &Seen, seen: &Seen, signal: Signal) -> Option<Edge> {
+pub(super) fn sharp_edge(was: &SampledInputs, sampled: &SampledInputs, signal: Signal) -> Option<Edge> {
     let (low, high) = (Word::known(0), Word::known(1));
-    match (bit_of(was, signal), bit_of(seen, signal)) {
+    match (bit_of(was, signal), bit_of(sampled, signal)) {
         (a, b) if a == low && b == high => Some(Edge::Rise),
         (a, b) if a == high && b == low => Some(Edge::Fall),
         _ => None,
     }
 }
 
-pub(super) fn bit_of(seen: &Seen, signal: Signal) -> Word {
+pub(super) fn bit_of(sampled: &SampledInputs, signal: Signal) -> Word {
     match signal {
-        Signal::Input(bit) => seen.inputs.slice(bit as u32, 1),
-        Signal::Node(bit) => seen.nodes.slice(bit as u32, 1),
+        Signal::Input(bit) => sampled.inputs.slice(bit as u32, 1),
+        Signal::Node(bit) => sampled.nodes.slice(bit as u32, 1),
     }
 }

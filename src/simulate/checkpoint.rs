@@ -13,19 +13,19 @@ impl Machine<'_> {
         Checkpoint {
             time: self.time,
             queue: self.queue.clone(),
-            cells: self.cells.clone(),
-            asides: self.asides.clone(),
-            outs: self.outs.clone(),
-            afters: self.afters.clone(),
+            instances: self.instances.clone(),
+            cold_states: self.cold_states.clone(),
+            drivers: self.drivers.clone(),
+            later_transitions: self.later_transitions.clone(),
             nets: self.nets.clone(),
             net_drivers: self.net_drivers.len(),
-            tallies: self.tallies.clone(),
-            stamps: self.stamps.clone(),
+            driver_counts: self.driver_counts.clone(),
+            timestamps: self.timestamps.clone(),
             arrivals: self.arrivals.clone(),
-            befores: self.befores.clone(),
-            awake: self.awake,
+            previous_levels: self.previous_levels.clone(),
+            initialised: self.initialised,
             check_states: self.check_states.clone(),
-            snapshots: self.snapshots.clone(),
+            reference_edges: self.reference_edges.clone(),
             filtered: self.filtered.clone(),
             contentions: self.contentions.clone(),
             floats: self.floats.clone(),
@@ -38,14 +38,14 @@ impl Machine<'_> {
             synchronisers: self.synchronisers.clone(),
             dirty: self.dirty.clone(),
             counters: self.counters,
-            chain: self.chain,
+            depth: self.depth,
         }
     }
 
     /// Takes on what another machine, of which this is a clone, has had attached since: then any of its states can be put
     /// back here.
     pub(super) fn adopt(&mut self, other: &Machine<'_>) {
-        self.places.clone_from(&other.places);
+        self.connections.clone_from(&other.connections);
         self.owners.clone_from(&other.owners);
         self.net_drivers.clone_from(&other.net_drivers);
     }
@@ -54,21 +54,21 @@ impl Machine<'_> {
     pub fn restore(&mut self, from: &Checkpoint) {
         self.time = from.time;
         self.queue.clone_from(&from.queue);
-        self.cells.clone_from(&from.cells);
-        self.asides.clone_from(&from.asides);
-        self.outs.clone_from(&from.outs);
-        self.places.truncate(from.outs.len());
-        self.owners.truncate(from.outs.len());
-        self.afters.clone_from(&from.afters);
+        self.instances.clone_from(&from.instances);
+        self.cold_states.clone_from(&from.cold_states);
+        self.drivers.clone_from(&from.drivers);
+        self.connections.truncate(from.drivers.len());
+        self.owners.truncate(from.drivers.len());
+        self.later_transitions.clone_from(&from.later_transitions);
         self.nets.clone_from(&from.nets);
         self.net_drivers.truncate(from.net_drivers);
-        self.tallies.clone_from(&from.tallies);
-        self.stamps.clone_from(&from.stamps);
+        self.driver_counts.clone_from(&from.driver_counts);
+        self.timestamps.clone_from(&from.timestamps);
         self.arrivals.clone_from(&from.arrivals);
-        self.befores.clone_from(&from.befores);
-        self.awake = from.awake;
+        self.previous_levels.clone_from(&from.previous_levels);
+        self.initialised = from.initialised;
         self.check_states.clone_from(&from.check_states);
-        self.snapshots.clone_from(&from.snapshots);
+        self.reference_edges.clone_from(&from.reference_edges);
         self.filtered.clone_from(&from.filtered);
         self.contentions.clone_from(&from.contentions);
         self.floats.clone_from(&from.floats);
@@ -81,8 +81,8 @@ impl Machine<'_> {
         self.synchronisers.clone_from(&from.synchronisers);
         self.dirty.clone_from(&from.dirty);
         self.counters = from.counters;
-        self.chain = from.chain;
-        self.endless = None;
+        self.depth = from.depth;
+        self.too_deep = None;
         self.stop = false;
     }
 }

@@ -2,39 +2,39 @@
 
 /// Where the delays of a chip begin, and how they are written: in pairs of words when one is longer than 65 ns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct First(u32);
+pub(super) struct DelayOffset(u32);
 
-/// In [`First`]: two words a delay.
+/// In [`DelayOffset`]: two words a delay.
 const WIDE: u32 = 1 << 31;
 
 /// The delays of one chip.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Packed<'a> {
+pub(super) struct PackedDelays<'a> {
     words: &'a [u16],
     wide: bool,
 }
 
-impl First {
+impl DelayOffset {
     /// Appends the delays of a chip, in picoseconds.
-    pub(super) fn append(delays: &[u32], words: &mut Vec<u16>) -> First {
+    pub(super) fn append(delays: &[u32], words: &mut Vec<u16>) -> DelayOffset {
         let first = words.len() as u32;
         if delays.iter().all(|&delay| delay <= u16::MAX.into()) {
             words.extend(delays.iter().map(|&delay| delay as u16));
-            First(first)
+            DelayOffset(first)
         } else {
             words.extend(delays.iter().flat_map(|&delay| [delay as u16, (delay >> u16::BITS) as u16]));
-            First(first | WIDE)
+            DelayOffset(first | WIDE)
         }
     }
 
     /// The delays that begin here, with those of later chips behind them.
     #[inline(always)]
-    pub(super) fn of(self, words: &[u16]) -> Packed<'_> {
-        Packed { words: &words[(self.0 & !WIDE) as usize..], wide: self.0 & WIDE != 0 }
+    pub(super) fn of(self, words: &[u16]) -> PackedDelays<'_> {
+        PackedDelays { words: &words[(self.0 & !WIDE) as usize..], wide: self.0 & WIDE != 0 }
     }
 }
 
-impl Packed<'_> {
+impl PackedDelays<'_> {
     /// The delay at a place, in picoseconds.
     #[inline(always)]
     pub(super) fn get(self, at: usize) -> u32 {
@@ -47,7 +47,7 @@ impl Packed<'_> {
 
     /// A word near a place, wherever that is: to have it near by.
     #[inline(always)]
-    pub(super) fn touch(self, at: usize) -> u16 {
+    pub(super) fn prefetch(self, at: usize) -> u16 {
         let at = if self.wide { 2 * at } else { at };
         self.words.get(at).copied().unwrap_or(0)
     }
@@ -61,7 +61,7 @@ mod tests {
     fn short_and_long_delays_come_back_as_they_were() {
         let chips: [&[u32]; 4] = [&[0, 65_535, 7], &[], &[65_536, 3, u32::MAX], &[9]];
         let mut words = Vec::new();
-        let firsts = chips.map(|delays| First::append(delays, &mut words));
+        let firsts = chips.map(|delays| DelayOffset::append(delays, &mut words));
         for (delays, first) in chips.into_iter().zip(firsts) {
             let packed = first.of(&words);
             for (at, &delay) in delays.iter().enumerate() {

@@ -4,7 +4,7 @@ use super::machine::Machine;
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::Level;
-use crate::part::function::Held;
+use crate::part::function::ChipState;
 use crate::quantity::Time;
 use crate::run::{Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step};
 
@@ -18,7 +18,7 @@ impl Engine for Machine<'_> {
     }
 
     fn has_begun(&self) -> bool {
-        self.awake
+        self.initialised
     }
 
     fn level(&self, net: NetKey) -> Level {
@@ -29,8 +29,8 @@ impl Engine for Machine<'_> {
         self.level_before(net)
     }
 
-    fn stored(&self, chip: ChipKey) -> Option<Held> {
-        self.held(chip).cloned()
+    fn stored(&self, chip: ChipKey) -> Option<ChipState> {
+        self.stored(chip).cloned()
     }
 
     fn advance(&mut self, until: Time, sink: &mut dyn Sink) -> Pause {
@@ -57,8 +57,8 @@ impl Engine for Machine<'_> {
         self.clock(net, low, high);
     }
 
-    fn attach(&mut self, net: NetKey) -> bool {
-        self.attach(net);
+    fn force(&mut self, net: NetKey) -> bool {
+        self.force(net);
         true
     }
 
@@ -97,7 +97,7 @@ impl Engine for Machine<'_> {
     fn findings(&self) -> Findings {
         Findings {
             violations: self.violations(),
-            metastable: self.undecided(),
+            metastable: self.metastable(),
             decisions: self.decisions(),
             forbidden: self.forbidden(),
             contentions: self.contentions(),

@@ -5,13 +5,13 @@
 //! driven.
 
 use super::check_index::sharp_edge;
+use super::driver::{LONG_AGO, Owner};
 use super::machine::Machine;
-use super::out::{LONG_AGO, Owner};
-use super::records::{Before, Cause, History, Intent, Reason, Record};
+use super::records::{Cause, Evaluation, History, Intent, Reason, Record};
 use crate::circuit::{DiscreteKey, NetKey};
 use crate::key::Key;
 use crate::logic::{Level, Word};
-use crate::part::function::{Held, Scratch, Seen};
+use crate::part::function::{ChipState, SampledInputs, Scratch};
 use crate::quantity::Time;
 
 impl Machine<'_> {
@@ -36,46 +36,46 @@ impl Machine<'_> {
 
     /// Keeps why an output is going to move.
     #[inline]
-    pub(super) fn remember_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
+    pub(super) fn remember_cause(&mut self, index: usize, driver: u32, to: Level, before: Evaluation) {
         if self.history.is_some() {
-            self.keep_cause(index, out, to, before);
+            self.keep_cause(index, driver, to, before);
         }
     }
 
-    fn keep_cause(&mut self, index: usize, out: u32, to: Level, before: Before) {
-        let bit = (out - self.cells[index].first_out) as usize;
+    fn keep_cause(&mut self, index: usize, driver: u32, to: Level, before: Evaluation) {
+        let bit = (driver - self.instances[index].first_driver) as usize;
         let cause = self.cause(index, bit, to, before);
         let function = self.function(index);
-        let chip = &self.circuit.chips[self.cells[index].chip];
+        let chip = &self.circuit.chips[self.instances[index].chip];
         let net = cause.follow.and_then(|input| chip.nets[function.inputs[usize::from(input)]]);
         if let Some(history) = &mut self.history {
-            history.intend(out, cause, net);
+            history.intend(driver, cause, net);
         }
     }
 
     /// Keeps that outputs stay unknown although a clock has come: because of what it let in. A machine that keeps no causes
     /// notes when that was, so that they can be found later.
     #[inline]
-    pub(super) fn remember_clocked(&mut self, index: usize, before: Before) {
-        let cell = &self.cells[index];
-        let unknown = cell.now.unknown | before.was.inputs.unknown;
-        if cell.wanted.value.unknown != 0 && unknown != 0 && (self.past.is_some() || self.history.is_some()) {
+    pub(super) fn remember_clocked(&mut self, index: usize, before: Evaluation) {
+        let instance = &self.instances[index];
+        let unknown = instance.now.unknown | before.was.inputs.unknown;
+        if instance.wanted.value.unknown != 0 && unknown != 0 && (self.past.is_some() || self.history.is_some()) {
             self.keep_clocked(index, before);
         }
     }
 
-    fn keep_clocked(&mut self, index: usize, before: Before) {
-        let seen = self.cells[index].seen();
-        let ticks = |(signal, edge)| sharp_edge(&before.was, &seen, signal) == Some(edge);
+    fn keep_clocked(&mut self, index: usize, before: Evaluation) {
+        let sampled = self.instances[index].sampled();
+        let ticks = |(signal, edge)| sharp_edge(&before.was, &sampled, signal) == Some(edge);
         if !self.function(index).triggers().any(ticks) {
             return;
         }
         for bit in 0..self.function(index).outputs.len() {
-            let cell = &self.cells[index];
-            let out = cell.first_out + bit as u32;
-            let state = &self.outs[out as usize];
-            let unknown = cell.wanted.value.unknown >> bit & 1 == 1;
-            let net = self.places[out as usize].net;
+            let instance = &self.instances[index];
+            let driver = instance.first_driver + bit as u32;
+            let state = &self.drivers[driver as usize];
+            let unknown = instance.wanted.value.unknown >> bit & 1 == 1;
+            let net = self.connections[driver as usize].net;
             if !unknown || state.now != Level::X || net == u32::MAX {
                 continue;
             }
@@ -84,25 +84,25 @@ impl Machine<'_> {
                 continue;
             }
             if self.history.is_none() {
-                self.asides[index].renewed = self.time;
+                self.cold_states[index].renewed = self.time;
                 return;
             }
-            self.remember_cause(index, out, Level::X, before);
-            self.record_change(out, NetKey::from_index(net as usize), Level::X);
+            self.remember_cause(index, driver, Level::X, before);
+            self.record_change(driver, NetKey::from_index(net as usize), Level::X);
         }
     }
 
     /// Why an output bit of a chip goes to a level.
-    fn cause(&self, index: usize, bit: usize, to: Level, before: Before) -> Cause {
-        let cell = &self.cells[index];
+    fn cause(&self, index: usize, bit: usize, to: Level, before: Evaluation) -> Cause {
+        let instance = &self.instances[index];
         let function = self.function(index);
         let (arc, data) = (function.arcs[bit], function.data[bit]);
         let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as u8);
         let causes = before.changed & arc;
         let moved = lowest(causes);
         let mut cause = Cause { moved, follow: moved, reason: Reason::Inputs };
-        if before.changed == 0 && before.lead != 0 {
-            cause.moved = lowest(before.lead & arc);
+        if before.changed == 0 && before.trigger_inputs != 0 {
+            cause.moved = lowest(before.trigger_inputs & arc);
             cause.follow = None;
             cause.reason = Reason::Over;
             return cause;
@@ -117,16 +117,16 @@ impl Machine<'_> {
             }
             return cause;
         }
-        let unknown = (cell.now.unknown | before.was.inputs.unknown) & (arc | data);
+        let unknown = (instance.now.unknown | before.was.inputs.unknown) & (arc | data);
         let stores = !function.is_combinational();
-        if stores && (self.asides[index].lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
+        if stores && (self.cold_states[index].lost == self.time || self.is_unknown_with(index, bit, before, unknown)) {
             cause.follow = None;
             cause.moved = moved.filter(|_| !before.at_rest);
-            cause.reason = match self.asides[index].lost {
+            cause.reason = match self.cold_states[index].lost {
                 LONG_AGO if !function.memories.is_empty() => Reason::NoWord,
-                time if !function.memories.is_empty() => Reason::NoWordLost(Time::from_ps(time)),
+                time if !function.memories.is_empty() => Reason::NoWordLost(time),
                 LONG_AGO => Reason::NeverDefined,
-                time => Reason::Lost(Time::from_ps(time)),
+                time => Reason::Lost(time),
             };
             return cause;
         }
@@ -146,20 +146,25 @@ impl Machine<'_> {
     }
 
     /// True when an output bit would be unknown even if these inputs were known, low.
-    fn is_unknown_with(&self, index: usize, bit: usize, before: Before, inputs: u64) -> bool {
+    fn is_unknown_with(&self, index: usize, bit: usize, before: Evaluation, inputs: u64) -> bool {
         let scratch = &mut Scratch::default();
-        let cell = &self.cells[index];
+        let instance = &self.instances[index];
         let function = self.function(index);
         let low = |word: Word| Word { value: word.value & !inputs, unknown: word.unknown & !inputs };
         let drive = if function.memories.is_empty() {
-            let mut held = Held { state: before.state, memories: Vec::new() };
-            let was =
-                Seen { inputs: low(before.was.inputs), nodes: function.nodes(low(before.was.inputs), &held, scratch) };
-            let seen = function.step(was, low(cell.now), &mut held, scratch);
-            function.drive(seen, &held, scratch)
+            let mut stored = ChipState { state: before.state, memories: Vec::new() };
+            let was = SampledInputs {
+                inputs: low(before.was.inputs),
+                nodes: function.nodes(low(before.was.inputs), &stored, scratch),
+            };
+            let sampled = function.step(was, low(instance.now), &mut stored, scratch);
+            function.drive(sampled, &stored, scratch)
         } else {
-            let seen = Seen { inputs: low(cell.now), nodes: function.nodes(low(cell.now), &cell.held, scratch) };
-            function.drive(seen, &cell.held, scratch)
+            let sampled = SampledInputs {
+                inputs: low(instance.now),
+                nodes: function.nodes(low(instance.now), &instance.stored, scratch),
+            };
+            function.drive(sampled, &instance.stored, scratch)
         };
         (drive.value.unknown | drive.off.unknown) >> bit & 1 == 1
     }
@@ -169,19 +174,19 @@ impl Machine<'_> {
         self.record_level(moved, net, level, false);
     }
 
-    fn record_level(&mut self, moved: u32, net: NetKey, level: Level, goes_on: bool) {
+    fn record_level(&mut self, moved: u32, net: NetKey, level: Level, same_level: bool) {
         let Some(history) = &self.history else {
             return;
         };
-        let now = |out: u32| self.outs[out as usize].now;
+        let now = |driver: u32| self.drivers[driver as usize].now;
         let state = self.nets[net.index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
         let drivers = &self.net_drivers[rows];
         // The net has its level from the driver that has it too, if there is one.
-        let same = drivers.iter().copied().find(|&out| now(out) == level);
+        let same = drivers.iter().copied().find(|&driver| now(driver) == level);
         let source = if now(moved) == level { moved } else { same.unwrap_or(moved) };
-        let opposite = |out: &&u32| {
-            let (a, b) = (now(source), now(**out));
+        let opposite = |driver: &&u32| {
+            let (a, b) = (now(source), now(**driver));
             a.is_known() && b.is_known() && a.is_high() != b.is_high() && a.resolve(b) == level
         };
         let against = drivers.iter().find(opposite).copied().filter(|_| now(source) != level);
@@ -200,14 +205,14 @@ impl Machine<'_> {
             _ => Some(Intent { cause: Cause::default(), parent: None, bound }),
         };
         let record = Record {
-            time: Time::from_ps(self.time),
+            time: self.time,
             events: self.counters.events,
             source,
             moved: (source != moved).then_some(moved),
             against,
             net,
             level,
-            goes_on,
+            same_level,
             intent,
         };
         if let Some(history) = &mut self.history {
@@ -217,22 +222,22 @@ impl Machine<'_> {
 
     /// Records that a net keeps its level, but has it from another driver than before. A net has its level from the driver
     /// that has given it longest. `moved` had another level before, since some time.
-    pub(super) fn record_handover(&mut self, (moved, before): (u32, (Level, i64)), net: NetKey, level: Level) {
+    pub(super) fn record_handover(&mut self, (moved, before): (u32, (Level, Time)), net: NetKey, level: Level) {
         if self.history.is_none() {
             return;
         }
         let state = self.nets[net.index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let holder = |of_moved: (Level, i64)| {
-            let drivers = self.net_drivers[rows.clone()].iter().map(|&out| {
-                let state = &self.outs[out as usize];
+        let holder = |of_moved: (Level, Time)| {
+            let drivers = self.net_drivers[rows.clone()].iter().map(|&driver| {
+                let state = &self.drivers[driver as usize];
                 let now = (state.now, state.changed);
-                (out, if out == moved { of_moved } else { now })
+                (driver, if driver == moved { of_moved } else { now })
             });
             let giving = drivers.filter(|&(_, (now, _))| now == level);
-            giving.min_by_key(|&(_, (_, since))| since).map(|(out, _)| out)
+            giving.min_by_key(|&(_, (_, since))| since).map(|(driver, _)| driver)
         };
-        let state = &self.outs[moved as usize];
+        let state = &self.drivers[moved as usize];
         let after = holder((state.now, state.changed));
         // Where outputs drive against each other, none gives the level that comes of it.
         if after.is_none() || after != holder(before) {
@@ -248,7 +253,7 @@ impl Machine<'_> {
         }
     }
 
-    pub(super) fn looked_at(&self, record: &Record) -> u32 {
+    pub(super) fn driver_to_explain(&self, record: &Record) -> u32 {
         self.driver_behind(record.source, record.moved.unwrap_or(record.source))
     }
 

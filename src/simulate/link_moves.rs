@@ -1,10 +1,10 @@
 //! Links follow what their nets are.
 
+use super::driver::NEVER;
 use super::links::passed;
 use super::machine::Machine;
-use super::out::NEVER;
 use crate::circuit::NetKey;
-use crate::delay::lag::Lag;
+use crate::delay::rc_delay::RcDelay;
 use crate::key::Key;
 use crate::logic::Level;
 impl Machine<'_> {
@@ -17,12 +17,12 @@ impl Machine<'_> {
             let link = self.links.links[self.links.to_rails[net][at] as usize];
             let (near, far) =
                 if link.ends[0].net == net { (link.ends[0], link.ends[1]) } else { (link.ends[1], link.ends[0]) };
-            let (Some(own), Some(rail)) = (near.out, far.rail) else {
+            let (Some(own), Some(rail)) = (near.driver, far.rail) else {
                 continue;
             };
-            if let Some(lag) = link.lag {
+            if let Some(rc_delay) = link.rc_delay {
                 charges = true;
-                self.follow_capacitor(net, own, passed(rail, link.weak), lag);
+                self.follow_capacitor(net, own, passed(rail, link.weak), rc_delay);
             } else {
                 let level = if link.closed { passed(rail, link.weak) } else { Level::Z };
                 self.schedule(own, level, self.time);
@@ -35,11 +35,11 @@ impl Machine<'_> {
             for node in 0..self.links.nets.len() {
                 self.read_own(node as u32);
             }
-        } else if charges || !moved.is_some_and(|out| self.links.is_inner(out)) {
+        } else if charges || !moved.is_some_and(|driver| self.links.is_inner(driver)) {
             self.read_own(node);
         }
-        while let Some((out, level)) = self.links.next_change() {
-            self.schedule(out, level, self.time);
+        while let Some((driver, level)) = self.links.next_change() {
+            self.schedule(driver, level, self.time);
         }
     }
 
@@ -47,24 +47,24 @@ impl Machine<'_> {
     fn read_own(&mut self, node: u32) {
         let state = self.nets[self.links.nets[node as usize].index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let outs = self.net_drivers[rows].iter();
-        let own = outs
-            .filter(|&&out| !self.links.is_inner(out))
-            .fold(Level::Z, |level, &out| level.resolve(self.outs[out as usize].now));
+        let drivers = self.net_drivers[rows].iter();
+        let own = drivers
+            .filter(|&&driver| !self.links.is_inner(driver))
+            .fold(Level::Z, |level, &driver| level.resolve(self.drivers[driver as usize].now));
         self.links.network.set_own(node, own);
     }
 
-    /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have let go.
-    fn follow_capacitor(&mut self, net: NetKey, own: u32, target: Level, lag: Lag) {
+    /// A pull against a capacitor: at once what stronger drivers make of it, slowly when they have gone high-impedance.
+    fn follow_capacitor(&mut self, net: NetKey, own: u32, target: Level, rc_delay: RcDelay) {
         let state = self.nets[net.index()];
         let rows = state.drivers.0 as usize..(state.drivers.0 + state.drivers.1) as usize;
-        let others = self.net_drivers[rows].iter().filter(|&&out| out != own);
-        let others = others.fold(Level::Z, |level, &out| level.resolve(self.outs[out as usize].now));
+        let others = self.net_drivers[rows].iter().filter(|&&driver| driver != own);
+        let others = others.fold(Level::Z, |level, &driver| level.resolve(self.drivers[driver as usize].now));
         match others {
-            Level::Z if self.outs[own as usize].due == NEVER => {
-                self.schedule(own, target, self.time + lag.to(target));
+            Level::Z if self.drivers[own as usize].due == NEVER => {
+                self.schedule(own, target, self.time + rc_delay.to(target));
             }
-            // Its charge is that of the stronger level, which shows once that lets go.
+            // Its charge is that of the stronger level, which shows once that goes high-impedance.
             Level::Zero | Level::One => self.charge(own, others.weak()),
             Level::U | Level::X | Level::Dash => self.charge(own, Level::W),
             _ => {}
@@ -73,10 +73,10 @@ impl Machine<'_> {
 
     /// Gives a pull the level of its capacitor, which does not show while a stronger driver has the net.
     fn charge(&mut self, own: u32, level: Level) {
-        let out = &mut self.outs[own as usize];
-        let was = std::mem::replace(&mut out.now, level);
-        out.due = NEVER;
-        let tally = self.nets[self.places[own as usize].net as usize].tally;
-        self.tallies[tally as usize].change(was, level);
+        let driver = &mut self.drivers[own as usize];
+        let was = std::mem::replace(&mut driver.now, level);
+        driver.due = NEVER;
+        let counts = self.nets[self.connections[own as usize].net as usize].counts;
+        self.driver_counts[counts as usize].change(was, level);
     }
 }

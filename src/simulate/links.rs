@@ -5,35 +5,36 @@
 //! When a driver or a contact moves, only the links are scheduled that give another level than before. A pull resistor on
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
-use super::out::Owner;
+use super::driver::Owner;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
-use crate::delay::lag::{Lag, capacitor_on, rail_level};
+use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::{End, Network};
+use crate::quantity::Time;
 use crate::run::{Joint, joints};
 use std::collections::BTreeMap;
 
 /// One resistor or contact between two nets.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Link {
-    pub(super) ends: [Pin; 2],
+    pub(super) ends: [LinkEnd; 2],
     pub(super) weak: bool,
     pub(super) closed: bool,
-    pub(super) lag: Option<Lag>,
+    pub(super) rc_delay: Option<RcDelay>,
     /// Its number in the network, when neither end is a rail.
     pub(super) inner: Option<u32>,
 }
 
 /// Where a link is connected to a net.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Pin {
+pub(super) struct LinkEnd {
     pub(super) net: NetKey,
     /// The level of a rail, which never moves.
     pub(super) rail: Option<Level>,
     /// What the link drives onto this net; nothing on a rail.
-    pub(super) out: Option<u32>,
+    pub(super) driver: Option<u32>,
 }
 
 /// All links of a circuit.
@@ -44,14 +45,14 @@ pub(super) struct Links {
     /// Those of each net that lead to a rail.
     pub(super) to_rails: KeyVec<NetKey, Vec<u32>>,
     pub(super) contacts: BTreeMap<DiscreteKey, Vec<(u32, u8)>>,
-    pub(super) first: Vec<(u32, Level, i64)>,
+    pub(super) first: Vec<(u32, Level, Time)>,
     /// The links between nets that are no rails.
     pub(super) network: Network,
     /// The node of each net in it; none for nets without such a link.
     pub(super) node_of: KeyVec<NetKey, Option<u32>>,
     pub(super) nets: Vec<NetKey>,
     /// What each link of the network drives onto the nets at its ends.
-    pub(super) inner_outs: Vec<[u32; 2]>,
+    pub(super) inner_drivers: Vec<[u32; 2]>,
     /// True for those.
     pub(super) is_inner: Vec<bool>,
     /// True once the network knows what drives its nets.
@@ -90,8 +91,8 @@ impl Links {
         self.network = Network::new(self.nets.len());
         for link in self.links.iter_mut().filter(|link| link.is_inner()) {
             let nodes = link.ends.map(|pin| self.node_of[pin.net]);
-            let outs = link.ends.map(|pin| pin.out);
-            let ([Some(a), Some(b)], [Some(to_a), Some(to_b)]) = (nodes, outs) else {
+            let drivers = link.ends.map(|pin| pin.driver);
+            let ([Some(a), Some(b)], [Some(to_a), Some(to_b)]) = (nodes, drivers) else {
                 continue;
             };
             let number = if link.weak {
@@ -102,24 +103,24 @@ impl Links {
                 number
             };
             link.inner = Some(number);
-            self.inner_outs.push([to_a, to_b]);
-            for out in [to_a as usize, to_b as usize] {
-                self.is_inner.resize(self.is_inner.len().max(out + 1), false);
-                self.is_inner[out] = true;
+            self.inner_drivers.push([to_a, to_b]);
+            for driver in [to_a as usize, to_b as usize] {
+                self.is_inner.resize(self.is_inner.len().max(driver + 1), false);
+                self.is_inner[driver] = true;
             }
         }
     }
 
     /// True for what a link between nets that are no rails drives.
-    pub(super) fn is_inner(&self, out: u32) -> bool {
-        self.is_inner.get(out as usize).is_some_and(|inner| *inner)
+    pub(super) fn is_inner(&self, driver: u32) -> bool {
+        self.is_inner.get(driver as usize).is_some_and(|inner| *inner)
     }
 
     /// The next driver of a link that is to give another level, and the level.
     pub(super) fn next_change(&mut self) -> Option<(u32, Level)> {
         let (End { link, side }, level) = self.network.next_change()?;
-        let outs = self.inner_outs[link as usize];
-        Some((outs[usize::from(side)], level))
+        let drivers = self.inner_drivers[link as usize];
+        Some((drivers[usize::from(side)], level))
     }
 
     /// True when what a link gives hangs on what a net is: a pull to a rail gives the same whatever happens, unless a
@@ -127,18 +128,18 @@ impl Links {
     pub(super) fn follow(&self, net: NetKey) -> bool {
         let links = self.at_net[net].iter();
         let mut links = links.map(|&index| &self.links[index as usize]);
-        links.any(|link| link.lag.is_some() || link.is_inner())
+        links.any(|link| link.rc_delay.is_some() || link.is_inner())
     }
 
     /// What the links on a net give to the nets behind them.
-    pub(super) fn outs_behind(&self, net: NetKey) -> Vec<u32> {
+    pub(super) fn drivers_beyond(&self, net: NetKey) -> Vec<u32> {
         let links = self.at_net[net].iter();
         let ends = links.flat_map(|&index| self.links[index as usize].ends);
-        ends.filter(|end| end.net != net).filter_map(|end| end.out).collect()
+        ends.filter(|end| end.net != net).filter_map(|end| end.driver).collect()
     }
 
     /// Pulls that are on their way from the start: against empty capacitors.
-    pub(super) fn first_moves(&self) -> Vec<(u32, Level, i64)> {
+    pub(super) fn first_moves(&self) -> Vec<(u32, Level, Time)> {
         self.first.clone()
     }
 
@@ -151,8 +152,8 @@ impl Links {
     ) {
         let rails = nets.map(|net| rail_level(circuit, net));
         let weak = ohms.is_some();
-        let mut lag = None;
-        let mut ends = [0, 1].map(|at| Pin { net: nets[at], rail: rails[at], out: None });
+        let mut rc_delay = None;
+        let mut ends = [0, 1].map(|at| LinkEnd { net: nets[at], rail: rails[at], driver: None });
         for at in [0, 1] {
             let other = rails[1 - at];
             if rails[at].is_some() {
@@ -166,19 +167,19 @@ impl Links {
             if let (Some(ohms), Some(_)) = (ohms, other)
                 && let Some((capacitance, start)) = capacitor_on(circuit, nets[at])
             {
-                lag = Some(Lag::new(circuit, corner, nets[at], ohms, capacitance));
+                rc_delay = Some(RcDelay::new(circuit, corner, nets[at], ohms, capacitance));
                 first = start;
             }
-            let out = add(nets[at], Owner::Link(discrete), first);
-            ends[at].out = Some(out);
-            if let Some(lag) = lag
+            let driver = add(nets[at], Owner::Link(discrete), first);
+            ends[at].driver = Some(driver);
+            if let Some(rc_delay) = rc_delay
                 && first != target
             {
-                self.first.push((out, target, lag.to(target)));
+                self.first.push((driver, target, rc_delay.to(target)));
             }
         }
         let index = self.links.len() as u32;
-        self.links.push(Link { ends, weak, closed, lag, inner: None });
+        self.links.push(Link { ends, weak, closed, rc_delay, inner: None });
         for at in [0, 1] {
             if rails[at].is_none() {
                 self.at_net[nets[at]].push(index);

@@ -1,22 +1,22 @@
-//! The machine: what is where now, and the hands on it.
+//! The machine: what is where now, and the actions on it.
 
-use super::cell::{Aside, Cell};
-use super::check_index::{CheckState, Snapshot};
-use super::kept::{Hand, Past};
+use super::check_index::{CheckState, ReferenceEdge};
+use super::driver::{Clock, Driver, LONG_AGO, LaterTransition, NEVER, NetConnection, Owner, driver_flag};
+use super::instance::{ColdState, Instance};
 use super::links::Links;
 use super::model::Model;
-use super::nets::{Listener, Listeners, NetState, Tally, flag};
-use super::out::{After, Clock, LONG_AGO, NEVER, Out, Owner, Place, own};
+use super::nets::{DriverCounts, Load, Loads, NetState, net_flag};
+use super::past_log::{Action, Past};
 use super::queue::Queue;
 use super::records::History;
-use super::swings::{Oscillator, Timer};
+use super::self_timed::{Oscillator, Timer};
 use super::synchronisers::Synchronisers;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::Rule;
 use crate::image::Image;
 use crate::key::{Key, KeyVec};
 use crate::logic::Level;
-use crate::part::function::{Function, Held, Scratch};
+use crate::part::function::{ChipState, Function, Scratch};
 use crate::quantity::Time;
 use crate::run::{ContentionLog, Counters, FloatLog, LoadFault, Occurrences, Settings, blank, put};
 use std::collections::{BTreeMap, BTreeSet};
@@ -30,40 +30,40 @@ pub(super) const MOST_ROUNDS: u32 = 10_000;
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
     pub(super) settings: Settings,
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) queue: Queue,
-    pub(super) cells: Vec<Cell>,
-    /// One for each cell.
-    pub(super) asides: Vec<Aside>,
+    pub(super) instances: Vec<Instance>,
+    /// One for each instance.
+    pub(super) cold_states: Vec<ColdState>,
     pub(super) models: Vec<Model>,
-    /// The delays of each cell, or of each model where all its chips are alike, packed by [`Model::pack`].
+    /// The delays of each instance, or of each model where all its chips are alike, packed by [`Model::pack`].
     pub(super) delays: Vec<u16>,
-    pub(super) outs: Vec<Out>,
-    pub(super) places: Vec<Place>,
-    /// For outputs that are [`own::FOLLOWED`].
-    pub(super) afters: Vec<After>,
+    pub(super) drivers: Vec<Driver>,
+    pub(super) connections: Vec<NetConnection>,
+    /// For outputs that are [`driver_flag::FOLLOWED`].
+    pub(super) later_transitions: Vec<LaterTransition>,
     pub(super) owners: Vec<Owner>,
     pub(super) nets: Vec<NetState>,
     pub(super) net_drivers: Vec<u32>,
-    pub(super) net_listeners: Vec<Listener>,
+    pub(super) net_loads: Vec<Load>,
     /// For shared nets, how many drivers give each level.
-    pub(super) tallies: Vec<Tally>,
-    pub(super) cell_of: KeyVec<ChipKey, Option<u32>>,
-    /// When each input and node of each cell moved last.
-    pub(super) stamps: Vec<i64>,
-    /// When each input of a cell that lets go last moved something, in the places of `stamps`.
-    pub(super) arrivals: Vec<i64>,
+    pub(super) driver_counts: Vec<DriverCounts>,
+    pub(super) instance_of: KeyVec<ChipKey, Option<u32>>,
+    /// When each input and node of each instance moved last.
+    pub(super) timestamps: Vec<Time>,
+    /// When each input of an instance that goes high-impedance last moved something, in the places of `timestamps`.
+    pub(super) arrivals: Vec<Time>,
     /// For nets that are flagged so, the time of the last change, and the level before it.
-    pub(super) befores: Vec<(i64, Level)>,
+    pub(super) previous_levels: Vec<(Time, Level)>,
     /// False until the first call of [`Machine::advance`].
-    pub(super) awake: bool,
+    pub(super) initialised: bool,
     pub(super) check_states: Vec<CheckState>,
-    pub(super) snapshots: Vec<Option<Snapshot>>,
+    pub(super) reference_edges: Vec<Option<ReferenceEdge>>,
     /// For each output, how often it has called back 256 transitions.
     pub(super) filtered: Vec<u32>,
     pub(super) contentions: Vec<ContentionLog<u32>>,
     pub(super) floats: Vec<FloatLog<u32>>,
-    /// Each forbidden use of each cell.
+    /// Each forbidden use of each instance.
     pub(super) forbid_logs: Vec<Vec<Occurrences>>,
     pub(super) oscillators: Vec<Oscillator>,
     pub(super) timers: Vec<Timer>,
@@ -72,28 +72,28 @@ pub struct Machine<'c> {
     pub(super) links: Links,
     pub(super) synchronisers: Option<Synchronisers>,
     pub(super) dirty: Vec<u32>,
-    pub(super) changed_stamps: Vec<(crate::part::sheet::Signal, i64)>,
+    pub(super) changed_timestamps: Vec<(crate::part::sheet::Signal, Time)>,
     /// Inputs of the chip at hand that moved too close to an edge.
-    pub(super) blinded: u64,
+    pub(super) violating_inputs: u64,
     pub(super) scratch: Scratch,
     pub(super) counters: Counters,
-    /// The length of the chain of causes of what happens at this moment; see [`Out`].
-    pub(super) chain: u32,
+    /// The length of the chain of causes of what happens at this moment; see [`Driver`].
+    pub(super) depth: u32,
     /// The output at the end of a chain that is too long.
-    pub(super) endless: Option<u32>,
+    pub(super) too_deep: Option<u32>,
     pub(super) rules: BTreeMap<Rule, BTreeSet<String>>,
     pub(super) history: Option<History>,
     pub(super) past: Option<Box<Past>>,
     /// The number of events at which it is looked whether a checkpoint is due.
-    pub(super) next_look: u64,
+    pub(super) next_checkpoint: u64,
     pub(super) pauses: bool,
     pub(super) stop: bool,
 }
 
 impl<'c> Machine<'c> {
     /// What a chip does.
-    pub(super) fn function(&self, cell: usize) -> &Function {
-        &self.models[self.cells[cell].model as usize].part.function
+    pub(super) fn function(&self, instance: usize) -> &Function {
+        &self.models[self.instances[instance].model as usize].part.function
     }
 
     /// True when the short ways may be taken: causes are not kept, and nobody forbids them.
@@ -115,7 +115,7 @@ impl<'c> Machine<'c> {
 
     /// The present time.
     pub fn now(&self) -> Time {
-        Time::from_ps(self.time)
+        self.time
     }
 
     /// The level of a net.
@@ -123,14 +123,14 @@ impl<'c> Machine<'c> {
         let state = &self.nets[net.index()];
         if state.flags == 0 && self.fast() {
             // Its only driver alone knows.
-            return self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
+            return self.drivers[self.net_drivers[state.drivers.0 as usize] as usize].now;
         }
         state.level
     }
 
     /// What a chip remembers; `None` when it is not fed.
-    pub fn held(&self, chip: ChipKey) -> Option<&Held> {
-        self.cell_of[chip].map(|cell| &self.cells[cell as usize].held)
+    pub fn stored(&self, chip: ChipKey) -> Option<&ChipState> {
+        self.instance_of[chip].map(|instance| &self.instances[instance as usize].stored)
     }
 
     /// How much work the run was.
@@ -147,16 +147,16 @@ impl<'c> Machine<'c> {
 
     /// Drives a net from now on. The net must have been among the stimuli of [`Machine::new`].
     pub fn set(&mut self, net: NetKey, level: Level) {
-        self.note_hand(Hand::Set(net, level));
+        self.note_action(Action::Set(net, level));
         self.drive(net, level);
     }
 
     fn drive(&mut self, net: NetKey, level: Level) {
-        if let Some(&out) = self.stimuli.get(&net) {
-            self.clocks.retain(|clock| clock.out != out);
-            self.outs[out as usize].special &= !own::SWINGS;
-            self.chain = 0;
-            self.schedule(out, level, self.time);
+        if let Some(&driver) = self.stimuli.get(&net) {
+            self.clocks.retain(|clock| clock.driver != driver);
+            self.drivers[driver as usize].flags &= !driver_flag::SELF_TIMED;
+            self.depth = 0;
+            self.schedule(driver, level, self.time);
         }
     }
 
@@ -165,42 +165,42 @@ impl<'c> Machine<'c> {
         self.set(net, Level::Z);
     }
 
-    /// Lets a net swing from now on: low first, then high and low for these times.
+    /// Drives a net with a clock from now on: low first, then high and low for these times.
     pub fn clock(&mut self, net: NetKey, low: Time, high: Time) {
-        self.note_hand(Hand::Clock(net, low, high));
+        self.note_action(Action::Clock(net, low, high));
         self.drive(net, Level::Zero);
-        if let Some(&out) = self.stimuli.get(&net) {
-            self.outs[out as usize].special |= own::SWINGS;
-            self.clocks.push(Clock { out, high: high.ps().max(1), low: low.ps().max(1) });
-            let due = self.time + low.ps().max(1);
-            let state = &mut self.outs[out as usize];
+        if let Some(&driver) = self.stimuli.get(&net) {
+            self.drivers[driver as usize].flags |= driver_flag::SELF_TIMED;
+            self.clocks.push(Clock { driver, high: high.max(Time::PICOSECOND), low: low.max(Time::PICOSECOND) });
+            let due = self.time + low.max(Time::PICOSECOND);
+            let state = &mut self.drivers[driver as usize];
             if state.due == NEVER {
                 (state.next, state.due) = (Level::One, due);
-                self.queue.push(due, out);
+                self.queue.push(due, driver);
             } else {
                 // The first low is on its way in this moment; the first rise follows it.
-                self.follow(out, Level::One, due);
+                self.follow(driver, Level::One, due);
             }
         }
     }
 
     /// Pauses [`Machine::advance`] when a net changes.
     pub fn stop_at(&mut self, net: NetKey, on: bool) {
-        self.set_flag(net, flag::STOP, on);
+        self.set_flag(net, net_flag::STOP, on);
     }
 
     /// Keeps what a net was before the moment of its last change, for [`Machine::level_before`].
     pub fn keep_before(&mut self, net: NetKey) {
-        if self.befores.is_empty() {
-            self.befores = vec![(LONG_AGO, Level::U); self.nets.len()];
+        if self.previous_levels.is_empty() {
+            self.previous_levels = vec![(LONG_AGO, Level::U); self.nets.len()];
         }
-        self.set_flag(net, flag::KEPT, true);
+        self.set_flag(net, net_flag::KEPT, true);
     }
 
     /// The level that a net had just before the present moment, when [`Machine::keep_before`] asked for it; else its
     /// level.
     pub fn level_before(&self, net: NetKey) -> Level {
-        match self.befores.get(net.index()) {
+        match self.previous_levels.get(net.index()) {
             Some(&(time, level)) if time == self.time => level,
             _ => self.level(net),
         }
@@ -208,24 +208,24 @@ impl<'c> Machine<'c> {
 
     /// True once time has begun to pass, be it only the first moment.
     pub fn has_begun(&self) -> bool {
-        self.awake
+        self.initialised
     }
 
     /// Tells a sink of each change of a net.
     pub fn watch(&mut self, net: NetKey, on: bool) {
-        self.set_flag(net, flag::WATCHED, on);
+        self.set_flag(net, net_flag::WATCHED, on);
     }
 
     /// Lets [`Machine::advance`] come back now and then, see [`Pause::Looked`](crate::run::Pause::Looked).
     pub fn pause_to_look(&mut self, on: bool) {
         self.pauses = on;
-        self.next_look = self.next_look.min(self.counters.events);
+        self.next_checkpoint = self.next_checkpoint.min(self.counters.events);
     }
 
     /// Nobody watches any net from now on.
     pub(super) fn unwatch(&mut self) {
         for net in 0..self.nets.len() {
-            self.nets[net].flags &= !(flag::WATCHED | flag::STOP | flag::KEPT);
+            self.nets[net].flags &= !(net_flag::WATCHED | net_flag::STOP | net_flag::KEPT);
             self.mark(net);
         }
         self.pauses = false;
@@ -238,44 +238,44 @@ impl<'c> Machine<'c> {
     }
 
     /// Adds something that drives a net, or wakes a chip.
-    pub(super) fn add_out(&mut self, net: Option<NetKey>, now: Level, owner: Owner) -> u32 {
-        self.outs.push(Out::new(now));
-        self.places.push(Place { net: net.map_or(u32::MAX, |net| net.index() as u32), wire: 0 });
+    pub(super) fn add_driver(&mut self, net: Option<NetKey>, now: Level, owner: Owner) -> u32 {
+        self.drivers.push(Driver::new(now));
+        self.connections.push(NetConnection { net: net.map_or(u32::MAX, |net| net.index() as u32), wire: 0 });
         self.owners.push(owner);
-        self.outs.len() as u32 - 1
+        self.drivers.len() as u32 - 1
     }
 
     /// The delay of the cables on the net of an output.
     #[inline]
-    pub(super) fn wire(&self, out: u32) -> u32 {
-        if self.outs[out as usize].special & own::WIRED == 0 {
+    pub(super) fn wire(&self, driver: u32) -> u32 {
+        if self.drivers[driver as usize].flags & driver_flag::WIRED == 0 {
             return 0;
         }
-        self.places[out as usize].wire
+        self.connections[driver as usize].wire
     }
 
-    /// Lets the drivers of a net know whether it is more than a wire to its listeners.
+    /// Lets the drivers of a net know whether it is more than a wire to its loads.
     pub(super) fn mark(&mut self, net: usize) {
         let fast = self.fast();
         let state = &mut self.nets[net];
         let plain = state.flags == 0 && fast;
-        if state.flags & (flag::SHARED | flag::FIXED) == 0 && self.awake {
-            state.level = self.outs[self.net_drivers[state.drivers.0 as usize] as usize].now;
+        if state.flags & (net_flag::SHARED | net_flag::FIXED) == 0 && self.initialised {
+            state.level = self.drivers[self.net_drivers[state.drivers.0 as usize] as usize].now;
         }
         let state = *state;
-        let rows = state.listeners.0 as usize..(state.listeners.0 + state.listeners.1) as usize;
-        let listeners = Listeners::new(&self.net_listeners[rows], state.listeners.0);
+        let rows = state.loads.0 as usize..(state.loads.0 + state.loads.1) as usize;
+        let loads = Loads::new(&self.net_loads[rows], state.loads.0);
         for at in state.drivers.0..state.drivers.0 + state.drivers.1 {
-            let out = &mut self.outs[self.net_drivers[at as usize] as usize];
-            out.listeners = listeners;
-            out.special = out.special & !own::MARKED | if plain { 0 } else { own::MARKED };
+            let driver = &mut self.drivers[self.net_drivers[at as usize] as usize];
+            driver.loads = loads;
+            driver.flags = driver.flags & !driver_flag::MARKED | if plain { 0 } else { driver_flag::MARKED };
         }
     }
 
     /// Opens or closes a contact: `position` 0 is open, 1 closed (or up), 2 down.
     pub fn contact(&mut self, discrete: crate::circuit::DiscreteKey, position: u8) {
-        self.note_hand(Hand::Contact(discrete, position));
-        self.chain = 0;
+        self.note_action(Action::Contact(discrete, position));
+        self.depth = 0;
         for net in self.links.set_contact(discrete, position) {
             self.follow_links(net, None);
         }
@@ -286,42 +286,42 @@ impl<'c> Machine<'c> {
     /// # Errors
     /// When it does not fit.
     pub fn load(&mut self, chip: ChipKey, image: &Image, offset: i64) -> Result<(), LoadFault> {
-        let cell = self.cell_of[chip].ok_or(LoadFault::NotFed)? as usize;
+        let instance = self.instance_of[chip].ok_or(LoadFault::NotFed)? as usize;
         // Nothing is put in place before all of it fits.
         LoadFault::check(&self.circuit.chips[chip].part, image, offset)?;
         if self.past.is_some() {
-            self.note_hand(Hand::Load(Arc::new((chip, image.clone(), offset))));
+            self.note_action(Action::Load(Arc::new((chip, image.clone(), offset))));
         }
-        put(&mut self.cells[cell].held.memories[0], image, offset);
-        self.loaded(cell);
+        put(&mut self.instances[instance].stored.memories[0], image, offset);
+        self.loaded(instance);
         Ok(())
     }
 
     /// Takes away what the memory of a chip held from the beginning, so that another image can be loaded in its place.
     pub fn unload(&mut self, chip: ChipKey) {
-        self.note_hand(Hand::Unload(chip));
-        let Some(cell) = self.cell_of[chip] else {
+        self.note_action(Action::Unload(chip));
+        let Some(instance) = self.instance_of[chip] else {
             return;
         };
-        let held = &mut self.cells[cell as usize].held;
-        if blank(self.circuit, chip, held) {
-            self.loaded(cell as usize);
+        let stored = &mut self.instances[instance as usize].stored;
+        if blank(self.circuit, chip, stored) {
+            self.loaded(instance as usize);
         }
     }
 
     /// Lets the nodes and outputs of a chip follow its memory; that is no edge of any of them.
     fn loaded(&mut self, index: usize) {
-        let cell = &mut self.cells[index];
-        let function = &self.models[cell.model as usize].part.function;
-        cell.nodes = function.nodes(cell.inputs, &cell.held, &mut self.scratch);
-        self.force(index as u32);
+        let instance = &mut self.instances[index];
+        let function = &self.models[instance.model as usize].part.function;
+        instance.nodes = function.nodes(instance.inputs, &instance.stored, &mut self.scratch);
+        self.request_evaluation(index as u32);
     }
 
-    pub(super) fn force(&mut self, index: u32) {
-        let cell = &mut self.cells[index as usize];
-        cell.forced = true;
-        if !cell.dirty {
-            cell.dirty = true;
+    pub(super) fn request_evaluation(&mut self, index: u32) {
+        let instance = &mut self.instances[index as usize];
+        instance.requested = true;
+        if !instance.dirty {
+            instance.dirty = true;
             self.dirty.push(index);
         }
     }

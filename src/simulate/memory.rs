@@ -7,10 +7,10 @@ impl Machine<'_> {
     pub fn memory(&self) -> usize {
         let models: usize = self.models.iter().map(Model::memory).sum();
         let fixed = size_of_val(&*self.delays)
-            + size_of_val(&*self.places)
+            + size_of_val(&*self.connections)
             + size_of_val(&*self.owners)
             + size_of_val(&*self.net_drivers)
-            + size_of_val(&*self.net_listeners);
+            + size_of_val(&*self.net_loads);
         models + fixed + self.checkpoint().bytes(None)
     }
 }

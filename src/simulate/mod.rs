@@ -44,7 +44,7 @@
 //! - Coming events lie in a wheel of short slots, each sorted once, as one number each; one word tells which slots hold
 //!   any. A far event waits in a heap, one that comes late into the slot at hand in another.
 //! - What a moving input touches lies in one line of the cache. An output carries what its events touch, its first
-//!   listeners among it; a net with one driver, that nobody watches, is not touched at all. Of a bus it is counted how
+//!   loads among it; a net with one driver, that nobody watches, is not touched at all. Of a bus it is counted how
 //!   many drivers give each level.
 //! - Data of clocked storage is put in its place with the time that it came, and nothing is computed. A change that makes
 //!   no edge and opens no latch skips storage; a clock that stores what is there already skips the outputs.
@@ -58,20 +58,22 @@
 //!   others that costs more than it gives.
 
 mod advance;
-mod attach;
 mod build;
-mod cell;
+mod cause_text;
 mod chain;
 mod check_index;
 mod checkpoint;
 mod checks;
 mod chips;
-mod clocked;
+mod clock_edge;
 mod delays;
-mod edges;
+mod driver;
+mod edge_programs;
 mod engine;
+mod force;
 mod history;
-mod kept;
+mod initialise;
+mod instance;
 mod link_moves;
 mod links;
 mod machine;
@@ -79,18 +81,16 @@ mod memory;
 mod model;
 mod nets;
 mod oscillation;
-mod out;
 mod past;
+mod past_log;
 mod queue;
 mod records;
-mod rest;
+mod self_timed;
 mod state;
-mod swings;
+mod steady_state;
 mod synchronise;
 mod synchronisers;
 mod timers;
-mod told;
-mod wake;
 mod watch;
 
 pub use machine::Machine;

@@ -1,12 +1,12 @@
 //! What all chips of one kind share while they run: requirements, and where each delay of such a chip lies.
 
 use super::check_index::{CheckIndex, checked_node_inputs};
-use super::delays::{First, Packed};
-use super::edges::Clocked;
+use super::delays::{DelayOffset, PackedDelays};
+use super::edge_programs::Clocked;
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::evaluate::{Memo, Outputs};
 use crate::part::Part;
-use crate::part::function::{Drive, Held, Scratch, Seen};
+use crate::part::function::{ChipState, Drive, SampledInputs, Scratch};
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -26,21 +26,21 @@ pub(super) struct Model {
     /// Its outputs by look-up, for such a chip.
     pub(super) memo: Memo,
     /// Inputs whose change is only remembered: data of clocked storage, whose requirements are hold times at most.
-    pub(super) quiet: u64,
-    /// Inputs that move a node which somebody may ask for before the next edge.
-    pub(super) noded: u64,
+    pub(super) data_only: u64,
+    /// Inputs that move a node which may be read before the next edge.
+    pub(super) node_inputs: u64,
     /// Inputs that a forbidden use hangs on.
-    pub(super) forbidding: u64,
+    pub(super) forbid_inputs: u64,
     /// Which inputs reach each output.
     pub(super) arcs: Vec<u64>,
-    /// Which of them can make it let go, or drive again.
-    pub(super) releases: Vec<u64>,
+    /// Which of them can make it go high-impedance, or drive again.
+    pub(super) output_enables: Vec<u64>,
     /// Inputs of which one is as slow as any other, to every output.
-    alike: u64,
+    equal_inputs: u64,
     /// What a move of each input needs.
     pub(super) reach: Vec<Reach>,
     /// Where the delays from an input to an output begin, at `input * outputs + output`.
-    places: Vec<u16>,
+    connections: Vec<u16>,
 }
 
 /// Where an input leads to.
@@ -52,7 +52,7 @@ pub(super) struct Reach {
     pub(super) delays: (u16, u16),
 }
 
-/// Delays of a path by which an output can let go: one for each [`Transition`].
+/// Delays of a path by which an output can go high-impedance: one for each [`Transition`].
 const ALL: usize = 8;
 /// Delays of other paths: rise and fall.
 const BOTH: usize = 2;
@@ -65,7 +65,7 @@ impl Model {
         // They are packed for each chip, and would lie here a second time.
         table.delays = Vec::new();
         let function = &part.function;
-        let mut places = Vec::new();
+        let mut connections = Vec::new();
         // A part has 64 inputs and 64 outputs at most, so that all its delays have places up to 32,767.
         let mut next = 0;
         let mut reach = Vec::new();
@@ -77,7 +77,7 @@ impl Model {
             let last = reached.next_back().map(|output| output as u8);
             for output in 0..function.outputs.len() {
                 let stretch = stretch(part, input, output);
-                places.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });
+                connections.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });
                 next += stretch;
             }
             reach.push(Reach {
@@ -89,69 +89,69 @@ impl Model {
         let simple =
             fast && function.is_combinational() && table.requirements.is_empty() && function.forbid_count() == 0;
         let checked = checked_node_inputs(&table, function);
-        let noded = function.sensitive & function.asked_node_inputs();
+        let node_inputs = function.sensitive & function.asked_node_inputs();
         Model {
             part: Arc::clone(part),
             simple,
             memo: Memo::new(function),
-            quiet: if fast { checks.only_held(&table) & !function.sensitive & !checked } else { 0 },
-            noded: noded | checked,
-            forbidding: function.forbid_inputs(),
+            data_only: if fast { checks.only_held(&table) & !function.sensitive & !checked } else { 0 },
+            node_inputs: node_inputs | checked,
+            forbid_inputs: function.forbid_inputs(),
             clocked: fast.then(|| Clocked::new(function)).flatten(),
             outputs: (fast && !simple).then(|| Outputs::new(function)).flatten(),
             table,
             checks,
-            alike: 0,
+            equal_inputs: 0,
             arcs: function.arcs.clone(),
-            releases: function.releases.clone(),
+            output_enables: function.output_enables.clone(),
             reach,
-            places,
+            connections,
         }
     }
 
     /// Packs the delays of a chip of this kind, laid out as in [`DelayTable::delays`], behind others: what one input
     /// moves lies together.
-    pub(super) fn pack(&self, delays: &[Delays], words: &mut Vec<u16>) -> First {
+    pub(super) fn pack(&self, delays: &[Delays], words: &mut Vec<u16>) -> DelayOffset {
         let mut all = Vec::new();
         for (at, delays) in delays.iter().enumerate() {
             let (input, output) = (at / self.table.outputs, at % self.table.outputs);
             all.extend_from_slice(&delays.of[..stretch(&self.part, input, output)]);
         }
-        First::append(&all, words)
+        DelayOffset::append(&all, words)
     }
 
     /// Finds the inputs that are as slow as the first unsettled one: the many of an address. `delays` are those of every
     /// chip of this kind.
-    pub(super) fn find_alike(&mut self, delays: &[Delays]) {
+    pub(super) fn find_equal_inputs(&mut self, delays: &[Delays]) {
         let first = self.table.unsettled.trailing_zeros() as usize;
         let row = |input: usize| &delays[input * self.table.outputs..][..self.table.outputs];
         if self.table.unsettled != 0 {
             let inputs = 0..self.part.function.inputs.len();
-            let alike = inputs.filter(|&input| row(input) == row(first));
-            self.alike = alike.fold(0, |all, input| all | 1 << input);
+            let equal_inputs = inputs.filter(|&input| row(input) == row(first));
+            self.equal_inputs = equal_inputs.fold(0, |all, input| all | 1 << input);
         }
     }
 
     /// Fewer inputs that take as long as these together.
     #[inline]
-    pub(super) fn lean(&self, causes: u64) -> u64 {
-        let alike = causes & self.alike;
-        causes & !alike | alike & alike.wrapping_neg()
+    pub(super) fn dedupe(&self, causes: u64) -> u64 {
+        let equal_inputs = causes & self.equal_inputs;
+        causes & !equal_inputs | equal_inputs & equal_inputs.wrapping_neg()
     }
 
     /// What the outputs of a chip want to be that stores something.
     #[inline]
-    pub(super) fn drive(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Drive {
+    pub(super) fn drive(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> Drive {
         let outputs = self.outputs.as_ref();
         outputs
-            .and_then(|outputs| outputs.drive(seen.inputs, held))
-            .unwrap_or_else(|| self.part.function.drive(seen, held, scratch))
+            .and_then(|outputs| outputs.drive(sampled.inputs, stored))
+            .unwrap_or_else(|| self.part.function.drive(sampled, stored, scratch))
     }
 
     /// Bytes that its tables take; those of the part are shared with the library.
     pub(super) fn memory(&self) -> usize {
         size_of::<Model>()
-            + size_of_val(self.places.as_slice())
+            + size_of_val(self.connections.as_slice())
             + size_of_val(self.reach.as_slice())
             + 2 * size_of_val(self.arcs.as_slice())
             + size_of_val(self.table.output_hold.as_slice())
@@ -161,8 +161,8 @@ impl Model {
     /// The delay of one path and transition, in picoseconds. `packed` has the delays of the chip. The input must be one
     /// that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it about.
     #[inline(always)]
-    pub(super) fn delay(&self, packed: Packed<'_>, input: usize, output: usize, how: Transition) -> u32 {
-        let place = self.places[input * self.table.outputs + output];
+    pub(super) fn delay(&self, packed: PackedDelays<'_>, input: usize, output: usize, how: Transition) -> u32 {
+        let place = self.connections[input * self.table.outputs + output];
         let at = usize::from(place & !RELEASES);
         match how {
             Transition::Rise => packed.get(at),
@@ -177,7 +177,7 @@ impl Model {
 /// How many delays the path from an input to an output has.
 fn stretch(part: &Part, input: usize, output: usize) -> usize {
     let function = &part.function;
-    if function.releases[output] >> input & 1 == 1 {
+    if function.output_enables[output] >> input & 1 == 1 {
         ALL
     } else if function.arcs[output] >> input & 1 == 1 {
         BOTH

@@ -1,15 +1,15 @@
-//! What hangs on a net: who listens, and what several drivers make of it.
+//! What hangs on a net: what is on it, and what several drivers make of it.
 
 use crate::logic::Level;
 
-pub(super) mod flag {
+pub(super) mod net_flag {
     /// A rail: its level never moves.
     pub(in crate::simulate) const FIXED: u8 = 1;
     /// No driver, or several.
     pub(in crate::simulate) const SHARED: u8 = 2;
     /// Resistors or switches on it follow what it is.
     pub(in crate::simulate) const LINKED: u8 = 4;
-    /// A sink listens.
+    /// A sink is told.
     pub(in crate::simulate) const WATCHED: u8 = 8;
     /// The run pauses when it changes.
     pub(in crate::simulate) const STOP: u8 = 16;
@@ -24,26 +24,26 @@ pub(super) struct NetState {
     pub(super) flags: u8,
     /// First row and number of rows.
     pub(super) drivers: (u32, u32),
-    pub(super) listeners: (u32, u32),
-    /// For shared nets, the row of [`Machine::tallies`].
-    pub(super) tally: u32,
+    pub(super) loads: (u32, u32),
+    /// For shared nets, the row of [`Machine::driver_counts`].
+    pub(super) counts: u32,
 }
 
-/// An input that listens to a net.
+/// An input on a net.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Listener(u32);
+pub(super) struct Load(u32);
 
-/// Bits of the number that do not tell the cell.
+/// Bits of the number that do not tell the instance.
 const BELOW_CELL: u32 = 7;
 
-impl Listener {
-    /// An input bit of a cell; a quiet one only needs to be remembered.
-    pub(super) fn new(cell: u32, bit: u32, quiet: bool) -> Listener {
-        Listener(cell << BELOW_CELL | u32::from(quiet) << 6 | bit)
+impl Load {
+    /// An input bit of an instance; data-only inputs are only remembered.
+    pub(super) fn new(instance: u32, bit: u32, data_only: bool) -> Load {
+        Load(instance << BELOW_CELL | u32::from(data_only) << 6 | bit)
     }
 
     #[inline]
-    pub(super) fn cell(self) -> u32 {
+    pub(super) fn instance(self) -> u32 {
         self.0 >> BELOW_CELL
     }
 
@@ -53,51 +53,51 @@ impl Listener {
     }
 
     #[inline]
-    pub(super) fn is_quiet(self) -> bool {
+    pub(super) fn is_data_only(self) -> bool {
         self.0 >> 6 & 1 == 1
     }
 }
 
-/// Who listens to a net. One or two, as nearly everywhere, stand here by themselves.
+/// what is on it to a net. One or two, as nearly everywhere, stand here by themselves.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Listeners {
-    /// The first listener, or the first row of [`super::machine::Machine::net_listeners`].
+pub(super) struct Loads {
+    /// The first load, or the first row of [`super::machine::Machine::net_loads`].
     pub(super) first: u32,
-    /// The second listener, [`ALONE`], or [`ROWS`] and the number of rows.
+    /// The second load, [`ALONE`], or [`ROWS`] and the number of rows.
     pub(super) second: u32,
 }
 
-/// No cell has a number as large as those from here on.
+/// No instance has a number as large as those from here on.
 const ROWS: u32 = 0xFF00_0000;
 const ALONE: u32 = u32::MAX;
 
-impl Listeners {
-    /// The listeners of a stretch of rows.
-    pub(super) fn new(rows: &[Listener], first: u32) -> Listeners {
+impl Loads {
+    /// The loads of a stretch of rows.
+    pub(super) fn new(rows: &[Load], first: u32) -> Loads {
         let (first, second) = match *rows {
             [one] => (one.0, ALONE),
             [one, two] if two.0 < ROWS => (one.0, two.0),
             _ => (first, ROWS | rows.len() as u32),
         };
-        Listeners { first, second }
+        Loads { first, second }
     }
 
     /// One, two, or a stretch of rows.
     #[inline]
-    pub(super) fn each(self) -> Each {
+    pub(super) fn unpack(self) -> UnpackedLoads {
         match self.second {
-            ALONE => Each::One(Listener(self.first)),
-            second if second < ROWS => Each::Two(Listener(self.first), Listener(second)),
-            many => Each::Rows(self.first, many & !ROWS),
+            ALONE => UnpackedLoads::One(Load(self.first)),
+            second if second < ROWS => UnpackedLoads::Two(Load(self.first), Load(second)),
+            many => UnpackedLoads::Rows(self.first, many & !ROWS),
         }
     }
 }
 
-/// Who listens, unpacked.
+/// what is on it, unpacked.
 #[derive(Clone, Copy, Debug)]
-pub(super) enum Each {
-    One(Listener),
-    Two(Listener, Listener),
+pub(super) enum UnpackedLoads {
+    One(Load),
+    Two(Load, Load),
     /// First row and number of rows.
     Rows(u32, u32),
 }
@@ -105,11 +105,11 @@ pub(super) enum Each {
 /// How many drivers of a net give each level. Resolution does not ask in which order, so that this is all there is to
 /// know, and one move costs the same however many drivers there are.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Tally {
+pub(super) struct DriverCounts {
     pub(super) of: [u32; 9],
 }
 
-impl Tally {
+impl DriverCounts {
     pub(super) fn add(&mut self, level: Level) {
         self.of[level as usize] += 1;
     }
@@ -164,22 +164,22 @@ mod tests {
             moves in prop::collection::vec((0usize..6, 0u8..9), 0..40),
         ) {
             let mut drivers: Vec<Level> = start.into_iter().map(Level::from_u8).collect();
-            let mut tally = Tally::default();
-            drivers.iter().for_each(|&level| tally.add(level));
+            let mut counts = DriverCounts::default();
+            drivers.iter().for_each(|&level| counts.add(level));
             for (driver, level) in moves {
                 let (driver, level) = (driver % drivers.len(), Level::from_u8(level));
-                tally.change(drivers[driver], level);
+                counts.change(drivers[driver], level);
                 drivers[driver] = level;
                 let resolved = drivers.iter().fold(Level::Z, |all, &one| all.resolve(one));
-                prop_assert_eq!(tally.level(), resolved);
+                prop_assert_eq!(counts.level(), resolved);
             }
         }
     }
 
     #[test]
     fn a_listener_keeps_its_numbers() {
-        let listener = Listener::new(70_000, 63, true);
-        assert_eq!((listener.cell(), listener.bit()), (70_000, 63));
-        assert!(listener.is_quiet() && !Listener::new(1, 5, false).is_quiet());
+        let load = Load::new(70_000, 63, true);
+        assert_eq!((load.instance(), load.bit()), (70_000, 63));
+        assert!(load.is_data_only() && !Load::new(1, 5, false).is_data_only());
     }
 }

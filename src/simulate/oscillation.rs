@@ -1,60 +1,59 @@
 //! Circuits that never come to rest: which outputs go round.
 
-use super::cell::LIVELY;
+use super::instance::OSCILLATION_THRESHOLD;
 use super::machine::Machine;
 use crate::circuit::NetKey;
 use crate::key::Key;
-use crate::quantity::Time;
 use crate::run::Oscillation;
 
 impl Machine<'_> {
     /// Finds the loop among the outputs that have moved for so long; `last` is the one that moved last.
     pub(super) fn oscillation(&self, last: Option<u32>, without_delay: bool) -> Oscillation {
-        let lively = |out: &u32| self.outs[*out as usize].chain > LIVELY;
-        let mut done = vec![false; self.outs.len()];
+        let oscillating = |driver: &u32| self.drivers[*driver as usize].depth > OSCILLATION_THRESHOLD;
+        let mut done = vec![false; self.drivers.len()];
         let mut around: Vec<u32> = last.into_iter().collect();
-        for start in (0..self.outs.len() as u32).filter(lively) {
-            // Down every way once; a way that comes back to where it has been is the loop.
-            let mut way: Vec<(u32, Vec<u32>)> = vec![(start, self.followers(start))];
-            while let Some((out, rest)) = way.last_mut() {
+        for start in (0..self.drivers.len() as u32).filter(oscillating) {
+            // Down every path once; a path that comes back to where it has been is the loop.
+            let mut path: Vec<(u32, Vec<u32>)> = vec![(start, self.followers(start))];
+            while let Some((driver, rest)) = path.last_mut() {
                 let Some(next) = rest.pop() else {
-                    done[*out as usize] = true;
-                    way.pop();
+                    done[*driver as usize] = true;
+                    path.pop();
                     continue;
                 };
-                if let Some(at) = way.iter().position(|(other, _)| *other == next) {
-                    around = way[at..].iter().map(|(out, _)| *out).collect();
-                    return self.told_oscillation(&around, without_delay);
+                if let Some(at) = path.iter().position(|(other, _)| *other == next) {
+                    around = path[at..].iter().map(|(driver, _)| *driver).collect();
+                    return self.oscillation_report(&around, without_delay);
                 }
-                if lively(&next) && !done[next as usize] {
-                    way.push((next, self.followers(next)));
+                if oscillating(&next) && !done[next as usize] {
+                    path.push((next, self.followers(next)));
                 }
             }
         }
-        self.told_oscillation(&around, without_delay)
+        self.oscillation_report(&around, without_delay)
     }
 
-    fn told_oscillation(&self, around: &[u32], without_delay: bool) -> Oscillation {
+    fn oscillation_report(&self, around: &[u32], without_delay: bool) -> Oscillation {
         Oscillation {
-            time: Time::from_ps(self.time),
+            time: self.time,
             without_delay,
-            around: around.iter().map(|&out| self.owner_path(out)).collect(),
+            around: around.iter().map(|&driver| self.owner_path(driver)).collect(),
         }
     }
 
     /// The outputs that an output can move, through chips and links.
-    fn followers(&self, out: u32) -> Vec<u32> {
-        let net = self.places[out as usize].net as usize;
+    fn followers(&self, driver: u32) -> Vec<u32> {
+        let net = self.connections[driver as usize].net as usize;
         let Some(state) = self.nets.get(net) else {
             return Vec::new();
         };
-        let mut followers = self.links.outs_behind(NetKey::from_index(net));
-        let rows = state.listeners.0 as usize..(state.listeners.0 + state.listeners.1) as usize;
-        for listener in &self.net_listeners[rows] {
-            let (cell, input) = (listener.cell() as usize, listener.bit());
-            for (bit, arc) in self.function(cell).arcs.iter().enumerate() {
+        let mut followers = self.links.drivers_beyond(NetKey::from_index(net));
+        let rows = state.loads.0 as usize..(state.loads.0 + state.loads.1) as usize;
+        for load in &self.net_loads[rows] {
+            let (instance, input) = (load.instance() as usize, load.bit());
+            for (bit, arc) in self.function(instance).arcs.iter().enumerate() {
                 if arc >> input & 1 == 1 {
-                    followers.push(self.cells[cell].first_out + bit as u32);
+                    followers.push(self.instances[instance].first_driver + bit as u32);
                 }
             }
         }

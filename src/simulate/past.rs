@@ -1,11 +1,11 @@
 //! The past of a run: checkpoints at growing distance, and what was done to the machine in between.
 //!
-//! A run keeps no causes: that would take three times as long. It keeps its state now and then, and each hand that was put
+//! A run keeps no causes: that would take three times as long. It keeps its state now and then, and each action that was put
 //! on it. When somebody asks why a net has its level, the short stretch that the answer lies in is run once more, with
 //! causes kept. Both runs are the same to the picosecond.
 
-use super::kept::{End, Hand, Kept, LOOK, Past};
 use super::machine::Machine;
+use super::past_log::{Action, CHECKPOINT_SPACING, End, KeptCheckpoint, Past};
 use crate::quantity::Time;
 use crate::run::NullSink;
 
@@ -18,33 +18,33 @@ impl Machine<'_> {
     /// Keeps enough of what happens from here on to tell causes later: checkpoints that take at most so many bytes. Called
     /// before time begins to pass.
     pub fn keep_past(&mut self, bytes: usize) {
-        self.keep_past_every(bytes, LOOK);
+        self.keep_past_every(bytes, CHECKPOINT_SPACING);
     }
 
     /// The same, with checkpoints that are at least so many events apart: more of them than anybody needs, for tests.
     pub fn keep_past_every(&mut self, bytes: usize, events: u64) {
         self.past = Some(Box::new(Past::new(bytes, events.max(1))));
-        self.next_look = 0;
+        self.next_checkpoint = 0;
     }
 
-    /// Notes a hand on the machine.
-    pub(super) fn note_hand(&mut self, hand: Hand) {
+    /// Notes an action on the machine.
+    pub(super) fn note_action(&mut self, action: Action) {
         if let Some(past) = &mut self.past {
-            past.note(self.time, hand);
+            past.note(self.time, action);
         }
     }
 
-    /// Says that the machine goes on after the hands that were put on it.
-    pub(super) fn past_goes_on(&mut self) {
+    /// Says that the machine goes on after the actions that were put on it.
+    pub(super) fn past_advanced(&mut self) {
         if let Some(past) = &mut self.past {
             past.advanced = true;
         }
     }
 
     /// Between two moments, after many events: keeps a checkpoint if one is due.
-    pub(super) fn look(&mut self) {
-        let look = self.past.as_ref().map_or(LOOK, |past| past.look);
-        self.next_look = self.counters.events + look;
+    pub(super) fn take_checkpoint_if_due(&mut self) {
+        let spacing = self.past.as_ref().map_or(CHECKPOINT_SPACING, |past| past.spacing);
+        self.next_checkpoint = self.counters.events + spacing;
         if let Some(mut past) = self.past.take() {
             past.pass(self.counters.events, || self.checkpoint());
             self.past = Some(past);
@@ -52,9 +52,9 @@ impl Machine<'_> {
     }
 
     /// Runs to a time, whoever is told of what on the way; false when a loop never settles.
-    fn run_to(&mut self, time: i64) -> bool {
+    fn run_to(&mut self, time: Time) -> bool {
         loop {
-            match self.advance(Time::from_ps(time), &mut NullSink) {
+            match self.advance(time, &mut NullSink) {
                 crate::run::Pause::Reached => return true,
                 crate::run::Pause::Changed | crate::run::Pause::Looked => {}
                 crate::run::Pause::Oscillation(_) | crate::run::Pause::Refused(_) => return false,
@@ -62,29 +62,29 @@ impl Machine<'_> {
         }
     }
 
-    fn lay(&mut self, hand: &Hand) {
-        match hand {
-            Hand::Set(net, level) => self.set(*net, *level),
-            Hand::Clock(net, low, high) => self.clock(*net, *low, *high),
-            Hand::Contact(discrete, position) => self.contact(*discrete, *position),
-            Hand::Load(load) => {
+    fn apply(&mut self, action: &Action) {
+        match action {
+            Action::Set(net, level) => self.set(*net, *level),
+            Action::Clock(net, low, high) => self.clock(*net, *low, *high),
+            Action::Contact(discrete, position) => self.contact(*discrete, *position),
+            Action::Load(load) => {
                 let (chip, image, offset) = &**load;
                 // It fitted the first time.
                 let _ = self.load(*chip, image, *offset);
             }
-            Hand::Unload(chip) => self.unload(*chip),
-            Hand::Attach(net) => self.attach(*net),
+            Action::Unload(chip) => self.unload(*chip),
+            Action::Force(net) => self.force(*net),
         }
     }
 
     /// Comes to the end of a stretch of the past, from the checkpoint that the machine has been put back to.
-    pub(super) fn replay(&mut self, past: &Past, from: &Kept, end: End) {
+    pub(super) fn replay(&mut self, past: &Past, from: &KeptCheckpoint, end: End) {
         for entry in past.entries_between(from, end) {
             if entry.advanced && !self.run_to(entry.time) {
                 return;
             }
             self.time = self.time.max(entry.time);
-            self.lay(&entry.hand);
+            self.apply(&entry.action);
         }
         if !past.is_waiting(end) {
             self.run_to(end.time);
@@ -107,17 +107,21 @@ impl Machine<'_> {
         self.history = None;
         self.restore(&from.checkpoint);
         self.unwatch();
-        let mut inner = Past::new(past.budget / 4, past.look);
+        let mut inner = Past::new(past.budget / 4, past.spacing);
         inner.interval = past.least.max(length / MOST_PIECES);
         inner.next = from.events() + inner.interval;
-        // Its hands are counted from the beginning of the stretch.
-        let begin = Kept { hands: 0, ..from.clone() };
+        // Its actions are counted from the beginning of the stretch.
+        let begin = KeptCheckpoint { actions: 0, ..from.clone() };
         inner.kept.insert(from.events(), begin);
         self.past = Some(Box::new(inner));
-        self.next_look = 0;
+        self.next_checkpoint = 0;
         self.replay(past, &from, end);
         for (events, kept) in self.past.take().map(|inner| inner.kept).unwrap_or_default() {
-            past.kept.entry(events).or_insert(Kept { hands: from.hands + kept.hands, fine: true, ..kept });
+            past.kept.entry(events).or_insert(KeptCheckpoint {
+                actions: from.actions + kept.actions,
+                fine: true,
+                ..kept
+            });
         }
     }
 }

@@ -4,6 +4,7 @@
 //! does not depend on the order of scheduling. A cancelled event stays in the queue; whoever takes it out tells it
 //! from a live one by the due time that its output keeps.
 
+use crate::quantity::Time;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -12,15 +13,15 @@ const SLOT_BITS: u32 = 11;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
 const SLOTS: usize = u128::BITS as usize;
 /// So many events are looked at together before they come.
-pub(super) const STRETCH: usize = 16;
-/// A slot of more events than this is dealt out before it is sorted, to so many hands.
-const MANY: usize = 128;
-const HAND_BITS: u32 = 8;
+pub(super) const PREFETCH: usize = 16;
+/// A slot of more events than this is dealt out before it is sorted, to so many actions.
+const BUCKET_SORT_FROM: usize = 128;
+const BUCKET_BITS: u32 = 8;
 /// The bits of a time that tell where in its slot it lies.
 const WITHIN: u64 = (1 << SLOT_BITS) - 1;
 
 /// When, and which output.
-type Event = (i64, u32);
+type Event = (Time, u32);
 
 /// An event of a slot in one number, so that it is sorted at once: the time within the slot above the output.
 type Packed = u64;
@@ -37,9 +38,9 @@ pub(super) struct Queue {
     current: Vec<Packed>,
     next: usize,
     /// Room to sort in.
-    dealt: Vec<Packed>,
+    sorted: Vec<Packed>,
     /// The first of them that nobody has looked at ahead.
-    unseen: usize,
+    prefetched: usize,
     /// Events of the slot that came when it was sorted already.
     late: BinaryHeap<Reverse<Packed>>,
     far: BinaryHeap<Reverse<Event>>,
@@ -52,9 +53,9 @@ impl Queue {
             occupied: 0,
             slot: 0,
             current: Vec::new(),
-            dealt: Vec::new(),
+            sorted: Vec::new(),
             next: 0,
-            unseen: 0,
+            prefetched: 0,
             late: BinaryHeap::new(),
             far: BinaryHeap::new(),
         }
@@ -62,18 +63,18 @@ impl Queue {
 
     /// Adds the event of an output, at the present time or later.
     #[inline]
-    pub(super) fn push(&mut self, time: i64, out: u32) {
-        let slot = time >> SLOT_BITS;
+    pub(super) fn push(&mut self, time: Time, driver: u32) {
+        let slot = time.ps() >> SLOT_BITS;
         let ahead = slot.wrapping_sub(self.slot);
         if (1..SLOTS as i64).contains(&ahead) {
-            self.put(slot, pack(time, out));
+            self.put(slot, pack(time, driver));
         } else if ahead <= 0 {
             if ahead < 0 {
-                self.turn_back(slot);
+                self.rewind(slot);
             }
-            self.late.push(Reverse(pack(time, out)));
+            self.late.push(Reverse(pack(time, driver)));
         } else {
-            self.far.push(Reverse((time, out)));
+            self.far.push(Reverse((time, driver)));
         }
     }
 
@@ -97,20 +98,20 @@ impl Queue {
 
     /// The time of the next event.
     #[inline]
-    pub(super) fn peek(&mut self) -> Option<i64> {
+    pub(super) fn peek(&mut self) -> Option<Time> {
         let event = match self.first() {
             Some(event) => event,
             None => self.turn().then(|| self.current.get(self.next).copied())??,
         };
         let within = event >> u32::BITS;
-        Some(self.slot << SLOT_BITS | within as i64)
+        Some(Time::from_ps(self.slot << SLOT_BITS | within as i64))
     }
 
     /// Takes the next event if it is at this time, which [`Queue::peek`] has told.
     #[inline]
-    pub(super) fn pop_at(&mut self, time: i64) -> Option<u32> {
+    pub(super) fn pop_at(&mut self, time: Time) -> Option<u32> {
         let event = self.first()?;
-        if event >> u32::BITS != time as u64 & WITHIN {
+        if event >> u32::BITS != time.ps() as u64 & WITHIN {
             return None;
         }
         if self.late.is_empty() || self.current.get(self.next) == Some(&event) {
@@ -123,45 +124,45 @@ impl Queue {
 
     /// The next stretch of a long slot, when it begins: its first place and the one behind its last.
     #[inline]
-    pub(super) fn soon(&mut self) -> Option<(usize, usize)> {
-        if self.next < self.unseen || self.current.len() < self.next + STRETCH {
+    pub(super) fn upcoming(&mut self) -> Option<(usize, usize)> {
+        if self.next < self.prefetched || self.current.len() < self.next + PREFETCH {
             return None;
         }
-        self.unseen = self.next + STRETCH;
-        Some((self.next, self.unseen))
+        self.prefetched = self.next + PREFETCH;
+        Some((self.next, self.prefetched))
     }
 
     /// The outputs of the events in a stretch.
-    pub(super) fn outs(&self, first: usize, last: usize) -> impl Iterator<Item = u32> + '_ {
+    pub(super) fn drivers(&self, first: usize, last: usize) -> impl Iterator<Item = u32> + '_ {
         self.current[first..last].iter().map(|&event| event as u32)
     }
 
     /// Bytes that the events take.
     pub(super) fn memory(&self) -> usize {
         let slots: usize = self.slots.iter().map(Vec::capacity).sum();
-        (slots + self.current.capacity() + self.dealt.capacity()) * size_of::<Packed>()
+        (slots + self.current.capacity() + self.sorted.capacity()) * size_of::<Packed>()
             + self.far.capacity() * size_of::<Reverse<Event>>()
     }
 
     /// Turns the wheel to the next slot that holds events.
     fn turn(&mut self) -> bool {
         self.current.clear();
-        (self.next, self.unseen) = (0, 0);
+        (self.next, self.prefetched) = (0, 0);
         let near = self.next_occupied().unwrap_or(i64::MAX);
-        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time >> SLOT_BITS);
+        let far = self.far.peek().map_or(i64::MAX, |Reverse((time, _))| time.ps() >> SLOT_BITS);
         let slot = near.min(far);
         if slot == i64::MAX {
             return false;
         }
         self.slot = slot;
         if far < slot + SLOTS as i64 {
-            self.bring_near();
+            self.refill_wheel();
         }
         let index = slot as usize % SLOTS;
         self.occupied &= !(1 << index);
         std::mem::swap(&mut self.current, &mut self.slots[index]);
-        if self.current.len() > MANY {
-            self.deal();
+        if self.current.len() > BUCKET_SORT_FROM {
+            self.bucket_sort();
         } else if self.current.len() > 1 {
             self.current.sort_unstable();
         }
@@ -169,47 +170,47 @@ impl Queue {
     }
 
     /// Sorts a long slot: its events are dealt out by time first, so that few are left to be compared.
-    fn deal(&mut self) {
-        let hand = |event: Packed| (event >> u32::BITS) as usize >> (SLOT_BITS - HAND_BITS);
-        let mut places = [0; 1 << HAND_BITS];
+    fn bucket_sort(&mut self) {
+        let bucket = |event: Packed| (event >> u32::BITS) as usize >> (SLOT_BITS - BUCKET_BITS);
+        let mut connections = [0; 1 << BUCKET_BITS];
         for &event in &self.current {
-            places[hand(event)] += 1;
+            connections[bucket(event)] += 1;
         }
         let mut first = 0;
-        for place in &mut places {
+        for place in &mut connections {
             first += std::mem::replace(place, first);
         }
-        self.dealt.resize(self.current.len(), 0);
+        self.sorted.resize(self.current.len(), 0);
         for &event in &self.current {
-            let place = &mut places[hand(event)];
-            self.dealt[*place] = event;
+            let place = &mut connections[bucket(event)];
+            self.sorted[*place] = event;
             *place += 1;
         }
-        std::mem::swap(&mut self.current, &mut self.dealt);
+        std::mem::swap(&mut self.current, &mut self.sorted);
         let mut start = 0;
-        for end in places {
+        for end in connections {
             self.current[start..end].sort_unstable();
             start = end;
         }
     }
 
     /// Takes into the wheel what was beyond it.
-    fn bring_near(&mut self) {
-        while let Some(&Reverse((time, out))) = self.far.peek() {
-            let at = time >> SLOT_BITS;
+    fn refill_wheel(&mut self) {
+        while let Some(&Reverse((time, driver))) = self.far.peek() {
+            let at = time.ps() >> SLOT_BITS;
             if at >= self.slot + SLOTS as i64 {
                 break;
             }
             self.far.pop();
-            self.put(at, pack(time, out));
+            self.put(at, pack(time, driver));
         }
     }
 
     /// Turns the wheel back: somebody looked ahead to a far event, and now a nearer one comes.
     #[cold]
-    fn turn_back(&mut self, slot: i64) {
+    fn rewind(&mut self, slot: i64) {
         let mut far = |slot: i64, event: Packed| {
-            let time = slot << SLOT_BITS | (event >> u32::BITS) as i64;
+            let time = Time::from_ps(slot << SLOT_BITS | (event >> u32::BITS) as i64);
             self.far.push(Reverse((time, event as u32)));
         };
         let late = self.late.drain().map(|Reverse(event)| event);
@@ -224,7 +225,7 @@ impl Queue {
         }
         self.occupied = 0;
         self.current.clear();
-        (self.next, self.unseen) = (0, 0);
+        (self.next, self.prefetched) = (0, 0);
         self.slot = slot;
     }
 
@@ -238,8 +239,8 @@ impl Queue {
 }
 
 #[inline]
-fn pack(time: i64, out: u32) -> Packed {
-    (time as u64 & WITHIN) << u32::BITS | u64::from(out)
+fn pack(time: Time, driver: u32) -> Packed {
+    (time.ps() as u64 & WITHIN) << u32::BITS | u64::from(driver)
 }
 
 #[cfg(test)]
@@ -250,8 +251,8 @@ mod tests {
     fn drain(queue: &mut Queue) -> Vec<Event> {
         let mut taken = Vec::new();
         while let Some(time) = queue.peek() {
-            while let Some(out) = queue.pop_at(time) {
-                taken.push((time, out));
+            while let Some(driver) = queue.pop_at(time) {
+                taken.push((time, driver));
             }
         }
         taken
@@ -265,16 +266,17 @@ mod tests {
             later in prop::collection::vec((0i64..600_000, 0u32..9), 0..60),
         ) {
             let mut queue = Queue::new();
-            let mut model: Vec<Event> = first.clone();
-            model.iter().for_each(|&(time, out)| queue.push(time, out));
+            let ps = Time::from_ps;
+            let mut model: Vec<Event> = first.into_iter().map(|(time, driver)| (ps(time), driver)).collect();
+            model.iter().for_each(|&(time, driver)| queue.push(time, driver));
             let mut later = later.into_iter();
             let mut taken = Vec::new();
             while let Some(time) = queue.peek() {
-                while let Some(out) = queue.pop_at(time) {
-                    taken.push((time, out));
-                    if let Some((delay, out)) = later.next() {
-                        queue.push(time + delay, out);
-                        model.push((time + delay, out));
+                while let Some(driver) = queue.pop_at(time) {
+                    taken.push((time, driver));
+                    if let Some((delay, driver)) = later.next() {
+                        queue.push(time + ps(delay), driver);
+                        model.push((time + ps(delay), driver));
                     }
                 }
             }
@@ -289,9 +291,9 @@ mod tests {
     #[test]
     fn a_long_slot_comes_in_order() {
         let mut queue = Queue::new();
-        let time = |at: u32| i64::from(at.wrapping_mul(2_654_435_761) >> 21);
-        let mut events: Vec<Event> = (0..1000).map(|out| (500_000 + time(out), out)).collect();
-        events.iter().for_each(|&(time, out)| queue.push(time, out));
+        let time = |at: u32| Time::from_ps_u32(at.wrapping_mul(2_654_435_761) >> 21);
+        let mut events: Vec<Event> = (0..1000).map(|driver| (Time::from_ps(500_000) + time(driver), driver)).collect();
+        events.iter().for_each(|&(time, driver)| queue.push(time, driver));
         events.sort_unstable();
         assert_eq!(drain(&mut queue), events);
     }
@@ -300,26 +302,27 @@ mod tests {
     #[test]
     fn an_earlier_event_comes_first_after_a_look_ahead() {
         let mut queue = Queue::new();
-        for (time, out) in [(900_000, 1), (900_001, 2), (1_100_000, 3), (9_000_000, 4)] {
-            queue.push(time, out);
+        let ps = Time::from_ps;
+        for (time, driver) in [(900_000, 1), (900_001, 2), (1_100_000, 3), (9_000_000, 4)] {
+            queue.push(ps(time), driver);
         }
-        assert_eq!(queue.peek(), Some(900_000));
-        assert_eq!(queue.pop_at(900_000), Some(1));
-        assert_eq!(queue.peek(), Some(900_001));
-        queue.push(5_000, 5);
-        queue.push(900_000, 6);
+        assert_eq!(queue.peek(), Some(ps(900_000)));
+        assert_eq!(queue.pop_at(ps(900_000)), Some(1));
+        assert_eq!(queue.peek(), Some(ps(900_001)));
+        queue.push(ps(5_000), 5);
+        queue.push(ps(900_000), 6);
         let expected = [(5_000, 5), (900_000, 6), (900_001, 2), (1_100_000, 3), (9_000_000, 4)];
-        assert_eq!(drain(&mut queue), expected);
+        assert_eq!(drain(&mut queue), expected.map(|(time, driver)| (ps(time), driver)));
     }
 
     #[test]
     fn far_events_wait_beyond_the_wheel() {
         let mut queue = Queue::new();
         let times = [5_000_000_000_i64, 1, 262_144, 262_143, 300, 5_000_000_001];
-        for (out, &time) in times.iter().enumerate() {
-            queue.push(time, out as u32);
+        for (driver, &time) in times.iter().enumerate() {
+            queue.push(Time::from_ps(time), driver as u32);
         }
-        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0).collect();
+        let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0.ps()).collect();
         assert_eq!(order, [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]);
     }
 }

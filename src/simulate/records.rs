@@ -4,7 +4,7 @@ use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
 use crate::logic::Word;
-use crate::part::function::Seen;
+use crate::part::function::SampledInputs;
 use crate::quantity::Time;
 use rustc_hash::FxHashMap;
 /// All changes of nets since it was begun, in order of time.
@@ -43,7 +43,7 @@ pub(super) struct Record {
     pub(super) net: NetKey,
     pub(super) level: Level,
     /// True when the net has had this level from another driver until now.
-    pub(super) goes_on: bool,
+    pub(super) same_level: bool,
     /// Why its driver moved; `None` when that was decided before the history was begun.
     pub(super) intent: Option<Intent>,
 }
@@ -80,13 +80,13 @@ pub(super) enum Reason {
 
 /// What a chip was when it was evaluated.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Before {
-    pub(super) was: Seen,
+pub(super) struct Evaluation {
+    pub(super) was: SampledInputs,
     pub(super) state: Word,
     /// Inputs that moved.
     pub(super) changed: u64,
     /// Inputs that have set off what moves by itself.
-    pub(super) lead: u64,
+    pub(super) trigger_inputs: u64,
     /// True at power-up, when a circuit comes to rest before anything happens.
     pub(super) at_rest: bool,
 }
@@ -99,11 +99,11 @@ impl Record {
 }
 
 impl History {
-    pub(super) fn intend(&mut self, out: u32, cause: Cause, net: Option<NetKey>) {
+    pub(super) fn intend(&mut self, driver: u32, cause: Cause, net: Option<NetKey>) {
         let parent = net.and_then(|net| self.last.get(&net).copied());
         let bound = self.records.len() as u32;
         let intent = Intent { cause, parent, bound };
-        self.intended.insert(out, intent);
+        self.intended.insert(driver, intent);
     }
 
     pub(super) fn record(&mut self, record: Record) {
@@ -112,8 +112,8 @@ impl History {
     }
 
     /// Why an output moves next, or has moved last.
-    pub(super) fn intent(&self, out: u32) -> Option<Intent> {
-        self.intended.get(&out).copied()
+    pub(super) fn intent(&self, driver: u32) -> Option<Intent> {
+        self.intended.get(&driver).copied()
     }
 
     /// The level of a net when the history was begun.

@@ -1,12 +1,12 @@
 //! The state of a run between two moments.
 
-use super::cell::{Aside, Cell};
-use super::check_index::{CheckState, Snapshot};
+use super::check_index::{CheckState, ReferenceEdge};
+use super::driver::{Clock, Driver, LaterTransition};
+use super::instance::{ColdState, Instance};
 use super::links::Links;
-use super::nets::{NetState, Tally};
-use super::out::{After, Clock, Out};
+use super::nets::{DriverCounts, NetState};
 use super::queue::Queue;
-use super::swings::{Oscillator, Timer};
+use super::self_timed::{Oscillator, Timer};
 use super::synchronisers::Synchronisers;
 use crate::circuit::NetKey;
 use crate::key::Key;
@@ -20,22 +20,22 @@ use std::collections::BTreeMap;
 /// The state of a [`Machine`](super::Machine) at one moment. It can be put back only into that machine, or a clone of it.
 #[derive(Clone, Debug)]
 pub struct Checkpoint {
-    pub(super) time: i64,
+    pub(super) time: Time,
     pub(super) queue: Queue,
-    pub(super) cells: Vec<Cell>,
-    pub(super) asides: Vec<Aside>,
-    pub(super) outs: Vec<Out>,
-    pub(super) afters: Vec<After>,
+    pub(super) instances: Vec<Instance>,
+    pub(super) cold_states: Vec<ColdState>,
+    pub(super) drivers: Vec<Driver>,
+    pub(super) later_transitions: Vec<LaterTransition>,
     pub(super) nets: Vec<NetState>,
     /// How many rows of drivers there were: a stimulus that is attached later adds some.
     pub(super) net_drivers: usize,
-    pub(super) tallies: Vec<Tally>,
-    pub(super) stamps: Vec<i64>,
-    pub(super) arrivals: Vec<i64>,
-    pub(super) befores: Vec<(i64, Level)>,
-    pub(super) awake: bool,
+    pub(super) driver_counts: Vec<DriverCounts>,
+    pub(super) timestamps: Vec<Time>,
+    pub(super) arrivals: Vec<Time>,
+    pub(super) previous_levels: Vec<(Time, Level)>,
+    pub(super) initialised: bool,
     pub(super) check_states: Vec<CheckState>,
-    pub(super) snapshots: Vec<Option<Snapshot>>,
+    pub(super) reference_edges: Vec<Option<ReferenceEdge>>,
     pub(super) filtered: Vec<u32>,
     pub(super) contentions: Vec<ContentionLog<u32>>,
     pub(super) floats: Vec<FloatLog<u32>>,
@@ -48,13 +48,13 @@ pub struct Checkpoint {
     pub(super) synchronisers: Option<Synchronisers>,
     pub(super) dirty: Vec<u32>,
     pub(super) counters: Counters,
-    pub(super) chain: u32,
+    pub(super) depth: u32,
 }
 
 impl Checkpoint {
     /// When it was taken.
     pub fn time(&self) -> Time {
-        Time::from_ps(self.time)
+        self.time
     }
 
     /// First row and number of rows of the drivers of a net.
@@ -64,9 +64,9 @@ impl Checkpoint {
 
     /// Bytes that it takes beside another one of the same machine, whose memories it may share.
     pub fn bytes(&self, beside: Option<&Checkpoint>) -> usize {
-        let memories = self.cells.iter().enumerate().map(|(at, cell)| {
-            let other = beside.map(|beside| &beside.cells[at].held.memories);
-            let own = cell.held.memories.iter().enumerate();
+        let memories = self.instances.iter().enumerate().map(|(at, instance)| {
+            let other = beside.map(|beside| &beside.instances[at].stored.memories);
+            let own = instance.stored.memories.iter().enumerate();
             let own = own.filter(|&(at, memory)| other.is_none_or(|all| !memory.shares(&all[at])));
             own.map(|(_, memory)| memory.bytes()).sum::<usize>()
         });
@@ -74,17 +74,17 @@ impl Checkpoint {
         memories.sum::<usize>()
             + logs
             + self.queue.memory()
-            + of(&self.cells)
-            + of(&self.asides)
-            + of(&self.outs)
-            + of(&self.afters)
+            + of(&self.instances)
+            + of(&self.cold_states)
+            + of(&self.drivers)
+            + of(&self.later_transitions)
             + of(&self.nets)
-            + of(&self.tallies)
-            + of(&self.stamps)
+            + of(&self.driver_counts)
+            + of(&self.timestamps)
             + of(&self.arrivals)
-            + of(&self.befores)
+            + of(&self.previous_levels)
             + of(&self.check_states)
-            + of(&self.snapshots)
+            + of(&self.reference_edges)
             + of(&self.filtered)
             + of(&self.contentions)
             + of(&self.floats)

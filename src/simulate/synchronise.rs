@@ -1,16 +1,16 @@
 //! Synchronisers: two flip-flops that the design names, for a signal that comes at any time.
 //!
-//! The first one is undecided when its signal moves at the very edge: unknown until its next edge, for all that listen to
+//! The first one is metastable when its signal moves at the very edge: unknown until its next edge, for all inputs on
 //! it. The second one looks a clock later, when the first has long decided in the chip; nobody knows how. So it takes 0 or
-//! 1 by chance, but only where everything unknown that comes to it comes from such a first one.
+//! 1 at random, but only where everything unknown that comes to it comes from such a first one.
 
 use super::chips::for_each_bit;
+use super::driver::Owner;
 use super::machine::Machine;
-use super::out::Owner;
 use super::synchronisers::Row;
 use super::synchronisers::Synchronisers;
 use crate::circuit::{ChipKey, Circuit};
-use crate::delay::chance::generator;
+use crate::delay::random::generator;
 use crate::key::Key;
 use crate::language::ast::{Corner, PowerUp};
 use crate::part::PinIndex;
@@ -29,39 +29,39 @@ impl Machine<'_> {
             _ => 0,
         };
         let circuit = self.circuit;
-        let rows = circuit.synchronisers.iter().map(|way| Row {
-            first: self.stored(circuit, &way.from),
-            second: self.stored(circuit, &way.to),
+        let rows = circuit.synchronisers.iter().map(|path| Row {
+            first: self.bits_shown_by(circuit, &path.from),
+            second: self.bits_shown_by(circuit, &path.to),
             count: 0,
-            at: 0,
+            at: Time::ZERO,
         });
         let rows: Vec<Row> = rows.collect();
         for row in &rows {
-            for &(cell, bits) in &row.first {
-                self.asides[cell as usize].first_stage |= bits;
+            for &(instance, bits) in &row.first {
+                self.cold_states[instance as usize].first_stage |= bits;
             }
-            for &(cell, bits) in &row.second {
-                self.asides[cell as usize].second_stage |= bits;
-                self.cells[cell as usize].decides = true;
+            for &(instance, bits) in &row.second {
+                self.cold_states[instance as usize].second_stage |= bits;
+                self.instances[instance as usize].resolves_metastability = true;
             }
         }
-        self.synchronisers = Some(Synchronisers { rows, chance: generator(seed, 2 << 32) });
+        self.synchronisers = Some(Synchronisers { rows, rng: generator(seed, 2 << 32) });
     }
 
     /// The stored bits that some output pins show.
-    fn stored(&self, circuit: &Circuit, pins: &[(ChipKey, PinIndex)]) -> Vec<(u32, u64)> {
+    fn bits_shown_by(&self, circuit: &Circuit, pins: &[(ChipKey, PinIndex)]) -> Vec<(u32, u64)> {
         let shown = pins.iter().filter_map(|&(chip, pin)| {
             let function = &circuit.chips[chip].part.function;
             let bit = function.outputs.iter().position(|&output| output == pin)?;
-            Some((self.cell_of[chip]?, function.reads_of_value(bit).states))
+            Some((self.instance_of[chip]?, function.reads_of_value(bit).states))
         });
         shown.filter(|(_, bits)| *bits != 0).collect()
     }
 
-    /// Lets the second stages of a cell decide that have just taken something unknown; true when one has.
-    pub(super) fn decide(&mut self, index: usize, known_before: u64) -> bool {
-        let cell = &self.cells[index];
-        let open = cell.held.state.unknown & known_before & self.asides[index].second_stage;
+    /// Lets the second stages of an instance decide that have just taken something unknown; true when one has.
+    pub(super) fn resolve_metastable(&mut self, index: usize, known_before: u64) -> bool {
+        let instance = &self.instances[index];
+        let open = instance.stored.state.unknown & known_before & self.cold_states[index].second_stage;
         if open == 0 {
             return false;
         }
@@ -70,12 +70,12 @@ impl Machine<'_> {
         };
         let mut decided = 0u64;
         for row in &mut synchronisers.rows {
-            let own = row.second.iter().filter(|(cell, _)| *cell as usize == index);
+            let own = row.second.iter().filter(|(instance, _)| *instance as usize == index);
             let bits = own.fold(0, |all, (_, bits)| all | bits) & open & !decided;
             for_each_bit(bits, |bit| {
-                if self.comes_from_undecided(index, bit, &row.first) {
-                    let level = u64::from(synchronisers.chance.next_u32() & 1);
-                    let state = &mut self.cells[index].held.state;
+                if self.comes_from_metastable(index, bit, &row.first) {
+                    let level = u64::from(synchronisers.rng.next_u32() & 1);
+                    let state = &mut self.instances[index].stored.state;
                     state.unknown &= !(1 << bit);
                     state.value = state.value & !(1 << bit) | level << bit;
                     decided |= 1 << bit;
@@ -91,35 +91,35 @@ impl Machine<'_> {
     }
 
     /// A first stage that has taken something known is decided, once its output shows that.
-    pub(super) fn follow_undecided(&mut self, index: usize) {
-        let cell = &self.cells[index];
+    pub(super) fn follow_metastable(&mut self, index: usize) {
+        let instance = &self.instances[index];
         let function = self.function(index);
         let mut shown = 0;
         for output in 0..function.outputs.len() {
-            if !self.outs[cell.first_out as usize + output].now.is_known() {
+            if !self.drivers[instance.first_driver as usize + output].now.is_known() {
                 shown |= function.reads_of_value(output).states;
             }
         }
-        let unknown = cell.held.state.unknown;
-        self.cells[index].undecided &= unknown | shown;
+        let unknown = instance.stored.state.unknown;
+        self.instances[index].metastable &= unknown | shown;
     }
 
-    /// True when all that is unknown at the inputs of a cell which a stored bit is taken from comes, through gates, from
-    /// first stages that are undecided, one of them among these.
-    fn comes_from_undecided(&self, index: usize, bit: usize, first: &[(u32, u64)]) -> bool {
-        let cell = &self.cells[index];
+    /// True when all that is unknown at the inputs of an instance which a stored bit is taken from comes, through gates, from
+    /// first stages that are metastable, one of them among these.
+    fn comes_from_metastable(&self, index: usize, bit: usize, first: &[(u32, u64)]) -> bool {
+        let instance = &self.instances[index];
         let function = self.function(index);
         let shows = |output: &usize| function.reads_of_value(*output).states >> bit & 1 == 1;
         let outputs = (0..function.outputs.len()).filter(shows);
         let data = outputs.fold(0, |all, output| all | function.data[output]);
         let clocks = function.clock_inputs();
-        if cell.now.unknown & clocks != 0 {
+        if instance.now.unknown & clocks != 0 {
             return false;
         }
         let mut open: Vec<u32> = Vec::new();
         let net_of = |chip: ChipKey, pin: PinIndex| self.circuit.chips[chip].nets[pin];
-        for_each_bit(cell.now.unknown & data, |input| {
-            open.extend(net_of(cell.chip, function.inputs[input]).map(|net| net.index() as u32));
+        for_each_bit(instance.now.unknown & data, |input| {
+            open.extend(net_of(instance.chip, function.inputs[input]).map(|net| net.index() as u32));
         });
         let mut seen: Vec<u32> = Vec::new();
         let mut found = false;
@@ -133,27 +133,27 @@ impl Machine<'_> {
             seen.push(net);
             let (at, count) = self.nets[net as usize].drivers;
             let drivers = &self.net_drivers[at as usize..(at + count) as usize];
-            for &out in drivers {
-                let state = &self.outs[out as usize];
+            for &driver in drivers {
+                let state = &self.drivers[driver as usize];
                 if state.now.is_known() {
                     continue;
                 }
-                let Owner::Chip(chip, pin) = self.owners[out as usize] else {
+                let Owner::Chip(chip, pin) = self.owners[driver as usize] else {
                     return false;
                 };
-                let Some(driver) = self.cell_of[chip] else {
+                let Some(behind) = self.instance_of[chip] else {
                     continue;
                 };
-                let other = &self.cells[driver as usize];
-                let function = self.function(driver as usize);
-                let output = (out - other.first_out) as usize;
+                let other = &self.instances[behind as usize];
+                let function = self.function(behind as usize);
+                let output = (driver - other.first_driver) as usize;
                 debug_assert_eq!(function.outputs[output], pin);
                 let reads = function.reads_of_value(output);
                 if reads.states != 0 || !function.is_combinational() {
-                    if reads.states == 0 || reads.states & !other.undecided != 0 {
+                    if reads.states == 0 || reads.states & !other.metastable != 0 {
                         return false;
                     }
-                    found |= first.iter().any(|&(cell, bits)| cell == driver && bits & reads.states != 0);
+                    found |= first.iter().any(|&(instance, bits)| instance == behind && bits & reads.states != 0);
                     continue;
                 }
                 for_each_bit(other.now.unknown & function.arcs[output], |input| {
@@ -164,13 +164,13 @@ impl Machine<'_> {
         found
     }
 
-    /// What synchronisers took by chance, one row a statement of the design that had to.
+    /// What synchronisers took at random, one row a statement of the design that had to.
     pub fn decisions(&self) -> Vec<Decision> {
         let rows = self.synchronisers.iter().flat_map(|all| all.rows.iter().enumerate());
-        let rows = rows.filter(|(_, row)| row.count > 0).map(|(way, row)| Decision {
-            way,
+        let rows = rows.filter(|(_, row)| row.count > 0).map(|(synchroniser, row)| Decision {
+            synchroniser,
             count: row.count,
-            first: Time::from_ps(row.at),
+            first: row.at,
         });
         rows.collect()
     }

@@ -1,8 +1,8 @@
 //! What a run notes on its way: contention, floating nets, forbidden uses; and who they are about.
 
+use super::driver::{Owner, SUPPLY};
 use super::machine::Machine;
-use super::nets::flag;
-use super::out::{Owner, SUPPLY};
+use super::nets::net_flag;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
@@ -16,9 +16,10 @@ impl Machine<'_> {
             return self.contentions[net].end(self.time);
         }
         if self.contentions[net].begin(self.time) {
-            let rail = self.nets[net].flags & flag::FIXED != 0;
-            let [low, high] = [Level::Zero, Level::One]
-                .map(|level| if rail && self.nets[net].level == level { SUPPLY } else { self.driver(net, level) });
+            let rail = self.nets[net].flags & net_flag::FIXED != 0;
+            let [low, high] = [Level::Zero, Level::One].map(|level| {
+                if rail && self.nets[net].level == level { SUPPLY } else { self.driver_giving(net, level) }
+            });
             self.contentions[net].name(low, high);
         }
     }
@@ -26,17 +27,17 @@ impl Machine<'_> {
     /// A net begins to float, because a driver went high-impedance, or no longer floats.
     pub(super) fn note_float(&mut self, net: usize, released: Option<u32>) {
         match released {
-            Some(out) => self.floats[net].begin(self.time, Some(out)),
+            Some(driver) => self.floats[net].begin(self.time, Some(driver)),
             None => self.floats[net].end(self.time),
         }
     }
 
     /// The last of the drivers of a net that give it this level; there is one.
-    fn driver(&self, net: usize, level: Level) -> u32 {
+    fn driver_giving(&self, net: usize, level: Level) -> u32 {
         let (first, count) = self.nets[net].drivers;
         let drivers = &self.net_drivers[first as usize..(first + count) as usize];
         let mut giving = drivers.iter().rev();
-        let found = giving.find(|&&out| self.outs[out as usize].now == level);
+        let found = giving.find(|&&driver| self.drivers[driver as usize].now == level);
         found.copied().unwrap_or(SUPPLY)
     }
 
@@ -45,7 +46,7 @@ impl Machine<'_> {
         let rows = self.contentions.iter().enumerate();
         rows.filter_map(|(net, log)| {
             let net = NetKey::from_index(net);
-            log.finding(net, self.time, |out| self.owner_path(out))
+            log.finding(net, self.time, |driver| self.owner_path(driver))
         })
         .collect()
     }
@@ -55,13 +56,13 @@ impl Machine<'_> {
         let rows = self.floats.iter().enumerate();
         rows.filter_map(|(net, log)| {
             let input = || {
-                let listener = self.net_listeners[self.nets[net].listeners.0 as usize];
-                let (cell, bit) = (listener.cell() as usize, listener.bit() as usize);
-                let pin = self.function(cell).inputs[bit];
-                Some(self.circuit.pin_path(self.cells[cell].chip, pin))
+                let load = self.net_loads[self.nets[net].loads.0 as usize];
+                let (instance, bit) = (load.instance() as usize, load.bit() as usize);
+                let pin = self.function(instance).inputs[bit];
+                Some(self.circuit.pin_path(self.instances[instance].chip, pin))
             };
             let net = NetKey::from_index(net);
-            log.finding(net, self.time, input, |out| self.owner_path(out))
+            log.finding(net, self.time, input, |driver| self.owner_path(driver))
         })
         .collect()
     }
@@ -72,7 +73,7 @@ impl Machine<'_> {
         for (index, logs) in self.forbid_logs.iter().enumerate() {
             for (at, log) in logs.iter().enumerate().filter(|(_, log)| log.count > 0) {
                 let text = self.function(index).forbid_text(at).to_owned();
-                found.push(Forbidden { chip: self.cells[index].chip, text, count: log.count, first: log.first() });
+                found.push(Forbidden { chip: self.instances[index].chip, text, count: log.count, first: log.first() });
             }
         }
         found
@@ -80,20 +81,20 @@ impl Machine<'_> {
 
     /// Outputs that filtered pulses, with how many.
     pub fn filtered(&self) -> Vec<(String, u64)> {
-        let all = self.outs.iter().zip(&self.filtered).enumerate();
-        let counts = all.map(|(out, (state, &rounds))| (out, state.filtered(rounds)));
+        let all = self.drivers.iter().zip(&self.filtered).enumerate();
+        let counts = all.map(|(driver, (state, &rounds))| (driver, state.filtered(rounds)));
         counts
-            .filter(|&(out, count)| count > 0 && self.owners[out].is_chip())
-            .map(|(out, count)| (self.owner_path(out as u32), count))
+            .filter(|&(driver, count)| count > 0 && self.owners[driver].is_chip())
+            .map(|(driver, count)| (self.owner_path(driver as u32), count))
             .collect()
     }
 
     /// The path of what drives.
-    pub(super) fn owner_path(&self, out: u32) -> String {
-        if out == SUPPLY {
+    pub(super) fn owner_path(&self, driver: u32) -> String {
+        if driver == SUPPLY {
             return "the supply".to_owned();
         }
-        match self.owners[out as usize] {
+        match self.owners[driver as usize] {
             Owner::Chip(chip, pin) => self.circuit.pin_path(chip, pin),
             Owner::Oscillator(chip, _) | Owner::Timer(chip, _) => self.circuit.chips[chip].path.clone(),
             Owner::Stimulus(net) => format!("the stimulus on {}", self.circuit.nets[net].path),
@@ -101,8 +102,8 @@ impl Machine<'_> {
         }
     }
 
-    /// The name of an input or node of a cell.
+    /// The name of an input or node of an instance.
     pub(super) fn signal_name(&self, index: usize, signal: crate::part::sheet::Signal) -> String {
-        signal_name(&self.models[self.cells[index].model as usize].part, signal)
+        signal_name(&self.models[self.instances[index].model as usize].part, signal)
     }
 }

@@ -10,7 +10,7 @@ use super::graph::{Graph, TimingNet, Transition};
 use super::latches::{Borrowed, Latches};
 use super::order::Order;
 use super::parts::Parts;
-use super::paths::{Passed, Path, Search, Starts, any_needs};
+use super::paths::{Excluded, Path, Search, Starts, any_sensitisation};
 use super::sources::Source;
 use crate::circuit::{ChipKey, Circuit};
 use crate::part::PinIndex;
@@ -27,14 +27,14 @@ pub struct Analysis<'c> {
     /// The order of the graph.
     pub order: Order,
     /// When the clocks are where.
-    pub moments: ClockLatencies,
+    pub latencies: ClockLatencies,
     /// What must hold.
     pub checks: Checks,
     latches: Latches,
     /// Checks by the net of their data.
     by_net: FxHashMap<TimingNet, Vec<u32>>,
     /// True when a path may be false, so that each must be looked at.
-    doubtful: bool,
+    has_false_paths: bool,
 }
 
 /// Latches that borrow from one another more often than this never come to an end.
@@ -46,8 +46,8 @@ impl<'c> Analysis<'c> {
         let graph = Graph::new(circuit, Delays::new(circuit, parts));
         let clocks = Clocks::find(&graph, sources);
         let order = Order::new(&graph, &clocks);
-        let moments = ClockLatencies::new(&graph, &order, &clocks);
-        let scene = Scene { graph: &graph, clocks: &clocks, moments: &moments };
+        let latencies = ClockLatencies::new(&graph, &order, &clocks);
+        let scene = Scene { graph: &graph, clocks: &clocks, latencies: &latencies };
         let mut checks = Checks::default();
         checks.requirements(&scene);
         checks.gates(&scene);
@@ -55,47 +55,47 @@ impl<'c> Analysis<'c> {
         let mut by_net: FxHashMap<TimingNet, Vec<u32>> = FxHashMap::default();
         for (row, check) in checks.checks.iter().enumerate() {
             if let Some(point) = check.data.first() {
-                by_net.entry(point.spot()).or_default().push(row as u32);
+                by_net.entry(point.timing_net()).or_default().push(row as u32);
             }
         }
-        let doubtful = any_needs(&graph.arcs) || !circuit.unused_paths.is_empty();
-        Analysis { graph, clocks, order, moments, checks, latches, by_net, doubtful }
+        let has_false_paths = any_sensitisation(&graph.arcs) || !circuit.false_paths.is_empty();
+        Analysis { graph, clocks, order, latencies, checks, latches, by_net, has_false_paths }
     }
 
     /// Every edge that sends something.
-    pub fn tags(&self) -> Vec<ClockEdge> {
+    pub fn clock_edges(&self) -> Vec<ClockEdge> {
         let clocks = self.clocks.clocks.keys();
         clocks.flat_map(|clock| [(clock, Transition::Rise), (clock, Transition::Fall)]).collect()
     }
 
     /// Where the wave of an edge begins.
-    pub fn starts(&self, tag: ClockEdge, borrowed: &Borrowed) -> Starts {
+    pub fn starts(&self, clock_edge: ClockEdge, borrowed: &Borrowed) -> Starts {
         let mut starts = Vec::new();
-        for (at, &row) in self.moments.of(tag).iter().enumerate() {
-            let moment = self.moments.row(row);
+        for (at, &row) in self.latencies.of(clock_edge).iter().enumerate() {
+            let latency = self.latencies.row(row);
             if at == 0 {
                 starts.push(Start {
-                    point: moment.point,
-                    early: moment.early,
-                    late: Some(moment.late),
+                    point: latency.point,
+                    early: latency.early,
+                    late: Some(latency.late),
                     arc: None,
                     clock: Some(row),
                 });
             }
-            for &key in self.graph.leaving(moment.point) {
+            for &key in self.graph.leaving(latency.point) {
                 let arc = &self.graph.arcs[key];
                 if self.latches.begins(&self.clocks, arc) {
                     starts.push(Start {
                         point: arc.to,
-                        early: moment.early + i64::from(arc.early),
-                        late: arc.late.map(|late| moment.late + i64::from(late)),
+                        early: latency.early + i64::from(arc.early),
+                        late: arc.late.map(|late| latency.late + i64::from(late)),
                         arc: Some(key),
                         clock: Some(row),
                     });
                 }
             }
         }
-        self.latches.starts(&self.graph, &self.moments, tag, borrowed, &mut starts);
+        self.latches.starts(&self.graph, &self.latencies, clock_edge, borrowed, &mut starts);
         Starts::new(starts)
     }
 
@@ -107,10 +107,10 @@ impl<'c> Analysis<'c> {
         }
         for _ in 0..MOST_PASSES {
             let mut next = Borrowed::default();
-            for tag in self.tags() {
-                let starts = self.starts(tag, &borrowed);
+            for clock_edge in self.clock_edges() {
+                let starts = self.starts(clock_edge, &borrowed);
                 arrivals.spread(&self.graph, &self.order, starts.all());
-                self.latches.borrow(&self.graph, &self.clocks, &self.moments, arrivals, tag, &mut next);
+                self.latches.borrow(&self.graph, &self.clocks, &self.latencies, arrivals, clock_edge, &mut next);
             }
             if next == borrowed {
                 return (borrowed, true);
@@ -121,37 +121,37 @@ impl<'c> Analysis<'c> {
     }
 
     /// Judges everything at the present rates of the clocks.
-    pub fn judge(&self) -> Slacks {
+    pub fn slacks(&self) -> Slacks {
         let mut arrivals = Arrivals::new(&self.graph, &self.order);
         let (borrowed, settled) = self.borrow(&mut arrivals);
-        let mut judgement = Slacks { unsettled: !settled, ..Slacks::default() };
+        let mut slacks = Slacks { unsettled: !settled, ..Slacks::default() };
         let mut worst: Vec<Option<Finding>> = vec![None; self.checks.checks.len()];
-        for tag in self.tags() {
-            let starts = self.starts(tag, &borrowed);
+        for clock_edge in self.clock_edges() {
+            let starts = self.starts(clock_edge, &borrowed);
             if starts.all().is_empty() {
                 continue;
             }
             arrivals.spread(&self.graph, &self.order, starts.all());
-            self.judge_wave(tag, &starts, &arrivals, &mut worst, &mut judgement);
+            self.slacks_of_edge(clock_edge, &starts, &arrivals, &mut worst, &mut slacks);
         }
-        judgement.findings = worst.into_iter().flatten().collect();
-        self.judge_aparts(&mut judgement);
-        judgement.tangled = arrivals.tangled;
-        judgement
+        slacks.findings = worst.into_iter().flatten().collect();
+        self.slacks_of_separations(&mut slacks);
+        slacks.tangled = arrivals.tangled;
+        slacks
     }
 
-    fn judge_wave(
+    fn slacks_of_edge(
         &self,
-        tag: ClockEdge,
+        clock_edge: ClockEdge,
         starts: &Starts,
         arrivals: &Arrivals,
         worst: &mut [Option<Finding>],
-        judgement: &mut Slacks,
+        slacks: &mut Slacks,
     ) {
         let clocks = starts.all().iter().filter_map(|start| start.clock);
-        let common = clocks.map(Some).reduce(|a, b| self.moments.common(a?, b?)).flatten();
+        let common = clocks.map(Some).reduce(|a, b| self.latencies.common(a?, b?)).flatten();
         let several = starts.all().windows(2).any(|pair| pair[0].clock != pair[1].clock);
-        let mut nets: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.spot()).collect();
+        let mut nets: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.timing_net()).collect();
         nets.sort_unstable();
         nets.dedup();
         let rows = nets.iter().filter_map(|net| self.by_net.get(net)).flatten();
@@ -164,48 +164,57 @@ impl<'c> Analysis<'c> {
                 times.filter_map(|&point| arrivals.early(point)).min()
             };
             let Some(arrival) = arrival else { continue };
-            for &moment in &check.moments {
-                let to = self.moments.row(moment);
-                let Some((next, last)) = self.clocks.distance(tag, to.tag) else {
-                    let pair = (self.clocks.clocks[tag.0].root, self.clocks.clocks[to.tag.0].root);
-                    *judgement.apart.entry(pair).or_default() += 1;
+            for &latency in &check.latencies {
+                let to = self.latencies.row(latency);
+                let Some((next, last)) = self.clocks.edge_separation(clock_edge, to.clock_edge) else {
+                    let pair = (self.clocks.clocks[clock_edge.0].root, self.clocks.clocks[to.clock_edge.0].root);
+                    *slacks.separation.entry(pair).or_default() += 1;
                     continue;
                 };
-                let credit = common.map_or(0, |common| self.moments.credit(common, moment));
-                let distance = match check.before {
+                let common_path_credit = common.map_or(0, |common| self.latencies.common_path_credit(common, latency));
+                let available = match check.before {
                     true => next,
-                    false => self.last_end(check, tag, to.tag).unwrap_or(last),
+                    false => self.last_end(check, clock_edge, to.clock_edge).unwrap_or(last),
                 };
-                let finding = |arrival: i64, credit: i64| {
-                    let (need, slack) = if check.before {
-                        let need = arrival + check.least - to.early - credit;
-                        (need, distance.saturating_sub(need))
+                let finding = |arrival: i64, common_path_credit: i64| {
+                    let (required, slack) = if check.before {
+                        let required = arrival + check.least - to.early - common_path_credit;
+                        (required, available.saturating_sub(required))
                     } else {
-                        let need = to.late + check.least - arrival - credit;
-                        (need, distance.saturating_neg().saturating_sub(need))
+                        let required = to.late + check.least - arrival - common_path_credit;
+                        (required, available.saturating_neg().saturating_sub(required))
                     };
-                    Finding { about: About::Check(row), from: tag, moment, slack, need, distance, arrival, credit }
+                    Finding {
+                        about: About::Check(row),
+                        from: clock_edge,
+                        latency,
+                        slack,
+                        required,
+                        available,
+                        arrival,
+                        common_path_credit,
+                    }
                 };
-                let mut found = finding(arrival, credit);
-                let root = self.clocks.clocks[tag.0].root;
-                let limit = judgement.limits.get(&root);
+                let mut found = finding(arrival, common_path_credit);
+                let root = self.clocks.clocks[clock_edge.0].root;
+                let limit = slacks.limits.get(&root);
                 let limits = check.before && limit.is_none_or(|limit| is_slower(&found, limit));
                 let so_far = worst[row as usize];
                 if !limits && so_far.is_some_and(|worst| worst.slack <= found.slack) {
                     continue;
                 }
-                if self.doubtful || several && to.late > to.early {
+                if self.has_false_paths || several && to.late > to.early {
                     let search = self.search(starts, arrivals);
-                    let passed = &mut judgement.passed;
-                    match search.worst(&check.data, check.before, self.pin(check), Some(moment), passed) {
-                        Some(path) => found = finding(path.at, path.credit),
+                    let excluded = &mut slacks.excluded;
+                    match search.worst(&check.data, check.before, self.pin(check), Some(latency), excluded) {
+                        Some(path) => found = finding(path.at, path.common_path_credit),
                         None => continue,
                     }
                 }
                 if worst[row as usize].is_none_or(|worst| found.slack < worst.slack) {
                     worst[row as usize] = Some(found);
                 }
-                note_limit(&mut judgement.limits, root, found, check.before);
+                note_limit(&mut slacks.limits, root, found, check.before);
             }
         }
     }
@@ -213,10 +222,10 @@ impl<'c> Analysis<'c> {
     /// For data that must not move from one edge to another: how long after an edge the last such stretch ends before
     /// the next one begins. `None` for data that only must stay behind one edge.
     fn last_end(&self, check: &Check, from: ClockEdge, end: ClockEdge) -> Option<i64> {
-        let begins = check.begins.iter().map(|&row| self.moments.row(row).tag);
+        let begins = check.begins.iter().map(|&row| self.latencies.row(row).clock_edge);
         let ends = begins.filter(|&begin| self.clocks.make_pulse(begin, end)).filter_map(|begin| {
-            let (next, _) = self.clocks.distance(from, begin)?;
-            let (rest, _) = self.clocks.distance(end, begin)?;
+            let (next, _) = self.clocks.edge_separation(from, begin)?;
+            let (rest, _) = self.clocks.edge_separation(end, begin)?;
             // A faster clock sends at several of its edges before a stretch begins: the first of them may lie in
             // the stretch before.
             let every = self.clocks.clocks[from.0].period.max(1);
@@ -226,36 +235,37 @@ impl<'c> Analysis<'c> {
         ends.max()
     }
 
-    fn judge_aparts(&self, judgement: &mut Slacks) {
-        for (row, apart) in self.checks.aparts.iter().enumerate() {
-            let (first, second) = (self.moments.row(apart.moments.0), self.moments.row(apart.moments.1));
-            let Some((distance, _)) = self.clocks.distance(first.tag, second.tag) else {
+    fn slacks_of_separations(&self, slacks: &mut Slacks) {
+        for (row, separation) in self.checks.separations.iter().enumerate() {
+            let (first, second) =
+                (self.latencies.row(separation.latencies.0), self.latencies.row(separation.latencies.1));
+            let Some((available, _)) = self.clocks.edge_separation(first.clock_edge, second.clock_edge) else {
                 continue;
             };
-            let credit = self.moments.credit(apart.moments.0, apart.moments.1);
-            let same = apart.moments.0 == apart.moments.1;
+            let common_path_credit = self.latencies.common_path_credit(separation.latencies.0, separation.latencies.1);
+            let same = separation.latencies.0 == separation.latencies.1;
             // Two edges that go the same way come equally late.
-            let spread = if same { 0 } else { first.late - second.early - credit };
-            let need = apart.least + spread;
+            let spread = if same { 0 } else { first.late - second.early - common_path_credit };
+            let required = separation.least + spread;
             let found = Finding {
-                about: About::Apart(row as u32),
-                from: first.tag,
-                moment: apart.moments.1,
-                slack: distance.saturating_sub(need),
-                need,
-                distance,
+                about: About::Separation(row as u32),
+                from: first.clock_edge,
+                latency: separation.latencies.1,
+                slack: available.saturating_sub(required),
+                required,
+                available,
                 arrival: first.late,
-                credit: if same { 0 } else { credit },
+                common_path_credit: if same { 0 } else { common_path_credit },
             };
-            judgement.findings.push(found);
-            let root = self.clocks.clocks[first.tag.0].root;
-            note_limit(&mut judgement.limits, root, found, true);
+            slacks.findings.push(found);
+            let root = self.clocks.clocks[first.clock_edge.0].root;
+            note_limit(&mut slacks.limits, root, found, true);
         }
     }
 
     /// A wave to be searched.
     pub fn search<'s>(&'s self, starts: &'s Starts, arrivals: &'s Arrivals) -> Search<'s, 'c> {
-        Search { graph: &self.graph, order: &self.order, moments: &self.moments, arrivals, starts }
+        Search { graph: &self.graph, order: &self.order, latencies: &self.latencies, arrivals, starts }
     }
 
     /// The pin of a check's data.
@@ -273,16 +283,16 @@ impl<'c> Analysis<'c> {
         for (at, finding) in findings.iter().enumerate() {
             by_tag.entry(finding.from).or_default().push(at);
         }
-        for (tag, rows) in by_tag {
-            let starts = self.starts(tag, &borrowed);
+        for (clock_edge, rows) in by_tag {
+            let starts = self.starts(clock_edge, &borrowed);
             arrivals.spread(&self.graph, &self.order, starts.all());
             let search = self.search(&starts, &arrivals);
             for at in rows {
                 if let About::Check(row) = findings[at].about {
                     let check = &self.checks.checks[row as usize];
-                    let moment = Some(findings[at].moment);
-                    let mut passed = Passed::default();
-                    paths[at] = search.worst(&check.data, check.before, self.pin(check), moment, &mut passed);
+                    let latency = Some(findings[at].latency);
+                    let mut excluded = Excluded::default();
+                    paths[at] = search.worst(&check.data, check.before, self.pin(check), latency, &mut excluded);
                 }
             }
         }
@@ -293,27 +303,27 @@ impl<'c> Analysis<'c> {
     pub fn kind(&self, finding: &Finding) -> Kind {
         match finding.about {
             About::Check(row) => self.checks.checks[row as usize].kind,
-            About::Apart(row) => self.checks.aparts[row as usize].kind,
+            About::Separation(row) => self.checks.separations[row as usize].kind,
         }
     }
 
     /// The highest rate of a clock: its shortest period in picoseconds at which everything holds that a slower clock
     /// helps, and what limits it. `None` when nothing does.
-    pub fn shortest_period(&mut self, root: ClockKey, judgement: &Slacks) -> Option<(i64, Finding)> {
-        let limit = *judgement.limits.get(&root)?;
+    pub fn shortest_period(&mut self, root: ClockKey, slacks: &Slacks) -> Option<(i64, Finding)> {
+        let limit = *slacks.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
         let before = self.clocks.clocks.clone();
-        let straight = scaled(now, &limit);
+        let feedthroughs = scaled(now, &limit);
         if self.latches.is_empty() {
-            return Some((straight, limit));
+            return Some((feedthroughs, limit));
         }
         // What latches borrow depends on the period: the shortest good one is enclosed from both sides.
         let holds = |analysis: &mut Analysis<'c>, period: i64| {
             analysis.clocks.set_period(root, period);
-            let limit = analysis.judge().limits.get(&root).copied();
+            let limit = analysis.slacks().limits.get(&root).copied();
             limit.filter(|limit| limit.slack < 0).map_or(Ok(limit), Err)
         };
-        let (mut bad, mut good) = (0, straight.max(2));
+        let (mut bad, mut good) = (0, feedthroughs.max(2));
         let mut limiting = limit;
         for _ in 0..40 {
             match holds(self, good) {
@@ -350,15 +360,15 @@ impl<'c> Analysis<'c> {
 
 /// The period at which what is there is just what is needed, rounded up.
 fn scaled(period: i64, limit: &Finding) -> i64 {
-    let need = i128::from(limit.need.max(0));
-    let distance = i128::from(limit.distance.max(1));
-    let period = (i128::from(period) * need + distance - 1) / distance;
+    let required = i128::from(limit.required.max(0));
+    let available = i128::from(limit.available.max(1));
+    let period = (i128::from(period) * required + available - 1) / available;
     i64::try_from(period).unwrap_or(i64::MAX).max(1)
 }
 
 /// True when one finding asks for a longer period than another.
 fn is_slower(one: &Finding, other: &Finding) -> bool {
-    let scale = |a: &Finding, b: &Finding| i128::from(a.need) * i128::from(b.distance.max(1));
+    let scale = |a: &Finding, b: &Finding| i128::from(a.required) * i128::from(b.available.max(1));
     scale(one, other) > scale(other, one)
 }
 

@@ -50,7 +50,7 @@ impl Arrivals {
             early: KeyVec::filled(graph.points(), NOT_YET),
             late: KeyVec::filled(graph.points(), NEVER),
             touched: Vec::new(),
-            queued: vec![false; order.places()],
+            queued: vec![false; order.ranks()],
             queue: BinaryHeap::new(),
             tangled: Vec::new(),
         }
@@ -101,7 +101,7 @@ impl Arrivals {
         let better = early < self.early[point] || late > self.late[point];
         self.early[point] = self.early[point].min(early);
         self.late[point] = self.late[point].max(late);
-        let place = order.place[point] as usize;
+        let place = order.rank[point] as usize;
         if better && !std::mem::replace(&mut self.queued[place], true) {
             self.queue.push(Reverse(place as u32));
         }
@@ -116,7 +116,7 @@ impl Arrivals {
         }
         for &key in graph.leaving(point) {
             let arc = &graph.arcs[key];
-            if order.open[key] && order.place[arc.to] != place {
+            if order.open[key] && order.rank[arc.to] != place {
                 let (early, late) = after(arc, early, late);
                 self.meet(order, arc.to, early, late);
             }
@@ -125,7 +125,7 @@ impl Arrivals {
 
     /// All ways through a ring.
     fn round(&mut self, graph: &Graph<'_>, order: &Order, place: u32) {
-        let inside = |key: ArcKey| order.open[key] && order.place[graph.arcs[key].to] == place;
+        let inside = |key: ArcKey| order.open[key] && order.rank[graph.arcs[key].to] == place;
         // The earliest: no way round makes anything earlier.
         let mut open: Vec<Node> = order.group(place).to_vec();
         while let Some(point) = open.pop() {
@@ -165,8 +165,9 @@ impl Arrivals {
                     continue;
                 };
                 let twice = arc.to == entrance || path.iter().any(|&other| graph.arcs[other].to == arc.to);
-                let contradicts =
-                    path.iter().any(|&other| graph.exclusions.contradict(graph, graph.arcs[other].needs, arc.needs));
+                let contradicts = path.iter().any(|&other| {
+                    graph.mutual_exclusions.contradict(graph, graph.arcs[other].sensitisation, arc.sensitisation)
+                });
                 if twice || contradicts {
                     continue;
                 }

@@ -62,7 +62,7 @@ pub struct Check {
     /// The moves of the data that count.
     pub data: Vec<Node>,
     /// The moments that it is compared with, as rows of the moments.
-    pub moments: Vec<u32>,
+    pub latencies: Vec<u32>,
     /// For data that must not move from one moment to another: the moments that begin it, as the others end it.
     pub begins: Vec<u32>,
     /// So long before or behind, in picoseconds.
@@ -73,7 +73,7 @@ pub struct Check {
 
 /// Two moments of one clock that must be apart.
 #[derive(Clone, Debug)]
-pub struct Apart {
+pub struct Separation {
     /// What it is: a width or a rate.
     pub kind: Kind,
     /// The chip.
@@ -83,7 +83,7 @@ pub struct Apart {
     /// True for the width of high pulses.
     pub high: bool,
     /// The first moment and the second.
-    pub moments: (u32, u32),
+    pub latencies: (u32, u32),
     /// So far, in picoseconds.
     pub least: i64,
     /// The row of the sheet; `None` for a gate.
@@ -96,13 +96,13 @@ pub struct Checks {
     /// Data against clocks.
     pub checks: Vec<Check>,
     /// Clocks against themselves.
-    pub aparts: Vec<Apart>,
+    pub separations: Vec<Separation>,
     /// Gates of clocks that neither level of the clock blocks: chip, output bit or none for the chip's own, input.
     pub open_gates: Vec<(ChipKey, u8)>,
     /// Gates in which clocks meet of which it is not known what the one is while the other moves.
     pub met: Vec<(ChipKey, u8)>,
     /// Requirements that no clock reaches, or whose pulses do not come from a clock.
-    pub unjudged: usize,
+    pub unchecked: usize,
 }
 
 /// What is looked at.
@@ -110,5 +110,5 @@ pub struct Checks {
 pub(super) struct Scene<'s, 'c> {
     pub(super) graph: &'s Graph<'c>,
     pub(super) clocks: &'s Clocks,
-    pub(super) moments: &'s ClockLatencies,
+    pub(super) latencies: &'s ClockLatencies,
 }

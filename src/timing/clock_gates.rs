@@ -1,13 +1,13 @@
 //! Gates of clocks: what must hold where a clock meets other signals, or another clock.
 
-use super::checks::{Apart, Check, Checks, Kind, Scene};
+use super::checks::{Check, Checks, Kind, Scene, Separation};
 use super::clock_pins::ClockPin;
 use super::clocks::ClockKey;
 use super::graph::{ArcKind, Graph, Node, TRANSITIONS, Transition};
 use super::phases::leading;
 use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
-use crate::part::function::structure::Influence;
+use crate::part::function::structure::Dependency;
 use crate::part::sheet::Signal;
 
 /// Where a clock and other signals meet.
@@ -25,7 +25,7 @@ impl Checks {
     /// Collects what the gates of clocks ask for.
     pub(super) fn gates(&mut self, scene: &Scene<'_, '_>) {
         let Scene { graph, clocks, .. } = *scene;
-        let leads = leading(graph, &clocks.gateways);
+        let leads = leading(graph, &clocks.clock_pins);
         for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for output in 0..row.part.function.outputs.len() {
                 let net = graph.output_net(chip, output);
@@ -37,10 +37,10 @@ impl Checks {
                 }
             }
         }
-        for gateway in &clocks.gateways {
-            if gateway.inputs.count_ones() > 1 {
-                let target = inner(graph, gateway);
-                self.gate(scene, gateway.chip, target, gateway.inputs);
+        for clock_pin in &clocks.clock_pins {
+            if clock_pin.inputs.count_ones() > 1 {
+                let target = inner(graph, clock_pin);
+                self.gate(scene, clock_pin.chip, target, clock_pin.inputs);
             }
         }
         self.met.sort_unstable();
@@ -93,26 +93,26 @@ impl Checks {
         one: usize,
         (other, clock): (usize, ClockKey),
     ) -> bool {
-        let Scene { graph, clocks, moments } = *scene;
+        let Scene { graph, clocks, latencies } = *scene;
         let at = |input: usize| -> Vec<u32> {
             let net = graph.input_net(chip, input).into_iter();
             let points = net.flat_map(|net| [Transition::Rise, Transition::Fall].map(|edge| Node::of(net, edge)));
-            points.flat_map(|point| moments.at(point).iter().copied()).collect()
+            points.flat_map(|point| latencies.at(point).iter().copied()).collect()
         };
         let (rows, others) = (at(one), at(other));
-        let known = |row: &u32| clocks.takes_turns(moments.row(*row).tag.0, clock);
+        let known = |row: &u32| clocks.takes_turns(latencies.row(*row).clock_edge.0, clock);
         if rows.is_empty() || !rows.iter().all(known) {
             return false;
         }
         for &row in &rows {
             for &second in &others {
-                for (input, moments) in [(other, (row, second)), (one, (second, row))] {
-                    self.aparts.push(Apart {
+                for (input, latencies) in [(other, (row, second)), (one, (second, row))] {
+                    self.separations.push(Separation {
                         kind: Kind::Gate,
                         chip,
                         input: input as u8,
                         high: true,
-                        moments,
+                        latencies,
                         least: 0,
                         span: None,
                     });
@@ -124,28 +124,29 @@ impl Checks {
 
     /// A gate has followed one edge of a clock before the next one comes: else it swallows the pulse.
     fn whole_pulses(&mut self, scene: &Scene<'_, '_>, chip: ChipKey, output: u8) {
-        let Scene { graph, clocks, moments } = *scene;
+        let Scene { graph, clocks, latencies } = *scene;
         let Some(net) = graph.output_net(chip, output.into()) else {
             return;
         };
         for (edge, back) in [(Transition::Rise, Transition::Fall), (Transition::Fall, Transition::Rise)] {
-            let firsts = moments.at(Node::of(net, edge));
+            let firsts = latencies.at(Node::of(net, edge));
             let arcs = graph.entering(Node::of(net, back)).iter();
             let arcs = arcs
                 .map(|&key| &graph.arcs[key])
-                .filter(|arc| (arc.chip, arc.output) == (chip, output) && arc.through == ArcKind::Logic);
+                .filter(|arc| (arc.chip, arc.output) == (chip, output) && arc.kind == ArcKind::Logic);
             for arc in arcs {
-                for &second in moments.at(arc.from) {
-                    let tag = moments.row(second).tag;
-                    let passes = clocks.lets_through(graph, arc, tag);
-                    let firsts =
-                        firsts.iter().filter(|&&first| passes && clocks.make_pulse(moments.row(first).tag, tag));
-                    self.aparts.extend(firsts.map(|&first| Apart {
+                for &second in latencies.at(arc.from) {
+                    let clock_edge = latencies.row(second).clock_edge;
+                    let passes = clocks.lets_through(graph, arc, clock_edge);
+                    let firsts = firsts
+                        .iter()
+                        .filter(|&&first| passes && clocks.make_pulse(latencies.row(first).clock_edge, clock_edge));
+                    self.separations.extend(firsts.map(|&first| Separation {
                         kind: Kind::Whole,
                         chip,
                         input: arc.input,
                         high: edge == Transition::Rise,
-                        moments: (first, second),
+                        latencies: (first, second),
                         least: 0,
                         span: None,
                     }));
@@ -156,7 +157,7 @@ impl Checks {
 
     /// An input of a gate must not move while a clock at another one lets it through.
     fn stand_still(&mut self, scene: &Scene<'_, '_>, (chip, target): (ChipKey, Target), clock: usize, input: usize) {
-        let Scene { graph, moments, .. } = *scene;
+        let Scene { graph, latencies, .. } = *scene;
         let (Some(data), Some(clock_spot)) = (graph.input_net(chip, input), graph.input_net(chip, clock)) else {
             return;
         };
@@ -169,8 +170,8 @@ impl Checks {
         let (opens, closes) =
             if blocks { (Transition::Fall, Transition::Rise) } else { (Transition::Rise, Transition::Fall) };
         for (before, edge) in [(true, opens), (false, closes)] {
-            let begins = if before { &[] } else { moments.at(Node::of(clock_spot, opens)) };
-            let rows = moments.at(Node::of(clock_spot, edge));
+            let begins = if before { &[] } else { latencies.at(Node::of(clock_spot, opens)) };
+            let rows = latencies.at(Node::of(clock_spot, edge));
             if !rows.is_empty() {
                 self.checks.push(Check {
                     kind: Kind::Gate,
@@ -178,7 +179,7 @@ impl Checks {
                     chip,
                     input: input as u8,
                     data: TRANSITIONS.map(|what| Node::of(data, what)).to_vec(),
-                    moments: rows.to_vec(),
+                    latencies: rows.to_vec(),
                     begins: begins.to_vec(),
                     least: 0,
                     span: None,
@@ -189,9 +190,9 @@ impl Checks {
 }
 
 /// The signal in a chip that the inputs of a gateway make.
-fn inner(graph: &Graph<'_>, gateway: &ClockPin) -> Target {
-    let structure = graph.constants.structure(gateway.chip);
-    let covers = |influence: &Influence| influence.inputs.all() & gateway.inputs == gateway.inputs;
+fn inner(graph: &Graph<'_>, clock_pin: &ClockPin) -> Target {
+    let structure = graph.constants.structure(clock_pin.chip);
+    let covers = |influence: &Dependency| influence.inputs.all() & clock_pin.inputs == clock_pin.inputs;
     if let Some(node) = structure.nodes.iter().position(covers) {
         return Target::Inner(Signal::Node(node));
     }
@@ -214,7 +215,7 @@ fn blocking(graph: &Graph<'_>, chip: ChipKey, target: Target, clock: usize, inpu
                 let same = structure.gated.len() == under.gated.len();
                 match under.gated.get(rule) {
                     Some(gated) if same => gated.condition,
-                    _ => Influence::default(),
+                    _ => Dependency::default(),
                 }
             }
         };

@@ -10,9 +10,9 @@ use rustc_hash::FxHashMap;
 
 /// An edge of a clock at a point.
 #[derive(Clone, Copy, Debug)]
-pub struct Moment {
+pub struct ClockLatency {
     /// The edge.
-    pub tag: ClockEdge,
+    pub clock_edge: ClockEdge,
     /// The point.
     pub point: Node,
     /// The earliest, in picoseconds after the edge that all began with.
@@ -27,7 +27,7 @@ pub struct Moment {
 /// All moments.
 #[derive(Debug, Default)]
 pub struct ClockLatencies {
-    rows: Vec<Moment>,
+    rows: Vec<ClockLatency>,
     at: FxHashMap<Node, Vec<u32>>,
     of: FxHashMap<ClockEdge, Vec<u32>>,
 }
@@ -35,17 +35,17 @@ pub struct ClockLatencies {
 impl ClockLatencies {
     /// Works out all moments.
     pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> ClockLatencies {
-        let mut moments = ClockLatencies::default();
+        let mut latencies = ClockLatencies::default();
         for clock in clocks.clocks.keys() {
             for edge in [Transition::Rise, Transition::Fall] {
-                moments.follow(graph, order, clocks, (clock, edge));
+                latencies.follow(graph, order, clocks, (clock, edge));
             }
         }
-        moments
+        latencies
     }
 
     /// One moment.
-    pub fn row(&self, row: u32) -> &Moment {
+    pub fn row(&self, row: u32) -> &ClockLatency {
         &self.rows[row as usize]
     }
 
@@ -55,15 +55,15 @@ impl ClockLatencies {
     }
 
     /// The moments of one edge, at all points that it reaches.
-    pub fn of(&self, tag: ClockEdge) -> &[u32] {
-        self.of.get(&tag).map_or(&[], Vec::as_slice)
+    pub fn of(&self, clock_edge: ClockEdge) -> &[u32] {
+        self.of.get(&clock_edge).map_or(&[], Vec::as_slice)
     }
 
     /// What two moments have in common: how much of the one's lateness cannot go with the other's earliness.
-    pub(crate) fn credit(&self, one: u32, other: u32) -> i64 {
+    pub(crate) fn common_path_credit(&self, one: u32, other: u32) -> i64 {
         self.common(one, other).map_or(0, |row| {
-            let moment = self.row(row);
-            moment.late - moment.early
+            let latency = self.row(row);
+            latency.late - latency.early
         })
     }
 
@@ -80,35 +80,35 @@ impl ClockLatencies {
         Some(one)
     }
 
-    fn follow(&mut self, graph: &Graph<'_>, order: &Order, clocks: &Clocks, tag: ClockEdge) {
-        let (clock, edge) = tag;
+    fn follow(&mut self, graph: &Graph<'_>, order: &Order, clocks: &Clocks, clock_edge: ClockEdge) {
+        let (clock, edge) = clock_edge;
         let row = &clocks.clocks[clock];
-        let begin = Node::of(row.spot, edge);
-        let first = match &row.made {
+        let begin = Node::of(row.timing_net, edge);
+        let first = match &row.generated {
             None => Some((0, 0, None)),
-            Some(made) => self.made(graph, clocks, begin, (made.parent, made.edge)),
+            Some(generated) => self.generated(graph, clocks, begin, (generated.parent, generated.edge)),
         };
         let Some((early, late, above)) = first else {
             return;
         };
-        self.push(tag, begin, early, late, above);
+        self.push(clock_edge, begin, early, late, above);
         let bit = if edge == Transition::Rise { 1 } else { 2 };
         let mut points: Vec<Node> = self.reached(clocks, clock, bit);
         points.retain(|&point| point != begin);
-        points.sort_unstable_by_key(|&point| (order.place[point], point));
+        points.sort_unstable_by_key(|&point| (order.rank[point], point));
         for point in points {
             let mut met: Option<(i64, i64, Option<u32>)> = None;
             for &key in graph.entering(point) {
                 let arc = &graph.arcs[key];
-                if arc.through != ArcKind::Logic {
+                if arc.kind != ArcKind::Logic {
                     continue;
                 }
-                let Some(before) = self.of_at(tag, arc.from) else {
+                let Some(before) = self.of_at(clock_edge, arc.from) else {
                     continue;
                 };
-                let moment = self.rows[before as usize];
-                let late = moment.late + i64::from(arc.late.unwrap_or(arc.early));
-                let early = moment.early + i64::from(arc.early);
+                let latency = self.rows[before as usize];
+                let late = latency.late + i64::from(arc.late.unwrap_or(arc.early));
+                let early = latency.early + i64::from(arc.early);
                 met = Some(match met {
                     None => (early, late, Some(before)),
                     Some((e, l, above)) => {
@@ -118,7 +118,7 @@ impl ClockLatencies {
                 });
             }
             if let Some((early, late, above)) = met {
-                self.push(tag, point, early, late, above);
+                self.push(clock_edge, point, early, late, above);
             }
         }
     }
@@ -130,26 +130,26 @@ impl ClockLatencies {
     }
 
     /// When the output of clocked storage moves that a clock begins at.
-    fn made(
+    fn generated(
         &self,
         graph: &Graph<'_>,
         clocks: &Clocks,
         begin: Node,
         parent: ClockEdge,
     ) -> Option<(i64, i64, Option<u32>)> {
-        debug_assert!(clocks.begins.contains_key(&begin.spot()));
+        debug_assert!(clocks.begins.contains_key(&begin.timing_net()));
         let mut met: Option<(i64, i64, Option<u32>)> = None;
         for &key in graph.entering(begin) {
             let arc = &graph.arcs[key];
-            if arc.through != ArcKind::Clock {
+            if arc.kind != ArcKind::Clock {
                 continue;
             }
             let Some(before) = self.of_at(parent, arc.from) else {
                 continue;
             };
-            let moment = self.row(before);
-            let early = moment.early + i64::from(arc.early);
-            let late = moment.late + i64::from(arc.late.unwrap_or(arc.early));
+            let latency = self.row(before);
+            let early = latency.early + i64::from(arc.early);
+            let late = latency.late + i64::from(arc.late.unwrap_or(arc.early));
             met = Some(match met {
                 None => (early, late, Some(before)),
                 Some((e, l, above)) => {
@@ -162,16 +162,16 @@ impl ClockLatencies {
     }
 
     /// The moment of an edge at a point.
-    pub(crate) fn of_at(&self, tag: ClockEdge, point: Node) -> Option<u32> {
+    pub(crate) fn of_at(&self, clock_edge: ClockEdge, point: Node) -> Option<u32> {
         let rows = self.at(point).iter().copied();
-        rows.into_iter().find(|&row| self.row(row).tag == tag)
+        rows.into_iter().find(|&row| self.row(row).clock_edge == clock_edge)
     }
 
-    fn push(&mut self, tag: ClockEdge, point: Node, early: i64, late: i64, above: Option<u32>) {
+    fn push(&mut self, clock_edge: ClockEdge, point: Node, early: i64, late: i64, above: Option<u32>) {
         let row = self.rows.len() as u32;
         let depth = above.map_or(0, |above| self.row(above).depth + 1);
-        self.rows.push(Moment { tag, point, early, late, above, depth });
+        self.rows.push(ClockLatency { clock_edge, point, early, late, above, depth });
         self.at.entry(point).or_default().push(row);
-        self.of.entry(tag).or_default().push(row);
+        self.of.entry(clock_edge).or_default().push(row);
     }
 }

@@ -60,7 +60,7 @@ fn reference(kind: CheckKind) -> Option<Signal> {
 }
 
 /// Where clocks go into the chips.
-pub(super) fn gateways(graph: &Graph<'_>) -> Vec<ClockPin> {
+pub(super) fn clock_pins(graph: &Graph<'_>) -> Vec<ClockPin> {
     let mut found = Vec::new();
     for (chip, row) in graph.circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         let structure = graph.constants.structure(chip);

@@ -4,7 +4,7 @@
 //! more storage, that output is a clock as well, *made* from the first: it moves at one edge of that, not more often
 //! than every time. How often the output of a counter moves that counts by itself is found by letting it count.
 
-use super::clock_pins::{ClockPin, gateways, latch_inputs};
+use super::clock_pins::{ClockPin, clock_pins, latch_inputs};
 use super::counting::{Counting, Steps};
 use super::graph::{ArcKind, Graph, Node, TimingNet, Transition};
 use super::phases::MasterClock;
@@ -25,7 +25,7 @@ crate::key_type!(
 #[derive(Clone, Debug)]
 pub struct Clock {
     /// Where it begins.
-    pub spot: TimingNet,
+    pub timing_net: TimingNet,
     /// Who says so, in words.
     pub origin: String,
     /// The shortest time from one rise to the next, in picoseconds.
@@ -35,7 +35,7 @@ pub struct Clock {
     /// The shortest time that it is low.
     pub low: i64,
     /// How it is made from another one.
-    pub made: Option<GeneratedClock>,
+    pub generated: Option<GeneratedClock>,
     /// The clock that all began with.
     pub root: ClockKey,
 }
@@ -54,7 +54,7 @@ pub struct GeneratedClock {
     /// At which edges it moves, when that is known.
     pub steps: Option<Rc<Steps>>,
     /// The clock that it repeats, when it does.
-    pub leader: Option<MasterClock>,
+    pub master: Option<MasterClock>,
 }
 
 /// An edge of a clock.
@@ -72,11 +72,11 @@ pub struct Clocks {
     /// Points that some clock reaches.
     carried: FxHashSet<Node>,
     /// Where clocks go in.
-    pub gateways: Vec<ClockPin>,
+    pub clock_pins: Vec<ClockPin>,
     /// Gateways that no clock reaches.
-    pub silent: Vec<ClockPin>,
+    pub unclocked: Vec<ClockPin>,
     /// True when there were too many clocks to follow them all.
-    pub cut: bool,
+    pub truncated: bool,
     counting: Counting,
 }
 
@@ -88,26 +88,26 @@ const MOST_REACHED: usize = 4_000_000;
 impl Clocks {
     /// Finds all clocks that the sources lead to.
     pub fn find(graph: &Graph<'_>, sources: &[Source]) -> Clocks {
-        let mut clocks = Clocks { gateways: gateways(graph), ..Clocks::default() };
+        let mut clocks = Clocks { clock_pins: clock_pins(graph), ..Clocks::default() };
         let mut all: Vec<Source> = sources.to_vec();
         all.extend(oscillators(graph.circuit));
         for source in all {
-            let Some(spot) = graph.timing_net_of[source.net] else {
+            let Some(timing_net) = graph.timing_net_of[source.net] else {
                 continue;
             };
-            if clocks.begins.contains_key(&spot) {
+            if clocks.begins.contains_key(&timing_net) {
                 continue;
             }
             let root = ClockKey::from_index(clocks.clocks.len());
             clocks.add(
                 graph,
                 Clock {
-                    spot,
+                    timing_net,
                     origin: source.origin,
                     period: source.period.ps(),
                     high: source.high.ps(),
                     low: source.period.ps() - source.high.ps(),
-                    made: None,
+                    generated: None,
                     root,
                 },
             );
@@ -116,17 +116,17 @@ impl Clocks {
         clocks.retime_all();
         clocks.count_on(graph);
         clocks.follow(graph);
-        let silent = clocks.gateways.iter().filter(|gateway| !clocks.enters(graph, gateway));
-        clocks.silent = silent.cloned().collect();
+        let unclocked = clocks.clock_pins.iter().filter(|clock_pin| !clocks.enters(graph, clock_pin));
+        clocks.unclocked = unclocked.cloned().collect();
         clocks
     }
 
     /// Whether an arc of the graph is followed by data: neither into the beginning of a clock, nor through storage.
-    pub fn passes(&self, graph: &Graph<'_>, through: ArcKind, chip: ChipKey, to: Node) -> bool {
-        if self.begins.contains_key(&to.spot()) {
+    pub fn passes(&self, graph: &Graph<'_>, kind: ArcKind, chip: ChipKey, to: Node) -> bool {
+        if self.begins.contains_key(&to.timing_net()) {
             return false;
         }
-        match through {
+        match kind {
             ArcKind::Logic => true,
             ArcKind::Clock => false,
             ArcKind::Open(rule) | ArcKind::Latch(rule) => !self.closes(graph, chip, rule),
@@ -139,13 +139,14 @@ impl Clocks {
         self.enters(graph, &ClockPin { chip, inputs })
     }
 
-    fn enters(&self, graph: &Graph<'_>, gateway: &ClockPin) -> bool {
-        bits(gateway.inputs).any(|input| graph.input_net(gateway.chip, input).is_some_and(|spot| self.carries(spot)))
+    fn enters(&self, graph: &Graph<'_>, clock_pin: &ClockPin) -> bool {
+        bits(clock_pin.inputs)
+            .any(|input| graph.input_net(clock_pin.chip, input).is_some_and(|timing_net| self.carries(timing_net)))
     }
 
     /// True when a clock reaches a net through logic.
-    pub fn carries(&self, spot: TimingNet) -> bool {
-        [Transition::Rise, Transition::Fall].iter().any(|&edge| self.carried.contains(&Node::of(spot, edge)))
+    pub fn carries(&self, timing_net: TimingNet) -> bool {
+        [Transition::Rise, Transition::Fall].iter().any(|&edge| self.carried.contains(&Node::of(timing_net, edge)))
     }
 
     /// The edges of a clock that reach a point: bit 0 its rise, bit 1 its fall.
@@ -161,7 +162,7 @@ impl Clocks {
 
     fn add(&mut self, graph: &Graph<'_>, clock: Clock) {
         let key = ClockKey::from_index(self.clocks.len());
-        self.begins.insert(clock.spot, key);
+        self.begins.insert(clock.timing_net, key);
         self.clocks.push(clock);
         let reach = self.reach_of(graph, key);
         self.carried.extend(reach.keys());
@@ -176,9 +177,10 @@ impl Clocks {
     }
 
     fn reach_of(&self, graph: &Graph<'_>, key: ClockKey) -> FxHashMap<Node, u8> {
-        let spot = self.clocks[key].spot;
+        let timing_net = self.clocks[key].timing_net;
         let mut reach: FxHashMap<Node, u8> = FxHashMap::default();
-        let mut open = vec![(Node::of(spot, Transition::Rise), 1u8), (Node::of(spot, Transition::Fall), 2u8)];
+        let mut open =
+            vec![(Node::of(timing_net, Transition::Rise), 1u8), (Node::of(timing_net, Transition::Fall), 2u8)];
         while let Some((point, mask)) = open.pop() {
             let seen = reach.entry(point).or_insert(0);
             if *seen & mask == mask {
@@ -188,8 +190,8 @@ impl Clocks {
             let mask = *seen;
             for &arc in graph.leaving(point) {
                 let arc = &graph.arcs[arc];
-                let blur = arc.to.what() == Transition::ToUnknown;
-                if arc.through != ArcKind::Logic || blur || self.begins.contains_key(&arc.to.spot()) {
+                let to_unknown = arc.to.what() == Transition::ToUnknown;
+                if arc.kind != ArcKind::Logic || to_unknown || self.begins.contains_key(&arc.to.timing_net()) {
                     continue;
                 }
                 let edges = [(1, Transition::Rise), (2, Transition::Fall)].into_iter();
@@ -205,42 +207,42 @@ impl Clocks {
 
     /// Makes the clocks that gateways without a clock need; false when there are none.
     fn make_more(&mut self, graph: &Graph<'_>) -> bool {
-        let mut made = false;
-        for at in 0..self.gateways.len() {
-            let gateway = self.gateways[at].clone();
-            if self.enters(graph, &gateway) {
+        let mut generated = false;
+        for at in 0..self.clock_pins.len() {
+            let clock_pin = self.clock_pins[at].clone();
+            if self.enters(graph, &clock_pin) {
                 continue;
             }
             // The pin with the fewest outputs behind it is the clock, the others let it through.
-            let found = bits(gateway.inputs).filter_map(|input| {
-                let spot = graph.input_net(gateway.chip, input)?;
-                let outputs = self.outputs_behind(graph, spot);
+            let found = bits(clock_pin.inputs).filter_map(|input| {
+                let timing_net = graph.input_net(clock_pin.chip, input)?;
+                let outputs = self.outputs_behind(graph, timing_net);
                 (!outputs.is_empty()).then_some(outputs)
             });
             let Some(outputs) = found.min_by_key(BTreeSet::len) else {
                 continue;
             };
-            for spot in outputs {
-                made |= self.make(graph, spot);
+            for timing_net in outputs {
+                generated |= self.make(graph, timing_net);
             }
         }
-        made
+        generated
     }
 
     /// The nets at which storage that is clocked comes out, back from a net through logic.
-    fn outputs_behind(&self, graph: &Graph<'_>, spot: TimingNet) -> BTreeSet<TimingNet> {
+    fn outputs_behind(&self, graph: &Graph<'_>, timing_net: TimingNet) -> BTreeSet<TimingNet> {
         let mut seen = FxHashSet::default();
         let mut found = BTreeSet::new();
-        let mut open = vec![spot];
-        while let Some(spot) = open.pop() {
-            if !seen.insert(spot) {
+        let mut open = vec![timing_net];
+        while let Some(timing_net) = open.pop() {
+            if !seen.insert(timing_net) {
                 continue;
             }
-            for arc in graph.entering_net(spot) {
-                match arc.through {
-                    ArcKind::Logic => open.push(arc.from.spot()),
+            for arc in graph.entering_net(timing_net) {
+                match arc.kind {
+                    ArcKind::Logic => open.push(arc.from.timing_net()),
                     ArcKind::Clock if self.carried.contains(&arc.from) => {
-                        found.insert(spot);
+                        found.insert(timing_net);
                     }
                     _ => {}
                 }
@@ -250,12 +252,12 @@ impl Clocks {
     }
 
     /// Makes a clock of an output of clocked storage.
-    fn make(&mut self, graph: &Graph<'_>, spot: TimingNet) -> bool {
-        if self.begins.contains_key(&spot) {
+    fn make(&mut self, graph: &Graph<'_>, timing_net: TimingNet) -> bool {
+        if self.begins.contains_key(&timing_net) {
             return false;
         }
-        let rows = graph.entering(Node::of(spot, Transition::Rise)).iter();
-        let arcs = rows.map(|&key| graph.arcs[key]).filter(|arc| arc.through == ArcKind::Clock);
+        let rows = graph.entering(Node::of(timing_net, Transition::Rise)).iter();
+        let arcs = rows.map(|&key| graph.arcs[key]).filter(|arc| arc.kind == ArcKind::Clock);
         let mut best: Option<(i64, GeneratedClock)> = None;
         for arc in arcs {
             for parent in self.clocks.keys() {
@@ -266,26 +268,26 @@ impl Clocks {
                 }
                 let edge = if mask & 1 == 1 { Transition::Rise } else { Transition::Fall };
                 let (chip, output) = (arc.chip, arc.output);
-                let made = GeneratedClock { parent, edge, chip, output, steps: None, leader: None };
-                best = Some((period, made));
+                let generated = GeneratedClock { parent, edge, chip, output, steps: None, master: None };
+                best = Some((period, generated));
             }
         }
-        let Some((_, mut made)) = best else {
+        let Some((_, mut generated)) = best else {
             return false;
         };
-        made.steps = self.counting.of(graph, made.chip, made.output);
-        if made.steps.as_ref().is_some_and(|steps| steps.moves.is_empty()) {
+        generated.steps = self.counting.of(graph, generated.chip, generated.output);
+        if generated.steps.as_ref().is_some_and(|steps| steps.moves.is_empty()) {
             return false;
         }
-        let root = self.clocks[made.parent].root;
-        let path = output_path(graph, made.chip, made.output);
+        let root = self.clocks[generated.parent].root;
+        let path = output_path(graph, generated.chip, generated.output);
         let clock = Clock {
-            spot,
-            origin: format!("{path}, clocked by {}", graph.net_name(self.clocks[made.parent].spot)),
+            timing_net,
+            origin: format!("{path}, clocked by {}", graph.net_name(self.clocks[generated.parent].timing_net)),
             period: 0,
             high: 0,
             low: 0,
-            made: Some(made),
+            generated: Some(generated),
             root,
         };
         self.begin(graph, clock)
@@ -295,7 +297,7 @@ impl Clocks {
     pub(super) fn begin(&mut self, graph: &Graph<'_>, mut clock: Clock) -> bool {
         let reached: usize = self.reach.iter().map(FxHashMap::len).sum();
         if self.clocks.len() >= MOST_CLOCKS || reached >= MOST_REACHED {
-            self.cut = true;
+            self.truncated = true;
             return false;
         }
         self.retime(&mut clock);
@@ -306,16 +308,16 @@ impl Clocks {
     /// Where one output of a counter that counts by itself clocks something, its other outputs are clocks as well: it is
     /// known when they move.
     fn count_on(&mut self, graph: &Graph<'_>) {
-        let made = self.clocks.values().filter_map(|clock| clock.made.as_ref());
-        let counters = made.filter(|made| made.steps.is_some()).map(|made| made.chip);
+        let generated = self.clocks.values().filter_map(|clock| clock.generated.as_ref());
+        let counters = generated.filter(|generated| generated.steps.is_some()).map(|generated| generated.chip);
         for chip in counters.collect::<BTreeSet<ChipKey>>() {
             for output in 0..graph.circuit.chips[chip].part.function.outputs.len() {
-                let Some(spot) = graph.output_net(chip, output) else {
+                let Some(timing_net) = graph.output_net(chip, output) else {
                     continue;
                 };
-                let alone = graph.spots[spot].drivers.len() == 1;
+                let alone = graph.timing_nets[timing_net].drivers.len() == 1;
                 if alone && self.counting.of(graph, chip, output as u8).is_some() {
-                    self.make(graph, spot);
+                    self.make(graph, timing_net);
                 }
             }
         }
@@ -323,13 +325,13 @@ impl Clocks {
 
     /// Works out the times of a clock that is made from another.
     fn retime(&self, clock: &mut Clock) {
-        let Some(made) = &clock.made else { return };
-        if let Some(leader) = made.leader {
-            (clock.period, clock.high, clock.low) = self.repeated(leader);
+        let Some(generated) = &clock.generated else { return };
+        if let Some(master) = generated.master {
+            (clock.period, clock.high, clock.low) = self.repeated(master);
             return;
         }
-        let every = self.clocks[made.parent].period;
-        let (period, high, low) = made.steps.as_ref().map_or((2, 1, 1), |steps| steps.gaps());
+        let every = self.clocks[generated.parent].period;
+        let (period, high, low) = generated.steps.as_ref().map_or((2, 1, 1), |steps| steps.gaps());
         clock.period = every.saturating_mul(period);
         clock.high = every.saturating_mul(high);
         clock.low = every.saturating_mul(low);
@@ -364,13 +366,13 @@ impl Clocks {
 
     /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
     /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
-    pub fn distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+    pub fn edge_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
         let others = self.ancestors(to);
         let pairs = self.ancestors(from).into_iter();
         let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
         pairs.find_map(|(one, other)| {
-            let known = self.counted_distance(one, other);
-            if let Some(found) = known.or_else(|| self.repeated_distance(one, other)) {
+            let known = self.counted_separation(one, other);
+            if let Some(found) = known.or_else(|| self.repeated_separation(one, other)) {
                 return Some(found);
             }
             let clock = &self.clocks[one.0];
@@ -383,25 +385,25 @@ impl Clocks {
     }
 
     /// The edges that an edge is made by, itself first.
-    pub(super) fn ancestors(&self, tag: ClockEdge) -> Vec<ClockEdge> {
-        let mut tags = vec![tag];
-        let mut clock = tag.0;
-        while let Some(made) = &self.clocks[clock].made {
-            tags.push((made.parent, made.edge));
-            clock = made.parent;
+    pub(super) fn ancestors(&self, clock_edge: ClockEdge) -> Vec<ClockEdge> {
+        let mut clock_edges = vec![clock_edge];
+        let mut clock = clock_edge.0;
+        while let Some(generated) = &self.clocks[clock].generated {
+            clock_edges.push((generated.parent, generated.edge));
+            clock = generated.parent;
         }
-        tags
+        clock_edges
     }
 
     /// The distance of two outputs of one counter, which is known exactly.
-    fn counted_distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
-        let (a, b) = (self.clocks[from.0].made.as_ref()?, self.clocks[to.0].made.as_ref()?);
+    fn counted_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+        let (a, b) = (self.clocks[from.0].generated.as_ref()?, self.clocks[to.0].generated.as_ref()?);
         if a.chip != b.chip || a.parent != b.parent || a.edge != b.edge {
             return None;
         }
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
-        let (next, last) = steps.distance(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
+        let (next, last) = steps.edge_separation(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
         Some((every.saturating_mul(next), every.saturating_mul(last).saturating_neg()))
     }
 }

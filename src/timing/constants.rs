@@ -1,6 +1,6 @@
 //! What never moves: rails, and the outputs that follow from them; and the structure of each chip under these.
 
-use super::graph::{Place, TimingNet};
+use super::graph::{NetProperties, TimingNet};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::logic::Word;
@@ -33,7 +33,7 @@ impl Constants {
     pub(super) fn spread(
         &mut self,
         circuit: &Circuit,
-        spots: &KeyVec<TimingNet, Place>,
+        timing_nets: &KeyVec<TimingNet, NetProperties>,
         timing_net_of: &KeyVec<NetKey, Option<TimingNet>>,
     ) {
         let mut outputs_on: KeyVec<NetKey, u32> = KeyVec::filled(circuit.nets.len(), 0);
@@ -65,7 +65,9 @@ impl Constants {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 let Some(net) = chip.nets[pin] else { continue };
                 let alone = outputs_on[net] == 1
-                    && timing_net_of[net].is_some_and(|spot| spots[spot].nets.len() == 1 && !spots[spot].by_hand);
+                    && timing_net_of[net].is_some_and(|timing_net| {
+                        timing_nets[timing_net].nets.len() == 1 && !timing_nets[timing_net].by_hand
+                    });
                 let settled = structure.value.unknown >> bit & 1 == 0;
                 if self.levels[net].is_none() && alone && settled && chip.part.pins[pin].kind == PinKind::Out {
                     self.levels[net] = Some(structure.value.value >> bit & 1 == 1);

@@ -5,7 +5,7 @@ use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::function::structure::Clocked;
-use crate::part::function::{Function, Held, Scratch, Seen};
+use crate::part::function::{ChipState, Function, SampledInputs, Scratch};
 use crate::part::sheet::Signal;
 use crate::part::{Edge, Part};
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -27,7 +27,7 @@ const LONGEST_ROUND: usize = 1 << 16;
 impl Steps {
     /// The fewest edges from rise to rise, from rise to fall, from fall to rise.
     pub fn gaps(&self) -> (i64, i64, i64) {
-        let gap = |from, to| self.distance(from, self, to).map_or(self.round, |(next, _)| next);
+        let gap = |from, to| self.edge_separation(from, self, to).map_or(self.round, |(next, _)| next);
         (gap(true, true), gap(true, false), gap(false, true))
     }
 
@@ -46,7 +46,7 @@ impl Steps {
 
     /// The fewest edges from a move of this output to the next one (later) of another output of the same counter, and
     /// from the last one (earlier, or at once) of the other to it.
-    pub fn distance(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
+    pub fn edge_separation(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
         let those: Vec<i64> = (other.moves.iter().filter(|(_, up)| *up == other_rises)).map(|(at, _)| *at).collect();
         let (first, last) = (*those.first()?, *those.last()?);
         let mut nearest: Option<(i64, i64)> = None;
@@ -109,7 +109,7 @@ impl Counting {
             if gated.condition.states.all() != 0 || gated.condition.memory {
                 return None;
             }
-            inputs.value |= gated.condition.inputs.opposite;
+            inputs.value |= gated.condition.inputs.negative;
             for input in bits(gated.condition.inputs.all()) {
                 if let Some(net) = graph.input_net(chip, input)
                     && hangs_on(graph, net, chip)
@@ -138,17 +138,17 @@ fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64
     let low = Word::known(inputs.value & !(1 << trigger));
     let (before, after) = if edge == Edge::Rise { (low, high) } else { (high, low) };
     let mut scratch = Scratch::default();
-    let mut held = Held::default();
-    let mut seen = Seen { inputs: before, nodes: function.nodes(before, &held, &mut scratch) };
+    let mut stored = ChipState::default();
+    let mut seen = SampledInputs { inputs: before, nodes: function.nodes(before, &stored, &mut scratch) };
     let mut known: FxHashSet<u64> = FxHashSet::default();
     let mut words = Vec::new();
     let mut first = None;
     while words.len() <= LONGEST_ROUND {
-        if held.state.unknown & own != 0 {
+        if stored.state.unknown & own != 0 {
             return None;
         }
-        words.push(function.drive(seen, &held, &mut scratch).value.value);
-        let state = held.state.value & own;
+        words.push(function.drive(seen, &stored, &mut scratch).value.value);
+        let state = stored.state.value & own;
         if first == Some(state) {
             return Some(words);
         }
@@ -157,8 +157,8 @@ fn round(function: &Function, inputs: Word, trigger: usize, edge: Edge, own: u64
             first = Some(state);
             words = vec![*words.last()?];
         }
-        seen = function.step(seen, after, &mut held, &mut scratch);
-        seen = function.step(seen, before, &mut held, &mut scratch);
+        seen = function.step(seen, after, &mut stored, &mut scratch);
+        seen = function.step(seen, before, &mut stored, &mut scratch);
     }
     None
 }
@@ -176,12 +176,12 @@ fn hangs_on(graph: &Graph<'_>, net: TimingNet, chip: ChipKey) -> bool {
         if !seen.insert(net) {
             continue;
         }
-        if graph.spots[net].drivers.iter().any(|driver| driver.0 == chip) {
+        if graph.timing_nets[net].drivers.iter().any(|driver| driver.0 == chip) {
             return true;
         }
         let logic = graph.entering_net(net);
-        let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
-        open.extend(logic.map(|arc| arc.from.spot()));
+        let logic = logic.filter(|arc| arc.kind == ArcKind::Logic);
+        open.extend(logic.map(|arc| arc.from.timing_net()));
     }
     false
 }
@@ -197,8 +197,8 @@ mod tests {
         let high = Steps { round: 4, moves: vec![(1, true), (3, false)] };
         assert_eq!(low.gaps(), (2, 1, 1));
         assert_eq!(high.gaps(), (4, 2, 2));
-        assert_eq!(high.distance(true, &low, true), Some((1, 1)));
-        assert_eq!(high.distance(true, &low, false), Some((2, 0)));
+        assert_eq!(high.edge_separation(true, &low, true), Some((1, 1)));
+        assert_eq!(high.edge_separation(true, &low, false), Some((2, 0)));
         // The low bit falls as the high one moves.
         assert_eq!(high.level_of(true, &low), None);
         // Of a ring of two bits, 00 01 11 10, each moves while the other rests.

@@ -8,7 +8,7 @@ use rustc_hash::FxHashSet;
 
 /// For each statement, whether some path goes from its first end to its second.
 pub(super) fn exist(analysis: &Analysis<'_>) -> Vec<bool> {
-    let statements = analysis.graph.circuit.unused_paths.iter();
+    let statements = analysis.graph.circuit.false_paths.iter();
     statements.map(|statement| exists(analysis, statement)).collect()
 }
 
@@ -36,7 +36,7 @@ fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
         if !seen.insert(point) {
             continue;
         }
-        if ends.contains(&point.spot()) {
+        if ends.contains(&point.timing_net()) {
             return true;
         }
         for &key in graph.leaving(point).iter().filter(|&&key| analysis.order.open[key]) {
@@ -54,5 +54,5 @@ fn exists(analysis: &Analysis<'_>, statement: &TimingPath) -> bool {
 /// The net that an input pin listens to.
 fn listens(graph: &Graph<'_>, (chip, pin): (ChipKey, PinIndex)) -> Option<TimingNet> {
     let row = &graph.circuit.chips[chip];
-    row.part.pins[pin].listens().then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net])).flatten()
+    row.part.pins[pin].is_input().then(|| row.nets[pin].and_then(|net| graph.timing_net_of[net])).flatten()
 }

@@ -1,7 +1,7 @@
 //! What an analysis comes to.
 
 use super::clocks::{ClockEdge, ClockKey};
-use super::paths::Passed;
+use super::paths::Excluded;
 use std::collections::BTreeMap;
 
 /// What a finding is about.
@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 pub enum About {
     /// A row of [`super::checks::Checks::checks`].
     Check(u32),
-    /// A row of [`super::checks::Checks::aparts`].
-    Apart(u32),
+    /// A row of [`super::checks::Checks::separations`].
+    Separation(u32),
 }
 
 /// How well one thing holds, at its worst.
@@ -21,17 +21,17 @@ pub struct Finding {
     /// The edge that sends the data, or begins the pulse.
     pub from: ClockEdge,
     /// The moment that it is compared with.
-    pub moment: u32,
+    pub latency: u32,
     /// What is left, in picoseconds; negative when it does not hold.
     pub slack: i64,
     /// What is needed between the two edges.
-    pub need: i64,
+    pub required: i64,
     /// What is there between the two edges.
-    pub distance: i64,
+    pub available: i64,
     /// When the data arrives, after the edge that sends it.
     pub arrival: i64,
     /// What was taken off, because both clocks have it in common.
-    pub credit: i64,
+    pub common_path_credit: i64,
 }
 
 /// What came of an analysis.
@@ -42,9 +42,9 @@ pub struct Slacks {
     /// For each clock that all begins with, what limits its rate.
     pub limits: BTreeMap<ClockKey, Finding>,
     /// What was passed over.
-    pub passed: Passed,
+    pub excluded: Excluded,
     /// Pairs of clocks that have nothing to do with each other, with how many checks lie between them.
-    pub apart: BTreeMap<(ClockKey, ClockKey), usize>,
+    pub separation: BTreeMap<(ClockKey, ClockKey), usize>,
     /// Rings with too many ways through them.
     pub tangled: Vec<u32>,
     /// True when latches went on borrowing from one another.

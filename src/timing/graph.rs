@@ -7,7 +7,7 @@
 use super::constants::Constants;
 use super::delays::{Delays, wire};
 use super::mutual_exclusion::MutualExclusions;
-pub use super::node::{Arc, ArcKey, ArcKind, Node, Place, TRANSITIONS, TimingNet, Transition};
+pub use super::node::{Arc, ArcKey, ArcKind, NetProperties, Node, TRANSITIONS, TimingNet, Transition};
 use super::shape::CellArcs;
 use crate::circuit::{ChipKey, Circuit, DiscreteKind, NetKey};
 use crate::key::{Key, KeyVec};
@@ -23,7 +23,7 @@ pub struct Graph<'c> {
     /// The delays.
     pub delays: Delays,
     /// The timing nets.
-    pub spots: KeyVec<TimingNet, Place>,
+    pub timing_nets: KeyVec<TimingNet, NetProperties>,
     /// The timing net of each net; `None` for rails and nets that never move.
     pub timing_net_of: KeyVec<NetKey, Option<TimingNet>>,
     /// What never moves.
@@ -31,7 +31,7 @@ pub struct Graph<'c> {
     /// The arcs.
     pub arcs: KeyVec<ArcKey, Arc>,
     /// What the arcs need.
-    pub exclusions: MutualExclusions,
+    pub mutual_exclusions: MutualExclusions,
     leaving: Rows,
     entering: Rows,
 }
@@ -71,34 +71,34 @@ impl Rows {
 impl<'c> Graph<'c> {
     /// The graph of a circuit with given delays.
     pub fn new(circuit: &'c Circuit, delays: Delays) -> Graph<'c> {
-        let (mut spots, mut timing_net_of) = spots(circuit);
+        let (mut timing_nets, mut timing_net_of) = timing_nets(circuit);
         let mut constants = Constants::new(circuit);
-        constants.spread(circuit, &spots, &timing_net_of);
+        constants.spread(circuit, &timing_nets, &timing_net_of);
         for net in circuit.nets.keys().filter(|&net| constants.level(net).is_some()) {
             timing_net_of[net] = None;
         }
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
                 if let Some(net) = chip.nets[pin]
-                    && let Some(spot) = timing_net_of[net]
+                    && let Some(timing_net) = timing_net_of[net]
                 {
-                    spots[spot].drivers.push((key, bit as u8, net));
+                    timing_nets[timing_net].drivers.push((key, bit as u8, net));
                 }
             }
         }
         let mut graph = Graph {
             circuit,
             delays,
-            spots,
+            timing_nets,
             timing_net_of,
             constants,
             arcs: KeyVec::new(),
-            exclusions: MutualExclusions::default(),
+            mutual_exclusions: MutualExclusions::default(),
             leaving: Rows::default(),
             entering: Rows::default(),
         };
         graph.add_arcs();
-        let points = graph.spots.len() * 3;
+        let points = graph.timing_nets.len() * 3;
         graph.leaving = Rows::new(points, &graph.arcs, |arc| arc.from);
         graph.entering = Rows::new(points, &graph.arcs, |arc| arc.to);
         graph
@@ -107,7 +107,7 @@ impl<'c> Graph<'c> {
     fn add_arcs(&mut self) {
         let mut known: FxHashMap<_, Rc<Vec<CellArcs>>> = FxHashMap::default();
         let mut arcs = KeyVec::new();
-        let mut exclusions = std::mem::take(&mut self.exclusions);
+        let mut mutual_exclusions = std::mem::take(&mut self.mutual_exclusions);
         for (key, chip) in self.circuit.chips.iter() {
             let Some((table, delays)) = self.delays.of(key) else {
                 continue;
@@ -132,25 +132,25 @@ impl<'c> Graph<'c> {
                     continue;
                 };
                 let wire = wire(self.circuit, output);
-                let blur = template.to == Transition::ToUnknown;
-                let needs = exclusions.needs(self, key, &template.needs);
+                let to_unknown = template.to == Transition::ToUnknown;
+                let sensitisation = mutual_exclusions.sensitisation(self, key, &template.sensitisation);
                 arcs.push(Arc {
                     from: Node::of(from, template.from),
                     to: Node::of(to, template.to),
                     chip: key,
                     input: template.input,
                     output: template.output,
-                    through: template.through,
+                    kind: template.kind,
                     early: template.range.early.saturating_add(wire),
-                    late: (!blur && template.from != Transition::ToUnknown)
+                    late: (!to_unknown && template.from != Transition::ToUnknown)
                         .then_some(template.range.late.saturating_add(wire)),
                     how: template.range.how,
-                    needs,
+                    sensitisation,
                 });
             }
         }
         self.arcs = arcs;
-        self.exclusions = exclusions;
+        self.mutual_exclusions = mutual_exclusions;
     }
 
     /// Arcs that begin at a point.
@@ -164,15 +164,15 @@ impl<'c> Graph<'c> {
     }
 
     /// Arcs by which a net is made to rise or fall.
-    pub(crate) fn entering_net(&self, spot: TimingNet) -> impl Iterator<Item = &Arc> {
-        let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
+    pub(crate) fn entering_net(&self, timing_net: TimingNet) -> impl Iterator<Item = &Arc> {
+        let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(timing_net, edge));
         let keys = points.into_iter().flat_map(|point| self.entering(point));
         keys.map(|&key| &self.arcs[key])
     }
 
     /// How many points there are.
     pub fn points(&self) -> usize {
-        self.spots.len() * 3
+        self.timing_nets.len() * 3
     }
 
     /// The net behind an input bit of a chip; `None` when nothing that moves is there.
@@ -190,14 +190,14 @@ impl<'c> Graph<'c> {
     }
 
     /// Its name: that of its first net.
-    pub(crate) fn net_name(&self, spot: TimingNet) -> &str {
-        let nets = &self.spots[spot].nets;
+    pub(crate) fn net_name(&self, timing_net: TimingNet) -> &str {
+        let nets = &self.timing_nets[timing_net].nets;
         nets.first().map_or("", |&net| &self.circuit.nets[net].path)
     }
 }
 
 /// Joins nets that resistors and contacts join; rails stand apart.
-fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<TimingNet>>) {
+fn timing_nets(circuit: &Circuit) -> (KeyVec<TimingNet, NetProperties>, KeyVec<NetKey, Option<TimingNet>>) {
     let mut root: Vec<usize> = (0..circuit.nets.len()).collect();
     fn find(root: &mut [usize], mut at: usize) -> usize {
         while root[at] != at {
@@ -229,16 +229,16 @@ fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<
             }
         }
     }
-    let mut spots: KeyVec<TimingNet, Place> = KeyVec::new();
+    let mut timing_nets: KeyVec<TimingNet, NetProperties> = KeyVec::new();
     let mut timing_net_of: KeyVec<NetKey, Option<TimingNet>> = KeyVec::filled(circuit.nets.len(), None);
     for (net, row) in circuit.nets.iter() {
         let first = NetKey::from_index(find(&mut root, net.index()));
-        let spot = match timing_net_of[first] {
-            Some(spot) => spot,
-            None => spots.push(Place::default()),
+        let timing_net = match timing_net_of[first] {
+            Some(timing_net) => timing_net,
+            None => timing_nets.push(NetProperties::default()),
         };
-        timing_net_of[net] = Some(spot);
-        let place = &mut spots[spot];
+        timing_net_of[net] = Some(timing_net);
+        let place = &mut timing_nets[timing_net];
         place.nets.push(net);
         place.by_hand |= row.discrete_pins.iter().any(|&(discrete, _)| {
             matches!(
@@ -246,10 +246,10 @@ fn spots(circuit: &Circuit) -> (KeyVec<TimingNet, Place>, KeyVec<NetKey, Option<
                 DiscreteKind::Button | DiscreteKind::Switch | DiscreteKind::Changeover | DiscreteKind::Capacitor(..)
             )
         });
-        place.outside |= row
+        place.is_port |= row
             .connector_pins
             .iter()
             .any(|&(connector, pin)| circuit.connectors[connector].pins[pin].cables.is_empty());
     }
-    (spots, timing_net_of)
+    (timing_nets, timing_net_of)
 }

@@ -4,7 +4,7 @@ use super::analysis::Analysis;
 use super::arrival::{Arrivals, Start};
 use super::clocks::ClockEdge;
 use super::graph::{Graph, Node, TimingNet, Transition};
-use super::paths::{Passed, Path, Starts};
+use super::paths::{Excluded, Path, Starts};
 use crate::key::{Key, KeyVec};
 use std::collections::BTreeMap;
 
@@ -12,9 +12,9 @@ use std::collections::BTreeMap;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Input {
     /// The input.
-    pub spot: TimingNet,
+    pub timing_net: TimingNet,
     /// The edge of a clock, as it is where the clock begins.
-    pub tag: ClockEdge,
+    pub clock_edge: ClockEdge,
     /// So long before it the input must be there, in picoseconds; negative when it may come later.
     pub before: Option<i64>,
     /// So long behind it the input must stay; negative when it may go earlier.
@@ -25,9 +25,9 @@ pub struct Input {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Output {
     /// The output.
-    pub spot: TimingNet,
+    pub timing_net: TimingNet,
     /// The edge of a clock.
-    pub tag: ClockEdge,
+    pub clock_edge: ClockEdge,
     /// The earliest, in picoseconds after the edge.
     pub early: i64,
     /// The latest.
@@ -36,7 +36,7 @@ pub struct Output {
 
 /// A way straight through, from an input to an output.
 #[derive(Clone, Debug)]
-pub struct Straight {
+pub struct Feedthrough {
     /// The input.
     pub input: TimingNet,
     /// The output.
@@ -57,74 +57,74 @@ pub struct IoConstraints {
     /// By output and clock.
     pub outputs: Vec<Output>,
     /// The longest way from each input to each output, the longest first.
-    pub straight: Vec<Straight>,
+    pub feedthroughs: Vec<Feedthrough>,
 }
 
 /// So many ways straight through are told.
 const MOST_STRAIGHT: usize = 200;
 
 /// True for nets that the outside drives: nothing on the boards does.
-pub(crate) fn is_input(analysis: &Analysis<'_>, spot: TimingNet) -> bool {
+pub(crate) fn is_input(analysis: &Analysis<'_>, timing_net: TimingNet) -> bool {
     let graph = &analysis.graph;
-    let place = &graph.spots[spot];
+    let place = &graph.timing_nets[timing_net];
     let idle = place.drivers.is_empty() && !place.by_hand;
     let bare = || place.nets.iter().all(|&net| graph.circuit.nets[net].discrete_pins.is_empty());
-    idle && (place.outside || bare()) && !analysis.clocks.begins.contains_key(&spot)
+    idle && (place.is_port || bare()) && !analysis.clocks.begins.contains_key(&timing_net)
 }
 
 /// Works out all of it; `paths` is how many of the ways straight through are followed step by step.
-pub fn outside(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
+pub fn io_constraints(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
     let graph = &analysis.graph;
     let mut found = IoConstraints::default();
     let mut arrivals = Arrivals::new(graph, &analysis.order);
     let leaves = leaving(graph);
     let (borrowed, _) = analysis.borrow(&mut arrivals);
-    for tag in analysis.tags() {
-        let starts = analysis.starts(tag, &borrowed);
+    for clock_edge in analysis.clock_edges() {
+        let starts = analysis.starts(clock_edge, &borrowed);
         arrivals.spread(graph, &analysis.order, starts.all());
-        for spot in reached(&arrivals, &leaves) {
-            if let Some((early, late)) = window(&arrivals, spot) {
-                found.outputs.push(Output { spot, tag, early, late });
+        for timing_net in reached(&arrivals, &leaves) {
+            if let Some((early, late)) = window(&arrivals, timing_net) {
+                found.outputs.push(Output { timing_net, clock_edge, early, late });
             }
         }
     }
-    found.outputs.sort_by_key(|row| (row.spot, row.tag));
-    let inputs = graph.spots.keys().filter(|&spot| is_input(analysis, spot));
+    found.outputs.sort_by_key(|row| (row.timing_net, row.clock_edge));
+    let inputs = graph.timing_nets.keys().filter(|&timing_net| is_input(analysis, timing_net));
     for input in inputs {
         let starts = starts_at(input);
         arrivals.spread(graph, &analysis.order, starts.all());
-        found.inputs.extend(demands(analysis, &arrivals, input));
+        found.inputs.extend(input_constraints(analysis, &arrivals, input));
         for output in reached(&arrivals, &leaves) {
             if let Some((early, late)) = window(&arrivals, output)
                 && output != input
             {
-                found.straight.push(Straight { input, output, early, late, path: None });
+                found.feedthroughs.push(Feedthrough { input, output, early, late, path: None });
             }
         }
-        if found.straight.len() > 4 * MOST_STRAIGHT {
-            keep_longest(&mut found.straight);
+        if found.feedthroughs.len() > 4 * MOST_STRAIGHT {
+            keep_longest(&mut found.feedthroughs);
         }
     }
-    keep_longest(&mut found.straight);
-    for row in found.straight.iter_mut().take(paths) {
+    keep_longest(&mut found.feedthroughs);
+    for row in found.feedthroughs.iter_mut().take(paths) {
         let starts = starts_at(row.input);
         arrivals.spread(graph, &analysis.order, starts.all());
         let ends = [Transition::Rise, Transition::Fall].map(|what| Node::of(row.output, what));
-        let Some(&(chip, output, _)) = graph.spots[row.output].drivers.first() else {
+        let Some(&(chip, output, _)) = graph.timing_nets[row.output].drivers.first() else {
             continue;
         };
         let pin = graph.circuit.chips[chip].part.function.outputs[usize::from(output)];
         let search = analysis.search(&starts, &arrivals);
-        row.path = search.worst(&ends, true, (chip, pin), None, &mut Passed::default());
+        row.path = search.worst(&ends, true, (chip, pin), None, &mut Excluded::default());
         if let Some(path) = &row.path {
             row.late = path.at;
         }
     }
-    found.straight.sort_by_key(|row| (-row.late, row.input, row.output));
+    found.feedthroughs.sort_by_key(|row| (-row.late, row.input, row.output));
     found
 }
 
-fn keep_longest(rows: &mut Vec<Straight>) {
+fn keep_longest(rows: &mut Vec<Feedthrough>) {
     rows.sort_by_key(|row| (-row.late, row.input, row.output));
     rows.truncate(MOST_STRAIGHT);
 }
@@ -137,56 +137,57 @@ fn starts_at(input: TimingNet) -> Starts {
 /// The nets that lead out: driven, and on a connector that no cable is plugged into; all that nobody listens to, when
 /// there is no such connector.
 fn leaving(graph: &Graph<'_>) -> KeyVec<TimingNet, bool> {
-    let driven = |spot: TimingNet| !graph.spots[spot].drivers.is_empty();
-    let spots = graph.spots.keys();
-    let out: KeyVec<TimingNet, bool> = spots.map(|spot| driven(spot) && graph.spots[spot].outside).collect();
+    let driven = |timing_net: TimingNet| !graph.timing_nets[timing_net].drivers.is_empty();
+    let timing_nets = graph.timing_nets.keys();
+    let out: KeyVec<TimingNet, bool> =
+        timing_nets.map(|timing_net| driven(timing_net) && graph.timing_nets[timing_net].is_port).collect();
     if out.values().any(|out| *out) {
         return out;
     }
-    let listens = |spot: TimingNet| {
-        let points = [Transition::Rise, Transition::Fall].map(|what| Node::of(spot, what));
+    let listens = |timing_net: TimingNet| {
+        let points = [Transition::Rise, Transition::Fall].map(|what| Node::of(timing_net, what));
         points.iter().any(|&point| !graph.leaving(point).is_empty())
     };
-    graph.spots.keys().map(|spot| driven(spot) && !listens(spot)).collect()
+    graph.timing_nets.keys().map(|timing_net| driven(timing_net) && !listens(timing_net)).collect()
 }
 
 /// The outputs that a wave has reached, in order.
 fn reached(arrivals: &Arrivals, leaves: &KeyVec<TimingNet, bool>) -> Vec<TimingNet> {
-    let spots = arrivals.reached().iter().map(|point| point.spot());
-    let mut spots: Vec<TimingNet> = spots.filter(|&spot| leaves[spot]).collect();
-    spots.sort_unstable();
-    spots.dedup();
-    spots
+    let timing_nets = arrivals.reached().iter().map(|point| point.timing_net());
+    let mut timing_nets: Vec<TimingNet> = timing_nets.filter(|&timing_net| leaves[timing_net]).collect();
+    timing_nets.sort_unstable();
+    timing_nets.dedup();
+    timing_nets
 }
 
-fn window(arrivals: &Arrivals, spot: TimingNet) -> Option<(i64, i64)> {
-    let points = super::graph::TRANSITIONS.map(|what| Node::of(spot, what));
+fn window(arrivals: &Arrivals, timing_net: TimingNet) -> Option<(i64, i64)> {
+    let points = super::graph::TRANSITIONS.map(|what| Node::of(timing_net, what));
     let early = points.iter().filter_map(|&point| arrivals.early(point)).min()?;
     let late = points.iter().filter_map(|&point| arrivals.late(point)).max()?;
     Some((early, late))
 }
 
 /// What an input must keep to, for each clock that looks at what hangs on it.
-fn demands(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Vec<Input> {
+fn input_constraints(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Vec<Input> {
     let mut rows: BTreeMap<ClockEdge, (Option<i64>, Option<i64>)> = BTreeMap::new();
-    let mut spots: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.spot()).collect();
-    spots.sort_unstable_by_key(|spot| spot.index());
-    spots.dedup();
-    for check in spots.iter().flat_map(|&spot| analysis.checks_at(spot)) {
-        for &row in &check.moments {
-            let moment = analysis.moments.row(row);
-            let (before, after) = rows.entry(moment.tag).or_default();
+    let mut timing_nets: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.timing_net()).collect();
+    timing_nets.sort_unstable_by_key(|timing_net| timing_net.index());
+    timing_nets.dedup();
+    for check in timing_nets.iter().flat_map(|&timing_net| analysis.checks_at(timing_net)) {
+        for &row in &check.latencies {
+            let latency = analysis.latencies.row(row);
+            let (before, after) = rows.entry(latency.clock_edge).or_default();
             if check.before {
                 let late = check.data.iter().filter_map(|&point| arrivals.late(point)).max();
-                let needed = late.map(|late| late + check.least - moment.early);
+                let needed = late.map(|late| late + check.least - latency.early);
                 *before = (*before).max(needed);
             } else {
                 let early = check.data.iter().filter_map(|&point| arrivals.early(point)).min();
-                let needed = early.map(|early| moment.late + check.least - early);
+                let needed = early.map(|early| latency.late + check.least - early);
                 *after = (*after).max(needed);
             }
         }
     }
-    let row = |(tag, (before, after))| Input { spot: input, tag, before, after };
+    let row = |(clock_edge, (before, after))| Input { timing_net: input, clock_edge, before, after };
     rows.into_iter().map(row).collect()
 }

@@ -30,15 +30,15 @@ impl Latches {
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Latches {
         let mut latches = Latches::default();
         for (key, arc) in graph.arcs.iter() {
-            let (ArcKind::Open(rule) | ArcKind::Latch(rule)) = arc.through else {
+            let (ArcKind::Open(rule) | ArcKind::Latch(rule)) = arc.kind else {
                 continue;
             };
-            if !clocks.closes(graph, arc.chip, rule) || clocks.begins.contains_key(&arc.to.spot()) {
+            if !clocks.closes(graph, arc.chip, rule) || clocks.begins.contains_key(&arc.to.timing_net()) {
                 continue;
             }
             let latch = latches.rows.entry((arc.chip, rule)).or_default();
             // What opens it without being a clock, such as an address, goes through it like data.
-            let opens = matches!(arc.through, ArcKind::Open(_)) && clocks.carries(arc.from.spot());
+            let opens = matches!(arc.kind, ArcKind::Open(_)) && clocks.carries(arc.from.timing_net());
             if !opens {
                 latch.data.push(key);
             } else if arc.from.what() != Transition::ToUnknown && !latch.opens.contains(&arc.from) {
@@ -55,10 +55,10 @@ impl Latches {
 
     /// True for an arc at which a wave begins when a clock's edge comes: clocked storage, or a latch that opens.
     pub fn begins(&self, clocks: &Clocks, arc: &Arc) -> bool {
-        if clocks.begins.contains_key(&arc.to.spot()) {
+        if clocks.begins.contains_key(&arc.to.timing_net()) {
             return false;
         }
-        match arc.through {
+        match arc.kind {
             ArcKind::Clock => true,
             ArcKind::Open(rule) => {
                 self.rows.get(&(arc.chip, rule)).is_some_and(|latch| latch.opens.contains(&arc.from))
@@ -71,21 +71,21 @@ impl Latches {
     pub fn starts(
         &self,
         graph: &Graph<'_>,
-        moments: &ClockLatencies,
-        tag: ClockEdge,
+        latencies: &ClockLatencies,
+        clock_edge: ClockEdge,
         borrowed: &Borrowed,
         starts: &mut Vec<Start>,
     ) {
         for latch in self.rows.values() {
-            let opened = latch.opens.iter().find_map(|&open| moments.of_at(tag, open));
+            let opened = latch.opens.iter().find_map(|&open| latencies.of_at(clock_edge, open));
             let Some(row) = opened else { continue };
-            let moment = moments.row(row);
+            let latency = latencies.row(row);
             for &key in &latch.data {
                 let arc = &graph.arcs[key];
                 starts.push(Start {
                     point: arc.to,
-                    early: moment.early + i64::from(arc.early),
-                    late: borrowed.get(&(key, tag)).copied(),
+                    early: latency.early + i64::from(arc.early),
+                    late: borrowed.get(&(key, clock_edge)).copied(),
                     arc: Some(key),
                     clock: Some(row),
                 });
@@ -98,7 +98,7 @@ impl Latches {
         &self,
         graph: &Graph<'_>,
         clocks: &Clocks,
-        moments: &ClockLatencies,
+        latencies: &ClockLatencies,
         arrivals: &Arrivals,
         from: ClockEdge,
         borrowed: &mut Borrowed,
@@ -111,16 +111,16 @@ impl Latches {
                 };
                 for &open in &latch.opens {
                     let close = if open.what() == Transition::Rise { Transition::Fall } else { Transition::Rise };
-                    for &closing in moments.at(Node::of(open.spot(), close)) {
-                        let closing = moments.row(closing);
-                        for &opening in moments.at(open) {
-                            let opening = moments.row(opening).tag;
-                            let whole = clocks.distance(from, closing.tag);
-                            let width = clocks.distance(opening, closing.tag);
+                    for &closing in latencies.at(Node::of(open.timing_net(), close)) {
+                        let closing = latencies.row(closing);
+                        for &opening in latencies.at(open) {
+                            let opening = latencies.row(opening).clock_edge;
+                            let whole = clocks.edge_separation(from, closing.clock_edge);
+                            let width = clocks.edge_separation(opening, closing.clock_edge);
                             let (Some((whole, _)), Some((width, _))) = (whole, width) else {
                                 continue;
                             };
-                            if !clocks.make_pulse(opening, closing.tag) {
+                            if !clocks.make_pulse(opening, closing.clock_edge) {
                                 continue;
                             }
                             // Later than the latch closes nothing comes through; the check tells that.

@@ -15,7 +15,7 @@ use rustc_hash::FxHashMap;
 use std::cell::RefCell;
 
 /// A level that a net must have.
-type Need = (TimingNet, bool);
+type Condition = (TimingNet, bool);
 
 /// How far back needs are followed.
 const MOST_STEPS: usize = 4;
@@ -25,9 +25,9 @@ const MOST_NEEDS: usize = 64;
 /// All needs, and what is known of their contradictions.
 #[derive(Debug)]
 pub struct MutualExclusions {
-    rows: Vec<Vec<Need>>,
-    known: FxHashMap<Vec<Need>, Sensitisation>,
-    behind: FxHashMap<Need, Vec<Need>>,
+    rows: Vec<Vec<Condition>>,
+    known: FxHashMap<Vec<Condition>, Sensitisation>,
+    behind: FxHashMap<Condition, Vec<Condition>>,
     together: RefCell<FxHashMap<(ChipKey, Pair), bool>>,
     contradictions: RefCell<FxHashMap<(Sensitisation, Sensitisation), bool>>,
 }
@@ -46,32 +46,32 @@ impl Default for MutualExclusions {
 
 impl MutualExclusions {
     /// The needs of an arc of a chip that needs levels at some inputs.
-    pub(super) fn needs(&mut self, graph: &Graph<'_>, chip: ChipKey, inputs: &[(u8, bool)]) -> Sensitisation {
-        let mut open: Vec<(Need, usize)> = inputs
+    pub(super) fn sensitisation(&mut self, graph: &Graph<'_>, chip: ChipKey, inputs: &[(u8, bool)]) -> Sensitisation {
+        let mut open: Vec<(Condition, usize)> = inputs
             .iter()
             .filter_map(|&(input, level)| Some(((graph.input_net(chip, input.into())?, level), 0)))
             .collect();
-        let mut needs: Vec<Need> = Vec::new();
-        while let Some((need, steps)) = open.pop() {
-            if needs.contains(&need) || needs.len() >= MOST_NEEDS {
+        let mut sensitisation: Vec<Condition> = Vec::new();
+        while let Some((condition, steps)) = open.pop() {
+            if sensitisation.contains(&condition) || sensitisation.len() >= MOST_NEEDS {
                 continue;
             }
-            needs.push(need);
+            sensitisation.push(condition);
             if steps < MOST_STEPS {
-                let behind = self.behind.entry(need).or_insert_with(|| behind(graph, need));
-                open.extend(behind.iter().map(|&need| (need, steps + 1)));
+                let behind = self.behind.entry(condition).or_insert_with(|| behind(graph, condition));
+                open.extend(behind.iter().map(|&condition| (condition, steps + 1)));
             }
         }
-        if needs.is_empty() {
+        if sensitisation.is_empty() {
             return Sensitisation::default();
         }
-        needs.sort_unstable();
-        if let Some(&known) = self.known.get(&needs) {
+        sensitisation.sort_unstable();
+        if let Some(&known) = self.known.get(&sensitisation) {
             return known;
         }
         let row = Sensitisation(self.rows.len() as u32);
-        self.rows.push(needs.clone());
-        self.known.insert(needs, row);
+        self.rows.push(sensitisation.clone());
+        self.known.insert(sensitisation, row);
         row
     }
 
@@ -90,7 +90,7 @@ impl MutualExclusions {
         found
     }
 
-    fn clash(&self, graph: &Graph<'_>, one: Need, other: Need) -> bool {
+    fn clash(&self, graph: &Graph<'_>, one: Condition, other: Condition) -> bool {
         if one.0 == other.0 {
             return one.1 != other.1;
         }
@@ -114,8 +114,8 @@ impl MutualExclusions {
 }
 
 /// The only output that drives a net, where nothing else can.
-fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
-    let place = &graph.spots[spot];
+fn driver(graph: &Graph<'_>, timing_net: TimingNet) -> Option<(ChipKey, u8)> {
+    let place = &graph.timing_nets[timing_net];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if place.nets.len() == 1 && !place.by_hand => Some((chip, output)),
         _ => None,
@@ -123,8 +123,8 @@ fn driver(graph: &Graph<'_>, spot: TimingNet) -> Option<(ChipKey, u8)> {
 }
 
 /// The levels at the inputs of the driving chip without which a net cannot have a level.
-fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
-    let Some((chip, output)) = driver(graph, spot) else {
+fn behind(graph: &Graph<'_>, (timing_net, level): Condition) -> Vec<Condition> {
+    let Some((chip, output)) = driver(graph, timing_net) else {
         return Vec::new();
     };
     let part = &graph.circuit.chips[chip].part;
@@ -134,18 +134,18 @@ fn behind(graph: &Graph<'_>, (spot, level): Need) -> Vec<Need> {
     if influence.states.all() != 0 || influence.memory {
         return Vec::new();
     }
-    let mut needs = Vec::new();
+    let mut sensitisation = Vec::new();
     for input in bits(influence.inputs.all()) {
         for tried in [false, true] {
             let under = structure.with(&part.function, fixed(inputs, input, tried));
             let known = under.value.unknown >> output & 1 == 0;
             if known
                 && (under.value.value >> output & 1 == 1) != level
-                && let Some(spot) = graph.input_net(chip, input)
+                && let Some(timing_net) = graph.input_net(chip, input)
             {
-                needs.push((spot, !tried));
+                sensitisation.push((timing_net, !tried));
             }
         }
     }
-    needs
+    sensitisation
 }

@@ -6,11 +6,11 @@ use crate::key::Key;
 
 crate::key_type!(
     /// Nets that have one level.
-    TimingNet, "spot"
+    TimingNet, "timing net"
 );
 crate::key_type!(
     /// A move of a net.
-    Node, "point"
+    Node, "timing node"
 );
 crate::key_type!(
     /// An arc.
@@ -34,12 +34,12 @@ pub const TRANSITIONS: [Transition; 3] = [Transition::Rise, Transition::Fall, Tr
 
 impl Node {
     /// The point of a net.
-    pub fn of(spot: TimingNet, what: Transition) -> Node {
-        Node::from_index(spot.index() * 3 + what as usize)
+    pub fn of(timing_net: TimingNet, what: Transition) -> Node {
+        Node::from_index(timing_net.index() * 3 + what as usize)
     }
 
     /// Its net.
-    pub fn spot(self) -> TimingNet {
+    pub fn timing_net(self) -> TimingNet {
         TimingNet::from_index(self.index() / 3)
     }
 
@@ -76,7 +76,7 @@ pub struct Arc {
     /// Bit of the chip's output word.
     pub output: u8,
     /// What it goes through.
-    pub through: ArcKind,
+    pub kind: ArcKind,
     /// The shortest delay in picoseconds, cables included.
     pub early: u32,
     /// The longest delay in picoseconds, cables included; nothing for a blur, which never comes last.
@@ -84,12 +84,12 @@ pub struct Arc {
     /// What the output does.
     pub how: OutputTransition,
     /// What must be so elsewhere for this arc to count.
-    pub needs: Sensitisation,
+    pub sensitisation: Sensitisation,
 }
 
 /// A net.
 #[derive(Clone, Debug, Default)]
-pub struct Place {
+pub struct NetProperties {
     /// Its nets, in order.
     pub nets: Vec<NetKey>,
     /// Outputs that drive it: chip, bit of its output word, and the net that the output is on.
@@ -97,7 +97,7 @@ pub struct Place {
     /// True when a button, a switch or a capacitor is on it: hands and slow edges are not timed.
     pub by_hand: bool,
     /// True when a connector pin on it leads out of the circuit.
-    pub outside: bool,
+    pub is_port: bool,
 }
 
 /// A row of needs; row 0 is none.

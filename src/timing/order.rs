@@ -1,6 +1,6 @@
 //! The order in which arrivals are worked out, and the loops.
 //!
-//! Points that move one another in a ring stand together, at one place. Most rings are only apparent: two drivers of a
+//! Points that move one another in a ring stand together, at one rank. Most rings are only apparent: two drivers of a
 //! bus that are never on together. One that is real is told, with the outputs that it goes through.
 
 use super::clocks::{Clocks, output_path};
@@ -14,9 +14,9 @@ use petgraph::graph::DiGraph;
 pub struct Order {
     /// Arcs that data passes.
     pub open: KeyVec<ArcKey, bool>,
-    /// The place of each point: a point is moved only by points of smaller places, and by those of its ring.
-    pub place: KeyVec<Node, u32>,
-    /// The points of all places, the last place first, and where those of each one begin; behind them the end.
+    /// The rank of each point: a point is moved only by points of smaller places, and by those of its ring.
+    pub rank: KeyVec<Node, u32>,
+    /// The points of all places, the last rank first, and where those of each one begin; behind them the end.
     points: Vec<Node>,
     starts: Vec<u32>,
     /// The real loops, each as the outputs that it goes through.
@@ -31,10 +31,10 @@ const MOST_LOOPS: usize = 50;
 impl Order {
     /// Works out the order.
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Order {
-        let passes = graph.arcs.values().map(|arc| clocks.passes(graph, arc.through, arc.chip, arc.to));
+        let passes = graph.arcs.values().map(|arc| clocks.passes(graph, arc.kind, arc.chip, arc.to));
         let mut order = Order {
             open: passes.collect(),
-            place: KeyVec::filled(graph.points(), 0),
+            rank: KeyVec::filled(graph.points(), 0),
             points: Vec::with_capacity(graph.points()),
             starts: vec![0],
             loops: Vec::new(),
@@ -45,13 +45,13 @@ impl Order {
     }
 
     /// Number of places.
-    pub fn places(&self) -> usize {
+    pub fn ranks(&self) -> usize {
         self.starts.len() - 1
     }
 
-    /// The points of a place: one, or those of a ring.
-    pub fn group(&self, place: u32) -> &[Node] {
-        let last = self.places() - place as usize;
+    /// The points of a rank: one, or those of a ring.
+    pub fn group(&self, rank: u32) -> &[Node] {
+        let last = self.ranks() - rank as usize;
         &self.points[self.starts[last - 1] as usize..self.starts[last] as usize]
     }
 
@@ -78,17 +78,17 @@ impl Order {
             self.points[start..].sort_unstable();
             self.starts.push(self.points.len() as u32);
         }
-        for place in 0..self.places() as u32 {
-            let last = self.places() - place as usize;
+        for rank in 0..self.ranks() as u32 {
+            let last = self.ranks() - rank as usize;
             for at in self.starts[last - 1]..self.starts[last] {
-                self.place[self.points[at as usize]] = place;
+                self.rank[self.points[at as usize]] = rank;
             }
         }
     }
 
-    /// True for a place whose points move one another.
-    pub(crate) fn is_ring(&self, graph: &Graph<'_>, place: u32) -> bool {
-        match self.group(place) {
+    /// True for a rank whose points move one another.
+    pub(crate) fn is_ring(&self, graph: &Graph<'_>, rank: u32) -> bool {
+        match self.group(rank) {
             &[point] => self.next(graph, point).any(|to| to == point),
             _ => true,
         }
@@ -96,11 +96,11 @@ impl Order {
 
     fn find_loops(&mut self, graph: &Graph<'_>) {
         let mut found: Vec<Vec<String>> = Vec::new();
-        for place in 0..self.places() as u32 {
-            if !self.is_ring(graph, place) {
+        for rank in 0..self.ranks() as u32 {
+            if !self.is_ring(graph, rank) {
                 continue;
             }
-            for around in self.loops_of(graph, place) {
+            for around in self.loops_of(graph, rank) {
                 let mut names: Vec<String> = around
                     .iter()
                     .map(|&key| output_path(graph, graph.arcs[key].chip, graph.arcs[key].output))
@@ -125,11 +125,11 @@ impl Order {
     }
 
     /// Real loops of a ring: one through each of its outputs at the most, by a search from every point.
-    fn loops_of(&self, graph: &Graph<'_>, place: u32) -> Vec<Vec<ArcKey>> {
+    fn loops_of(&self, graph: &Graph<'_>, rank: u32) -> Vec<Vec<ArcKey>> {
         let mut steps = 0;
         let mut loops = Vec::new();
         let mut told: Vec<Node> = Vec::new();
-        for &start in self.group(place) {
+        for &start in self.group(rank) {
             if told.contains(&start) {
                 continue;
             }
@@ -146,9 +146,10 @@ impl Order {
                     continue;
                 };
                 let arc = &graph.arcs[key];
-                let inside = self.open[key] && self.place[arc.to] == place;
-                let contradicts =
-                    path.iter().any(|&other| graph.exclusions.contradict(graph, graph.arcs[other].needs, arc.needs));
+                let inside = self.open[key] && self.rank[arc.to] == rank;
+                let contradicts = path.iter().any(|&other| {
+                    graph.mutual_exclusions.contradict(graph, graph.arcs[other].sensitisation, arc.sensitisation)
+                });
                 if !inside || contradicts {
                     continue;
                 }

@@ -27,16 +27,16 @@ pub struct Path {
     /// When it arrives, after the edge that makes the wave.
     pub at: i64,
     /// What its clock has in common with the clock that it is compared with.
-    pub credit: i64,
+    pub common_path_credit: i64,
 }
 
 /// What a search has passed over.
 #[derive(Clone, Debug, Default)]
-pub struct Passed {
+pub struct Excluded {
     /// Ends that a path through arcs that contradict each other would lead to.
     pub contradictory: u64,
     /// Ends with so many paths that the worst one stands, be it real or not.
-    pub undecided: u64,
+    pub unresolved: u64,
     /// For each statement of the designer, the paths that it speaks of.
     pub unused: Vec<u64>,
 }
@@ -48,7 +48,7 @@ pub struct Search<'s, 'c> {
     /// Its order.
     pub order: &'s Order,
     /// The clock moments.
-    pub moments: &'s ClockLatencies,
+    pub latencies: &'s ClockLatencies,
     /// The arrivals of the wave.
     pub arrivals: &'s Arrivals,
     /// Where it began, by point.
@@ -89,11 +89,11 @@ struct Step {
     bound: i64,
     /// Its number, so that equals come in order.
     number: u32,
-    at: Place,
+    at: Position,
 }
 
 #[derive(Clone, Copy)]
-enum Place {
+enum Position {
     /// On the way, at a row of the chain.
     Open(u32),
     /// At a start.
@@ -157,8 +157,8 @@ impl Search<'_, '_> {
         ends: &[Node],
         late: bool,
         pin: (ChipKey, PinIndex),
-        moment: Option<u32>,
-        passed: &mut Passed,
+        latency: Option<u32>,
+        excluded: &mut Excluded,
     ) -> Option<Path> {
         let mut back = Back {
             search: self,
@@ -178,7 +178,7 @@ impl Search<'_, '_> {
         }
         let sign = back.sign();
         let mut best: Option<Path> = None;
-        let worth = |path: &Path| sign * path.at - path.credit;
+        let worth = |path: &Path| sign * path.at - path.common_path_credit;
         let mut steps = 0;
         while let Some(step) = back.queue.pop() {
             if best.as_ref().is_some_and(|best| worth(best) >= step.bound) {
@@ -186,10 +186,10 @@ impl Search<'_, '_> {
             }
             steps += 1;
             match step.at {
-                Place::Done(row, start) => {
-                    let path = self.path(&back.chain, row, start, sign * step.bound, moment);
+                Position::Done(row, start) => {
+                    let path = self.path(&back.chain, row, start, sign * step.bound, latency);
                     // When there is no end of them, what is false can no longer be told, and the path stands.
-                    if steps < MOST_STEPS && self.is_unused(&path, pin, passed) {
+                    if steps < MOST_STEPS && self.is_false_path(&path, pin, excluded) {
                         continue;
                     }
                     if best.as_ref().is_none_or(|best| worth(&path) > worth(best)) {
@@ -199,33 +199,33 @@ impl Search<'_, '_> {
                         break;
                     }
                 }
-                Place::Open(row) => back.step(row, steps < MOST_STEPS),
+                Position::Open(row) => back.step(row, steps < MOST_STEPS),
             }
         }
-        passed.contradictory += u64::from(back.contradicts);
-        passed.undecided += u64::from(steps >= MOST_STEPS);
+        excluded.contradictory += u64::from(back.contradicts);
+        excluded.unresolved += u64::from(steps >= MOST_STEPS);
         best
     }
 
     /// Whether a path may go back from a point along an arc, and its context then.
     fn follows(&self, contexts: &mut Contexts, context: u32, point: Node, key: ArcKey) -> Follows {
         let arc = &self.graph.arcs[key];
-        let ring = self.order.place[arc.from] == self.order.place[point];
-        let (needs, around) = &contexts.rows[context as usize];
-        if arc.needs.is_none() && !ring && around.is_empty() {
+        let ring = self.order.rank[arc.from] == self.order.rank[point];
+        let (sensitisation, around) = &contexts.rows[context as usize];
+        if arc.sensitisation.is_none() && !ring && around.is_empty() {
             return Follows::Yes(context);
         }
         if ring && (arc.from == point || around.contains(&arc.from)) {
             return Follows::Twice;
         }
-        let exclusions = &self.graph.exclusions;
-        if needs.iter().any(|&other| exclusions.contradict(self.graph, other, arc.needs)) {
+        let mutual_exclusions = &self.graph.mutual_exclusions;
+        if sensitisation.iter().any(|&other| mutual_exclusions.contradict(self.graph, other, arc.sensitisation)) {
             return Follows::Contradicts;
         }
-        let (mut needs, mut around) = (needs.clone(), around.clone());
-        if !arc.needs.is_none() && !needs.contains(&arc.needs) {
-            needs.push(arc.needs);
-            needs.sort_unstable();
+        let (mut sensitisation, mut around) = (sensitisation.clone(), around.clone());
+        if !arc.sensitisation.is_none() && !sensitisation.contains(&arc.sensitisation) {
+            sensitisation.push(arc.sensitisation);
+            sensitisation.sort_unstable();
         }
         if ring {
             around.push(point);
@@ -233,10 +233,10 @@ impl Search<'_, '_> {
         } else {
             around.clear();
         }
-        Follows::Yes(contexts.number((needs, around)))
+        Follows::Yes(contexts.number((sensitisation, around)))
     }
 
-    fn path(&self, chain: &[Link], row: u32, start: Start, at: i64, moment: Option<u32>) -> Path {
+    fn path(&self, chain: &[Link], row: u32, start: Start, at: i64, latency: Option<u32>) -> Path {
         let mut arcs = Vec::new();
         let mut link = &chain[row as usize];
         let end = link.end;
@@ -247,24 +247,24 @@ impl Search<'_, '_> {
                 None => break,
             }
         }
-        let credit = match (start.clock, moment) {
-            (Some(clock), Some(moment)) => self.moments.credit(clock, moment),
+        let common_path_credit = match (start.clock, latency) {
+            (Some(clock), Some(latency)) => self.latencies.common_path_credit(clock, latency),
             _ => 0,
         };
-        Path { start, arcs, end, at, credit }
+        Path { start, arcs, end, at, common_path_credit }
     }
 
     /// True when the designer has said that a path is not used.
-    fn is_unused(&self, path: &Path, pin: (ChipKey, PinIndex), passed: &mut Passed) -> bool {
-        let statements = &self.graph.circuit.unused_paths;
+    fn is_false_path(&self, path: &Path, pin: (ChipKey, PinIndex), excluded: &mut Excluded) -> bool {
+        let statements = &self.graph.circuit.false_paths;
         if statements.is_empty() {
             return false;
         }
         let pins = self.pins(path, pin);
-        passed.unused.resize(statements.len(), 0);
+        excluded.unused.resize(statements.len(), 0);
         for (at, statement) in statements.iter().enumerate() {
             if speaks_of(statement, &pins) {
-                passed.unused[at] += 1;
+                excluded.unused[at] += 1;
                 return true;
             }
         }
@@ -320,7 +320,7 @@ impl Back<'_, '_, '_> {
         time.map(|time| self.sign() * i64::from(time))
     }
 
-    fn push(&mut self, bound: i64, at: Place) {
+    fn push(&mut self, bound: i64, at: Position) {
         self.pushed += 1;
         let number = self.pushed;
         self.queue.push(Step { bound, number, at });
@@ -328,7 +328,7 @@ impl Back<'_, '_, '_> {
 
     fn open(&mut self, bound: i64, link: Link) {
         self.chain.push(link);
-        self.push(bound, Place::Open(self.chain.len() as u32 - 1));
+        self.push(bound, Position::Open(self.chain.len() as u32 - 1));
     }
 
     /// Looks at what is before a point: the starts there, and the arcs into it when `further`.
@@ -338,13 +338,13 @@ impl Back<'_, '_, '_> {
         let Link { point, end, behind, context, .. } = self.chain[row as usize];
         // The first to come here with this context has the worst behind it; statements of the designer may
         // still tell the others apart.
-        if graph.circuit.unused_paths.is_empty() && !self.seen.insert((point, context)) {
+        if graph.circuit.false_paths.is_empty() && !self.seen.insert((point, context)) {
             return;
         }
         for start in search.starts.at(point) {
             let time = if self.late { start.late } else { Some(start.early) };
             if let Some(time) = time {
-                self.push(self.sign() * time + behind, Place::Done(row, *start));
+                self.push(self.sign() * time + behind, Position::Done(row, *start));
             }
         }
         if !further {
@@ -384,6 +384,6 @@ fn speaks_of(statement: &TimingPath, pins: &[(ChipKey, PinIndex)]) -> bool {
 }
 
 /// True when some arc of a graph needs something elsewhere.
-pub(crate) fn any_needs(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
-    arcs.values().any(|arc| !arc.needs.is_none())
+pub(crate) fn any_sensitisation(arcs: &KeyVec<ArcKey, super::graph::Arc>) -> bool {
+    arcs.values().any(|arc| !arc.sensitisation.is_none())
 }

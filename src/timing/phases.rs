@@ -13,7 +13,7 @@ use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::structure::{Clocked, Ways};
+use crate::part::function::structure::{Clocked, Unateness};
 use crate::part::sheet::Signal;
 use rustc_hash::FxHashSet;
 
@@ -46,38 +46,41 @@ impl Clocks {
         let mut found = false;
         for key in self.clocks.keys() {
             let clock = &self.clocks[key];
-            let known = clock.made.as_ref().is_none_or(|made| made.steps.is_some() || made.leader.is_some());
+            let known = clock
+                .generated
+                .as_ref()
+                .is_none_or(|generated| generated.steps.is_some() || generated.master.is_some());
             if known {
                 continue;
             }
-            let net = clock.spot;
-            if let Some(made) = self.repeats(graph, net)
-                && let Some(leader) = made.leader
-                && self.phase(leader.clock).base != key
-                && let Some(own) = &mut self.clocks[key].made
-                && (own.parent, own.edge) == (made.parent, made.edge)
+            let net = clock.timing_net;
+            if let Some(generated) = self.repeats(graph, net)
+                && let Some(master) = generated.master
+                && self.phase(master.clock).base != key
+                && let Some(own) = &mut self.clocks[key].generated
+                && (own.parent, own.edge) == (generated.parent, generated.edge)
             {
-                own.leader = Some(leader);
+                own.master = Some(master);
                 found = true;
             }
         }
-        let mut nets: Vec<TimingNet> = leading(graph, &self.gateways).into_iter().collect();
+        let mut nets: Vec<TimingNet> = leading(graph, &self.clock_pins).into_iter().collect();
         nets.sort_unstable();
         for net in nets {
             if self.begins.contains_key(&net) {
                 continue;
             }
-            if let Some(made) = self.repeats(graph, net) {
-                let path = output_path(graph, made.chip, made.output);
-                let parent = &self.clocks[made.parent];
+            if let Some(generated) = self.repeats(graph, net) {
+                let path = output_path(graph, generated.chip, generated.output);
+                let parent = &self.clocks[generated.parent];
                 let clock = Clock {
-                    spot: net,
-                    origin: format!("{path}, clocked by {}", graph.net_name(parent.spot)),
+                    timing_net: net,
+                    origin: format!("{path}, clocked by {}", graph.net_name(parent.timing_net)),
                     period: 0,
                     high: 0,
                     low: 0,
                     root: parent.root,
-                    made: Some(made),
+                    generated: Some(generated),
                 };
                 found |= self.begin(graph, clock);
             }
@@ -88,18 +91,18 @@ impl Clocks {
     /// How the output on a net is made, when it repeats a clock.
     fn repeats(&self, graph: &Graph<'_>, net: TimingNet) -> Option<GeneratedClock> {
         let (chip, output, state, inverted) = stored_bit(graph, net)?;
-        let sampled = self.sampled(graph, chip, state).map(|(parent, edge, leader)| GeneratedClock {
+        let sampled = self.sampled(graph, chip, state).map(|(parent, edge, master)| GeneratedClock {
             parent,
             edge,
             chip,
             output,
             steps: None,
-            leader: Some(MasterClock { inverted: leader.inverted ^ inverted, ..leader }),
+            master: Some(MasterClock { inverted: master.inverted ^ inverted, ..master }),
         });
         sampled.or_else(|| {
-            let leader = self.twin(graph, net, (chip, state, inverted))?;
-            let made = self.clocks[leader.clock].made.as_ref()?;
-            Some(GeneratedClock { output, steps: None, leader: Some(leader), ..made.clone() })
+            let master = self.twin(graph, net, (chip, state, inverted))?;
+            let generated = self.clocks[master.clock].generated.as_ref()?;
+            Some(GeneratedClock { output, steps: None, master: Some(master), ..generated.clone() })
         })
     }
 
@@ -113,10 +116,11 @@ impl Clocks {
         }
         let (input, turned) = only(data.inputs)?;
         let (clock, turned_before) = self.copied(graph, graph.input_net(chip, input)?)?;
-        let from_root = self.clocks[parent].made.is_none() && self.exact(graph, clock, parent);
-        let itself = stored_bit(graph, self.clocks[clock].spot).is_some_and(|row| (row.0, row.2) == (chip, state));
-        let leader = MasterClock { clock, inverted: turned ^ turned_before, sampled: true };
-        (from_root && !itself).then_some((parent, edge, leader))
+        let from_root = self.clocks[parent].generated.is_none() && self.exact(graph, clock, parent);
+        let itself =
+            stored_bit(graph, self.clocks[clock].timing_net).is_some_and(|row| (row.0, row.2) == (chip, state));
+        let master = MasterClock { clock, inverted: turned ^ turned_before, sampled: true };
+        (from_root && !itself).then_some((parent, edge, master))
     }
 
     /// The clock that another output of the same flip-flop makes.
@@ -127,9 +131,9 @@ impl Clocks {
         (chip, state, inverted): (ChipKey, usize, bool),
     ) -> Option<MasterClock> {
         self.clocks.iter().find_map(|(key, clock)| {
-            let (other, _, same, turned) = stored_bit(graph, clock.spot)?;
-            let made = clock.made.is_some() && clock.spot != net;
-            let twin = made && (other, same) == (chip, state);
+            let (other, _, same, turned) = stored_bit(graph, clock.timing_net)?;
+            let generated = clock.generated.is_some() && clock.timing_net != net;
+            let twin = generated && (other, same) == (chip, state);
             twin.then_some(MasterClock { clock: key, inverted: inverted ^ turned, sampled: false })
         })
     }
@@ -138,15 +142,15 @@ impl Clocks {
     fn exact(&self, graph: &Graph<'_>, clock: ClockKey, other: ClockKey) -> bool {
         let mut at = clock;
         while at != other {
-            let Some(made) = &self.clocks[at].made else {
+            let Some(generated) = &self.clocks[at].generated else {
                 return false;
             };
-            let by = stored_bit(graph, self.clocks[at].spot)
+            let by = stored_bit(graph, self.clocks[at].timing_net)
                 .and_then(|(chip, _, state, _)| self.clocked_by(graph, chip, state));
-            if by.is_none_or(|(_, parent, edge)| (parent, edge) != (made.parent, made.edge)) {
+            if by.is_none_or(|(_, parent, edge)| (parent, edge) != (generated.parent, generated.edge)) {
                 return false;
             }
-            at = made.parent;
+            at = generated.parent;
         }
         clock != other
     }
@@ -198,8 +202,8 @@ impl Clocks {
     fn copied(&self, graph: &Graph<'_>, net: TimingNet) -> Option<(ClockKey, bool)> {
         self.trace(graph, net).or_else(|| {
             let (chip, _, state, inverted) = stored_bit(graph, net)?;
-            let leader = self.twin(graph, net, (chip, state, inverted))?;
-            Some((leader.clock, leader.inverted))
+            let master = self.twin(graph, net, (chip, state, inverted))?;
+            Some((master.clock, master.inverted))
         })
     }
 
@@ -207,31 +211,32 @@ impl Clocks {
     fn phase(&self, clock: ClockKey) -> Phase {
         let mut phase = Phase { base: clock, shift: 0, inverted: false };
         for _ in 0..MOST_STEPS {
-            let Some(made) = &self.clocks[phase.base].made else {
+            let Some(generated) = &self.clocks[phase.base].generated else {
                 break;
             };
-            let Some(leader) = made.leader else { break };
-            if leader.sampled {
-                let root = &self.clocks[made.parent];
-                let taken = self.ancestors((leader.clock, Transition::Rise));
-                let taken = taken.iter().find(|tag| tag.0 == made.parent);
-                phase.shift = phase.shift.saturating_add(match (taken.map(|tag| tag.1), made.edge) {
-                    (Some(Transition::Rise), Transition::Fall) => root.high,
-                    (Some(Transition::Fall), Transition::Rise) => root.low,
-                    _ => root.period,
-                });
+            let Some(master) = generated.master else { break };
+            if master.sampled {
+                let root = &self.clocks[generated.parent];
+                let taken = self.ancestors((master.clock, Transition::Rise));
+                let taken = taken.iter().find(|clock_edge| clock_edge.0 == generated.parent);
+                phase.shift =
+                    phase.shift.saturating_add(match (taken.map(|clock_edge| clock_edge.1), generated.edge) {
+                        (Some(Transition::Rise), Transition::Fall) => root.high,
+                        (Some(Transition::Fall), Transition::Rise) => root.low,
+                        _ => root.period,
+                    });
             }
-            phase.inverted ^= leader.inverted;
-            phase.base = leader.clock;
+            phase.inverted ^= master.inverted;
+            phase.base = master.clock;
         }
         phase
     }
 
     /// The times of the clock that another one repeats: from rise to rise, high, low.
-    pub(super) fn repeated(&self, leader: MasterClock) -> (i64, i64, i64) {
-        let phase = self.phase(leader.clock);
+    pub(super) fn repeated(&self, master: MasterClock) -> (i64, i64, i64) {
+        let phase = self.phase(master.clock);
         let base = &self.clocks[phase.base];
-        match phase.inverted ^ leader.inverted {
+        match phase.inverted ^ master.inverted {
             false => (base.period, base.high, base.low),
             true => (base.period, base.low, base.high),
         }
@@ -239,16 +244,16 @@ impl Clocks {
 
     /// How two clocks stand beside each other that repeat the same one, or each other; `None` when they do not, or when
     /// their edges can meet.
-    fn beside(&self, one: ClockKey, other: ClockKey) -> Option<(Phase, Phase)> {
+    fn relative_phases(&self, one: ClockKey, other: ClockKey) -> Option<(Phase, Phase)> {
         let (a, b) = (self.phase(one), self.phase(other));
         let base = &self.clocks[a.base];
         let near = (b.shift - a.shift).abs() < base.high.min(base.low);
         (one != other && a.base == b.base && near).then_some((a, b))
     }
 
-    /// The distances of [`Clocks::distance`] between clocks that repeat the same one.
-    pub(super) fn repeated_distance(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
-        let (a, b) = self.beside(from.0, to.0)?;
+    /// The distances of [`Clocks::edge_separation`] between clocks that repeat the same one.
+    pub(super) fn repeated_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+        let (a, b) = self.relative_phases(from.0, to.0)?;
         let base = &self.clocks[a.base];
         let later = b.shift - a.shift;
         let (rises, other_rises) = ((from.1 == Transition::Rise) ^ a.inverted, (to.1 == Transition::Rise) ^ b.inverted);
@@ -276,7 +281,7 @@ impl Clocks {
 
     /// The level of a clock while another one moves; `None` when it can be either, or moves as well.
     fn level_at(&self, edge: ClockEdge, other: ClockKey) -> Option<bool> {
-        if let Some((a, b)) = self.beside(edge.0, other) {
+        if let Some((a, b)) = self.relative_phases(edge.0, other) {
             let risen = (edge.1 == Transition::Rise) ^ a.inverted;
             return match (b.shift - a.shift).signum() {
                 0 => None,
@@ -285,7 +290,7 @@ impl Clocks {
                 _ => Some(risen ^ b.inverted),
             };
         }
-        let (a, b) = (self.clocks[edge.0].made.as_ref()?, self.clocks[other].made.as_ref()?);
+        let (a, b) = (self.clocks[edge.0].generated.as_ref()?, self.clocks[other].generated.as_ref()?);
         if (a.chip, a.parent, a.edge) != (b.chip, b.parent, b.edge) {
             return None;
         }
@@ -294,7 +299,7 @@ impl Clocks {
 
     /// True for a clock that is made from another one, at once or in several steps.
     pub(super) fn comes_from(&self, clock: ClockKey, other: ClockKey) -> bool {
-        clock != other && self.ancestors((clock, Transition::Rise)).iter().any(|tag| tag.0 == other)
+        clock != other && self.ancestors((clock, Transition::Rise)).iter().any(|clock_edge| clock_edge.0 == other)
     }
 
     /// The inputs of a chip while an edge comes to one of them: those of the others known that follow a clock of which
@@ -341,15 +346,15 @@ impl Clocks {
 }
 
 /// The only bit of some, and whether a rise of it makes a fall.
-fn only(ways: Ways) -> Option<(usize, bool)> {
+fn only(ways: Unateness) -> Option<(usize, bool)> {
     let all = ways.all();
-    let one = all.count_ones() == 1 && ways.same & ways.opposite == 0;
-    one.then(|| (all.trailing_zeros() as usize, ways.opposite != 0))
+    let one = all.count_ones() == 1 && ways.positive & ways.negative == 0;
+    one.then(|| (all.trailing_zeros() as usize, ways.negative != 0))
 }
 
 /// The output that alone drives a net which no hand moves.
 fn driver(graph: &Graph<'_>, net: TimingNet) -> Option<(ChipKey, u8)> {
-    let place = &graph.spots[net];
+    let place = &graph.timing_nets[net];
     match place.drivers.as_slice() {
         &[(chip, output, _)] if !place.by_hand => Some((chip, output)),
         _ => None,
@@ -377,29 +382,29 @@ fn rests(graph: &Graph<'_>, net: TimingNet) -> bool {
             continue;
         }
         for arc in graph.entering_net(net) {
-            if arc.through != ArcKind::Logic {
+            if arc.kind != ArcKind::Logic {
                 return false;
             }
-            open.push(arc.from.spot());
+            open.push(arc.from.timing_net());
         }
     }
     true
 }
 
 /// The nets from which logic leads to where clocks go in.
-pub(super) fn leading(graph: &Graph<'_>, gateways: &[ClockPin]) -> FxHashSet<TimingNet> {
+pub(super) fn leading(graph: &Graph<'_>, clock_pins: &[ClockPin]) -> FxHashSet<TimingNet> {
     let mut seen = FxHashSet::default();
     let mut open: Vec<TimingNet> = Vec::new();
-    for gateway in gateways {
-        open.extend(bits(gateway.inputs).filter_map(|input| graph.input_net(gateway.chip, input)));
+    for clock_pin in clock_pins {
+        open.extend(bits(clock_pin.inputs).filter_map(|input| graph.input_net(clock_pin.chip, input)));
     }
     while let Some(net) = open.pop() {
         if !seen.insert(net) {
             continue;
         }
         let logic = graph.entering_net(net);
-        let logic = logic.filter(|arc| arc.through == ArcKind::Logic);
-        open.extend(logic.map(|arc| arc.from.spot()));
+        let logic = logic.filter(|arc| arc.kind == ArcKind::Logic);
+        open.extend(logic.map(|arc| arc.from.timing_net()));
     }
     seen
 }

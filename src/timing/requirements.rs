@@ -1,13 +1,13 @@
 //! What the sheets ask for at the places where clocks and data meet.
 
-use super::checks::{Apart, Check, Checks, Kind, Scene};
+use super::checks::{Check, Checks, Kind, Scene, Separation};
 use super::clock_pins::signal_inputs;
 use super::graph::{Graph, Node, TRANSITIONS, Transition};
 use super::shape::bits;
 use crate::circuit::ChipKey;
 use crate::delay::opposite;
 use crate::part::Edge;
-use crate::part::function::structure::{Influence, Structure};
+use crate::part::function::structure::{Dependency, Structure};
 use crate::part::sheet::{CheckKind, Signal};
 use crate::text::Span;
 
@@ -89,9 +89,9 @@ impl Checks {
         if own == 0 {
             return;
         }
-        let rows = reference_moments(scene, chip, reference, edge);
+        let rows = reference_latencies(scene, chip, reference, edge);
         let begins = if kind == Kind::Stable && !before {
-            reference_moments(scene, chip, reference, opposite(edge))
+            reference_latencies(scene, chip, reference, opposite(edge))
         } else {
             Vec::new()
         };
@@ -104,7 +104,7 @@ impl Checks {
                 continue;
             };
             if rows.is_empty() {
-                self.unjudged += 1;
+                self.unchecked += 1;
                 continue;
             }
             let data = match (which, released(graph, chip, input)) {
@@ -119,7 +119,7 @@ impl Checks {
                 chip,
                 input: input as u8,
                 data,
-                moments: rows.clone(),
+                latencies: rows.clone(),
                 begins: begins.clone(),
                 least: row.least,
                 span: Some(row.span),
@@ -128,21 +128,21 @@ impl Checks {
     }
 
     fn width(&mut self, scene: &Scene<'_, '_>, Row { chip, signal, least, span }: Row, edge: Edge) {
-        let Scene { graph, clocks, moments } = *scene;
-        let before = self.aparts.len();
+        let Scene { graph, clocks, latencies } = *scene;
+        let before = self.separations.len();
         for input in bits(signal_inputs(graph, chip, signal)) {
-            let of = |edge| moments_of(scene, chip, signal, input, edge);
+            let of = |edge| latencies_of(scene, chip, signal, input, edge);
             let (begins, ends) = (of(edge), of(opposite(edge)));
             for &begin in &begins {
                 for &end in &ends {
-                    let (a, b) = (moments.row(begin).tag, moments.row(end).tag);
+                    let (a, b) = (latencies.row(begin).clock_edge, latencies.row(end).clock_edge);
                     if clocks.make_pulse(a, b) {
-                        self.aparts.push(Apart {
+                        self.separations.push(Separation {
                             kind: Kind::Width,
                             chip,
                             input: input as u8,
                             high: edge == Edge::Rise,
-                            moments: (begin, end),
+                            latencies: (begin, end),
                             least,
                             span: Some(span),
                         });
@@ -150,26 +150,26 @@ impl Checks {
                 }
             }
         }
-        if before == self.aparts.len() && least > 0 {
-            self.unjudged += usize::from(signal_moves(graph, chip, signal));
+        if before == self.separations.len() && least > 0 {
+            self.unchecked += usize::from(signal_changes(graph, chip, signal));
         }
     }
 
     fn rate(&mut self, scene: &Scene<'_, '_>, Row { chip, signal, least, span }: Row) {
-        let Scene { graph, clocks, moments } = *scene;
-        let before = self.aparts.len();
+        let Scene { graph, clocks, latencies } = *scene;
+        let before = self.separations.len();
         for input in bits(signal_inputs(graph, chip, signal)) {
-            let rows = moments_of(scene, chip, signal, input, Edge::Rise);
+            let rows = latencies_of(scene, chip, signal, input, Edge::Rise);
             for &row in &rows {
                 for &next in &rows {
-                    let (a, b) = (moments.row(row).tag.0, moments.row(next).tag.0);
+                    let (a, b) = (latencies.row(row).clock_edge.0, latencies.row(next).clock_edge.0);
                     if row == next || clocks.takes_turns(a, b) {
-                        self.aparts.push(Apart {
+                        self.separations.push(Separation {
                             kind: Kind::Rate,
                             chip,
                             input: input as u8,
                             high: true,
-                            moments: (row, next),
+                            latencies: (row, next),
                             least,
                             span: Some(span),
                         });
@@ -177,8 +177,8 @@ impl Checks {
                 }
             }
         }
-        if before == self.aparts.len() && least > 0 {
-            self.unjudged += usize::from(signal_moves(graph, chip, signal));
+        if before == self.separations.len() && least > 0 {
+            self.unchecked += usize::from(signal_changes(graph, chip, signal));
         }
     }
 }
@@ -208,13 +208,13 @@ fn released(graph: &Graph<'_>, chip: ChipKey, input: usize) -> Transition {
     if name.starts_with('/') { Transition::Rise } else { Transition::Fall }
 }
 
-fn signal_moves(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
+fn signal_changes(graph: &Graph<'_>, chip: ChipKey, signal: Signal) -> bool {
     bits(signal_inputs(graph, chip, signal)).any(|input| graph.input_net(chip, input).is_some())
 }
 
 /// The moments at which one input makes an edge of a signal.
-fn moments_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize, edge: Edge) -> Vec<u32> {
-    let Scene { graph, clocks, moments } = *scene;
+fn latencies_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize, edge: Edge) -> Vec<u32> {
+    let Scene { graph, clocks, latencies } = *scene;
     let Some(net) = graph.input_net(chip, input) else {
         return Vec::new();
     };
@@ -223,17 +223,17 @@ fn moments_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize
     let influence = structure.moves(signal);
     let mut rows = Vec::new();
     for (what, rise) in [(Transition::Rise, true), (Transition::Fall, false)] {
-        let makes = |influence: Influence| {
+        let makes = |influence: Dependency| {
             let (rises, falls) = influence.moved(input, rise);
             if edge == Edge::Rise { rises } else { falls }
         };
         let passes = |row: &u32| {
-            let tag = moments.row(*row).tag;
-            let word = clocks.inputs_at(graph, chip, influence.inputs.all(), input, tag);
+            let clock_edge = latencies.row(*row).clock_edge;
+            let word = clocks.inputs_at(graph, chip, influence.inputs.all(), input, clock_edge);
             word.is_none_or(|word| makes(structure.with(&part.function, word).moves(signal)))
         };
         if makes(influence) {
-            let here = moments.at(Node::of(net, what)).iter();
+            let here = latencies.at(Node::of(net, what)).iter();
             rows.extend(here.copied().filter(passes));
         }
     }
@@ -241,7 +241,7 @@ fn moments_of(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, input: usize
 }
 
 /// The moments at which a clock makes an edge of a signal.
-fn reference_moments(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, edge: Edge) -> Vec<u32> {
+fn reference_latencies(scene: &Scene<'_, '_>, chip: ChipKey, signal: Signal, edge: Edge) -> Vec<u32> {
     let inputs = bits(signal_inputs(scene.graph, chip, signal));
-    inputs.flat_map(|input| moments_of(scene, chip, signal, input, edge)).collect()
+    inputs.flat_map(|input| latencies_of(scene, chip, signal, input, edge)).collect()
 }

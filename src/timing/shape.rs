@@ -4,7 +4,7 @@ use super::delays::{ChipDelays, Range};
 use super::graph::{ArcKind, Transition};
 use crate::delay::Transition as OutputTransition;
 use crate::logic::Word;
-use crate::part::function::structure::{Gated, Influence, Stored, Structure};
+use crate::part::function::structure::{Dependency, Gated, Stored, Structure};
 use crate::part::{Edge, Part};
 use rustc_hash::FxHashMap;
 use std::rc::Rc;
@@ -21,11 +21,11 @@ pub struct CellArcs {
     /// What the output does.
     pub to: Transition,
     /// What it goes through.
-    pub through: ArcKind,
+    pub kind: ArcKind,
     /// How long it takes.
     pub range: Range,
     /// Inputs that must be low (false) or high (true) for the output to be on.
-    pub needs: Vec<(u8, bool)>,
+    pub sensitisation: Vec<(u8, bool)>,
 }
 
 const EDGES: [(Transition, bool); 2] = [(Transition::Rise, true), (Transition::Fall, false)];
@@ -38,17 +38,18 @@ impl CellArcs {
             delays,
             structure,
             tried: FxHashMap::default(),
-            shown: Influence::default(),
+            shown: Dependency::default(),
             templates: Vec::new(),
-            needs: Vec::new(),
+            sensitisation: Vec::new(),
         };
         for output in 0..part.function.outputs.len() {
-            maker.needs = maker.needs_of(output, inputs);
+            maker.sensitisation = maker.conditions_of(output, inputs);
             // Its level counts only while the output is on.
-            maker.shown = match maker.needs.as_slice() {
+            maker.shown = match maker.sensitisation.as_slice() {
                 [] => structure.values[output],
-                needs => {
-                    let on = needs.iter().fold(inputs, |word, &(input, level)| fixed(word, input.into(), level));
+                sensitisation => {
+                    let on =
+                        sensitisation.iter().fold(inputs, |word, &(input, level)| fixed(word, input.into(), level));
                     maker.under(on).values[output]
                 }
             };
@@ -65,9 +66,9 @@ struct Maker<'a> {
     structure: &'a Structure,
     tried: FxHashMap<Word, Rc<Structure>>,
     /// On the level of the output at hand, while it is on.
-    shown: Influence,
+    shown: Dependency,
     templates: Vec<CellArcs>,
-    needs: Vec<(u8, bool)>,
+    sensitisation: Vec<(u8, bool)>,
 }
 
 impl Maker<'_> {
@@ -78,24 +79,24 @@ impl Maker<'_> {
     }
 
     /// Inputs that must have a level for an output not to be off.
-    fn needs_of(&mut self, output: usize, inputs: Word) -> Vec<(u8, bool)> {
-        let mut needs = Vec::new();
+    fn conditions_of(&mut self, output: usize, inputs: Word) -> Vec<(u8, bool)> {
+        let mut sensitisation = Vec::new();
         for input in bits(self.structure.offs[output].inputs.all()) {
             for level in [false, true] {
                 let under = self.under(fixed(inputs, input, level));
                 if under.off.value >> output & 1 == 1 {
-                    needs.push((input as u8, !level));
+                    sensitisation.push((input as u8, !level));
                 }
             }
         }
-        needs
+        sensitisation
     }
 
     fn add(
         &mut self,
         (input, from): (usize, Transition),
         (output, to): (usize, Transition),
-        through: ArcKind,
+        kind: ArcKind,
         transitions: &[OutputTransition],
     ) {
         let mut range = self.delays.range(input, output, transitions);
@@ -104,55 +105,55 @@ impl Maker<'_> {
             range.late = range.late.max(hold);
             range.early = if to == Transition::ToUnknown { hold } else { range.early.max(hold) };
         }
-        let lets_go = transitions.contains(&OutputTransition::DisableHigh);
+        let disables = transitions.contains(&OutputTransition::DisableHigh);
         self.templates.push(CellArcs {
             input: input as u8,
             from,
             output: output as u8,
             to,
-            through,
+            kind,
             range,
-            needs: if lets_go { Vec::new() } else { self.needs.clone() },
+            sensitisation: if disables { Vec::new() } else { self.sensitisation.clone() },
         });
     }
 
     /// An input that can move an output to the levels of `to`, and make it unknown on the way.
-    fn moves(&mut self, from: (usize, Transition), output: usize, to: (bool, bool), through: ArcKind) {
+    fn moves(&mut self, from: (usize, Transition), output: usize, to: (bool, bool), kind: ArcKind) {
         let off = self.structure.offs[output];
-        if through != ArcKind::Logic && (off.memory || off.states.all() != 0) {
-            return self.switches(from, output, through);
+        if kind != ArcKind::Logic && (off.memory || off.states.all() != 0) {
+            return self.switches(from, output, kind);
         }
         if to.0 {
-            self.add(from, (output, Transition::Rise), through, &[OutputTransition::Rise]);
+            self.add(from, (output, Transition::Rise), kind, &[OutputTransition::Rise]);
         }
         if to.1 {
-            self.add(from, (output, Transition::Fall), through, &[OutputTransition::Fall]);
+            self.add(from, (output, Transition::Fall), kind, &[OutputTransition::Fall]);
         }
         if (to.0 || to.1) && self.delays.output_hold(from.0, output).is_some() {
-            self.add(from, (output, Transition::ToUnknown), through, &[OutputTransition::Blur]);
+            self.add(from, (output, Transition::ToUnknown), kind, &[OutputTransition::ToUnknown]);
         }
     }
 
     /// An output that what is stored switches on and off, such as an open-drain one.
-    fn switches(&mut self, from: (usize, Transition), output: usize, through: ArcKind) {
+    fn switches(&mut self, from: (usize, Transition), output: usize, kind: ArcKind) {
         let (high, low) = (OutputTransition::DisableHigh, OutputTransition::DisableLow);
         self.add(
             from,
             (output, Transition::Rise),
-            through,
+            kind,
             &[OutputTransition::Rise, OutputTransition::EnableHigh, high, low],
         );
         self.add(
             from,
             (output, Transition::Fall),
-            through,
+            kind,
             &[OutputTransition::Fall, OutputTransition::EnableLow, high, low],
         );
         self.add(
             from,
             (output, Transition::ToUnknown),
-            through,
-            &[OutputTransition::Blur, OutputTransition::EnableBlur, high, low],
+            kind,
+            &[OutputTransition::ToUnknown, OutputTransition::EnableToUnknown, high, low],
         );
     }
 
@@ -163,8 +164,8 @@ impl Maker<'_> {
             for (from, rise) in EDGES {
                 let to = value.moved(input, rise);
                 self.moves((input, from), output, to, ArcKind::Logic);
-                let (lets_go, takes) = off.moved(input, rise);
-                if lets_go {
+                let (disables, takes) = off.moved(input, rise);
+                if disables {
                     // Another driver, or a pull, may then take the net either way.
                     let how = [OutputTransition::DisableHigh, OutputTransition::DisableLow];
                     for to in [Transition::Rise, Transition::Fall, Transition::ToUnknown] {
@@ -176,12 +177,12 @@ impl Maker<'_> {
                     let low = [OutputTransition::EnableLow, OutputTransition::Fall];
                     self.add((input, from), (output, Transition::Rise), ArcKind::Logic, &high);
                     self.add((input, from), (output, Transition::Fall), ArcKind::Logic, &low);
-                    let blur = [OutputTransition::EnableBlur];
-                    self.add((input, from), (output, Transition::ToUnknown), ArcKind::Logic, &blur);
+                    let to_unknown = [OutputTransition::EnableToUnknown];
+                    self.add((input, from), (output, Transition::ToUnknown), ArcKind::Logic, &to_unknown);
                 }
             }
             // What is unknown goes on as unknown.
-            let unknown = [OutputTransition::Blur, OutputTransition::EnableBlur];
+            let unknown = [OutputTransition::ToUnknown, OutputTransition::EnableToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), ArcKind::Logic, &unknown);
         }
     }
@@ -225,7 +226,7 @@ impl Maker<'_> {
         let shown = self.shown.states;
         let mut to = (false, false);
         for stored in &stores {
-            let (same, opposite) = (shown.same >> stored.state & 1 == 1, shown.opposite >> stored.state & 1 == 1);
+            let (same, opposite) = (shown.positive >> stored.state & 1 == 1, shown.negative >> stored.state & 1 == 1);
             match stored.constant {
                 Some(level) if same != opposite => {
                     to.0 |= level == same;
@@ -246,7 +247,7 @@ impl Maker<'_> {
                     self.moves((input, from), output, (true, true), ArcKind::Clock);
                 }
             }
-            let unknown = [OutputTransition::Blur];
+            let unknown = [OutputTransition::ToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), open, &unknown);
         }
         for (input, from) in self.uncovered(rule, &stores) {
@@ -257,7 +258,7 @@ impl Maker<'_> {
             for (from, _) in EDGES {
                 self.moves((input, from), output, (true, true), pass);
             }
-            let unknown = [OutputTransition::Blur];
+            let unknown = [OutputTransition::ToUnknown];
             self.add((input, Transition::ToUnknown), (output, Transition::ToUnknown), pass, &unknown);
         }
     }

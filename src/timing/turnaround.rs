@@ -16,7 +16,7 @@ pub struct Turnaround {
     /// The net.
     pub net: TimingNet,
     /// The edge behind which it changes hands.
-    pub tag: ClockEdge,
+    pub clock_edge: ClockEdge,
     /// The longest time for which both drive; negative when the first always lets go in time.
     pub overlap: i64,
     /// Who lets go, and who takes over, in that case.
@@ -30,22 +30,22 @@ pub struct Turnaround {
 /// When a driver lets go and when it takes over, earliest and latest.
 #[derive(Clone, Copy, Debug, Default)]
 struct Switch {
-    lets_go: Option<(i64, i64)>,
+    disables: Option<(i64, i64)>,
     takes: Option<(i64, i64)>,
 }
 
 /// All nets with several drivers that can let go, at their worst; in order of the nets.
 pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
     let graph = &analysis.graph;
-    let shared: Vec<TimingNet> = graph.spots.keys().filter(|&net| switched(graph, net) > 1).collect();
+    let shared: Vec<TimingNet> = graph.timing_nets.keys().filter(|&net| switched(graph, net) > 1).collect();
     if shared.is_empty() {
         return Vec::new();
     }
     let mut arrivals = Arrivals::new(graph, &analysis.order);
     let (borrowed, _) = analysis.borrow(&mut arrivals);
     let mut worst: BTreeMap<TimingNet, Turnaround> = BTreeMap::new();
-    for tag in analysis.tags() {
-        let starts = analysis.starts(tag, &borrowed);
+    for clock_edge in analysis.clock_edges() {
+        let starts = analysis.starts(clock_edge, &borrowed);
         if starts.all().is_empty() {
             continue;
         }
@@ -59,9 +59,9 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
         }
         let pairs = [(0, 0, one), (0, 1, all), (1, 0, all), (1, 1, all)];
         for (at, &net) in shared.iter().enumerate() {
-            for (first, second, credit) in pairs {
+            for (first, second, common_path_credit) in pairs {
                 if let Some(pairs) = Pairs::of(&rows[first][at], &rows[second][at]) {
-                    note(graph, &mut worst, (net, tag), pairs, credit);
+                    note(graph, &mut worst, (net, clock_edge), pairs, common_path_credit);
                 }
             }
         }
@@ -72,8 +72,8 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
 /// How early or late all of some starts are together, because they hang on one moment of the clock.
 fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
     let rows = starts.iter().map(|start| start.clock);
-    let row = rows.reduce(|a, b| analysis.moments.common(a?, b?));
-    row.flatten().map_or(0, |row| analysis.moments.credit(row, row))
+    let row = rows.reduce(|a, b| analysis.latencies.common(a?, b?));
+    row.flatten().map_or(0, |row| analysis.latencies.common_path_credit(row, row))
 }
 
 /// The worst pairs of two drivers of which one lets go and another one takes over: the first of those that are alike.
@@ -88,7 +88,7 @@ impl Pairs {
     /// With each driver that lets go only the one that takes over first, and last, can be the worst, or when that is the
     /// same driver the next one: so the work grows with the drivers, not with their pairs.
     fn of(off: &BTreeMap<Driver, Switch>, on: &BTreeMap<Driver, Switch>) -> Option<Pairs> {
-        let (mut first, mut last) = (Least::default(), Least::default());
+        let (mut first, mut last) = (TwoSmallest::default(), TwoSmallest::default());
         for (&driver, switch) in on {
             if let Some((early, late)) = switch.takes {
                 first.take(early, driver);
@@ -97,7 +97,7 @@ impl Pairs {
         }
         let mut pairs: Option<Pairs> = None;
         for (&driver, switch) in off {
-            let Some((early, late)) = switch.lets_go else {
+            let Some((early, late)) = switch.disables else {
                 continue;
             };
             let (Some((starts, one)), Some((ends, other))) = (first.without(driver), last.without(driver)) else {
@@ -119,12 +119,12 @@ impl Pairs {
 
 /// The driver with the least figure, and the next one.
 #[derive(Default)]
-struct Least {
+struct TwoSmallest {
     first: Option<(i64, Driver)>,
     second: Option<(i64, Driver)>,
 }
 
-impl Least {
+impl TwoSmallest {
     fn take(&mut self, figure: i64, driver: Driver) {
         let less = |than: Option<(i64, Driver)>| than.is_none_or(|(other, _)| figure < other);
         if less(self.first) {
@@ -143,17 +143,17 @@ impl Least {
 fn note(
     graph: &Graph<'_>,
     worst: &mut BTreeMap<TimingNet, Turnaround>,
-    (net, tag): (TimingNet, ClockEdge),
+    (net, clock_edge): (TimingNet, ClockEdge),
     pairs: Pairs,
-    credit: i64,
+    common_path_credit: i64,
 ) {
     let names = |[a, b]: [Driver; 2]| (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
-    let (overlap, gap) = (pairs.overlap.0 - credit, pairs.gap.0 - credit);
+    let (overlap, gap) = (pairs.overlap.0 - common_path_credit, pairs.gap.0 - common_path_credit);
     match worst.entry(net) {
         Entry::Vacant(place) => {
             place.insert(Turnaround {
                 net,
-                tag,
+                clock_edge,
                 overlap,
                 overlapping: names(pairs.overlap.1),
                 gap,
@@ -163,7 +163,7 @@ fn note(
         Entry::Occupied(mut row) => {
             let row = row.get_mut();
             if overlap > row.overlap {
-                (row.overlap, row.overlapping, row.tag) = (overlap, names(pairs.overlap.1), tag);
+                (row.overlap, row.overlapping, row.clock_edge) = (overlap, names(pairs.overlap.1), clock_edge);
             }
             if gap > row.gap {
                 (row.gap, row.parted) = (gap, names(pairs.gap.1));
@@ -177,14 +177,14 @@ type Driver = (ChipKey, u8);
 
 /// How many outputs on a net can let go.
 fn switched(graph: &Graph<'_>, net: TimingNet) -> usize {
-    let drivers = graph.spots[net].drivers.iter();
-    let lets_go = drivers.filter(|&&(chip, output, _)| {
+    let drivers = graph.timing_nets[net].drivers.iter();
+    let disables = drivers.filter(|&&(chip, output, _)| {
         let part = &graph.circuit.chips[chip].part;
         let kind = part.pins[part.function.outputs[usize::from(output)]].kind;
         let off = graph.constants.structure(chip).offs[usize::from(output)];
         matches!(kind, PinKind::ThreeState | PinKind::InOut) && !off.is_none()
     });
-    lets_go.count()
+    disables.count()
 }
 
 /// When the drivers of a net switch in a wave.
@@ -197,13 +197,13 @@ fn switches(graph: &Graph<'_>, arrivals: &Arrivals, net: TimingNet) -> BTreeMap<
             else {
                 continue;
             };
-            let lets_go = matches!(arc.how, OutputTransition::DisableHigh | OutputTransition::DisableLow);
-            if arc.through != ArcKind::Logic || !lets_go && !takes(graph, arc) {
+            let disables = matches!(arc.how, OutputTransition::DisableHigh | OutputTransition::DisableLow);
+            if arc.kind != ArcKind::Logic || !disables && !takes(graph, arc) {
                 continue;
             }
             let window = (early + i64::from(arc.early), late + i64::from(delay));
             let switch = switches.entry((arc.chip, arc.output)).or_default();
-            let slot = if lets_go { &mut switch.lets_go } else { &mut switch.takes };
+            let slot = if disables { &mut switch.disables } else { &mut switch.takes };
             let so_far = slot.get_or_insert(window);
             *so_far = (so_far.0.min(window.0), so_far.1.max(window.1));
         }
@@ -236,8 +236,8 @@ mod tests {
                 let mut row = BTreeMap::new();
                 for chip in 0..next(6) as usize {
                     let mut some = || (next(4) > 0).then(|| (next(5), 5 + next(5)));
-                    let (lets_go, takes) = (some(), some());
-                    row.insert((ChipKey::from_index(chip), 0), Switch { lets_go, takes });
+                    let (disables, takes) = (some(), some());
+                    row.insert((ChipKey::from_index(chip), 0), Switch { disables, takes });
                 }
                 row
             };
@@ -245,7 +245,7 @@ mod tests {
             let mut wanted: Option<Pairs> = None;
             for (&a, one) in &off {
                 for (&b, two) in &on {
-                    let (Some(one), Some(two)) = (one.lets_go, two.takes) else {
+                    let (Some(one), Some(two)) = (one.disables, two.takes) else {
                         continue;
                     };
                     if a == b {

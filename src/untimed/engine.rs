@@ -5,7 +5,7 @@ use super::place::Source;
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
 use crate::logic::{Level, Word};
-use crate::part::function::{Drive, Held, Seen};
+use crate::part::function::{ChipState, Drive, SampledInputs};
 use crate::quantity::Time;
 use crate::run::{Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step, common_period};
 
@@ -30,7 +30,7 @@ impl Engine for Machine<'_> {
         self.level_before(net)
     }
 
-    fn stored(&self, chip: ChipKey) -> Option<Held> {
+    fn stored(&self, chip: ChipKey) -> Option<ChipState> {
         self.held(chip)
     }
 
@@ -52,8 +52,8 @@ impl Engine for Machine<'_> {
 
     fn period(&self) -> Option<Time> {
         common_period(self.agenda.iter().filter_map(|(_, source)| match *source {
-            Source::Oscillator(_, period) => Some(period),
-            Source::Clock(_, low, high) => Some(low + high),
+            Source::Oscillator(_, period) => Some(Time::from_ps(period)),
+            Source::Clock(_, low, high) => Some(Time::from_ps(low + high)),
             Source::Charge(..) => None,
         }))
     }
@@ -66,8 +66,8 @@ impl Engine for Machine<'_> {
         let stored = self.circuit.chips.keys().filter_map(|chip| self.held(chip));
         Snapshot {
             levels: levels.collect(),
-            coming: coming.iter().map(|row| (Level::U, row.1)).collect(),
-            cells: stored.map(|held| (Word::default(), Seen::default(), held, Drive::default())).collect(),
+            coming: coming.iter().map(|row| (Level::U, Time::from_ps(row.1))).collect(),
+            cells: stored.map(|held| (Word::default(), SampledInputs::default(), held, Drive::default())).collect(),
         }
     }
 
@@ -79,7 +79,7 @@ impl Engine for Machine<'_> {
         self.clock(net, low, high);
     }
 
-    fn attach(&mut self, net: NetKey) -> bool {
+    fn force(&mut self, net: NetKey) -> bool {
         self.is_stimulus(net)
     }
 

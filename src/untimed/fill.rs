@@ -1,6 +1,6 @@
 //! How the rows of a look-up table are computed.
 
-use crate::part::function::flat::Flat;
+use crate::part::function::two_state::TwoStateProgram;
 use std::sync::Arc;
 
 /// How the rows of a table are computed.
@@ -20,7 +20,7 @@ pub(super) struct Fill {
 
 impl Fill {
     /// One row: levels in bits 0 to 15, outputs that are high-impedance above; of an edge, what is stored.
-    pub(super) fn row(&self, flats: &[Arc<Flat>], index: u64) -> u32 {
+    pub(super) fn row(&self, flats: &[Arc<TwoStateProgram>], index: u64) -> u32 {
         let mut words = [self.base, self.rest];
         for &bit in &self.order {
             let word = &mut words[(bit & 1) as usize];

@@ -2,7 +2,7 @@
 
 use super::signal::NEVER;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
-use crate::delay::lag::{Lag, capacitor_on, rail_level};
+use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::Network;
@@ -51,7 +51,7 @@ pub(super) struct Pull {
     pub(super) link: Joint,
     pub(super) rail: Level,
     /// Against a capacitor: the times to high and low in picoseconds, the charge, and where it goes next.
-    pub(super) lag: Option<Lag>,
+    pub(super) lag: Option<RcDelay>,
     pub(super) charge: Level,
     pub(super) target: Level,
     pub(super) due: i64,
@@ -63,7 +63,7 @@ impl Pull {
         if let Some(ohms) = link.ohms
             && let Some((capacitance, start)) = capacitor_on(circuit, net)
         {
-            let lag = Lag::new(circuit, corner, net, ohms, capacitance);
+            let lag = RcDelay::new(circuit, corner, net, ohms, capacitance);
             pull.lag = Some(lag);
             pull.charge = start;
             if start != pull.target {
@@ -73,8 +73,8 @@ impl Pull {
         pull
     }
 
-    pub(super) fn time(&self, lag: Lag) -> i64 {
-        lag.to(self.target)
+    pub(super) fn time(&self, lag: RcDelay) -> i64 {
+        lag.to(self.target).ps()
     }
 
     pub(super) fn gives(&self) -> Level {

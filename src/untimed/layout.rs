@@ -7,13 +7,13 @@ use super::pieces::{Cell, Unit, bits};
 use super::place::Source;
 use super::signal::{NONE, RAILS, Signal};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::lag::rail_level;
+use crate::delay::rc_delay::rail_level;
 use crate::diagnostic::Diagnostic;
 use crate::evaluate::{Lookups, partitions};
 use crate::key::KeyVec;
 use crate::logic::Word;
-use crate::part::function::flat::{Fixed, Flat};
-use crate::part::function::{Held, Seen};
+use crate::part::function::two_state::{TiedInputs, TwoStateProgram};
+use crate::part::function::{ChipState, SampledInputs};
 use crate::run::joints;
 use crate::run::{ContentionLog, FloatLog, Occurrences, Settings, fill};
 use std::rc::Rc;
@@ -148,7 +148,7 @@ impl<'c> Machine<'c> {
                 None => variable |= 1 << bit,
             }
         }
-        self.held.push(function.held_unknown());
+        self.held.push(function.unknown_state());
         self.forbids.push(vec![Occurrences::default(); function.forbid_count()]);
         self.cells.push(Cell {
             part: Arc::clone(&chip.part),
@@ -170,22 +170,22 @@ impl<'c> Machine<'c> {
         let cell = &self.cells[number as usize];
         let chip = &self.circuit.chips[cell.chip];
         let function = &cell.part.function;
-        let mut held = Held {
+        let mut held = ChipState {
             state: Word::all_unknown(function.state_mask() & !function.zero_at_power_up),
             memories: self.held[number as usize].memories.clone(),
         };
-        let living = function.living(cell.fixed, &mut held, &mut self.scratch);
-        let seen = Seen { inputs: cell.fixed, nodes: function.nodes(cell.fixed, &held, &mut self.scratch) };
+        let living = function.reachable(cell.fixed, &mut held, &mut self.scratch);
+        let seen = SampledInputs { inputs: cell.fixed, nodes: function.nodes(cell.fixed, &held, &mut self.scratch) };
         let drive = function.drive(seen, &held, &mut self.scratch);
         let always = !(drive.off.value | drive.off.unknown);
         let forbids = function.may_be_forbidden(seen, &held, &mut self.scratch);
         // What moves, but shows nowhere, is not followed.
-        let shows = |flat: Option<Flat>| flat.is_none_or(|flat| flat.states() & living.states != 0);
-        let fixed = Fixed { inputs: cell.fixed, states: held.state, memories: &held.memories };
+        let shows = |flat: Option<TwoStateProgram>| flat.is_none_or(|flat| flat.states() & living.states != 0);
+        let fixed = TiedInputs { inputs: cell.fixed, states: held.state, memories: &held.memories };
         let moves = living.starts || living.writes || function.oscillator.is_some();
-        let frozen =
-            !moves && (living.states == 0 || !shows(function.flat_off(fixed)) && !shows(function.flat_value(fixed)));
-        let swings = function.swing.is_some() && chip.timing.last().is_some_and(Option::is_some);
+        let frozen = !moves
+            && (living.states == 0 || !shows(function.two_state_off(fixed)) && !shows(function.two_state_value(fixed)));
+        let swings = function.rc_oscillator.is_some() && chip.timing.last().is_some_and(Option::is_some);
         let timed = if swings {
             Some("swings by a resistor and a capacitor")
         } else if frozen {
@@ -274,12 +274,12 @@ impl<'c> Machine<'c> {
         }
         for state in bits(unit.states) {
             let mut show = |level: u64| {
-                let held = Held {
+                let held = ChipState {
                     state: Word::new(level << state, function.state_mask() & !(1 << state)),
                     memories: Vec::new(),
                 };
                 let nodes = function.nodes(cell.fixed, &held, &mut self.scratch);
-                let seen = Seen { inputs: cell.fixed, nodes };
+                let seen = SampledInputs { inputs: cell.fixed, nodes };
                 function.drive(seen, &held, &mut self.scratch).value
             };
             let (low, high) = (show(0), show(1));

@@ -14,8 +14,8 @@ use crate::evaluate::Lookups;
 use crate::image::Image;
 use crate::key::KeyVec;
 use crate::logic::{Level, Word};
-use crate::part::function::flat::Flat;
-use crate::part::function::{Held, Scratch};
+use crate::part::function::two_state::TwoStateProgram;
+use crate::part::function::{ChipState, Scratch};
 use crate::quantity::Time;
 use crate::run::{ContentionLog, Counters, Driver, FloatLog, LoadFault, Occurrences, Refusal, Settings, blank, put};
 use std::sync::Arc;
@@ -49,13 +49,13 @@ pub struct Machine<'c> {
     pub(super) units: Vec<Unit>,
     pub(super) cells: Vec<Cell>,
     pub(super) cell_of: KeyVec<ChipKey, Option<u32>>,
-    pub(super) held: Vec<Held>,
+    pub(super) held: Vec<ChipState>,
     pub(super) segments: Vec<Segment>,
     pub(super) tables: Lookups,
     /// How the rows of each table are computed.
     pub(super) fills: Vec<Fill>,
     /// Two programs side by side: which outputs are high-impedance, and the levels.
-    pub(super) flats: Vec<Arc<Flat>>,
+    pub(super) flats: Vec<Arc<TwoStateProgram>>,
     pub(super) drives: Vec<Drive>,
     /// For each of them, what it was before the wave in which it moved last.
     pub(super) given: Vec<Given>,
@@ -149,9 +149,9 @@ impl<'c> Machine<'c> {
     }
 
     /// The stored bits and the memories of a chip; `None` when it is not fed.
-    pub fn held(&self, chip: ChipKey) -> Option<Held> {
+    pub fn held(&self, chip: ChipKey) -> Option<ChipState> {
         let cell = self.cell_of[chip]?;
-        Some(Held { state: self.state_of(cell), memories: self.held[cell as usize].memories.clone() })
+        Some(ChipState { state: self.state_of(cell), memories: self.held[cell as usize].memories.clone() })
     }
 
     /// A word of the first memory of a chip; `None` when it has none.

@@ -8,7 +8,7 @@ use super::pieces::bits;
 use super::place::{Place, PlaceKind};
 use super::signal::{NONE, RAILS};
 use crate::circuit::{ChipKey, NetKey};
-use crate::delay::lag::{capacitor_on, rail_level};
+use crate::delay::rc_delay::{capacitor_on, rail_level};
 use crate::key::{Key, KeyVec};
 use crate::logic::{Level, Word};
 use crate::part::PinKind;

@@ -10,7 +10,7 @@ use crate::diagnostic::Diagnostic;
 use crate::key::Key;
 use crate::logic::Word;
 use crate::part::PinKind;
-use crate::part::function::flat::Fixed;
+use crate::part::function::two_state::TiedInputs;
 
 /// In place of a loop: one that was reported.
 const REPORTED: u32 = u32::MAX - 1;
@@ -105,8 +105,8 @@ impl Machine<'_> {
         }
         let same = |other: &u32| function.reads_of_off(*other as usize) == reads;
         let mut class = bits(unit.outputs).filter(same).fold(0, |mask, bit| mask | 1 << bit);
-        let fixed = Fixed { inputs: cell.fixed, states: Word::all_unknown(function.state_mask()), memories: &[] };
-        let Some(off) = function.flat_off(fixed) else {
+        let fixed = TiedInputs { inputs: cell.fixed, states: Word::all_unknown(function.state_mask()), memories: &[] };
+        let Some(off) = function.two_state_off(fixed) else {
             return alone;
         };
         let mut pattern = enables;

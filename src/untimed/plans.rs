@@ -6,7 +6,7 @@ use super::machine::Machine;
 use super::pieces::{Cell, Gate, Plan, Store, Unit, bits};
 use super::signal::{NONE, Segment};
 use crate::logic::Word;
-use crate::part::function::flat::{Fixed, Flat};
+use crate::part::function::two_state::{TiedInputs, TwoStateProgram};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -165,8 +165,9 @@ impl Machine<'_> {
                 let mut inputs = cell.fixed;
                 inputs.unknown &= !(1 << input);
                 inputs.value |= u64::from(shut) << input;
-                let fixed = Fixed { inputs, states: Word::all_unknown(cell.part.function.state_mask()), memories: &[] };
-                let flat = cell.part.function.flat_edge(fixed, states)?;
+                let fixed =
+                    TiedInputs { inputs, states: Word::all_unknown(cell.part.function.state_mask()), memories: &[] };
+                let flat = cell.part.function.two_state_edge(fixed, states)?;
                 let behind = data & !flat.inputs() & !(1 << input);
                 (behind != 0).then_some(Gate { input, shut, behind, holds: flat.keeps(states) })
             });
@@ -187,15 +188,16 @@ impl Machine<'_> {
         let held = &self.held[unit.cell as usize];
         let mut known = cell.rest;
         known.unknown |= unit.states;
-        let fixed = Fixed { inputs: tied, states: known, memories: if cell.frozen { &held.memories } else { &[] } };
+        let fixed =
+            TiedInputs { inputs: tied, states: known, memories: if cell.frozen { &held.memories } else { &[] } };
         let key = (Arc::as_ptr(&cell.part), tied, known, unit.states, edge);
         let known_flats = !fixed.memories.is_empty();
         let row = draft.flats.get(&key).copied().filter(|_| !known_flats);
         let row = row.unwrap_or_else(|| {
             let flats = if edge {
-                [Some(Flat::default()), function.flat_edge(fixed, unit.states)]
+                [Some(TwoStateProgram::default()), function.two_state_edge(fixed, unit.states)]
             } else {
-                [function.flat_off(fixed), function.flat_value(fixed)]
+                [function.two_state_off(fixed), function.two_state_value(fixed)]
             };
             let row = self.flats.len() as u32;
             let [Some(off), Some(value)] = flats else {

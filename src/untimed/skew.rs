@@ -8,7 +8,7 @@ use super::settle::At;
 use super::signal::NONE;
 use super::store::mix;
 use crate::logic::Word;
-use crate::part::function::Held;
+use crate::part::function::ChipState;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A line: a signal and its bit.
@@ -23,13 +23,13 @@ struct Way {
     most: u32,
 }
 
-type Ways = BTreeMap<Line, Way>;
+type Unateness = BTreeMap<Line, Way>;
 
 struct Tracer<'m, 'c, 'd> {
     machine: &'m Machine<'c>,
     delays: &'m mut Delays<'d>,
     drivers: BTreeMap<Line, Vec<(u32, u32)>>,
-    known: BTreeMap<Line, Ways>,
+    known: BTreeMap<Line, Unateness>,
     open: BTreeSet<Line>,
 }
 
@@ -55,14 +55,14 @@ impl<'m, 'c, 'd> Tracer<'m, 'c, 'd> {
         delays.min().unwrap_or(0)
     }
 
-    fn ways(&mut self, line: Line) -> Ways {
+    fn ways(&mut self, line: Line) -> Unateness {
         if let Some(ways) = self.known.get(&line) {
             return ways.clone();
         }
         if !self.open.insert(line) {
-            return Ways::new();
+            return Unateness::new();
         }
-        let mut all = Ways::new();
+        let mut all = Unateness::new();
         let drivers = self.drivers.get(&line).cloned().unwrap_or_default();
         if drivers.is_empty() {
             all.insert(line, Way::default());
@@ -318,7 +318,7 @@ impl Machine<'_> {
                 self.refuse_skew(sampled.unit);
                 continue;
             }
-            let mut held = Held { state: sampled.before, memories: Vec::new() };
+            let mut held = ChipState { state: sampled.before, memories: Vec::new() };
             self.step_held(&unit, was, start, &mut held);
             self.step_held(&unit, start, end, &mut held);
             let known = !held.state.unknown & !sampled.next.unknown & unit.states;

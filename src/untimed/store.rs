@@ -9,7 +9,7 @@ use super::settle::At;
 use super::signal::{ARMED, NONE, OPEN, PLAIN, TICKED, TOUCHED};
 use crate::logic::Word;
 use crate::part::Edge;
-use crate::part::function::{Held, Seen};
+use crate::part::function::{ChipState, SampledInputs};
 
 impl Machine<'_> {
     /// A row for each place of a node; those of other nodes are never looked at.
@@ -176,7 +176,7 @@ impl Machine<'_> {
         if self.cells[unit.cell as usize].forbids && !self.waking {
             let found = part.function.forbidden(seen, &held, &mut self.scratch);
             for &at in &found {
-                part.function.blur_forbidden(at, &mut held);
+                part.function.make_forbidden_unknown(at, &mut held);
             }
             self.log_forbidden(unit.cell, &found);
         }
@@ -249,9 +249,9 @@ impl Machine<'_> {
     }
 
     /// One step of the function from the inputs before to those now.
-    pub(super) fn step_held(&mut self, unit: &Unit, was: Word, now: Word, held: &mut Held) -> Seen {
+    pub(super) fn step_held(&mut self, unit: &Unit, was: Word, now: Word, held: &mut ChipState) -> SampledInputs {
         let function = &self.cells[unit.cell as usize].part.function;
-        let seen = Seen { inputs: was, nodes: function.nodes(was, held, &mut self.scratch) };
+        let seen = SampledInputs { inputs: was, nodes: function.nodes(was, held, &mut self.scratch) };
         function.step(seen, now, held, &mut self.scratch)
     }
 
@@ -294,7 +294,7 @@ impl Machine<'_> {
             ways.extend(lines.iter().map(|&line| (was, mix(was, now, line), line)));
         }
         for (start, middle, moved) in ways {
-            let mut held = Held { state: before, memories: Vec::new() };
+            let mut held = ChipState { state: before, memories: Vec::new() };
             self.step_held(unit, start, middle, &mut held);
             self.step_held(unit, middle, now, &mut held);
             let both = !held.state.unknown & !state.unknown & unit.states;
@@ -334,12 +334,12 @@ impl Machine<'_> {
 
     /// A memory that is written must not have its address moved meanwhile, nor its data just before the end. True when
     /// the writing ends here.
-    fn watch_writing(&mut self, number: u32, unit: &Unit, was: Word, now: Word, held: &mut Held) -> bool {
+    fn watch_writing(&mut self, number: u32, unit: &Unit, was: Word, now: Word, held: &mut ChipState) -> bool {
         let part = std::sync::Arc::clone(&self.cells[unit.cell as usize].part);
         let address = self.cells[unit.cell as usize].address;
         let acts = |inputs: Word, machine: &mut Self| {
             let nodes = part.function.nodes(inputs, held, &mut machine.scratch);
-            let seen = Seen { inputs, nodes };
+            let seen = SampledInputs { inputs, nodes };
             part.function.acts(seen, held, &mut machine.scratch)
         };
         let (acted, acting) = (acts(was, self), acts(now, self));

@@ -9,7 +9,7 @@ use super::row::{Glance, Outputs, Row, Turn};
 use super::settle::At;
 use super::signal::{DIRTY, NONE};
 use crate::logic::Word;
-use crate::part::function::Seen;
+use crate::part::function::SampledInputs;
 
 /// Something was unknown.
 const BLIND: u64 = u64::MAX;
@@ -194,7 +194,7 @@ impl Machine<'_> {
         held.state = self.state_of(cell);
         let function = &self.cells[cell as usize].part.function;
         let nodes = function.nodes(inputs, &held, &mut self.scratch);
-        let seen = Seen { inputs, nodes };
+        let seen = SampledInputs { inputs, nodes };
         let drive = function.drive(seen, &held, &mut self.scratch);
         let forbids = self.cells[cell as usize].forbids && !given;
         self.held[cell as usize] = held;

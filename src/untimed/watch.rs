@@ -7,7 +7,8 @@ use super::signal::NONE;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
-use crate::part::function::Seen;
+use crate::part::function::SampledInputs;
+use crate::quantity::Time;
 use crate::run::{Contention, Driver, Floating, Forbidden};
 
 impl Machine<'_> {
@@ -67,17 +68,17 @@ impl Machine<'_> {
 
     fn follow_spell(&mut self, net: NetKey) {
         let (contends, floats) = self.contends_and_floats(net);
-        let row = net.index();
+        let (row, now) = (net.index(), Time::from_ps(self.time));
         if !contends {
-            self.contentions[row].end(self.time);
-        } else if self.contentions[row].begin(self.time) {
+            self.contentions[row].end(now);
+        } else if self.contentions[row].begin(now) {
             let [low, high] = [Level::Zero, Level::One].map(|level| self.driver(net, level));
             self.contentions[row].name(low, high);
         }
         if floats {
-            self.floats[row].begin(self.time, self.last_drivers[net]);
+            self.floats[row].begin(now, self.last_drivers[net]);
         } else {
-            self.floats[row].end(self.time);
+            self.floats[row].end(now);
         }
     }
 
@@ -132,7 +133,7 @@ impl Machine<'_> {
         let rows = self.contentions.iter().enumerate();
         rows.filter_map(|(net, log)| {
             let net = NetKey::from_index(net);
-            log.finding(net, self.time, |driver| driver.path(self.circuit))
+            log.finding(net, Time::from_ps(self.time), |driver| driver.path(self.circuit))
         })
         .collect()
     }
@@ -146,14 +147,14 @@ impl Machine<'_> {
                 let (chip, pin) = self.listener(net)?;
                 Some(self.circuit.pin_path(chip, pin))
             };
-            log.finding(net, self.time, input, |driver| driver.path(self.circuit))
+            log.finding(net, Time::from_ps(self.time), input, |driver| driver.path(self.circuit))
         })
         .collect()
     }
 
     // ---- forbidden uses -----------------------------------------------------------------------------------------
 
-    pub(super) fn look_for_forbidden(&mut self, cell: u32, seen: Seen) {
+    pub(super) fn look_for_forbidden(&mut self, cell: u32, seen: SampledInputs) {
         let part = std::sync::Arc::clone(&self.cells[cell as usize].part);
         let held = &self.held[cell as usize];
         let found = part.function.forbidden(seen, held, &mut self.scratch);
@@ -162,7 +163,7 @@ impl Machine<'_> {
 
     pub(super) fn log_forbidden(&mut self, cell: u32, found: &[usize]) {
         for (at, log) in self.forbids[cell as usize].iter_mut().enumerate() {
-            log.follow(self.time, found.contains(&at));
+            log.follow(Time::from_ps(self.time), found.contains(&at));
         }
     }
 

@@ -284,7 +284,7 @@ fn lanes_and_windows_are_dealt_out_to_chips() {
     let circuit = project.circuit(None).0.expect("a circuit");
     let held = |chip: usize| {
         let chip = circuit.chips.values().nth(chip).expect("a chip");
-        let holds = chip.holds.as_ref().expect("held");
+        let holds = chip.initial_contents.as_ref().expect("held");
         let segments = holds.image.segments();
         let bytes: Vec<(u64, Vec<u8>)> = segments.map(|(at, bytes)| (at, bytes.to_vec())).collect();
         (holds.lane, bytes)
@@ -529,6 +529,10 @@ const PIECES: &[&str] = &[
     ")",
     "ONE",
     "lanes",
+    "sequence",
+    "by",
+    "until",
+    "drivers",
     "file",
     "\"four.bin\"",
     "program",

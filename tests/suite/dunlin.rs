@@ -158,7 +158,7 @@ impl<'c> Bench<'c> {
     }
 
     fn ram(&self, address: u16) -> Option<u8> {
-        let held = self.machine.held(self.memory).expect("it is fed");
+        let held = self.machine.stored(self.memory).expect("it is fed");
         let word = held.memories[0].get(u64::from(address & 0x7FFF));
         (word.unknown == 0).then_some(word.value as u8)
     }

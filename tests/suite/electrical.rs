@@ -3,7 +3,7 @@
 use coldboard::circuit::{Circuit, elaborate};
 use coldboard::electrical::power::{Activity, Power};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
-use coldboard::electrical::{Sheets, View};
+use coldboard::electrical::{OperatingPoint, Sheets};
 use coldboard::key::KeyVec;
 use coldboard::language::parse;
 use coldboard::part::Library;
@@ -83,7 +83,7 @@ fn a_lamp_on_a_register_leaves_a_good_high() {
          U2 74HC04 { 1A = q }
          D1 led red 220 ohm { anode = q  cathode = GND }",
     );
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let net = circuit.net("q").expect("a net");
     let high = view.nets[net].high.expect("driven").volts;
     assert!(high.least <= 4.2 && 4.2 <= high.most, "{high:?}");
@@ -100,7 +100,7 @@ fn a_pull_down_on_an_ls_input_is_lifted() {
         "feed U1 from VCC GND  U1 74LS04 { 1A = a }  R1 resistor 10 kohm { 1 = a  2 = GND }
          R2 resistor 1 kohm { 1 = b  2 = GND }  feed U2 from VCC GND  U2 74LS04 { 1A = b }",
     );
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let off = |name: &str| view.nets[circuit.net(name).expect("a net")].off[0].expect("held");
     assert!(off("a").most > 0.8, "no low any more");
     // 0.4 mA through 1 kohm: 0.4 V.
@@ -113,7 +113,7 @@ fn a_series_resistor_passes_a_level_on() {
         "feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }
          R1 resistor 1 kohm { 1 = x  2 = y }  U2 74HC04 { 1A = y }",
     );
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let off = view.nets[circuit.net("y").expect("a net")].off;
     let [high, low] = off.map(|range| range.expect("held"));
     // Two microamperes through a kiloohm are nothing beside volts.
@@ -125,7 +125,7 @@ fn moving_a_net_costs_its_charge_for_each_rise() {
     // P = Cpd V^2 f + CL V^2 f (Philips 74HC04: 21 pF for each gate; TI SCLS131D: 3 pF for an input; 3.6 pF for an inch
     // of copper). The net joins two pins of 3 pF; 1 MHz at 5 V.
     let circuit = circuit("feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }  U2 74HC04 { 1A = x }");
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
     activity[circuit.net("x").expect("a net")] = 1e6;
     let power = Power::new(&circuit, &view, Some(&activity));
@@ -133,9 +133,9 @@ fn moving_a_net_costs_its_charge_for_each_rise() {
     let load = (2.0 * 3e-12 + 3.6e-12) * 5.0 * 1e6;
     assert!((chip.loads - load).abs() < 0.01 * load, "{} {load}", chip.loads);
     let inside = 21e-12 * 5.0 * 1e6;
-    assert!((chip.inside - inside).abs() < 1e-9, "{} {inside}", chip.inside);
+    assert!((chip.internal - inside).abs() < 1e-9, "{} {inside}", chip.internal);
     let at_rest = Power::new(&circuit, &view, None).chips[circuit.chip("U1").expect("a chip")];
-    assert_eq!((at_rest.loads, at_rest.inside), (0.0, 0.0));
+    assert_eq!((at_rest.loads, at_rest.internal), (0.0, 0.0));
 }
 
 #[test]
@@ -146,7 +146,7 @@ fn an_hct_input_at_a_ttl_high_costs_extra() {
         "feed U1..U4 from VCC GND  U1 74LS04 { 1A = GND  1Y = x }  U2 74HCT32 { 1A = x  2A = x }
          U3 74HC04 { 1A = GND  1Y = y }  U4 74HCT32 { 1A = y }",
     );
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let power = Power::new(&circuit, &view, None);
     let inputs = |path: &str| power.chips[circuit.chip(path).expect("a chip")].inputs;
     assert!((inputs("U2") - 2.0 * 450e-6).abs() < 1e-9, "{}", inputs("U2"));

@@ -5,7 +5,7 @@ use coldboard::circuit::Circuit;
 use coldboard::electrical::power::Power;
 use coldboard::electrical::pull::{drift_time, time_between};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
-use coldboard::electrical::{Capacitances, Input, Output, Sheets, View};
+use coldboard::electrical::{Capacitances, Input, OperatingPoint, Output, Sheets};
 
 /// An output pin 1Y drives the input pin 1A of another chip, at a supply voltage.
 fn pair(volts: &str, from: &str, to: &str) -> (Output, Input) {
@@ -103,19 +103,19 @@ fn unit_loads_make_what_sheets_print() {
 /// 33 mA at rest (Fairchild DS006494), an HCT147 80 uA (TI), and so does an HCT02, of which no sheet tells it.
 #[test]
 fn a_chip_draws_what_the_sheet_of_its_part_says() {
-    use coldboard::electrical::View;
+    use coldboard::electrical::OperatingPoint;
     use coldboard::electrical::power::Power;
     let circuit = circuit(
         "feed U1..U4 from VCC GND  U1 74LS04 { 1A = a  1Y = x }  U2 74HCT04 { 1A = x }
          U3 74HCT02 { 1A = x  1B = x }  U4 7404 { 1A = x }",
     );
-    let power = Power::new(&circuit, &View::new(&circuit), None);
+    let power = Power::new(&circuit, &OperatingPoint::new(&circuit), None);
     let of = |path: &str| power.chips[circuit.chip(path).expect("a chip")];
     let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
     assert!(near(of("U2").inputs, 540e-6), "{:?}", of("U2"));
     assert!(near(of("U3").inputs, 2.0 * 1.5 * 450e-6), "{:?}", of("U3"));
-    assert_eq!(of("U4").rest, Some(33e-3));
-    assert_eq!(of("U3").rest, Some(80e-6));
+    assert_eq!(of("U4").quiescent, Some(33e-3));
+    assert_eq!(of("U3").quiescent, Some(80e-6));
 }
 
 /// SI-LIST, 5 February 2003, after H. Johnson and M. Graham, High-Speed Digital Design, 1993, equation 9-15: 5 inches of
@@ -194,7 +194,7 @@ fn noise_margins_are_those_of_the_sheets() {
 fn the_resistor_of_a_lamp() {
     for (ohms, amps) in [(150, 20e-3), (1600, 2e-3)] {
         let circuit = circuit(&format!("D1 led red {ohms} ohm {{ anode = VCC  cathode = GND }}"));
-        let lamp = View::new(&circuit).currents.leds[&circuit.discrete("D1").expect("a lamp")];
+        let lamp = OperatingPoint::new(&circuit).currents.leds[&circuit.discrete("D1").expect("a lamp")];
         assert!(lamp.least < amps && amps < lamp.most, "{lamp:?}");
     }
 }
@@ -210,10 +210,10 @@ fn resistors_are_drawn_from_the_supply() {
          R4 resistor 1 kohm { 1 = x  2 = VCC }
          SW1 button { 1 = go  2 = GND }  RN1 network bussed 2 pins 10 kohm { 1 = VCC  2 = go }",
     );
-    let view = View::new(&circuit);
+    let view = OperatingPoint::new(&circuit);
     let power = Power::new(&circuit, &view, None);
     let board = power.boards.values().next().expect("a board");
     let expected = 5.0 / 5e3 + 5.0 / 500.0 + 5.0 / 1e3 + 5.0 / 10e3;
     assert!((board.resistors - expected).abs() < 1e-5, "{} {expected}", board.resistors);
-    assert_eq!(board.lamps, 0.0);
+    assert_eq!(board.leds, 0.0);
 }

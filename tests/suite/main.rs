@@ -7,6 +7,7 @@ mod check;
 mod circuit;
 mod cli;
 mod contents;
+mod control_words;
 mod designs;
 mod dunlin;
 mod electrical;

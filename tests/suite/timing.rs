@@ -88,7 +88,7 @@ fn analysis<'c>(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analy
 
 /// The findings of a kind, as `pin: slack` in picoseconds, in order.
 fn slacks(analysis: &Analysis<'_>, kind: Kind) -> Vec<(String, i64)> {
-    let judgement = analysis.judge();
+    let judgement = analysis.slacks();
     let of = judgement.findings.iter().filter(|finding| analysis.kind(finding) == kind);
     let mut rows: Vec<(String, i64)> = of.map(|finding| (pin(analysis, finding), finding.slack)).collect();
     rows.sort();
@@ -102,8 +102,8 @@ fn pin(analysis: &Analysis<'_>, finding: &Finding) -> String {
             let check = &analysis.checks.checks[row as usize];
             (check.chip, check.input)
         }
-        About::Apart(row) => {
-            let apart = &analysis.checks.aparts[row as usize];
+        About::Separation(row) => {
+            let apart = &analysis.checks.separations[row as usize];
             (apart.chip, apart.input)
         }
     };
@@ -113,7 +113,7 @@ fn pin(analysis: &Analysis<'_>, finding: &Finding) -> String {
 /// The shortest period of the first clock in picoseconds, with the kind of what limits it.
 fn shortest(circuit: &Circuit, parts: Parts, source: Source) -> (i64, Kind) {
     let mut analysis = analysis(circuit, parts, &[source]);
-    let judgement = analysis.judge();
+    let judgement = analysis.slacks();
     let root = analysis.clocks.clocks.keys().next().expect("a clock");
     let (period, finding) = analysis.shortest_period(root, &judgement).expect("a limit");
     (period, analysis.kind(&finding))

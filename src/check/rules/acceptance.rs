@@ -40,18 +40,17 @@ pub(crate) const RULE: Rule = Rule {
 /// What is left over is known only when all other rules have run; see [`crate::check::checked`].
 fn find(_: &Subject<'_>, _: &mut Vec<Finding>) {}
 
-/// True when an acceptance speaks of the place of a finding, by any of its names.
-pub(in crate::check) fn same_place(circuit: &Circuit, acceptance: &Waiver, finding: &Finding) -> bool {
+/// True when a waiver speaks of the place of a finding, by any of its names.
+pub(in crate::check) fn same_place(circuit: &Circuit, waiver: &Waiver, finding: &Finding) -> bool {
     let net = |path: &str| circuit.net(path).filter(|_| circuit.chip(path).is_none());
-    let same = |place: &String| {
-        acceptance.place == *place || net(&acceptance.place).is_some() && net(&acceptance.place) == net(place)
-    };
+    let same =
+        |place: &String| waiver.place == *place || net(&waiver.place).is_some() && net(&waiver.place) == net(place);
     same(&finding.place) || finding.also.iter().any(same)
 }
 
-/// The finding for an acceptance without one.
-pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Waiver) -> Finding {
-    let Waiver { rule, place, .. } = acceptance;
+/// The finding for a waiver without one.
+pub(in crate::check) fn unused_waiver(circuit: &Circuit, waiver: &Waiver) -> Finding {
+    let Waiver { rule, place, .. } = waiver;
     let names = || RULES.iter().map(|rule| rule.name);
     let known = names().any(|name| name == rule);
     let message = if known { format!("{rule} finds nothing at {place}") } else { format!("there is no rule `{rule}`") };
@@ -61,9 +60,9 @@ pub(in crate::check) fn in_vain(circuit: &Circuit, acceptance: &Waiver) -> Findi
         did_you_mean(rule, names()).unwrap_or_else(|| "`coldboard rule` lists them".to_owned())
     };
     let problem = Diagnostic::warning(RULE.name, message)
-        .at(acceptance.span, "accepted here")
+        .at(waiver.span, "accepted here")
         .note("a statement that is left over hides the next fault of that kind")
         .help(help);
-    let board = acceptance.board.unwrap_or_else(|| BoardKey::from_index(0));
+    let board = waiver.board.unwrap_or_else(|| BoardKey::from_index(0));
     Finding::new(circuit, board, place.clone(), problem)
 }

@@ -51,7 +51,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let Some(net) = chip.nets[pin].filter(|_| super::is_clock(chip, pin)) else {
                 continue;
             };
-            let cone = Cone::new(circuit, &subject.view, &[Goal::High(net)]);
+            let cone = Cone::new(circuit, &subject.operating_point, &[Goal::High(net)]);
             for &variable in &cone.variables {
                 let Variable::Net(from) = variable else {
                     continue;

@@ -38,7 +38,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, Holds};
+use crate::electrical::drive::{Driver, Enabled};
 use crate::hazard::cone::{Answer, Choice, Cone, Goal};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -61,7 +61,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let first = drivers.iter().take(MOST_OUTPUTS);
         for (at, &one) in first.clone().enumerate() {
             for &two in first.clone().skip(at + 1) {
-                let always = one.holds == Holds::Always && two.holds == Holds::Always;
+                let always = one.enabled == Enabled::Always && two.enabled == Enabled::Always;
                 let certain = (worst.as_ref()).is_some_and(|(severity, _)| *severity == Severity::Error);
                 if always || certain {
                     continue;
@@ -103,15 +103,15 @@ pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
     let circuit = subject.circuit;
     let mut found: Vec<(Vec<NetKey>, Vec<Driver>)> = Vec::new();
     let mut known: BTreeMap<Vec<Enables>, usize> = BTreeMap::new();
-    for (key, view) in subject.view.nets.iter() {
-        let drivers: Vec<Driver> = (view.drivers.iter().copied())
+    for (key, operating_point) in subject.operating_point.nets.iter() {
+        let drivers: Vec<Driver> = (operating_point.drivers.iter().copied())
             .filter(|driver| {
                 let chip = &circuit.chips[driver.chip];
                 let open = chip.part.pins[driver.pin].kind == PinKind::OpenDrain;
-                chip.fed && !open && driver.holds != Holds::Never
+                chip.fed && !open && driver.enabled != Enabled::Never
             })
             .collect();
-        if drivers.is_empty() || drivers.iter().all(|driver| driver.holds == Holds::Always) {
+        if drivers.is_empty() || drivers.iter().all(|driver| driver.enabled == Enabled::Always) {
             continue;
         }
         let enables = |driver: &Driver| {
@@ -137,7 +137,7 @@ pub(super) fn buses(subject: &Subject<'_>) -> Vec<(Vec<NetKey>, Vec<Driver>)> {
 fn judge(subject: &Subject<'_>, sheets: &Sheets, net: NetKey, one: Driver, two: Driver) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let goals = [Goal::Drives(one, true), Goal::Drives(two, true)];
-    let mut cone = Cone::new(circuit, &subject.view, &goals);
+    let mut cone = Cone::new(circuit, &subject.operating_point, &goals);
     let path = &circuit.nets[net].path;
     let pin = |driver: Driver| super::pin_in_words(circuit, driver.chip, driver.pin);
     let both = format!("{} and {}", pin(one), pin(two));

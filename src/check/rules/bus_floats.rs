@@ -31,7 +31,7 @@ use crate::check::levels::volts;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::{Diagnostic, Severity};
-use crate::electrical::drive::Holds;
+use crate::electrical::drive::Enabled;
 use crate::electrical::pull::drift_time;
 use crate::electrical::{Capacitances, Sheets};
 use crate::hazard::cone::{Answer, Cone, Goal};
@@ -54,17 +54,17 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let listens = row
                 .chip_pins
                 .iter()
-                .any(|&(chip, pin)| circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].listens());
+                .any(|&(chip, pin)| circuit.chips[chip].fed && circuit.chips[chip].part.pins[pin].is_input());
             let outside = !circuit.assembly && !row.connector_pins.is_empty();
-            listens && !outside && subject.view.nets[**net].off == [None; 2]
+            listens && !outside && subject.operating_point.nets[**net].off == [None; 2]
         };
         let nets: Vec<_> = nets.iter().filter(alone).copied().collect();
         let Some(&first) = nets.first() else { continue };
-        if drivers.iter().any(|driver| driver.holds == Holds::Always) {
+        if drivers.iter().any(|driver| driver.enabled == Enabled::Always) {
             continue;
         }
         let goals: Vec<Goal> = drivers.iter().map(|&driver| Goal::Drives(driver, false)).collect();
-        let mut cone = Cone::new(circuit, &subject.view, &goals);
+        let mut cone = Cone::new(circuit, &subject.operating_point, &goals);
         let Answer::When(choice) = cone.search(&goals) else {
             continue;
         };
@@ -87,12 +87,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 fn drift(subject: &Subject<'_>, net: NetKey) -> String {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
-    let view = &subject.view.nets[net];
-    let outputs = view.drivers.iter();
+    let operating_point = &subject.operating_point.nets[net];
+    let outputs = operating_point.drivers.iter();
     let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
-    let inputs = view.listeners.iter();
-    let leak =
-        outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|listener| listener.input.current_low).sum::<f64>();
+    let inputs = operating_point.loads.iter();
+    let leak = outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|load| load.input.current_low).sum::<f64>();
     let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
     let by_chance = "whatever listens reads it by chance";
     if leak > 0.0 {

@@ -242,8 +242,8 @@ pub(super) fn far_from_figures(chip: &Chip) -> Option<Diagnostic> {
 fn rail_without_supply(circuit: &Circuit, net: NetKey, chips: &[&Chip]) -> Finding {
     let net = &circuit.nets[net];
     let paths: Vec<&str> = chips.iter().map(|chip| chip.path.as_str()).collect();
-    let feeds = if paths.len() == 1 { "chip" } else { "chips" };
-    let message = format!("no supply reaches the rail {}: the {feeds} {} cannot work", net.path, super::list(&paths));
+    let noun = if paths.len() == 1 { "chip" } else { "chips" };
+    let message = format!("no supply reaches the rail {}: the {noun} {} cannot work", net.path, super::list(&paths));
     let span = net.rail.map_or(net.span, |rail| rail.span);
     let problem = Diagnostic::error(RULE.name, message)
         .at(span, "this rail")

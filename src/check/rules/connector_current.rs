@@ -46,18 +46,18 @@ const MOST_LOST: f64 = 0.25;
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut told = BTreeSet::new();
-    for feed in &subject.feeds.found {
+    for net_currents in &subject.power_distribution.nets {
         // Supply and ground carry the same current: one finding is enough.
-        if feed.supply.is_some_and(|key| told.contains(&key)) {
+        if net_currents.supply.is_some_and(|key| told.contains(&key)) {
             continue;
         }
-        let net = &circuit.nets[feed.net];
-        let pins = feed.pins.iter().map(|(&(connector, pin), &drawn)| {
+        let net = &circuit.nets[net_currents.net];
+        let pins = net_currents.pins.iter().map(|(&(connector, pin), &drawn)| {
             let row = &circuit.connectors[connector];
             let most = if row.kind.starts_with("terminal") { 10.0 } else { 1.0 };
             (drawn / most, drawn, most, circuit.connector_pin_path(connector, pin), row.span, row.board)
         });
-        let wires = feed.cables.iter().filter_map(|(&cable, &drawn)| {
+        let wires = net_currents.cables.iter().filter_map(|(&cable, &drawn)| {
             let row = &circuit.cables[cable];
             let most = if row.kind.starts_with("jumper") { 3.0 } else { 1.0 };
             let (connector, _) = row.wires.first()?.first()?;
@@ -72,18 +72,18 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(span, "here")
                 .note("it gets hot, and the boards behind it get too little voltage")
-                .help(if feed.supply.is_some() {
+                .help(if net_currents.supply.is_some() {
                     "lead the supply over several pins, or give the boards cables of their own"
                 } else {
                     "lead the signal over several pins, or put what draws the current on the board that gives it"
                 });
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
-            told.extend(feed.supply);
+            told.extend(net_currents.supply);
             continue;
         }
-        let Some(key) = feed.supply else { continue };
+        let Some(key) = net_currents.supply else { continue };
         let supply = &circuit.supplies[key].name;
-        let lost = feed.lost.iter().max_by(|a, b| a.1.total_cmp(b.1));
+        let lost = net_currents.drop.iter().max_by(|a, b| a.1.total_cmp(b.1));
         if let Some((&board, &lost)) = lost
             && lost > MOST_LOST
         {

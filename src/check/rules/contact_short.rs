@@ -36,8 +36,8 @@
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, Discrete, DiscreteKind, NetKey};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::View;
-use crate::electrical::drive::Holds;
+use crate::electrical::OperatingPoint;
+use crate::electrical::drive::Enabled;
 use crate::part::PinKind;
 use crate::quantity::Voltage;
 
@@ -59,7 +59,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     for contact in circuit.discretes.values() {
         for (one, two, worked) in joined(contact) {
-            let ends = [one, two].map(|net| end(circuit, &subject.view, net));
+            let ends = [one, two].map(|net| end(circuit, &subject.operating_point, net));
             let [Some(a), Some(b)] = ends else { continue };
             let paths = [one, two].map(|net| circuit.nets[net].path.as_str());
             if let Some(problem) = judge(contact, paths, worked, (&a, &b)) {
@@ -87,14 +87,14 @@ fn joined(contact: &Discrete) -> Vec<(NetKey, NetKey, &'static str)> {
     pairs.collect()
 }
 
-fn end(circuit: &Circuit, view: &View, key: NetKey) -> Option<End> {
+fn end(circuit: &Circuit, operating_point: &OperatingPoint, key: NetKey) -> Option<End> {
     if let Some(rail) = circuit.nets[key].rail {
         return Some(End::Rail(rail.declared));
     }
-    let driver = view.nets[key].drivers.iter().find(|driver| {
+    let driver = operating_point.nets[key].drivers.iter().find(|driver| {
         let chip = &circuit.chips[driver.chip];
         let open = chip.part.pins[driver.pin].kind == PinKind::OpenDrain;
-        chip.fed && driver.holds == Holds::Always && !open
+        chip.fed && driver.enabled == Enabled::Always && !open
     })?;
     Some(End::Output(super::pin_in_words(circuit, driver.chip, driver.pin)))
 }

@@ -31,7 +31,7 @@ use super::super::levels::{Cause, amps, shortfalls, volts, word};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::view::{NetState, NetView};
+use crate::electrical::operating_point::{NetOperatingPoint, NetState};
 
 pub(crate) const RULE: Rule = Rule {
     name: "fan-out",
@@ -41,11 +41,11 @@ pub(crate) const RULE: Rule = Rule {
 };
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
-    let spoilt: Vec<NetKey> = (shortfalls(&subject.view).iter())
+    let spoilt: Vec<NetKey> = (shortfalls(&subject.operating_point).iter())
         .filter(|short| short.cause == Cause::Inputs)
         .map(|short| short.net)
         .collect();
-    for (key, net) in subject.view.nets.iter() {
+    for (key, net) in subject.operating_point.nets.iter() {
         let over = [(true, net.high), (false, net.low)]
             .into_iter()
             .filter_map(|(high, state)| Some((high, state?)))
@@ -59,23 +59,28 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// What all inputs on a net take, but for those of the pin that drives.
-fn taken(net: &NetView, state: NetState, high: bool) -> f64 {
+fn taken(net: &NetOperatingPoint, state: NetState, high: bool) -> f64 {
     let own = (state.driver.chip, state.driver.pin);
-    let inputs = net.listeners.iter();
+    let inputs = net.loads.iter();
     inputs
-        .filter(|listener| (listener.chip, listener.pin) != own)
-        .map(|listener| if high { listener.input.current_high } else { listener.input.current_low })
+        .filter(|load| (load.chip, load.pin) != own)
+        .map(|load| if high { load.input.current_high } else { load.input.current_low })
         .sum()
 }
 
-fn report(subject: &Subject<'_>, key: NetKey, view: &NetView, (high, state, taken): (bool, NetState, f64)) -> Finding {
+fn report(
+    subject: &Subject<'_>,
+    key: NetKey,
+    operating_point: &NetOperatingPoint,
+    (high, state, taken): (bool, NetState, f64),
+) -> Finding {
     let circuit = subject.circuit;
     let net = &circuit.nets[key];
     let chip = &circuit.chips[state.driver.chip];
     let message = format!(
         "{} drives {} inputs, which take {} at {}; its sheet gives a level up to {}",
         super::pin_in_words(circuit, state.driver.chip, state.driver.pin),
-        view.listeners.len(),
+        operating_point.loads.len(),
         amps(taken),
         word(high),
         amps(state.rated),

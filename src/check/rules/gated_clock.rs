@@ -69,7 +69,7 @@ pub(super) fn look(
 ) {
     let circuit = subject.circuit;
     for (net, chip, pin) in nets_of(circuit, inputs) {
-        let Some(glitch) = glitch(circuit, &subject.view, net) else {
+        let Some(glitch) = glitch(circuit, &subject.operating_point, net) else {
             continue;
         };
         let net = &circuit.nets[net];

@@ -41,9 +41,9 @@ use super::super::levels::{amps, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::diagnostic::{Diagnostic, Severity};
-use crate::electrical::drive::Holds;
-use crate::electrical::sheet::{Stands, stands};
-use crate::electrical::{Sheets, View};
+use crate::electrical::drive::Enabled;
+use crate::electrical::sheet::{VoltageRating, voltage_rating};
+use crate::electrical::{OperatingPoint, Sheets};
 use crate::part::PinKind;
 
 pub(crate) const RULE: Rule = Rule {
@@ -76,25 +76,25 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     for (key, net) in circuit.nets.iter().filter(|(_, net)| net.rail.is_none()) {
         let pins = net.chip_pins.iter().filter_map(|&(chip, pin)| {
             let row = &circuit.chips[chip];
-            let stands = stands(row, pin).filter(|_| row.fed)?;
-            Some((chip, pin, stands))
+            let voltage_rating = voltage_rating(row, pin).filter(|_| row.fed)?;
+            Some((chip, pin, voltage_rating))
         });
         let weakest = pins.min_by(|a, b| a.2.volts.total_cmp(&b.2.volts));
-        let Some((chip, pin, stands)) = weakest else {
+        let Some((chip, pin, voltage_rating)) = weakest else {
             continue;
         };
-        let Some(brings) = highest(circuit, &subject.view, &sheets, key, stands) else {
+        let Some(brings) = highest(circuit, &subject.operating_point, &sheets, key, voltage_rating) else {
             continue;
         };
         let carried = brings.amps.unwrap_or(f64::MAX);
-        let severity = match stands.clamp {
+        let severity = match voltage_rating.clamp {
             Some(_) if brings.through_resistors && carried <= HARMLESS => continue,
             Some(most) if brings.through_resistors && carried <= most => Severity::Warning,
-            _ if brings.vague || stands.assumed => Severity::Warning,
+            _ if brings.vague || voltage_rating.assumed => Severity::Warning,
             _ => Severity::Error,
         };
         let row = &circuit.chips[chip];
-        let own = match stands.clamp {
+        let own = match voltage_rating.clamp {
             Some(_) => format!(", its supply of {} and 0.5 V", row.supply),
             None => String::new(),
         };
@@ -104,12 +104,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             volts(brings.volts),
             net.path,
             super::pin_in_words(circuit, chip, pin),
-            volts(stands.volts)
+            volts(voltage_rating.volts)
         );
         let mut problem = Diagnostic::new(severity, RULE.name, message)
             .at(row.span, format!("a {} at {}", row.number, row.supply))
             .at(net.span, "this net");
-        if let Some(most) = stands.clamp {
+        if let Some(most) = voltage_rating.clamp {
             let least = if brings.through_resistors { "" } else { " at least" };
             let flow = match brings.amps {
                 Some(drawn) => format!("{}{least} flow", amps(drawn)),
@@ -122,7 +122,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         } else {
             problem = problem.note("beyond that voltage a pin breaks down");
         }
-        if stands.assumed {
+        if voltage_rating.assumed {
             problem = problem.note("no sheet gives what this pin stands: a clamp like that of an HC part is assumed");
         }
         let problem = problem.help(if row.part.pins[pin].kind == PinKind::OpenDrain {
@@ -136,22 +136,28 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// What brings the highest voltage to a net, when that is more than a pin stands.
-fn highest(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, stands: Stands) -> Option<Brings> {
+fn highest(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    sheets: &Sheets,
+    key: NetKey,
+    voltage_rating: VoltageRating,
+) -> Option<Brings> {
     let net = &circuit.nets[key];
     let mut found: Vec<Brings> = Vec::new();
-    for driver in &view.nets[key].drivers {
+    for driver in &operating_point.nets[key].drivers {
         let chip = &circuit.chips[driver.chip];
         let output = sheets.output(circuit, driver.chip, driver.pin);
         let Some(high) = output.and_then(|output| output.high) else {
             continue;
         };
-        if driver.holds == Holds::Never {
+        if driver.enabled == Enabled::Never {
             continue;
         }
         let bipolar = super::is_bipolar(chip);
         let drawn = high.points.last().map(|&(amps, volts)| {
             // On the straight line from the supply through the sheet's last point.
-            amps * (high.rail - stands.volts) / (high.rail - volts).max(1e-3)
+            amps * (high.rail - voltage_rating.volts) / (high.rail - volts).max(1e-3)
         });
         found.push(Brings {
             words: format!("{} gives up to", super::pin_in_words(circuit, driver.chip, driver.pin)),
@@ -169,7 +175,7 @@ fn highest(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, stands:
         let there = |at: usize| row.nets.get(at).copied().flatten();
         let reach = |net: NetKey| match circuit.nets[net].rail {
             Some(rail) => rail.fed.map_or(0.0, |volts| volts.as_f64()),
-            None => view.nets[net].high.map_or(0.0, |high| high.volts.most),
+            None => operating_point.nets[net].high.map_or(0.0, |high| high.volts.most),
         };
         let (ohms, others) = match (&row.kind, pin) {
             (DiscreteKind::Resistor(ohms), _) => (Some(ohms), vec![1 - pin.min(1)]),
@@ -183,8 +189,8 @@ fn highest(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, stands:
         };
         for level in others.into_iter().filter_map(there).map(reach) {
             match ohms {
-                Some(ohms) if level > stands.volts => {
-                    through += (level - stands.volts) / ohms.as_f64();
+                Some(ohms) if level > voltage_rating.volts => {
+                    through += (level - voltage_rating.volts) / ohms.as_f64();
                     most = most.max(level);
                     from.push(&row.path);
                 }
@@ -215,6 +221,6 @@ fn highest(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, stands:
         let (a, b) = (rank(a), rank(b));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     };
-    found.retain(|brings| brings.volts > stands.volts + SAME);
+    found.retain(|brings| brings.volts > voltage_rating.volts + SAME);
     found.into_iter().max_by(worse)
 }

@@ -32,7 +32,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Discrete, DiscreteKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::led;
-use crate::electrical::view::Range;
+use crate::electrical::operating_point::Range;
 
 pub(crate) const RULE: Rule = Rule {
     name: "led-current",
@@ -43,7 +43,7 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    for (&key, &range) in &subject.view.currents.leds {
+    for (&key, &range) in &subject.operating_point.currents.leds {
         let led = &circuit.discretes[key];
         if let Some(problem) = judge(subject, key, led, range) {
             findings.push(Finding::new(circuit, led.board, led.path.clone(), problem));
@@ -55,8 +55,8 @@ fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) 
     let circuit = subject.circuit;
     let rail = |pin: usize| led.nets[pin].and_then(|net| circuit.nets[net].rail);
     let known = led.nets.iter().flatten().all(|&net| {
-        let view = &subject.view.nets[net];
-        circuit.nets[net].rail.is_some() || view.high.is_some() && view.low.is_some()
+        let operating_point = &subject.operating_point.nets[net];
+        circuit.nets[net].rail.is_some() || operating_point.high.is_some() && operating_point.low.is_some()
     });
     let path = &circuit.discretes[key].path;
     let (message, why, help) = if range.most > led::MOST {

@@ -43,25 +43,25 @@ pub(crate) const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut told = None;
-    for short in shortfalls(&subject.view) {
+    for short in shortfalls(&subject.operating_point) {
         if short.cause != Cause::Family || told == Some(short.net) {
             continue;
         }
         told = Some(short.net);
         let net = &circuit.nets[short.net];
-        let (driver, listener) = (short.state.driver, short.listener);
+        let (driver, load) = (short.state.driver, short.load);
         let most = if short.high { "at least" } else { "at most" };
         let message = format!(
             "{} gives {most} {} at {}, but {} needs {most} {}",
             super::pin_in_words(circuit, driver.chip, driver.pin),
             volts(short.given),
             word(short.high),
-            super::pin_in_words(circuit, listener.chip, listener.pin),
+            super::pin_in_words(circuit, load.chip, load.pin),
             volts(short.needed),
         );
-        let assumed = short.state.assumed || listener.input.assumed;
+        let assumed = short.state.assumed || load.input.assumed;
         let new = if assumed { Diagnostic::warning } else { Diagnostic::error };
-        let (from, to) = (&circuit.chips[driver.chip], &circuit.chips[listener.chip]);
+        let (from, to) = (&circuit.chips[driver.chip], &circuit.chips[load.chip]);
         let mut problem = new(RULE.name, message)
             .at(to.span, format!("{} listens", at_supply(to, from)))
             .at(from.span, format!("{} drives", at_supply(from, to)))

@@ -40,19 +40,19 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    for short in shortfalls(&subject.view) {
+    for short in shortfalls(&subject.operating_point) {
         if short.cause != Cause::Links {
             continue;
         }
         let net = &circuit.nets[short.net];
         let links = super::list(&links_on(circuit, short.net));
-        let listener = short.listener;
+        let load = short.load;
         let message = format!(
             "with {links} on it, {} is no better than {} at {}, but {} needs {}",
             net.path,
             volts(short.given),
             word(short.high),
-            super::pin_in_words(circuit, listener.chip, listener.pin),
+            super::pin_in_words(circuit, load.chip, load.pin),
             volts(short.needed),
         );
         let driver = short.state.driver;

@@ -1,53 +1,66 @@
 //! The rules, one file each, and what several of them ask of a circuit.
 
-pub mod acceptance;
-pub(crate) mod bouncing_clock;
-pub(crate) mod bus_contention;
-pub(crate) mod bus_floats;
-pub(crate) mod chip_not_fed;
-pub(crate) mod clear_hazard;
-pub(crate) mod clock_load;
-pub(crate) mod connector_current;
-pub(crate) mod connector_label;
-pub(crate) mod contact_short;
-pub(crate) mod duplicate_reference;
-pub(crate) mod fan_out;
-pub(crate) mod gated_clock;
-pub(crate) mod grounds_apart;
-pub(crate) mod input_open;
-pub(crate) mod input_too_high;
-pub(crate) mod led_current;
-pub(crate) mod level_mismatch;
-pub(crate) mod level_under_load;
-pub(crate) mod memory_unreachable;
-pub(crate) mod missing_bulk;
-pub(crate) mod missing_decoupling;
-pub(crate) mod net_without_driver;
-pub(crate) mod no_reset;
-pub(crate) mod noise_margin;
-pub(crate) mod not_searched;
-pub(crate) mod output_current;
-pub(crate) mod output_on_rail;
-pub(crate) mod outputs_fight;
-pub(crate) mod pull_up_range;
-pub(crate) mod rail_on_signal;
-pub(crate) mod resistor_power;
-pub(crate) mod single_pin_net;
-pub(crate) mod slow_clock_edge;
-pub(crate) mod slow_edge;
-pub(crate) mod supply_current;
-pub(crate) mod supply_pin_current;
-pub(crate) mod unused_gate_input;
-pub(crate) mod weak_pull;
-pub(crate) mod wrong_supply;
+/// The list of the rules: a module for each, and its place in [`RULES`].
+macro_rules! rules {
+    ($($name:ident)*) => {
+        $(pub(crate) mod $name;)*
+
+        /// Every rule, in the order in which a person cures: supply, inputs, nets, outputs, connectors, papers.
+        pub const RULES: &[super::Rule] = &[$($name::RULE),*];
+    };
+}
+
+rules! {
+    chip_not_fed
+    wrong_supply
+    missing_decoupling
+    missing_bulk
+    input_open
+    unused_gate_input
+    single_pin_net
+    net_without_driver
+    outputs_fight
+    bus_contention
+    bus_floats
+    output_on_rail
+    contact_short
+    input_too_high
+    level_mismatch
+    fan_out
+    level_under_load
+    noise_margin
+    led_current
+    output_current
+    supply_pin_current
+    resistor_power
+    weak_pull
+    pull_up_range
+    gated_clock
+    clear_hazard
+    bouncing_clock
+    slow_clock_edge
+    slow_edge
+    clock_load
+    no_reset
+    memory_unreachable
+    control_words
+    rail_on_signal
+    grounds_apart
+    supply_current
+    connector_current
+    connector_label
+    duplicate_reference
+    not_searched
+    acceptance
+}
 
 use crate::check::levels::amps;
 use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, Discrete, DiscreteKey, DiscreteKind, Net, NetKey};
 use crate::electrical::Sheets;
-use crate::electrical::drive::{Driver, Holds, inputs_from_rails, letting_go};
-use crate::electrical::fight::fight;
+use crate::electrical::contention::contention_current;
+use crate::electrical::drive::{Driver, Enabled, disabled_outputs, inputs_from_rails};
+use crate::electrical::operating_point::{NetOperatingPoint, OperatingPoint};
 use crate::electrical::pull::resistors_on;
-use crate::electrical::view::{NetView, View};
 use crate::hazard::cone::Variable;
 use crate::key::{Key, KeyVec};
 use crate::logic::Word;
@@ -106,13 +119,13 @@ fn open_inputs(circuit: &Circuit, chip: &Chip) -> Vec<(usize, PinIndex)> {
     let open = |pin: &PinIndex| chip.nets[*pin].is_none() && !chip.open.contains(pin);
     let mut inputs: Vec<_> = inputs.filter(|(_, pin)| open(pin)).collect();
     if !inputs.is_empty() {
-        let off = letting_go(circuit, chip);
+        let off = disabled_outputs(circuit, chip);
         inputs.retain(|&(_, pin)| !always_drives(&chip.part, off, pin));
     }
     inputs
 }
 
-/// True for a pin that drives whatever the signals are; `off` is [`letting_go`] of its chip.
+/// True for a pin that drives whatever the signals are; `off` is [`disabled_outputs`] of its chip.
 fn always_drives(part: &Part, off: Word, pin: PinIndex) -> bool {
     let mut outputs = part.function.outputs.iter();
     let bit = outputs.position(|&output| output == pin);
@@ -168,7 +181,7 @@ fn what_flows(
 ) -> Option<String> {
     let output = |(chip, pin): (ChipKey, PinIndex)| sheets.output(circuit, chip, pin);
     let (one, two) = (output(one)?, output(two)?);
-    let found = fight(&one, &two)?;
+    let found = contention_current(&one, &two)?;
     let least = amps(found.least);
     let flow = match found.most {
         Some(most) => {
@@ -216,15 +229,15 @@ fn holds_storage(chip: &Chip, pin: PinIndex) -> bool {
 }
 
 /// True for a net that only open drains drive.
-fn is_open_drain(circuit: &Circuit, view: &NetView) -> bool {
+fn is_open_drain(circuit: &Circuit, operating_point: &NetOperatingPoint) -> bool {
     let open = |driver: &Driver| circuit.chips[driver.chip].part.pins[driver.pin].kind == PinKind::OpenDrain;
-    !view.drivers.is_empty() && view.drivers.iter().all(open)
+    !operating_point.drivers.is_empty() && operating_point.drivers.iter().all(open)
 }
 
 /// Nets that are held, and on a single board those that lead to a connector, through which anything may come, with what
 /// hangs on them.
-fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
-    held_from(circuit, view, |net| !circuit.assembly && !net.connector_pins.is_empty())
+fn driven_nets(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<NetKey, bool> {
+    held_from(circuit, operating_point, |net| !circuit.assembly && !net.connector_pins.is_empty())
 }
 
 /// Nets that something of the circuit holds at a level, at least at times: a rail, an output that is not tied off, a
@@ -232,17 +245,21 @@ fn driven_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
 ///
 /// A button or switch holds nothing while it is open, and an LED lets no current through in the direction that would
 /// be needed.
-fn held_nets(circuit: &Circuit, view: &View) -> KeyVec<NetKey, bool> {
-    held_from(circuit, view, |_| false)
+fn held_nets(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<NetKey, bool> {
+    held_from(circuit, operating_point, |_| false)
 }
 
 /// Nets that are held when the given ones are as well.
-fn held_from(circuit: &Circuit, view: &View, given: impl Fn(&Net) -> bool) -> KeyVec<NetKey, bool> {
+fn held_from(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    given: impl Fn(&Net) -> bool,
+) -> KeyVec<NetKey, bool> {
     let mut driven = KeyVec::filled(circuit.nets.len(), false);
     let mut reached: Vec<NetKey> = Vec::new();
     for (key, net) in circuit.nets.iter() {
-        let drives = |driver: &Driver| driver.holds != Holds::Never;
-        if net.rail.is_some() || given(net) || view.nets[key].drivers.iter().any(drives) {
+        let drives = |driver: &Driver| driver.enabled != Enabled::Never;
+        if net.rail.is_some() || given(net) || operating_point.nets[key].drivers.iter().any(drives) {
             driven[key] = true;
             reached.push(key);
         }

@@ -48,7 +48,7 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let driven = super::driven_nets(circuit, &subject.view);
+    let driven = super::driven_nets(circuit, &subject.operating_point);
     for (key, net) in circuit.nets.iter() {
         if !driven[key] && super::pins_on(net) > 1 {
             findings.extend(report(subject, key, net));
@@ -58,10 +58,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
     let circuit = subject.circuit;
-    let listeners: Vec<_> =
-        (net.chip_pins.iter()).filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].listens()).collect();
-    let &(first, pin) = *listeners.first()?;
-    let words: Vec<String> = (listeners.iter()).map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin)).collect();
+    let loads: Vec<_> =
+        (net.chip_pins.iter()).filter(|(chip, pin)| circuit.chips[*chip].part.pins[*pin].is_input()).collect();
+    let &(first, pin) = *loads.first()?;
+    let words: Vec<String> = (loads.iter()).map(|(chip, pin)| super::pin_in_words(circuit, *chip, *pin)).collect();
     let contacts: Vec<&str> = (net.discrete_pins.iter())
         .map(|(discrete, _)| &circuit.discretes[*discrete])
         .filter(|discrete| is_contact(&discrete.kind))
@@ -95,7 +95,7 @@ fn report(subject: &Subject<'_>, key: NetKey, net: &Net) -> Option<Finding> {
         .at(circuit.chips[first].span, format!("{} listens", circuit.pin_path(first, pin)))
         .note(super::why_open(&circuit.chips[first]))
         .help(help);
-    let idle: Vec<String> = (subject.view.nets[key].drivers.iter())
+    let idle: Vec<String> = (subject.operating_point.nets[key].drivers.iter())
         .map(|driver| super::pin_in_words(circuit, driver.chip, driver.pin))
         .collect();
     let problem = if idle.is_empty() {

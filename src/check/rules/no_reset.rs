@@ -31,7 +31,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::drive::inputs_from_rails;
 use crate::hazard::cone::{Cone, Goal, Variable};
 use crate::logic::Word;
-use crate::part::function::{Function, Scratch, Seen};
+use crate::part::function::{Function, SampledInputs, Scratch};
 
 pub(crate) const RULE: Rule = Rule {
     name: "no-reset",
@@ -82,7 +82,7 @@ fn definable(subject: &Subject<'_>, key: ChipKey, chip: &Chip, asked: u64) -> u6
     let function = &chip.part.function;
     let rails = inputs_from_rails(circuit, chip);
     let own = |net| {
-        let cone = Cone::new(circuit, &subject.view, &[Goal::High(net)]);
+        let cone = Cone::new(circuit, &subject.operating_point, &[Goal::High(net)]);
         let mut variables = cone.variables.iter();
         variables.any(|variable| matches!(variable, Variable::State(chip, _) if *chip == key))
     };
@@ -116,9 +116,9 @@ fn after_pulses(function: &Function, inputs: Word, free: &[usize]) -> u64 {
     let low = Word { value: inputs.value & !clocks, ..inputs };
     let high = Word { value: inputs.value | clocks, ..inputs };
     let mut scratch = Scratch::default();
-    let mut held = function.held_unknown();
+    let mut held = function.unknown_state();
     let nodes = function.nodes(low, &held, &mut scratch);
-    let mut seen = Seen { inputs: low, nodes };
+    let mut seen = SampledInputs { inputs: low, nodes };
     seen = function.step(seen, inputs, &mut held, &mut scratch);
     for _ in 0..=function.states.len() {
         let unknown = held.state.unknown;

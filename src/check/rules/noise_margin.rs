@@ -39,18 +39,18 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    for short in shortfalls(&subject.view) {
+    for short in shortfalls(&subject.operating_point) {
         if short.cause != Cause::Thin {
             continue;
         }
         let net = &circuit.nets[short.net];
-        let listener = short.listener;
+        let load = short.load;
         let message = format!(
             "{} may be {} at {}, and {} needs {}: {} are left for noise",
             net.path,
             volts(short.given),
             word(short.high),
-            super::pin_in_words(circuit, listener.chip, listener.pin),
+            super::pin_in_words(circuit, load.chip, load.pin),
             volts(short.needed),
             volts((short.given - short.needed).abs()),
         );

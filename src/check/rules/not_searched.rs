@@ -46,13 +46,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let clears = gated_clock::nets_of(circuit, clear_hazard::inputs);
     let nets: BTreeSet<NetKey> = (clocks.iter().chain(&clears))
         .map(|(net, ..)| *net)
-        .filter(|net| is_too_large(circuit, &subject.view, *net))
+        .filter(|net| is_too_large(circuit, &subject.operating_point, *net))
         .collect();
     let paths = |nets: &mut dyn Iterator<Item = NetKey>| -> Vec<&str> {
         nets.map(|net| circuit.nets[net].path.as_str()).collect()
     };
     let pulses = paths(&mut nets.iter().copied());
-    let groups = paths(&mut subject.view.unsolved.iter().copied());
+    let groups = paths(&mut subject.operating_point.unsolved.iter().copied());
     let mut parts = Vec::new();
     if !pulses.is_empty() {
         parts.push(format!("no short pulses were looked for on {}", pulses.join(", ")));
@@ -60,12 +60,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     if !groups.is_empty() {
         parts.push(format!("no voltages were computed around {}", groups.join(", ")));
     }
-    let wires = paths(&mut subject.feeds.unsolved.iter().copied());
+    let wires = paths(&mut subject.power_distribution.unsolved.iter().copied());
     if !wires.is_empty() {
         parts.push(format!("no currents were followed through the cables of {}", wires.join(", ")));
     }
-    let places = nets.iter().chain(&subject.view.unsolved);
-    let Some(first) = places.chain(&subject.feeds.unsolved).next() else {
+    let places = nets.iter().chain(&subject.operating_point.unsolved);
+    let Some(first) = places.chain(&subject.power_distribution.unsolved).next() else {
         return;
     };
     let problem = Diagnostic::note_only(RULE.name, parts.join("; "))

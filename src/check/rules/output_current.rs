@@ -43,14 +43,16 @@ pub(crate) const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
-    for (&(key, pin), current) in &subject.view.currents.pins {
+    for (&(key, pin), current) in &subject.operating_point.currents.pins {
         let chip = &circuit.chips[key];
         let (Some(net), Some(output)) = (chip.nets[pin], sheets.output(circuit, key, pin)) else {
             continue;
         };
-        let view = &subject.view.nets[net];
+        let operating_point = &subject.operating_point.nets[net];
         if output.assumed
-            || super::is_open_drain(circuit, view) && pull_to_rail(circuit, net).is_some() && !view.listeners.is_empty()
+            || super::is_open_drain(circuit, operating_point)
+                && pull_to_rail(circuit, net).is_some()
+                && !operating_point.loads.is_empty()
         {
             continue;
         }

@@ -41,7 +41,7 @@ pub(crate) const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     for (key, chip) in circuit.chips.iter() {
-        let off = super::letting_go(circuit, chip);
+        let off = super::disabled_outputs(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
             let Some(net) = chip.nets[pin].map(|net| &circuit.nets[net]) else {
                 continue;

@@ -41,7 +41,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
 use crate::key::KeyVec;
 use crate::logic::Word;
-use crate::part::function::{Scratch, Seen};
+use crate::part::function::{SampledInputs, Scratch};
 
 pub(crate) const RULE: Rule = Rule {
     name: "outputs-fight",
@@ -58,7 +58,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let sheets = Sheets::new(circuit);
     let mut drivers: KeyVec<NetKey, Vec<(ChipKey, usize)>> = KeyVec::filled(circuit.nets.len(), Vec::new());
     for (key, chip) in circuit.chips.iter() {
-        let off = super::letting_go(circuit, chip);
+        let off = super::disabled_outputs(circuit, chip);
         for (bit, &pin) in chip.part.function.outputs.iter().enumerate() {
             let always = (off.value | off.unknown) >> bit & 1 == 0;
             if let Some(net) = chip.nets[pin].filter(|_| always) {
@@ -105,7 +105,7 @@ fn agree(circuit: &Circuit, first: (ChipKey, usize), second: (ChipKey, usize)) -
         return false;
     };
     let mut scratch = Scratch::default();
-    let held = function.held_unknown();
+    let held = function.unknown_state();
     (0..1u64 << nets.len()).all(|levels| {
         let mut inputs = fixed;
         for (at, (_, bits)) in nets.iter().enumerate() {
@@ -113,7 +113,7 @@ fn agree(circuit: &Circuit, first: (ChipKey, usize), second: (ChipKey, usize)) -
             inputs.value |= if levels >> at & 1 == 1 { *bits } else { 0 };
         }
         let nodes = function.nodes(inputs, &held, &mut scratch);
-        let value = function.drive(Seen { inputs, nodes }, &held, &mut scratch).value;
+        let value = function.drive(SampledInputs { inputs, nodes }, &held, &mut scratch).value;
         let level = |bit: usize| value.slice(bit as u32, 1);
         level(first.1) == level(second.1) && level(first.1) != Word::all_unknown(1)
     })

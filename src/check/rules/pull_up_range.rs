@@ -38,8 +38,8 @@ use super::slow_edge::{time, too_slow};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
+use crate::electrical::operating_point::NetOperatingPoint;
 use crate::electrical::pull::{PullUp, pull_to_rail, resistors_on};
-use crate::electrical::view::NetView;
 use crate::electrical::{Capacitances, Sheets};
 use crate::quantity::Voltage;
 
@@ -57,14 +57,14 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let sheets = Sheets::new(circuit);
     let capacitances = Capacitances::new(circuit, true);
-    for (key, view) in subject.view.nets.iter() {
-        if !super::is_open_drain(circuit, view) || view.listeners.is_empty() {
+    for (key, operating_point) in subject.operating_point.nets.iter() {
+        if !super::is_open_drain(circuit, operating_point) || operating_point.loads.is_empty() {
             continue;
         }
         let net = &circuit.nets[key];
         let farads = capacitances.nets[key].total().as_f64();
-        let problem = low_rail(circuit, key, view).or_else(|| {
-            let (message, why, help) = judge(subject, &sheets, key, view, farads)?;
+        let problem = low_rail(circuit, key, operating_point).or_else(|| {
+            let (message, why, help) = judge(subject, &sheets, key, operating_point, farads)?;
             let problem = Diagnostic::warning(RULE.name, message).at(net.span, "this net");
             Some(problem.note(why).help(help))
         });
@@ -76,9 +76,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// A rail that no resistor makes a good high level of.
-fn low_rail(circuit: &Circuit, key: NetKey, view: &NetView) -> Option<Diagnostic> {
+fn low_rail(circuit: &Circuit, key: NetKey, operating_point: &NetOperatingPoint) -> Option<Diagnostic> {
     let (_, supply) = pull_to_rail(circuit, key)?;
-    let neediest = view.listeners.iter();
+    let neediest = operating_point.loads.iter();
     let neediest = neediest.max_by(|a, b| a.input.high.total_cmp(&b.input.high))?;
     let needed = neediest.input.high;
     let new = match supply {
@@ -139,12 +139,12 @@ fn no_pull_up(circuit: &Circuit, key: NetKey) -> Option<Words> {
 }
 
 /// What a pull-up to a supply, in volts, has to work against; `None` when no sheet gives the low level.
-fn pull_up(circuit: &Circuit, sheets: &Sheets, view: &NetView, supply: f64) -> Option<PullUp> {
+fn pull_up(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint, supply: f64) -> Option<PullUp> {
     let outputs: Vec<_> =
-        (view.drivers.iter()).filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin)).collect();
+        (operating_point.drivers.iter()).filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin)).collect();
     let weakest =
         outputs.iter().filter_map(|output| output.low.as_ref()).min_by(|a, b| a.rated().total_cmp(&b.rated()))?;
-    let inputs = || view.listeners.iter().map(|listener| listener.input);
+    let inputs = || operating_point.loads.iter().map(|load| load.input);
     Some(PullUp {
         supply,
         high: inputs().map(|input| input.high).fold(0.0, f64::max) + MARGIN,
@@ -156,13 +156,19 @@ fn pull_up(circuit: &Circuit, sheets: &Sheets, view: &NetView, supply: f64) -> O
     })
 }
 
-fn judge(subject: &Subject<'_>, sheets: &Sheets, key: NetKey, view: &NetView, farads: f64) -> Option<Words> {
+fn judge(
+    subject: &Subject<'_>,
+    sheets: &Sheets,
+    key: NetKey,
+    operating_point: &NetOperatingPoint,
+    farads: f64,
+) -> Option<Words> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
     let Some((resistance, supply)) = pull_to_rail(circuit, key) else {
         return no_pull_up(circuit, key);
     };
-    let pull = pull_up(circuit, sheets, view, supply)?;
+    let pull = pull_up(circuit, sheets, operating_point, supply)?;
     let value = ohms(resistance);
     let Some(least) = pull.least() else {
         return Some((
@@ -198,9 +204,9 @@ fn judge(subject: &Subject<'_>, sheets: &Sheets, key: NetKey, view: &NetView, fa
             range,
         ));
     }
-    let mut slow = (view.listeners.iter())
-        .filter(|listener| !super::is_clock(&circuit.chips[listener.chip], listener.pin))
-        .filter_map(|listener| too_slow(circuit, listener, resistance, farads));
+    let mut slow = (operating_point.loads.iter())
+        .filter(|load| !super::is_clock(&circuit.chips[load.chip], load.pin))
+        .filter_map(|load| too_slow(circuit, load, resistance, farads));
     let edge = slow.next()?;
     // The time is that of the resistor, as it grows.
     let fast = resistance * edge.allowed / edge.takes;

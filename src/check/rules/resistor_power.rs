@@ -48,7 +48,7 @@ const NETWORK: Power = Power::from_raw(125_000);
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut told = None;
-    let own = &subject.view.currents.resistors;
+    let own = &subject.operating_point.currents.resistors;
     let own = own.iter().map(|(&(key, _), &drawn)| (key, drawn));
     for (key, drawn) in own.chain(feeding(subject)) {
         let resistor = &circuit.discretes[key];
@@ -65,10 +65,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         }
         told = Some(key);
         let power = Power::from_raw((heat * 1e3).round() as i64) * 1_000;
-        let stands =
+        let voltage_rating =
             if resistor.rating.is_some() { format!("stands {most}") } else { format!("is taken to stand {most}") };
-        let message =
-            format!("{} may turn {power} into heat ({} through {ohms}), and {stands}", resistor.path, amps(drawn));
+        let message = format!(
+            "{} may turn {power} into heat ({} through {ohms}), and {voltage_rating}",
+            resistor.path,
+            amps(drawn)
+        );
         let problem = Diagnostic::error(RULE.name, message)
             .at(resistor.span, "this resistor")
             .note("it discolours, changes its value, and burns the board")

@@ -73,9 +73,9 @@ fn report(circuit: &Circuit, net: &Net, near: Option<&str>) -> Diagnostic {
         (Some(&(chip, index)), _) => {
             let row = &circuit.chips[chip];
             let pin = super::pin_in_words(circuit, chip, index);
-            let off = super::letting_go(circuit, row);
+            let off = super::disabled_outputs(circuit, row);
             let floats = !super::always_drives(&row.part, off, index);
-            if row.part.pins[index].listens() && floats {
+            if row.part.pins[index].is_input() && floats {
                 (error, pin, super::why_open(row))
             } else if near.is_some() {
                 (Diagnostic::warning, pin, "its output reaches nobody, and the pin that was meant to read it floats")

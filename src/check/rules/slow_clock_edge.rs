@@ -70,10 +70,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             }
             let load = capacitances.nets[net];
-            let view = &subject.view.nets[net];
-            let pull = if view.drivers.is_empty() {
+            let operating_point = &subject.operating_point.nets[net];
+            let pull = if operating_point.drivers.is_empty() {
                 super::all_resistors(circuit, net)
-            } else if super::is_open_drain(circuit, view) {
+            } else if super::is_open_drain(circuit, operating_point) {
                 pull_to_rail(circuit, net).map(|(ohms, _)| ohms)
             } else {
                 None

@@ -34,10 +34,10 @@ use super::super::levels::ohms;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
-use crate::electrical::drive::Holds;
+use crate::electrical::drive::Enabled;
 use crate::electrical::pull::{rise_time, time_between};
-use crate::electrical::sheet::{Slowest, slowest_edge};
-use crate::electrical::{Capacitances, Listener, Sheets, View};
+use crate::electrical::sheet::{EdgeLimit, slowest_edge};
+use crate::electrical::{Capacitances, Load, OperatingPoint, Sheets};
 use crate::quantity::{Capacitance, Time};
 
 pub(crate) const RULE: Rule = Rule {
@@ -53,35 +53,35 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     // What is typical: with the most of every sheet a plain pull-up of 10 kohm would be too slow already.
     let capacitances = Capacitances::new(circuit, false);
     for (key, net) in circuit.nets.iter().filter(|(_, net)| net.rail.is_none()) {
-        let load = capacitances.nets[key];
-        let Some(resistance) = moved_by(circuit, &subject.view, &sheets, key, load.capacitors) else {
+        let capacitance = capacitances.nets[key];
+        let Some(resistance) = moved_by(circuit, &subject.operating_point, &sheets, key, capacitance.capacitors) else {
             continue;
         };
-        let farads = load.total().as_f64();
-        let slow = (subject.view.nets[key].listeners.iter())
-            .filter(|listener| {
-                let chip = &circuit.chips[listener.chip];
-                !super::is_clock(chip, listener.pin) && !super::holds_storage(chip, listener.pin)
+        let farads = capacitance.total().as_f64();
+        let slow = (subject.operating_point.nets[key].loads.iter())
+            .filter(|load| {
+                let chip = &circuit.chips[load.chip];
+                !super::is_clock(chip, load.pin) && !super::holds_storage(chip, load.pin)
             })
-            .find_map(|listener| Some((listener, too_slow(circuit, listener, resistance, farads)?)));
-        let Some((listener, Edge { takes, allowed, unit })) = slow else {
+            .find_map(|load| Some((load, too_slow(circuit, load, resistance, farads)?)));
+        let Some((load, Edge { takes, allowed, unit })) = slow else {
             continue;
         };
-        let chip = &circuit.chips[listener.chip];
+        let chip = &circuit.chips[load.chip];
         let message = format!(
             "with {}, {} takes {} {unit}, and {} wants {} or less",
             ohms(resistance),
             net.path,
             time(takes),
-            super::pin_in_words(circuit, listener.chip, listener.pin),
+            super::pin_in_words(circuit, load.chip, load.pin),
             time(allowed)
         );
         let mut problem = Diagnostic::warning(RULE.name, message)
             .at(chip.span, format!("a {} without hysteresis", chip.number))
             .at(net.span, "this net")
             .note("near its threshold an input draws current, and what is behind it may oscillate");
-        if load.capacitors > Capacitance::ZERO {
-            problem = problem.note(format!("{} stand on the net", load.capacitors));
+        if capacitance.capacitors > Capacitance::ZERO {
+            problem = problem.note(format!("{} stand on the net", capacitance.capacitors));
         }
         let problem =
             problem.help("put a Schmitt inverter between, such as one of a 74HC14, or take a smaller resistor");
@@ -101,12 +101,14 @@ pub(super) struct Edge {
 }
 
 /// The edge that a resistance and a capacitance make, in ohms and farads, when it is too slow for an input.
-pub(super) fn too_slow(circuit: &Circuit, listener: &Listener, resistance: f64, farads: f64) -> Option<Edge> {
-    let chip = &circuit.chips[listener.chip];
-    let input = listener.input;
+pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: f64) -> Option<Edge> {
+    let chip = &circuit.chips[load.chip];
+    let input = load.input;
     let edge = match slowest_edge(chip)? {
-        Slowest::Whole(allowed) => Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" },
-        Slowest::PerVolt(allowed) => {
+        EdgeLimit::RiseTime(allowed) => {
+            Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" }
+        }
+        EdgeLimit::PerVolt(allowed) => {
             let supply = chip.supply.as_f64();
             let (low, high) = (input.low / supply, input.high / supply);
             Edge {
@@ -116,22 +118,28 @@ pub(super) fn too_slow(circuit: &Circuit, listener: &Listener, resistance: f64, 
             }
         }
     };
-    let sharp = chip.part.pins[listener.pin].schmitt;
+    let sharp = chip.part.pins[load.pin].schmitt;
     (!sharp && edge.takes > edge.allowed).then_some(edge)
 }
 
 /// The resistance through which a net moves when it does not move at once, in ohms: all its resistors in parallel, or that
 /// of the output on a net with capacitors. `None` for nets of open drains, and of outputs that let go.
-fn moved_by(circuit: &Circuit, view: &View, sheets: &Sheets, key: NetKey, capacitors: Capacitance) -> Option<f64> {
-    let drivers = &view.nets[key].drivers;
+fn moved_by(
+    circuit: &Circuit,
+    operating_point: &OperatingPoint,
+    sheets: &Sheets,
+    key: NetKey,
+    capacitors: Capacitance,
+) -> Option<f64> {
+    let drivers = &operating_point.nets[key].drivers;
     if drivers.is_empty() {
         return super::all_resistors(circuit, key);
     }
-    if capacitors == Capacitance::ZERO || super::is_open_drain(circuit, &view.nets[key]) {
+    if capacitors == Capacitance::ZERO || super::is_open_drain(circuit, &operating_point.nets[key]) {
         return None;
     }
     let mut slowest: Option<f64> = None;
-    for driver in drivers.iter().filter(|driver| driver.holds != Holds::Never) {
+    for driver in drivers.iter().filter(|driver| driver.enabled != Enabled::Never) {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
         for side in [output.high?, output.low?] {
             let &(amps, volts) = side.points.last()?;

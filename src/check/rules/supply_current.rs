@@ -30,7 +30,7 @@ use super::super::levels::amps;
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::BoardKey;
 use crate::diagnostic::Diagnostic;
-use crate::electrical::power::{root, untold};
+use crate::electrical::power::{source_rail, without_figure};
 use crate::key::Key;
 
 pub(crate) const RULE: Rule = Rule {
@@ -48,12 +48,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         let mut boards: Vec<(f64, &str)> = (subject.power.rails.iter())
-            .filter(|((rail, _), _)| supply.plus.contains(&root(circuit, *rail)))
+            .filter(|((rail, _), _)| supply.plus.contains(&source_rail(circuit, *rail)))
             .map(|((_, board), amps)| (*amps, circuit.boards[*board].path.as_str()))
             .collect();
         boards.sort_by(|a, b| b.0.total_cmp(&a.0));
         let words: Vec<String> = (boards.iter()).map(|(drawn, path)| format!("{path} {}", amps(*drawn))).collect();
-        let unknown = untold(circuit, &subject.power, Some(key));
+        let unknown = without_figure(circuit, &subject.power, Some(key));
         let without = match unknown.as_slice() {
             [] => String::new(),
             chips => format!(", without {}", super::list(chips)),

@@ -43,7 +43,7 @@ pub(crate) const RULE: Rule = Rule {
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let mut sums: BTreeMap<ChipKey, (f64, f64)> = BTreeMap::new();
-    for ((chip, _), current) in &subject.view.currents.pins {
+    for ((chip, _), current) in &subject.operating_point.currents.pins {
         let sum = sums.entry(*chip).or_default();
         sum.0 += current.source.1;
         sum.1 += current.sink.1;

@@ -35,8 +35,8 @@ use super::super::levels::{links_on, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
+use crate::electrical::operating_point::{Load, NetOperatingPoint, Range};
 use crate::electrical::pull::resistors_on;
-use crate::electrical::view::{Listener, NetView, Range};
 use crate::key::KeyVec;
 use crate::language::expand::natural_order;
 
@@ -49,15 +49,15 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let held = super::held_nets(circuit, &subject.view);
+    let held = super::held_nets(circuit, &subject.operating_point);
     let mut weak: KeyVec<NetKey, Option<Weak>> = KeyVec::filled(circuit.nets.len(), None);
-    for (key, view) in subject.view.nets.iter() {
-        if held[key] && !super::is_open_drain(circuit, view) {
-            weak[key] = between(view);
+    for (key, operating_point) in subject.operating_point.nets.iter() {
+        if held[key] && !super::is_open_drain(circuit, operating_point) {
+            weak[key] = between(operating_point);
         }
     }
     for key in circuit.nets.keys() {
-        let Some((listener, range)) = weak[key] else {
+        let Some((load, range)) = weak[key] else {
             continue;
         };
         let nets = joined(subject, key);
@@ -72,9 +72,9 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             net.path,
             volts(range.least),
             volts(range.most),
-            super::pin_in_words(circuit, listener.chip, listener.pin),
-            volts(listener.input.high),
-            volts(listener.input.low),
+            super::pin_in_words(circuit, load.chip, load.pin),
+            volts(load.input.high),
+            volts(load.input.low),
         );
         let problem = Diagnostic::error(RULE.name, message)
             .at(net.span, "this net")
@@ -90,15 +90,15 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// An input, and what it gets while nobody drives its net.
-type Weak = (Listener, Range);
+type Weak = (Load, Range);
 
 /// The first input of a net that gets neither of its levels while nobody drives it.
-fn between(view: &NetView) -> Option<Weak> {
+fn between(operating_point: &NetOperatingPoint) -> Option<Weak> {
     let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
-    view.listeners.iter().find_map(|listener| {
-        let mut ranges = view.off.iter().flatten();
-        let bad = ranges.find(|range| !good(range, listener.input.high, listener.input.low));
-        Some((*listener, *bad?))
+    operating_point.loads.iter().find_map(|load| {
+        let mut ranges = operating_point.off.iter().flatten();
+        let bad = ranges.find(|range| !good(range, load.input.high, load.input.low));
+        Some((*load, *bad?))
     })
 }
 
@@ -110,7 +110,7 @@ fn joined(subject: &Subject<'_>, net: NetKey) -> Vec<NetKey> {
     while let Some(&net) = nets.get(at) {
         at += 1;
         for other in resistors_on(circuit, net).map(|resistor| resistor.to) {
-            let alone = circuit.nets[other].rail.is_none() && subject.view.nets[other].drivers.is_empty();
+            let alone = circuit.nets[other].rail.is_none() && subject.operating_point.nets[other].drivers.is_empty();
             if alone && !nets.contains(&other) {
                 nets.push(other);
             }

@@ -19,7 +19,7 @@ pub(super) fn rows(model: &Arc<Model>, keys: &Keys, of: &Of) -> Circuit {
         names: model.names.clone(),
         model: model.clone(),
         boards: model.boards().map(|(_, row)| board(row)).collect(),
-        accepted: model.waivers.iter().map(|row| waiver(row, keys)).collect(),
+        waivers: model.waivers.iter().map(|row| waiver(row, keys)).collect(),
         ..Circuit::default()
     };
     circuit.chips.reserve(model.chips.len());
@@ -92,7 +92,7 @@ fn chip(model: &Model, chip: &model::Chip, keys: &Keys, of: &Of) -> Chip {
         electrical: device.electrical.clone(),
         estimate: device.estimate.clone(),
         frequency: chip.frequency,
-        holds: chip.contents.clone(),
+        initial_contents: chip.contents.clone(),
         timing: Vec::new(),
         nets: chip.pins.iter().map(|joint| net(*joint, of)).collect(),
         open: open.map(|(pin, _)| pin).collect(),

@@ -22,7 +22,7 @@ pub(super) fn resolve(model: &Model, circuit: &mut Circuit, problems: &mut Probl
         };
         let (from, to) = (end(&said.from), end(&said.to));
         let paths = match said.kind {
-            PathKind::False => &mut circuit.unused_paths,
+            PathKind::False => &mut circuit.false_paths,
             PathKind::Synchroniser => &mut circuit.synchronisers,
         };
         paths.push(TimingPath { from, to, reason: said.reason.clone(), span: said.span });

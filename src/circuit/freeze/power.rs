@@ -3,7 +3,7 @@
 use super::keys::Keys;
 use super::nets::Nets;
 use crate::circuit::rows::{BoardKey, Chip, Circuit, NetKey, Supply};
-use crate::circuit::switches::behind_switches;
+use crate::circuit::switches::through_switches;
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::model::{self, Model, Problems, several};
@@ -42,7 +42,7 @@ fn from_bench(model: &Model, nets: &Nets, circuit: &mut Circuit) -> Fed {
         .filter(|(_, net)| net.rail.is_some() && !net.connector_pins.is_empty())
         .map(|(key, _)| key)
         .collect();
-    for (net, way) in behind_switches(circuit, entered) {
+    for (net, way) in through_switches(circuit, entered) {
         if let Some(rail) = &mut circuit.nets[net].rail {
             rail.via = Some(way);
         }
@@ -68,7 +68,7 @@ fn from_supplies(model: &Model, keys: &Keys, circuit: &mut Circuit, problems: &m
         .filter(|(_, volts)| volts.is_some_and(|volts| volts > Voltage::ZERO))
         .map(|(key, _)| key)
         .collect();
-    for (net, way) in behind_switches(circuit, poles) {
+    for (net, way) in through_switches(circuit, poles) {
         if fed[net].is_none()
             && let Some(rail) = &mut circuit.nets[net].rail
         {
@@ -112,7 +112,7 @@ fn connect(
             let nets = if pole.plus { &mut row.plus } else { &mut row.minus };
             nets.push(net);
             let voltage = pole.plus.then_some(supply.voltage);
-            let end = Pole { supply: row.name.clone(), span: pole.span };
+            let end = Terminal { supply: row.name.clone(), span: pole.span };
             if let Some(problem) = meet(circuit, net, &mut reached[net], voltage, end) {
                 problems.report(problem);
             }
@@ -128,13 +128,13 @@ fn connect(
 /// What reaches a net: the first plus pole with its voltage, the first minus pole.
 #[derive(Clone, Default)]
 struct Reached {
-    plus: Option<(Voltage, Pole)>,
-    minus: Option<Pole>,
+    plus: Option<(Voltage, Terminal)>,
+    minus: Option<Terminal>,
     told: bool,
 }
 
 #[derive(Clone)]
-struct Pole {
+struct Terminal {
     supply: String,
     span: Span,
 }
@@ -146,7 +146,7 @@ fn meet(
     net: NetKey,
     reached: &mut Reached,
     voltage: Option<Voltage>,
-    pole: Pole,
+    pole: Terminal,
 ) -> Option<Diagnostic> {
     match voltage {
         Some(voltage) if reached.plus.is_none() => reached.plus = Some((voltage, pole.clone())),

@@ -8,7 +8,7 @@ use crate::circuit::rows::{Chip, ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::model::{DiscreteKind, Problems, several};
 use crate::part::PinIndex;
-use crate::part::function::Swing;
+use crate::part::function::RcOscillator;
 use crate::part::sheet::{Duration, Pair};
 use crate::quantity::{Capacitance, Quantity, Resistance};
 
@@ -28,8 +28,8 @@ pub(super) fn time_chips(circuit: &mut Circuit, problems: &mut Problems) {
             Some(pins) => around.pulse(pins),
             None => Ok(None),
         });
-        let swing = function.swing.iter().map(|swing| around.swing(swing));
-        let pairs = pulses.chain(swing).enumerate();
+        let rc_oscillator = function.rc_oscillator.iter().map(|rc_oscillator| around.rc_oscillator(rc_oscillator));
+        let pairs = pulses.chain(rc_oscillator).enumerate();
         let pairs = pairs.map(|(timer, pair)| around.within_sheet(timer, pair?));
         let pairs: Vec<_> = pairs
             .map(|pair| {
@@ -54,7 +54,7 @@ struct Neighbourhood<'c> {
 
 /// What hangs on a net besides the chip's own pins, connectors and test points.
 #[derive(Default)]
-struct Hanging {
+struct Attached {
     /// Each with the net behind it.
     resistors: Vec<(Resistance, NetKey)>,
     capacitors: Vec<(Capacitance, NetKey)>,
@@ -63,12 +63,12 @@ struct Hanging {
 }
 
 impl Neighbourhood<'_> {
-    fn hanging(&self, net: NetKey) -> Hanging {
-        let mut hanging = Hanging::default();
+    fn attached(&self, net: NetKey) -> Attached {
+        let mut attached = Attached::default();
         let row = &self.circuit.nets[net];
         for &(chip, pin) in &row.chip_pins {
             if chip != self.key {
-                hanging.others.push(self.circuit.pin_path(chip, pin));
+                attached.others.push(self.circuit.pin_path(chip, pin));
             }
         }
         for &(key, pin) in &row.discrete_pins {
@@ -83,16 +83,16 @@ impl Neighbourhood<'_> {
             for far in ends.into_iter().map(far) {
                 match (&discrete.kind, far) {
                     (DiscreteKind::Resistor(ohms) | DiscreteKind::Network(ohms, _), Some(far)) => {
-                        hanging.resistors.push((*ohms, far));
+                        attached.resistors.push((*ohms, far));
                     }
                     (DiscreteKind::Capacitor(farads), Some(far)) => {
-                        hanging.capacitors.push((*farads, far));
+                        attached.capacitors.push((*farads, far));
                     }
-                    _ => hanging.others.push(discrete.path.clone()),
+                    _ => attached.others.push(discrete.path.clone()),
                 }
             }
         }
-        hanging
+        attached
     }
 
     /// The resistor from the supply and the capacitor between the pins of a timer.
@@ -110,23 +110,23 @@ impl Neighbourhood<'_> {
                 name(capacitor)
             )).into());
         };
-        let hanging = self.hanging(net);
+        let attached = self.attached(net);
         let second = self.chip.nets[capacitor];
         let at_second = second.filter(|&net| self.circuit.nets[net].rail.is_none());
-        let at_second = at_second.map(|net| self.hanging(net)).unwrap_or_default();
-        let alone = hanging.others.is_empty() && at_second.others.is_empty();
+        let at_second = at_second.map(|net| self.attached(net)).unwrap_or_default();
+        let alone = attached.others.is_empty() && at_second.others.is_empty();
         let alone = alone && at_second.resistors.is_empty() && at_second.capacitors.len() <= 1;
-        match (hanging.resistors.as_slice(), hanging.capacitors.as_slice()) {
+        match (attached.resistors.as_slice(), attached.capacitors.as_slice()) {
             (&[(resistance, up)], &[(capacitance, far)]) if alone && Some(far) == second && self.is_supply(up) => {
                 Ok(Some(Pair { resistance, capacitance }))
             }
             _ => {
                 let path = self.circuit.pin_path(self.key, resistor);
                 let message = format!("what stands at {path} gives no time that can be read");
-                let others = hanging.others.iter().chain(&at_second.others);
+                let others = attached.others.iter().chain(&at_second.others);
                 let mut problem = self.problem(message, "timed by its surroundings");
                 problem =
-                    problem.note(format!("found there: {}", found(&hanging, &others.cloned().collect::<Vec<_>>())));
+                    problem.note(format!("found there: {}", found(&attached, &others.cloned().collect::<Vec<_>>())));
                 Err(problem.help(format!(
                     "put one resistor from {0} to the supply of the chip, one capacitor from {0} to {1}, and nothing else",
                     name(resistor),
@@ -137,27 +137,27 @@ impl Neighbourhood<'_> {
     }
 
     /// The resistor and the capacitor of an oscillator; none where its input is driven from outside.
-    fn swing(&self, swing: &Swing) -> Found {
-        let pin = self.chip.part.function.inputs[swing.input];
+    fn rc_oscillator(&self, rc_oscillator: &RcOscillator) -> Found {
+        let pin = self.chip.part.function.inputs[rc_oscillator.input];
         let Some(net) = self.chip.nets[pin] else {
             return Ok(None);
         };
-        let [first, second] = swing.pins.map(|pin| self.chip.nets[pin]);
-        let at_input = self.hanging(net);
+        let [first, second] = rc_oscillator.pins.map(|pin| self.chip.nets[pin]);
+        let at_input = self.attached(net);
         let behind = at_input.resistors.iter().map(|&(_, far)| far);
         let junctions = std::iter::once(net)
             .chain(behind.filter(|&far| self.circuit.nets[far].rail.is_none() && Some(far) != first));
         for junction in junctions {
-            let hanging = self.hanging(junction);
-            let timing: Vec<_> = hanging.resistors.iter().filter(|(_, far)| Some(*far) == first).collect();
-            let charged: Vec<_> = hanging.capacitors.iter().filter(|(_, far)| Some(*far) == second).collect();
+            let attached = self.attached(junction);
+            let timing: Vec<_> = attached.resistors.iter().filter(|(_, far)| Some(*far) == first).collect();
+            let charged: Vec<_> = attached.capacitors.iter().filter(|(_, far)| Some(*far) == second).collect();
             if timing.is_empty() && charged.is_empty() {
                 continue;
             }
             let direct = junction == net;
-            let alone = hanging.others.is_empty()
-                && hanging.resistors.len() == 1 + usize::from(!direct)
-                && hanging.capacitors.len() == 1
+            let alone = attached.others.is_empty()
+                && attached.resistors.len() == 1 + usize::from(!direct)
+                && attached.capacitors.len() == 1
                 && (direct
                     || at_input.others.is_empty() && at_input.resistors.len() == 1 && at_input.capacitors.is_empty());
             if let (&[&(resistance, _)], &[&(capacitance, _)], true) = (timing.as_slice(), charged.as_slice(), alone) {
@@ -168,12 +168,12 @@ impl Neighbourhood<'_> {
             let message = format!("what stands at {path} gives no frequency that can be read");
             return Err(self
                 .problem(message, "runs from a resistor and a capacitor")
-                .note(format!("found at the junction: {}", found(&hanging, &hanging.others)))
+                .note(format!("found at the junction: {}", found(&attached, &attached.others)))
                 .help(format!(
                     "let one resistor to {} and one capacitor to {} meet, and lead one more resistor from there to {}; \
                      or drive {} by a clock",
-                    name(swing.pins[0]),
-                    name(swing.pins[1]),
+                    name(rc_oscillator.pins[0]),
+                    name(rc_oscillator.pins[1]),
                     name(pin),
                     name(pin)
                 ))
@@ -221,9 +221,9 @@ impl Neighbourhood<'_> {
 }
 
 /// `10 kohm and 20 kohm, 1 nF, U2.A`.
-fn found(hanging: &Hanging, others: &[String]) -> String {
-    let resistors = hanging.resistors.iter().map(|(ohms, _)| ohms.to_string());
-    let capacitors = hanging.capacitors.iter().map(|(farads, _)| farads.to_string());
+fn found(attached: &Attached, others: &[String]) -> String {
+    let resistors = attached.resistors.iter().map(|(ohms, _)| ohms.to_string());
+    let capacitors = attached.capacitors.iter().map(|(farads, _)| farads.to_string());
     let all: Vec<String> = resistors.chain(capacitors).chain(others.iter().cloned()).collect();
     several(&all)
 }

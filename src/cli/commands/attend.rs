@@ -14,36 +14,43 @@ pub(super) const ELSEWHERE: Duration = Duration::from_secs(10);
 const SHORT: Duration = Duration::from_millis(500);
 
 /// Looks on while one trial runs.
-pub(super) struct Attendant<'o> {
+pub(super) struct ProgressReporter<'o> {
     output: &'o mut Output,
     /// The trial, to name it.
     name: String,
     /// How often a line is due; `None` for never.
     every: Option<Duration>,
     begun: Instant,
-    told: Instant,
+    last_line: Instant,
     /// What was told last, and when: the rate is that of the time since.
     last: (Duration, Progress),
 }
 
-impl<'o> Attendant<'o> {
+impl<'o> ProgressReporter<'o> {
     /// Begins with a trial. Elsewhere than at a terminal lines are wanted only when `verbose`.
-    pub(super) fn new(output: &'o mut Output, name: &str, verbose: bool) -> Attendant<'o> {
-        let every = match (output.person_watches(), verbose) {
+    pub(super) fn new(output: &'o mut Output, name: &str, verbose: bool) -> ProgressReporter<'o> {
+        let every = match (output.is_interactive(), verbose) {
             (true, _) => Some(AT_TERMINAL),
             (false, true) => Some(ELSEWHERE),
             (false, false) => None,
         };
         let now = Instant::now();
         let nothing = Progress { now: Time::ZERO, clocks: None, goal: Goal::Time(Time::ZERO) };
-        Attendant { output, name: name.to_owned(), every, begun: now, told: now, last: (Duration::ZERO, nothing) }
+        ProgressReporter {
+            output,
+            name: name.to_owned(),
+            every,
+            begun: now,
+            last_line: now,
+            last: (Duration::ZERO, nothing),
+        }
     }
 
     /// Says how far the run is.
     fn tell(&mut self, progress: Progress) {
         let since = self.begun.elapsed();
         let line = line(&self.name, self.last, (since, progress));
-        if self.output.person_watches() {
+        if self.output.is_interactive() {
             self.output.progress(&line);
         } else {
             self.output.remark(&line);
@@ -52,15 +59,15 @@ impl<'o> Attendant<'o> {
     }
 }
 
-impl Drop for Attendant<'_> {
+impl Drop for ProgressReporter<'_> {
     fn drop(&mut self) {
-        if self.output.person_watches() && self.told > self.begun {
+        if self.output.is_interactive() && self.last_line > self.begun {
             self.output.progress("");
         }
     }
 }
 
-impl Observer for Attendant<'_> {
+impl Observer for ProgressReporter<'_> {
     fn has_hands(&self) -> bool {
         false
     }
@@ -70,10 +77,10 @@ impl Observer for Attendant<'_> {
     }
 
     fn progress(&mut self, progress: Progress) {
-        let due = |every| self.told.elapsed() >= every && self.begun.elapsed() >= SHORT;
+        let due = |every| self.last_line.elapsed() >= every && self.begun.elapsed() >= SHORT;
         if self.every.is_some_and(due) {
             self.tell(progress);
-            self.told = Instant::now();
+            self.last_line = Instant::now();
         }
     }
 }
@@ -100,7 +107,7 @@ fn line(name: &str, (then, before): (Duration, Progress), (now, at): (Duration, 
         line.push_str(&format!("  {} clocks/s", grouped(rounded(rate))));
     }
     if left.is_finite() && left < 360_000.0 {
-        line.push_str(&format!("  at most {} left", spoken(left)));
+        line.push_str(&format!("  at most {} left", rough_duration(left)));
     }
     line
 }
@@ -126,7 +133,7 @@ fn grouped(number: u64) -> String {
 }
 
 /// `40 s`, `12 min`, `3 h`.
-fn spoken(seconds: f64) -> String {
+fn rough_duration(seconds: f64) -> String {
     match seconds {
         ..100.0 => format!("{} s", seconds.ceil()),
         ..6_000.0 => format!("{} min", (seconds / 60.0).ceil()),

@@ -37,7 +37,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         return Exit::Unusable;
     };
     let checked = checked(&circuit);
-    let Checked { findings, accepted } = &checked;
+    let Checked { findings, waived } = &checked;
     let diagnostics: Vec<Diagnostic> = findings.iter().map(|finding| finding.diagnostic.clone()).collect();
     if arguments.json {
         output.answer_json(&crate::check::json(project.sources(), &checked));
@@ -53,7 +53,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
                 output.answer("\n");
             }
         }
-        let accepted = match accepted.len() {
+        let accepted = match waived.len() {
             0 => String::new(),
             count => format!(", {count} accepted"),
         };

@@ -1,6 +1,6 @@
 //! `coldboard power`
 
-use super::attend::Attendant;
+use super::attend::ProgressReporter;
 use super::open::{read, unusable};
 use crate::circuit::{Circuit, NetKey, Signal};
 use crate::cli::exit::Exit;
@@ -8,10 +8,10 @@ use crate::cli::output::Output;
 use crate::cli::shared::Shared;
 use crate::cli::signals;
 use crate::diagnostic::any_error;
-use crate::electrical::View;
-use crate::electrical::feeding::feeds;
+use crate::electrical::OperatingPoint;
 use crate::electrical::power::{Activity, Power};
-use crate::export::power::{Run, Told, json, text};
+use crate::electrical::power_distribution::power_distribution;
+use crate::export::power::{PowerReport, Run, json, text};
 use crate::key::KeyVec;
 use crate::logic::Level;
 use crate::quantity::Time;
@@ -84,12 +84,12 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             ..Options::default()
         };
         let mut rises = Rises(KeyVec::filled(circuit.nets.len(), (Level::U, 0)));
-        let _attention = signals::attend();
-        let mut attendant = Attendant::new(output, &prepared.name, false);
+        let _signal_guard = signals::attend();
+        let mut progress_reporter = ProgressReporter::new(output, &prepared.name, false);
         let sources = project.sources();
         let stream = Some(&mut rises as &mut dyn Sink);
-        let report = trial::run_streaming(&prepared, &circuit, sources, &options, &mut attendant, stream);
-        drop(attendant);
+        let report = trial::run_streaming(&prepared, &circuit, sources, &options, &mut progress_reporter, stream);
+        drop(progress_reporter);
         if report.interrupted {
             output.remark(&format!("interrupted: the figures are those of the first {}", report.end));
         }
@@ -101,19 +101,19 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             interrupted: report.interrupted && report.failures.is_empty() && report.faults.is_empty(),
         });
     }
-    let view = View::new(&circuit);
-    let power = Power::new(&circuit, &view, activity.as_ref());
-    let told = Told {
+    let operating_point = OperatingPoint::new(&circuit);
+    let power = Power::new(&circuit, &operating_point, activity.as_ref());
+    let figures = PowerReport {
         circuit: &circuit,
         power: &power,
-        feeds: &feeds(&circuit, &view, &power).found,
+        net_currents: &power_distribution(&circuit, &operating_point, &power).nets,
         run: ran.as_ref(),
         only,
     };
     if arguments.json {
-        output.answer_json(&json(told));
+        output.answer_json(&json(figures));
     } else {
-        output.answer(&text(told));
+        output.answer(&text(figures));
     }
     match ran {
         Some(run) if run.interrupted => Exit::Interrupted,

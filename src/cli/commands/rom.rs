@@ -120,7 +120,7 @@ fn lanes(filling: &Filling) -> Vec<Piece> {
 fn chips(circuit: &Circuit, name: &str) -> Vec<Piece> {
     let mut pieces = Vec::new();
     for chip in circuit.chips.values() {
-        let Some(holds) = chip.holds.as_ref().filter(|holds| holds.name == name) else {
+        let Some(holds) = chip.initial_contents.as_ref().filter(|holds| holds.name == name) else {
             continue;
         };
         let Some(shape) = chip.part.function.memories.first() else {

@@ -1,6 +1,6 @@
 //! `coldboard run`
 
-use super::attend::Attendant;
+use super::attend::ProgressReporter;
 use super::open::{read, unusable};
 use super::step;
 use super::values::{corners, power_up, temperature, time};
@@ -104,7 +104,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     };
     let wanted = chosen.len() * corners.len();
     // A person who steps has `quit` for it.
-    let _attention = (!arguments.step).then(signals::attend);
+    let _signal_guard = (!arguments.step).then(signals::attend);
     let paths: Vec<PathBuf> = project.paths().map(Path::to_owned).collect();
     let mut ran = Ran::default();
     for trial in chosen {
@@ -258,9 +258,9 @@ impl Run<'_> {
         let (arguments, sources) = (self.arguments, self.sources);
         let (prepared, circuit) = (self.prepared, self.circuit);
         if arguments.untimed {
-            let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
-            let report = trial::run_untimed(prepared, circuit, sources, options, &mut attendant);
-            drop(attendant);
+            let mut progress_reporter = ProgressReporter::new(self.output, &prepared.name, arguments.verbose);
+            let report = trial::run_untimed(prepared, circuit, sources, options, &mut progress_reporter);
+            drop(progress_reporter);
             let report = report.map_err(|problems| {
                 self.output.diagnostics(sources, &problems);
                 Exit::Unusable
@@ -273,11 +273,11 @@ impl Run<'_> {
         };
         let stream = waveform.as_mut().map(|waveform| waveform as &mut dyn Sink);
         let report = if arguments.step {
-            let mut person = step::Person::new(circuit, prepared, self.output);
+            let mut person = step::InteractiveSession::new(circuit, prepared, self.output);
             trial::run_streaming(prepared, circuit, sources, options, &mut person, stream)
         } else {
-            let mut attendant = Attendant::new(self.output, &prepared.name, arguments.verbose);
-            trial::run_streaming(prepared, circuit, sources, options, &mut attendant, stream)
+            let mut progress_reporter = ProgressReporter::new(self.output, &prepared.name, arguments.verbose);
+            trial::run_streaming(prepared, circuit, sources, options, &mut progress_reporter, stream)
         };
         let written = waveform.map_or(Ok(()), |waveform| waveform.finish(report.end));
         Ok((report, written))

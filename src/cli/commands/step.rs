@@ -12,7 +12,7 @@ use crate::trial::{Look, Observer, Prepared, Question};
 use std::io::BufRead;
 
 /// Waits for a person at each clock: at a terminal, or for lines from a pipe.
-pub(super) struct Person<'a> {
+pub(super) struct InteractiveSession<'a> {
     circuit: &'a Circuit,
     shown: Vec<(Signal, Option<Look>)>,
     output: &'a mut Output,
@@ -60,10 +60,10 @@ const HELP: &str = "  Enter               one clock on
 /// Words of a memory that are shown at once.
 const MOST_WORDS: u64 = 1024;
 
-impl<'a> Person<'a> {
+impl<'a> InteractiveSession<'a> {
     /// Shows the signals that the trial speaks of.
-    pub(super) fn new(circuit: &'a Circuit, prepared: &Prepared, output: &'a mut Output) -> Person<'a> {
-        Person {
+    pub(super) fn new(circuit: &'a Circuit, prepared: &Prepared, output: &'a mut Output) -> InteractiveSession<'a> {
+        InteractiveSession {
             circuit,
             shown: prepared
                 .mentioned()
@@ -94,7 +94,7 @@ impl<'a> Person<'a> {
     }
 
     /// True when the person wants to be asked at this clock.
-    fn wants_to_be_asked(&mut self, machine: &dyn Engine) -> bool {
+    fn pauses_here(&mut self, machine: &dyn Engine) -> bool {
         match &mut self.ahead {
             Ahead::Everything => false,
             Ahead::Clocks(0) => true,
@@ -110,9 +110,9 @@ impl<'a> Person<'a> {
     }
 }
 
-impl Observer for Person<'_> {
+impl Observer for InteractiveSession<'_> {
     fn clock(&mut self, machine: &mut dyn Engine, clocks: u64) -> bool {
-        if !self.wants_to_be_asked(machine) {
+        if !self.pauses_here(machine) {
             return true;
         }
         if !self.greeted {
@@ -140,7 +140,7 @@ impl Observer for Person<'_> {
     }
 }
 
-impl Person<'_> {
+impl InteractiveSession<'_> {
     /// Does what a line says.
     ///
     /// # Errors
@@ -171,7 +171,7 @@ impl Person<'_> {
             }
             ("release", path) => {
                 for net in self.signal(path)?.nets {
-                    if machine.attach(net) {
+                    if machine.force(net) {
                         machine.release(net);
                     }
                 }
@@ -299,7 +299,7 @@ impl Person<'_> {
             }
         };
         for (at, &net) in nets.iter().rev().enumerate() {
-            machine.attach(net);
+            machine.force(net);
             let high = bits >> at & 1 == 1;
             machine.set(net, if high { Level::One } else { Level::Zero });
         }

@@ -193,7 +193,7 @@ fn swept(arguments: &Arguments, plan: &Plan<'_>, output: &mut Output) -> Result<
     let total = plan.header().slice_points().count();
     let mut done = known.len();
     let mut good = known.iter().filter(|row| row.is_good()).count();
-    let watched = output.person_watches();
+    let watched = output.is_interactive();
     let mut told = Instant::now();
     let mut each = |row: &Row| {
         if let Some(file) = &mut file {

@@ -1,6 +1,6 @@
 //! Temporary files that a process which was killed has left behind.
 
-use super::unfinished::Held;
+use super::unfinished::RegistryGuard;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
@@ -45,7 +45,7 @@ impl Names {
     }
 
     /// Removes what processes that live no more have left; what cannot be removed stays.
-    pub(super) fn remove_stale(&self, held: &Held) {
+    pub(super) fn remove_stale(&self, registry: &RegistryGuard) {
         let Ok(entries) = fs::read_dir(&self.folder) else {
             return;
         };
@@ -57,7 +57,7 @@ impl Names {
             let path = self.folder.join(&name);
             let is_file = entry.file_type().is_ok_and(|kind| kind.is_file());
             let stale = match process == std::process::id() {
-                true => !held.contains(&path),
+                true => !registry.contains(&path),
                 false => !lives(process, &path),
             };
             if is_file && stale {

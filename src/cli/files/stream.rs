@@ -5,7 +5,7 @@
 //! go on meaning one file. A pipe or a device is written to as it stands.
 
 use super::stale::{Names, folder_of};
-use super::unfinished::{Held, held};
+use super::unfinished::{RegistryGuard, registry};
 use super::{cannot_write, reason};
 use std::fs::{self, File, Metadata, OpenOptions, Permissions};
 use std::io::{self, BufWriter, ErrorKind, Write};
@@ -45,14 +45,14 @@ pub(crate) fn write_all(files: &[(PathBuf, Vec<u8>)]) -> Result<(), String> {
         stream.fill(bytes)?;
         stream.make_ready()?;
     }
-    let mut held = held();
+    let mut registry = registry();
     for at in 0..streams.len() {
-        if let Err(sentence) = streams[at].0.put_in_place(&mut held) {
+        if let Err(sentence) = streams[at].0.put_in_place(&mut registry) {
             let names = |streams: &[(Stream, _)]| {
                 let names = streams.iter().map(|(stream, _)| stream.shown.display().to_string());
                 names.collect::<Vec<_>>().join(", ")
             };
-            drop(held);
+            drop(registry);
             return Err(match at {
                 0 => sentence,
                 _ => {
@@ -72,7 +72,7 @@ pub(crate) struct Stream {
     shown: PathBuf,
     /// Where links lead.
     target: PathBuf,
-    way: Way,
+    replacement: Replacement,
     /// Those of the file that is replaced; they come last, since writing takes some of them away.
     permissions: Option<Permissions>,
     file: BufWriter<File>,
@@ -80,13 +80,13 @@ pub(crate) struct Stream {
 
 /// How what was written comes to its place.
 #[derive(Debug)]
-enum Way {
+enum Replacement {
     /// It is there: a pipe, a device.
-    There,
+    InPlace,
     /// The temporary file is moved there.
-    Moved(PathBuf),
+    Rename(PathBuf),
     /// The temporary file is copied over what is there.
-    Copied(PathBuf),
+    CopyOver(PathBuf),
     /// It has come to its place.
     Done,
 }
@@ -107,7 +107,7 @@ impl Stream {
             return Ok(Stream {
                 shown: path.to_owned(),
                 target: path.to_owned(),
-                way: Way::There,
+                replacement: Replacement::InPlace,
                 permissions: None,
                 file: BufWriter::new(file),
             });
@@ -117,11 +117,11 @@ impl Stream {
             may_be_written(path, &target, found)?;
         }
         let names = Names::of(&target).ok_or_else(|| format!("{} is not a file name", path.display()))?;
-        let mut held = held();
-        names.remove_stale(&held);
-        let begun = begin(&names, found.as_ref(), &mut held);
-        drop(held);
-        let (file, beside) = begun.map_err(|error| cannot_begin(path, &target, &error))?;
+        let mut registry = registry();
+        names.remove_stale(&registry);
+        let begun = begin(&names, found.as_ref(), &mut registry);
+        drop(registry);
+        let (file, temporary) = begun.map_err(|error| cannot_begin(path, &target, &error))?;
         let copied = found.as_ref().is_some_and(has_several_names);
         let replaced = found.filter(|_| !copied);
         if let Some(found) = &replaced {
@@ -130,7 +130,7 @@ impl Stream {
         Ok(Stream {
             shown: path.to_owned(),
             target,
-            way: if copied { Way::Copied(beside) } else { Way::Moved(beside) },
+            replacement: if copied { Replacement::CopyOver(temporary) } else { Replacement::Rename(temporary) },
             permissions: replaced.map(|found| found.permissions()),
             file: BufWriter::new(file),
         })
@@ -142,7 +142,7 @@ impl Stream {
     /// A sentence for a person when the disk refuses; the old file is still there, unless the sentence says otherwise.
     pub(crate) fn finish(mut self) -> Result<(), String> {
         self.make_ready()?;
-        self.put_in_place(&mut held())
+        self.put_in_place(&mut registry())
     }
 
     fn fill(&mut self, bytes: &[u8]) -> Result<(), String> {
@@ -151,7 +151,7 @@ impl Stream {
     }
 
     fn is_file(&self) -> bool {
-        !matches!(self.way, Way::There)
+        !matches!(self.replacement, Replacement::InPlace)
     }
 
     /// Brings all that was written to the disk.
@@ -161,41 +161,41 @@ impl Stream {
             if let Some(permissions) = self.permissions.take() {
                 file.set_permissions(permissions)?;
             }
-            match self.way {
-                Way::There => Ok(()),
+            match self.replacement {
+                Replacement::InPlace => Ok(()),
                 _ => file.sync_all(),
             }
         });
         ready.map_err(|error| cannot_write(&self.shown, &error))
     }
 
-    fn put_in_place(&mut self, held: &mut Held) -> Result<(), String> {
-        let beside = match &self.way {
-            Way::There | Way::Done => return Ok(()),
-            Way::Moved(beside) => {
-                let moved = fs::rename(beside, &self.target);
+    fn put_in_place(&mut self, registry: &mut RegistryGuard) -> Result<(), String> {
+        let temporary = match &self.replacement {
+            Replacement::InPlace | Replacement::Done => return Ok(()),
+            Replacement::Rename(temporary) => {
+                let moved = fs::rename(temporary, &self.target);
                 moved.map_err(|error| cannot_write(&self.shown, &error))?;
-                beside
+                temporary
             }
-            Way::Copied(beside) => {
+            Replacement::CopyOver(temporary) => {
                 let opened = OpenOptions::new().write(true).open(&self.target);
                 let mut file = opened.map_err(|error| cannot_write(&self.shown, &error))?;
-                if let Err(error) = copy_over(beside, &mut file) {
+                if let Err(error) = copy_over(temporary, &mut file) {
                     let sentence = format!(
                         "{}; what is there now is damaged, but {} holds all that was to be written",
                         cannot_write(&self.shown, &error),
-                        beside.display()
+                        temporary.display()
                     );
-                    held.remove(beside);
-                    self.way = Way::Done;
+                    registry.remove(temporary);
+                    self.replacement = Replacement::Done;
                     return Err(sentence);
                 }
-                let _ = fs::remove_file(beside);
-                beside
+                let _ = fs::remove_file(temporary);
+                temporary
             }
         };
-        held.remove(beside);
-        self.way = Way::Done;
+        registry.remove(temporary);
+        self.replacement = Replacement::Done;
         keep_name(&self.target);
         Ok(())
     }
@@ -213,11 +213,11 @@ impl Write for Stream {
 
 impl Drop for Stream {
     fn drop(&mut self) {
-        if let Way::Moved(beside) | Way::Copied(beside) = &self.way {
-            let mut held = held();
+        if let Replacement::Rename(temporary) | Replacement::CopyOver(temporary) = &self.replacement {
+            let mut registry = registry();
             // That it may be gone already is no new problem.
-            let _ = fs::remove_file(beside);
-            held.remove(beside);
+            let _ = fs::remove_file(temporary);
+            registry.remove(temporary);
         }
     }
 }
@@ -253,7 +253,7 @@ fn may_be_written(path: &Path, target: &Path, found: &Metadata) -> Result<(), St
 }
 
 /// Makes a temporary file that nobody else has; private as long as it stands in for one that is there.
-fn begin(names: &Names, replaced: Option<&Metadata>, held: &mut Held) -> io::Result<(File, PathBuf)> {
+fn begin(names: &Names, replaced: Option<&Metadata>, registry: &mut RegistryGuard) -> io::Result<(File, PathBuf)> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -264,12 +264,12 @@ fn begin(names: &Names, replaced: Option<&Metadata>, held: &mut Held) -> io::Res
     let _ = replaced;
     let mut number = 1;
     let mut path = names.nth(number);
-    while held.contains(&path) {
+    while registry.contains(&path) {
         number += 1;
         path = names.nth(number);
     }
     let file = options.open(&path)?;
-    held.insert(path.clone());
+    registry.insert(path.clone());
     Ok((file, path))
 }
 
@@ -285,8 +285,8 @@ fn cannot_begin(path: &Path, target: &Path, error: &io::Error) -> String {
     }
 }
 
-fn copy_over(beside: &Path, file: &mut File) -> io::Result<()> {
-    let length = io::copy(&mut File::open(beside)?, file)?;
+fn copy_over(temporary: &Path, file: &mut File) -> io::Result<()> {
+    let length = io::copy(&mut File::open(temporary)?, file)?;
     file.set_len(length)?;
     file.sync_all()
 }

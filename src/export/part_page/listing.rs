@@ -91,7 +91,7 @@ pub fn json(parts: &[Arc<Part>]) -> String {
 /// How well a sheet is founded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Founded {
+pub enum Provenance {
     /// Every figure comes from a named document.
     Published,
     /// Some figures are from memory.
@@ -102,9 +102,9 @@ pub enum Founded {
     Unsourced,
 }
 
-impl Founded {
+impl Provenance {
     /// How a sheet is founded.
-    pub fn of(sheet: &Sheet) -> Founded {
+    pub fn of(sheet: &Sheet) -> Provenance {
         let memory = |text: &String| text.to_lowercase().contains("from memory");
         let arcs = sheet.blocks.iter().flat_map(|block| &block.arcs);
         let checks = sheet.blocks.iter().flat_map(|block| &block.checks);
@@ -119,22 +119,22 @@ impl Founded {
             .chain(sheet.levels.iter().filter_map(|row| row.source.as_ref()));
         let sources = &sheet.sources;
         if sources.iter().all(|source| source.trim().is_empty()) {
-            Founded::Unsourced
+            Provenance::Unsourced
         } else if sources.iter().all(memory) {
-            Founded::FromMemory
+            Provenance::FromMemory
         } else if sources.iter().any(memory) || own.any(memory) {
-            Founded::PartlyFromMemory
+            Provenance::PartlyFromMemory
         } else {
-            Founded::Published
+            Provenance::Published
         }
     }
 
     fn words(self) -> &'static str {
         match self {
-            Founded::Published => "published",
-            Founded::PartlyFromMemory => "partly from memory",
-            Founded::FromMemory => "from memory",
-            Founded::Unsourced => "no source named",
+            Provenance::Published => "published",
+            Provenance::PartlyFromMemory => "partly from memory",
+            Provenance::FromMemory => "from memory",
+            Provenance::Unsourced => "no source named",
         }
     }
 }
@@ -156,7 +156,8 @@ pub struct SheetGaps {
     /// The family or grade.
     pub name: String,
     /// Where its figures come from.
-    pub founded: Founded,
+    #[serde(rename = "founded")]
+    pub provenance: Provenance,
     /// Publisher, document and date.
     pub source: String,
     /// The rules that fill its gaps at 5 V.
@@ -175,7 +176,7 @@ pub fn gaps(library: &Library, parts: &[Arc<Part>], family: Option<&str>) -> Vec
             sheets: sheets
                 .map(|sheet| SheetGaps {
                     name: sheet.name.clone(),
-                    founded: Founded::of(sheet),
+                    provenance: Provenance::of(sheet),
                     source: sheet.source_line(),
                     estimated: estimated(part, sheet),
                 })
@@ -213,7 +214,7 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
                 let letters: String = estimated.rules.iter().map(letter).collect();
                 if letters.is_empty() { "-".to_owned() } else { letters }
             });
-            let mut row = vec![part.number.clone(), sheet.name.clone(), sheet.founded.words().to_owned()];
+            let mut row = vec![part.number.clone(), sheet.name.clone(), sheet.provenance.words().to_owned()];
             row.extend(rules);
             grid.rows.push(row);
         }
@@ -232,9 +233,9 @@ pub fn gaps_text(gaps: &[Gaps]) -> String {
         out.push_str(&lacking.whole());
     }
     out.push('\n');
-    let of = |founded: Founded| sheets().filter(|sheet| sheet.founded == founded).count();
-    let shares = [Founded::Published, Founded::PartlyFromMemory, Founded::FromMemory, Founded::Unsourced]
-        .map(|founded| format!("{} {}", of(founded), founded.words()));
+    let of = |provenance: Provenance| sheets().filter(|sheet| sheet.provenance == provenance).count();
+    let shares = [Provenance::Published, Provenance::PartlyFromMemory, Provenance::FromMemory, Provenance::Unsourced]
+        .map(|provenance| format!("{} {}", of(provenance), provenance.words()));
     out.push_str(&format!(
         "{}, {}: {}\n",
         count(gaps.len(), "part"),

@@ -33,6 +33,10 @@ pub enum ContentsLine {
     Else(Vec<Output>, Span),
     /// Repetition.
     Each(Each<ContentsLine>),
+    /// The field that chooses the instruction, the field that counts its steps, and what a word asserts that ends it.
+    Sequence(Template, Template, Match, Span),
+    /// A bus, and what a word asserts to make each source drive it.
+    Drivers(Template, Vec<Match>, Span),
     /// A remark.
     Note,
 }

@@ -52,6 +52,15 @@ impl Reader {
                 let condition = self.formula(inner.next()?, Self::match_level)?;
                 ContentsLine::When(condition, self.outputs(inner.next()?), span)
             }
+            Rule::sequence_line => {
+                let (field, step) = (self.template(inner.next()?), self.template(inner.next()?));
+                ContentsLine::Sequence(field, step, self.formula(inner.next()?, Self::match_level)?, span)
+            }
+            Rule::drivers_line => {
+                let bus = self.template(inner.next()?);
+                let sources: Vec<Option<Match>> = inner.map(|source| self.formula(source, Self::match_level)).collect();
+                ContentsLine::Drivers(bus, sources.into_iter().collect::<Option<_>>()?, span)
+            }
             Rule::else_line => ContentsLine::Else(self.outputs(inner.next()?), span),
             _ => ContentsLine::Note,
         })
@@ -80,7 +89,7 @@ impl Reader {
     fn match_level(&mut self, pair: P<'_>) -> Option<Match> {
         let span = self.span(&pair);
         match pair.as_rule() {
-            Rule::match_one => self.match_one(pair),
+            Rule::match_one | Rule::match_source => self.match_one(pair),
             rule => {
                 let mut members = Vec::new();
                 for member in without_words(pair) {

@@ -42,12 +42,13 @@ impl Model {
     pub fn substitute(&mut self, id: ChipId, device: Arc<Device>) -> Edited {
         let chip = self.chips.get(id).ok_or_else(|| gone("chip"))?;
         let (old, new) = (chip.device.clone(), &device.part);
-        let misfits = socket::misfits(&old.part, new);
-        if !misfits.is_empty() {
+        let pin_incompatibilities = socket::pin_incompatibilities(&old.part, new);
+        if !pin_incompatibilities.is_empty() {
             let message =
                 format!("{} does not fit the socket of {} ({})", device.number, self.chip_path(id), old.number);
             let problem = Diagnostic::error("change", message).at(chip.span, "this one");
-            let problem = misfits.iter().fold(problem, |problem, misfit| problem.note(misfit.to_string()));
+            let problem =
+                pin_incompatibilities.iter().fold(problem, |problem, misfit| problem.note(misfit.to_string()));
             return Err(Box::new(problem.help("choose a part with the same pins")));
         }
         let moved = |pin: PinIndex| new.pin_numbered(old.part.pins[pin].number);

@@ -61,6 +61,7 @@ impl Planner<'_> {
                     window,
                     span: holding.span,
                     image: Arc::new(image),
+                    audit: Arc::clone(&filling.audit),
                 })),
                 Err(problem) => {
                     self.problems.unclear(*problem);

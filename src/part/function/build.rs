@@ -6,7 +6,7 @@ use rustc_hash::FxHashMap;
 
 /// What a bit depends on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Needs {
+pub(super) struct Support {
     /// Input bits.
     pub(super) inputs: u64,
     /// State bits.
@@ -15,9 +15,9 @@ pub(super) struct Needs {
     pub(super) memory: bool,
 }
 
-impl Needs {
-    pub(super) fn join(self, other: Needs) -> Needs {
-        Needs {
+impl Support {
+    pub(super) fn join(self, other: Support) -> Support {
+        Support {
             inputs: self.inputs | other.inputs,
             states: self.states | other.states,
             memory: self.memory || other.memory,
@@ -29,17 +29,17 @@ impl Needs {
 #[derive(Default)]
 pub(super) struct Builder {
     program: Program,
-    needs: Vec<Vec<Needs>>,
+    support: Vec<Vec<Support>>,
     known: FxHashMap<Operation, Register>,
     /// What each node depends on, once it is defined.
-    pub(super) nodes: Vec<Needs>,
+    pub(super) nodes: Vec<Support>,
     /// The nodes so far, in the program that computes them; other programs read the node word.
     pub(super) node_word: Option<Register>,
 }
 
 impl Builder {
     /// A builder that knows what the nodes depend on.
-    pub(super) fn with_nodes(nodes: Vec<Needs>) -> Builder {
+    pub(super) fn with_nodes(nodes: Vec<Support>) -> Builder {
         Builder { nodes, ..Builder::default() }
     }
 
@@ -49,7 +49,7 @@ impl Builder {
     }
 
     pub(super) fn width(&self, register: Register) -> u32 {
-        self.needs[register.index()].len() as u32
+        self.support[register.index()].len() as u32
     }
 
     /// The nodes that the program reads so far.
@@ -65,13 +65,13 @@ impl Builder {
     }
 
     /// What all bits of a register depend on together.
-    pub(super) fn needs(&self, register: Register) -> Needs {
-        self.needs[register.index()].iter().copied().fold(Needs::default(), Needs::join)
+    pub(super) fn support(&self, register: Register) -> Support {
+        self.support[register.index()].iter().copied().fold(Support::default(), Support::join)
     }
 
     /// What one bit of a register depends on.
-    pub(super) fn needs_of_bit(&self, register: Register, bit: usize) -> Needs {
-        self.needs[register.index()].get(bit).copied().unwrap_or_default()
+    pub(super) fn support_of_bit(&self, register: Register, bit: usize) -> Support {
+        self.support[register.index()].get(bit).copied().unwrap_or_default()
     }
 
     pub(super) fn finish(self) -> Program {
@@ -83,44 +83,44 @@ impl Builder {
         if let Some(&register) = self.known.get(&operation) {
             return register;
         }
-        let needs = self.needs_of(&operation);
+        let support = self.support_of(&operation);
         let register = Register::new(self.program.operations.len().min(LONGEST_PROGRAM));
         self.program.operations.push(operation);
-        self.needs.push(needs);
+        self.support.push(support);
         self.known.insert(operation, register);
         register
     }
 
-    fn needs_of(&self, operation: &Operation) -> Vec<Needs> {
-        let bits = |register: Register| &self.needs[register.index()];
-        let whole = |register: Register| self.needs(register);
-        let alike = |needs: Needs, width: u32| vec![needs; width as usize];
+    fn support_of(&self, operation: &Operation) -> Vec<Support> {
+        let bits = |register: Register| &self.support[register.index()];
+        let whole = |register: Register| self.support(register);
+        let alike = |support: Support, width: u32| vec![support; width as usize];
         let width_of = |mask: u64| u64::BITS - mask.leading_zeros();
         let pairwise = |a: Register, b: Register| {
             let (a, b) = (bits(a), bits(b));
-            let get = |list: &[Needs], at: usize| list.get(at).copied().unwrap_or_default();
+            let get = |list: &[Support], at: usize| list.get(at).copied().unwrap_or_default();
             (0..a.len().max(b.len())).map(|at| get(a, at).join(get(b, at))).collect::<Vec<_>>()
         };
-        let input = |bit: u32| Needs { inputs: 1 << bit, ..Needs::default() };
-        let state = |bit: u32| Needs { states: 1 << bit, ..Needs::default() };
+        let input = |bit: u32| Support { inputs: 1 << bit, ..Support::default() };
+        let state = |bit: u32| Support { states: 1 << bit, ..Support::default() };
         match *operation {
-            Operation::Constant(value) => alike(Needs::default(), width_of(value).max(1)),
-            Operation::Unknown(mask) => alike(Needs::default(), width_of(mask).max(1)),
+            Operation::Constant(value) => alike(Support::default(), width_of(value).max(1)),
+            Operation::Unknown(mask) => alike(Support::default(), width_of(mask).max(1)),
             Operation::Inputs { low, width } => (0..width).map(|bit| input(u32::from(low + bit))).collect(),
             Operation::States { low, width } => (0..width).map(|bit| state(u32::from(low + bit))).collect(),
             Operation::Nodes { low, width } => {
                 (0..width).map(|bit| self.nodes.get(usize::from(low + bit)).copied().unwrap_or_default()).collect()
             }
             Operation::Not(a, mask) => {
-                let mut needs = bits(a).clone();
-                needs.resize(width_of(mask) as usize, Needs::default());
-                needs
+                let mut support = bits(a).clone();
+                support.resize(width_of(mask) as usize, Support::default());
+                support
             }
             Operation::And(a, b) | Operation::Or(a, b) | Operation::Xor(a, b) => pairwise(a, b),
             Operation::Add(a, b, width) | Operation::Subtract(a, b, width) => {
                 // A carry runs upwards: each bit depends on all below it.
                 let pairs = pairwise(a, b);
-                let mut below = Needs::default();
+                let mut below = Support::default();
                 (0..usize::from(width))
                     .map(|at| {
                         below = below.join(pairs.get(at).copied().unwrap_or_default());
@@ -131,21 +131,21 @@ impl Builder {
             Operation::Equal(a, b, _) | Operation::Less(a, b, _) => vec![whole(a).join(whole(b))],
             Operation::Select(condition, yes, no) => {
                 let condition = whole(condition);
-                pairwise(yes, no).into_iter().map(|needs| needs.join(condition)).collect()
+                pairwise(yes, no).into_iter().map(|support| support.join(condition)).collect()
             }
             Operation::Splat(a, mask) => alike(whole(a), width_of(mask)),
             Operation::Slice(a, low, width) => {
                 (low..low + width).map(|at| bits(a).get(usize::from(at)).copied().unwrap_or_default()).collect()
             }
             Operation::Place(a, low) => {
-                let mut needs = alike(Needs::default(), low.into());
-                needs.extend(bits(a));
-                needs
+                let mut support = alike(Support::default(), low.into());
+                support.extend(bits(a));
+                support
             }
             Operation::Decode(a, width) => alike(whole(a), 1 << width),
             Operation::Pick(vector, address, _) => vec![whole(vector).join(whole(address))],
             Operation::All(a, _) | Operation::Any(a, _) | Operation::Odd(a, _) => vec![whole(a)],
-            Operation::Read(_, address) => alike(Needs { memory: true, ..whole(address) }, 64),
+            Operation::Read(_, address) => alike(Support { memory: true, ..whole(address) }, 64),
         }
     }
 

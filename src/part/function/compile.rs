@@ -1,7 +1,7 @@
 //! From the formulas of a part to its [`Function`].
 
 use super::Function;
-use super::build::{Builder, Needs};
+use super::build::{Builder, Support};
 use super::formula::Formula;
 use super::program::{Operation, Register};
 use super::resolve::{Names, Place, numbered};
@@ -27,18 +27,18 @@ pub(super) struct Compiler<'a> {
     pub(super) problems: &'a mut Vec<Diagnostic>,
     pub(super) names: Names,
     pub(super) function: Function,
-    pub(super) node_needs: Vec<Needs>,
+    pub(super) node_support: Vec<Support>,
     /// For each state bit, the input and state bits that can set it.
-    pub(super) state_causes: Vec<Needs>,
+    pub(super) state_causes: Vec<Support>,
     /// For each state bit, the inputs that it may take its value from.
-    pub(super) state_data: Vec<Needs>,
+    pub(super) state_data: Vec<Support>,
     /// Inputs that a memory write depends on.
-    pub(super) write_causes: Needs,
+    pub(super) write_causes: Support,
     /// For each level-sensitive rule, what it reads.
-    pub(super) level_reads: Vec<Needs>,
-    pub(super) output_needs: Vec<Needs>,
-    /// What decides whether each output lets go.
-    pub(super) off_needs: Vec<Needs>,
+    pub(super) level_support: Vec<Support>,
+    pub(super) output_support: Vec<Support>,
+    /// What decides whether each output goes high-impedance.
+    pub(super) off_support: Vec<Support>,
 }
 
 pub(super) type Fallible<T> = Result<T, Diagnostic>;
@@ -51,20 +51,20 @@ impl<'a> Compiler<'a> {
             problems,
             names: Names::default(),
             function: Function::default(),
-            node_needs: Vec::new(),
+            node_support: Vec::new(),
             state_causes: Vec::new(),
             state_data: Vec::new(),
-            write_causes: Needs::default(),
-            level_reads: Vec::new(),
-            output_needs: Vec::new(),
-            off_needs: Vec::new(),
+            write_causes: Support::default(),
+            level_support: Vec::new(),
+            output_support: Vec::new(),
+            off_support: Vec::new(),
         };
         // Vectors stand together, the least significant bit first, so that they are read in one piece.
         let mut order: Vec<usize> = (0..pins.len()).collect();
         order.sort_by(|&a, &b| crate::language::expand::natural_order(&pins[a].name, &pins[b].name));
         for index in order {
             let pin = &pins[index];
-            if pin.listens() {
+            if pin.is_input() {
                 compiler.names.add_readable(&pin.name, Place::Input(compiler.function.inputs.len()));
                 compiler.function.inputs.push(index);
             }
@@ -73,13 +73,13 @@ impl<'a> Compiler<'a> {
                 compiler.function.outputs.push(index);
             }
             if let Some(stem) = numbered(&pin.name)
-                && (pin.listens() || pin.drives())
+                && (pin.is_input() || pin.drives())
             {
                 compiler.names.add_group(stem.to_owned(), std::slice::from_ref(&pin.name));
             }
         }
-        compiler.output_needs = vec![Needs::default(); compiler.function.outputs.len()];
-        compiler.off_needs = compiler.output_needs.clone();
+        compiler.output_support = vec![Support::default(); compiler.function.outputs.len()];
+        compiler.off_support = compiler.output_support.clone();
         compiler
     }
 
@@ -131,12 +131,12 @@ impl<'a> Compiler<'a> {
                 .formula(&mut builder, scope, positions.first().copied().unwrap_or(0))
                 .level(expression, width)?;
             for (bit, &position) in positions.iter().enumerate() {
-                let needs = builder.needs_of_bit(level, bit);
-                if let Some(slot) = compiler.node_needs.get_mut(position) {
-                    *slot = needs;
+                let support = builder.support_of_bit(level, bit);
+                if let Some(slot) = compiler.node_support.get_mut(position) {
+                    *slot = support;
                 }
             }
-            builder.nodes = compiler.node_needs.clone();
+            builder.nodes = compiler.node_support.clone();
             let placed = builder.scatter(level, &positions);
             word = Some(word.map_or(placed, |before| builder.add(Operation::Or(before, placed))));
             builder.node_word = word;
@@ -147,7 +147,7 @@ impl<'a> Compiler<'a> {
     }
 
     fn outputs(&mut self, body: &[PartStatement], scope: &mut Scope) {
-        let mut builder = Builder::with_nodes(self.node_needs.clone());
+        let mut builder = Builder::with_nodes(self.node_support.clone());
         let mut value: Option<Register> = None;
         let mut off: Option<Register> = None;
         let mut assigned = 0u64;
@@ -192,10 +192,10 @@ impl<'a> Compiler<'a> {
                 level = builder.add(Operation::Xor(level, flip));
             }
             for (bit, &position) in positions.iter().enumerate() {
-                let needs = builder.needs_of_bit(level, bit);
-                let released = formula.off.map_or(Needs::default(), |off| builder.needs_of_bit(off, bit));
-                compiler.output_needs[position] = needs.join(released);
-                compiler.off_needs[position] = released;
+                let support = builder.support_of_bit(level, bit);
+                let released = formula.off.map_or(Support::default(), |off| builder.support_of_bit(off, bit));
+                compiler.output_support[position] = support.join(released);
+                compiler.off_support[position] = released;
             }
             compiler.check_kind(&positions, formula.off.is_some(), assign.value.span);
             let placed = builder.scatter(level, &positions);
@@ -218,7 +218,7 @@ impl<'a> Compiler<'a> {
         self.function.drive_off = off;
     }
 
-    /// A push-pull output never lets go; a three-state one can.
+    /// A push-pull output never goes high-impedance; a three-state one can.
     fn check_kind(&mut self, positions: &[usize], can_let_go: bool, span: Span) {
         for &bit in positions {
             let pin = &self.pins[self.function.outputs[bit]];
@@ -262,33 +262,33 @@ impl<'a> Compiler<'a> {
     /// Follows storage back to the inputs that can move it, and sums up.
     fn finish(mut self) -> Function {
         let causes = follow(&self.state_causes);
-        let reached = |needs: &Needs| {
-            let memory = if needs.memory { self.write_causes.inputs } else { 0 };
-            bits_of(needs.states).fold(needs.inputs | memory, |mask, state| mask | causes[state])
+        let reached = |support: &Support| {
+            let memory = if support.memory { self.write_causes.inputs } else { 0 };
+            bits_of(support.states).fold(support.inputs | memory, |mask, state| mask | causes[state])
         };
-        self.function.arcs = self.output_needs.iter().map(reached).collect();
-        self.function.releases = self.off_needs.iter().map(reached).collect();
-        self.function.stored_nodes = (self.node_needs.iter().enumerate())
-            .filter(|(_, needs)| needs.states != 0 || needs.memory)
+        self.function.arcs = self.output_support.iter().map(reached).collect();
+        self.function.output_enables = self.off_support.iter().map(reached).collect();
+        self.function.stored_nodes = (self.node_support.iter().enumerate())
+            .filter(|(_, support)| support.states != 0 || support.memory)
             .fold(0, |mask, (bit, _)| mask | 1 << bit);
         self.function.settles_at_once = self.function.stored_nodes == 0 && self.level_order_is_good();
         let data = follow(&self.state_data);
         let feeds =
-            self.output_needs.iter().map(|needs| bits_of(needs.states).fold(0, |mask, state| mask | data[state]));
+            self.output_support.iter().map(|support| bits_of(support.states).fold(0, |mask, state| mask | data[state]));
         self.function.data = feeds.collect();
         self.function.sensitive |= self.function.arcs.iter().fold(0, |all, arc| all | arc);
-        let direct = self.output_needs.iter();
-        self.function.direct = direct.fold(0, |all, needs| all | needs.inputs);
-        let nodes = self.node_needs.iter();
-        self.function.node_inputs = nodes.map(|needs| needs.inputs).collect();
-        self.function.find_idle();
+        let direct = self.output_support.iter();
+        self.function.direct = direct.fold(0, |all, support| all | support.inputs);
+        let nodes = self.node_support.iter();
+        self.function.node_inputs = nodes.map(|support| support.inputs).collect();
+        self.function.find_shutting_inputs();
         self.function
     }
 
     /// True when no level-sensitive rule reads what it or a later one stores.
     fn level_order_is_good(&self) -> bool {
         let rules = &self.function.level_rules;
-        self.level_reads.iter().enumerate().all(|(at, reads)| {
+        self.level_support.iter().enumerate().all(|(at, reads)| {
             rules[at..].iter().all(|rule| {
                 let writes = !rule.effect.writes.is_empty();
                 reads.states & rule.effect.mask == 0 && !(reads.memory && writes)
@@ -298,12 +298,12 @@ impl<'a> Compiler<'a> {
 }
 
 /// For each state bit, all inputs that reach it, through other state bits as well.
-fn follow(needs: &[Needs]) -> Vec<u64> {
-    let mut inputs: Vec<u64> = needs.iter().map(|needs| needs.inputs).collect();
+fn follow(support: &[Support]) -> Vec<u64> {
+    let mut inputs: Vec<u64> = support.iter().map(|support| support.inputs).collect();
     loop {
         let mut changed = false;
         for bit in 0..inputs.len() {
-            let reached = bits_of(needs[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
+            let reached = bits_of(support[bit].states).fold(inputs[bit], |mask, other| mask | inputs[other]);
             changed |= reached != inputs[bit];
             inputs[bit] = reached;
         }

@@ -1,10 +1,10 @@
 //! The names of a part: pins, states, timers, memories and nodes, each with its place.
 
-use super::build::Needs;
+use super::build::Support;
 use super::compile::{Compiler, Fallible};
 use super::memory::MemoryShape;
 use super::resolve::{Names, Place, stem};
-use super::{Function, Swing, Timer};
+use super::{Function, RcOscillator, Timer};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{Memory, PartStatement, Template, TimingPins};
 use crate::language::expand::Scope;
@@ -29,7 +29,7 @@ impl Compiler<'_> {
                 }
                 compiler.group(template, scope)
             }),
-            PartStatement::Oscillator(template, Some(pins)) => compiler.declare_swing(template, pins, scope),
+            PartStatement::Oscillator(template, Some(pins)) => compiler.declare_rc_oscillator(template, pins, scope),
             PartStatement::Oscillator(template, None) => {
                 let name = scope.name(template)?;
                 compiler.function.oscillator = Some(compiler.function.states.len());
@@ -58,17 +58,17 @@ impl Compiler<'_> {
                 self.problems.push(Diagnostic::error("too-large", message).help("split it into several parts"));
                 self.function = Function::default();
                 self.names = Names::default();
-                self.output_needs.clear();
-                self.off_needs.clear();
+                self.output_support.clear();
+                self.off_support.clear();
             }
         }
-        self.state_causes = vec![Needs::default(); self.function.states.len()];
+        self.state_causes = vec![Support::default(); self.function.states.len()];
         self.state_data = self.state_causes.clone();
-        self.node_needs = vec![Needs::default(); self.function.nodes.len()];
+        self.node_support = vec![Support::default(); self.function.nodes.len()];
     }
 
     /// An input that an oscillator of the part drives, timed by a resistor and a capacitor.
-    fn declare_swing(&mut self, template: &Template, pins: &TimingPins, scope: &Scope) -> Fallible<()> {
+    fn declare_rc_oscillator(&mut self, template: &Template, pins: &TimingPins, scope: &Scope) -> Fallible<()> {
         let pins = self.timing_pins(pins, 1, scope)?;
         let bits = self.names.read(template, scope)?;
         let (&[Place::Input(input)], false) = (bits.places.as_slice(), bits.inverted) else {
@@ -76,7 +76,7 @@ impl Compiler<'_> {
                 .at(template.span, "this is not one input")
                 .help("write `oscillator OSC at R C` with pins of the package"));
         };
-        self.function.swing = Some(Swing { input, pins: pins[0] });
+        self.function.rc_oscillator = Some(RcOscillator { input, pins: pins[0] });
         Ok(())
     }
 

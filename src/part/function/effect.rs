@@ -2,14 +2,14 @@
 
 use super::memory::MemoryArray;
 use super::program::{Environment, Program, Register};
-use super::state::{Held, PendingWrite, Scratch, Seen};
+use super::state::{ChipState, PendingWrite, SampledInputs, Scratch};
 use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::sheet::Signal;
 
 /// Edge-triggered storage.
 #[derive(Clone, Debug)]
-pub(super) struct OnRule {
+pub(super) struct EdgeRule {
     pub(super) trigger: Signal,
     pub(super) edge: Edge,
     /// Inputs that can make the edge.
@@ -66,19 +66,19 @@ pub(super) struct Forbid {
 }
 
 impl Effect {
-    pub(super) fn run(&self, seen: Seen, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
-        let environment = Environment { inputs: seen.inputs, states, nodes: seen.nodes };
+    pub(super) fn run(&self, sampled: SampledInputs, states: Word, memories: &[MemoryArray], scratch: &mut Scratch) {
+        let environment = Environment { inputs: sampled.inputs, states, nodes: sampled.nodes };
         self.program.run(&environment, memories, &mut scratch.registers);
     }
 
     /// Stores what the last run computed, as far as the condition holds. Writes to memories wait for [`write_all`].
-    pub(super) fn store(&self, condition: Word, held: &mut Held, scratch: &mut Scratch) {
+    pub(super) fn store(&self, condition: Word, stored: &mut ChipState, scratch: &mut Scratch) {
         let certain = condition == Word::known(1);
         if let Some(next) = self.next {
             let next = scratch.registers[next.index()];
-            let kept = Word { value: held.state.value & !self.mask, unknown: held.state.unknown & !self.mask };
+            let kept = Word { value: stored.state.value & !self.mask, unknown: stored.state.unknown & !self.mask };
             let new = Word { value: kept.value | next.value, unknown: kept.unknown | next.unknown };
-            held.state = if certain { new } else { held.state.merge(new) };
+            stored.state = if certain { new } else { stored.state.merge(new) };
         }
         if let Some(starts) = self.starts {
             let starts = scratch.registers[starts.index()];
@@ -105,24 +105,24 @@ impl Effect {
     }
 }
 
-pub(super) fn write_all(held: &mut Held, scratch: &mut Scratch) {
+pub(super) fn write_all(stored: &mut ChipState, scratch: &mut Scratch) {
     for write in scratch.writes.drain(..) {
-        let memory = &mut held.memories[write.memory];
+        let memory = &mut stored.memories[write.memory];
         memory.write_stretch(write.address, write.words, write.data, write.certain);
     }
 }
 
-pub(super) fn bit_of(seen: &Seen, signal: Signal) -> Word {
+pub(super) fn bit_of(sampled: &SampledInputs, signal: Signal) -> Word {
     let (word, bit) = match signal {
-        Signal::Input(bit) => (seen.inputs, bit),
-        Signal::Node(bit) => (seen.nodes, bit),
+        Signal::Input(bit) => (sampled.inputs, bit),
+        Signal::Node(bit) => (sampled.nodes, bit),
     };
     word.slice(bit as u32, 1)
 }
 
 /// What has moved since the levels that an edge is told from.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Moved {
+pub(super) struct Changes {
     /// Input bits.
     pub(super) inputs: u64,
     /// State bits, as far as they may have.
@@ -137,10 +137,10 @@ impl LevelRule {
     }
 }
 
-impl OnRule {
+impl EdgeRule {
     /// One bit: whether the edge happened. An unknown level may be either, so that a change from or to it may be an
     /// edge. A node that stays unknown may have had an edge when something behind it moved.
-    pub(super) fn happens(&self, was: &Seen, now: &Seen, moved: Moved) -> Word {
+    pub(super) fn edge_happened(&self, was: &SampledInputs, now: &SampledInputs, moved: Changes) -> Word {
         let (was, now) = (bit_of(was, self.trigger), bit_of(now, self.trigger));
         let moves = match self.trigger {
             Signal::Input(_) => false,

@@ -12,7 +12,7 @@ use crate::text::Span;
 
 type Fallible<T> = Result<T, Diagnostic>;
 
-/// The two words of an expression that may let go.
+/// The two words of an expression that may go high-impedance.
 #[derive(Clone, Copy)]
 pub(super) struct Value {
     pub(super) level: Register,

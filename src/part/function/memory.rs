@@ -167,7 +167,7 @@ impl MemoryArray {
     }
 
     /// Makes every word unknown in the stretches of so many words that an address may name.
-    pub(crate) fn spoil(&mut self, address: Word, words: u64) {
+    pub(crate) fn make_unknown(&mut self, address: Word, words: u64) {
         self.write_stretch(address, words, Word::all_unknown(self.mask), true);
     }
 

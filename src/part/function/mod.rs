@@ -13,7 +13,6 @@ mod build;
 mod compile;
 mod declare;
 mod effect;
-pub mod flat;
 mod formula;
 pub mod memory;
 pub mod program;
@@ -24,16 +23,17 @@ mod rules;
 mod state;
 pub mod structure;
 mod triggers;
+pub mod two_state;
 
 pub(crate) use compile::compile;
 pub use reads::Reads;
-pub use state::{Drive, Held, Scratch, Seen, Started};
-pub use triggers::Living;
+pub use state::{ChipState, Drive, SampledInputs, Scratch, Started};
+pub use triggers::Reachable;
 
 use super::sheet::Signal;
 use super::{Edge, PinIndex};
 use crate::logic::Word;
-use effect::{Effect, Forbid, LevelRule, Moved, OnRule, write_all};
+use effect::{Changes, EdgeRule, Effect, Forbid, LevelRule, write_all};
 use memory::{MemoryArray, MemoryShape};
 use program::{Environment, Program, Register};
 
@@ -50,18 +50,18 @@ pub struct Function {
     pub nodes: Vec<String>,
     /// Its memory arrays.
     pub memories: Vec<MemoryShape>,
-    /// The state bit that swings by itself.
+    /// The state bit that oscillates.
     pub oscillator: Option<usize>,
-    /// The input that swings by itself when the board has the parts for it.
-    pub swing: Option<Swing>,
+    /// The input that oscillates when the board has the parts for it.
+    pub rc_oscillator: Option<RcOscillator>,
     /// State bits that fall back to 0 by themselves.
     pub timers: Vec<Timer>,
     /// State bits that the chip sets to 0 when power comes.
     pub zero_at_power_up: u64,
     /// For each output bit, the input bits that can move it: the arcs that a sheet may time.
     pub arcs: Vec<u64>,
-    /// For each output bit, those of them that can make it let go, or drive again.
-    pub releases: Vec<u64>,
+    /// For each output bit, those of them that can make it go high-impedance, or drive again.
+    pub output_enables: Vec<u64>,
     /// For each output bit, the input bits that its storage takes its value from.
     pub data: Vec<u64>,
     /// Input bits whose change can do more than be remembered for a later edge.
@@ -76,7 +76,7 @@ pub struct Function {
     settles_at_once: bool,
     node_program: Program,
     node_result: Option<Register>,
-    on_rules: Vec<OnRule>,
+    edge_rules: Vec<EdgeRule>,
     level_rules: Vec<LevelRule>,
     drive_program: Program,
     drive_value: Option<Register>,
@@ -93,10 +93,10 @@ pub struct Timer {
     pub pins: Option<[PinIndex; 2]>,
 }
 
-/// An input that swings by itself when a resistor leads from a junction to one pin, a capacitor to another, and the
+/// An input that oscillates when a resistor leads from a junction to one pin, a capacitor to another, and the
 /// input hangs on the junction.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Swing {
+pub struct RcOscillator {
     /// The bit of the input word.
     pub input: usize,
     /// The pins that the resistor and the capacitor lead to.
@@ -114,16 +114,16 @@ impl Function {
         Word::mask(self.states.len() as u32)
     }
 
-    /// How many times a sheet and a board may have to give: of timers, and of an input that swings by itself.
+    /// How many times a sheet and a board may have to give: of timers, and of an input that oscillates.
     pub fn timed(&self) -> usize {
-        self.timers.len() + usize::from(self.swing.is_some())
+        self.timers.len() + usize::from(self.rc_oscillator.is_some())
     }
 
     /// The pins that time each of them, and that nothing else may drive.
     pub fn timing_pins(&self) -> Vec<Vec<PinIndex>> {
         let timers = self.timers.iter().map(|timer| timer.pins.map_or(Vec::new(), Vec::from));
-        let swing = self.swing.iter().map(|swing| vec![self.inputs[swing.input]]);
-        timers.chain(swing).collect()
+        let rc_oscillator = self.rc_oscillator.iter().map(|rc_oscillator| vec![self.inputs[rc_oscillator.input]]);
+        timers.chain(rc_oscillator).collect()
     }
 
     /// True when it stores nothing.
@@ -133,12 +133,12 @@ impl Function {
 
     /// Triggers of the edge-triggered storage.
     pub fn triggers(&self) -> impl Iterator<Item = (Signal, Edge)> + '_ {
-        self.on_rules.iter().map(|rule| (rule.trigger, rule.edge))
+        self.edge_rules.iter().map(|rule| (rule.trigger, rule.edge))
     }
 
     /// Input bits that can make an edge that stores something.
     pub fn clock_inputs(&self) -> u64 {
-        self.on_rules.iter().fold(0, |mask, rule| mask | rule.causes)
+        self.edge_rules.iter().fold(0, |mask, rule| mask | rule.causes)
     }
 
     /// Input bits that can set stored bits at once, without an edge: asynchronous clear and preset, gates of latches.
@@ -153,20 +153,20 @@ impl Function {
     }
 
     /// What it remembers before anything has defined it.
-    pub fn held_unknown(&self) -> Held {
-        Held {
+    pub fn unknown_state(&self) -> ChipState {
+        ChipState {
             state: Word::all_unknown(self.state_mask() & !self.zero_at_power_up),
             memories: self.memories.iter().map(MemoryArray::blank).collect(),
         }
     }
 
     /// The nodes, for given inputs and state.
-    pub fn nodes(&self, inputs: Word, held: &Held, scratch: &mut Scratch) -> Word {
+    pub fn nodes(&self, inputs: Word, stored: &ChipState, scratch: &mut Scratch) -> Word {
         let Some(result) = self.node_result else {
             return Word::default();
         };
-        let environment = Environment { inputs, states: held.state, nodes: Word::default() };
-        self.node_program.run(&environment, &held.memories, &mut scratch.registers);
+        let environment = Environment { inputs, states: stored.state, nodes: Word::default() };
+        self.node_program.run(&environment, &stored.memories, &mut scratch.registers);
         scratch.registers[result.index()]
     }
 
@@ -174,15 +174,15 @@ impl Function {
     /// level-sensitive storage shut. Nothing may have moved by itself.
     #[inline]
     pub fn is_idle(&self, changed: u64, now: Word) -> bool {
-        self.on_rules.iter().all(|rule| changed & rule.causes == 0)
+        self.edge_rules.iter().all(|rule| changed & rule.causes == 0)
             && self.level_rules.iter().all(|rule| rule.is_idle(now))
     }
 
     /// Finds the inputs that alone keep each level-sensitive rule shut, whatever all else is.
-    fn find_idle(&mut self) {
+    fn find_shutting_inputs(&mut self) {
         let mut shapes = self.memories.clone();
         shapes.iter_mut().for_each(|shape| shape.words = 1);
-        let held = Held {
+        let stored = ChipState {
             state: Word::all_unknown(self.state_mask()),
             memories: shapes.iter().map(MemoryArray::blank).collect(),
         };
@@ -193,9 +193,9 @@ impl Function {
             for bit in (0..self.inputs.len()).map(|input| 1 << input) {
                 for (level, value) in [(0, 0), (1, bit)] {
                     let inputs = Word::new(value, unknown & !bit);
-                    let nodes = self.nodes(inputs, &held, &mut scratch);
+                    let nodes = self.nodes(inputs, &stored, &mut scratch);
                     let rule = &self.level_rules[at];
-                    rule.effect.run(Seen { inputs, nodes }, held.state, &held.memories, &mut scratch);
+                    rule.effect.run(SampledInputs { inputs, nodes }, stored.state, &stored.memories, &mut scratch);
                     if scratch.registers[rule.condition.index()] == Word::known(0) {
                         idle[level] |= bit;
                     }
@@ -213,79 +213,95 @@ impl Function {
     ///
     /// Where storage clocks or sets more storage, as in a ripple counter, the change runs through to its end. Storage
     /// that comes to no end becomes unknown.
-    pub fn step(&self, was: Seen, now: Word, held: &mut Held, scratch: &mut Scratch) -> Seen {
-        self.step_stirred(was, now, 0, held, scratch)
+    pub fn step(&self, was: SampledInputs, now: Word, stored: &mut ChipState, scratch: &mut Scratch) -> SampledInputs {
+        self.step_self_changed(was, now, 0, stored, scratch)
     }
 
     /// As [`Function::step`], when some state bits have moved by themselves since `was`.
-    pub fn step_stirred(&self, was: Seen, now: Word, stirred: u64, held: &mut Held, scratch: &mut Scratch) -> Seen {
+    pub fn step_self_changed(
+        &self,
+        was: SampledInputs,
+        now: Word,
+        self_changed: u64,
+        stored: &mut ChipState,
+        scratch: &mut Scratch,
+    ) -> SampledInputs {
         scratch.started = Started::default();
-        let mut seen = Seen { inputs: now, nodes: self.nodes(now, held, scratch) };
-        if self.on_rules.is_empty() && self.level_rules.is_empty() {
-            return seen;
+        let mut sampled = SampledInputs { inputs: now, nodes: self.nodes(now, stored, scratch) };
+        if self.edge_rules.is_empty() && self.level_rules.is_empty() {
+            return sampled;
         }
-        let mut moved =
-            Moved { inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown), states: stirred };
+        let mut moved = Changes {
+            inputs: (was.inputs.value ^ now.value) | (was.inputs.unknown ^ now.unknown),
+            states: self_changed,
+        };
         if self.settles_at_once {
-            self.clock(was, seen, moved, held, scratch);
-            self.follow(seen, held, scratch);
-            return seen;
+            self.clock(was, sampled, moved, stored, scratch);
+            self.follow(sampled, stored, scratch);
+            return sampled;
         }
         let mut before = was;
         let mut read_again = !self.memories.is_empty();
         // Each round carries the change on by one stored bit at least, or is the last.
         for _ in 0..2 * self.states.len() + self.level_rules.len() + 2 {
-            let (state, already) = (held.state, moved.states);
-            let touched = self.clock(before, seen, moved, held, scratch) | self.follow(seen, held, scratch);
-            let differs = state.value ^ held.state.value;
+            let (state, already) = (stored.state, moved.states);
+            let touched = self.clock(before, sampled, moved, stored, scratch) | self.follow(sampled, stored, scratch);
+            let differs = state.value ^ stored.state.value;
             moved.inputs = 0;
-            moved.states |= touched & (differs | held.state.unknown);
-            before = seen;
-            seen.nodes = self.nodes(now, held, scratch);
-            let settled = held.state == state && seen == before && moved.states == already;
+            moved.states |= touched & (differs | stored.state.unknown);
+            before = sampled;
+            sampled.nodes = self.nodes(now, stored, scratch);
+            let settled = stored.state == state && sampled == before && moved.states == already;
             if settled && !read_again {
-                return seen;
+                return sampled;
             }
             read_again = false;
         }
-        held.state = Word::all_unknown(self.state_mask());
-        seen.nodes = self.nodes(now, held, scratch);
-        seen
+        stored.state = Word::all_unknown(self.state_mask());
+        sampled.nodes = self.nodes(now, stored, scratch);
+        sampled
     }
 
     /// Runs the edge-triggered rules once; returns the state bits that were set, or may have been.
-    fn clock(&self, was: Seen, now: Seen, moved: Moved, held: &mut Held, scratch: &mut Scratch) -> u64 {
-        let state = held.state;
+    fn clock(
+        &self,
+        was: SampledInputs,
+        now: SampledInputs,
+        moved: Changes,
+        stored: &mut ChipState,
+        scratch: &mut Scratch,
+    ) -> u64 {
+        let state = stored.state;
         let mut touched = 0;
-        for rule in &self.on_rules {
-            let happens = rule.happens(&was, &now, moved);
-            if happens != Word::known(0) {
-                rule.effect.run(now, state, &held.memories, scratch);
-                rule.effect.store(happens, held, scratch);
+        for rule in &self.edge_rules {
+            let edge_happened = rule.edge_happened(&was, &now, moved);
+            if edge_happened != Word::known(0) {
+                rule.effect.run(now, state, &stored.memories, scratch);
+                rule.effect.store(edge_happened, stored, scratch);
                 touched |= rule.effect.mask;
             }
         }
-        write_all(held, scratch);
+        write_all(stored, scratch);
         touched
     }
 
     /// Runs the level-sensitive rules once, each on what the one before it left; returns the state bits that were
     /// set, or may have been.
-    fn follow(&self, now: Seen, held: &mut Held, scratch: &mut Scratch) -> u64 {
-        let mut seen = now;
+    fn follow(&self, now: SampledInputs, stored: &mut ChipState, scratch: &mut Scratch) -> u64 {
+        let mut sampled = now;
         let mut touched = 0;
         for rule in &self.level_rules {
             if rule.is_idle(now.inputs) {
                 continue;
             }
             if self.stored_nodes != 0 {
-                seen.nodes = self.nodes(now.inputs, held, scratch);
+                sampled.nodes = self.nodes(now.inputs, stored, scratch);
             }
-            rule.effect.run(seen, held.state, &held.memories, scratch);
+            rule.effect.run(sampled, stored.state, &stored.memories, scratch);
             let condition = scratch.registers[rule.condition.index()];
             if condition != Word::known(0) {
-                rule.effect.store(condition, held, scratch);
-                write_all(held, scratch);
+                rule.effect.store(condition, stored, scratch);
+                write_all(stored, scratch);
                 touched |= rule.effect.mask;
             }
         }
@@ -293,17 +309,17 @@ impl Function {
     }
 
     /// Makes everything unknown that a signal's edges or levels store, as after a pulse too short to trust.
-    pub fn blur(&self, signal: Signal, seen: Seen, held: &mut Held, scratch: &mut Scratch) {
+    pub fn make_unknown(&self, signal: Signal, sampled: SampledInputs, stored: &mut ChipState, scratch: &mut Scratch) {
         for effect in self.effects_of(signal) {
             let mask = effect.mask;
-            held.state = Word { value: held.state.value & !mask, unknown: held.state.unknown | mask };
+            stored.state = Word { value: stored.state.value & !mask, unknown: stored.state.unknown | mask };
             if !effect.writes.is_empty() {
-                effect.run(seen, held.state, &held.memories, scratch);
+                effect.run(sampled, stored.state, &stored.memories, scratch);
                 for write in &effect.writes {
                     let condition = write.condition.map(|it| scratch.registers[it.index()]);
                     if condition != Some(Word::known(0)) {
                         let address = scratch.registers[write.address.index()];
-                        held.memories[write.memory].spoil(address, write.words);
+                        stored.memories[write.memory].make_unknown(address, write.words);
                     }
                 }
             }
@@ -312,17 +328,24 @@ impl Function {
 
     /// Makes the words unknown that a signal's edges or levels wrote, where their address is unknown once some inputs
     /// are: the word may have been missed.
-    pub fn blur_missed(&self, signal: Signal, sharp: Seen, blind: Word, held: &mut Held, scratch: &mut Scratch) {
-        let unknown = Seen { inputs: blind, nodes: self.nodes(blind, held, scratch) };
+    pub fn make_missed_unknown(
+        &self,
+        signal: Signal,
+        sharp: SampledInputs,
+        blind: Word,
+        stored: &mut ChipState,
+        scratch: &mut Scratch,
+    ) {
+        let unknown = SampledInputs { inputs: blind, nodes: self.nodes(blind, stored, scratch) };
         for effect in self.effects_of(signal) {
             for write in &effect.writes {
-                effect.run(unknown, held.state, &held.memories, scratch);
+                effect.run(unknown, stored.state, &stored.memories, scratch);
                 if scratch.registers[write.address.index()].unknown != 0 {
-                    effect.run(sharp, held.state, &held.memories, scratch);
+                    effect.run(sharp, stored.state, &stored.memories, scratch);
                     let condition = write.condition.map(|it| scratch.registers[it.index()]);
                     if condition != Some(Word::known(0)) {
                         let address = scratch.registers[write.address.index()];
-                        held.memories[write.memory].spoil(address, write.words);
+                        stored.memories[write.memory].make_unknown(address, write.words);
                     }
                 }
             }
@@ -335,7 +358,7 @@ impl Function {
             Signal::Input(bit) => 1 << bit,
             Signal::Node(_) => 0,
         };
-        let edges = self.on_rules.iter().filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
+        let edges = self.edge_rules.iter().filter(move |rule| rule.trigger == signal || rule.causes & inputs != 0);
         let levels = self.level_rules.iter().filter(move |rule| {
             rule.causes & inputs != 0 || matches!(signal, Signal::Node(node) if rule.nodes >> node & 1 == 1)
         });
@@ -344,19 +367,19 @@ impl Function {
     }
 
     /// What the outputs want to be.
-    pub fn drive(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Drive {
-        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
-        self.drive_program.run(&environment, &held.memories, &mut scratch.registers);
+    pub fn drive(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> Drive {
+        let environment = Environment { inputs: sampled.inputs, states: stored.state, nodes: sampled.nodes };
+        self.drive_program.run(&environment, &stored.memories, &mut scratch.registers);
         let get = |register: Option<Register>| register.map_or(Word::default(), |r| scratch.registers[r.index()]);
         Drive { value: get(self.drive_value), off: get(self.drive_off) }
     }
 
     /// The texts of the forbidden uses that are certainly going on.
-    pub fn forbidden(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Vec<usize> {
-        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
+    pub fn forbidden(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> Vec<usize> {
+        let environment = Environment { inputs: sampled.inputs, states: stored.state, nodes: sampled.nodes };
         let mut found = Vec::new();
         for (index, forbid) in self.forbids.iter().enumerate() {
-            forbid.program.run(&environment, &held.memories, &mut scratch.registers);
+            forbid.program.run(&environment, &stored.memories, &mut scratch.registers);
             if scratch.registers[forbid.condition.index()] == Word::known(1) {
                 found.push(index);
             }
@@ -370,14 +393,14 @@ impl Function {
     }
 
     /// Makes everything unknown that the inputs of a forbidden use set.
-    pub fn blur_forbidden(&self, index: usize, held: &mut Held) {
+    pub fn make_forbidden_unknown(&self, index: usize, stored: &mut ChipState) {
         let inputs = self.forbids[index].inputs;
-        let edges = self.on_rules.iter().map(|rule| (rule.causes, &rule.effect));
+        let edges = self.edge_rules.iter().map(|rule| (rule.causes, &rule.effect));
         let levels = self.level_rules.iter().map(|rule| (rule.causes, &rule.effect));
         for (causes, effect) in edges.chain(levels) {
             if causes & inputs != 0 {
-                held.state.value &= !effect.mask;
-                held.state.unknown |= effect.mask;
+                stored.state.value &= !effect.mask;
+                stored.state.unknown |= effect.mask;
             }
         }
     }

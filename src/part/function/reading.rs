@@ -2,7 +2,7 @@
 
 use super::memory::MemoryArray;
 use super::program::{Operation, Register};
-use super::{Function, Held, Scratch, Seen};
+use super::{ChipState, Function, SampledInputs, Scratch};
 use crate::logic::Word;
 
 /// A function whose outputs give words of its first memory, one at a time.
@@ -11,7 +11,7 @@ pub struct Reading {
     /// Output bits that hang on a memory.
     pub outputs: u64,
     address: Register,
-    held: Held,
+    stored: ChipState,
     scratch: Scratch,
 }
 
@@ -29,18 +29,18 @@ impl Reading {
         let bits = 0..function.outputs.len();
         let outputs = bits.filter(|&bit| function.reads_of_value(bit).memory);
         let outputs = outputs.fold(0, |mask, bit| mask | 1 << bit);
-        let held = Held {
+        let stored = ChipState {
             state: Word::all_unknown(function.state_mask() & !function.zero_at_power_up),
             memories: (function.memories.iter()).map(MemoryArray::unknown).collect(),
         };
-        (outputs != 0).then(|| Reading { outputs, address, held, scratch: Scratch::default() })
+        (outputs != 0).then(|| Reading { outputs, address, stored, scratch: Scratch::default() })
     }
 
     /// The address of the word that is given with these inputs; `None` while one of the outputs may be off, and where
     /// the address is not known.
     pub fn address(&mut self, function: &Function, inputs: Word) -> Option<u64> {
-        let nodes = function.nodes(inputs, &self.held, &mut self.scratch);
-        let drive = function.drive(Seen { inputs, nodes }, &self.held, &mut self.scratch);
+        let nodes = function.nodes(inputs, &self.stored, &mut self.scratch);
+        let drive = function.drive(SampledInputs { inputs, nodes }, &self.stored, &mut self.scratch);
         let off = (drive.off.value | drive.off.unknown) & self.outputs;
         let address = self.scratch.registers[self.address.index()];
         let words = function.memories.first()?.words;

@@ -22,7 +22,7 @@ impl Function {
         self.reads(self.drive_value, 1 << bit)
     }
 
-    /// What it depends on whether an output bit lets go.
+    /// What it depends on whether an output bit goes high-impedance.
     pub fn reads_of_off(&self, bit: usize) -> Reads {
         self.reads(self.drive_off, 1 << bit)
     }

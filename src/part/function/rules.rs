@@ -1,8 +1,8 @@
 //! What is stored when: edges, levels, and the conditions within them.
 
-use super::build::{Builder, Needs};
+use super::build::{Builder, Support};
 use super::compile::{Compiler, Fallible, twice};
-use super::effect::{Effect, Forbid, LevelRule, MemoryWrite, OnRule};
+use super::effect::{EdgeRule, Effect, Forbid, LevelRule, MemoryWrite};
 use super::program::{Operation, Program, Register};
 use super::resolve::Place;
 use crate::diagnostic::Diagnostic;
@@ -20,10 +20,10 @@ impl Compiler<'_> {
             PartStatement::On(block) => compiler.on_rule(block, scope),
             PartStatement::While(block) => compiler.level_rule(block, scope),
             PartStatement::Forbid(expression, text) => {
-                let mut builder = Builder::with_nodes(compiler.node_needs.clone());
+                let mut builder = Builder::with_nodes(compiler.node_support.clone());
                 let nodes = compiler.function.nodes.len();
                 let condition = compiler.formula(&mut builder, scope, nodes).level(expression, 1)?;
-                let inputs = builder.needs(condition).inputs;
+                let inputs = builder.support(condition).inputs;
                 compiler.function.sensitive |= inputs;
                 let program = builder.finish();
                 compiler.function.forbids.push(Forbid { program, condition, inputs, text: text.node.clone() });
@@ -49,44 +49,44 @@ impl Compiler<'_> {
                 .at(block.trigger.span, "this is not one signal")
                 .help("write `on rise CLK`; for an active-low pin write its name with the slash"));
         };
-        let (trigger, needs) = match place {
-            Place::Input(bit) => (Signal::Input(bit), Needs { inputs: 1 << bit, ..Needs::default() }),
-            Place::Node(bit) => (Signal::Node(bit), self.node_needs[bit]),
+        let (trigger, support) = match place {
+            Place::Input(bit) => (Signal::Input(bit), Support { inputs: 1 << bit, ..Support::default() }),
+            Place::Node(bit) => (Signal::Node(bit), self.node_support[bit]),
             Place::State(_) | Place::Output(_) => {
                 return Err(Diagnostic::error("trigger", "storage cannot be clocked by storage directly")
                     .at(block.trigger.span, "a stored bit")
                     .help("name it first: `node tick = q`"));
             }
         };
-        let mut builder = Builder::with_nodes(self.node_needs.clone());
-        let effect = self.effect(&mut builder, &block.body, scope, needs, false)?;
-        self.function.sensitive |= needs.inputs;
+        let mut builder = Builder::with_nodes(self.node_support.clone());
+        let effect = self.effect(&mut builder, &block.body, scope, support, false)?;
+        self.function.sensitive |= support.inputs;
         let effect = Effect { program: builder.finish(), ..effect };
-        self.function.on_rules.push(OnRule {
+        self.function.edge_rules.push(EdgeRule {
             trigger,
             edge: block.edge,
-            causes: needs.inputs,
-            states: if needs.memory { u64::MAX } else { needs.states },
+            causes: support.inputs,
+            states: if support.memory { u64::MAX } else { support.states },
             effect,
         });
         Ok(())
     }
 
     fn level_rule(&mut self, block: &WhileBlock, scope: &mut Scope) -> Fallible<()> {
-        let mut builder = Builder::with_nodes(self.node_needs.clone());
+        let mut builder = Builder::with_nodes(self.node_support.clone());
         let nodes = self.function.nodes.len();
         let condition = self.formula(&mut builder, scope, nodes).level(&block.condition, 1)?;
-        let needs = builder.needs(condition);
+        let support = builder.support(condition);
         let nodes = builder.nodes_read();
-        let effect = self.effect(&mut builder, &block.body, scope, needs, true)?;
+        let effect = self.effect(&mut builder, &block.body, scope, support, true)?;
         let read = [effect.next].into_iter().flatten();
         let writes = effect.writes.iter();
         let read = read.chain(writes.flat_map(|w| [w.address, w.data].into_iter().chain(w.condition)));
-        let read = read.fold(needs, |needs, register| needs.join(builder.needs(register)));
-        self.level_reads.push(read);
-        self.function.sensitive |= needs.inputs;
+        let read = read.fold(support, |support, register| support.join(builder.support(register)));
+        self.level_support.push(read);
+        self.function.sensitive |= support.inputs;
         let effect = Effect { program: builder.finish(), ..effect };
-        self.function.level_rules.push(LevelRule { condition, causes: needs.inputs, nodes, idle: [0; 2], effect });
+        self.function.level_rules.push(LevelRule { condition, causes: support.inputs, nodes, idle: [0; 2], effect });
         Ok(())
     }
 
@@ -96,14 +96,14 @@ impl Compiler<'_> {
         builder: &mut Builder,
         body: &[Store],
         scope: &mut Scope,
-        cause: Needs,
+        cause: Support,
         through: bool,
     ) -> Fallible<Effect> {
         let effect = Effect { program: Program::default(), next: None, mask: 0, starts: None, writes: Vec::new() };
-        let mut laid = Vec::new();
-        lay_out(body, scope, &mut Vec::new(), &mut laid)?;
+        let mut flat_stores = Vec::new();
+        flatten(body, scope, &mut Vec::new(), &mut flat_stores)?;
         let mut rule = Rule { effect, cause, through };
-        for store in &laid {
+        for store in &flat_stores {
             let condition = self.condition(builder, store)?;
             match store.store {
                 Store::Assign(assign) => {
@@ -119,7 +119,7 @@ impl Compiler<'_> {
     }
 
     /// What must be true for a store to happen, besides the rule itself.
-    fn condition(&self, builder: &mut Builder, store: &Laid<'_>) -> Fallible<Option<Register>> {
+    fn condition(&self, builder: &mut Builder, store: &FlatStore<'_>) -> Fallible<Option<Register>> {
         let nodes = self.function.nodes.len();
         let mut all: Option<Register> = None;
         for (expression, scope) in &store.conditions {
@@ -155,14 +155,16 @@ impl Compiler<'_> {
                 let mut formula = self.formula(builder, scope, nodes);
                 let address = formula.address(memory, address)?;
                 let data = formula.level(&assign.value, width)?;
-                let mut needs = rule.cause;
+                let mut support = rule.cause;
                 if rule.through {
                     let read = [Some(address), Some(data), condition];
-                    needs =
-                        read.into_iter().flatten().fold(needs, |needs, register| needs.join(builder.needs(register)));
+                    support = read
+                        .into_iter()
+                        .flatten()
+                        .fold(support, |support, register| support.join(builder.support(register)));
                 }
-                self.write_causes = self.write_causes.join(needs);
-                self.function.sensitive |= needs.inputs;
+                self.write_causes = self.write_causes.join(support);
+                self.function.sensitive |= support.inputs;
                 rule.effect.writes.push(MemoryWrite { memory, address, words: count, data, condition });
                 Ok(())
             }
@@ -252,14 +254,14 @@ impl Compiler<'_> {
             }
         };
         for (bit, &position) in positions.iter().enumerate() {
-            let mut needs = rule.cause;
-            let value = builder.needs_of_bit(level, bit);
+            let mut support = rule.cause;
+            let value = builder.support_of_bit(level, bit);
             self.state_data[position] = self.state_data[position].join(value);
             if rule.through {
                 self.function.sensitive |= value.inputs;
-                needs = needs.join(value);
+                support = support.join(value);
             }
-            self.state_causes[position] = self.state_causes[position].join(needs);
+            self.state_causes[position] = self.state_causes[position].join(support);
         }
         if let Some(next) = effect.next
             && again != 0
@@ -278,13 +280,13 @@ impl Compiler<'_> {
 struct Rule {
     effect: Effect,
     /// What makes it act.
-    cause: Needs,
+    cause: Support,
     /// True when what it stores moves it as well.
     through: bool,
 }
 
 /// A line of a body, with the loop variables and the conditions that it stands under.
-struct Laid<'b> {
+struct FlatStore<'b> {
     store: &'b Store,
     scope: Scope,
     conditions: Vec<(&'b Expression, Scope)>,
@@ -312,20 +314,20 @@ fn before(builder: &mut Builder, effect: &Effect, positions: &[usize]) -> Regist
 }
 
 /// The lines of a body, repetitions and conditions laid out.
-fn lay_out<'b>(
+fn flatten<'b>(
     body: &'b [Store],
     scope: &mut Scope,
     conditions: &mut Vec<(&'b Expression, Scope)>,
-    into: &mut Vec<Laid<'b>>,
+    into: &mut Vec<FlatStore<'b>>,
 ) -> Fallible<()> {
     for store in body {
         match store {
             Store::Assign(_) | Store::Start(_) => {
-                into.push(Laid { store, scope: scope.clone(), conditions: conditions.clone() })
+                into.push(FlatStore { store, scope: scope.clone(), conditions: conditions.clone() })
             }
             Store::When(block) => {
                 conditions.push((&block.condition, scope.clone()));
-                let result = lay_out(&block.body, scope, conditions, into);
+                let result = flatten(&block.body, scope, conditions, into);
                 conditions.pop();
                 result?;
             }
@@ -334,7 +336,7 @@ fn lay_out<'b>(
                 // The scope lends its body for each round; the lines themselves live in the tree.
                 scope.each(each, |scope, _| {
                     if result.is_ok() {
-                        result = lay_out(&each.body, scope, conditions, into);
+                        result = flatten(&each.body, scope, conditions, into);
                     }
                 })?;
                 result?;

@@ -5,7 +5,7 @@ use crate::logic::Word;
 
 /// What a chip remembers.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Held {
+pub struct ChipState {
     /// Stored bits.
     pub state: Word,
     /// Memory arrays, as many as [`super::Function::memories`].
@@ -17,13 +17,13 @@ pub struct Held {
 pub struct Drive {
     /// Level of each output bit.
     pub value: Word,
-    /// Output bits that let go.
+    /// Output bits that go high-impedance.
     pub off: Word,
 }
 
 /// The inputs and nodes at one moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Seen {
+pub struct SampledInputs {
     /// The input word.
     pub inputs: Word,
     /// The node word.

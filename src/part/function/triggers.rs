@@ -3,7 +3,7 @@
 use super::effect::Effect;
 use super::program::{Environment, Program, Register};
 use super::reads::{Reads, walk};
-use super::{Function, Held, Scratch, Seen};
+use super::{ChipState, Function, SampledInputs, Scratch};
 use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::sheet::Signal;
@@ -12,7 +12,7 @@ impl Function {
     /// The input that clocks some state bits, and the edge of it, where they are a plain register: nothing clocks itself,
     /// no memory, no timer.
     pub fn plain_clock(&self, states: u64) -> Option<(usize, Edge)> {
-        let rules = self.on_rules.iter();
+        let rules = self.edge_rules.iter();
         let mut rules = rules.filter(|rule| rule.effect.mask & states != 0);
         let first = rules.clone().next()?;
         let Signal::Input(bit) = first.trigger else {
@@ -33,7 +33,7 @@ impl Function {
             && self.memories.is_empty()
             && self.timers.is_empty()
             && self.oscillator.is_none()
-            && self.swing.is_none()
+            && self.rc_oscillator.is_none()
     }
 
     /// What forbidden uses hang on.
@@ -45,7 +45,7 @@ impl Function {
         reads
     }
 
-    /// Inputs whose edges, while no level acts, do nothing but store what [`Function::flat_trigger`] gives.
+    /// Inputs whose edges, while no level acts, do nothing but store what [`Function::two_state_trigger`] gives.
     pub fn plain_edges(&self) -> u64 {
         if !self.only_follows() || self.reads_of_forbids().states != 0 {
             return 0;
@@ -53,7 +53,7 @@ impl Function {
         let mut clocks = 0;
         let mut others = self.direct | self.level_inputs() | self.forbid_inputs();
         others |= self.node_inputs.iter().fold(0, |all, it| all | it);
-        for rule in &self.on_rules {
+        for rule in &self.edge_rules {
             match rule.trigger {
                 Signal::Input(bit) => clocks |= 1 << bit,
                 Signal::Node(_) => others |= rule.causes,
@@ -69,7 +69,7 @@ impl Function {
         for result in [self.drive_value, self.drive_off].into_iter().flatten() {
             walk(&self.drive_program, result, u64::MAX, &mut reads);
         }
-        let triggers = self.on_rules.iter().map(|rule| match rule.trigger {
+        let triggers = self.edge_rules.iter().map(|rule| match rule.trigger {
             Signal::Node(bit) => 1 << bit,
             Signal::Input(_) => 0,
         });
@@ -87,7 +87,7 @@ impl Function {
 
     /// What the edge-triggered rules store from that set any of some state bits.
     pub fn reads_of_edges(&self, states: u64) -> Reads {
-        let rules = self.on_rules.iter().map(|rule| &rule.effect);
+        let rules = self.edge_rules.iter().map(|rule| &rule.effect);
         self.reads_of_effects(rules.filter(|effect| effect.touches(states)))
     }
 
@@ -105,14 +105,14 @@ impl Function {
 
     /// Input bits whose edge or level makes any of some state bits, or a memory, be stored.
     pub fn controls_of(&self, states: u64) -> u64 {
-        let edges = self.on_rules.iter().map(|rule| (&rule.effect, rule.causes));
+        let edges = self.edge_rules.iter().map(|rule| (&rule.effect, rule.causes));
         let levels = self.level_rules.iter().map(|rule| (&rule.effect, rule.causes));
         edges.chain(levels).filter(|(effect, _)| effect.touches(states)).fold(0, |mask, (_, causes)| mask | causes)
     }
 
     /// State bits that one rule sets together, rule by rule.
     pub fn stored_together(&self) -> impl Iterator<Item = u64> + '_ {
-        let edges = self.on_rules.iter().map(|rule| rule.effect.mask);
+        let edges = self.edge_rules.iter().map(|rule| rule.effect.mask);
         edges.chain(self.level_rules.iter().map(|rule| rule.effect.mask))
     }
 
@@ -130,29 +130,29 @@ impl Function {
 
     /// True when a memory is written at an edge.
     pub fn writes_at_edges(&self) -> bool {
-        let mut rules = self.on_rules.iter();
+        let mut rules = self.edge_rules.iter();
         rules.any(|rule| !rule.effect.writes.is_empty())
     }
 
     /// One bit: whether a level-sensitive rule acts now.
-    pub fn acts(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> Word {
+    pub fn acts(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> Word {
         let mut acts = Word::known(0);
         for rule in &self.level_rules {
-            rule.effect.run(seen, held.state, &held.memories, scratch);
+            rule.effect.run(sampled, stored.state, &stored.memories, scratch);
             acts = acts.or(scratch.registers[rule.condition.index()]);
         }
         acts
     }
 
-    /// What can still move, whatever the unknown input bits are: makes the stored bits of `held` unknown that may be set
+    /// What can still move, whatever the unknown input bits are: makes the stored bits of `stored` unknown that may be set
     /// by a rule that may act.
-    pub fn living(&self, inputs: Word, held: &mut Held, scratch: &mut Scratch) -> Living {
-        let mut living = Living::default();
+    pub fn reachable(&self, inputs: Word, stored: &mut ChipState, scratch: &mut Scratch) -> Reachable {
+        let mut reachable = Reachable::default();
         loop {
-            let nodes = self.nodes(inputs, held, scratch);
-            let seen = Seen { inputs, nodes };
-            let mut found = Living::default();
-            for rule in &self.on_rules {
+            let nodes = self.nodes(inputs, stored, scratch);
+            let sampled = SampledInputs { inputs, nodes };
+            let mut found = Reachable::default();
+            for rule in &self.edge_rules {
                 let trigger = match rule.trigger {
                     Signal::Input(bit) => inputs.unknown >> bit,
                     Signal::Node(bit) => nodes.unknown >> bit,
@@ -162,28 +162,28 @@ impl Function {
                 }
             }
             for rule in &self.level_rules {
-                rule.effect.run(seen, held.state, &held.memories, scratch);
+                rule.effect.run(sampled, stored.state, &stored.memories, scratch);
                 if scratch.registers[rule.condition.index()] != Word::known(0) {
                     found.add(&rule.effect);
                 }
             }
-            let swings = self.oscillator.map_or(0, |bit| 1 << bit);
-            found.states |= swings | living.states;
-            if found == living {
-                return living;
+            let oscillating = self.oscillator.map_or(0, |bit| 1 << bit);
+            found.states |= oscillating | reachable.states;
+            if found == reachable {
+                return reachable;
             }
-            living = found;
-            held.state.unknown |= living.states;
-            held.state.value &= !living.states;
+            reachable = found;
+            stored.state.unknown |= reachable.states;
+            stored.state.value &= !reachable.states;
         }
     }
 
-    /// True when a forbidden use cannot be ruled out, whatever the unknown bits of `seen` are.
-    pub fn may_be_forbidden(&self, seen: Seen, held: &Held, scratch: &mut Scratch) -> bool {
-        let environment = Environment { inputs: seen.inputs, states: held.state, nodes: seen.nodes };
+    /// True when a forbidden use cannot be ruled out, whatever the unknown bits of `sampled` are.
+    pub fn may_be_forbidden(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> bool {
+        let environment = Environment { inputs: sampled.inputs, states: stored.state, nodes: sampled.nodes };
         self.forbids.iter().any(|forbid| {
             let registers = &mut scratch.registers;
-            forbid.program.run(&environment, &held.memories, registers);
+            forbid.program.run(&environment, &stored.memories, registers);
             registers[forbid.condition.index()] != Word::known(0)
         })
     }
@@ -217,7 +217,7 @@ impl Function {
 
 /// What can be stored at all.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Living {
+pub struct Reachable {
     /// State bits that may be set.
     pub states: u64,
     /// True when a timer may be started.
@@ -226,7 +226,7 @@ pub struct Living {
     pub writes: bool,
 }
 
-impl Living {
+impl Reachable {
     fn add(&mut self, effect: &Effect) {
         self.states |= effect.mask;
         self.starts |= effect.starts.is_some();

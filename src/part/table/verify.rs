@@ -8,7 +8,7 @@ use super::{Column, FunctionTable, InputCell, OutputCell, Row};
 use crate::diagnostic::Diagnostic;
 use crate::logic::Word;
 use crate::part::function::memory::MemoryArray;
-use crate::part::function::{Drive, Function, Held, Scratch, Seen};
+use crate::part::function::{ChipState, Drive, Function, SampledInputs, Scratch};
 use crate::part::{Part, PinKind};
 use crate::text::Span;
 use rand_chacha::ChaCha8Rng;
@@ -56,13 +56,13 @@ impl TableFailure {
 /// Runs every row of the part's tables. The same seed gives the same failures, one for each output column of a row.
 pub fn verify(part: &Part, seed: u64) -> Vec<TableFailure> {
     let mut bench =
-        Bench { part, random: ChaCha8Rng::seed_from_u64(seed), scratch: Scratch::default(), memories: Vec::new() };
+        TableRun { part, random: ChaCha8Rng::seed_from_u64(seed), scratch: Scratch::default(), memories: Vec::new() };
     bench.fill_memories();
     let rows = part.tables.iter().flat_map(|table| table.rows.iter().map(move |row| (table, row)));
     rows.flat_map(|(table, row)| bench.row(table, row)).collect()
 }
 
-struct Bench<'a> {
+struct TableRun<'a> {
     part: &'a Part,
     random: ChaCha8Rng,
     scratch: Scratch,
@@ -80,7 +80,7 @@ struct Round {
     after: Drive,
 }
 
-impl Bench<'_> {
+impl TableRun<'_> {
     fn fill_memories(&mut self) {
         for shape in &self.part.function.memories {
             let mut memory = MemoryArray::blank(shape);
@@ -107,19 +107,19 @@ impl Bench<'_> {
         let (first, second) = self.inputs(table, row, number);
         let function: &Function = &self.part.function;
         let scratch = &mut self.scratch;
-        let mut held = Held {
+        let mut stored = ChipState {
             state: Word::known(self.random.next_u64() & function.state_mask() & !function.zero_at_power_up),
             memories: self.memories.clone(),
         };
-        let start = Seen { inputs: first, nodes: function.nodes(first, &held, scratch) };
-        let mut settled = function.step(start, first, &mut held, scratch);
-        let before = function.drive(settled, &held, scratch);
+        let start = SampledInputs { inputs: first, nodes: function.nodes(first, &stored, scratch) };
+        let mut settled = function.step(start, first, &mut stored, scratch);
+        let before = function.drive(settled, &stored, scratch);
         let middle = top_of_pulse(table, row, first);
         if middle != first {
-            settled = function.step(settled, middle, &mut held, scratch);
+            settled = function.step(settled, middle, &mut stored, scratch);
         }
-        let seen = function.step(settled, second, &mut held, scratch);
-        let after = function.drive(seen, &held, scratch);
+        let sampled = function.step(settled, second, &mut stored, scratch);
+        let after = function.drive(sampled, &stored, scratch);
         Round { first, second, before, after }
     }
 

@@ -8,7 +8,7 @@ use crate::timing::analysis::{About, Analysis, Finding, Slacks};
 use crate::timing::clocks::{ClockKey, input_path};
 use crate::timing::false_paths;
 use crate::timing::graph::{Node, TimingNet, Transition};
-use crate::timing::io_constraints::{IoConstraints, outside};
+use crate::timing::io_constraints::{IoConstraints, io_constraints};
 use crate::timing::paths::Path;
 use crate::timing::shape::bits;
 use crate::timing::turnaround::turnarounds;
@@ -21,7 +21,7 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
         clocks: Vec::new(),
         runs: Vec::new(),
         loops: Vec::new(),
-        unused: unused_rows(circuit, sources),
+        unused: false_path_rows(circuit, sources),
         remarks: Vec::new(),
         unclocked: Vec::new(),
         rules: Vec::new(),
@@ -30,16 +30,16 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
     for &parts in &options.parts {
         let mut analysis = Analysis::new(circuit, parts, &options.sources);
         let writer = Writer { sources, paths: options.paths };
-        let judgement = analysis.judge();
-        let run = writer.run(&mut analysis, parts, &judgement);
-        for (row, left_out) in report.unused.iter_mut().zip(&judgement.passed.unused) {
+        let slacks = analysis.slacks();
+        let run = writer.run(&mut analysis, parts, &slacks);
+        for (row, left_out) in report.unused.iter_mut().zip(&slacks.excluded.unused) {
             row.left_out = row.left_out.max(*left_out);
         }
         if report.runs.is_empty() {
             report.clocks = clock_rows(&analysis);
             report.loops = analysis.order.loops.clone();
             report.unclocked = unclocked(&analysis);
-            report.remarks = remarks(&analysis, &judgement);
+            report.remarks = remarks(&analysis, &slacks);
             let exists = false_paths::exist(&analysis);
             for (row, exists) in report.unused.iter_mut().zip(exists) {
                 row.exists = exists;
@@ -55,8 +55,8 @@ pub fn analyse(circuit: &Circuit, sources: &Sources, options: &Options) -> Repor
     report
 }
 
-fn unused_rows(circuit: &Circuit, sources: &Sources) -> Vec<UnusedRow> {
-    let rows = circuit.unused_paths.iter().map(|row| UnusedRow {
+fn false_path_rows(circuit: &Circuit, sources: &Sources) -> Vec<FalsePathRow> {
+    let rows = circuit.false_paths.iter().map(|row| FalsePathRow {
         place: sources.place(row.span),
         reason: row.reason.clone(),
         exists: false,
@@ -70,20 +70,20 @@ fn clock_rows(analysis: &Analysis<'_>) -> Vec<ClockRow> {
     let graph = &analysis.graph;
     let clocks = &analysis.clocks;
     let rows = clocks.clocks.iter().map(|(key, clock)| ClockRow {
-        net: graph.net_name(clock.spot).to_owned(),
+        net: graph.net_name(clock.timing_net).to_owned(),
         origin: clock.origin.clone(),
         period: Time::from_ps(clock.period),
         high: Time::from_ps(clock.high),
         low: Time::from_ps(clock.low),
-        made_from: clock.made.as_ref().map(|made| {
-            let parent = clocks.clocks[made.parent].spot;
+        made_from: clock.generated.as_ref().map(|generated| {
+            let parent = clocks.clocks[generated.parent].timing_net;
             graph.net_name(parent).to_owned()
         }),
-        clocks_something: clocks.gateways.iter().any(|gateway| {
-            bits(gateway.inputs).any(|input| {
-                let spot = graph.input_net(gateway.chip, input);
-                spot.is_some_and(|spot| {
-                    let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(spot, edge));
+        clocks_something: clocks.clock_pins.iter().any(|clock_pin| {
+            bits(clock_pin.inputs).any(|input| {
+                let timing_net = graph.input_net(clock_pin.chip, input);
+                timing_net.is_some_and(|timing_net| {
+                    let points = [Transition::Rise, Transition::Fall].map(|edge| Node::of(timing_net, edge));
                     points.iter().any(|&point| clocks.reaches(key, point) != 0)
                 })
             })
@@ -96,20 +96,20 @@ fn unclocked(analysis: &Analysis<'_>) -> Vec<String> {
     let graph = &analysis.graph;
     let pins = analysis
         .clocks
-        .silent
+        .unclocked
         .iter()
-        .flat_map(|gateway| bits(gateway.inputs).map(|input| input_path(graph, gateway.chip, input)));
+        .flat_map(|clock_pin| bits(clock_pin.inputs).map(|input| input_path(graph, clock_pin.chip, input)));
     let mut pins: Vec<String> = pins.collect();
     pins.sort();
     pins.dedup();
     pins
 }
 
-fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
+fn remarks(analysis: &Analysis<'_>, slacks: &Slacks) -> Vec<String> {
     let graph = &analysis.graph;
     let mut remarks = Vec::new();
-    let name = |key: ClockKey| graph.net_name(analysis.clocks.clocks[key].spot).to_owned();
-    for ((from, to), count) in &judgement.apart {
+    let name = |key: ClockKey| graph.net_name(analysis.clocks.clocks[key].timing_net).to_owned();
+    for ((from, to), count) in &slacks.separation {
         remarks.push(format!(
             "{} and {} have nothing to do with each other: {} not judged between them",
             name(*from),
@@ -117,10 +117,10 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
             times(*count)
         ));
     }
-    if analysis.checks.unjudged > 0 {
+    if analysis.checks.unchecked > 0 {
         remarks.push(format!(
             "{} of the sheets not judged, because no clock reaches the pin",
-            count(analysis.checks.unjudged, "requirement")
+            count(analysis.checks.unchecked, "requirement")
         ));
     }
     for &(chip, input) in &analysis.checks.open_gates {
@@ -136,10 +136,12 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
         ));
     }
     // Rails have capacitors as well, and never move.
-    let moves = |spot: &TimingNet| graph.spots[*spot].nets.iter().any(|&net| graph.timing_net_of[net] == Some(*spot));
-    let handled = graph.spots.keys().filter(|&spot| graph.spots[spot].by_hand).filter(moves);
+    let moves = |timing_net: &TimingNet| {
+        graph.timing_nets[*timing_net].nets.iter().any(|&net| graph.timing_net_of[net] == Some(*timing_net))
+    };
+    let handled = graph.timing_nets.keys().filter(|&timing_net| graph.timing_nets[timing_net].by_hand).filter(moves);
     let (slow, by_hand): (Vec<TimingNet>, Vec<TimingNet>) =
-        handled.partition(|&spot| !graph.spots[spot].drivers.is_empty());
+        handled.partition(|&timing_net| !graph.timing_nets[timing_net].drivers.is_empty());
     let (slow, by_hand) = (slow.len(), by_hand.len());
     if by_hand > 0 {
         remarks.push(format!("{} with a switch, a button or a capacitor not timed", count(by_hand, "net")));
@@ -150,23 +152,23 @@ fn remarks(analysis: &Analysis<'_>, judgement: &Slacks) -> Vec<String> {
             count(slow, "net")
         ));
     }
-    if !judgement.tangled.is_empty() {
+    if !slacks.tangled.is_empty() {
         remarks.push(format!(
             "{} of nets with so many ways round that not all were followed: later arrivals are possible there",
-            count(judgement.tangled.len(), "ring")
+            count(slacks.tangled.len(), "ring")
         ));
     }
-    if judgement.passed.undecided > 0 {
+    if slacks.excluded.unresolved > 0 {
         remarks.push(format!(
             "{} with so many ways to them that false ones could not all be told apart: they may be better than is told",
-            count(judgement.passed.undecided as usize, "end")
+            count(slacks.excluded.unresolved as usize, "end")
         ));
     }
-    if judgement.unsettled {
+    if slacks.unsettled {
         remarks
             .push("latches borrow time from one another without end: there is no rate at which they settle".to_owned());
     }
-    if analysis.clocks.cut {
+    if analysis.clocks.truncated {
         remarks.push("there are more clocks than are followed; the rest is not judged".to_owned());
     }
     remarks
@@ -186,19 +188,19 @@ struct Writer<'w> {
 }
 
 impl Writer<'_> {
-    fn run(&self, analysis: &mut Analysis<'_>, parts: Parts, judgement: &Slacks) -> Run {
-        let mut worst: Vec<Finding> = judgement.findings.clone();
+    fn run(&self, analysis: &mut Analysis<'_>, parts: Parts, slacks: &Slacks) -> Run {
+        let mut worst: Vec<Finding> = slacks.findings.clone();
         worst.sort_by_key(|finding| (finding.slack, finding.about));
         let mut failing: BTreeMap<Kind, usize> = BTreeMap::new();
         for finding in worst.iter().filter(|finding| finding.slack < 0) {
             *failing.entry(analysis.kind(finding)).or_default() += 1;
         }
-        let rates = self.rates(analysis, judgement);
+        let rates = self.rates(analysis, slacks);
         let hold = |finding: &&Finding| analysis.kind(finding) == Kind::Hold;
-        let mended_by_none = |finding: &&Finding| finding.slack < 0 && finding.distance == 0;
-        let at_any_rate = worst.iter().filter(mended_by_none).filter(hold).count();
+        let independent_of_period = |finding: &&Finding| finding.slack < 0 && finding.available == 0;
+        let at_any_rate = worst.iter().filter(independent_of_period).filter(hold).count();
         let told = &worst[..worst.len().min(self.paths)];
-        let seen = outside(analysis, self.paths);
+        let seen = io_constraints(analysis, self.paths);
         Run {
             parts,
             rates,
@@ -207,24 +209,24 @@ impl Writer<'_> {
             at_any_rate,
             histogram: histogram(&worst),
             paths: self.rows(analysis, told),
-            turn_rounds: turn_rows(analysis),
+            turn_rounds: turnaround_rows(analysis),
             inputs: input_rows(analysis, &seen),
             outputs: output_rows(analysis, &seen),
-            straight: self.straight_rows(analysis, &seen),
-            contradictory: judgement.passed.contradictory,
+            straight: self.feedthrough_rows(analysis, &seen),
+            contradictory: slacks.excluded.contradictory,
         }
     }
 
-    fn rates(&self, analysis: &mut Analysis<'_>, judgement: &Slacks) -> Vec<Rate> {
+    fn rates(&self, analysis: &mut Analysis<'_>, slacks: &Slacks) -> Vec<Rate> {
         let clocks = analysis.clocks.clocks.iter();
-        let roots: Vec<ClockKey> = clocks.filter(|(_, clock)| clock.made.is_none()).map(|(key, _)| key).collect();
+        let roots: Vec<ClockKey> = clocks.filter(|(_, clock)| clock.generated.is_none()).map(|(key, _)| key).collect();
         let mut rates = Vec::new();
         for root in roots {
-            let shortest = analysis.shortest_period(root, judgement);
+            let shortest = analysis.shortest_period(root, slacks);
             let clock = &analysis.clocks.clocks[root];
             let limit = shortest.and_then(|(_, finding)| self.rows(analysis, &[finding]).pop());
             rates.push(Rate {
-                clock: analysis.graph.net_name(clock.spot).to_owned(),
+                clock: analysis.graph.net_name(clock.timing_net).to_owned(),
                 given: rate_of(clock.period),
                 highest: shortest.map(|(period, _)| rate_of(period)),
                 period: shortest.map(|(period, _)| Time::from_ps(period)),
@@ -242,15 +244,15 @@ impl Writer<'_> {
 
     fn row(&self, analysis: &Analysis<'_>, finding: &Finding, path: Option<&Path>) -> PathRow {
         let graph = &analysis.graph;
-        let moment = analysis.moments.row(finding.moment);
+        let latency = analysis.latencies.row(finding.latency);
         let (kind, chip, input, least, span, before) = match finding.about {
             About::Check(row) => {
                 let check = &analysis.checks.checks[row as usize];
                 (check.kind, check.chip, check.input, check.least, check.span, check.before)
             }
-            About::Apart(row) => {
-                let apart = &analysis.checks.aparts[row as usize];
-                (apart.kind, apart.chip, apart.input, apart.least, apart.span, true)
+            About::Separation(row) => {
+                let separation = &analysis.checks.separations[row as usize];
+                (separation.kind, separation.chip, separation.input, separation.least, separation.span, true)
             }
         };
         let steps = path.map_or_else(Vec::new, |path| steps(analysis, path));
@@ -260,25 +262,25 @@ impl Writer<'_> {
             at: input_path(graph, chip, usize::from(input)),
             number: row.number.clone(),
             from: edge_name(analysis, finding.from),
-            to: edge_name(analysis, moment.tag),
+            to: edge_name(analysis, latency.clock_edge),
             slack: Time::from_ps(finding.slack),
-            given: Time::from_ps(if before { finding.distance } else { -finding.distance }),
-            needed: Time::from_ps(finding.need),
+            given: Time::from_ps(if before { finding.available } else { -finding.available }),
+            needed: Time::from_ps(finding.required),
             arrives: Time::from_ps(finding.arrival),
             before,
             least: Time::from_ps(least),
-            clock_at: Time::from_ps(if before { moment.early } else { moment.late }),
-            common: Time::from_ps(finding.credit),
+            clock_at: Time::from_ps(if before { latency.early } else { latency.late }),
+            common: Time::from_ps(finding.common_path_credit),
             begins_at: Time::from_ps(path.map_or(0, |path| begins_at(graph, path))),
             place: span.map(|span| self.sources.place(span)),
-            advice: advice(&steps, before, finding.need, row, least),
+            advice: advice(&steps, before, finding.required, row, least),
             steps,
         }
     }
 
-    fn straight_rows(&self, analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<StraightRow> {
-        let name = |spot: TimingNet| analysis.graph.net_name(spot).to_owned();
-        let rows = seen.straight.iter().map(|row| StraightRow {
+    fn feedthrough_rows(&self, analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<FeedthroughRow> {
+        let name = |timing_net: TimingNet| analysis.graph.net_name(timing_net).to_owned();
+        let rows = seen.feedthroughs.iter().map(|row| FeedthroughRow {
             input: name(row.input),
             output: name(row.output),
             earliest: Time::from_ps(row.early),
@@ -289,10 +291,10 @@ impl Writer<'_> {
     }
 }
 
-fn turn_rows(analysis: &Analysis<'_>) -> Vec<TurnRow> {
-    let rows = turnarounds(analysis).into_iter().map(|row| TurnRow {
+fn turnaround_rows(analysis: &Analysis<'_>) -> Vec<TurnaroundRow> {
+    let rows = turnarounds(analysis).into_iter().map(|row| TurnaroundRow {
         net: analysis.graph.net_name(row.net).to_owned(),
-        edge: edge_name(analysis, row.tag),
+        edge: edge_name(analysis, row.clock_edge),
         overlap: Time::from_ps(row.overlap),
         overlapping: row.overlapping,
         gap: Time::from_ps(row.gap),
@@ -303,9 +305,9 @@ fn turn_rows(analysis: &Analysis<'_>) -> Vec<TurnRow> {
 
 fn input_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<InputRow> {
     let rows = seen.inputs.iter().map(|row| InputRow {
-        net: analysis.graph.net_name(row.spot).to_owned(),
-        edge: edge_name(analysis, row.tag),
-        root: root_name(analysis, row.tag),
+        net: analysis.graph.net_name(row.timing_net).to_owned(),
+        edge: edge_name(analysis, row.clock_edge),
+        root: root_name(analysis, row.clock_edge),
         before: row.before.map(Time::from_ps),
         after: row.after.map(Time::from_ps),
     });
@@ -314,9 +316,9 @@ fn input_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<InputRow> {
 
 fn output_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<OutputRow> {
     let rows = seen.outputs.iter().map(|row| OutputRow {
-        net: analysis.graph.net_name(row.spot).to_owned(),
-        edge: edge_name(analysis, row.tag),
-        root: root_name(analysis, row.tag),
+        net: analysis.graph.net_name(row.timing_net).to_owned(),
+        edge: edge_name(analysis, row.clock_edge),
+        root: root_name(analysis, row.clock_edge),
         earliest: Time::from_ps(row.early),
         latest: Time::from_ps(row.late),
     });

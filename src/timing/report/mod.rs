@@ -36,7 +36,7 @@ pub struct Report {
     /// Loops that are cut, each as the outputs that it goes through.
     pub loops: Vec<Vec<String>>,
     /// Paths that the designer says are not used.
-    pub unused: Vec<UnusedRow>,
+    pub unused: Vec<FalsePathRow>,
     /// What is not judged, in sentences.
     pub remarks: Vec<String>,
     /// Clock inputs that no clock reaches.
@@ -82,13 +82,13 @@ pub struct Run {
     /// The worst of them, each with its path.
     pub paths: Vec<PathRow>,
     /// Nets that change hands.
-    pub turn_rounds: Vec<TurnRow>,
+    pub turn_rounds: Vec<TurnaroundRow>,
     /// What the inputs must keep to.
     pub inputs: Vec<InputRow>,
     /// When the outputs move.
     pub outputs: Vec<OutputRow>,
     /// The longest ways straight through.
-    pub straight: Vec<StraightRow>,
+    pub straight: Vec<FeedthroughRow>,
     /// How many ends have paths to them through two outputs that are never on together, which are left out.
     pub contradictory: u64,
 }
@@ -198,7 +198,7 @@ pub struct Step {
 
 /// A net that changes hands.
 #[derive(Clone, Debug, Serialize)]
-pub struct TurnRow {
+pub struct TurnaroundRow {
     /// The net.
     pub net: String,
     /// The edge behind which it does.
@@ -245,7 +245,7 @@ pub struct OutputRow {
 
 /// A way straight through.
 #[derive(Clone, Debug, Serialize)]
-pub struct StraightRow {
+pub struct FeedthroughRow {
     /// The input.
     pub input: String,
     /// The output.
@@ -260,7 +260,7 @@ pub struct StraightRow {
 
 /// A path that the designer says is not used.
 #[derive(Clone, Debug, Serialize)]
-pub struct UnusedRow {
+pub struct FalsePathRow {
     /// Where that is written.
     pub place: String,
     /// Why it is not used.

@@ -36,7 +36,7 @@ pub(crate) fn rate_of(period: i64) -> Frequency {
 
 /// `rise of phi`.
 pub(crate) fn edge_name(analysis: &Analysis<'_>, (clock, edge): ClockEdge) -> String {
-    let name = analysis.graph.net_name(analysis.clocks.clocks[clock].spot);
+    let name = analysis.graph.net_name(analysis.clocks.clocks[clock].timing_net);
     match edge {
         Transition::Rise => format!("rise of {name}"),
         _ => format!("fall of {name}"),
@@ -47,7 +47,7 @@ pub(crate) fn edge_name(analysis: &Analysis<'_>, (clock, edge): ClockEdge) -> St
 pub(super) fn root_name(analysis: &Analysis<'_>, (clock, _): ClockEdge) -> Option<String> {
     let clock = &analysis.clocks.clocks[clock];
     let root = &analysis.clocks.clocks[clock.root];
-    (clock.made.is_some()).then(|| analysis.graph.net_name(root.spot).to_owned())
+    (clock.generated.is_some()).then(|| analysis.graph.net_name(root.timing_net).to_owned())
 }
 
 /// The steps of a path, the way of its clock first.
@@ -86,14 +86,14 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
     let (input, output) = (function.inputs[usize::from(arc.input)], function.outputs[usize::from(arc.output)]);
     let delay = if late { arc.late.unwrap_or(arc.early) } else { arc.early };
     let net = chip.nets[output];
-    let listens = |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].listens();
+    let listens = |&&(chip, pin): &&(ChipKey, usize)| graph.circuit.chips[chip].part.pins[pin].is_input();
     Step {
         board: graph.circuit.boards[chip.board].path.clone(),
         chip: chip.path.clone(),
         number: chip.number.clone(),
         input: chip.part.pins[input].name.clone(),
         output: chip.part.pins[output].name.clone(),
-        does: does(arc.how, arc.to.what(), arc.through),
+        does: does(arc.how, arc.to.what(), arc.kind),
         net: net.map_or_else(String::new, |net| graph.circuit.nets[net].path.clone()),
         inputs: net.map_or(0, |net| graph.circuit.nets[net].chip_pins.iter().filter(listens).count()),
         load: graph.delays.capacitances.load(graph.circuit, arc.chip, output),
@@ -104,10 +104,12 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
     }
 }
 
-fn does(how: OutputTransition, to: Transition, through: ArcKind) -> &'static str {
-    match (how, to, through) {
+fn does(how: OutputTransition, to: Transition, kind: ArcKind) -> &'static str {
+    match (how, to, kind) {
         (_, Transition::ToUnknown, _) => "becomes unknown",
-        (OutputTransition::EnableHigh | OutputTransition::EnableLow | OutputTransition::EnableBlur, ..) => "takes over",
+        (OutputTransition::EnableHigh | OutputTransition::EnableLow | OutputTransition::EnableToUnknown, ..) => {
+            "takes over"
+        }
         (OutputTransition::DisableHigh | OutputTransition::DisableLow, ..) => "lets go",
         (_, Transition::Rise, ArcKind::Latch(_)) => "rises, latch open",
         (_, Transition::Fall, ArcKind::Latch(_)) => "falls, latch open",

@@ -148,7 +148,7 @@ impl Runner<'_> {
             });
         }
         for decision in &found.decisions {
-            let way = &self.circuit.synchronisers[decision.way];
+            let way = &self.circuit.synchronisers[decision.synchroniser];
             let place = way.to.first();
             let place = place.map_or_else(String::new, |&(chip, pin)| self.circuit.pin_path(chip, pin));
             self.report.notes.push(Finding {
@@ -208,7 +208,7 @@ impl Runner<'_> {
     fn blank_memories(&mut self) {
         for (key, chip) in self.circuit.chips.iter() {
             let blank = chip.part.function.memories.iter().any(|memory| memory.blank.is_some());
-            if blank && chip.holds.is_none() && !self.loaded.contains(&key) {
+            if blank && chip.initial_contents.is_none() && !self.loaded.contains(&key) {
                 self.report.notes.push(Finding {
                     kind: "blank",
                     place: chip.path.clone(),

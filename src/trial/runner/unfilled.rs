@@ -40,7 +40,7 @@ impl Unfilled {
     pub(super) fn new(circuit: &Circuit) -> Unfilled {
         let mut unfilled = Unfilled::default();
         for (key, chip) in circuit.chips.iter() {
-            if let Some(holds) = &chip.holds {
+            if let Some(holds) = &chip.initial_contents {
                 unfilled.load(circuit, key, &holds.image, 0, true);
             }
         }

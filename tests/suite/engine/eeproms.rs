@@ -70,7 +70,7 @@ impl<'c> Chip<'c> {
     }
 
     fn word(&self, address: u64) -> Word {
-        self.run.machine.held(self.run.chip("U1")).expect("it is fed").memories[0].get(address)
+        self.run.machine.stored(self.run.chip("U1")).expect("it is fed").memories[0].get(address)
     }
 
     /// A stored bit by its name.
@@ -78,7 +78,7 @@ impl<'c> Chip<'c> {
         let chip = self.run.chip("U1");
         let states = &self.run.circuit.chips[chip].part.function.states;
         let bit = states.iter().position(|state| state == name).expect(name);
-        let held = self.run.machine.held(chip).expect("it is fed");
+        let held = self.run.machine.stored(chip).expect("it is fed");
         held.state.slice(bit as u32, 1)
     }
 
@@ -399,7 +399,7 @@ fn after(circuit: &Circuit, bits: usize, steps: &[(&str, char, i64)], mut take: 
             last.insert(line, (level, take(level)));
         }
         chip.run.set(&format!("{line}={}", last[line].1)).run(ns(time));
-        let held = chip.run.machine.held(chip.run.chip("U1")).expect("it is fed");
+        let held = chip.run.machine.stored(chip.run.chip("U1")).expect("it is fed");
         found.push(held.state);
         found.extend((0..4).map(|address| held.memories[0].get(address)));
     }

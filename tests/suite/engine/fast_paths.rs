@@ -105,7 +105,7 @@ fn compare(circuit: &Circuit, corner: Corner, seed: u64, manner: Manner) -> (Opt
                 return (Some(found), 0);
             }
         }
-        if short.held(chip).map(|held| held.state) != long.held(chip).map(|held| held.state) {
+        if short.stored(chip).map(|held| held.state) != long.stored(chip).map(|held| held.state) {
             return (Some(format!("storage in moment {moment}")), 0);
         }
     }

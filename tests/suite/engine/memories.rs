@@ -36,7 +36,7 @@ fn address(run: &mut Run<'_>, value: u64) {
 
 /// What stands at an address.
 fn word(run: &Run<'_>, address: u64) -> Word {
-    run.machine.held(run.chip("U1")).expect("it is fed").memories[0].get(address)
+    run.machine.stored(run.chip("U1")).expect("it is fed").memories[0].get(address)
 }
 
 fn unknown_words(run: &Run<'_>) -> Vec<u64> {

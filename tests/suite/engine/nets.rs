@@ -294,7 +294,7 @@ fn a_hand_on_a_net_finds_the_level_that_it_has() {
     machine.set(a, Level::Zero);
     machine.advance(ns(100), &mut NullSink);
     assert_eq!(levels(&machine), (Level::One, Level::Zero));
-    machine.attach(x);
+    machine.force(x);
     assert_eq!(levels(&machine), (Level::One, Level::Zero));
     machine.set(x, Level::Zero);
     machine.advance(ns(200), &mut NullSink);

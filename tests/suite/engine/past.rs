@@ -72,7 +72,7 @@ fn compare(seed: u64, distance: u64) -> usize {
             let net = nets[below(&mut random, nets.len())];
             let level = [Level::Zero, Level::One, Level::Z][below(&mut random, 3)];
             pair.both(|machine| {
-                machine.attach(net);
+                machine.force(net);
                 machine.set(net, level);
             });
             if below(&mut random, 2) == 0 {

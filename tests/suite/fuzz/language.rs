@@ -5,11 +5,11 @@ use coldboard::circuit::Circuit;
 use coldboard::diagnostic::json::Json;
 use coldboard::diagnostic::terminal::Terminal;
 use coldboard::diagnostic::{Diagnostic, Look, any_error};
-use coldboard::electrical::View;
-use coldboard::electrical::feeding::feeds;
+use coldboard::electrical::OperatingPoint;
 use coldboard::electrical::power::Power;
+use coldboard::electrical::power_distribution::power_distribution;
 use coldboard::export::diagram::{DiagramOptions, diagram};
-use coldboard::export::power::{Told, json as power_json, text as power_text};
+use coldboard::export::power::{PowerReport, json as power_json, text as power_text};
 use coldboard::export::{blocks, report, rom, timing_svg, timing_text, vcd};
 use coldboard::language::ast::{self, Duration, Index, IndexKind, Item, Radix, ShowWhen, TrialStatement};
 use coldboard::language::{format, parse};
@@ -119,9 +119,15 @@ fn looked_at(project: &Project, circuit: &Circuit, runs: bool) {
     if !runs {
         return;
     }
-    let view = View::new(circuit);
+    let view = OperatingPoint::new(circuit);
     let power = Power::new(circuit, &view, None);
-    let told = Told { circuit, power: &power, feeds: &feeds(circuit, &view, &power).found, run: None, only: None };
+    let told = PowerReport {
+        circuit,
+        power: &power,
+        net_currents: &power_distribution(circuit, &view, &power).nets,
+        run: None,
+        only: None,
+    };
     power_text(told);
     let _: serde_json::Value = serde_json::from_str(&power_json(told)).expect("JSON");
     timed(project, circuit);

@@ -2,14 +2,14 @@
 
 use super::{Entry, library};
 use coldboard::logic::Word;
-use coldboard::part::function::{Drive, Held, Scratch, Seen};
+use coldboard::part::function::{ChipState, Drive, SampledInputs, Scratch};
 use coldboard::part::{Part, PinIndex};
 
 /// A part with known levels on its pins, and storage as power-up leaves it.
 pub(super) struct Bench {
     pub(super) part: &'static Part,
-    pub(super) held: Held,
-    seen: Seen,
+    pub(super) held: ChipState,
+    seen: SampledInputs,
     scratch: Scratch,
 }
 
@@ -51,10 +51,10 @@ impl Bench {
     pub(super) fn new(number: &str) -> Bench {
         let part = part(number);
         let mut scratch = Scratch::default();
-        let held = part.function.held_unknown();
+        let held = part.function.unknown_state();
         let inputs = Word::known(0);
         let nodes = part.function.nodes(inputs, &held, &mut scratch);
-        Bench { seen: Seen { inputs, nodes }, part, held, scratch }
+        Bench { seen: SampledInputs { inputs, nodes }, part, held, scratch }
     }
 
     /// Puts numbers on inputs, all at once.

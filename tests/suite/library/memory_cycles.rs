@@ -140,7 +140,7 @@ impl Bench {
         }
         run.run(ns(200));
         let chip = run.chip("U1");
-        let held = run.machine.held(chip).expect("it is fed");
+        let held = run.machine.stored(chip).expect("it is fed");
         (held.memories[0].get(2), run.violations())
     }
 

@@ -1,8 +1,8 @@
 //! What the engine leaves out because nothing can come of it, on every part of the library.
 
 use coldboard::logic::Word;
-use coldboard::part::function::flat::{Fixed, Flat};
-use coldboard::part::function::{Drive, Function, Held, Scratch, Seen};
+use coldboard::part::function::two_state::{TiedInputs, TwoStateProgram};
+use coldboard::part::function::{ChipState, Drive, Function, SampledInputs, Scratch};
 use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -39,12 +39,12 @@ fn each_part(mut look: impl FnMut(&str, &Function, &mut ChaCha8Rng)) {
 }
 
 /// A part at some moment: what it holds and sees.
-fn somewhere(function: &Function, random: &mut ChaCha8Rng, scratch: &mut Scratch) -> (Held, Seen) {
-    let mut held = function.held_unknown();
+fn somewhere(function: &Function, random: &mut ChaCha8Rng, scratch: &mut Scratch) -> (ChipState, SampledInputs) {
+    let mut held = function.unknown_state();
     held.state = levels(random, function.state_mask());
     let inputs = levels(random, function.input_mask());
     let nodes = function.nodes(inputs, &held, scratch);
-    (held, Seen { inputs, nodes })
+    (held, SampledInputs { inputs, nodes })
 }
 
 /// A change that is called idle stores nothing when it is computed all the same; an input that is not called direct moves
@@ -86,7 +86,7 @@ fn a_plain_clock_stores_what_the_short_way_says() {
     let (mut stored, mut dead) = (0, 0);
     each_part(|name, function, random| {
         let clocks = function.plain_edges();
-        let fixed = Fixed {
+        let fixed = TiedInputs {
             inputs: Word::all_unknown(function.input_mask()),
             states: Word::all_unknown(function.state_mask()),
             memories: &[],
@@ -96,18 +96,18 @@ fn a_plain_clock_stores_what_the_short_way_says() {
             if clocks >> input & 1 == 0 {
                 continue;
             }
-            let mut held = function.held_unknown();
+            let mut held = function.unknown_state();
             held.state = Word::known(random.next_u64() & function.state_mask());
             let was = Word::known(random.next_u64() & function.input_mask());
             let now = Word::known(was.value ^ 1 << input);
-            let seen = Seen { inputs: was, nodes: function.nodes(was, &held, &mut scratch) };
+            let seen = SampledInputs { inputs: was, nodes: function.nodes(was, &held, &mut scratch) };
             if !function.is_shut(now) {
                 continue;
             }
             let before = held.state.value;
             function.step(seen, now, &mut held, &mut scratch);
             let edge = if now.value >> input & 1 == 1 { Edge::Rise } else { Edge::Fall };
-            let (states, next) = function.flat_trigger(fixed, input, edge).expect("a short way");
+            let (states, next) = function.two_state_trigger(fixed, input, edge).expect("a short way");
             let (next, doubt) = next.run(now.value, before, &[]);
             assert_eq!(doubt, 0, "{name}");
             let said = before & !states | next;
@@ -126,12 +126,12 @@ fn outputs_on_plain_numbers_are_those_of_the_full_function() {
     let (mut certain, mut resting, mut doubtful) = (0, 0, 0);
     each_part(|name, function, random| {
         for rest in [0, function.zero_at_power_up] {
-            let fixed = Fixed {
+            let fixed = TiedInputs {
                 inputs: Word::all_unknown(function.input_mask()),
                 states: Word::all_unknown(function.state_mask() & !rest),
                 memories: &[],
             };
-            let flats = (function.flat_value(fixed), function.flat_off(fixed));
+            let flats = (function.two_state_value(fixed), function.two_state_off(fixed));
             let (Some(value), Some(off)) = flats else {
                 continue;
             };
@@ -148,14 +148,14 @@ fn outputs_on_plain_numbers_are_those_of_the_full_function() {
                 if (seen.unknown & inputs) | (held.state.unknown & states) != 0 {
                     continue;
                 }
-                let run = |flat: &Flat| flat.run(seen.value, held.state.value, &held.memories);
+                let run = |flat: &TwoStateProgram| flat.run(seen.value, held.state.value, &held.memories);
                 let ((value, doubt), (off, other)) = (run(&value), run(&off));
                 if doubt | other != 0 {
                     doubtful += 1;
                     continue;
                 }
                 let nodes = function.nodes(seen, &held, &mut scratch);
-                let whole = Seen { inputs: seen, nodes };
+                let whole = SampledInputs { inputs: seen, nodes };
                 let said = function.drive(whole, &held, &mut scratch);
                 let expected = Drive { value: Word::known(value), off: Word::known(off) };
                 assert_eq!(said, expected, "{name}");
@@ -181,7 +181,7 @@ fn nodes_that_nobody_asks_for_may_be_old() {
             let changed = (now.value ^ seen.inputs.value) | (now.unknown ^ seen.inputs.unknown);
             let fresh = function.nodes(now, &held, &mut scratch);
             if changed & asked == 0 && function.is_idle(changed, now) && fresh != seen.nodes {
-                let [stale, fresh] = [seen.nodes, fresh].map(|nodes| Seen { inputs: now, nodes });
+                let [stale, fresh] = [seen.nodes, fresh].map(|nodes| SampledInputs { inputs: now, nodes });
                 let drives = [stale, fresh].map(|it| function.drive(it, &held, &mut scratch));
                 assert_eq!(drives[0], drives[1], "{name}");
                 let forbids = [stale, fresh].map(|it| function.forbidden(it, &held, &mut scratch));

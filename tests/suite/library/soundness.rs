@@ -8,7 +8,7 @@ use super::{none_of, parts, random};
 use coldboard::logic::Word;
 use coldboard::part::Part;
 use coldboard::part::function::memory::MemoryArray;
-use coldboard::part::function::{Drive, Held, Scratch, Seen};
+use coldboard::part::function::{ChipState, Drive, SampledInputs, Scratch};
 
 /// Random runs of each part, steps of each run, and copies beside it.
 const RUNS: usize = 40;
@@ -35,8 +35,8 @@ fn what_is_known_holds_for_all_that_is_unknown() {
 
 /// A part and what it has gone through.
 struct Copy {
-    held: Held,
-    seen: Seen,
+    held: ChipState,
+    seen: SampledInputs,
 }
 
 /// What a run finds wrong.
@@ -45,7 +45,7 @@ fn run(part: &Part, copies: usize, large: bool, next: &mut impl FnMut() -> u64) 
     let mut scratch = Scratch::default();
     // From run to run, a half, a quarter ... of the bits are unknown.
     let rarity = next() % 4;
-    let mut held = function.held_unknown();
+    let mut held = function.unknown_state();
     held.state = uncertain(function.state_mask(), rarity, next);
     for memory in &mut held.memories {
         for address in 0..memory.len() {
@@ -54,7 +54,7 @@ fn run(part: &Part, copies: usize, large: bool, next: &mut impl FnMut() -> u64) 
         }
     }
     let inputs = uncertain(function.input_mask(), rarity, next);
-    let mut part_itself = Copy { held, seen: Seen { inputs, nodes: Word::default() } };
+    let mut part_itself = Copy { held, seen: SampledInputs { inputs, nodes: Word::default() } };
     part_itself.seen.nodes = function.nodes(inputs, &part_itself.held, &mut scratch);
     let mut copies: Vec<Copy> = (0..copies)
         .map(|_| {
@@ -65,7 +65,7 @@ fn run(part: &Part, copies: usize, large: bool, next: &mut impl FnMut() -> u64) 
             }
             let inputs = certain(inputs, Word::default(), next);
             let nodes = function.nodes(inputs, &held, &mut scratch);
-            Copy { held, seen: Seen { inputs, nodes } }
+            Copy { held, seen: SampledInputs { inputs, nodes } }
         })
         .collect();
     for step in 0..STEPS {
@@ -118,7 +118,7 @@ fn settle(memory: &mut MemoryArray, next: &mut impl FnMut() -> u64) {
 }
 
 /// What the part is said to know, and what a copy contradicts.
-fn contradiction(part: &Part, held: &Held, drive: &Drive, copy_held: &Held, copy: &Drive) -> Option<String> {
+fn contradiction(part: &Part, held: &ChipState, drive: &Drive, copy_held: &ChipState, copy: &Drive) -> Option<String> {
     let function = &part.function;
     let differ = |known: Word, one: Word| ((known.value ^ one.value) | one.unknown) & !known.unknown;
     let name = |bit: u32| &part.pins[function.outputs[bit as usize]].name;

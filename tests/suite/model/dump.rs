@@ -19,10 +19,10 @@ pub(super) fn dump(circuit: &Circuit, hidden: &Hidden) -> Vec<String> {
     lines.extend(circuit.connectors.values().map(|row| dumper.connector(row)));
     lines.extend(circuit.cables.values().map(|cable| dumper.cable(cable)));
     lines.extend(circuit.supplies.values().map(|row| dumper.supply(row)));
-    for Waiver { rule, place, reason, board, span: _ } in &circuit.accepted {
+    for Waiver { rule, place, reason, board, span: _ } in &circuit.waivers {
         lines.push(format!("accept {rule} {place} {reason} {board:?}"));
     }
-    for (word, paths) in [("unused", &circuit.unused_paths), ("synchroniser", &circuit.synchronisers)] {
+    for (word, paths) in [("unused", &circuit.false_paths), ("synchroniser", &circuit.synchronisers)] {
         for TimingPath { from, to, reason, span: _ } in paths {
             lines.push(format!("{word} {from:?} {to:?} {reason}"));
         }
@@ -80,7 +80,7 @@ impl Dumper<'_> {
             electrical,
             estimate,
             frequency,
-            holds,
+            initial_contents,
             nets,
             open,
             fed,
@@ -90,7 +90,7 @@ impl Dumper<'_> {
         } = chip;
         let key = self.circuit.chip(path).expect("found by its path");
         assert_eq!(self.circuit.chips[key].path, *path);
-        let contents = holds.as_ref().map(|holds| (&holds.name, holds.lane, holds.window));
+        let contents = initial_contents.as_ref().map(|it| (&it.name, it.lane, it.window));
         let electrical = electrical.as_ref().map(|family| &family.name);
         format!(
             "chip {path} {board:?} {reference} {number} {} {sheet:?} {family:?} {electrical:?} {estimate:?} {frequency:?} \

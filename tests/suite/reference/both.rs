@@ -183,7 +183,7 @@ impl<'c> Both<'c> {
     /// Everything that is stored is the same.
     pub(super) fn same_storage(&self) -> Result<(), String> {
         for (key, chip) in self.circuit.chips.iter() {
-            let (Some((does, ours)), Some(theirs)) = (self.reference.stored(key), self.machine.held(key)) else {
+            let (Some((does, ours)), Some(theirs)) = (self.reference.stored(key), self.machine.stored(key)) else {
                 continue;
             };
             for (name, &bit) in does.states.iter().zip(&ours.state) {

@@ -95,7 +95,7 @@ fn work(circuit: &Circuit, inputs: &[NetKey], work: &Work, shelf: &mut Shelf) ->
         both.set(net, LEVELS[numbers.below(2) as usize]);
     }
     let chip = circuit.chips.values().next().expect("a chip");
-    let enables = chip.part.function.releases.iter().fold(0, |all, one| all | one);
+    let enables = chip.part.function.output_enables.iter().fold(0, |all, one| all | one);
     let is_enable = |net: NetKey| {
         let mut pins = chip.part.function.inputs.iter().enumerate();
         pins.any(|(bit, &pin)| chip.nets[pin] == Some(net) && enables >> bit & 1 == 1)

@@ -88,7 +88,7 @@ fn write(recipe: &Recipe, seed: u64, library: &Library) -> String {
     }
     let mut text = format!("board b {{ rail VCC 5 V  rail GND  feed U0..U{} from VCC GND\n", chips.len() - 1);
     for (at, (number, part)) in chips.iter().enumerate() {
-        let enables = part.function.releases.iter().fold(0, |all, one| all | one);
+        let enables = part.function.output_enables.iter().fold(0, |all, one| all | one);
         let mut pins = String::new();
         let mut bus: BTreeSet<&String> = buses.iter().collect();
         for (pin, row) in part.pins.iter().enumerate() {

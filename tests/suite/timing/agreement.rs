@@ -93,8 +93,8 @@ fn windows(analysis: &Analysis<'_>) -> Vec<Option<(i64, i64)>> {
     let mut arrivals = Arrivals::new(&analysis.graph, &analysis.order);
     let (borrowed, _) = analysis.borrow(&mut arrivals);
     let mut windows: Vec<Option<(i64, i64)>> = vec![None; analysis.graph.circuit.nets.len()];
-    for (clock, edge) in analysis.tags() {
-        if analysis.clocks.clocks[clock].made.is_none() && edge == Transition::Fall {
+    for (clock, edge) in analysis.clock_edges() {
+        if analysis.clocks.clocks[clock].generated.is_none() && edge == Transition::Fall {
             continue;
         }
         let starts = analysis.starts((clock, edge), &borrowed);
@@ -230,7 +230,7 @@ fn at_the_highest_rate_every_requirement_is_met() {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
             let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
-            if analysis.judge().findings.iter().any(|finding| finding.slack < 0) {
+            if analysis.slacks().findings.iter().any(|finding| finding.slack < 0) {
                 continue;
             }
             judged += 1;

@@ -47,7 +47,7 @@ fn the_beat_is_limited_by_the_rom_and_the_gate_behind_it() {
     let expected = count + cable + 150_000 + cable + gate + setup;
     let beat = clock(&circuit, "CLOCK.phi", 1000, 500);
     let mut found = analysis(&circuit, Parts::Slowest, &[beat]);
-    let judgement = found.judge();
+    let judgement = found.slacks();
     let root = found.clocks.begins[&found.graph.timing_net_of[circuit.net("CLOCK.phi").expect("phi")].expect("a spot")];
     let (period, finding) = found.shortest_period(root, &judgement).expect("a limit");
     assert_eq!((period, found.kind(&finding)), (expected, Kind::Setup));
@@ -87,15 +87,15 @@ fn the_engine_never_leaves_the_windows() {
     let mut arrivals = Arrivals::new(&found.graph, &found.order);
     let (borrowed, settled) = found.borrow(&mut arrivals);
     assert!(settled);
-    for tag in found.tags() {
+    for tag in found.clock_edges() {
         let starts = found.starts(tag, &borrowed);
         arrivals.spread(&found.graph, &found.order, starts.all());
         for point in arrivals.reached() {
-            let spot = point.spot();
+            let spot = point.timing_net();
             let points = TRANSITIONS.map(|what| Node::of(spot, what));
             let early = points.iter().filter_map(|&point| arrivals.early(point)).min().expect("an arrival");
             let late = points.iter().filter_map(|&point| arrivals.late(point)).max().unwrap_or(early);
-            for net in &found.graph.spots[spot].nets {
+            for net in &found.graph.timing_nets[spot].nets {
                 windows.entry((net.index(), first_edge(&found, tag))).or_default().push((early, late));
             }
         }
@@ -135,7 +135,7 @@ fn the_engine_never_leaves_the_windows() {
 
 /// The edge of the first clock that an edge goes back to.
 fn first_edge(analysis: &Analysis<'_>, (mut clock, mut edge): ClockEdge) -> bool {
-    while let Some(made) = &analysis.clocks.clocks[clock].made {
+    while let Some(made) = &analysis.clocks.clocks[clock].generated {
         (clock, edge) = (made.parent, made.edge);
     }
     edge == Transition::Rise

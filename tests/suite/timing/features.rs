@@ -83,12 +83,12 @@ fn outputs_of_a_counter_keep_their_distance() {
         U2 74HC574 { CLK = slow  /OE = GND  D1 = data  D[2..8] = GND  Q1 = q  Q[2..8] = open }",
     );
     let found = analysis(&circuit, Parts::Mixed, &[clock(&circuit, "clk", 1000, 500)]);
-    let judgement = found.judge();
+    let judgement = found.slacks();
     let setup: Vec<i64> = judgement
         .findings
         .iter()
         .filter(|finding| found.kind(finding) == Kind::Setup)
-        .map(|finding| finding.distance)
+        .map(|finding| finding.available)
         .collect();
     assert_eq!(setup, [16 * 1_000_000]);
     assert!(judgement.findings.iter().all(|finding| finding.slack > 0));

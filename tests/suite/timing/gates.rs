@@ -150,10 +150,10 @@ fn pulses_are_whole_at_the_highest_rate() {
             let (period, _) = shortest(&circuit, parts, clock(&circuit, "clk", 2000, 1000));
             let (source, (low, high)) = halved(&circuit, period);
             let analysis = analysis(&circuit, parts, &[source]);
-            let both = analysis.clocks.clocks.values().filter(|clock| clock.made.is_some()).count();
+            let both = analysis.clocks.clocks.values().filter(|clock| clock.generated.is_some()).count();
             assert!(both >= 2, "seed {seed}: the follower is no clock\n{text}");
             // A picosecond is lost where an odd period is halved.
-            let failing = analysis.judge().findings.iter().any(|finding| finding.slack < -1);
+            let failing = analysis.slacks().findings.iter().any(|finding| finding.slack < -1);
             if failing {
                 continue;
             }

@@ -126,7 +126,7 @@ fn toggle(
             };
             let target = analysis.graph.timing_net_of[net];
             let arcs = analysis.graph.leaving(from).iter().map(|&key| analysis.graph.arcs[key]);
-            let mut arcs = arcs.filter(|arc| Some(arc.to.spot()) == target);
+            let mut arcs = arcs.filter(|arc| Some(arc.to.timing_net()) == target);
             let fits = arcs.any(|arc| {
                 let late = arc.late.map_or(i64::MAX, i64::from);
                 arc.to.what() == to && (i64::from(arc.early)..=late).contains(&since)

@@ -1,8 +1,8 @@
 //! The programs of plain integers against the full functions, on every part of the library.
 
 use coldboard::logic::Word;
-use coldboard::part::function::flat::{Fixed, Flat};
-use coldboard::part::function::{Held, Scratch, Seen};
+use coldboard::part::function::two_state::{TiedInputs, TwoStateProgram};
+use coldboard::part::function::{ChipState, SampledInputs, Scratch};
 use coldboard::part::{Edge, Library};
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -19,18 +19,18 @@ fn folded_programs_are_the_functions() {
     for name in &names {
         let part = library.part(name).expect("a part");
         let function = &part.function;
-        let blank = function.held_unknown();
+        let blank = function.unknown_state();
         let mut random = ChaCha8Rng::seed_from_u64(name.bytes().map(u64::from).sum());
         for _ in 0..TRIES {
             let tied = random.next_u64() & random.next_u64() & function.input_mask();
             let inputs = random.next_u64() & function.input_mask();
             let states = random.next_u64() & function.state_mask();
-            let fixed = Fixed {
+            let fixed = TiedInputs {
                 inputs: Word::new(inputs & tied, function.input_mask() & !tied),
                 states: Word::all_unknown(function.state_mask()),
                 memories: &[],
             };
-            let mut held = Held { state: Word::known(states), memories: blank.memories.clone() };
+            let mut held = ChipState { state: Word::known(states), memories: blank.memories.clone() };
             // Each word by its address, whatever the address is made of.
             for memory in &mut held.memories {
                 let (factor, more) = (random.next_u64(), random.next_u64());
@@ -40,10 +40,10 @@ fn folded_programs_are_the_functions() {
                 }
             }
             let word = Word::known(inputs);
-            let seen = Seen { inputs: word, nodes: function.nodes(word, &held, &mut scratch) };
+            let seen = SampledInputs { inputs: word, nodes: function.nodes(word, &held, &mut scratch) };
             let drive = function.drive(seen, &held, &mut scratch);
-            if let (Some(off), Some(value)) = (function.flat_off(fixed), function.flat_value(fixed)) {
-                let run = |flat: &Flat| flat.run(inputs, states, &held.memories);
+            if let (Some(off), Some(value)) = (function.two_state_off(fixed), function.two_state_value(fixed)) {
+                let run = |flat: &TwoStateProgram| flat.run(inputs, states, &held.memories);
                 let (off, value) = (run(&off), run(&value));
                 if off.1 | value.1 == 0 {
                     assert_eq!(drive.off, Word::known(off.0), "{name}");
@@ -59,14 +59,14 @@ fn folded_programs_are_the_functions() {
             let high = u64::from(edge == Edge::Rise) << clock;
             let after = inputs & !(1 << clock) | high;
             let before = after ^ 1 << clock;
-            let seen = |inputs: u64, held: &Held, scratch: &mut Scratch| {
+            let seen = |inputs: u64, held: &ChipState, scratch: &mut Scratch| {
                 let inputs = Word::known(inputs);
                 let nodes = function.nodes(inputs, held, scratch);
-                Seen { inputs, nodes }
+                SampledInputs { inputs, nodes }
             };
             let now = seen(after, &held, &mut scratch);
-            let untied = Fixed { inputs: Word::all_unknown(function.input_mask()), ..fixed };
-            let Some(flat) = function.flat_edge(untied, function.state_mask()) else {
+            let untied = TiedInputs { inputs: Word::all_unknown(function.input_mask()), ..fixed };
+            let Some(flat) = function.two_state_edge(untied, function.state_mask()) else {
                 continue;
             };
             if function.acts(now, &held, &mut scratch) != Word::known(0) {

@@ -88,7 +88,7 @@ impl<'c> Pair<'c> {
             if chip.number.starts_with("28C") {
                 continue;
             }
-            let states = (self.timed.held(key).map(|held| held.state), self.untimed.held(key).map(|held| held.state));
+            let states = (self.timed.stored(key).map(|held| held.state), self.untimed.held(key).map(|held| held.state));
             if states.0 != states.1 {
                 found.push(format!("{}: {:x?}", chip.path, states));
             }
@@ -107,7 +107,7 @@ impl<'c> Pair<'c> {
     fn contradictions(&self) -> Vec<String> {
         let mut found = Vec::new();
         for (key, chip) in self.circuit.chips.iter() {
-            let (Some(timed), Some(untimed)) = (self.timed.held(key), self.untimed.held(key)) else {
+            let (Some(timed), Some(untimed)) = (self.timed.stored(key), self.untimed.held(key)) else {
                 continue;
             };
             let (timed, untimed) = (timed.state, untimed.state);
@@ -130,7 +130,7 @@ impl<'c> Pair<'c> {
         let all = self.circuit.chips.keys();
         all.into_iter().all(|key| {
             let memories = (
-                self.timed.held(key).map(|held| held.memories.clone()),
+                self.timed.stored(key).map(|held| held.memories.clone()),
                 self.untimed.held(key).map(|held| held.memories),
             );
             memories.0 == memories.1

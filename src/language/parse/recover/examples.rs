@@ -80,6 +80,8 @@ const CONTENTS_EXAMPLES: &[(&str, &str)] = &[
     ("data", "data { 0 pc_out  1 /ir_load }"),
     ("else", "else: none"),
     ("each", "each n in 0..7 { when step = n: phase[n] }"),
+    ("sequence", "sequence opcode by step until last"),
+    ("drivers", "drivers d: a_out, x_out, rom_out"),
     ("note", "note \"what a builder must know\""),
 ];
 

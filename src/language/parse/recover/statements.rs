@@ -36,7 +36,7 @@ const STARTERS: &[(Block, &str)] = &[
     ),
     (Block::Instructions, "registers each note"),
     (Block::Program, "origin constant bytes fill note"),
-    (Block::Contents, "file program lanes address data when else each note"),
+    (Block::Contents, "file program lanes address data when else sequence drivers each note"),
     (Block::Unknown, ""),
 ];
 
@@ -214,6 +214,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::bits_block,
             Rule::when_line,
             Rule::else_line,
+            Rule::sequence_line,
+            Rule::drivers_line,
             Rule::rest_of_contents,
         ],
     ),

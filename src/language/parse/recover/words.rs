@@ -201,7 +201,9 @@ fn formula(rule: Rule) -> Option<&'static str> {
         Rule::form_operand | Rule::form_piece => "an operand such as `n: byte`",
         Rule::operand_kind => "`byte`, `word`, `address`, `relative`, a range or a kind of registers",
         Rule::register => "a register such as `A = 0`",
-        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_group => "a condition such as `step = 2`",
+        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_source | Rule::match_group => {
+            "a condition such as `step = 2`"
+        }
         Rule::condition | Rule::both | Rule::claim => "a condition such as `done is high`",
         Rule::assignment => "an assignment such as `Y = A and B`",
         Rule::expression

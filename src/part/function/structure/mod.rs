@@ -1,15 +1,15 @@
-//! Which way each input moves what: a function as a web of influences, without time.
+//! Which way each input moves what: a function as a web of dependencies, without time.
 //!
 //! Known inputs, such as pins that are tied to a rail, are taken into account: what cannot move a result while they
 //! stay as they are has no influence on it. An influence that is told may still be one that never shows; one that is
 //! not told cannot be there.
 
-mod influence;
+mod dependency;
 mod reader;
 mod storage;
 mod trace;
 
-pub use influence::{Influence, Ways};
+pub use dependency::{Dependency, Unateness};
 pub use storage::{Clocked, Gated, Stored, Structure};
 
 use super::{Function, Signal};
@@ -17,12 +17,12 @@ use crate::logic::Word;
 use reader::Reader;
 
 impl Structure {
-    /// The influences in the same chip for as long as more of its inputs stay as they are.
+    /// The dependencies in the same chip for as long as more of its inputs stay as they are.
     pub fn with(&self, function: &Function, inputs: Word) -> Structure {
         Reader::new(function, inputs, self.states).structure()
     }
 
-    /// The influences in a chip whose known input bits are tied for good. What the chip zeroes at power-up and no rule
+    /// The dependencies in a chip whose known input bits are tied for good. What the chip zeroes at power-up and no rule
     /// that can act ever sets stays zero; and edges that store only what never shows are no edges: a memory whose write
     /// input is tied off has no clock.
     pub fn tied(function: &Function, inputs: Word) -> Structure {
@@ -32,7 +32,7 @@ impl Structure {
             let still = function.zero_at_power_up & states.unknown & !reader.settable();
             if still == 0 {
                 let mut structure = reader.structure();
-                structure.forget_unseen();
+                structure.drop_unobservable();
                 return structure;
             }
             states.unknown &= !still;
@@ -47,35 +47,37 @@ impl Structure {
     }
 
     /// Leaves out edges that store only bits which neither an output nor another rule looks at.
-    fn forget_unseen(&mut self) {
+    fn drop_unobservable(&mut self) {
         let shown = self.values.iter().chain(&self.offs);
-        let mut seen = shown.fold(0, |all, influence| all | influence.states.all());
+        let mut sampled = shown.fold(0, |all, dependency| all | dependency.states.all());
         for rule in &self.gated {
             let stored = rule.stores.iter().map(|stored| stored.data.states.all());
-            seen |= stored.fold(rule.condition.states.all(), |all, states| all | states);
-            seen |= rule.writes.map_or(0, |writes| writes.states.all());
+            sampled |= stored.fold(rule.condition.states.all(), |all, states| all | states);
+            sampled |= rule.writes.map_or(0, |writes| writes.states.all());
         }
-        let matters = |rule: &Clocked, seen: u64| {
-            rule.writes || rule.starts || rule.stores.iter().any(|stored| seen >> stored.state & 1 == 1)
+        let matters = |rule: &Clocked, sampled: u64| {
+            rule.writes || rule.starts || rule.stores.iter().any(|stored| sampled >> stored.state & 1 == 1)
         };
         loop {
-            let mut more = seen;
-            for rule in self.clocked.iter().filter(|rule| matters(rule, seen)) {
+            let mut more = sampled;
+            for rule in self.clocked.iter().filter(|rule| matters(rule, sampled)) {
                 let stored = rule.stores.iter().map(|stored| stored.data.states.all());
                 more |= stored.fold(rule.by.states.all() | rule.reads, |all, states| all | states);
             }
-            if more == seen {
+            if more == sampled {
                 break;
             }
-            seen = more;
+            sampled = more;
         }
-        self.clocked.retain(|rule| matters(rule, seen));
+        self.clocked.retain(|rule| matters(rule, sampled));
     }
 
     /// What moves a signal.
-    pub fn moves(&self, signal: Signal) -> Influence {
+    pub fn moves(&self, signal: Signal) -> Dependency {
         match signal {
-            Signal::Input(bit) => Influence { inputs: Ways { same: 1 << bit, opposite: 0 }, ..Influence::default() },
+            Signal::Input(bit) => {
+                Dependency { inputs: Unateness { positive: 1 << bit, negative: 0 }, ..Dependency::default() }
+            }
             Signal::Node(bit) => self.nodes.get(bit).copied().unwrap_or_default(),
         }
     }
@@ -124,7 +126,7 @@ mod tests {
         let free = Word::all_unknown(part.function.input_mask());
         let tied = Word { value: 0, unknown: free.unknown & !(1 << enable) };
         let open = Structure::tied(&part.function, free);
-        // /OE rises: the output lets go.
+        // /OE rises: the output goes high-impedance.
         assert_eq!(open.offs[0].moved(enable, true), (true, false));
         assert!(Structure::tied(&part.function, tied).offs[0].is_none());
     }

@@ -1,7 +1,7 @@
-//! The rules and outputs of a function, read as influences under what is known.
+//! The rules and outputs of a function, read as dependencies under what is known.
 
 use super::trace::Traced;
-use super::{Clocked, Gated, Influence, Stored, Structure};
+use super::{Clocked, Dependency, Gated, Stored, Structure};
 use crate::logic::Word;
 use crate::part::function::memory::MemoryArray;
 use crate::part::function::{Effect, Function, LevelRule, Signal};
@@ -15,7 +15,7 @@ pub(super) struct Reader<'f> {
     pub(super) states: Word,
     pub(super) memories: Vec<MemoryArray>,
     pub(super) node_values: Word,
-    pub(super) nodes: Vec<Influence>,
+    pub(super) nodes: Vec<Dependency>,
 }
 
 impl<'f> Reader<'f> {
@@ -50,9 +50,9 @@ impl<'f> Reader<'f> {
             states: self.states,
             ..Structure::default()
         };
-        for rule in &function.on_rules {
+        for rule in &function.edge_rules {
             let by = structure.moves(rule.trigger);
-            if !self.is_still(rule.trigger) {
+            if !self.is_constant(rule.trigger) {
                 let traced = self.trace(&rule.effect.program);
                 let starts = traced.value(rule.effect.starts);
                 let writes = rule.effect.writes.iter();
@@ -77,7 +77,7 @@ impl<'f> Reader<'f> {
             }
             let writes = rule.effect.writes.iter();
             let writes = writes.map(|write| traced.whole(write.address).join(traced.whole(write.data)));
-            let writes = writes.reduce(Influence::join);
+            let writes = writes.reduce(Dependency::join);
             let condition = traced.of(Some(rule.condition), 0);
             let silent = match writes {
                 Some(_) => self.silent(rule, condition, &structure.offs),
@@ -89,18 +89,18 @@ impl<'f> Reader<'f> {
     }
 
     /// True when a signal never moves.
-    fn is_still(&self, signal: Signal) -> bool {
+    fn is_constant(&self, signal: Signal) -> bool {
         match signal {
             Signal::Input(bit) => self.inputs.unknown >> bit & 1 == 0,
-            Signal::Node(bit) => self.nodes.get(bit).is_none_or(Influence::is_none),
+            Signal::Node(bit) => self.nodes.get(bit).is_none_or(Dependency::is_none),
         }
     }
 
-    /// State bits that a rule which can act sets, or a timer that it can start; and those that swing by themselves.
+    /// State bits that a rule which can act sets, or a timer that it can start; and those that oscillate.
     pub(super) fn settable(&self) -> u64 {
         let function = self.function;
-        let edges = function.on_rules.iter();
-        let edges = edges.filter(|rule| !self.is_still(rule.trigger));
+        let edges = function.edge_rules.iter();
+        let edges = edges.filter(|rule| !self.is_constant(rule.trigger));
         let set = |effect: &Effect| {
             let started = self.trace(&effect.program).value(effect.starts);
             effect.mask | started.value | started.unknown
@@ -110,14 +110,14 @@ impl<'f> Reader<'f> {
             traced.value(Some(rule.condition)) != Word::known(0)
         });
         let effects = edges.map(|rule| &rule.effect).chain(levels.map(|rule| &rule.effect));
-        let swings = function.oscillator.map_or(0, |state| 1 << state);
-        effects.fold(swings, |all, effect| all | set(effect))
+        let oscillating = function.oscillator.map_or(0, |state| 1 << state);
+        effects.fold(oscillating, |all, effect| all | set(effect))
     }
 
     /// Output bits that are off in every case in which a rule may act. Every combination of the inputs that decide is
     /// tried, when they are not too many.
-    fn silent(&self, rule: &LevelRule, condition: Influence, offs: &[Influence]) -> u64 {
-        let offs = offs.iter().fold(Influence::default(), |all, off| all.join(*off));
+    fn silent(&self, rule: &LevelRule, condition: Dependency, offs: &[Dependency]) -> u64 {
+        let offs = offs.iter().fold(Dependency::default(), |all, off| all.join(*off));
         let deciding = condition.join(offs);
         let inputs = deciding.inputs.all();
         if inputs.count_ones() > MOST_DECIDING || deciding.states.all() != 0 || deciding.memory {

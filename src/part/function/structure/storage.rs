@@ -1,6 +1,6 @@
 //! What a function stores and drives, and what that depends on.
 
-use super::influence::Influence;
+use super::dependency::Dependency;
 use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::sheet::Signal;
@@ -11,7 +11,7 @@ pub struct Stored {
     /// The state bit.
     pub state: usize,
     /// What its new value depends on.
-    pub data: Influence,
+    pub data: Dependency,
     /// The new value, when it is always the same.
     pub constant: Option<bool>,
 }
@@ -24,7 +24,7 @@ pub struct Clocked {
     /// Its edge.
     pub edge: Edge,
     /// What moves the signal.
-    pub by: Influence,
+    pub by: Dependency,
     /// What is stored.
     pub stores: Vec<Stored>,
     /// True when it writes a memory.
@@ -39,28 +39,28 @@ pub struct Clocked {
 #[derive(Clone, Debug)]
 pub struct Gated {
     /// What moves the condition.
-    pub condition: Influence,
+    pub condition: Dependency,
     /// What is stored.
     pub stores: Vec<Stored>,
     /// What the words and addresses of memory writes depend on, when it writes any.
-    pub writes: Option<Influence>,
+    pub writes: Option<Dependency>,
     /// Output bits that are surely off while the condition holds.
     pub silent: u64,
 }
 
-/// The influences in a function.
+/// The dependencies in a function.
 #[derive(Clone, Debug, Default)]
 pub struct Structure {
     /// On the level of each output bit.
-    pub values: Vec<Influence>,
-    /// On whether each output bit lets go.
-    pub offs: Vec<Influence>,
+    pub values: Vec<Dependency>,
+    /// On whether each output bit goes high-impedance.
+    pub offs: Vec<Dependency>,
     /// The level of each output bit, known where nothing moves it.
     pub value: Word,
-    /// Whether each output bit lets go, known where nothing moves that.
+    /// Whether each output bit goes high-impedance, known where nothing moves that.
     pub off: Word,
     /// On each node.
-    pub nodes: Vec<Influence>,
+    pub nodes: Vec<Dependency>,
     /// Edge-triggered storage whose trigger can move.
     pub clocked: Vec<Clocked>,
     /// Level-sensitive storage whose condition can be true.

@@ -1,7 +1,7 @@
 //! A compiled program, run for its influences: operation by operation, which bits move the bits of its result.
 
 use super::reader::Reader;
-use super::{Influence, Ways};
+use super::{Dependency, Unateness};
 use crate::logic::Word;
 use crate::part::function::program::{Environment, Operation, Program, Register};
 use std::ops::Range;
@@ -9,21 +9,21 @@ use std::ops::Range;
 /// A program that has run: the value of each register, and the influences on each of its bits.
 pub(super) struct Traced {
     values: Vec<Word>,
-    bits: Vec<Vec<Influence>>,
+    bits: Vec<Vec<Dependency>>,
 }
 
 impl Traced {
-    pub(super) fn of(&self, register: Option<Register>, bit: usize) -> Influence {
+    pub(super) fn of(&self, register: Option<Register>, bit: usize) -> Dependency {
         let bits = register.and_then(|register| self.bits.get(register.index()));
         bits.and_then(|bits| bits.get(bit)).copied().unwrap_or_default()
     }
 
-    pub(super) fn whole(&self, register: Register) -> Influence {
+    pub(super) fn whole(&self, register: Register) -> Dependency {
         let bits = self.bits[register.index()].iter();
-        bits.copied().fold(Influence::default(), Influence::join)
+        bits.copied().fold(Dependency::default(), Dependency::join)
     }
 
-    fn bit(&self, register: Register, at: usize) -> Influence {
+    fn bit(&self, register: Register, at: usize) -> Dependency {
         let bits = &self.bits[register.index()];
         bits.get(at).copied().unwrap_or_default()
     }
@@ -37,7 +37,7 @@ impl Traced {
         self.values[register.index()].value >> at & 1 == 1
     }
 
-    fn xor(&self, a: Register, b: Register, at: usize) -> Influence {
+    fn xor(&self, a: Register, b: Register, at: usize) -> Dependency {
         let (one, other) = (self.bit(a, at), self.bit(b, at));
         match (one.is_none(), other.is_none()) {
             (_, true) if self.high(b, at) => one.inverted(),
@@ -48,9 +48,9 @@ impl Traced {
         }
     }
 
-    fn sum(&self, a: Register, b: Register, width: usize) -> Vec<Influence> {
+    fn sum(&self, a: Register, b: Register, width: usize) -> Vec<Dependency> {
         // A carry only ever helps the carries above it.
-        let mut carry = Influence::default();
+        let mut carry = Dependency::default();
         (0..width)
             .map(|at| {
                 let own = self.bit(a, at).join(self.bit(b, at));
@@ -61,7 +61,7 @@ impl Traced {
                     _ => own.join(carry).both(),
                 };
                 carry = match (own.is_none(), differ) {
-                    (true, false) => Influence::default(),
+                    (true, false) => Dependency::default(),
                     _ => own.join(carry),
                 };
                 sum
@@ -70,7 +70,7 @@ impl Traced {
     }
 
     /// One bit of `yes` or `no`, as a condition says.
-    fn selected(&self, condition: Register, yes: Register, no: Register, at: usize) -> Influence {
+    fn selected(&self, condition: Register, yes: Register, no: Register, at: usize) -> Dependency {
         let chosen = self.values[condition.index()];
         if chosen == Word::known(1) {
             return self.bit(yes, at);
@@ -105,10 +105,10 @@ impl Reader<'_> {
         program.run(&environment, &self.memories, &mut traced.values);
         for (at, operation) in program.operations.iter().enumerate() {
             let mut bits = self.influences(operation, &traced);
-            for (bit, influence) in bits.iter_mut().enumerate() {
+            for (bit, dependency) in bits.iter_mut().enumerate() {
                 // Bits beyond a word are those of a memory that is wider than what is read of it.
                 if bit >= 64 || traced.values[at].unknown >> bit & 1 == 0 {
-                    *influence = Influence::default();
+                    *dependency = Dependency::default();
                 }
             }
             traced.bits.push(bits);
@@ -116,21 +116,21 @@ impl Reader<'_> {
         traced
     }
 
-    fn influences(&self, operation: &Operation, traced: &Traced) -> Vec<Influence> {
+    fn influences(&self, operation: &Operation, traced: &Traced) -> Vec<Dependency> {
         let bits = |register: Register| traced.bits[register.index()].as_slice();
         let get = |register: Register, at: usize| traced.bit(register, at);
         let whole = |register: Register| traced.whole(register);
-        let each = |range: Range<usize>, of: &dyn Fn(usize) -> Influence| range.map(of).collect();
+        let each = |range: Range<usize>, of: &dyn Fn(usize) -> Dependency| range.map(of).collect();
         match *operation {
             Operation::Constant(mask) | Operation::Unknown(mask) => {
-                vec![Influence::default(); width_of(mask).max(1)]
+                vec![Dependency::default(); width_of(mask).max(1)]
             }
-            Operation::Inputs { low, width } => {
-                (low..low + width).map(|bit| Influence { inputs: Ways::follows(bit), ..Influence::default() }).collect()
-            }
-            Operation::States { low, width } => {
-                (low..low + width).map(|bit| Influence { states: Ways::follows(bit), ..Influence::default() }).collect()
-            }
+            Operation::Inputs { low, width } => (low..low + width)
+                .map(|bit| Dependency { inputs: Unateness::follows(bit), ..Dependency::default() })
+                .collect(),
+            Operation::States { low, width } => (low..low + width)
+                .map(|bit| Dependency { states: Unateness::follows(bit), ..Dependency::default() })
+                .collect(),
             Operation::Nodes { low, width } => {
                 (low..low + width).map(|at| self.nodes.get(usize::from(at)).copied().unwrap_or_default()).collect()
             }
@@ -139,7 +139,7 @@ impl Reader<'_> {
             Operation::Xor(a, b) => each(traced.longer(a, b), &|at| traced.xor(a, b, at)),
             Operation::Add(a, b, width) => traced.sum(a, b, width.into()),
             Operation::Subtract(a, b, width) => {
-                let mut below = Influence::default();
+                let mut below = Dependency::default();
                 (0..usize::from(width))
                     .map(|at| {
                         below = below.join(get(a, at)).join(get(b, at));
@@ -155,7 +155,7 @@ impl Reader<'_> {
             Operation::Splat(a, mask) => vec![whole(a); width_of(mask)],
             Operation::Slice(a, low, width) => (low..low + width).map(|at| get(a, usize::from(at))).collect(),
             Operation::Place(a, low) => {
-                let mut moved = vec![Influence::default(); usize::from(low)];
+                let mut moved = vec![Dependency::default(); usize::from(low)];
                 moved.extend(bits(a));
                 moved
             }
@@ -165,20 +165,20 @@ impl Reader<'_> {
                     _ => get(a, at).inverted(),
                 };
                 let width = usize::from(width);
-                (0..width).map(chosen).fold(Influence::default(), Influence::join)
+                (0..width).map(chosen).fold(Dependency::default(), Dependency::join)
             }),
             Operation::Pick(vector, address, width) => {
                 let word = traced.values[address.index()];
                 let possible = |at: &usize| (*at as u64 ^ word.value) & !word.unknown & Word::mask(width.into()) == 0;
                 let picked = (0..1usize << width).filter(possible).map(|at| get(vector, at));
-                vec![picked.fold(whole(address).both(), Influence::join)]
+                vec![picked.fold(whole(address).both(), Dependency::join)]
             }
             Operation::All(a, mask) | Operation::Any(a, mask) => {
                 vec![masked(bits(a), mask)]
             }
             Operation::Odd(a, mask) => vec![masked(bits(a), mask).both()],
             Operation::Read(_, address) => {
-                let word = Influence { memory: true, ..whole(address).both() };
+                let word = Dependency { memory: true, ..whole(address).both() };
                 vec![word; 64]
             }
         }
@@ -189,8 +189,8 @@ fn width_of(mask: u64) -> usize {
     (u64::BITS - mask.leading_zeros()) as usize
 }
 
-fn masked(bits: &[Influence], mask: u64) -> Influence {
+fn masked(bits: &[Dependency], mask: u64) -> Dependency {
     let rows = bits.iter().enumerate().take(64);
     let chosen = rows.filter(|(at, _)| mask >> at & 1 == 1);
-    chosen.fold(Influence::default(), |all, (_, bit)| all.join(*bit))
+    chosen.fold(Dependency::default(), |all, (_, bit)| all.join(*bit))
 }

@@ -29,8 +29,8 @@ fn load(text: &str) -> (Option<Part>, Vec<Diagnostic>) {
 /// A part on the bench: levels are put on its pins, one change after the other.
 struct Bench {
     part: Part,
-    held: Held,
-    seen: Seen,
+    held: ChipState,
+    seen: SampledInputs,
     scratch: Scratch,
 }
 
@@ -41,10 +41,10 @@ impl Bench {
         assert!(problems.is_empty(), "{messages:?} in {text}");
         let part = part.expect("a part without problems");
         let mut scratch = Scratch::default();
-        let held = part.function.held_unknown();
+        let held = part.function.unknown_state();
         let inputs = Word::all_unknown(part.function.input_mask());
         let nodes = part.function.nodes(inputs, &held, &mut scratch);
-        Bench { seen: Seen { inputs, nodes }, part, held, scratch }
+        Bench { seen: SampledInputs { inputs, nodes }, part, held, scratch }
     }
 
     /// The pins of a part with the given lines in its package, and the given formulas.

@@ -44,7 +44,7 @@ fn exhaust(bench: &mut Bench, plain: impl Fn(u64) -> u64) {
     assert!(function.is_combinational());
     let mut drive = |inputs: Word| {
         let nodes = function.nodes(inputs, &bench.held, &mut bench.scratch);
-        let seen = Seen { inputs, nodes };
+        let seen = SampledInputs { inputs, nodes };
         function.drive(seen, &bench.held, &mut bench.scratch)
     };
     for inputs in words(function.inputs.len() as u32) {
@@ -98,7 +98,7 @@ fn wide_arithmetic_is_exact_and_sound() {
     let function = bench.part.function.clone();
     for _ in 0..2000 {
         let inputs = Word::new(next() & 0x1_FFFF_FFFF, next() & next() & next() & 0x1_FFFF_FFFF);
-        let seen = Seen { inputs, nodes: Word::default() };
+        let seen = SampledInputs { inputs, nodes: Word::default() };
         let found = function.drive(seen, &bench.held, &mut bench.scratch).value;
         for _ in 0..16 {
             let one = inputs.value | next() & inputs.unknown;

@@ -2,7 +2,7 @@
 
 use super::description::Description;
 use super::levels::{Bit, Level};
-use super::storage::{Seen, Storage};
+use super::storage::{SampledInputs, Storage};
 use coldboard::circuit::{Chip as Placed, ChipKey, NetKey};
 use coldboard::delay::{ChipDelays, Conditions, DelayTable, Delays, Transition, durations};
 use coldboard::language::ast::{Corner, PowerUp};
@@ -18,7 +18,7 @@ pub(super) struct Chip {
     pub(super) storage: Storage,
     /// The inputs as they are, and what it saw when it was last evaluated.
     pub(super) now: Vec<Bit>,
-    pub(super) seen: Seen,
+    pub(super) seen: SampledInputs,
     /// What each output is to be once all delays have passed.
     pub(super) wanted: Vec<Bit>,
     pub(super) first_driver: usize,
@@ -139,7 +139,10 @@ impl Maker<'_> {
         Chip {
             storage: self.storage(chip, does),
             now: vec![Bit::Unknown; inputs],
-            seen: Seen { inputs: vec![Bit::Unknown; inputs], nodes: vec![Bit::Unknown; does.node_needs.len()] },
+            seen: SampledInputs {
+                inputs: vec![Bit::Unknown; inputs],
+                nodes: vec![Bit::Unknown; does.node_needs.len()],
+            },
             wanted: vec![Bit::Unknown; outputs],
             first_driver,
             figures: Rc::new(figures),
@@ -172,7 +175,7 @@ impl Maker<'_> {
                 }
             }
         }
-        if let (Some(holds), Some(memory)) = (&chip.holds, storage.memories.first_mut()) {
+        if let (Some(holds), Some(memory)) = (&chip.initial_contents, storage.memories.first_mut()) {
             for (start, bytes) in holds.image.segments() {
                 for (address, &byte) in (start..).zip(bytes) {
                     memory.put(address, byte.into());
@@ -212,11 +215,11 @@ pub(super) fn transition(from: Level, to: Level) -> Transition {
     match (from, to) {
         (Level::Z, Level::One) => Transition::EnableHigh,
         (Level::Z, Level::Zero) => Transition::EnableLow,
-        (Level::Z, _) => Transition::EnableBlur,
+        (Level::Z, _) => Transition::EnableToUnknown,
         (Level::Zero, Level::Z) => Transition::DisableLow,
         (_, Level::Z) => Transition::DisableHigh,
         (_, Level::One) => Transition::Rise,
         (_, Level::Zero) => Transition::Fall,
-        _ => Transition::Blur,
+        _ => Transition::ToUnknown,
     }
 }

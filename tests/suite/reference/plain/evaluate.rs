@@ -63,7 +63,7 @@ impl Reference {
         let mut causes = if moving == 0 { output.arcs } else { moving };
         let path = |input: usize, how: Transition| match how {
             // What is unknown begins with the first edge that could be there.
-            Transition::Blur if output.releases >> input & 1 == 0 => {
+            Transition::ToUnknown if output.releases >> input & 1 == 0 => {
                 let edges = [Transition::Rise, Transition::Fall];
                 let [rise, fall] = edges.map(|how| figures.delay(input, bit, how));
                 rise.min(fall)

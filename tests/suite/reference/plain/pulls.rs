@@ -4,7 +4,7 @@ use super::engine::Reference;
 use super::levels::Level;
 use super::links::Link;
 use coldboard::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
-use coldboard::delay::lag::{Lag, capacitor_on};
+use coldboard::delay::rc_delay::{RcDelay, capacitor_on};
 use coldboard::key::Key;
 use coldboard::language::ast::Corner;
 use coldboard::quantity::Resistance;
@@ -94,7 +94,7 @@ impl Reference {
                 if let Kind::Resistor(ohms) = kind
                     && let Some((farads, start)) = capacitor_on(circuit, net)
                 {
-                    let lag = Lag::new(circuit, corner, net, ohms, farads);
+                    let lag = RcDelay::new(circuit, corner, net, ohms, farads);
                     let start = Level::from_char(start.to_char());
                     self.drivers[driver].now = start;
                     self.drivers[driver].on_net = start;

@@ -99,7 +99,7 @@ impl Memory {
 
 /// Inputs and nodes at one moment.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) struct Seen {
+pub(crate) struct SampledInputs {
     pub(crate) inputs: Vec<Bit>,
     pub(crate) nodes: Vec<Bit>,
 }
@@ -139,10 +139,16 @@ impl Description {
 
     /// Lets storage follow the inputs. `stirred` are stored bits that have moved by themselves since `was`. Where
     /// storage clocks or sets more storage, the change runs through to its end; without an end all becomes unknown.
-    pub(crate) fn follow(&self, storage: &mut Storage, was: &Seen, inputs: &[Bit], stirred: u64) -> (Seen, Started) {
+    pub(crate) fn follow(
+        &self,
+        storage: &mut Storage,
+        was: &SampledInputs,
+        inputs: &[Bit],
+        stirred: u64,
+    ) -> (SampledInputs, Started) {
         let mut started = Started::default();
         let mut before = was.clone();
-        let mut seen = Seen { inputs: inputs.to_vec(), nodes: self.nodes(inputs, storage) };
+        let mut seen = SampledInputs { inputs: inputs.to_vec(), nodes: self.nodes(inputs, storage) };
         let (mut moved_inputs, mut moved_states) = (differing(&was.inputs, inputs), stirred);
         for round in 0..2 * storage.state.len() + self.levels.len() + 2 {
             let state = storage.state.clone();
@@ -169,7 +175,14 @@ impl Description {
     }
 
     /// The edges of one moment, all on the storage before it; returns what was set, or may have been.
-    fn edges(&self, storage: &mut Storage, was: &Seen, now: &Seen, moved: Needs, started: &mut Started) -> u64 {
+    fn edges(
+        &self,
+        storage: &mut Storage,
+        was: &SampledInputs,
+        now: &SampledInputs,
+        moved: Needs,
+        started: &mut Started,
+    ) -> u64 {
         let before = storage.state.clone();
         let (mut touched, mut writes) = (0, Vec::new());
         for rule in &self.edges {
@@ -208,7 +221,7 @@ impl Description {
 impl Rule {
     /// An unknown level may be either, so that a change from or to it may be an edge. A node that stays unknown may have
     /// had one when something that it is computed from moved.
-    fn happened(&self, was: &Seen, now: &Seen, moved: Needs, nodes: &[Needs]) -> Bit {
+    fn happened(&self, was: &SampledInputs, now: &SampledInputs, moved: Needs, nodes: &[Needs]) -> Bit {
         let (was, now, behind) = match self.trigger {
             Source::Input(bit) => (was.inputs[bit], now.inputs[bit], false),
             Source::Node(node) => {

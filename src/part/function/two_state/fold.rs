@@ -1,19 +1,19 @@
 //! Folding: a program of a function becomes one on plain numbers, with as little in it as its result needs.
 
 use super::lookup::{MemoryLookup, Table};
-use super::{Fixed, Flat};
+use super::{TiedInputs, TwoStateProgram};
 use crate::logic::Word;
 use crate::part::function::program::{Environment, Operation, Program, Register};
 
 /// What stands for an operation of the first program.
 #[derive(Clone, Copy)]
-pub(super) enum Stand {
+pub(super) enum Folded {
     Constant(u64),
     Operation(Register),
 }
 
 pub(super) struct Folder<'a> {
-    fixed: Fixed<'a>,
+    tied: TiedInputs<'a>,
     operations: Vec<Operation>,
     words: Vec<Word>,
     /// True when the program has grown too long for its rows.
@@ -21,8 +21,8 @@ pub(super) struct Folder<'a> {
 }
 
 impl<'a> Folder<'a> {
-    pub(super) fn new(fixed: Fixed<'a>) -> Folder<'a> {
-        Folder { fixed, operations: Vec::new(), words: Vec::new(), overlong: false }
+    pub(super) fn new(tied: TiedInputs<'a>) -> Folder<'a> {
+        Folder { tied, operations: Vec::new(), words: Vec::new(), overlong: false }
     }
 
     /// What is known of an operation's result at all times.
@@ -31,22 +31,22 @@ impl<'a> Folder<'a> {
             let address = self.words[address.index()];
             let memory = usize::from(memory);
             // The first memory may be loaded at any time.
-            return match self.fixed.memories.get(memory) {
+            return match self.tied.memories.get(memory) {
                 Some(array) if memory > 0 && address.unknown == 0 => array.get(address.value),
                 _ => Word::all_unknown(u64::MAX),
             };
         }
-        let environment = Environment { inputs: self.fixed.inputs, states: self.fixed.states, nodes: Word::default() };
+        let environment = Environment { inputs: self.tied.inputs, states: self.tied.states, nodes: Word::default() };
         operation.word(&environment, &[], |register| self.words[register.index()])
     }
 
     /// The row of an operation; `None` when the program grows too long.
-    pub(super) fn place(&mut self, stand: Stand) -> Option<Register> {
-        match stand {
-            Stand::Operation(register) => Some(register),
-            Stand::Constant(value) => {
-                let same = |operation: &Operation| *operation == Operation::Constant(value);
-                if let Some(at) = self.operations.iter().position(same) {
+    pub(super) fn place(&mut self, one: Folded) -> Option<Register> {
+        match one {
+            Folded::Operation(register) => Some(register),
+            Folded::Constant(value) => {
+                let positive = |operation: &Operation| *operation == Operation::Constant(value);
+                if let Some(at) = self.operations.iter().position(positive) {
                     return Some(Register::new(at));
                 }
                 self.push(Operation::Constant(value))
@@ -92,10 +92,10 @@ impl<'a> Folder<'a> {
                 }
             }
             Operation::And(a, b) => match (of(a), of(b)) {
-                (Operation::Not(a, mask), Operation::Not(b, same)) if mask == same => {
+                (Operation::Not(a, mask), Operation::Not(b, positive)) if mask == positive => {
                     match self.fold(Operation::Or(a, b)) {
-                        Stand::Operation(either) => Operation::Not(either, mask),
-                        Stand::Constant(_) => operation,
+                        Folded::Operation(either) => Operation::Not(either, mask),
+                        Folded::Constant(_) => operation,
                     }
                 }
                 _ => operation,
@@ -115,12 +115,12 @@ impl<'a> Folder<'a> {
     }
 
     /// An operation whose operands are rows of the new program.
-    pub(super) fn fold(&mut self, operation: Operation) -> Stand {
+    pub(super) fn fold(&mut self, operation: Operation) -> Folded {
         let operation = self.simplify(operation);
         let word = self.word(&operation);
         let open = matches!(operation, Operation::Unknown(_));
         if word.unknown == 0 && !open {
-            return Stand::Constant(word.value);
+            return Folded::Constant(word.value);
         }
         let most = |register: Register| self.most(register);
         let zero = |register: Register| most(register) == 0;
@@ -129,7 +129,7 @@ impl<'a> Folder<'a> {
             word.unknown == 0 && most(other) & !word.value == 0
         };
         let narrow = |register: Register, mask: u64| most(register) & !mask == 0;
-        let same = match operation {
+        let positive = match operation {
             Operation::Or(a, b) | Operation::Xor(a, b) if zero(a) => Some(b),
             Operation::Or(a, b) | Operation::Xor(a, b) if zero(b) => Some(a),
             Operation::And(a, b) if ones(a, b) => Some(b),
@@ -137,7 +137,7 @@ impl<'a> Folder<'a> {
             Operation::Slice(a, 0, width) if narrow(a, Word::mask(width.into())) => Some(a),
             Operation::Place(a, 0) => Some(a),
             Operation::Not(a, mask) => match self.operations[a.index()] {
-                Operation::Not(b, same) if same == mask && narrow(b, mask) => Some(b),
+                Operation::Not(b, positive) if positive == mask && narrow(b, mask) => Some(b),
                 _ => None,
             },
             Operation::Splat(a, 1) if narrow(a, 1) => Some(a),
@@ -148,18 +148,18 @@ impl<'a> Folder<'a> {
             },
             _ => None,
         };
-        match same.or_else(|| self.push(operation)) {
-            Some(register) => Stand::Operation(register),
-            None => Stand::Operation(Register::new(0)),
+        match positive.or_else(|| self.push(operation)) {
+            Some(register) => Folded::Operation(register),
+            None => Folded::Operation(Register::new(0)),
         }
     }
 
     /// Appends a program; `nodes` is the word that it reads nodes from.
-    pub(super) fn append(&mut self, program: &Program, nodes: Option<Stand>) -> Vec<Stand> {
-        let mut stands: Vec<Stand> = Vec::new();
+    pub(super) fn append(&mut self, program: &Program, nodes: Option<Folded>) -> Vec<Folded> {
+        let mut folded: Vec<Folded> = Vec::new();
         for operation in &program.operations {
             let row = |folder: &mut Self, register: Register| {
-                let placed = folder.place(stands[register.index()]);
+                let placed = folder.place(folded[register.index()]);
                 placed.unwrap_or(Register::new(0))
             };
             let moved = match *operation {
@@ -172,13 +172,13 @@ impl<'a> Folder<'a> {
                 },
                 other => other.with_operands(|register| row(self, register)),
             };
-            stands.push(self.fold(moved));
+            folded.push(self.fold(moved));
         }
-        stands
+        folded
     }
 
     /// Keeps what the last result needs; `None` when that hangs on a level that nothing decides.
-    pub(super) fn finish(self, last: Register) -> Option<Flat> {
+    pub(super) fn finish(self, last: Register) -> Option<TwoStateProgram> {
         if self.overlong {
             return None;
         }
@@ -193,7 +193,7 @@ impl<'a> Folder<'a> {
             }
         }
         let mut rows = vec![Register::new(0); needed.len()];
-        let mut flat = Flat::default();
+        let mut two_state = TwoStateProgram::default();
         for (at, operation) in self.operations.iter().enumerate() {
             if !needed[at] {
                 continue;
@@ -201,14 +201,14 @@ impl<'a> Folder<'a> {
             if matches!(operation, Operation::Unknown(_)) {
                 return None;
             }
-            rows[at] = Register::new(flat.operations.len());
+            rows[at] = Register::new(two_state.operations.len());
             let moved = operation.with_operands(|register| rows[register.index()]);
-            flat.operations.push(moved);
+            two_state.operations.push(moved);
         }
-        flat.lookup = MemoryLookup::of(&flat.operations);
-        flat.table = Table::of(&flat);
+        two_state.lookup = MemoryLookup::of(&two_state.operations);
+        two_state.table = Table::of(&two_state);
         // The result is the last operation, for nothing behind it is needed.
-        Some(flat)
+        Some(two_state)
     }
 }
 

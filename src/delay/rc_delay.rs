@@ -6,7 +6,7 @@ use crate::electrical::sheet::{BASE_CURRENT, at_supply};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::part::{Edge, LevelName};
-use crate::quantity::{Capacitance, Resistance, Voltage};
+use crate::quantity::{Capacitance, Resistance, Time, Voltage};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
 /// their own.
@@ -17,21 +17,21 @@ const MOST_JOINED: usize = 64;
 
 /// The time that a pull needs against a capacitor, in picoseconds, to either level.
 #[derive(Clone, Copy, Debug)]
-pub struct Lag {
+pub struct RcDelay {
     /// To high.
-    pub rise: i64,
+    pub rise: Time,
     /// To low.
-    pub fall: i64,
+    pub fall: Time,
 }
 
-impl Lag {
+impl RcDelay {
     /// The times of an RC up to the thresholds of the inputs on a net, and on those that resistors and contacts join to
     /// it; the slowest of them counts.
-    pub fn new(circuit: &Circuit, corner: Corner, net: NetKey, ohms: Resistance, capacitance: Capacitance) -> Lag {
-        let mut lag = Lag { rise: 0, fall: 0 };
-        let pushed = pushed_out(circuit, corner, net);
-        let joined = joined(circuit, net);
-        for &(chip, pin) in joined.iter().flat_map(|&net| &circuit.nets[net].chip_pins) {
+    pub fn new(circuit: &Circuit, corner: Corner, net: NetKey, ohms: Resistance, capacitance: Capacitance) -> RcDelay {
+        let mut rc_delay = RcDelay { rise: Time::ZERO, fall: Time::ZERO };
+        let input_current = input_low_current(circuit, corner, net);
+        let connected = connected(circuit, net);
+        for &(chip, pin) in connected.iter().flat_map(|&net| &circuit.nets[net].chip_pins) {
             let chip = &circuit.chips[chip];
             let mut inputs = chip.part.function.inputs.iter();
             let Some(input) = inputs.position(|&other| other == pin) else {
@@ -41,23 +41,23 @@ impl Lag {
                 let volts = switching_volts(chip, input, edge, corner);
                 (volts / whole).clamp(0.001, 0.99)
             };
-            let time = |share| charge_time(ohms, capacitance, share).ps();
+            let time = |share| charge_time(ohms, capacitance, share);
             let supply = chip.supply.as_f64();
-            let lifted = supply + pushed * ohms.as_f64();
-            lag.rise = lag.rise.max(time(share(Edge::Rise, lifted)));
-            lag.fall = lag.fall.max(time(1.0 - share(Edge::Fall, supply)));
+            let risen = supply + input_current * ohms.as_f64();
+            rc_delay.rise = rc_delay.rise.max(time(share(Edge::Rise, risen)));
+            rc_delay.fall = rc_delay.fall.max(time(1.0 - share(Edge::Fall, supply)));
         }
-        lag
+        rc_delay
     }
 
     /// The time to a level.
-    pub fn to(self, level: Level) -> i64 {
+    pub fn to(self, level: Level) -> Time {
         if level.is_high() { self.rise } else { self.fall }
     }
 }
 
 /// A net, and those that resistors and contacts join to it without a rail in between.
-fn joined(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
+fn connected(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
     let mut nets = vec![net];
     let mut at = 0;
     while let Some(&net) = nets.get(at)
@@ -87,7 +87,7 @@ fn joined(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
 
 /// The current that bipolar inputs let out into a net that is low, in amperes: with it a pull-up fills a capacitor much
 /// sooner. Sheets tell the most of it only, so that the slowest corner counts on none.
-fn pushed_out(circuit: &Circuit, corner: Corner, net: NetKey) -> f64 {
+fn input_low_current(circuit: &Circuit, corner: Corner, net: NetKey) -> f64 {
     if !matches!(corner, Corner::Fastest | Corner::Typical) {
         return 0.0;
     }

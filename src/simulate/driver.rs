@@ -1,40 +1,41 @@
 //! What drives nets: outputs of chips, stimuli, links.
 
-use super::nets::Listeners;
+use super::nets::Loads;
 use crate::circuit::{ChipKey, NetKey};
 use crate::logic::Level;
 use crate::part::PinIndex;
+use crate::quantity::Time;
 
 /// A time before every event, with room to subtract from.
-pub(super) const LONG_AGO: i64 = i64::MIN / 4;
+pub(super) const LONG_AGO: Time = Time::from_ps(i64::MIN / 4);
 
 /// No event is due.
-pub(super) const NEVER: i64 = i64::MAX;
+pub(super) const NEVER: Time = Time::MAX;
 
 /// In place of an output: the supply of a rail.
 pub(super) const SUPPLY: u32 = u32::MAX;
 
 /// Something that drives a net: what each of its events touches.
 #[derive(Clone, Debug)]
-pub(super) struct Out {
+pub(super) struct Driver {
     /// When its next level comes.
-    pub(super) due: i64,
+    pub(super) due: Time,
     /// When it took another level last; [`LONG_AGO`] for never.
-    pub(super) changed: i64,
+    pub(super) changed: Time,
     /// How many outputs moved one another, since the last stimulus, until this one did.
-    pub(super) chain: u32,
-    pub(super) listeners: Listeners,
+    pub(super) depth: u32,
+    pub(super) loads: Loads,
     pub(super) now: Level,
     pub(super) next: Level,
-    /// What is special about it, of [`own`].
-    pub(super) special: u8,
+    /// What is special about it, of [`driver_flag`].
+    pub(super) flags: u8,
     /// How many transitions it has called back, beside the rounds of 256 in [`Machine::filtered`].
     pub(super) filtered: u8,
 }
 
 /// Where an output leads to.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Place {
+pub(super) struct NetConnection {
     /// Its net; `u32::MAX` for none.
     pub(super) net: u32,
     /// Delay of the cables on the net, in picoseconds.
@@ -42,9 +43,9 @@ pub(super) struct Place {
 }
 
 /// What makes an output's move more than a new level of its net.
-pub(super) mod own {
+pub(super) mod driver_flag {
     /// It moves by itself: oscillators, timers and the clocks of a trial.
-    pub(in crate::simulate) const SWINGS: u8 = 1;
+    pub(in crate::simulate) const SELF_TIMED: u8 = 1;
     /// Another level follows its next one.
     pub(in crate::simulate) const FOLLOWED: u8 = 2;
     /// Its net is flagged, or it has none, or a history is kept.
@@ -56,21 +57,21 @@ pub(super) mod own {
 /// What follows the next level of an output: a memory's data behind a stretch of unknown, or what comes behind a level
 /// that is on its way through a cable.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct After {
-    pub(super) due: i64,
+pub(super) struct LaterTransition {
+    pub(super) due: Time,
     pub(super) level: Level,
 }
 
-impl Out {
-    pub(super) fn new(now: Level) -> Out {
-        Out {
+impl Driver {
+    pub(super) fn new(now: Level) -> Driver {
+        Driver {
             due: NEVER,
             changed: LONG_AGO,
-            chain: 0,
-            listeners: Listeners::new(&[], 0),
+            depth: 0,
+            loads: Loads::new(&[], 0),
             now,
             next: now,
-            special: own::MARKED,
+            flags: driver_flag::MARKED,
             filtered: 0,
         }
     }
@@ -88,7 +89,7 @@ impl Out {
     }
 }
 
-/// What an [`Out`] belongs to.
+/// What an [`Driver`] belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Owner {
     Chip(ChipKey, PinIndex),
@@ -110,7 +111,7 @@ impl Owner {
 /// A free-running stimulus.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Clock {
-    pub(super) out: u32,
-    pub(super) high: i64,
-    pub(super) low: i64,
+    pub(super) driver: u32,
+    pub(super) high: Time,
+    pub(super) low: Time,
 }

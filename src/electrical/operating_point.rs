@@ -4,10 +4,10 @@
 //! LEDs join to it are high or low meanwhile, whichever is worse. For each of these there are a weakest and a
 //! strongest solution, with the lamps and leakages that are worst for it.
 
+use super::bias::{Bias, NO_LOSS, alternatives, driven, pin_currents};
 use super::currents::{Currents, Owner, Parts};
-use super::drive::{Driver, Holds, drivers};
+use super::drive::{Driver, Enabled, drivers};
 use super::group::{Group, Link, LinkKind, groups};
-use super::hold::{Hold, NO_LOSS, alternatives, biases, driven};
 use super::led;
 pub use super::range::Range;
 use super::sheet::{Input, Sheets};
@@ -16,7 +16,7 @@ use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
 
-/// Groups of more nets than this are not solved; they stand in [`View::unsolved`].
+/// Groups of more nets than this are not solved; they stand in [`OperatingPoint::unsolved`].
 pub const MOST_NETS: usize = 64;
 
 /// A net while it is driven high or low.
@@ -38,7 +38,7 @@ pub struct NetState {
 
 /// An input that listens.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Listener {
+pub struct Load {
     /// The chip.
     pub chip: ChipKey,
     /// Its pin.
@@ -49,11 +49,11 @@ pub struct Listener {
 
 /// A net.
 #[derive(Clone, Debug, Default)]
-pub struct NetView {
+pub struct NetOperatingPoint {
     /// The outputs on it.
     pub drivers: Vec<Driver>,
     /// The inputs on it whose needs are known.
-    pub listeners: Vec<Listener>,
+    pub loads: Vec<Load>,
     /// Driven high.
     pub high: Option<NetState>,
     /// Driven low.
@@ -63,18 +63,18 @@ pub struct NetView {
     pub off: [Option<Range>; 2],
 }
 
-impl NetView {
+impl NetOperatingPoint {
     /// True when an output drives it at all times.
     pub(crate) fn always_driven(&self) -> bool {
-        self.drivers.iter().any(|driver| driver.holds == Holds::Always)
+        self.drivers.iter().any(|driver| driver.enabled == Enabled::Always)
     }
 }
 
 /// The circuit at rest.
 #[derive(Clone, Debug, Default)]
-pub struct View {
+pub struct OperatingPoint {
     /// By net.
-    pub nets: KeyVec<NetKey, NetView>,
+    pub nets: KeyVec<NetKey, NetOperatingPoint>,
     /// What flows.
     pub currents: Currents,
     /// The first nets of groups that are too large to be solved, or that no answer was found for.
@@ -86,53 +86,53 @@ pub struct View {
 struct Case {
     parts: Parts,
     /// Which way the currents of inputs and leakages go.
-    pins: Bias,
+    pins: PinCurrents,
 }
 
 /// Which way the currents of inputs and leakages go.
 #[derive(Clone, Copy, PartialEq)]
-enum Bias {
-    Into,
-    OutOf,
+enum PinCurrents {
+    Inward,
+    Outward,
     None,
 }
 
 #[derive(Clone, Copy)]
 enum Drive<'a> {
     Off,
-    High(&'a [Hold]),
-    Low(&'a [Hold]),
+    High(&'a [Bias]),
+    Low(&'a [Bias]),
 }
 
-impl View {
+impl OperatingPoint {
     /// Of a circuit.
-    pub fn new(circuit: &Circuit) -> View {
+    pub fn new(circuit: &Circuit) -> OperatingPoint {
         let sheets = Sheets::new(circuit);
         let mut found = drivers(circuit);
-        let nets = circuit.nets.iter().map(|(key, net)| NetView {
+        let nets = circuit.nets.iter().map(|(key, net)| NetOperatingPoint {
             drivers: std::mem::take(&mut found[key]),
-            listeners: (net.chip_pins.iter())
+            loads: (net.chip_pins.iter())
                 .filter_map(|&(chip, pin)| {
                     let input = sheets.input(circuit, chip, pin)?;
-                    Some(Listener { chip, pin, input })
+                    Some(Load { chip, pin, input })
                 })
                 .collect(),
-            ..NetView::default()
+            ..NetOperatingPoint::default()
         });
-        let mut view = View { nets: nets.collect(), ..View::default() };
+        let mut operating_point = OperatingPoint { nets: nets.collect(), ..OperatingPoint::default() };
         for group in groups(circuit) {
             let fed = group.links.iter().flat_map(|link| link.ends).all(|end| {
                 let rail = circuit.nets[end].rail;
                 rail.is_none_or(|rail| rail.fed.is_some())
             });
             if group.nets.len() > MOST_NETS {
-                view.unsolved.extend(group.nets.first());
+                operating_point.unsolved.extend(group.nets.first());
             } else if fed {
-                Solving::new(circuit, &sheets, &view, &group).run(&mut view);
+                Solving::new(circuit, &sheets, &operating_point, &group).run(&mut operating_point);
             }
         }
-        view.unsolved.dedup();
-        view
+        operating_point.unsolved.dedup();
+        operating_point
     }
 }
 
@@ -140,78 +140,85 @@ struct Solving<'a> {
     circuit: &'a Circuit,
     group: &'a Group,
     /// For each net, the alternatives of what holds it at a time.
-    holds: Vec<Vec<Vec<Hold>>>,
+    enabled: Vec<Vec<Vec<Bias>>>,
     /// For each net, what flows into and out of inputs and outputs that are off. The one that drives is counted as
     /// well: what its leakage adds is on the safe side.
-    biases: Vec<[Vec<Curve>; 2]>,
+    pin_currents: Vec<[Vec<Curve>; 2]>,
 }
 
 impl<'a> Solving<'a> {
-    fn new(circuit: &'a Circuit, sheets: &Sheets, view: &View, group: &'a Group) -> Solving<'a> {
-        let alternatives = |&net: &NetKey| alternatives(circuit, sheets, &view.nets[net], net);
-        let biases = |&net: &NetKey| biases(circuit, sheets, &view.nets[net]);
+    fn new(circuit: &'a Circuit, sheets: &Sheets, operating_point: &OperatingPoint, group: &'a Group) -> Solving<'a> {
+        let alternatives = |&net: &NetKey| alternatives(circuit, sheets, &operating_point.nets[net], net);
+        let pin_currents = |&net: &NetKey| pin_currents(circuit, sheets, &operating_point.nets[net]);
         Solving {
             circuit,
             group,
-            holds: group.nets.iter().map(alternatives).collect(),
-            biases: group.nets.iter().map(biases).collect(),
+            enabled: group.nets.iter().map(alternatives).collect(),
+            pin_currents: group.nets.iter().map(pin_currents).collect(),
         }
     }
 
-    fn run(&self, view: &mut View) {
+    fn run(&self, operating_point: &mut OperatingPoint) {
         if self.group.nets.is_empty() {
             // A lamp between two rails is always lit, and a resistor always warm.
-            self.take(&[], Case::DIM, view);
-            self.take(&[], Case::BRIGHT, view);
+            self.take(&[], Case::DIM, operating_point);
+            self.take(&[], Case::BRIGHT, operating_point);
         }
         for at in 0..self.group.nets.len() {
-            let held = self.holds.iter().enumerate();
-            let others = held.filter(|(other, holds)| *other != at && !holds.is_empty()).count();
+            let stored = self.enabled.iter().enumerate();
+            let others = stored.filter(|(other, enabled)| *other != at && !enabled.is_empty()).count();
             let levels: &[bool] = if others > 0 { &[true, false] } else { &[true] };
             for &high in levels {
-                for alternative in &self.holds[at] {
-                    self.driven(at, alternative, high, true, view);
-                    self.driven(at, alternative, high, false, view);
+                for alternative in &self.enabled[at] {
+                    self.driven(at, alternative, high, true, operating_point);
+                    self.driven(at, alternative, high, false, operating_point);
                 }
-                self.undriven(at, high, view);
+                self.undriven(at, high, operating_point);
             }
         }
-        for hold in self.holds.iter().flatten().flatten() {
-            if let Hold::Chip(driver, _, others) = hold {
-                view.currents.alike(*driver, others);
+        for bias in self.enabled.iter().flatten().flatten() {
+            if let Bias::Chip(driver, _, others) = bias {
+                operating_point.currents.share_with(*driver, others);
             }
         }
     }
 
     /// What each net of the group does while one is looked at.
     fn drives<'s>(&'s self, at: usize, own: Drive<'s>, others_high: bool) -> Vec<Drive<'s>> {
-        let other = |(index, holds): (usize, &'s Vec<Vec<Hold>>)| match holds.first() {
+        let other = |(index, enabled): (usize, &'s Vec<Vec<Bias>>)| match enabled.first() {
             _ if index == at => own,
             None => Drive::Off,
-            Some(holds) if others_high => Drive::High(holds),
-            Some(holds) => Drive::Low(holds),
+            Some(enabled) if others_high => Drive::High(enabled),
+            Some(enabled) => Drive::Low(enabled),
         };
-        self.holds.iter().enumerate().map(other).collect()
+        self.enabled.iter().enumerate().map(other).collect()
     }
 
-    fn driven(&self, at: usize, alternative: &[Hold], others_high: bool, high: bool, view: &mut View) {
-        let side = |hold: &Hold| match hold {
-            Hold::Chip(driver, output, _) => {
+    fn driven(
+        &self,
+        at: usize,
+        alternative: &[Bias],
+        others_high: bool,
+        high: bool,
+        operating_point: &mut OperatingPoint,
+    ) {
+        let side = |bias: &Bias| match bias {
+            Bias::Chip(driver, output, _) => {
                 let side = if high { &output.high } else { &output.low };
                 side.as_ref().map(|side| {
                     let rated = side.rated();
                     (Some(*driver), side.unloaded(), rated, output.assumed)
                 })
             }
-            Hold::Contact(_, _, volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
+            Bias::Contact(_, _, volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
         };
         let Some((driver, unloaded, rated, assumed)) = alternative.iter().find_map(side) else {
             return;
         };
         let own = if high { Drive::High(alternative) } else { Drive::Low(alternative) };
         let drives = self.drives(at, own, others_high);
-        let worst = Case { parts: Parts::Worst, pins: if high { Bias::Into } else { Bias::OutOf } };
-        let solutions = [worst, Case::DIM, Case::BRIGHT].map(|case| self.take(&drives, case, view));
+        let worst = Case { parts: Parts::Worst, pins: if high { PinCurrents::Inward } else { PinCurrents::Outward } };
+        let solutions = [worst, Case::DIM, Case::BRIGHT].map(|case| self.take(&drives, case, operating_point));
         let Some(driver) = driver else { return };
         let [Some(worst_volts), Some(dim), Some(bright)] = solutions else {
             return;
@@ -223,7 +230,7 @@ impl<'a> Solving<'a> {
         let alone: Vec<Branch> = alone.into_iter().map(|(branch, _)| branch).collect();
         let inputs_only = solve(1, &alone).map_or(unloaded, |volts| volts[0]);
         let new = NetState { volts, inputs_only, unloaded, driver, rated, assumed };
-        let net = &mut view.nets[self.group.nets[at]];
+        let net = &mut operating_point.nets[self.group.nets[at]];
         let place = if high { &mut net.high } else { &mut net.low };
         let worse = |a: f64, b: f64| if high { a.min(b) } else { a.max(b) };
         *place = Some(match place.take() {
@@ -245,18 +252,18 @@ impl<'a> Solving<'a> {
         });
     }
 
-    fn undriven(&self, at: usize, others_high: bool, view: &mut View) {
+    fn undriven(&self, at: usize, others_high: bool, operating_point: &mut OperatingPoint) {
         let net = self.group.nets[at];
-        let held = |end: &NetKey| *end == net;
-        let linked = self.group.links.iter().any(|link| link.ends.iter().any(held));
-        if !linked || view.nets[net].always_driven() {
+        let stored = |end: &NetKey| *end == net;
+        let linked = self.group.links.iter().any(|link| link.ends.iter().any(stored));
+        if !linked || operating_point.nets[net].always_driven() {
             return;
         }
         let drives = self.drives(at, Drive::Off, others_high);
-        for pins in [Bias::Into, Bias::OutOf] {
+        for pins in [PinCurrents::Inward, PinCurrents::Outward] {
             let case = Case { parts: Parts::Strong, pins };
-            if let Some(volts) = self.take(&drives, case, view) {
-                match &mut view.nets[net].off[usize::from(!others_high)] {
+            if let Some(volts) = self.take(&drives, case, operating_point) {
+                match &mut operating_point.nets[net].off[usize::from(!others_high)] {
                     Some(range) => range.take(volts[at]),
                     place => *place = Some(Range::of(volts[at])),
                 }
@@ -265,7 +272,7 @@ impl<'a> Solving<'a> {
     }
 
     /// Solves the group, and keeps the currents.
-    fn take(&self, drives: &[Drive<'_>], case: Case, view: &mut View) -> Option<Vec<f64>> {
+    fn take(&self, drives: &[Drive<'_>], case: Case, operating_point: &mut OperatingPoint) -> Option<Vec<f64>> {
         let mut branches = Vec::new();
         let mut owners = Vec::new();
         for (at, &drive) in drives.iter().enumerate() {
@@ -279,13 +286,13 @@ impl<'a> Solving<'a> {
             owners.push((Owner::Link(at), None));
         }
         let Some(volts) = solve(self.group.nets.len(), &branches) else {
-            view.unsolved.extend(self.group.nets.first());
+            operating_point.unsolved.extend(self.group.nets.first());
             return None;
         };
         let currents: Vec<_> = (owners.iter().zip(&branches))
             .map(|(&(owner, net), branch)| (owner, net, branch.current(&volts)))
             .collect();
-        view.currents.take(self.circuit, self.group, case.parts, &currents);
+        operating_point.currents.take(self.circuit, self.group, case.parts, &currents);
         Some(volts)
     }
 
@@ -293,30 +300,30 @@ impl<'a> Solving<'a> {
     fn branches_of(&self, at: usize, drive: Drive<'_>, case: Case, node: Node) -> Vec<(Branch, Owner)> {
         let to = |volts: f64, curve: Curve| Branch { from: node, to: Node::Fixed(volts), curve };
         let mut branches = Vec::new();
-        let (holds, high) = match drive {
+        let (enabled, high) = match drive {
             Drive::Off => (&[][..], false),
-            Drive::High(holds) => (holds, true),
-            Drive::Low(holds) => (holds, false),
+            Drive::High(enabled) => (enabled, true),
+            Drive::Low(enabled) => (enabled, false),
         };
-        for hold in holds {
-            match hold {
-                Hold::Chip(driver, output, _) => {
+        for bias in enabled {
+            match bias {
+                Bias::Chip(driver, output, _) => {
                     let side = if high { &output.high } else { &output.low };
                     if let Some(side) = side {
                         let curve = driven(side, high, case.parts == Parts::Strong);
                         branches.push((to(0.0, curve), Owner::Output(*driver, high)));
                     }
                 }
-                Hold::Contact(discrete, rail, volts) => {
+                Bias::Contact(discrete, rail, volts) => {
                     branches.push((to(*volts, Curve::resistor(NO_LOSS)), Owner::Contact(*discrete, *rail)))
                 }
             }
         }
-        let [into, out_of] = &self.biases[at];
+        let [into, out_of] = &self.pin_currents[at];
         let curves: &[Curve] = match case.pins {
-            Bias::Into => into,
-            Bias::OutOf => out_of,
-            Bias::None => &[],
+            PinCurrents::Inward => into,
+            PinCurrents::Outward => out_of,
+            PinCurrents::None => &[],
         };
         branches.extend((curves.iter()).map(|curve| (to(0.0, curve.clone()), Owner::Pins)));
         branches
@@ -340,7 +347,7 @@ impl<'a> Solving<'a> {
 
 impl Case {
     /// The least light.
-    const DIM: Case = Case { parts: Parts::Dim, pins: Bias::None };
+    const DIM: Case = Case { parts: Parts::Dim, pins: PinCurrents::None };
     /// The most light.
-    const BRIGHT: Case = Case { parts: Parts::Strong, pins: Bias::None };
+    const BRIGHT: Case = Case { parts: Parts::Strong, pins: PinCurrents::None };
 }

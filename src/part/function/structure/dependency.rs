@@ -2,49 +2,49 @@
 
 /// The bits that move something, by the way they move it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Ways {
+pub struct Unateness {
     /// A rise of these can make it rise, and a fall make it fall.
-    pub same: u64,
+    pub positive: u64,
     /// A rise of these can make it fall, and a fall make it rise.
-    pub opposite: u64,
+    pub negative: u64,
 }
 
 /// What moves one bit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Influence {
+pub struct Dependency {
     /// Input bits.
-    pub inputs: Ways,
+    pub inputs: Unateness,
     /// State bits.
-    pub states: Ways,
+    pub states: Unateness,
     /// True when it depends on what a memory holds.
     pub memory: bool,
 }
 
-impl Ways {
+impl Unateness {
     /// One bit that moves it its own way.
-    pub(super) fn follows(bit: u8) -> Ways {
-        Ways { same: 1 << bit, opposite: 0 }
+    pub(super) fn follows(bit: u8) -> Unateness {
+        Unateness { positive: 1 << bit, negative: 0 }
     }
 
     /// Every bit that has an influence.
     pub fn all(self) -> u64 {
-        self.same | self.opposite
+        self.positive | self.negative
     }
 
-    fn join(self, other: Ways) -> Ways {
-        Ways { same: self.same | other.same, opposite: self.opposite | other.opposite }
+    fn join(self, other: Unateness) -> Unateness {
+        Unateness { positive: self.positive | other.positive, negative: self.negative | other.negative }
     }
 
-    fn inverted(self) -> Ways {
-        Ways { same: self.opposite, opposite: self.same }
+    fn inverted(self) -> Unateness {
+        Unateness { positive: self.negative, negative: self.positive }
     }
 }
 
-impl Influence {
+impl Dependency {
     /// Both together.
     #[must_use]
-    pub fn join(self, other: Influence) -> Influence {
-        Influence {
+    pub fn join(self, other: Dependency) -> Dependency {
+        Dependency {
             inputs: self.inputs.join(other.inputs),
             states: self.states.join(other.states),
             memory: self.memory || other.memory,
@@ -53,21 +53,21 @@ impl Influence {
 
     /// True when nothing moves it.
     pub fn is_none(&self) -> bool {
-        *self == Influence::default()
+        *self == Dependency::default()
     }
 
     /// What an edge of an input bit can do to it: make it rise, and make it fall.
     pub fn moved(&self, input: usize, rise: bool) -> (bool, bool) {
-        let same = self.inputs.same >> input & 1 == 1;
-        let opposite = self.inputs.opposite >> input & 1 == 1;
-        if rise { (same, opposite) } else { (opposite, same) }
+        let positive = self.inputs.positive >> input & 1 == 1;
+        let negative = self.inputs.negative >> input & 1 == 1;
+        if rise { (positive, negative) } else { (negative, positive) }
     }
 
-    pub(super) fn inverted(self) -> Influence {
-        Influence { inputs: self.inputs.inverted(), states: self.states.inverted(), memory: self.memory }
+    pub(super) fn inverted(self) -> Dependency {
+        Dependency { inputs: self.inputs.inverted(), states: self.states.inverted(), memory: self.memory }
     }
 
-    pub(super) fn both(self) -> Influence {
+    pub(super) fn both(self) -> Dependency {
         self.join(self.inverted())
     }
 }

@@ -2,25 +2,25 @@
 //! there is little to do: on most of them a register stores what it has already, and one edge of each clock stores
 //! nothing at all.
 
-use super::cell::Chains;
 use super::chips::for_each_bit;
-use super::edges::edge;
+use super::edge_programs::edge;
+use super::instance::CausalDepth;
 use super::machine::Machine;
-use super::records::Before;
-use crate::part::function::Seen;
+use super::records::Evaluation;
+use crate::part::function::SampledInputs;
 
 impl Machine<'_> {
     /// Clocks of a plain register move, and nothing else. Returns false, with nothing done, when there is more to it.
-    pub(super) fn strike(&mut self, index: usize, changed: u64, moved_by: Chains) -> bool {
-        let cell = &self.cells[index];
-        let (now, before) = (cell.now, cell.held.state);
-        let model = &self.models[cell.model as usize];
+    pub(super) fn clock_edge_path(&mut self, index: usize, changed: u64, moved_by: CausalDepth) -> bool {
+        let instance = &self.instances[index];
+        let (now, before) = (instance.now, instance.stored.state);
+        let model = &self.models[instance.model as usize];
         let Some(clocked) = &model.clocked else {
             return false;
         };
         if changed & !clocked.clocks != 0
-            || (now.unknown | cell.inputs.unknown) & changed != 0
-            || cell.undecided != 0
+            || (now.unknown | instance.inputs.unknown) & changed != 0
+            || instance.metastable != 0
             || !self.fast()
             || !model.part.function.is_shut(now)
         {
@@ -41,9 +41,9 @@ impl Machine<'_> {
             return false;
         }
         for_each_bit(changed, |input| self.note(index, input, edge(now, input)));
-        let cell = &mut self.cells[index];
-        let model = &self.models[cell.model as usize];
-        cell.inputs = now;
+        let instance = &mut self.instances[index];
+        let model = &self.models[instance.model as usize];
+        instance.inputs = now;
         let Some(clocked) = &model.clocked else {
             return true;
         };
@@ -58,14 +58,15 @@ impl Machine<'_> {
         if state == before {
             return true;
         }
-        cell.held.state = state;
-        let drive = model.drive(cell.seen(), &cell.held, &mut self.scratch);
-        let old = std::mem::replace(&mut cell.wanted, drive);
-        if cell.lets_go {
-            let first = cell.first_stamp as usize;
+        instance.stored.state = state;
+        let drive = model.drive(instance.sampled(), &instance.stored, &mut self.scratch);
+        let old = std::mem::replace(&mut instance.wanted, drive);
+        if instance.three_state {
+            let first = instance.first_timestamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let before = Before { was: Seen::default(), state: before, changed, lead: 0, at_rest: false };
+        let before =
+            Evaluation { was: SampledInputs::default(), state: before, changed, trigger_inputs: 0, at_rest: false };
         self.move_outputs(index, 0, old, moved_by, before);
         true
     }

@@ -1,6 +1,6 @@
 //! Programs that are looked up instead of run.
 
-use super::Flat;
+use super::TwoStateProgram;
 use crate::logic::Word;
 use crate::part::function::memory::MemoryArray;
 use crate::part::function::program::Operation;
@@ -28,10 +28,10 @@ struct Field {
 
 impl Table {
     /// `None` for a program that is easy, reads a memory, or is about many bits.
-    pub(super) fn of(flat: &Flat) -> Option<Table> {
-        let words = [flat.inputs(), flat.states()];
+    pub(super) fn of(two_state: &TwoStateProgram) -> Option<Table> {
+        let words = [two_state.inputs(), two_state.states()];
         let count = words[0].count_ones() + words[1].count_ones();
-        if flat.len() <= EASY || count > FEW_BITS || flat.reads_memory() {
+        if two_state.len() <= EASY || count > FEW_BITS || two_state.reads_memory() {
             return None;
         }
         let mut fields = Vec::new();
@@ -51,7 +51,7 @@ impl Table {
             for field in &fields {
                 words[usize::from(field.stored)] |= (row >> field.place & field.mask) << field.low;
             }
-            flat.run(words[0], words[1], &[]).0
+            two_state.run(words[0], words[1], &[]).0
         });
         let rows = rows.collect();
         Some(Table { fields, rows })

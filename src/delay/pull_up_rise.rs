@@ -1,6 +1,6 @@
-//! Open drains: how long a pull-up takes to lift a net that its output has let go of.
+//! Open drains: how long a pull-up takes to lift a net that its output has gone high-impedance of.
 
-use super::lag::capacitor_on;
+use super::rc_delay::capacitor_on;
 use super::threshold::{middle, switching_volts};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::electrical::Capacitances;
@@ -8,10 +8,10 @@ use crate::electrical::pull::{pull_to_rail, time_between};
 use crate::language::ast::Corner;
 use crate::part::Edge;
 
-/// The time from an open drain that lets go to the level that those that listen take for high, or half the way where nobody
+/// The time from an open drain that goes high-impedance to the level that those that listen take for high, or half the way where nobody
 /// does, in picoseconds: the resistors to a supply, against pins, copper and cables. Zero for other outputs, and where
-/// nothing pulls or a capacitor slows it more (see [`super::lag`]).
-pub(super) fn lift(
+/// nothing pulls or a capacitor slows it more (see [`super::rc_delay`]).
+pub(super) fn pull_up_rise(
     circuit: &Circuit,
     capacitances: &Capacitances,
     corner: Corner,
@@ -23,11 +23,11 @@ pub(super) fn lift(
         return 0;
     }
     let net = row.nets[row.part.function.outputs[output]];
-    let seconds = net.and_then(|net| lift_of(circuit, capacitances, corner, net));
+    let seconds = net.and_then(|net| rise_of(circuit, capacitances, corner, net));
     seconds.map_or(0, |seconds| (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32)
 }
 
-fn lift_of(circuit: &Circuit, capacitances: &Capacitances, corner: Corner, net: NetKey) -> Option<f64> {
+fn rise_of(circuit: &Circuit, capacitances: &Capacitances, corner: Corner, net: NetKey) -> Option<f64> {
     let (ohms, supply) = pull_to_rail(circuit, net)?;
     if capacitor_on(circuit, net).is_some() {
         return None;

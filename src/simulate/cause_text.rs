@@ -1,7 +1,7 @@
 //! The words of causes: what one change of a net says.
 
+use super::driver::Owner;
 use super::machine::Machine;
-use super::out::Owner;
 use super::records::{Reason, Record};
 use crate::circuit::{DiscreteKey, DiscreteKind, NetKey};
 use crate::key::Key;
@@ -11,8 +11,8 @@ use crate::run::Step;
 
 impl Machine<'_> {
     /// True for a driver that follows what it hangs on at all times.
-    pub(super) fn follows(&self, out: u32) -> bool {
-        match self.owners[out as usize] {
+    pub(super) fn follows(&self, driver: u32) -> bool {
+        match self.owners[driver as usize] {
             Owner::Chip(chip, _) => self.circuit.chips[chip].part.function.is_combinational(),
             Owner::Link(_) => true,
             _ => false,
@@ -20,16 +20,16 @@ impl Machine<'_> {
     }
 
     /// What one change says, and whether the chain ends with it.
-    pub(super) fn told(&self, record: &Record) -> (String, bool) {
+    pub(super) fn cause_text(&self, record: &Record) -> (String, bool) {
         let (text, end) = match self.owners[record.source as usize] {
-            Owner::Link(discrete) => self.told_link(discrete, record),
+            Owner::Link(discrete) => self.link_text(discrete, record),
             Owner::Stimulus(_) | Owner::Oscillator(..) | Owner::Timer(..) => (self.owner_path(record.source), true),
-            Owner::Chip(..) => self.told_chip(record.source, record),
+            Owner::Chip(..) => self.chip_text(record.source, record),
         };
         match record.moved.map(|moved| (moved, self.owners[moved as usize])) {
-            // A pull shows because an output has let go: that is what to look behind.
+            // A pull shows because an output has gone high-impedance: that is what to look behind.
             Some((moved, Owner::Chip(..))) if matches!(self.owners[record.source as usize], Owner::Link(_)) => {
-                let (since, end) = self.told_chip(moved, record);
+                let (since, end) = self.chip_text(moved, record);
                 (format!("{text}; {since}"), end)
             }
             Some((moved, Owner::Stimulus(_))) => (format!("{text}; {} lets go", self.owner_path(moved)), end),
@@ -37,7 +37,7 @@ impl Machine<'_> {
         }
     }
 
-    fn told_link(&self, discrete: DiscreteKey, record: &Record) -> (String, bool) {
+    fn link_text(&self, discrete: DiscreteKey, record: &Record) -> (String, bool) {
         let path = &self.circuit.discretes[discrete].path;
         let Some(behind) = self.behind_link(discrete, record.net) else {
             return (path.clone(), true);
@@ -53,19 +53,19 @@ impl Machine<'_> {
         (text, is_rail || record.level == Level::Z)
     }
 
-    fn told_chip(&self, out: u32, record: &Record) -> (String, bool) {
-        let owner = self.owner_path(out);
-        let Owner::Chip(chip, pin) = self.owners[out as usize] else {
+    fn chip_text(&self, driver: u32, record: &Record) -> (String, bool) {
+        let owner = self.owner_path(driver);
+        let Owner::Chip(chip, pin) = self.owners[driver as usize] else {
             return (owner, true);
         };
         let part = &self.circuit.chips[chip].part;
         let function = &part.function;
         let who = format!("{owner} ({})", self.circuit.chips[chip].number);
         let name = |bit: u8| part.pins[function.inputs[usize::from(bit)]].name.as_str();
-        let lets_go = record.level == Level::Z || record.source != out;
+        let high_impedance = record.level == Level::Z || record.source != driver;
         let who = match record.against {
             Some(other) => format!("{who} drives against {}", self.owner_path(other)),
-            None if lets_go => format!("{who} lets go"),
+            None if high_impedance => format!("{who} lets go"),
             None => who,
         };
         let moved = record.cause().moved.map(name);
@@ -103,7 +103,7 @@ impl Machine<'_> {
 
     /// The net that a change came from.
     pub(super) fn net_behind(&self, record: &Record) -> Option<NetKey> {
-        match self.owners[self.looked_at(record) as usize] {
+        match self.owners[self.driver_to_explain(record) as usize] {
             Owner::Chip(chip, _) => {
                 let chip = &self.circuit.chips[chip];
                 chip.nets[chip.part.function.inputs[usize::from(record.cause().follow?)]]
@@ -115,7 +115,7 @@ impl Machine<'_> {
 
     /// The pin that the oldest change of a chain came from, when it has no net.
     pub(super) fn pin_behind(&self, record: &Record) -> Option<Step> {
-        let Owner::Chip(chip, _) = self.owners[self.looked_at(record) as usize] else {
+        let Owner::Chip(chip, _) = self.owners[self.driver_to_explain(record) as usize] else {
             return None;
         };
         let chip = &self.circuit.chips[chip];

@@ -1,9 +1,9 @@
 //! What holds a net at a level, and what leaks on it, as branches for the solver.
 
-use super::drive::{Driver, Holds};
+use super::drive::{Driver, Enabled};
+use super::operating_point::{Load, NetOperatingPoint};
 use super::sheet::{Output, Sheets, Side};
 use super::solver::Curve;
-use super::view::{Listener, NetView};
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 
 /// The strongest output: ohms.
@@ -11,22 +11,22 @@ pub(super) const NO_LOSS: f64 = 1e-3;
 
 /// What holds a net.
 #[derive(Clone, Debug)]
-pub(super) enum Hold {
+pub(super) enum Bias {
     /// An output, and others like it that take turns with it.
     Chip(Driver, Output, Vec<Driver>),
     /// A contact to a rail, and the voltage of that.
     Contact(DiscreteKey, NetKey, f64),
 }
 
-impl Hold {
+impl Bias {
     /// True when nothing is different with the other one, not even the board that it stands on.
-    fn is_like(&self, other: &Hold, circuit: &Circuit) -> bool {
+    fn is_equivalent(&self, other: &Bias, circuit: &Circuit) -> bool {
         match (self, other) {
-            (Hold::Chip(a, one, _), Hold::Chip(b, two, _)) => {
+            (Bias::Chip(a, one, _), Bias::Chip(b, two, _)) => {
                 let board = |driver: &Driver| circuit.chips[driver.chip].board;
                 one == two && board(a) == board(b)
             }
-            (Hold::Contact(a, _, one), Hold::Contact(b, _, two)) => {
+            (Bias::Contact(a, _, one), Bias::Contact(b, _, two)) => {
                 one == two && circuit.discretes[*a].board == circuit.discretes[*b].board
             }
             _ => false,
@@ -67,22 +67,27 @@ pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
 }
 
 /// The alternatives of what holds a net: all outputs that always drive, or else each other one alone.
-pub(super) fn alternatives(circuit: &Circuit, sheets: &Sheets, view: &NetView, net: NetKey) -> Vec<Vec<Hold>> {
-    let hold = |driver: &Driver| {
+pub(super) fn alternatives(
+    circuit: &Circuit,
+    sheets: &Sheets,
+    operating_point: &NetOperatingPoint,
+    net: NetKey,
+) -> Vec<Vec<Bias>> {
+    let bias = |driver: &Driver| {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
-        Some(Hold::Chip(*driver, output, Vec::new()))
+        Some(Bias::Chip(*driver, output, Vec::new()))
     };
-    let of = |holds: Holds| view.drivers.iter().filter(move |driver| driver.holds == holds);
-    let always: Vec<Hold> = of(Holds::Always).filter_map(hold).collect();
-    if of(Holds::Always).next().is_some() {
+    let of = |enabled: Enabled| operating_point.drivers.iter().filter(move |driver| driver.enabled == enabled);
+    let always: Vec<Bias> = of(Enabled::Always).filter_map(bias).collect();
+    if of(Enabled::Always).next().is_some() {
         return if always.is_empty() { Vec::new() } else { vec![always] };
     }
-    let mut singles: Vec<Vec<Hold>> = Vec::new();
-    for hold in of(Holds::Sometimes).filter_map(hold).chain(contacts(circuit, net)) {
-        let like = singles.iter_mut().find(|other| other[0].is_like(&hold, circuit));
-        match (like.map(|other| &mut other[0]), &hold) {
-            (None, _) => singles.push(vec![hold]),
-            (Some(Hold::Chip(_, _, others)), Hold::Chip(driver, ..)) => others.push(*driver),
+    let mut singles: Vec<Vec<Bias>> = Vec::new();
+    for bias in of(Enabled::Sometimes).filter_map(bias).chain(contacts(circuit, net)) {
+        let like = singles.iter_mut().find(|other| other[0].is_equivalent(&bias, circuit));
+        match (like.map(|other| &mut other[0]), &bias) {
+            (None, _) => singles.push(vec![bias]),
+            (Some(Bias::Chip(_, _, others)), Bias::Chip(driver, ..)) => others.push(*driver),
             _ => {}
         }
     }
@@ -90,7 +95,7 @@ pub(super) fn alternatives(circuit: &Circuit, sheets: &Sheets, view: &NetView, n
 }
 
 /// Contacts from a net to rails.
-fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
+fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Bias> {
     let mut found = Vec::new();
     for &(key, pin) in &circuit.nets[net].discrete_pins {
         let discrete = &circuit.discretes[key];
@@ -106,7 +111,7 @@ fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Hold> {
             if let Some(net) = other
                 && let Some(volts) = circuit.nets[net].rail.and_then(|rail| rail.fed)
             {
-                found.push(Hold::Contact(key, net, volts.as_f64()));
+                found.push(Bias::Contact(key, net, volts.as_f64()));
             }
         }
     }
@@ -135,7 +140,7 @@ impl Sum {
 }
 
 /// The most that flows into the pins of a net that do not drive, and out of them.
-pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec<Curve>; 2] {
+pub(super) fn pin_currents(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint) -> [Vec<Curve>; 2] {
     let (mut into, mut out_of) = (Sum::default(), Sum::default());
     let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
         into.add(Curve::new(vec![(0.0, 0.0), (0.1, into_amps), (0.2, into_amps)]));
@@ -146,17 +151,17 @@ pub(super) fn biases(circuit: &Circuit, sheets: &Sheets, view: &NetView) -> [Vec
             (supply + 1.0, 0.0),
         ]));
     };
-    for listener in view.listeners.iter().filter(|listener| !listener.input.bipolar) {
-        let supply = circuit.chips[listener.chip].supply.as_f64();
-        leak(listener.input.current_high, listener.input.current_low, supply);
+    for load in operating_point.loads.iter().filter(|load| !load.input.bipolar) {
+        let supply = circuit.chips[load.chip].supply.as_f64();
+        leak(load.input.current_high, load.input.current_low, supply);
     }
-    for driver in view.drivers.iter().filter(|driver| driver.holds != Holds::Always) {
+    for driver in operating_point.drivers.iter().filter(|driver| driver.enabled != Enabled::Always) {
         if let Some(output) = sheets.output(circuit, driver.chip, driver.pin) {
             let supply = circuit.chips[driver.chip].supply.as_f64();
             leak(output.leak, output.leak, supply);
         }
     }
-    for Listener { input, .. } in view.listeners.iter().filter(|listener| listener.input.bipolar) {
+    for Load { input, .. } in operating_point.loads.iter().filter(|load| load.input.bipolar) {
         into.add(Curve::new(vec![
             (input.low - 0.1, 0.0),
             (input.low, 0.0),

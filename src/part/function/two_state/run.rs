@@ -11,13 +11,13 @@ const LONG: usize = 128;
 
 /// A program on known levels, with one result.
 #[derive(Clone, Debug, Default)]
-pub struct Flat {
+pub struct TwoStateProgram {
     pub(super) operations: Vec<Operation>,
     pub(super) lookup: Option<MemoryLookup>,
     pub(super) table: Option<Table>,
 }
 
-impl Flat {
+impl TwoStateProgram {
     /// Number of operations.
     pub fn len(&self) -> usize {
         self.operations.len()

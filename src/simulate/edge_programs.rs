@@ -2,7 +2,7 @@
 
 use crate::logic::{Level, Word};
 use crate::part::Edge;
-use crate::part::function::flat::{Fixed, Flat};
+use crate::part::function::two_state::{TiedInputs, TwoStateProgram};
 use crate::part::function::{Function, Reads};
 
 /// What the edges of a plain register's clocks do while all that it sees and stores is known.
@@ -20,13 +20,13 @@ pub(super) struct Stored {
     pub(super) states: u64,
     /// The input and state bits that they are taken from.
     pub(super) reads: Reads,
-    pub(super) next: Flat,
+    pub(super) next: TwoStateProgram,
 }
 
 impl Clocked {
     /// `None` for a chip without such clocks.
     pub(super) fn new(function: &Function) -> Option<Clocked> {
-        let fixed = Fixed {
+        let fixed = TiedInputs {
             inputs: Word::all_unknown(function.input_mask()),
             states: Word::all_unknown(function.state_mask()),
             memories: &[],
@@ -37,7 +37,7 @@ impl Clocked {
             let mut stored = [None, None];
             if clocks >> input & 1 == 1 {
                 for edge in [Edge::Rise, Edge::Fall] {
-                    match function.flat_trigger(fixed, input, edge) {
+                    match function.two_state_trigger(fixed, input, edge) {
                         Some((0, _)) => {}
                         Some((states, next)) => {
                             let reads = function.reads_of_edges(states);

@@ -4,9 +4,9 @@
 //! A ribbon is a chain: its wire runs from its first connector to the next one, and at each a contact leads to the board.
 //! Wires are taken as 0.22 ohm for a metre (AWG 28, as in ribbon: handbooks), contacts as 20 mohm (common practice).
 
-use super::power::{Power, root};
+use super::operating_point::OperatingPoint;
+use super::power::{Power, source_rail};
 use super::solver::{Branch, Curve, Node, solve};
-use super::view::View;
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
 use crate::part::PinKind;
 use std::collections::BTreeMap;
@@ -20,7 +20,7 @@ const MOST_NODES: usize = 300;
 
 /// The currents on a net.
 #[derive(Clone, Debug)]
-pub struct Feed {
+pub struct NetCurrents {
     /// The net.
     pub net: NetKey,
     /// The supply whose pole it is; `None` for a signal.
@@ -29,23 +29,23 @@ pub struct Feed {
     pub pins: BTreeMap<(ConnectorKey, usize), f64>,
     /// Through wires of cables, the largest of each cable, in amperes.
     pub cables: BTreeMap<CableKey, f64>,
-    /// What is lost on the way to each board, in volts.
-    pub lost: BTreeMap<BoardKey, f64>,
+    /// BranchKind is lost on the way to each board, in volts.
+    pub drop: BTreeMap<BoardKey, f64>,
 }
 
 /// The nets that current is followed on.
 #[derive(Clone, Debug, Default)]
-pub struct Feeds {
+pub struct PowerDistribution {
     /// Both poles of every supply, in order, then the signals that lamps, resistors and contacts draw current from.
-    pub found: Vec<Feed>,
+    pub nets: Vec<NetCurrents>,
     /// Nets that are too large to be followed.
     pub unsolved: Vec<NetKey>,
 }
 
-impl Feeds {
-    fn take(&mut self, net: NetKey, feed: Result<Option<Feed>, TooLarge>) {
-        match feed {
-            Ok(feed) => self.found.extend(feed),
+impl PowerDistribution {
+    fn take(&mut self, net: NetKey, net_currents: Result<Option<NetCurrents>, TooLarge>) {
+        match net_currents {
+            Ok(net_currents) => self.nets.extend(net_currents),
             Err(TooLarge) => self.unsolved.push(net),
         }
     }
@@ -54,17 +54,17 @@ impl Feeds {
 /// A net that is too large to be followed.
 struct TooLarge;
 
-/// What flows on the nets of supplies and signals from board to board.
-pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
-    let mut found = Feeds::default();
+/// BranchKind flows on the nets of supplies and signals from board to board.
+pub fn power_distribution(circuit: &Circuit, operating_point: &OperatingPoint, power: &Power) -> PowerDistribution {
+    let mut nets = PowerDistribution::default();
     let of_rail = |net: NetKey, board: BoardKey| power.rails.get(&(net, board)).copied();
     let behind = behind(circuit);
     for (key, supply) in circuit.supplies.iter() {
         for &net in &supply.plus {
             let drawn = |board: BoardKey| {
-                // What hangs on the rail behind a switch is drawn where the switch stands.
+                // BranchKind hangs on the rail behind a switch is drawn where the switch stands.
                 let hanging = (behind.iter())
-                    .filter(|(_, at, root)| (*at, *root) == (board, net))
+                    .filter(|(_, at, source_rail)| (*at, *source_rail) == (board, net))
                     .flat_map(|(rail, ..)| {
                         let rails = power.rails.iter();
                         rails.filter(move |((other, _), _)| other == rail)
@@ -72,52 +72,52 @@ pub fn feeds(circuit: &Circuit, view: &View, power: &Power) -> Feeds {
                     .map(|(_, amps)| amps);
                 Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<f64>())
             };
-            found.take(net, feed(circuit, net, Some(key), None, &drawn));
+            nets.take(net, net_currents(circuit, net, Some(key), None, &drawn));
         }
-        for &(net, at, _) in behind.iter().filter(|(.., root)| supply.plus.contains(root)) {
+        for &(net, at, _) in behind.iter().filter(|(.., source_rail)| supply.plus.contains(source_rail)) {
             let drawn = |board: BoardKey| of_rail(net, board);
-            found.take(net, feed(circuit, net, Some(key), Some(at), &drawn));
+            nets.take(net, net_currents(circuit, net, Some(key), Some(at), &drawn));
         }
         for &net in &supply.minus {
             // Ground carries the same current back.
             let drawn = |board: BoardKey| {
                 let rails = power.rails.iter();
-                let its =
-                    rails.filter(|((rail, other), _)| *other == board && supply.plus.contains(&root(circuit, *rail)));
+                let its = rails
+                    .filter(|((rail, other), _)| *other == board && supply.plus.contains(&source_rail(circuit, *rail)));
                 draws_from(circuit, board, net).then(|| its.map(|(_, amps)| amps).sum())
             };
-            found.take(net, feed(circuit, net, Some(key), None, &drawn));
+            nets.take(net, net_currents(circuit, net, Some(key), None, &drawn));
         }
     }
-    for (&net, flows) in &view.currents.crossings {
+    for (&net, flows) in &operating_point.currents.crossings {
         let drawn = |board: BoardKey| {
             let mut flows = flows.iter();
             flows.find(|(other, _)| *other == board).map(|(_, amps)| -amps)
         };
-        found.take(net, feed(circuit, net, None, None, &drawn));
+        nets.take(net, net_currents(circuit, net, None, None, &drawn));
     }
-    found
+    nets
 }
 
 /// Rails behind a switch or a fuse: the board that this stands on, and the rail that they hang on.
 fn behind(circuit: &Circuit) -> Vec<(NetKey, BoardKey, NetKey)> {
     let rails = circuit.nets.iter();
     let rails = rails.filter_map(|(key, net)| {
-        let (discrete, root) = net.rail?.via?;
-        Some((key, circuit.discretes[discrete].board, root))
+        let (discrete, source_rail) = net.rail?.via?;
+        Some((key, circuit.discretes[discrete].board, source_rail))
     });
     rails.collect()
 }
 
 /// The currents on a net from which boards draw: from the poles of a supply, from the board `at` that brings it, or of a
 /// signal from the board that gives the most.
-fn feed(
+fn net_currents(
     circuit: &Circuit,
     net: NetKey,
     supply: Option<SupplyKey>,
     at: Option<BoardKey>,
     drawn: &dyn Fn(BoardKey) -> Option<f64>,
-) -> Result<Option<Feed>, TooLarge> {
+) -> Result<Option<NetCurrents>, TooLarge> {
     let mut mesh = Mesh::default();
     mesh.cables(circuit, net);
     let given = |board: &BoardKey| drawn(*board).unwrap_or_default();
@@ -132,48 +132,49 @@ fn feed(
             continue;
         }
         let curve = if Some(key) == giver {
-            // What the others draw comes from here.
+            // BranchKind the others draw comes from here.
             Curve::resistor(CONTACT)
         } else {
             Curve::new(vec![(-1.0, amps), (1.0, amps)])
         };
-        let from = mesh.node(Place::Board(key));
-        mesh.add(Node::Free(from), Node::Fixed(0.0), curve, What::Board);
+        let from = mesh.node(MeshNode::Board(key));
+        mesh.add(Node::Free(from), Node::Fixed(0.0), curve, BranchKind::Board);
     }
-    let mut held = giver.is_some();
-    let poles = supply.filter(|_| !held).map_or(&[][..], |key| &circuit.supplies[key].pins);
+    let mut stored = giver.is_some();
+    let poles = supply.filter(|_| !stored).map_or(&[][..], |key| &circuit.supplies[key].pins);
     for &(connector, pin) in poles {
         let row = &circuit.connectors[connector];
         if row.pins[pin].net == Some(net) {
-            held = true;
-            let board = Node::Free(mesh.node(Place::Board(row.board)));
-            let what = What::Pin((connector, pin));
-            mesh.add(Node::Fixed(0.0), board, Curve::resistor(CONTACT), what);
+            stored = true;
+            let board = Node::Free(mesh.node(MeshNode::Board(row.board)));
+            let kinds = BranchKind::Pin((connector, pin));
+            mesh.add(Node::Fixed(0.0), board, Curve::resistor(CONTACT), kinds);
         }
     }
-    if !held || mesh.nodes.is_empty() {
+    if !stored || mesh.nodes.is_empty() {
         return Ok(None);
     }
     if mesh.nodes.len() > MOST_NODES {
         return Err(TooLarge);
     }
     let volts = solve(mesh.nodes.len(), &mesh.branches).ok_or(TooLarge)?;
-    let mut feed = Feed { net, supply, pins: BTreeMap::new(), cables: BTreeMap::new(), lost: BTreeMap::new() };
-    mesh.read(&volts, &mut feed);
-    Ok(Some(feed))
+    let mut net_currents =
+        NetCurrents { net, supply, pins: BTreeMap::new(), cables: BTreeMap::new(), drop: BTreeMap::new() };
+    mesh.read(&volts, &mut net_currents);
+    Ok(Some(net_currents))
 }
 
 /// The wires and boards of a net, as resistors and what draws current.
 #[derive(Default)]
 struct Mesh {
-    nodes: Vec<Place>,
+    nodes: Vec<MeshNode>,
     branches: Vec<Branch>,
-    /// What each branch is.
-    what: Vec<What>,
+    /// BranchKind each branch is.
+    kinds: Vec<BranchKind>,
 }
 
 impl Mesh {
-    fn node(&mut self, place: Place) -> usize {
+    fn node(&mut self, place: MeshNode) -> usize {
         let known = self.nodes.iter().position(|other| *other == place);
         known.unwrap_or_else(|| {
             self.nodes.push(place);
@@ -181,15 +182,15 @@ impl Mesh {
         })
     }
 
-    fn add(&mut self, from: Node, to: Node, curve: Curve, what: What) {
+    fn add(&mut self, from: Node, to: Node, curve: Curve, kinds: BranchKind) {
         self.branches.push(Branch { from, to, curve });
-        self.what.push(what);
+        self.kinds.push(kinds);
     }
 
-    fn resistor(&mut self, from: Place, to: Place, ohms: f64, what: What) {
+    fn resistor(&mut self, from: MeshNode, to: MeshNode, ohms: f64, kinds: BranchKind) {
         let (from, to) = (self.node(from), self.node(to));
         let curve = Curve::resistor(ohms);
-        self.add(Node::Free(from), Node::Free(to), curve, what);
+        self.add(Node::Free(from), Node::Free(to), curve, kinds);
     }
 
     fn cables(&mut self, circuit: &Circuit, net: NetKey) {
@@ -199,12 +200,12 @@ impl Mesh {
                 let ends: Vec<(ConnectorKey, usize)> = wire.iter().filter(on).copied().collect();
                 let metres = cable.length.as_f64() / ends.len().saturating_sub(1).max(1) as f64;
                 for (at, &end) in ends.iter().enumerate() {
-                    let tap = Place::Wire(key, row, at);
-                    let board = Place::Board(circuit.connectors[end.0].board);
-                    self.resistor(tap, board, CONTACT, What::Pin(end));
+                    let tap = MeshNode::Wire(key, row, at);
+                    let board = MeshNode::Board(circuit.connectors[end.0].board);
+                    self.resistor(tap, board, CONTACT, BranchKind::Pin(end));
                     if at > 0 {
-                        let before = Place::Wire(key, row, at - 1);
-                        self.resistor(before, tap, metres * WIRE, What::Cable(key));
+                        let before = MeshNode::Wire(key, row, at - 1);
+                        self.resistor(before, tap, metres * WIRE, BranchKind::Cable(key));
                     }
                 }
             }
@@ -212,41 +213,41 @@ impl Mesh {
     }
 
     /// The currents and losses at the voltages of the nodes.
-    fn read(&self, volts: &[f64], feed: &mut Feed) {
+    fn read(&self, volts: &[f64], net_currents: &mut NetCurrents) {
         // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
-        let mut ways: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
-        for (branch, what) in self.branches.iter().zip(&self.what) {
+        let mut paths: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
+        for (branch, kinds) in self.branches.iter().zip(&self.kinds) {
             let amps = branch.current(volts);
-            match what {
-                What::Pin(end) => {
-                    let (sum, most) = ways.entry(*end).or_default();
+            match kinds {
+                BranchKind::Pin(end) => {
+                    let (sum, most) = paths.entry(*end).or_default();
                     *sum += amps;
                     *most = most.max(amps.abs());
                 }
-                What::Cable(cable) => {
-                    let most = feed.cables.entry(*cable).or_default();
+                BranchKind::Cable(cable) => {
+                    let most = net_currents.cables.entry(*cable).or_default();
                     *most = most.max(amps.abs());
                 }
-                What::Board => {}
+                BranchKind::Board => {}
             }
         }
-        feed.pins = (ways.into_iter()).map(|(end, (sum, most))| (end, sum.abs().max(most))).collect();
+        net_currents.pins = (paths.into_iter()).map(|(end, (sum, most))| (end, sum.abs().max(most))).collect();
         for (place, volts) in self.nodes.iter().zip(volts) {
-            if let Place::Board(board) = place {
-                feed.lost.insert(*board, volts.abs());
+            if let MeshNode::Board(board) = place {
+                net_currents.drop.insert(*board, volts.abs());
             }
         }
     }
 }
 
 #[derive(Clone, Copy, PartialEq)]
-enum Place {
+enum MeshNode {
     Board(BoardKey),
     /// A place of a wire: cable, wire, which of its ends.
     Wire(CableKey, usize, usize),
 }
 
-enum What {
+enum BranchKind {
     Pin((ConnectorKey, usize)),
     Cable(CableKey),
     Board,

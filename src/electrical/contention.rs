@@ -1,12 +1,12 @@
 //! What flows when two outputs fight: one is high, the other one low.
 
-use super::hold::driven;
+use super::bias::driven;
 use super::sheet::{Output, Side};
 use super::solver::{Branch, Curve, Node, solve};
 
 /// The current through both, in amperes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Fight {
+pub struct ContentionCurrent {
     /// What the weakest parts let through.
     pub least: f64,
     /// What the sheet of the one that is high gives at most when it is held at ground; `None` when it gives nothing, as for
@@ -18,13 +18,16 @@ pub struct Fight {
 ///
 /// The weakest parts lie on the straight line through the sheet's last points; a bipolar output at high on that from its
 /// guaranteed level to the least short-circuit current.
-pub fn fight(one: &Output, two: &Output) -> Option<Fight> {
-    let ways = [(one, two), (two, one)];
-    let ways = ways.into_iter().filter_map(|(high, low)| one_way(high, low));
-    ways.reduce(|a, b| Fight { least: a.least.min(b.least), most: a.most.zip(b.most).map(|(a, b)| a.max(b)) })
+pub fn contention_current(one: &Output, two: &Output) -> Option<ContentionCurrent> {
+    let paths = [(one, two), (two, one)];
+    let paths = paths.into_iter().filter_map(|(high, low)| one_way(high, low));
+    paths.reduce(|a, b| ContentionCurrent {
+        least: a.least.min(b.least),
+        most: a.most.zip(b.most).map(|(a, b)| a.max(b)),
+    })
 }
 
-fn one_way(high: &Output, low: &Output) -> Option<Fight> {
+fn one_way(high: &Output, low: &Output) -> Option<ContentionCurrent> {
     let to_ground = |curve: Curve| Branch { from: Node::Free(0), to: Node::Fixed(0.0), curve };
     let up = high.high.as_ref()?;
     let up = match high.short {
@@ -33,7 +36,7 @@ fn one_way(high: &Output, low: &Output) -> Option<Fight> {
     };
     let down = to_ground(driven(low.low.as_ref()?, false, false));
     let volts = solve(1, &[to_ground(up), down.clone()])?;
-    Some(Fight { least: down.current(&volts).max(0.0), most: high.short.map(|(_, most)| most) })
+    Some(ContentionCurrent { least: down.current(&volts).max(0.0), most: high.short.map(|(_, most)| most) })
 }
 
 /// An output at high, from its guaranteed levels to its short-circuit current.
@@ -57,7 +60,7 @@ mod tests {
         // National MM54HC/MM74HC family data, page 2, at 4.5 V over -40 to 85 C: 4.4 V at 20 uA and 3.84 V at 4 mA, so
         // 141 ohm; 0.1 V and 0.33 V, so 58 ohm. From 4 mA on 3.51 V stand over both: 17.7 mA more (Ohm's law).
         let hc = output(&[(20e-6, 4.4), (4e-3, 3.84)], &[(20e-6, 0.1), (4e-3, 0.33)], None);
-        let found = fight(&hc, &hc).expect("a current");
+        let found = contention_current(&hc, &hc).expect("a current");
         assert!((found.least - 21.7e-3).abs() < 0.1e-3, "{found:?}");
         assert_eq!(found.most, None);
     }
@@ -66,7 +69,7 @@ mod tests {
     fn bipolar_outputs_give_their_short_circuit_current() {
         // TI SDLS025B (LS00): 20 mA to 100 mA; an output at low stands near ground while it takes that.
         let ls = output(&[(0.4e-3, 2.7)], &[(4e-3, 0.4), (8e-3, 0.5)], Some((Some(20e-3), 100e-3)));
-        let found = fight(&ls, &ls).expect("a current");
+        let found = contention_current(&ls, &ls).expect("a current");
         assert!((12e-3..=20e-3).contains(&found.least), "{found:?}");
         assert_eq!(found.most, Some(100e-3));
     }
