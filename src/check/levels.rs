@@ -2,6 +2,7 @@
 
 use crate::circuit::{Circuit, DiscreteKind, NetKey};
 use crate::electrical::operating_point::{Load, NetState, OperatingPoint};
+use crate::quantity::si::{Amperes, Ohms, Volts};
 use crate::quantity::{Current, Resistance, Voltage};
 
 /// Why an input does not get its level.
@@ -20,7 +21,6 @@ pub enum Cause {
 /// An input that does not get its level, or nearly not.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Shortfall {
-    /// The net.
     pub net: NetKey,
     /// True for the high level.
     pub high: bool,
@@ -28,16 +28,16 @@ pub(crate) struct Shortfall {
     pub state: NetState,
     /// The input that needs the most.
     pub load: Load,
-    /// What it needs, in volts.
-    pub needed: f64,
-    /// What it gets at worst, in volts.
-    pub given: f64,
+    /// What it needs.
+    pub needed: Volts,
+    /// What it gets at worst.
+    pub given: Volts,
     /// Why.
     pub cause: Cause,
 }
 
 /// A margin below this leaves nothing for noise (common practice: TTL has 0.3 V to 0.4 V).
-const THIN: f64 = 0.2;
+const THIN: Volts = Volts(0.2);
 
 /// At most one for each net and level: the input that needs the most.
 pub(crate) fn shortfalls(operating_point: &OperatingPoint) -> Vec<Shortfall> {
@@ -54,14 +54,14 @@ pub(crate) fn shortfalls(operating_point: &OperatingPoint) -> Vec<Shortfall> {
             let sign = if high { 1.0 } else { -1.0 };
             let (needed, given) =
                 if high { (load.input.high, state.volts.least) } else { (load.input.low, state.volts.most) };
-            let spare = |given: f64| sign * (given - needed) + 1e-6;
+            let spare = |given: Volts| (given - needed) * sign + Volts(1e-6);
             let cause = if spare(given) >= THIN {
                 continue;
-            } else if spare(given) >= 0.0 {
+            } else if spare(given) >= Volts::ZERO {
                 Cause::Thin
-            } else if spare(state.unloaded) < 0.0 {
+            } else if spare(state.unloaded) < Volts::ZERO {
                 Cause::Family
-            } else if spare(state.inputs_only) < 0.0 {
+            } else if spare(state.inputs_only) < Volts::ZERO {
                 Cause::Inputs
             } else {
                 Cause::Links
@@ -78,18 +78,18 @@ pub fn word(high: bool) -> &'static str {
 }
 
 /// Volts in words, to 10 mV.
-pub fn volts(volts: f64) -> String {
-    (Voltage::from_raw((volts * 100.0).round() as i64) * 10_000).to_string()
+pub fn volts(volts: Volts) -> String {
+    (Voltage::from_raw((volts.0 * 100.0).round() as i64) * 10_000).to_string()
 }
 
 /// Amperes in words, to two or three digits.
-pub fn amps(amps: f64) -> String {
-    rounded(amps * 1e12, |raw| Current::from_raw(raw).to_string())
+pub fn amps(amps: Amperes) -> String {
+    rounded(amps.0 * 1e12, |raw| Current::from_raw(raw).to_string())
 }
 
 /// Ohms in words, to three digits.
-pub fn ohms(ohms: f64) -> String {
-    rounded(ohms * 1e3, |raw| Resistance::from_raw(raw).to_string())
+pub fn ohms(ohms: Ohms) -> String {
+    rounded(ohms.0 * 1e3, |raw| Resistance::from_raw(raw).to_string())
 }
 
 fn rounded(raw: f64, show: impl Fn(i64) -> String) -> String {

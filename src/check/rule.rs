@@ -21,7 +21,6 @@ pub struct Rule {
 
 /// What rules look at: a circuit, and what several of them want to know of it.
 pub struct Subject<'c> {
-    /// The circuit.
     pub circuit: &'c Circuit,
     /// Its voltages and currents at rest.
     pub operating_point: OperatingPoint,
@@ -32,7 +31,6 @@ pub struct Subject<'c> {
 }
 
 impl<'c> Subject<'c> {
-    /// Of a circuit.
     pub fn new(circuit: &'c Circuit) -> Subject<'c> {
         let operating_point = OperatingPoint::new(circuit);
         let power = Power::new(circuit, &operating_point, None);

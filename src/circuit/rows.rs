@@ -48,15 +48,10 @@ pub struct Circuit {
     pub assembly: bool,
     /// The boards in place.
     pub boards: KeyVec<BoardKey, Board>,
-    /// The chips.
     pub chips: KeyVec<ChipKey, Chip>,
-    /// The discretes.
     pub discretes: KeyVec<DiscreteKey, Discrete>,
-    /// The nets.
     pub nets: KeyVec<NetKey, Net>,
-    /// The connectors.
     pub connectors: KeyVec<ConnectorKey, Connector>,
-    /// The cables.
     pub cables: KeyVec<CableKey, Cable>,
     /// The bench supplies.
     pub supplies: KeyVec<SupplyKey, Supply>,
@@ -74,9 +69,7 @@ pub struct Circuit {
     pub(super) net_paths: Finder<NetKey>,
     /// Chips by path; the first of several with one path.
     pub(super) chip_paths: Finder<ChipKey>,
-    /// Discretes by path.
     pub(super) discrete_paths: Finder<DiscreteKey>,
-    /// Connectors by path.
     pub(super) connector_paths: Finder<ConnectorKey>,
 }
 
@@ -95,7 +88,6 @@ pub struct Board {
     pub span: Span,
 }
 
-/// A chip.
 #[derive(Clone, Debug)]
 pub struct Chip {
     /// Its path: `A.U1`.
@@ -131,7 +123,6 @@ pub struct Chip {
     /// The resistor and the capacitor of each timer of its function, and behind them of the input that swings by
     /// itself; `None` where there are none.
     pub timing: Vec<Option<Pair>>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -144,7 +135,6 @@ pub struct Discrete {
     pub board: BoardKey,
     /// Its reference designator.
     pub reference: String,
-    /// What it is.
     pub kind: DiscreteKind,
     /// The chips whose supply a capacitor stands at.
     pub decouples: Vec<ChipKey>,
@@ -152,7 +142,6 @@ pub struct Discrete {
     pub rating: Option<Power>,
     /// The net of each pin, pin 1 first; `None` when nothing is connected.
     pub nets: Vec<Option<NetKey>>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -197,7 +186,6 @@ pub struct Rail {
 pub struct Connector {
     /// Its path: `A.BUS`.
     pub path: String,
-    /// The board.
     pub board: BoardKey,
     /// Its name on the board.
     pub name: String,
@@ -205,7 +193,6 @@ pub struct Connector {
     pub kind: String,
     /// Its pins, pin 1 first, as many as its kind has.
     pub pins: Vec<ConnectorPin>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -226,18 +213,15 @@ pub struct ConnectorPin {
     pub span: Span,
 }
 
-/// A cable.
 #[derive(Clone, Debug)]
 pub struct Cable {
     /// `W1`.
     pub name: String,
     /// `ribbon`, `jumper`.
     pub kind: String,
-    /// Its length.
     pub length: Length,
     /// Its wires: each joins two or more connector pins (connector, index of the pin).
     pub wires: Vec<Vec<(ConnectorKey, usize)>>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -246,7 +230,6 @@ pub struct Cable {
 pub struct Supply {
     /// `PS1`.
     pub name: String,
-    /// Its voltage.
     pub voltage: Voltage,
     /// The current that it can give.
     pub current: Current,
@@ -256,7 +239,6 @@ pub struct Supply {
     pub minus: Vec<NetKey>,
     /// The connector pins that its poles are connected to.
     pub pins: Vec<(ConnectorKey, usize)>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -276,7 +258,6 @@ pub struct TimingPath {
 /// A finding of a check that is meant to be.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Waiver {
-    /// The rule.
     pub rule: String,
     /// The path of the place that its finding names.
     pub place: String,
@@ -284,7 +265,6 @@ pub struct Waiver {
     pub reason: String,
     /// The board that says so; `None` for an assembly.
     pub board: Option<BoardKey>,
-    /// Where it was written.
     pub span: Span,
 }
 

@@ -49,14 +49,12 @@ pub enum SignalError {
     Unconnected {
         /// The name.
         path: String,
-        /// The pins.
         pins: Vec<String>,
     },
     /// It is a bus, among names that are to be one bit each.
     Wide {
         /// The name.
         path: String,
-        /// Its bits.
         bits: usize,
     },
 }

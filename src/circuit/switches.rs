@@ -14,7 +14,6 @@ type Joins<'a> = dyn Fn(DiscreteKey, u8) -> bool + 'a;
 /// A rail that contacts leave without a supply.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DeadRail {
-    /// It.
     pub rail: NetKey,
     /// The nearest contact on the way to a net that is fed.
     pub contact: DiscreteKey,

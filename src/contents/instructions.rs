@@ -1,9 +1,10 @@
 //! Instruction sets: which bytes each instruction is, checked once for all programs.
 
+use super::behaviour::Behaviour;
 use super::formula::value;
 use super::names::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{self, FormLine, Named, OperandKind, Whole, WholeKind, Word};
+use crate::language::ast::{self, EffectStep, EffectTarget, FormLine, Named, OperandKind, Whole, WholeKind, Word};
 use crate::language::expand::Scope;
 use crate::text::Span;
 use std::collections::{BTreeMap, BTreeSet};
@@ -31,12 +32,14 @@ pub(super) struct InstructionSet {
 }
 
 /// An instruction as it is written, with the variables of its repetitions put in.
-struct Written {
+pub(super) struct Written {
     mnemonic: String,
     operands: Vec<(bool, Vec<(Word, Option<OperandKind>)>)>,
     encoding: Vec<Whole>,
     alias: Option<String>,
-    span: Span,
+    /// What it does, where that is said.
+    pub(super) effect: Option<Vec<EffectStep>>,
+    pub(super) span: Span,
 }
 
 /// An instruction.
@@ -75,7 +78,7 @@ impl Form {
 }
 
 impl Piece {
-    fn name(&self) -> &str {
+    pub(super) fn name(&self) -> &str {
         match self {
             Piece::Fixed(name) | Piece::Register(name, _) | Piece::Number(name, ..) | Piece::Relative(name) => name,
         }
@@ -83,7 +86,10 @@ impl Piece {
 }
 
 /// Reads a declared set. What its instructions begin with becomes a list of names.
-pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>) -> (InstructionSet, NameTable) {
+pub(super) fn read(
+    declared: &ast::Instructions,
+    problems: &mut Vec<Diagnostic>,
+) -> (InstructionSet, NameTable, Behaviour) {
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
@@ -95,8 +101,10 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
                 .at(declared.name.span, "in this set")
                 .help("leave some out"),
         );
-        return (set, table);
+        let behaviour = Behaviour::new(declared, &set, &[], problems);
+        return (set, table, behaviour);
     }
+    let mut kept = Vec::new();
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for written in &written {
         let Some(form) = set.form(written, problems) else {
@@ -129,8 +137,10 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
             }
         }
         set.forms.push(form);
+        kept.push(written);
     }
-    (set, table)
+    let behaviour = Behaviour::new(declared, &set, &kept, problems);
+    (set, table, behaviour)
 }
 
 /// Each form once for each value of its repetitions; ends soon behind the most that there may be.
@@ -171,8 +181,22 @@ fn written(form: &ast::Form, scope: &Scope) -> Result<Written, Diagnostic> {
         operands: form.operands.iter().map(operand).collect::<Result<_, _>>()?,
         encoding: form.encoding.iter().map(|whole| with_variables(whole, scope)).collect(),
         alias: form.alias.as_ref().map(|alias| scope.name(alias)).transpose()?,
+        effect: form.effect.as_ref().map(|steps| steps.iter().map(|step| step_with_variables(step, scope)).collect()),
         span: form.span,
     })
+}
+
+fn step_with_variables(step: &EffectStep, scope: &Scope) -> EffectStep {
+    let inner = |whole: &Whole| with_variables(whole, scope);
+    match step {
+        EffectStep::Call(name, values, span) => {
+            EffectStep::Call(name.clone(), values.iter().map(inner).collect(), *span)
+        }
+        EffectStep::Set(EffectTarget::Memory(address), value, span) => {
+            EffectStep::Set(EffectTarget::Memory(inner(address)), inner(value), *span)
+        }
+        EffectStep::Set(target, value, span) => EffectStep::Set(target.clone(), inner(value), *span),
+    }
 }
 
 /// A formula with numbers in place of the variables of repetitions.
@@ -185,6 +209,8 @@ fn with_variables(whole: &Whole, scope: &Scope) -> Whole {
         },
         WholeKind::Unary(operator, operand) => WholeKind::Unary(*operator, inner(operand)),
         WholeKind::Binary(left, operator, right) => WholeKind::Binary(inner(left), *operator, inner(right)),
+        WholeKind::Memory(address) => WholeKind::Memory(inner(address)),
+        WholeKind::When(parts) => WholeKind::When(Box::new(parts.each_ref().map(|part| with_variables(part, scope)))),
         WholeKind::Name(_) | WholeKind::Number(_) | WholeKind::Text(_) => whole.kind.clone(),
     };
     Whole { kind, span: whole.span }
@@ -342,8 +368,17 @@ impl InstructionSet {
         let Some(first) = form.encoding.first() else {
             return Ok(BTreeSet::new());
         };
+        Ok(self.byte_values(form, first)?.into_iter().map(|(byte, _)| byte).collect())
+    }
+
+    /// Every value that a byte of an instruction can have, with the values of the operands in it, in order of these.
+    pub(super) fn byte_values<'f>(
+        &self,
+        form: &'f Form,
+        formula: &Whole,
+    ) -> Result<Vec<(u8, Vec<(&'f str, i64)>)>, Box<Diagnostic>> {
         let mut used: BTreeSet<&str> = BTreeSet::new();
-        names_in(first, &mut |named| {
+        names_in(formula, &mut |named| {
             let pieces = form.operands.iter().flat_map(|(_, pieces)| pieces);
             used.extend(pieces.map(Piece::name).filter(|name| *name == named.name));
         });
@@ -366,12 +401,12 @@ impl InstructionSet {
         });
         let Some(count) = count.filter(|&count| count <= MOST_TRIALS) else {
             return Err(Box::new(
-                Diagnostic::error("too-large", "too many values go into the first byte")
-                    .at(first.span, "the opcode")
+                Diagnostic::error("too-large", "too many values go into this byte")
+                    .at(formula.span, "one byte of the instruction")
                     .help("give the operands in it smaller ranges, or registers"),
             ));
         };
-        let mut bytes = BTreeSet::new();
+        let mut bytes = Vec::new();
         for number in 0..count {
             let mut rest = number;
             let values: Vec<(&str, i64)> = fields
@@ -382,18 +417,23 @@ impl InstructionSet {
                     (*name, value)
                 })
                 .collect();
-            let byte = value(first, &mut |named: &Named| {
+            let byte = value(formula, &mut |named: &Named| {
                 let field = values.iter().find(|(name, _)| *name == named.name);
                 Ok(field.map_or(0, |&(_, value)| value))
             })
-            .and_then(|value| super::formula::byte(value, first.span))
+            .and_then(|value| super::formula::byte(value, formula.span))
             .map_err(|problem| {
                 let with: Vec<String> = values.iter().map(|(name, value)| format!("{name} = {value}")).collect();
                 if with.is_empty() { problem } else { problem.note(format!("with {}", with.join(", "))) }
             })?;
-            bytes.insert(byte);
+            bytes.push((byte, values));
         }
         Ok(bytes)
+    }
+
+    /// The kinds of registers by number, each with the numbers of its registers.
+    pub(super) fn kinds(&self) -> impl Iterator<Item = (usize, &[i64])> {
+        self.kinds.iter().enumerate().map(|(kind, (_, numbers))| (kind, numbers.as_slice()))
     }
 }
 
@@ -408,7 +448,8 @@ pub(super) fn names_in<'w>(whole: &'w Whole, tell: &mut dyn FnMut(&'w Named)) {
     match &whole.kind {
         WholeKind::Number(_) | WholeKind::Text(_) => {}
         WholeKind::Name(named) => tell(named),
-        WholeKind::Unary(_, inner) => names_in(inner, tell),
+        WholeKind::Unary(_, inner) | WholeKind::Memory(inner) => names_in(inner, tell),
+        WholeKind::When(parts) => parts.iter().for_each(|part| names_in(part, tell)),
         WholeKind::Binary(left, _, right) => {
             names_in(left, tell);
             names_in(right, tell);

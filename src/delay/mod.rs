@@ -92,7 +92,6 @@ pub struct Requirement {
     pub kind: CheckKind,
     /// The signal that it speaks of.
     pub signal: Signal,
-    /// Least time.
     pub least: Time,
     /// The row of the sheet.
     pub span: Span,
@@ -111,7 +110,6 @@ pub struct DelayTable {
     pub unsettled: u64,
     /// How long outputs stay good after such a movement, at `from * outputs + to`; empty without such inputs.
     pub output_hold: Vec<u32>,
-    /// Requirements.
     pub requirements: Vec<Requirement>,
     /// Time to the first swing of an oscillator.
     pub start_up: Time,
@@ -419,7 +417,6 @@ fn is_limit(kind: ColumnKind) -> bool {
     kind == ColumnKind::Limit
 }
 
-/// The opposite edge.
 pub fn opposite(edge: Edge) -> Edge {
     match edge {
         Edge::Rise => Edge::Fall,

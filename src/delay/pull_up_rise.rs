@@ -7,6 +7,7 @@ use crate::electrical::Capacitances;
 use crate::electrical::pull::{pull_to_rail, time_between};
 use crate::language::ast::Corner;
 use crate::part::Edge;
+use crate::quantity::si::Seconds;
 
 /// The time from an open drain that goes high-impedance to the level that those that listen take for high, or half the way where nobody
 /// does, in picoseconds: the resistors to a supply, against pins, copper and cables. Zero for other outputs, and where
@@ -24,15 +25,15 @@ pub(super) fn pull_up_rise(
     }
     let net = row.nets[row.part.function.outputs[output]];
     let seconds = net.and_then(|net| rise_of(circuit, capacitances, corner, net));
-    seconds.map_or(0, |seconds| (seconds * 1e12).round().min(f64::from(u32::MAX)) as u32)
+    seconds.map_or(0, |seconds| (seconds.0 * 1e12).round().min(f64::from(u32::MAX)) as u32)
 }
 
-fn rise_of(circuit: &Circuit, capacitances: &Capacitances, corner: Corner, net: NetKey) -> Option<f64> {
+fn rise_of(circuit: &Circuit, capacitances: &Capacitances, corner: Corner, net: NetKey) -> Option<Seconds> {
     let (ohms, supply) = pull_to_rail(circuit, net)?;
     if capacitor_on(circuit, net).is_some() {
         return None;
     }
-    let farads = capacitances.nets[net].total().as_f64();
+    let farads = capacitances.nets[net].total().farads();
     let listening = circuit.nets[net].chip_pins.iter().filter_map(|&(chip, pin)| {
         let chip = &circuit.chips[chip];
         let mut inputs = chip.part.function.inputs.iter();

@@ -6,6 +6,7 @@ use crate::electrical::sheet::{BASE_CURRENT, at_supply};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::part::{Edge, LevelName};
+use crate::quantity::si::{Amperes, Volts};
 use crate::quantity::{Capacitance, Resistance, Time, Voltage};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
@@ -37,13 +38,13 @@ impl RcDelay {
             let Some(input) = inputs.position(|&other| other == pin) else {
                 continue;
             };
-            let share = |edge, whole: f64| {
+            let share = |edge, whole: Volts| {
                 let volts = switching_volts(chip, input, edge, corner);
                 (volts / whole).clamp(0.001, 0.99)
             };
             let time = |share| charge_time(ohms, capacitance, share);
-            let supply = chip.supply.as_f64();
-            let risen = supply + input_current * ohms.as_f64();
+            let supply = chip.supply.volts();
+            let risen = supply + input_current * ohms.ohms();
             rc_delay.rise = rc_delay.rise.max(time(share(Edge::Rise, risen)));
             rc_delay.fall = rc_delay.fall.max(time(1.0 - share(Edge::Fall, supply)));
         }
@@ -85,23 +86,22 @@ fn connected(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
     nets
 }
 
-/// The current that bipolar inputs let out into a net that is low, in amperes: with it a pull-up fills a capacitor much
+/// The current that bipolar inputs let out into a net that is low: with it a pull-up fills a capacitor much
 /// sooner. Sheets tell the most of it only, so that the slowest corner counts on none.
-fn input_low_current(circuit: &Circuit, corner: Corner, net: NetKey) -> f64 {
+fn input_low_current(circuit: &Circuit, corner: Corner, net: NetKey) -> Amperes {
     if !matches!(corner, Corner::Fastest | Corner::Typical) {
-        return 0.0;
+        return Amperes::ZERO;
     }
     let pins = circuit.nets[net].chip_pins.iter();
     let currents = pins.filter_map(|&(chip, pin)| {
         let chip = &circuit.chips[chip];
         let listens = chip.fed && chip.part.function.inputs.contains(&pin);
         let family = chip.electrical.as_ref().filter(|_| listens)?;
-        at_supply(family, LevelName::InputCurrentLow, chip.supply.as_f64())
+        at_supply::<Amperes>(family, LevelName::InputCurrentLow, chip.supply.volts())
     });
     currents.filter(|amps| *amps > BASE_CURRENT).sum()
 }
 
-/// The level of a rail.
 pub fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
     let fed = circuit.nets[net].rail?.fed?;
     Some(if fed == Voltage::default() { Level::Zero } else { Level::One })

@@ -5,6 +5,7 @@ use crate::electrical::sheet::at_supply;
 use crate::language::ast::Corner;
 use crate::part::sheet::Sheet;
 use crate::part::{ColumnKind, Edge, LevelName};
+use crate::quantity::si::Volts;
 use crate::quantity::{Capacitance, Resistance, Time, Voltage};
 
 /// The share of the supply at which an input switches when no sheet tells it: CMOS inputs are specified low below
@@ -22,20 +23,20 @@ pub(super) fn middle(corner: Corner) -> f64 {
 
 /// The voltage that an input must pass, in the given direction. Where its sheet gives no thresholds it lies between the
 /// levels that count as low and high in its family: at the one that comes last, first, or in the middle.
-pub fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> f64 {
-    let supply = chip.supply.as_f64();
+pub(crate) fn switching_volts(chip: &Chip, input: usize, edge: Edge, corner: Corner) -> Volts {
+    let supply = chip.supply.volts();
     let sheet = chip.sheet.map(|sheet| &chip.part.sheets[sheet]);
     if let Some(share) = sheet.and_then(|sheet| published(sheet, input, edge, chip.supply, corner)) {
-        return share * supply;
+        return supply * share;
     }
     let level = |name, share| {
         let family = chip.electrical.as_ref();
-        family.and_then(|family| at_supply(family, name, supply)).unwrap_or(share * supply)
+        family.and_then(|family| at_supply(family, name, supply)).unwrap_or(supply * share)
     };
     let low = level(LevelName::InputLow, SHARES.0);
     let high = level(LevelName::InputHigh, SHARES.1);
     match (corner, edge) {
-        (Corner::Typical, _) => f64::midpoint(low, high),
+        (Corner::Typical, _) => Volts(f64::midpoint(low.0, high.0)),
         (Corner::Fastest, Edge::Rise) | (Corner::Slowest | Corner::Random(_), Edge::Fall) => low,
         (Corner::Fastest, Edge::Fall) | (Corner::Slowest | Corner::Random(_), Edge::Rise) => high,
     }
@@ -61,15 +62,15 @@ fn published(sheet: &Sheet, input: usize, edge: Edge, supply: Voltage, corner: C
         _ => of(ColumnKind::Limit),
     };
     let voltage = voltage.or_else(|| of(ColumnKind::Typ))?;
-    Some(voltage.as_f64() / nearest.voltage.as_f64())
+    Some(voltage.volts() / nearest.voltage.volts())
 }
 
 /// The time that a resistor takes to move a capacitor from one rail past a threshold towards the other:
 /// t = R C ln(1 / (1 - share)), the exponential of every handbook.
-pub fn charge_time(resistance: Resistance, capacitance: Capacitance, share: f64) -> Time {
-    let seconds = resistance.as_f64() * capacitance.as_f64() * -(1.0 - share).ln();
+pub(crate) fn charge_time(resistance: Resistance, capacitance: Capacitance, share: f64) -> Time {
+    let time = resistance.ohms() * capacitance.farads() * -(1.0 - share).ln();
     // Whole nanoseconds: finer digits of an RC would be a pretence.
-    Time::from_ns((seconds * 1e9).round() as i64)
+    Time::from_ns((time.0 * 1e9).round() as i64)
 }
 
 #[cfg(test)]

@@ -5,9 +5,10 @@ use super::operating_point::{Load, NetOperatingPoint};
 use super::sheet::{Output, Sheets, Side};
 use super::solver::Curve;
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
+use crate::quantity::si::{Amperes, Ohms, Volts};
 
-/// The strongest output: ohms.
-pub(super) const NO_LOSS: f64 = 1e-3;
+/// The strongest output.
+pub(super) const NO_LOSS: Ohms = Ohms(1e-3);
 
 /// What holds a net.
 #[derive(Clone, Debug)]
@@ -15,7 +16,7 @@ pub(super) enum Bias {
     /// An output, and others like it that take turns with it.
     Chip(Driver, Output, Vec<Driver>),
     /// A contact to a rail, and the voltage of that.
-    Contact(DiscreteKey, NetKey, f64),
+    Contact(DiscreteKey, NetKey, Volts),
 }
 
 impl Bias {
@@ -37,16 +38,15 @@ impl Bias {
 /// The current into an output that drives, over its voltage.
 pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
     if strong {
-        let slope = 1.0 / NO_LOSS;
-        return Curve::new(vec![(side.rail, 0.0), (side.rail + 1.0, slope)]);
+        return Curve::new(vec![(side.rail, Amperes::ZERO), (side.rail + Volts(1.0), Volts(1.0) / NO_LOSS)]);
     }
     let sign = if high { -1.0 } else { 1.0 };
     let mut points = side.points.clone();
     // Up to the first point of the sheet the level is no better than there; 1 mV keeps the pieces apart.
     if let Some(&(amps, volts)) = points.first()
-        && amps > 0.0
+        && amps > Amperes::ZERO
     {
-        points.insert(0, (0.0, volts - sign * 1e-3));
+        points.insert(0, (Amperes::ZERO, volts - Volts(sign * 1e-3)));
     }
     let (&(last_amps, last_volts), before) = match points.split_last() {
         Some((last, before)) => (last, before.last()),
@@ -54,14 +54,14 @@ pub(super) fn driven(side: &Side, high: bool, strong: bool) -> Curve {
     };
     let from = match (side.points.len(), before) {
         (2.., Some(&point)) => point,
-        _ => (0.0, side.rail),
+        _ => (Amperes::ZERO, side.rail),
     };
-    let fall = (last_volts - from.1) / (last_amps - from.0).max(1e-9);
-    points.push((last_amps + 1.0, last_volts + fall));
-    let mut curve: Vec<(f64, f64)> = (points.iter()).map(|&(amps, volts)| (volts, sign * amps)).collect();
+    let fall = (last_volts - from.1) / (last_amps - from.0).max(Amperes(1e-9));
+    points.push((last_amps + Amperes(1.0), last_volts + Amperes(1.0) * fall));
+    let mut curve: Vec<(Volts, Amperes)> = (points.iter()).map(|&(amps, volts)| (volts, amps * sign)).collect();
     // Above its own level a high output takes nothing back, below it a low one gives nothing.
     if let Some(&(volts, _)) = curve.first() {
-        curve.insert(0, (volts - sign, 0.0));
+        curve.insert(0, (volts - Volts(sign), Amperes::ZERO));
     }
     Curve::new(curve)
 }
@@ -111,7 +111,7 @@ fn contacts(circuit: &Circuit, net: NetKey) -> Vec<Bias> {
             if let Some(net) = other
                 && let Some(volts) = circuit.nets[net].rail.and_then(|rail| rail.fed)
             {
-                found.push(Bias::Contact(key, net, volts.as_f64()));
+                found.push(Bias::Contact(key, net, volts.volts()));
             }
         }
     }
@@ -142,37 +142,37 @@ impl Sum {
 /// The most that flows into the pins of a net that do not drive, and out of them.
 pub(super) fn pin_currents(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint) -> [Vec<Curve>; 2] {
     let (mut into, mut out_of) = (Sum::default(), Sum::default());
-    let mut leak = |into_amps: f64, out_amps: f64, supply: f64| {
-        into.add(Curve::new(vec![(0.0, 0.0), (0.1, into_amps), (0.2, into_amps)]));
+    let mut leak = |into_amps: Amperes, out_amps: Amperes, supply: Volts| {
+        into.add(Curve::new(vec![(Volts::ZERO, Amperes::ZERO), (Volts(0.1), into_amps), (Volts(0.2), into_amps)]));
         out_of.add(Curve::new(vec![
-            (supply - 0.2, -out_amps),
-            (supply - 0.1, -out_amps),
-            (supply, 0.0),
-            (supply + 1.0, 0.0),
+            (supply - Volts(0.2), -out_amps),
+            (supply - Volts(0.1), -out_amps),
+            (supply, Amperes::ZERO),
+            (supply + Volts(1.0), Amperes::ZERO),
         ]));
     };
     for load in operating_point.loads.iter().filter(|load| !load.input.bipolar) {
-        let supply = circuit.chips[load.chip].supply.as_f64();
+        let supply = circuit.chips[load.chip].supply.volts();
         leak(load.input.current_high, load.input.current_low, supply);
     }
     for driver in operating_point.drivers.iter().filter(|driver| driver.enabled != Enabled::Always) {
         if let Some(output) = sheets.output(circuit, driver.chip, driver.pin) {
-            let supply = circuit.chips[driver.chip].supply.as_f64();
+            let supply = circuit.chips[driver.chip].supply.volts();
             leak(output.leak, output.leak, supply);
         }
     }
     for Load { input, .. } in operating_point.loads.iter().filter(|load| load.input.bipolar) {
         into.add(Curve::new(vec![
-            (input.low - 0.1, 0.0),
-            (input.low, 0.0),
+            (input.low - Volts(0.1), Amperes::ZERO),
+            (input.low, Amperes::ZERO),
             (input.high, input.current_high),
-            (input.high + 0.1, input.current_high),
+            (input.high + Volts(0.1), input.current_high),
         ]));
         out_of.add(Curve::new(vec![
-            (input.low - 0.1, -input.current_low),
+            (input.low - Volts(0.1), -input.current_low),
             (input.low, -input.current_low),
-            (input.high, 0.0),
-            (input.high + 0.1, 0.0),
+            (input.high, Amperes::ZERO),
+            (input.high + Volts(0.1), Amperes::ZERO),
         ]));
     }
     [into.total(), out_of.total()]

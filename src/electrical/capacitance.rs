@@ -34,7 +34,6 @@ pub struct NetCapacitance {
 }
 
 impl NetCapacitance {
-    /// All of it.
     pub fn total(&self) -> Capacitance {
         self.pins + self.traces + self.cables + self.capacitors
     }
@@ -43,7 +42,6 @@ impl NetCapacitance {
 /// The capacitance of every net of a circuit.
 #[derive(Clone, Debug, Default)]
 pub struct Capacitances {
-    /// By net.
     pub nets: KeyVec<NetKey, NetCapacitance>,
     /// The rules that filled gaps, with the numbers of the parts.
     pub rules: BTreeMap<Rule, BTreeSet<String>>,

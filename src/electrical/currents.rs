@@ -6,19 +6,20 @@ use super::group::{Group, Link, LinkKind};
 use super::range::Range;
 use crate::circuit::{BoardKey, ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::part::{PinIndex, PinKind};
+use crate::quantity::si::Amperes;
 use std::collections::BTreeMap;
 
-/// The largest currents through an output pin, in amperes.
+/// The largest currents through an output pin.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PinCurrent {
     /// Out of it while it is high: with the weakest and the strongest part.
-    pub source: (f64, f64),
+    pub source: (Amperes, Amperes),
     /// Into it while it is low.
-    pub sink: (f64, f64),
+    pub sink: (Amperes, Amperes),
 }
 
-/// Less than a leakage: amperes.
-const NOTHING: f64 = 1e-9;
+/// Less than a leakage.
+const NOTHING: Amperes = Amperes(1e-9);
 
 /// Where current leaves a rail.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -32,29 +33,28 @@ pub enum Source {
 /// What leaves a rail at one place, at most.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Drawn {
-    /// In amperes.
-    pub amps: f64,
+    /// How much.
+    pub amps: Amperes,
     /// The board that it leaves it on.
     pub board: BoardKey,
-    /// The rail.
     pub rail: NetKey,
     /// True when there are lamps on its way.
     pub has_leds: bool,
 }
 
-/// The largest currents, in amperes.
+/// The largest currents.
 #[derive(Clone, Debug, Default)]
 pub struct Currents {
     /// The current of each LED while it is lit, from the darkest to the brightest that may be.
-    pub leds: BTreeMap<DiscreteKey, Range>,
+    pub leds: BTreeMap<DiscreteKey, Range<Amperes>>,
     /// Outputs that currents are known of.
     pub pins: BTreeMap<(ChipKey, PinIndex), PinCurrent>,
     /// Through each resistor; of a network each one for itself.
-    pub resistors: BTreeMap<(DiscreteKey, usize), f64>,
+    pub resistors: BTreeMap<(DiscreteKey, usize), Amperes>,
     /// What leaves rails.
     pub sources: BTreeMap<Source, Drawn>,
     /// On nets between boards: what flows into the net on each board, in the state in which the most does.
-    pub crossings: BTreeMap<NetKey, Vec<(BoardKey, f64)>>,
+    pub crossings: BTreeMap<NetKey, Vec<(BoardKey, Amperes)>>,
 }
 
 /// Whose current it is that a branch carries.
@@ -87,14 +87,14 @@ struct State<'c> {
     parts: Parts,
     /// True when the group has LEDs.
     has_leds: bool,
-    /// On nets between boards: what flows into the net on each, in amperes.
-    flows: BTreeMap<NetKey, BTreeMap<BoardKey, f64>>,
-    /// What the outputs of a net give: amperes, board, rail.
-    given: BTreeMap<NetKey, (f64, BoardKey, NetKey)>,
+    /// On nets between boards: what flows into the net on each.
+    flows: BTreeMap<NetKey, BTreeMap<BoardKey, Amperes>>,
+    /// What the outputs of a net give, on which board, from which rail.
+    given: BTreeMap<NetKey, (Amperes, BoardKey, NetKey)>,
 }
 
 impl State<'_> {
-    fn flow(&mut self, net: NetKey, board: BoardKey, amps: f64) {
+    fn flow(&mut self, net: NetKey, board: BoardKey, amps: Amperes) {
         if self.parts == Parts::Strong && joins_boards(self.circuit, net) {
             let boards = self.flows.entry(net).or_default();
             *boards.entry(board).or_default() += amps;
@@ -102,16 +102,16 @@ impl State<'_> {
     }
 
     /// An output at high brings current from the rail of its chip.
-    fn sources(&mut self, driver: Driver, net: NetKey, amps: f64) {
+    fn sources(&mut self, driver: Driver, net: NetKey, amps: Amperes) {
         let chip = &self.circuit.chips[driver.chip];
         let mut power = chip.part.pins_of(PinKind::Power);
         if let Some(rail) = power.find_map(|pin| chip.nets[pin]) {
-            let given = self.given.entry(net).or_insert((0.0, chip.board, rail));
+            let given = self.given.entry(net).or_insert((Amperes::ZERO, chip.board, rail));
             given.0 += amps;
         }
     }
 
-    fn drawn(&self, amps: f64, board: BoardKey, rail: NetKey) -> Drawn {
+    fn drawn(&self, amps: Amperes, board: BoardKey, rail: NetKey) -> Drawn {
         Drawn { amps, board, rail, has_leds: self.has_leds }
     }
 }
@@ -124,7 +124,7 @@ impl Currents {
         circuit: &Circuit,
         group: &Group,
         parts: Parts,
-        branches: &[(Owner, Option<NetKey>, f64)],
+        branches: &[(Owner, Option<NetKey>, Amperes)],
     ) {
         let strong = parts == Parts::Strong;
         let is_led = |link: &Link| matches!(link.kind, LinkKind::Led(..));
@@ -169,9 +169,10 @@ impl Currents {
             self.draw(Source::Net(net), state.drawn(amps, board, rail));
         }
         for (net, boards) in state.flows {
-            let crosses = |flows: &mut dyn Iterator<Item = f64>| flows.map(f64::abs).sum::<f64>();
+            let crosses = |flows: &mut dyn Iterator<Item = Amperes>| flows.map(Amperes::abs).sum::<Amperes>();
             let new = crosses(&mut boards.values().copied());
-            let old = self.crossings.get(&net).map_or(0.0, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
+            let old =
+                self.crossings.get(&net).map_or(Amperes::ZERO, |old| crosses(&mut old.iter().map(|(_, amps)| *amps)));
             if new > old {
                 self.crossings.insert(net, boards.into_iter().collect());
             }
@@ -179,7 +180,7 @@ impl Currents {
     }
 
     /// Takes in the current of a resistor, LED or contact between two nets.
-    fn take_link(&mut self, state: &mut State<'_>, link: &Link, amps: f64) {
+    fn take_link(&mut self, state: &mut State<'_>, link: &Link, amps: Amperes) {
         let board = state.circuit.discretes[link.discrete].board;
         let [from, to] = link.ends;
         state.flow(from, board, -amps);
@@ -198,8 +199,8 @@ impl Currents {
             }
         }
         if let LinkKind::Led(..) = link.kind {
-            let amps = amps.max(0.0);
-            let led = self.leds.entry(link.discrete).or_insert(Range { least: 0.0, most: 0.0 });
+            let amps = amps.max(Amperes::ZERO);
+            let led = self.leds.entry(link.discrete).or_insert(Range { least: Amperes::ZERO, most: Amperes::ZERO });
             // Of all states that counts in which it is brightest.
             match state.parts {
                 Parts::Strong => led.most = led.most.max(amps),

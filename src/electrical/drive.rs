@@ -21,9 +21,7 @@ pub enum Enabled {
 /// An output on a net.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Driver {
-    /// The chip.
     pub chip: ChipKey,
-    /// Its pin.
     pub pin: PinIndex,
     /// The bit of the output word.
     pub bit: usize,

@@ -2,6 +2,7 @@
 
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 use crate::key::{Key, KeyVec};
+use crate::quantity::si::Ohms;
 
 /// A resistor or an LED between two nets.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,10 +17,9 @@ pub(super) struct Link {
 
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum LinkKind {
-    /// Ohms.
-    Resistor(f64),
-    /// Colour, and ohms in series.
-    Led(String, f64),
+    Resistor(Ohms),
+    /// Colour, and the resistor in series.
+    Led(String, Ohms),
 }
 
 /// Nets that are no rails, and what joins them to one another and to rails.
@@ -91,14 +91,14 @@ fn links(circuit: &Circuit) -> Vec<Link> {
             }
         };
         match &discrete.kind {
-            DiscreteKind::Resistor(ohms) => join(0, 0, 1, LinkKind::Resistor(ohms.as_f64())),
+            DiscreteKind::Resistor(ohms) => join(0, 0, 1, LinkKind::Resistor(ohms.ohms())),
             DiscreteKind::Network(ohms, true) => {
-                (1..discrete.nets.len()).for_each(|at| join(at - 1, 0, at, LinkKind::Resistor(ohms.as_f64())))
+                (1..discrete.nets.len()).for_each(|at| join(at - 1, 0, at, LinkKind::Resistor(ohms.ohms())))
             }
             DiscreteKind::Network(ohms, false) => (0..discrete.nets.len() / 2)
-                .for_each(|at| join(at, 2 * at, 2 * at + 1, LinkKind::Resistor(ohms.as_f64()))),
+                .for_each(|at| join(at, 2 * at, 2 * at + 1, LinkKind::Resistor(ohms.ohms()))),
             DiscreteKind::Led(colour, series) => {
-                let series = series.map_or(0.0, |ohms| ohms.as_f64());
+                let series = series.map_or(Ohms::ZERO, |ohms| ohms.ohms());
                 join(0, 0, 1, LinkKind::Led(colour.clone(), series));
             }
             _ => {}

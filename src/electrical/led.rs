@@ -4,20 +4,21 @@
 //! takes the most current, and of the one that takes the least.
 
 use super::solver::Curve;
+use crate::quantity::si::{Amperes, Ohms, Volts};
 
 /// A forward voltage at a current.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Forward {
-    /// Where it begins to conduct, in volts.
-    pub knee: f64,
-    /// The slope behind it, in ohms.
-    pub ohms: f64,
+    /// Where it begins to conduct.
+    pub knee: Volts,
+    /// The slope above the knee.
+    pub ohms: Ohms,
 }
 
 /// The most current that common lamps are recommended for (GB-413 series 3 mm lamp sheet: 10 to 20 mA).
-pub const MOST: f64 = 20e-3;
+pub const MOST: Amperes = Amperes(20e-3);
 /// Less is hardly seen in a lit room (common practice).
-pub const LEAST: f64 = 0.5e-3;
+pub const LEAST: Amperes = Amperes(0.5e-3);
 
 /// The lamp of a colour that takes the most current, or the least.
 ///
@@ -27,19 +28,23 @@ pub const LEAST: f64 = 0.5e-3;
 /// - Blue and white: 2.6 V to 3.6 V at 20 mA (from memory).
 pub fn forward(colour: &str, most: bool) -> Forward {
     match (colour, most) {
-        ("blue" | "white", true) => Forward { knee: 2.4, ohms: 10.0 },
-        ("blue" | "white", false) => Forward { knee: 3.0, ohms: 33.0 },
-        (_, true) => Forward { knee: 1.5, ohms: 10.0 },
-        ("yellow" | "amber" | "orange", false) => Forward { knee: 2.83, ohms: 33.0 },
-        (_, false) => Forward { knee: 2.33, ohms: 33.0 },
+        ("blue" | "white", true) => Forward { knee: Volts(2.4), ohms: Ohms(10.0) },
+        ("blue" | "white", false) => Forward { knee: Volts(3.0), ohms: Ohms(33.0) },
+        (_, true) => Forward { knee: Volts(1.5), ohms: Ohms(10.0) },
+        ("yellow" | "amber" | "orange", false) => Forward { knee: Volts(2.83), ohms: Ohms(33.0) },
+        (_, false) => Forward { knee: Volts(2.33), ohms: Ohms(33.0) },
     }
 }
 
 impl Forward {
     /// The lamp with a resistor in series.
-    pub fn curve(self, series: f64) -> Curve {
+    pub fn curve(self, series: Ohms) -> Curve {
         let ohms = self.ohms + series;
-        Curve::new(vec![(self.knee - 1.0, 0.0), (self.knee, 0.0), (self.knee + 1.0, 1.0 / ohms)])
+        Curve::new(vec![
+            (self.knee - Volts(1.0), Amperes::ZERO),
+            (self.knee, Amperes::ZERO),
+            (self.knee + Volts(1.0), Volts(1.0) / ohms),
+        ])
     }
 }
 
@@ -51,7 +56,7 @@ mod tests {
     fn the_lines_pass_the_published_points() {
         let at = |colour, most, amps: f64| {
             let lamp = forward(colour, most);
-            lamp.knee + lamp.ohms * amps
+            (lamp.knee + Amperes(amps) * lamp.ohms).0
         };
         // GB-413: 1.7 V at 20 mA at least; Vishay 83030: 2.4 V and 2.9 V at 2 mA at most; Vishay 83012: 3 V at 20 mA.
         assert!((at("red", true, 20e-3) - 1.7_f64).abs() < 0.01);

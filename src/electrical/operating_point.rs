@@ -15,6 +15,7 @@ use super::solver::{Branch, Curve, Node, solve};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
+use crate::quantity::si::{Amperes, Volts};
 
 /// Groups of more nets than this are not solved; they stand in [`OperatingPoint::unsolved`].
 pub const MOST_NETS: usize = 64;
@@ -23,15 +24,15 @@ pub const MOST_NETS: usize = 64;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct NetState {
     /// The voltage, from the worst to the best that may be.
-    pub volts: Range,
+    pub volts: Range<Volts>,
     /// The worst that the weakest driver guarantees into the inputs alone, without resistors and LEDs.
-    pub inputs_only: f64,
+    pub inputs_only: Volts,
     /// The worst that it guarantees without any load.
-    pub unloaded: f64,
+    pub unloaded: Volts,
     /// The weakest driver.
     pub driver: Driver,
     /// The largest current that its sheet gives a level for.
-    pub rated: f64,
+    pub rated: Amperes,
     /// True when its figures are our rule, not a sheet's.
     pub assumed: bool,
 }
@@ -39,15 +40,12 @@ pub struct NetState {
 /// An input that listens.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Load {
-    /// The chip.
     pub chip: ChipKey,
-    /// Its pin.
     pub pin: PinIndex,
     /// What it needs.
     pub input: Input,
 }
 
-/// A net.
 #[derive(Clone, Debug, Default)]
 pub struct NetOperatingPoint {
     /// The outputs on it.
@@ -60,7 +58,7 @@ pub struct NetOperatingPoint {
     pub low: Option<NetState>,
     /// The voltage while nobody drives it, when resistors or LEDs lead somewhere: with the nets at their other ends
     /// high, and low.
-    pub off: [Option<Range>; 2],
+    pub off: [Option<Range<Volts>>; 2],
 }
 
 impl NetOperatingPoint {
@@ -73,7 +71,6 @@ impl NetOperatingPoint {
 /// The circuit at rest.
 #[derive(Clone, Debug, Default)]
 pub struct OperatingPoint {
-    /// By net.
     pub nets: KeyVec<NetKey, NetOperatingPoint>,
     /// What flows.
     pub currents: Currents,
@@ -105,7 +102,6 @@ enum Drive<'a> {
 }
 
 impl OperatingPoint {
-    /// Of a circuit.
     pub fn new(circuit: &Circuit) -> OperatingPoint {
         let sheets = Sheets::new(circuit);
         let mut found = drivers(circuit);
@@ -210,7 +206,9 @@ impl<'a> Solving<'a> {
                     (Some(*driver), side.unloaded(), rated, output.assumed)
                 })
             }
-            Bias::Contact(_, _, volts) => ((*volts > 0.0) == high).then_some((None, *volts, 0.0, false)),
+            Bias::Contact(_, _, volts) => {
+                ((*volts > Volts::ZERO) == high).then_some((None, *volts, Amperes::ZERO, false))
+            }
         };
         let Some((driver, unloaded, rated, assumed)) = alternative.iter().find_map(side) else {
             return;
@@ -232,7 +230,7 @@ impl<'a> Solving<'a> {
         let new = NetState { volts, inputs_only, unloaded, driver, rated, assumed };
         let net = &mut operating_point.nets[self.group.nets[at]];
         let place = if high { &mut net.high } else { &mut net.low };
-        let worse = |a: f64, b: f64| if high { a.min(b) } else { a.max(b) };
+        let worse = |a: Volts, b: Volts| if high { a.min(b) } else { a.max(b) };
         *place = Some(match place.take() {
             None => new,
             Some(old) => {
@@ -272,7 +270,7 @@ impl<'a> Solving<'a> {
     }
 
     /// Solves the group, and keeps the currents.
-    fn take(&self, drives: &[Drive<'_>], case: Case, operating_point: &mut OperatingPoint) -> Option<Vec<f64>> {
+    fn take(&self, drives: &[Drive<'_>], case: Case, operating_point: &mut OperatingPoint) -> Option<Vec<Volts>> {
         let mut branches = Vec::new();
         let mut owners = Vec::new();
         for (at, &drive) in drives.iter().enumerate() {
@@ -298,7 +296,7 @@ impl<'a> Solving<'a> {
 
     /// What flows from a net into the pins on it.
     fn branches_of(&self, at: usize, drive: Drive<'_>, case: Case, node: Node) -> Vec<(Branch, Owner)> {
-        let to = |volts: f64, curve: Curve| Branch { from: node, to: Node::Fixed(volts), curve };
+        let to = |volts: Volts, curve: Curve| Branch { from: node, to: Node::Fixed(volts), curve };
         let mut branches = Vec::new();
         let (enabled, high) = match drive {
             Drive::Off => (&[][..], false),
@@ -311,7 +309,7 @@ impl<'a> Solving<'a> {
                     let side = if high { &output.high } else { &output.low };
                     if let Some(side) = side {
                         let curve = driven(side, high, case.parts == Parts::Strong);
-                        branches.push((to(0.0, curve), Owner::Output(*driver, high)));
+                        branches.push((to(Volts::ZERO, curve), Owner::Output(*driver, high)));
                     }
                 }
                 Bias::Contact(discrete, rail, volts) => {
@@ -325,16 +323,16 @@ impl<'a> Solving<'a> {
             PinCurrents::Outward => out_of,
             PinCurrents::None => &[],
         };
-        branches.extend((curves.iter()).map(|curve| (to(0.0, curve.clone()), Owner::Pins)));
+        branches.extend((curves.iter()).map(|curve| (to(Volts::ZERO, curve.clone()), Owner::Pins)));
         branches
     }
 
     fn link(&self, link: &Link, case: Case) -> Branch {
         let node = |net: NetKey| match self.circuit.nets[net].rail.and_then(|rail| rail.fed) {
-            Some(volts) => Node::Fixed(volts.as_f64()),
+            Some(volts) => Node::Fixed(volts.volts()),
             None => {
                 let mut nets = self.group.nets.iter();
-                nets.position(|&other| other == net).map_or(Node::Fixed(0.0), Node::Free)
+                nets.position(|&other| other == net).map_or(Node::Fixed(Volts::ZERO), Node::Free)
             }
         };
         let curve = match &link.kind {

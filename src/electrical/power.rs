@@ -22,42 +22,41 @@ use crate::circuit::{BoardKey, Chip, ChipKey, Circuit, NetKey, Supply, SupplyKey
 use crate::key::KeyVec;
 use crate::language::ast::Share;
 use crate::part::{ColumnKind, LevelName, PinKind};
+use crate::quantity::si::{Amperes, Farads, Hertz, Volts, Watts};
 use std::collections::BTreeMap;
 
-/// An input nearer than this to its supply takes no extra current: volts.
-const FULL_HIGH: f64 = 1.0;
+/// An input nearer than this to its supply takes no extra current.
+const FULL_HIGH: Volts = Volts(1.0);
 
 /// How often each net rises in a second.
-pub type Activity = KeyVec<NetKey, f64>;
+pub type Activity = KeyVec<NetKey, Hertz>;
 
-/// What a chip draws, in amperes.
+/// What a chip draws.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct ChipPower {
     /// At rest; `None` when no sheet tells it.
-    pub quiescent: Option<f64>,
+    pub quiescent: Option<Amperes>,
     /// For its inputs that are held at a TTL high, at most.
-    pub inputs: f64,
+    pub inputs: Amperes,
     /// For the nets that it moves.
-    pub loads: f64,
+    pub loads: Amperes,
     /// For what moves inside it.
-    pub internal: f64,
-    /// Its supply, in volts.
-    pub supply: f64,
+    pub internal: Amperes,
+    pub supply: Volts,
 }
 
 impl ChipPower {
-    /// All of it.
-    pub fn total(&self) -> f64 {
+    pub fn total(&self) -> Amperes {
         self.quiescent.unwrap_or_default() + self.inputs + self.loads + self.internal
     }
 
-    /// What becomes heat in it, in watts: its lamps aside.
-    pub fn heat(&self) -> f64 {
+    /// What becomes heat in it: its LEDs aside.
+    pub fn heat(&self) -> Watts {
         self.total() * self.supply
     }
 }
 
-/// What a board draws, in amperes.
+/// What a board draws.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct BoardPower {
     /// Chips that are fed.
@@ -65,18 +64,17 @@ pub struct BoardPower {
     /// How many of them no sheet tells the current at rest of.
     pub without_figure: usize,
     /// Of its chips at rest, inputs at a TTL high with them.
-    pub quiescent: f64,
+    pub quiescent: Amperes,
     /// Of its chips for the nets that they move, and for what moves inside.
-    pub dynamic: f64,
+    pub dynamic: Amperes,
     /// Of its lamps while all are lit.
-    pub leds: f64,
+    pub leds: Amperes,
     /// Of its resistors and contacts.
-    pub resistors: f64,
+    pub resistors: Amperes,
 }
 
 impl BoardPower {
-    /// All of it.
-    pub fn total(&self) -> f64 {
+    pub fn total(&self) -> Amperes {
         self.quiescent + self.dynamic + self.leds + self.resistors
     }
 }
@@ -84,14 +82,12 @@ impl BoardPower {
 /// What a circuit draws.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Power {
-    /// By chip.
     pub chips: KeyVec<ChipKey, ChipPower>,
-    /// By board.
     pub boards: KeyVec<BoardKey, BoardPower>,
-    /// What each board draws from each rail, in amperes.
-    pub rails: BTreeMap<(NetKey, BoardKey), f64>,
-    /// By bench supply: what its boards draw, in amperes.
-    pub supplies: KeyVec<SupplyKey, f64>,
+    /// What each board draws from each rail.
+    pub rails: BTreeMap<(NetKey, BoardKey), Amperes>,
+    /// By bench supply: what its boards draw.
+    pub supplies: KeyVec<SupplyKey, Amperes>,
 }
 
 impl Power {
@@ -99,8 +95,8 @@ impl Power {
     pub fn new(circuit: &Circuit, operating_point: &OperatingPoint, activity: Option<&Activity>) -> Power {
         let quiescent = |chip: &Chip| ChipPower {
             quiescent: (chip.electrical.as_ref())
-                .and_then(|family| at_supply(family, LevelName::SupplyCurrent, chip.supply.as_f64())),
-            supply: chip.supply.as_f64(),
+                .and_then(|family| at_supply(family, LevelName::SupplyCurrent, chip.supply.volts())),
+            supply: chip.supply.volts(),
             ..ChipPower::default()
         };
         let mut chips: KeyVec<ChipKey, ChipPower> = circuit.chips.values().map(quiescent).collect();
@@ -114,7 +110,7 @@ impl Power {
             let capacitances = Capacitances::new(circuit, false);
             for (key, net) in operating_point.nets.iter() {
                 let load = capacitances.nets[key];
-                let farads = (load.pins + load.traces + load.cables).as_f64();
+                let farads = (load.pins + load.traces + load.cables).farads();
                 let fed = || net.drivers.iter().filter(|driver| circuit.chips[driver.chip].fed);
                 let share = farads * activity[key] / fed().count().max(1) as f64;
                 for driver in fed() {
@@ -124,7 +120,7 @@ impl Power {
             }
         }
         let mut boards: KeyVec<BoardKey, BoardPower> = KeyVec::filled(circuit.boards.len(), BoardPower::default());
-        let mut rails: BTreeMap<(NetKey, BoardKey), f64> = BTreeMap::new();
+        let mut rails: BTreeMap<(NetKey, BoardKey), Amperes> = BTreeMap::new();
         for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
             let power = chips[key];
             let board = &mut boards[chip.board];
@@ -154,13 +150,13 @@ impl Power {
 }
 
 /// What the inputs of each chip add that may be held at a TTL high.
-fn ttl_highs(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<ChipKey, f64> {
-    let mut extra = KeyVec::filled(circuit.chips.len(), 0.0);
+fn ttl_highs(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<ChipKey, Amperes> {
+    let mut extra = KeyVec::filled(circuit.chips.len(), Amperes::ZERO);
     for net in operating_point.nets.values() {
         let Some(high) = net.high else { continue };
         for load in &net.loads {
             let chip = &circuit.chips[load.chip];
-            let supply = chip.supply.as_f64();
+            let supply = chip.supply.volts();
             let unit = extra_current(chip, load.pin);
             if let Some(unit) = unit
                 && high.volts.least < supply - FULL_HIGH
@@ -173,33 +169,33 @@ fn ttl_highs(circuit: &Circuit, operating_point: &OperatingPoint) -> KeyVec<Chip
 }
 
 /// What moves inside a chip: Cpd V f for each share of it that its sheet counts.
-fn internal(chip: &Chip, activity: &Activity) -> f64 {
+fn internal(chip: &Chip, activity: &Activity) -> Amperes {
     let Some((farads, per)) = power_capacitance(chip) else {
-        return 0.0;
+        return Amperes::ZERO;
     };
     let function = &chip.part.function;
-    let rate = |pin: usize| chip.nets[pin].map_or(0.0, |net| activity[net]);
+    let rate = |pin: usize| chip.nets[pin].map_or(Hertz::ZERO, |net| activity[net]);
     let inputs = || function.inputs.iter().map(|&pin| rate(pin));
-    let cycles: f64 = match per {
-        Share::Package => inputs().fold(0.0, f64::max),
+    let cycles: Hertz = match per {
+        Share::Package => inputs().fold(Hertz::ZERO, Hertz::max),
         Share::FlipFlop => {
-            let clocks: Vec<f64> = (function.inputs.iter().enumerate())
+            let clocks: Vec<Hertz> = (function.inputs.iter().enumerate())
                 .filter(|(bit, _)| function.clock_inputs() >> bit & 1 == 1)
                 .map(|(_, &pin)| rate(pin))
                 .collect();
             // The flip-flops of a chip have one clock, or share its clocks evenly.
             let each = function.states.len() as f64 / clocks.len().max(1) as f64;
-            clocks.iter().sum::<f64>() * each
+            clocks.iter().sum::<Hertz>() * each
         }
         Share::Gate | Share::Buffer | Share::Transceiver | Share::Multiplexer => {
             function.outputs.iter().map(|&pin| rate(pin)).sum()
         }
     };
-    farads * chip.supply.as_f64() * cycles
+    chip.supply.volts() * farads * cycles
 }
 
 /// The power dissipation capacitance of a chip's sheet, nearest to its supply, and what it is per.
-fn power_capacitance(chip: &Chip) -> Option<(f64, Share)> {
+fn power_capacitance(chip: &Chip) -> Option<(Farads, Share)> {
     let sheet = &chip.part.sheets[chip.sheet?];
     let blocks = sheet.blocks.iter().filter(|block| !block.power.is_empty());
     let nearest = blocks.min_by_key(|block| (block.voltage.raw() - chip.supply.raw()).abs())?;
@@ -208,7 +204,7 @@ fn power_capacitance(chip: &Chip) -> Option<(f64, Share)> {
     let mut given = given.filter_map(|(column, figure)| Some((column.kind, (*figure)?)));
     let typical = given.clone().find(|(kind, _)| *kind == ColumnKind::Typ);
     let (_, farads) = typical.or_else(|| given.next())?;
-    Some((farads.as_f64(), row.per))
+    Some((farads.farads(), row.per))
 }
 
 /// The rail that a rail hangs on behind a switch or a fuse; itself when it does not.

@@ -9,28 +9,28 @@ use super::power::{Power, source_rail};
 use super::solver::{Branch, Curve, Node, solve};
 use crate::circuit::{BoardKey, CableKey, Circuit, ConnectorKey, NetKey, SupplyKey};
 use crate::part::PinKind;
+use crate::quantity::si::{Amperes, Ohms, Volts};
 use std::collections::BTreeMap;
 
-/// Ohms for a metre of wire.
-const WIRE: f64 = 0.22;
-/// Ohms of a contact.
-const CONTACT: f64 = 20e-3;
+/// The resistance of a metre of wire.
+const WIRE: Ohms = Ohms(0.22);
+/// The resistance of a contact.
+const CONTACT: Ohms = Ohms(20e-3);
 /// Larger nets of boards and connectors are not solved.
 const MOST_NODES: usize = 300;
 
 /// The currents on a net.
 #[derive(Clone, Debug)]
 pub struct NetCurrents {
-    /// The net.
     pub net: NetKey,
     /// The supply whose pole it is; `None` for a signal.
     pub supply: Option<SupplyKey>,
-    /// Through connector pins, in amperes.
-    pub pins: BTreeMap<(ConnectorKey, usize), f64>,
-    /// Through wires of cables, the largest of each cable, in amperes.
-    pub cables: BTreeMap<CableKey, f64>,
+    /// Through connector pins.
+    pub pins: BTreeMap<(ConnectorKey, usize), Amperes>,
+    /// Through wires of cables, the largest of each cable.
+    pub cables: BTreeMap<CableKey, Amperes>,
     /// BranchKind is lost on the way to each board, in volts.
-    pub drop: BTreeMap<BoardKey, f64>,
+    pub drop: BTreeMap<BoardKey, Volts>,
 }
 
 /// The nets that current is followed on.
@@ -70,7 +70,7 @@ pub fn power_distribution(circuit: &Circuit, operating_point: &OperatingPoint, p
                         rails.filter(move |((other, _), _)| other == rail)
                     })
                     .map(|(_, amps)| amps);
-                Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<f64>())
+                Some(of_rail(net, board).unwrap_or_default() + hanging.sum::<Amperes>())
             };
             nets.take(net, net_currents(circuit, net, Some(key), None, &drawn));
         }
@@ -92,7 +92,7 @@ pub fn power_distribution(circuit: &Circuit, operating_point: &OperatingPoint, p
     for (&net, flows) in &operating_point.currents.crossings {
         let drawn = |board: BoardKey| {
             let mut flows = flows.iter();
-            flows.find(|(other, _)| *other == board).map(|(_, amps)| -amps)
+            flows.find(|(other, _)| *other == board).map(|(_, amps)| -*amps)
         };
         nets.take(net, net_currents(circuit, net, None, None, &drawn));
     }
@@ -116,7 +116,7 @@ fn net_currents(
     net: NetKey,
     supply: Option<SupplyKey>,
     at: Option<BoardKey>,
-    drawn: &dyn Fn(BoardKey) -> Option<f64>,
+    drawn: &dyn Fn(BoardKey) -> Option<Amperes>,
 ) -> Result<Option<NetCurrents>, TooLarge> {
     let mut mesh = Mesh::default();
     mesh.cables(circuit, net);
@@ -128,17 +128,17 @@ fn net_currents(
     };
     for key in circuit.boards.keys() {
         let amps = given(&key);
-        if amps == 0.0 && Some(key) != giver {
+        if amps == Amperes::ZERO && Some(key) != giver {
             continue;
         }
         let curve = if Some(key) == giver {
             // BranchKind the others draw comes from here.
             Curve::resistor(CONTACT)
         } else {
-            Curve::new(vec![(-1.0, amps), (1.0, amps)])
+            Curve::new(vec![(Volts(-1.0), amps), (Volts(1.0), amps)])
         };
         let from = mesh.node(MeshNode::Board(key));
-        mesh.add(Node::Free(from), Node::Fixed(0.0), curve, BranchKind::Board);
+        mesh.add(Node::Free(from), Node::Fixed(Volts::ZERO), curve, BranchKind::Board);
     }
     let mut stored = giver.is_some();
     let poles = supply.filter(|_| !stored).map_or(&[][..], |key| &circuit.supplies[key].pins);
@@ -148,7 +148,7 @@ fn net_currents(
             stored = true;
             let board = Node::Free(mesh.node(MeshNode::Board(row.board)));
             let kinds = BranchKind::Pin((connector, pin));
-            mesh.add(Node::Fixed(0.0), board, Curve::resistor(CONTACT), kinds);
+            mesh.add(Node::Fixed(Volts::ZERO), board, Curve::resistor(CONTACT), kinds);
         }
     }
     if !stored || mesh.nodes.is_empty() {
@@ -187,7 +187,7 @@ impl Mesh {
         self.kinds.push(kinds);
     }
 
-    fn resistor(&mut self, from: MeshNode, to: MeshNode, ohms: f64, kinds: BranchKind) {
+    fn resistor(&mut self, from: MeshNode, to: MeshNode, ohms: Ohms, kinds: BranchKind) {
         let (from, to) = (self.node(from), self.node(to));
         let curve = Curve::resistor(ohms);
         self.add(Node::Free(from), Node::Free(to), curve, kinds);
@@ -205,7 +205,7 @@ impl Mesh {
                     self.resistor(tap, board, CONTACT, BranchKind::Pin(end));
                     if at > 0 {
                         let before = MeshNode::Wire(key, row, at - 1);
-                        self.resistor(before, tap, metres * WIRE, BranchKind::Cable(key));
+                        self.resistor(before, tap, WIRE * metres, BranchKind::Cable(key));
                     }
                 }
             }
@@ -213,9 +213,9 @@ impl Mesh {
     }
 
     /// The currents and losses at the voltages of the nodes.
-    fn read(&self, volts: &[f64], net_currents: &mut NetCurrents) {
+    fn read(&self, volts: &[Volts], net_currents: &mut NetCurrents) {
         // A pin with two ways to it carries what they bring together, or what goes straight on from one to the other.
-        let mut paths: BTreeMap<(ConnectorKey, usize), (f64, f64)> = BTreeMap::new();
+        let mut paths: BTreeMap<(ConnectorKey, usize), (Amperes, Amperes)> = BTreeMap::new();
         for (branch, kinds) in self.branches.iter().zip(&self.kinds) {
             let amps = branch.current(volts);
             match kinds {

@@ -2,37 +2,38 @@
 
 use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey};
 use crate::quantity::Voltage;
+use crate::quantity::si::{Amperes, Farads, Ohms, Seconds, Siemens, Volts};
 
-/// What stands on an open-drain net. Volts and amperes.
+/// What stands on an open-drain net.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PullUp {
     /// The rail that it leads to.
-    pub supply: f64,
+    pub supply: Volts,
     /// The high level that is wanted, and the low level that the outputs give at `sink`.
-    pub high: f64,
+    pub high: Volts,
     /// The low level.
-    pub low: f64,
+    pub low: Volts,
     /// The most current that one output can take at that low level.
-    pub sink: f64,
+    pub sink: Amperes,
     /// What all outputs leak at high.
-    pub leak: f64,
+    pub leak: Amperes,
     /// What all inputs take at high.
-    pub inputs_high: f64,
+    pub inputs_high: Amperes,
     /// What all inputs give at low.
-    pub inputs_low: f64,
+    pub inputs_low: Amperes,
 }
 
 impl PullUp {
     /// More and the high level is not reached: (VCC - VOH) / (N1 IOH + N2 IIH). Infinite when nothing leaks.
-    pub fn most(&self) -> f64 {
+    pub fn most(&self) -> Ohms {
         (self.supply - self.high) / (self.leak + self.inputs_high)
     }
 
     /// Less and an output has to take more than it can: (VCC - VOL) / (IOL - N3 IIL). `None` when the inputs alone are
     /// too much.
-    pub fn least(&self) -> Option<f64> {
+    pub fn least(&self) -> Option<Ohms> {
         let left = self.sink - self.inputs_low;
-        (left > 0.0).then(|| (self.supply - self.low) / left)
+        (left > Amperes::ZERO).then(|| (self.supply - self.low) / left)
     }
 }
 
@@ -41,8 +42,8 @@ impl PullUp {
 pub struct Resistor {
     /// Itself, or its network.
     pub discrete: DiscreteKey,
-    /// Its resistance, in ohms.
-    pub ohms: f64,
+    /// Its resistance.
+    pub ohms: Ohms,
     /// The net at its other end.
     pub to: NetKey,
 }
@@ -53,11 +54,11 @@ pub fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = Resi
     pins.flat_map(move |&(key, pin)| {
         let discrete = &circuit.discretes[key];
         let (ohms, others) = match (&discrete.kind, pin) {
-            (DiscreteKind::Resistor(ohms), _) => (ohms.as_f64(), 1 - pin.min(1)..2 - pin.min(1)),
-            (DiscreteKind::Network(ohms, true), 0) => (ohms.as_f64(), 1..discrete.nets.len()),
-            (DiscreteKind::Network(ohms, true), _) => (ohms.as_f64(), 0..1),
-            (DiscreteKind::Network(ohms, false), _) => (ohms.as_f64(), pin ^ 1..(pin ^ 1) + 1),
-            _ => (0.0, 0..0),
+            (DiscreteKind::Resistor(ohms), _) => (ohms.ohms(), 1 - pin.min(1)..2 - pin.min(1)),
+            (DiscreteKind::Network(ohms, true), 0) => (ohms.ohms(), 1..discrete.nets.len()),
+            (DiscreteKind::Network(ohms, true), _) => (ohms.ohms(), 0..1),
+            (DiscreteKind::Network(ohms, false), _) => (ohms.ohms(), pin ^ 1..(pin ^ 1) + 1),
+            _ => (Ohms::ZERO, 0..0),
         };
         let others = others.filter_map(|other| discrete.nets.get(other).copied().flatten());
         let others = others.filter(move |other| *other != net);
@@ -65,31 +66,31 @@ pub fn resistors_on(circuit: &Circuit, net: NetKey) -> impl Iterator<Item = Resi
     })
 }
 
-/// All resistors from a net to fed rails above ground, in parallel, in ohms, and the voltage of the highest.
-pub fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(f64, f64)> {
-    let (mut siemens, mut volts) = (0.0, 0.0_f64);
+/// All resistors from a net to fed rails above ground, in parallel, and the voltage of the highest.
+pub fn pull_to_rail(circuit: &Circuit, net: NetKey) -> Option<(Ohms, Volts)> {
+    let (mut siemens, mut volts) = (Siemens::ZERO, Volts::ZERO);
     for resistor in resistors_on(circuit, net) {
         let fed = circuit.nets[resistor.to].rail.and_then(|rail| rail.fed);
         if let Some(fed) = fed.filter(|fed| *fed > Voltage::ZERO) {
-            siemens += 1.0 / resistor.ohms;
-            volts = volts.max(fed.as_f64());
+            siemens += resistor.ohms.conductance();
+            volts = volts.max(fed.volts());
         }
     }
-    (siemens > 0.0).then(|| (1.0 / siemens, volts))
+    (siemens > Siemens::ZERO).then(|| (siemens.resistance(), volts))
 }
 
-/// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way, in seconds.
-pub fn rise_time(ohms: f64, farads: f64) -> f64 {
+/// The time that a resistor needs to lift a capacitance from 10 % to 90 % of the way.
+pub fn rise_time(ohms: Ohms, farads: Farads) -> Seconds {
     time_between(ohms, farads, 0.1, 0.9)
 }
 
 /// The time from one share of the way to another: RC ln((1 - from) / (1 - to)), the exponential of every handbook.
-pub fn time_between(ohms: f64, farads: f64, from: f64, to: f64) -> f64 {
+pub fn time_between(ohms: Ohms, farads: Farads, from: f64, to: f64) -> Seconds {
     ohms * farads * ((1.0 - from) / (1.0 - to)).ln()
 }
 
-/// The time in which a leakage moves a capacitance by so many volts, in seconds.
-pub fn drift_time(volts: f64, amps: f64, farads: f64) -> f64 {
+/// The time in which a leakage moves a capacitance by so many volts.
+pub fn drift_time(volts: Volts, amps: Amperes, farads: Farads) -> Seconds {
     volts * farads / amps
 }
 
@@ -100,13 +101,13 @@ mod tests {
     /// Plain TTL at 5 V: 2.4 V, 250 uA, 40 uA; 0.4 V, 16 mA, 1.6 mA.
     fn ttl(outputs: f64, loads: f64) -> PullUp {
         PullUp {
-            supply: 5.0,
-            high: 2.4,
-            low: 0.4,
-            sink: 16e-3,
-            leak: outputs * 250e-6,
-            inputs_high: loads * 40e-6,
-            inputs_low: loads * 1.6e-3,
+            supply: Volts(5.0),
+            high: Volts(2.4),
+            low: Volts(0.4),
+            sink: Amperes(16e-3),
+            leak: Amperes(outputs * 250e-6),
+            inputs_high: Amperes(loads * 40e-6),
+            inputs_low: Amperes(loads * 1.6e-3),
         }
     }
 
@@ -127,9 +128,9 @@ mod tests {
         for (row, (cells, least)) in most.iter().zip(least).enumerate() {
             for (column, &cell) in cells.iter().enumerate() {
                 let pull = ttl(column as f64 + 1.0, row as f64 + 1.0);
-                assert_eq!(pull.least().map(|ohms| ohms as u32), Some(least));
+                assert_eq!(pull.least().map(|ohms| ohms.0 as u32), Some(least));
                 if cell != 0 {
-                    assert_eq!(pull.most() as u32, cell, "{column} outputs, {row} loads");
+                    assert_eq!(pull.most().0 as u32, cell, "{column} outputs, {row} loads");
                 }
             }
         }
@@ -138,17 +139,17 @@ mod tests {
     #[test]
     fn other_worked_examples_are_met() {
         // Floyd, Digital Fundamentals, example 15-6: 30 mA, 0.4 V, four loads of 1.6 mA: 195 ohm.
-        let pull = PullUp { sink: 30e-3, ..ttl(3.0, 4.0) };
-        assert_eq!(pull.least().map(f64::round), Some(195.0));
+        let pull = PullUp { sink: Amperes(30e-3), ..ttl(3.0, 4.0) };
+        assert_eq!(pull.least().map(|ohms| ohms.0.round()), Some(195.0));
         // NXP UM10204 Rev.5, page 57: 5.5 V, 0.4 V, 3 mA: 1.7 kohm.
-        let pull = PullUp { supply: 5.5, sink: 3e-3, inputs_low: 0.0, ..ttl(1.0, 1.0) };
-        assert_eq!(pull.least().map(|ohms| (ohms / 100.0).round()), Some(17.0));
+        let pull = PullUp { supply: Volts(5.5), sink: Amperes(3e-3), inputs_low: Amperes::ZERO, ..ttl(1.0, 1.0) };
+        assert_eq!(pull.least().map(|ohms| (ohms.0 / 100.0).round()), Some(17.0));
         // NXP UM10204 Rev.5, page 55: 0.3 to 0.7 VDD takes 0.8473 RC; page 57: 300 ns allow about 200 pF with 1.7 kohm.
-        assert!((time_between(1.0, 1.0, 0.3, 0.7) - 0.8473).abs() < 5e-5);
-        let farads = 300e-9 / time_between(1700.0, 1.0, 0.3, 0.7);
+        assert!((time_between(Ohms(1.0), Farads(1.0), 0.3, 0.7).0 - 0.8473).abs() < 5e-5);
+        let farads = Seconds(300e-9) / time_between(Ohms(1700.0), Farads(1.0), 0.3, 0.7);
         assert_eq!((farads * 1e11).round(), 21.0, "208 pF");
         // TI SCBA004, page 7-181: 50 uA into 20 pF: 0.8 V in 320 ns.
-        assert!((drift_time(0.8, 50e-6, 20e-12) - 320e-9).abs() < 1e-15);
+        assert!((drift_time(Volts(0.8), Amperes(50e-6), Farads(20e-12)).0 - 320e-9).abs() < 1e-15);
         let too_many = ttl(1.0, 11.0);
         assert_eq!(too_many.least(), None);
     }

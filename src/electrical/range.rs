@@ -1,21 +1,21 @@
 //! Values that are not known exactly.
 
-/// From the least to the most: volts or amperes.
+use crate::quantity::si::SheetUnit;
+
+/// From the least to the most.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Range {
-    /// The least.
-    pub least: f64,
-    /// The most.
-    pub most: f64,
+pub struct Range<U> {
+    pub least: U,
+    pub most: U,
 }
 
-impl Range {
-    pub(super) fn of(value: f64) -> Range {
+impl<U: SheetUnit> Range<U> {
+    pub(super) fn of(value: U) -> Range<U> {
         Range { least: value, most: value }
     }
 
-    pub(super) fn take(&mut self, value: f64) {
-        self.least = self.least.min(value);
-        self.most = self.most.max(value);
+    pub(super) fn take(&mut self, value: U) {
+        self.least = U::from_number(self.least.number().min(value.number()));
+        self.most = U::from_number(self.most.number().max(value.number()));
     }
 }

@@ -1,28 +1,29 @@
-//! What a pin gives and takes, from the sheet of its family, at the supply of its chip. Volts and amperes.
+//! What a pin gives and takes, from the sheet of its family, at the supply of its chip.
 
 use crate::circuit::{Chip, ChipKey, Circuit};
 use crate::key::KeyVec;
 use crate::part::sheet::Column;
 use crate::part::{ColumnKind, Edge, Family, LevelName, PinIndex, PinKind};
+use crate::quantity::si::{Amperes, Seconds, SheetUnit, Volts};
 use crate::quantity::{Quantity, Temperature};
 
 /// One side of an output: high or low.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Side {
     /// The voltage without any loss: the supply, or ground.
-    pub rail: f64,
+    pub rail: Volts,
     /// What is guaranteed: current (out of the pin when high, into it when low) and voltage, by rising current.
-    pub points: Vec<(f64, f64)>,
+    pub points: Vec<(Amperes, Volts)>,
 }
 
 impl Side {
     /// The largest current that the sheet gives a level for.
-    pub fn rated(&self) -> f64 {
-        self.points.last().map_or(0.0, |point| point.0)
+    pub fn rated(&self) -> Amperes {
+        self.points.last().map_or(Amperes::ZERO, |point| point.0)
     }
 
     /// The guaranteed level without a load worth speaking of.
-    pub fn unloaded(&self) -> f64 {
+    pub fn unloaded(&self) -> Volts {
         self.points.first().map_or(self.rail, |point| point.1)
     }
 }
@@ -35,11 +36,11 @@ pub struct Output {
     /// When it drives low.
     pub low: Option<Side>,
     /// The most current through it when it is off, either way.
-    pub leak: f64,
+    pub leak: Amperes,
     /// The absolute maximum of the current through it, either way.
-    pub limit: Option<f64>,
+    pub limit: Option<Amperes>,
     /// Out of it when it is high and held at ground: the least and the most that the sheet gives.
-    pub short: Option<(Option<f64>, f64)>,
+    pub short: Option<(Option<Amperes>, Amperes)>,
     /// True when the figures are our rule, not a sheet's.
     pub assumed: bool,
 }
@@ -48,13 +49,13 @@ pub struct Output {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Input {
     /// Least voltage that counts as high.
-    pub high: f64,
+    pub high: Volts,
     /// Most voltage that counts as low.
-    pub low: f64,
+    pub low: Volts,
     /// The most current into it at high.
-    pub current_high: f64,
+    pub current_high: Amperes,
     /// The most current out of it at low.
-    pub current_low: f64,
+    pub current_low: Amperes,
     /// True when the current at low always flows out, and at high in; a CMOS leakage may go either way.
     pub bipolar: bool,
     /// True when the figures are our rule, not a sheet's.
@@ -75,9 +76,9 @@ struct ChipSheet {
 }
 
 /// A low current above this is a base current, not a leakage.
-pub const BASE_CURRENT: f64 = 10e-6;
+pub const BASE_CURRENT: Amperes = Amperes(10e-6);
 /// The leakage of an open collector whose sheet gives none (Polish TTL handbook, table 4.4).
-const OPEN_COLLECTOR_LEAK: f64 = 250e-6;
+const OPEN_COLLECTOR_LEAK: Amperes = Amperes(250e-6);
 
 impl Sheets {
     /// Of all chips of a circuit.
@@ -111,7 +112,7 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
     if !chip.fed {
         return ChipSheet::default();
     }
-    let supply = chip.supply.as_f64();
+    let supply = chip.supply.volts();
     if let Some(family) = &chip.electrical {
         return family_sheet(family, supply);
     }
@@ -120,11 +121,11 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
         return ChipSheet::default();
     }
     if chip.part.function.oscillator.is_some() {
-        let side = |rail: f64, share: f64| Side { rail, points: vec![(4e-3, share * supply)] };
+        let side = |rail: Volts, share: f64| Side { rail, points: vec![(Amperes(4e-3), supply * share)] };
         let plain = Output {
             high: Some(side(supply, 0.9)),
-            low: Some(side(0.0, 0.1)),
-            leak: 0.0,
+            low: Some(side(Volts::ZERO, 0.1)),
+            leak: Amperes::ZERO,
             limit: None,
             short: None,
             assumed: true,
@@ -132,23 +133,30 @@ fn chip_sheet(chip: &Chip) -> ChipSheet {
         return ChipSheet { plain: Some(plain), ..ChipSheet::default() };
     }
     let bus = Output {
-        high: Some(Side { rail: supply, points: vec![(0.4e-3, 2.4_f64.min(supply))] }),
-        low: Some(Side { rail: 0.0, points: vec![(2.1e-3, 0.4)] }),
-        leak: 10e-6,
+        high: Some(Side { rail: supply, points: vec![(Amperes(0.4e-3), Volts(2.4).min(supply))] }),
+        low: Some(Side { rail: Volts::ZERO, points: vec![(Amperes(2.1e-3), Volts(0.4))] }),
+        leak: Amperes(10e-6),
         limit: None,
         short: None,
         assumed: true,
     };
-    let input = Input { high: 2.0, low: 0.8, current_high: 10e-6, current_low: 10e-6, bipolar: false, assumed: true };
+    let input = Input {
+        high: Volts(2.0),
+        low: Volts(0.8),
+        current_high: Amperes(10e-6),
+        current_low: Amperes(10e-6),
+        bipolar: false,
+        assumed: true,
+    };
     ChipSheet { plain: Some(bus.clone()), bus: Some(bus), input: Some(input) }
 }
 
-fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
+fn family_sheet(family: &Family, supply: Volts) -> ChipSheet {
     let figure = |name: LevelName| at_supply(family, name, supply);
     let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
     let side = |name: LevelName, high: bool| {
         let points = curve(family, name, supply, high && !bipolar);
-        (!points.is_empty()).then_some(Side { rail: if high { supply } else { 0.0 }, points })
+        (!points.is_empty()).then_some(Side { rail: if high { supply } else { Volts::ZERO }, points })
     };
     let leak = figure(LevelName::OffCurrent).unwrap_or(if bipolar {
         OPEN_COLLECTOR_LEAK
@@ -169,8 +177,8 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
     let bus_short = short(LevelName::BusShortCircuitCurrent).or(plain_short);
     let input = || {
         Some(Input {
-            high: figure(LevelName::InputHigh)?,
-            low: figure(LevelName::InputLow)?,
+            high: at_supply(family, LevelName::InputHigh, supply)?,
+            low: at_supply(family, LevelName::InputLow, supply)?,
             current_high: figure(LevelName::InputCurrentHigh)?,
             current_low: figure(LevelName::InputCurrentLow)?,
             bipolar,
@@ -185,9 +193,9 @@ fn family_sheet(family: &Family, supply: f64) -> ChipSheet {
 }
 
 /// The absolute maximum of the current through the power and the ground pin of a chip.
-pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
+pub fn supply_pin_limit(chip: &Chip) -> Option<Amperes> {
     let family = chip.electrical.as_ref()?;
-    let figure = |name: LevelName| at_supply(family, name, chip.supply.as_f64());
+    let figure = |name: LevelName| at_supply(family, name, chip.supply.volts());
     let bus = |pin: &crate::part::Pin| matches!(pin.kind, PinKind::ThreeState | PinKind::InOut);
     let of_bus = || figure(LevelName::BusSupplyPinCurrentLimit);
     let plain = figure(LevelName::SupplyPinCurrentLimit);
@@ -197,42 +205,43 @@ pub fn supply_pin_limit(chip: &Chip) -> Option<f64> {
 /// What the inputs of a chip stand.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VoltageRating {
-    /// The largest voltage, in volts.
-    pub volts: f64,
-    /// Above it a clamp to the supply conducts, which stands so much, in amperes; `None` without a clamp.
-    pub clamp: Option<f64>,
+    /// The largest voltage.
+    pub volts: Volts,
+    /// Above it a clamp to the supply conducts, which stands so much; `None` without a clamp.
+    pub clamp: Option<Amperes>,
     /// True when no sheet tells it: a clamp is assumed.
     pub assumed: bool,
 }
 
-/// Above its supply by this a clamp conducts (the sheets of HC and AC parts): volts.
-const CLAMPS_ABOVE: f64 = 0.5;
+/// Above its supply by this a clamp conducts (the sheets of HC and AC parts).
+const CLAMPS_ABOVE: Volts = Volts(0.5);
 /// What a clamp stands where no sheet tells it (HC and AC: 20 mA).
-const CLAMP: f64 = 20e-3;
+const CLAMP: Amperes = Amperes(20e-3);
 
 /// What a pin of a chip that is fed stands while it does not drive; `None` when that does not depend on its supply, or is
 /// not known. An output that lets go clamps to its own supply even in families whose inputs do not (NXP
 /// 74AHC245/74AHCT245); one of a bipolar family does not. An open drain of a CMOS family is taken to clamp where no sheet
 /// tells.
 pub fn voltage_rating(chip: &Chip, pin: PinIndex) -> Option<VoltageRating> {
-    let supply = chip.supply.as_f64();
+    let supply = chip.supply.volts();
     let kind = chip.part.pins[pin].kind;
     let clamped =
-        |clamp: f64, assumed: bool| VoltageRating { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
+        |clamp: Amperes, assumed: bool| VoltageRating { volts: supply + CLAMPS_ABOVE, clamp: Some(clamp), assumed };
     let Some(family) = &chip.electrical else {
         let graded = chip.sheet.is_some_and(|at| chip.part.sheets[at].grade);
         return (graded && chip.part.pins[pin].is_input()).then(|| clamped(CLAMP, true));
     };
-    let figure = |name: LevelName| at_supply(family, name, supply);
-    let bipolar = figure(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
-    let clamp = figure(LevelName::InputClampLimit);
-    let at_most = |volts: f64| VoltageRating { volts, clamp: None, assumed: false };
+    let volts = |name: LevelName| at_supply::<Volts>(family, name, supply);
+    let amps = |name: LevelName| at_supply::<Amperes>(family, name, supply);
+    let bipolar = amps(LevelName::InputCurrentLow).is_some_and(|amps| amps > BASE_CURRENT);
+    let clamp = amps(LevelName::InputClampLimit);
+    let at_most = |volts: Volts| VoltageRating { volts, clamp: None, assumed: false };
     match kind {
-        PinKind::OpenDrain => figure(LevelName::OutputVoltageLimit)
+        PinKind::OpenDrain => volts(LevelName::OutputVoltageLimit)
             .map(at_most)
             .or_else(|| (!bipolar).then(|| clamped(clamp.unwrap_or(CLAMP), true))),
         PinKind::ThreeState | PinKind::InOut if !bipolar => Some(clamped(clamp.unwrap_or(CLAMP), false)),
-        PinKind::In | PinKind::InOut => match figure(LevelName::InputVoltageLimit) {
+        PinKind::In | PinKind::InOut => match volts(LevelName::InputVoltageLimit) {
             Some(volts) => Some(at_most(volts)),
             None => clamp.map(|amps| clamped(amps, false)),
         },
@@ -240,19 +249,19 @@ pub fn voltage_rating(chip: &Chip, pin: PinIndex) -> Option<VoltageRating> {
     }
 }
 
-/// The slowest edge that an input is made for, in seconds.
+/// The slowest edge that an input is made for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum EdgeLimit {
     /// From 10 % to 90 % of the supply.
-    RiseTime(f64),
+    RiseTime(Seconds),
     /// For each volt between the levels that count as low and high.
-    PerVolt(f64),
+    PerVolt(Seconds),
 }
 
 /// The slowest edge that the inputs of a chip are made for, as its family's sheet tells it.
 pub fn slowest_edge(chip: &Chip) -> Option<EdgeLimit> {
     let family = chip.electrical.as_ref()?;
-    let seconds = at_supply(family, LevelName::InputTransition, chip.supply.as_f64())?;
+    let seconds = at_supply(family, LevelName::InputTransition, chip.supply.volts())?;
     let mut rows = family.figures(LevelName::InputTransition);
     let each_volt = rows.any(|row| row.at.is_some());
     Some(if each_volt { EdgeLimit::PerVolt(seconds) } else { EdgeLimit::RiseTime(seconds) })
@@ -271,7 +280,7 @@ fn schmitt(chip: &Chip, pin: PinIndex, input: Input) -> Input {
         let (voltage, row) = rows.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
         let mut given = sheet.columns.iter().zip(&row.figures);
         let (_, volts) = given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
-        Some((*volts)?.as_f64() / voltage.as_f64() * chip.supply.as_f64())
+        Some(chip.supply.volts() * ((*volts)?.volts() / voltage.volts()))
     };
     Input {
         high: threshold(Edge::Rise, ColumnKind::Limit).unwrap_or(input.high),
@@ -300,26 +309,19 @@ fn guaranteed(columns: &[Column], figures: &[Option<Quantity>]) -> Option<Quanti
 }
 
 /// The first figure of a kind of column.
-fn of_column(family: &Family, name: LevelName, kind: ColumnKind) -> Option<f64> {
+fn of_column<U: SheetUnit>(family: &Family, name: LevelName, kind: ColumnKind) -> Option<U> {
     family.figures(name).find_map(|level| {
         let mut given = family.columns.iter().zip(&level.figures);
         let (_, figure) = given.find(|(column, figure)| column.kind == kind && figure.is_some())?;
-        figure.and_then(number)
+        figure.and_then(U::of)
     })
 }
 
-fn number(quantity: Quantity) -> Option<f64> {
-    (quantity.as_voltage().map(|volts| volts.as_f64()))
-        .or_else(|| quantity.as_current().map(|amps| amps.as_f64()))
-        .or_else(|| quantity.as_capacitance().map(|farads| farads.as_f64()))
-        .or_else(|| quantity.as_time().map(|time| time.ps() as f64 * 1e-12))
-}
-
 /// A figure of a family at a supply voltage: between the sheet's voltages on a straight line, else the nearest.
-pub fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
-    let mut rows: Vec<(f64, f64)> = family
+pub fn at_supply<U: SheetUnit>(family: &Family, name: LevelName, supply: Volts) -> Option<U> {
+    let mut rows: Vec<(Volts, U)> = family
         .figures(name)
-        .filter_map(|level| Some((level.supply.as_f64(), number(guaranteed(&family.columns, &level.figures)?)?)))
+        .filter_map(|level| Some((level.supply.volts(), U::of(guaranteed(&family.columns, &level.figures)?)?)))
         .collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let after = rows.partition_point(|row| row.0 < supply);
@@ -331,7 +333,7 @@ pub fn at_supply(family: &Family, name: LevelName, supply: f64) -> Option<f64> {
 
 /// What an input adds to the supply current of its chip at a TTL high level: as the sheet of the part tells it, at the
 /// voltage nearest to its supply, else as that of the family does.
-pub(super) fn extra_current(chip: &Chip, pin: PinIndex) -> Option<f64> {
+pub(super) fn extra_current(chip: &Chip, pin: PinIndex) -> Option<Amperes> {
     let own = || {
         // Where another family's sheet stands in, nobody knows it.
         let sheet = &chip.part.sheets[chip.sheet.filter(|_| chip.estimate.is_none())?];
@@ -340,29 +342,30 @@ pub(super) fn extra_current(chip: &Chip, pin: PinIndex) -> Option<f64> {
             mine.map(|row| (block.voltage, row))
         });
         let (_, row) = rows.min_by_key(|(at, _)| (at.raw() - chip.supply.raw()).abs())?;
-        number(guaranteed(&sheet.columns, &row.figures)?)
+        Amperes::of(guaranteed(&sheet.columns, &row.figures)?)
     };
     let family = || {
         let family = chip.electrical.as_ref()?;
-        at_supply(family, LevelName::ExtraSupplyCurrent, chip.supply.as_f64())
+        at_supply(family, LevelName::ExtraSupplyCurrent, chip.supply.volts())
     };
     own().or_else(family)
 }
 
-fn between(low: (f64, f64), high: (f64, f64), at: f64) -> f64 {
-    low.1 + (high.1 - low.1) * (at - low.0) / (high.0 - low.0)
+fn between<U: SheetUnit>(low: (Volts, U), high: (Volts, U), at: Volts) -> U {
+    let (from, to) = (low.1.number(), high.1.number());
+    U::from_number(from + (to - from) * (at - low.0).0 / (high.0 - low.0).0)
 }
 
 /// An output level over the current: the points of the sheet's voltage, or between those of two. A CMOS output follows
 /// its supply: `follows`.
-fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f64, f64)> {
-    let mut blocks: Vec<(f64, Vec<(f64, f64)>)> = Vec::new();
+fn curve(family: &Family, name: LevelName, supply: Volts, follows: bool) -> Vec<(Amperes, Volts)> {
+    let mut blocks: Vec<(Volts, Vec<(Amperes, Volts)>)> = Vec::new();
     for level in family.figures(name) {
-        let Some(volts) = guaranteed(&family.columns, &level.figures).and_then(number) else {
+        let Some(volts) = guaranteed(&family.columns, &level.figures).and_then(Volts::of) else {
             continue;
         };
-        let amps = level.at.and_then(number).unwrap_or_default();
-        let at = level.supply.as_f64();
+        let amps = level.at.and_then(Amperes::of).unwrap_or_default();
+        let at = level.supply.volts();
         let moved = if follows { volts - at } else { volts };
         match blocks.iter_mut().find(|block| block.0 == at) {
             Some(block) => block.1.push((amps, moved)),
@@ -379,16 +382,15 @@ fn curve(family: &Family, name: LevelName, supply: f64, follows: bool) -> Vec<(f
         (Some(low), Some(high)) => {
             // Where a sheet has fewer points its last one stands for the others.
             let most = low.1.len().max(high.1.len());
-            let point = |block: &[(f64, f64)], at: usize| block[at.min(block.len() - 1)];
+            let point = |block: &[(Amperes, Volts)], at: usize| block[at.min(block.len() - 1)];
             let both = (0..most).map(|at| (point(&low.1, at), point(&high.1, at)));
             both.map(|(a, b)| {
-                let at = |a: f64, b: f64| between((low.0, a), (high.0, b), supply);
-                (at(a.0, b.0), at(a.1, b.1))
+                (between((low.0, a.0), (high.0, b.0), supply), between((low.0, a.1), (high.0, b.1), supply))
             })
             .collect()
         }
         (only, other) => only.or(other).map_or_else(Vec::new, |block| block.1.clone()),
     };
-    let back = if follows { supply } else { 0.0 };
+    let back = if follows { supply } else { Volts::ZERO };
     points.into_iter().map(|(amps, volts)| (amps, volts + back)).collect()
 }

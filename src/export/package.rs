@@ -23,7 +23,6 @@ pub(super) enum Place<'a> {
     Nothing,
     /// A pin that the part does not list.
     Unlisted(u32),
-    /// A pin.
     Pin(&'a Pin),
 }
 

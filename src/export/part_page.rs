@@ -26,7 +26,6 @@ use serde::{Serialize, Serializer};
 use std::sync::Arc;
 use used::{Use, used_in};
 
-/// What a page shows.
 #[derive(Clone, Debug, Serialize)]
 pub struct Page {
     /// The model; in the JSON view, its pins.

@@ -3,6 +3,7 @@
 use crate::circuit::{BoardKey, Circuit, SupplyKey};
 use crate::electrical::power::{BoardPower, Power, without_figure};
 use crate::electrical::power_distribution::NetCurrents;
+use crate::quantity::si::{Amperes, Watts};
 use crate::quantity::{Current, Time};
 use crate::text::WIDEST_COLUMN;
 use serde::Serialize;
@@ -11,16 +12,14 @@ use std::fmt::Write;
 /// Chips that the table names, the hottest first.
 const HOTTEST: usize = 8;
 
-/// Pins and wires that the table names, and the least current that is worth a line: amperes.
+/// Pins and wires that the table names, and the least current that is worth a line.
 const BUSIEST: usize = 8;
-const LITTLE: f64 = 1e-3;
+const LITTLE: Amperes = Amperes(1e-3);
 
 /// Where the activity comes from.
 #[derive(Clone, Debug, Serialize)]
 pub struct Run {
-    /// The trial.
     pub trial: String,
-    /// How long it ran.
     pub time: Time,
     /// True when all its expectations passed.
     pub passed: bool,
@@ -34,13 +33,11 @@ pub struct Run {
 pub struct PowerReport<'a> {
     /// Of which machine.
     pub circuit: &'a Circuit,
-    /// What it draws.
     pub power: &'a Power,
     /// Through which pins and wires.
     pub net_currents: &'a [NetCurrents],
     /// While a trial ran; at rest without one.
     pub run: Option<&'a Run>,
-    /// Of one board only.
     pub only: Option<BoardKey>,
 }
 
@@ -112,7 +109,7 @@ fn hottest(text: &mut String, report: PowerReport<'_>) {
     let chips = report.power.chips.iter();
     let mut chips: Vec<_> = chips
         .map(|(key, chip)| (&report.circuit.chips[key], chip))
-        .filter(|(row, chip)| report.tells(row.board) && chip.heat() > 0.0)
+        .filter(|(row, chip)| report.tells(row.board) && chip.heat() > Watts::ZERO)
         .collect();
     chips.sort_by(|a, b| b.1.heat().total_cmp(&a.1.heat()));
     if chips.is_empty() {
@@ -170,7 +167,7 @@ fn remarks(text: &mut String, report: PowerReport<'_>) {
 /// The connector pins and wires that carry the most: their paths, nets and currents.
 fn busiest(report: PowerReport<'_>) -> Vec<[String; 3]> {
     let circuit = report.circuit;
-    let mut found: Vec<(f64, String, &str)> = Vec::new();
+    let mut found: Vec<(Amperes, String, &str)> = Vec::new();
     for net_currents in report.net_currents {
         let net = circuit.nets[net_currents.net].path.as_str();
         for (&(connector, pin), &amps) in &net_currents.pins {
@@ -225,18 +222,18 @@ fn table<const N: usize>(text: &mut String, rows: &[[String; N]]) {
     }
 }
 
-/// Amperes to three digits.
-fn amps(amps: f64) -> String {
+/// A current to three digits.
+fn amps(amps: Amperes) -> String {
     let mut step = 1.0;
-    let raw = amps * 1e12;
+    let raw = amps.0 * 1e12;
     while raw.abs() / step >= 1000.0 {
         step *= 10.0;
     }
     Current::from_raw(((raw / step).round() * step) as i64).to_string()
 }
 
-/// Watts to three digits.
-fn watts(watts: f64) -> String {
+/// A power to three digits.
+fn watts(Watts(watts): Watts) -> String {
     let milli = watts * 1e3;
     match milli {
         1000.0.. => format!("{watts:.2} W"),

@@ -8,7 +8,6 @@ use std::fmt::Write;
 /// Lines of one kind that are shown; the rest is in the JSON view.
 const MOST_LINES: usize = 40;
 
-/// The whole comparison.
 pub fn text(refit: &Refit) -> String {
     let mut out = String::new();
     let chips = refit.replaced.len();

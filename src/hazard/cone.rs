@@ -44,7 +44,6 @@ const MOST_LOOKS: usize = 4_000;
 /// What a search found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Answer {
-    /// Never.
     Never,
     /// When the variables are so; those left out do not matter.
     When(Choice),

@@ -18,7 +18,6 @@ enum Base {
     Segment(u64),
 }
 
-/// Reads a file.
 pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Image, Vec<ImageFault>> {
     super::records::read(Base::Linear(0), name, bytes)
 }

@@ -10,7 +10,6 @@ use std::fmt::Write;
 const COUNT: usize = 2;
 const ADDRESS: usize = 4;
 
-/// Reads a file.
 pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Image, Vec<ImageFault>> {
     super::records::read(Counter { data_records: 0 }, name, bytes)
 }

@@ -6,25 +6,21 @@ use super::things::{
 };
 
 impl Model {
-    /// The boards.
     pub fn boards(&self) -> impl Iterator<Item = (BoardId, &Board)> {
         let ids = self.board_names.values();
         ids.map(|id| (*id, &self.boards[*id]))
     }
 
-    /// The chips.
     pub fn chips(&self) -> impl Iterator<Item = (ChipId, &Chip)> {
         let ids = self.boards().flat_map(|(_, board)| board.chips.keys());
         ids.map(|id| (id, &self.chips[id]))
     }
 
-    /// The discretes.
     pub fn discretes(&self) -> impl Iterator<Item = (DiscreteId, &Discrete)> {
         let ids = self.boards().flat_map(|(_, board)| board.discretes.keys());
         ids.map(|id| (id, &self.discretes[id]))
     }
 
-    /// The connectors.
     pub fn connectors(&self) -> impl Iterator<Item = (ConnectorId, &Connector)> {
         let ids = self.boards().flat_map(|(_, board)| board.connectors.keys());
         ids.map(|id| (id, &self.connectors[id]))
@@ -36,13 +32,11 @@ impl Model {
         ids.map(|id| (id, &self.segments[id]))
     }
 
-    /// The cables.
     pub fn cables(&self) -> impl Iterator<Item = (CableId, &Cable)> {
         let ids = self.cable_names.values();
         ids.map(|id| (*id, &self.cables[*id]))
     }
 
-    /// The supplies.
     pub fn supplies(&self) -> impl Iterator<Item = (SupplyId, &Supply)> {
         let ids = self.supply_names.values();
         ids.map(|id| (*id, &self.supplies[*id]))

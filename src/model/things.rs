@@ -17,9 +17,7 @@ use std::sync::Arc;
 slotmap::new_key_type! {
     /// A board in place.
     pub struct BoardId;
-    /// A chip.
     pub struct ChipId;
-    /// A discrete.
     pub struct DiscreteId;
     /// A connector of a board in place.
     pub struct ConnectorId;
@@ -27,7 +25,6 @@ slotmap::new_key_type! {
     pub struct SegmentId;
     /// A bridge between two segments.
     pub struct BridgeId;
-    /// A cable.
     pub struct CableId;
     /// A bench supply.
     pub struct SupplyId;
@@ -112,7 +109,6 @@ impl Joint {
 /// A pin of anything.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Terminal {
-    /// Of a chip.
     Chip(ChipId, PinIndex),
     /// Of a discrete, by its index.
     Discrete(DiscreteId, usize),
@@ -123,7 +119,6 @@ pub enum Terminal {
 /// Copper of one board.
 #[derive(Clone, Debug)]
 pub struct Segment {
-    /// The board.
     pub board: BoardId,
     /// Its name there.
     pub name: Arc<str>,
@@ -167,14 +162,12 @@ impl Device {
     }
 }
 
-/// A chip.
 #[derive(Clone, Debug)]
 pub struct Chip {
     /// The board that it stands on.
     pub board: BoardId,
     /// Its reference designator: `U1`.
     pub reference: Arc<str>,
-    /// What it is.
     pub device: Arc<Device>,
     /// The frequency written beside an oscillator can.
     pub frequency: Option<Frequency>,
@@ -182,7 +175,6 @@ pub struct Chip {
     pub contents: Option<InitialContents>,
     /// One joint for each pin of the part.
     pub pins: Vec<Joint>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -202,6 +194,8 @@ pub struct InitialContents {
     pub span: Span,
     /// Its bytes, at its own addresses.
     pub image: Arc<Image>,
+    /// The labels of programs in it, at the chip's addresses.
+    pub labels: Arc<[(u64, String)]>,
     /// What is wrong with the control words of the contents.
     pub audit: Arc<[Diagnostic]>,
 }
@@ -213,7 +207,6 @@ pub struct Discrete {
     pub board: BoardId,
     /// Its reference designator.
     pub reference: Arc<str>,
-    /// What it is.
     pub kind: DiscreteKind,
     /// The chips whose supply a capacitor stands at.
     pub decouples: Vec<ChipId>,
@@ -221,11 +214,9 @@ pub struct Discrete {
     pub rating: Option<Power>,
     /// One joint for each pin, pin 1 first.
     pub pins: Vec<Joint>,
-    /// Where it was written.
     pub span: Span,
 }
 
-/// The kinds of discretes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum DiscreteKind {
     /// Two pins.
@@ -265,7 +256,6 @@ impl DiscreteKind {
 /// A connector of a board in place.
 #[derive(Clone, Debug)]
 pub struct Connector {
-    /// The board.
     pub board: BoardId,
     /// Its name on the board.
     pub name: Arc<str>,
@@ -273,7 +263,6 @@ pub struct Connector {
     pub kind: Arc<str>,
     /// Its contacts, pin 1 first, as many as its kind has.
     pub contacts: Vec<Contact>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -293,18 +282,15 @@ pub struct Contact {
 /// A pin of a connector: the connector, and the index of the pin.
 pub type End = (ConnectorId, usize);
 
-/// A cable.
 #[derive(Clone, Debug)]
 pub struct Cable {
     /// `W1`.
     pub name: Arc<str>,
     /// `ribbon`, `jumper`.
     pub kind: Arc<str>,
-    /// Its length.
     pub length: Length,
     /// Its conductors: each joins two or more contacts.
     pub conductors: Vec<Vec<End>>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -313,13 +299,10 @@ pub struct Cable {
 pub struct Supply {
     /// `PS1`.
     pub name: Arc<str>,
-    /// Its voltage.
     pub voltage: Voltage,
     /// The current that it can give.
     pub current: Current,
-    /// Its poles.
     pub poles: Vec<Pole>,
-    /// Where it was written.
     pub span: Span,
 }
 
@@ -328,16 +311,13 @@ pub struct Supply {
 pub struct Pole {
     /// True for plus.
     pub plus: bool,
-    /// The contacts.
     pub contacts: Vec<End>,
-    /// Where it was written.
     pub span: Span,
 }
 
 /// A finding of a check that is meant to be.
 #[derive(Clone, Debug)]
 pub(crate) struct Waiver {
-    /// The rule.
     pub(crate) rule: String,
     /// The path of the place that its finding names.
     pub(crate) place: String,
@@ -345,7 +325,6 @@ pub(crate) struct Waiver {
     pub(crate) reason: String,
     /// The board that says so; `None` for an assembly.
     pub(crate) board: Option<BoardId>,
-    /// Where it was written.
     pub(crate) span: Span,
 }
 

@@ -11,7 +11,6 @@ use crate::text::Span;
 pub struct Family {
     /// `HC`.
     pub name: String,
-    /// In words.
     pub title: String,
     /// Publisher, document and date.
     pub sources: Vec<String>,
@@ -21,9 +20,7 @@ pub struct Family {
     pub supply: Option<(Voltage, Voltage)>,
     /// How its delays compare with those of other families.
     pub estimates: Vec<Estimate>,
-    /// The figures.
     pub levels: Vec<Level>,
-    /// Remarks.
     pub notes: Vec<String>,
     /// Where its name was written.
     pub span: Span,
@@ -45,7 +42,6 @@ pub struct Estimate {
 /// One electrical figure.
 #[derive(Clone, Debug)]
 pub struct Level {
-    /// What it is.
     pub name: LevelName,
     /// The supply voltage that it holds at.
     pub supply: Voltage,

@@ -40,7 +40,6 @@ pub struct Part {
     pub pins: Vec<Pin>,
     /// Vectors of pins that its file declares: name, and pins from the least significant.
     pub groups: Vec<(String, Vec<PinIndex>)>,
-    /// What it does.
     pub function: Function,
     /// The published function tables.
     pub tables: Vec<table::FunctionTable>,
@@ -54,14 +53,11 @@ pub struct Part {
 /// A row of [`Part::pins`].
 pub type PinIndex = usize;
 
-/// A pin.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Pin {
     /// Its number on the package.
     pub number: u32,
-    /// Its name.
     pub name: String,
-    /// What it is.
     pub kind: PinKind,
     /// True for an input with hysteresis.
     pub schmitt: bool,

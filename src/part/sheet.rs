@@ -21,7 +21,6 @@ pub struct Sheet {
     pub blocks: Vec<Block>,
     /// Electrical figures of this part that take the place of those of its family.
     pub levels: Vec<Level>,
-    /// Remarks.
     pub notes: Vec<String>,
     /// Where its name was written.
     pub span: Span,
@@ -41,13 +40,10 @@ pub struct Column {
 /// The rows at one supply voltage and load.
 #[derive(Clone, Debug)]
 pub struct Block {
-    /// Supply voltage.
     pub voltage: Voltage,
     /// Load, where the figures depend on it.
     pub load: Option<Capacitance>,
-    /// Delays.
     pub arcs: Vec<Arc>,
-    /// Requirements.
     pub checks: Vec<Check>,
     /// Thresholds of Schmitt inputs.
     pub thresholds: Vec<Threshold>,
@@ -73,11 +69,9 @@ pub struct Arc {
     pub to: usize,
     /// Which transitions of the output it covers.
     pub kind: ArcKind,
-    /// The figures.
     pub figures: Figures<Time>,
     /// A source of its own.
     pub source: Option<String>,
-    /// Its row.
     pub span: Span,
 }
 
@@ -120,7 +114,6 @@ pub struct Check {
     pub figures: Figures<Time>,
     /// A source of its own.
     pub source: Option<String>,
-    /// Its row.
     pub span: Span,
 }
 
@@ -187,7 +180,6 @@ pub struct Threshold {
 pub struct PowerCapacitance {
     /// What it stands for; a part with several of these takes it as often.
     pub per: Share,
-    /// The figures.
     pub figures: Figures<Capacitance>,
     /// A source of its own.
     pub source: Option<String>,
@@ -196,9 +188,7 @@ pub struct PowerCapacitance {
 /// What an input adds to the supply current at a TTL high level, in place of the figure of its family.
 #[derive(Clone, Debug)]
 pub struct ExtraCurrent {
-    /// The input.
     pub pin: PinIndex,
-    /// The figures.
     pub figures: Figures<Quantity>,
     /// A source of its own.
     pub source: Option<String>,
@@ -219,16 +209,13 @@ pub struct Duration {
     pub figures: Figures<Quantity>,
     /// A source of its own.
     pub source: Option<String>,
-    /// Its row.
     pub span: Span,
 }
 
 /// The resistor and the capacitor that give a time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Pair {
-    /// The resistor.
     pub resistance: Resistance,
-    /// The capacitor.
     pub capacitance: Capacitance,
 }
 

@@ -31,7 +31,6 @@ fn side(pin: &Pin) -> Side {
 /// A pin that two parts do not agree about.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PinIncompatibility {
-    /// Its number.
     pub number: u32,
     /// Name and kind on the part that stands there; `None` when it has no such pin.
     pub old: Option<(String, PinKind)>,

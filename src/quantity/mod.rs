@@ -11,6 +11,7 @@ mod length;
 mod measure;
 mod power;
 mod resistance;
+pub mod si;
 mod temperature;
 mod time;
 mod voltage;
@@ -39,21 +40,13 @@ pub const UNITS: &[&str] = &[
 pub enum Quantity {
     /// A moment or a duration.
     Time(Time),
-    /// A voltage.
     Voltage(Voltage),
-    /// A current.
     Current(Current),
-    /// A resistance.
     Resistance(Resistance),
-    /// A capacitance.
     Capacitance(Capacitance),
-    /// A frequency.
     Frequency(Frequency),
-    /// A length.
     Length(Length),
-    /// A power.
     Power(Power),
-    /// A temperature.
     Temperature(Temperature),
     /// A percentage, in thousandths of a percent.
     Percent(i64),
@@ -149,10 +142,8 @@ accessors! {
     as_capacitance Capacitance Capacitance, "The capacitance, if it is one.";
     as_frequency Frequency Frequency, "The frequency, if it is one.";
     as_length Length Length, "The length, if it is one.";
-    as_power Power Power, "The power, if it is one.";
     as_temperature Temperature Temperature, "The temperature, if it is one.";
     as_percent Percent i64, "The thousandths of a percent, if it is a percentage.";
-    as_number Number i64, "The millionths, if it is a number without a unit.";
 }
 
 impl fmt::Display for Quantity {

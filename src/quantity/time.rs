@@ -39,6 +39,11 @@ impl Time {
         Self(ms.saturating_mul(1_000_000_000))
     }
 
+    /// The time without its sign; the largest one for the smallest.
+    pub const fn abs(self) -> Self {
+        Self(self.0.saturating_abs())
+    }
+
     /// In picoseconds.
     #[inline]
     pub const fn ps(self) -> i64 {

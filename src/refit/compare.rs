@@ -24,7 +24,6 @@ use std::sync::Arc;
 pub struct Asked<'a> {
     /// Trials on the board or assembly.
     pub trials: Vec<&'a Trial>,
-    /// Corners.
     pub corners: Vec<Corner>,
     /// The range in which the highest clock rates are looked for, and how many lower ones are tried; with the name of a
     /// net or oscillator.

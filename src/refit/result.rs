@@ -56,7 +56,6 @@ pub struct LimitingPath {
 /// A figure of both sides.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Both<T> {
-    /// As it is.
     pub is: T,
     /// As it would be.
     pub would: T,
@@ -74,7 +73,6 @@ pub struct Turned<T> {
 /// A chip that is replaced.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Replaced {
-    /// Its path.
     pub path: String,
     /// The number that stands there.
     pub from: String,
@@ -89,9 +87,7 @@ pub struct Replaced {
 /// A chip that stays.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Kept {
-    /// Its path.
     pub path: String,
-    /// Its number.
     pub number: String,
     /// Why it stays.
     pub why: String,
@@ -126,11 +122,8 @@ pub struct AtRest {
 /// One trial in one corner, on both sides.
 #[derive(Clone, Debug, Serialize)]
 pub struct Pair {
-    /// The trial.
     pub trial: String,
-    /// The corner.
     pub corner: String,
-    /// What came of it.
     pub outcome: Both<Side>,
     /// Requirements of sheets that were not kept, by place, and other faults.
     pub faults: Turned<String>,
@@ -146,7 +139,6 @@ pub struct Pair {
 /// What came of a trial.
 #[derive(Clone, Debug, Serialize)]
 pub struct Side {
-    /// The run.
     pub run: Outcome,
     /// The highest clock rate, when it was asked for.
     pub highest: Option<Highest>,
@@ -155,18 +147,15 @@ pub struct Side {
 /// A net with two levels at one moment.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Difference {
-    /// The net.
     pub net: String,
     /// When.
     pub time: String,
-    /// The levels.
     pub level: Both<&'static str>,
 }
 
 /// A net whose levels come in another order.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Reordered {
-    /// The net.
     pub net: String,
     /// Which of its changes is the first that differs, from 1.
     pub change: usize,

@@ -8,7 +8,6 @@ use crate::quantity::Time;
 pub struct Step {
     /// When the net changed.
     pub time: Time,
-    /// The net.
     pub net: String,
     /// Its new level.
     pub level: Level,

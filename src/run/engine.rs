@@ -71,7 +71,6 @@ pub struct Snapshot {
 /// Time begins to pass with the first [`Engine::advance`]: power comes, and what was set before is there from the
 /// beginning. Nets that [`Engine::set`] and [`Engine::clock`] drive are named when an engine is made, or attached.
 pub trait Engine {
-    /// The circuit that runs.
     fn circuit(&self) -> &Circuit;
     /// The present time.
     fn now(&self) -> Time;
@@ -83,6 +82,8 @@ pub trait Engine {
     fn level_before(&self, net: NetKey) -> Level;
     /// What a chip stores; `None` when it is not fed.
     fn stored(&self, chip: ChipKey) -> Option<ChipState>;
+    /// A word of the memory of a chip; `None` where it has none, or is not fed.
+    fn stored_word(&self, chip: ChipKey, address: u64) -> Option<Word>;
     /// The levels of several nets as a word, the most significant first.
     fn word(&self, nets: &[NetKey]) -> Word {
         nets.iter().fold(Word::default(), |word, &net| {

@@ -11,7 +11,6 @@ use std::collections::{BTreeMap, BTreeSet};
 /// A requirement of a sheet that was not met, at one place.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Violation {
-    /// The chip.
     pub chip: ChipKey,
     /// What was to hold.
     pub kind: CheckKind,
@@ -110,7 +109,6 @@ pub struct Decision {
 /// Two outputs that drove one net to different levels.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Contention {
-    /// The net.
     pub net: NetKey,
     /// Who drove it low, when it happened first.
     pub low: String,
@@ -142,7 +140,6 @@ impl Contention {
 /// A net that nobody drove while chips listened.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Floating {
-    /// The net.
     pub net: NetKey,
     /// One of the inputs that listened.
     pub listener: String,
@@ -161,7 +158,6 @@ pub struct Floating {
 /// A use that a part's sheet forbids, or that its model does not cover.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Forbidden {
-    /// The chip.
     pub chip: ChipKey,
     /// Why.
     pub text: String,
@@ -199,7 +195,6 @@ pub struct Refusal {
     pub place: String,
     /// What is there, in one sentence.
     pub sentence: String,
-    /// Where it was written.
     pub span: Span,
 }
 

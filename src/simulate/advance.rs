@@ -156,7 +156,7 @@ impl Machine<'_> {
         for &(index, input, data_only) in inputs {
             let instance = instance(index);
             if data_only {
-                read ^= self.timestamps[(instance.first_timestamp + input) as usize].ps() as u32;
+                read ^= u32::from(self.timestamps[(instance.first_timestamp + input) as usize] == NEVER);
                 continue;
             }
             let model = &self.models[instance.model as usize];

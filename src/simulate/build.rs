@@ -7,6 +7,7 @@ use super::links::Links;
 use super::machine::Machine;
 use super::model::Model;
 use super::nets::{DriverCounts, Load, NetState, net_flag};
+use super::number::row;
 use super::queue::Queue;
 use super::self_timed::{Oscillator, OscillatorTarget, Timer};
 use crate::circuit::{ChipKey, Circuit, NetKey};
@@ -55,7 +56,7 @@ impl<'c> Machine<'c> {
                 Some(own) => machine.models[model].pack(&own[key], &mut machine.delays),
                 None => first_delays[model],
             };
-            let place = (model as u32, first_delay);
+            let place = (row(model), first_delay);
             machine.add_chip(key, place, stimuli, &mut drivers, &mut loads);
         }
         machine.links = Links::new(circuit, settings.corner, &mut |net, owner, level| {
@@ -91,8 +92,8 @@ impl<'c> Machine<'c> {
     ) {
         let chip = &self.circuit.chips[key];
         let function = &chip.part.function;
-        let index = self.instances.len() as u32;
-        let first_driver = self.drivers.len() as u32;
+        let index = row(self.instances.len());
+        let first_driver = row(self.drivers.len());
         for &pin in &function.outputs {
             // A pin without a net drives a place of its own, so that every output bit has an output.
             let net = chip.nets[pin];
@@ -120,7 +121,7 @@ impl<'c> Machine<'c> {
                 && !target
             {
                 let data_only = self.models[model as usize].data_only >> bit & 1 == 1;
-                loads[net].push(Load::new(index, bit as u32, data_only));
+                loads[net].push(Load::new(index, row(bit), data_only));
             }
         }
         let can = function.oscillator.and_then(|bit| {
@@ -131,14 +132,14 @@ impl<'c> Machine<'c> {
         let rc_oscillator =
             rc_oscillator.map(|(rc_oscillator, period)| (OscillatorTarget::Input(rc_oscillator.input), period));
         for (target, period) in can.into_iter().chain(rc_oscillator) {
-            let row = self.oscillators.len() as u32;
+            let row = row(self.oscillators.len());
             let oscillator =
                 Oscillator { driver: self.timing_driver(Owner::Oscillator(key, row)), instance: index, period, target };
             self.oscillators.push(oscillator);
         }
-        let first_timer = self.timers.len() as u32;
+        let first_timer = row(self.timers.len());
         for (timer, time) in function.timers.iter().zip(&times) {
-            let driver = self.timing_driver(Owner::Timer(key, self.timers.len() as u32));
+            let driver = self.timing_driver(Owner::Timer(key, row(self.timers.len())));
             let time = time.map(|time| time.max(Time::ZERO));
             self.timers.push(Timer::new(driver, index, timer.state, time));
         }
@@ -148,16 +149,16 @@ impl<'c> Machine<'c> {
         self.instances.push(Instance {
             now: unknown,
             inputs: unknown,
-            nodes: Word::all_unknown(Word::mask(function.nodes.len() as u32)),
+            nodes: Word::all_unknown(Word::mask(row(function.nodes.len()))),
             stored: function.unknown_state(),
-            wanted: Drive { value: Word::all_unknown(Word::mask(function.outputs.len() as u32)), off: Word::default() },
+            wanted: Drive { value: Word::all_unknown(Word::mask(row(function.outputs.len()))), off: Word::default() },
             chip: key,
             model,
             first_delay,
             first_driver,
             moved_by: CausalDepth::NONE,
             hold_ends: NEVER,
-            first_timestamp: self.timestamps.len() as u32,
+            first_timestamp: row(self.timestamps.len()),
             first_check: 0,
             first_reference_edge: 0,
             three_state,
@@ -237,7 +238,7 @@ impl<'c> Machine<'c> {
                     let (least, most) = (least?.ps(), most?.ps());
                     let range = i128::from(most.saturating_sub(least).max(0)) + 1;
                     let drawn = (i128::from(random.next_u64() >> 1) * range) >> 63;
-                    Some(Time::from_ps(least + drawn as i64))
+                    Some(Time::from_ps(least + i64::try_from(drawn).unwrap_or(i64::MAX)))
                 };
                 let ends = at(Corner::Fastest).into_iter().zip(at(Corner::Slowest));
                 ends.map(&mut between).collect()
@@ -275,9 +276,9 @@ impl<'c> Machine<'c> {
             self.nets.push(NetState {
                 level: fixed.unwrap_or(if drivers[key].is_empty() { Level::Z } else { Level::U }),
                 flags,
-                drivers: (self.net_drivers.len() as u32, drivers[key].len() as u32),
-                loads: (self.net_loads.len() as u32, loads[key].len() as u32),
-                counts: self.driver_counts.len() as u32,
+                drivers: (row(self.net_drivers.len()), row(drivers[key].len())),
+                loads: (row(self.net_loads.len()), row(loads[key].len())),
+                counts: row(self.driver_counts.len()),
             });
             if flags & (net_flag::FIXED | net_flag::SHARED) != 0 {
                 let mut counts = DriverCounts::default();

@@ -38,7 +38,6 @@ struct Position {
     record: usize,
 }
 
-/// Reads one chain.
 struct Chain<'m, 'c> {
     machine: &'m Machine<'c>,
     replay: Option<Replay<'m, 'c>>,

@@ -1,6 +1,7 @@
 //! Which data-sheet limits speak of which signals, and what is kept to check them.
 
 use super::driver::LONG_AGO;
+use super::number::{self, row as row_number};
 use crate::delay::DelayTable;
 use crate::logic::Word;
 use crate::part::Edge;
@@ -16,7 +17,7 @@ pub(super) struct CheckIndex {
     pub(super) inputs: usize,
     /// The reference edges of hold times longer than zero: the moment of each must be kept.
     pub(super) references: Vec<(Signal, Edge)>,
-    /// The longest hold time, in picoseconds.
+    /// The longest hold time.
     pub(super) longest_hold: Time,
 }
 
@@ -27,9 +28,9 @@ pub(super) struct SignalLimits {
     pub(super) before: [Vec<StableFor>; 2],
     /// The least widths of a pulse that ends with its rise, and of one that ends with its fall, each with the row of
     /// [`DelayTable::requirements`].
-    pub(super) pulses: [Option<(Time, u16)>; 2],
+    pub(super) pulses: [Option<(Time, u32)>; 2],
     /// Everything else, with the row of [`DelayTable::requirements`].
-    pub(super) other: Vec<(Role, u16)>,
+    pub(super) other: Vec<(Role, u32)>,
 }
 
 /// A time that a signal must have been still for.
@@ -37,8 +38,8 @@ pub(super) struct SignalLimits {
 pub(super) struct StableFor {
     pub(super) least: Time,
     /// The row of the signal's stamp.
-    pub(super) row: u16,
-    pub(super) requirement: u16,
+    pub(super) row: u32,
+    pub(super) requirement: u32,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,7 +102,7 @@ impl CheckIndex {
             Signal::Node(bit) => inputs + bit,
         };
         for (at, requirement) in table.requirements.iter().enumerate() {
-            let at = at as u16;
+            let at = row_number(at);
             let signal = row(requirement.signal);
             match requirement.kind {
                 CheckKind::Setup(reference, edge)
@@ -113,7 +114,7 @@ impl CheckIndex {
                             CheckKind::Select(..) => Time::MAX,
                             _ => requirement.least,
                         },
-                        row: signal as u16,
+                        row: row_number(signal),
                         requirement: at,
                     };
                     uses[row(reference)].before[edge as usize].push(before);
@@ -141,8 +142,8 @@ impl CheckIndex {
     /// Inputs that are checked for hold times at most when they move; and what moves with the edge itself is found by a
     /// setup time there.
     pub(super) fn only_held(&self, table: &DelayTable) -> u64 {
-        let stored = |&(role, at): &(Role, u16)| {
-            let requirement = &table.requirements[usize::from(at)];
+        let stored = |&(role, at): &(Role, u32)| {
+            let requirement = &table.requirements[at as usize];
             let CheckKind::Hold(reference, edge) = requirement.kind else {
                 return false;
             };
@@ -199,7 +200,7 @@ pub(super) fn sharp_edge(was: &SampledInputs, sampled: &SampledInputs, signal: S
 
 pub(super) fn bit_of(sampled: &SampledInputs, signal: Signal) -> Word {
     match signal {
-        Signal::Input(bit) => sampled.inputs.slice(bit as u32, 1),
-        Signal::Node(bit) => sampled.nodes.slice(bit as u32, 1),
+        Signal::Input(bit) => sampled.inputs.slice(number::bit(bit), 1),
+        Signal::Node(bit) => sampled.nodes.slice(number::bit(bit), 1),
     }
 }

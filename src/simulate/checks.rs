@@ -49,7 +49,7 @@ impl Machine<'_> {
                 let edge = edge as usize;
                 for which in 0..self.models[model].checks.uses[row].before[edge].len() {
                     let it = self.models[model].checks.uses[row].before[edge][which];
-                    if self.time - self.timestamps[first_timestamp + usize::from(it.row)] < it.least {
+                    if self.time - self.timestamps[first_timestamp + it.row as usize] < it.least {
                         became_unknown |= self.check_limit(index, Role::Setup, it.requirement, timestamp, here);
                     }
                 }
@@ -100,11 +100,11 @@ impl Machine<'_> {
         let since = |row: usize| self.time - timestamps[row];
         let mut met = uses.pulses[edge as usize].is_none_or(|(least, _)| since(input) >= least);
         for it in &uses.before[edge as usize] {
-            let row = usize::from(it.row);
+            let row = it.row as usize;
             met &= since(row) >= it.least && (row >= model.checks.inputs || moved >> row & 1 == 0);
         }
         for &(role, requirement) in &uses.other {
-            let row = usize::from(requirement);
+            let row = requirement as usize;
             let last = self.check_states[instance.first_check as usize + row].timestamp;
             let least = model.table.requirements[row].least;
             met &= role == Role::Period && (edge == Edge::Fall || self.time - last >= least);
@@ -120,7 +120,7 @@ impl Machine<'_> {
         self.timestamps[instance.first_timestamp as usize + input] = self.time;
         if edge == Edge::Rise {
             for &(_, requirement) in &checks.uses[input].other {
-                let row = instance.first_check as usize + usize::from(requirement);
+                let row = instance.first_check as usize + requirement as usize;
                 self.check_states[row].timestamp = self.time;
             }
         }
@@ -149,11 +149,11 @@ impl Machine<'_> {
         &mut self,
         index: usize,
         role: Role,
-        requirement: u16,
+        requirement: u32,
         timestamp: Time,
         (was, sampled, before): (SampledInputs, SampledInputs, Word),
     ) -> bool {
-        let row = usize::from(requirement);
+        let row = requirement as usize;
         let here = ReferenceEdge { time: self.time, before, was, now: sampled.inputs };
         let instance = &self.instances[index];
         let requirement = &self.models[instance.model as usize].table.requirements[row];
@@ -245,7 +245,7 @@ impl Machine<'_> {
         true
     }
 
-    /// Counts a violation: how short the time was, in picoseconds, and which stored bits are lost by it.
+    /// Counts a violation: how short the time was, and which stored bits are lost by it.
     fn log_violation(&mut self, index: usize, state: usize, elapsed: Time, lost: u64) {
         let instance = &mut self.instances[index];
         let excused = lost & !self.cold_states[index].first_stage == 0;

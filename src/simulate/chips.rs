@@ -3,6 +3,7 @@
 use super::driver::{NEVER, driver_flag};
 use super::instance::CausalDepth;
 use super::machine::Machine;
+use super::number::{self, row};
 use super::records::Evaluation;
 use crate::delay::Transition;
 use crate::language::ast::Corner;
@@ -133,7 +134,7 @@ impl Machine<'_> {
             let first = instance.first_timestamp as usize;
             for_each_bit(changed, |input| self.arrivals[first + input] = self.time);
         }
-        let accessed = if changed & model.table.unsettled == 0 { 0 } else { Word::mask(model.table.outputs as u32) };
+        let accessed = if changed & model.table.unsettled == 0 { 0 } else { Word::mask(row(model.table.outputs)) };
         self.move_outputs(index, accessed, old, moved_by, before);
         self.remember_clocked(index, before);
     }
@@ -150,8 +151,8 @@ impl Machine<'_> {
         while rest != 0 {
             let bit = rest.trailing_zeros() as usize;
             rest &= rest - 1;
-            let to = new.bit(bit as u32);
-            let driver = first_driver + bit as u32;
+            let to = new.bit(number::bit(bit));
+            let driver = first_driver + number::bit(bit);
             let causes = changed & model.arcs[bit];
             let state = &mut self.drivers[driver as usize];
             let waits = state.due != NEVER;
@@ -226,7 +227,7 @@ impl Machine<'_> {
             let moving = changed | trigger_inputs;
             let mut causes = if moving & arc == 0 { arc } else { moving & arc };
             self.depth = if changed & arc == 0 { 0 } else { moved_by.then(causes) };
-            let driver = first_driver + bit as u32;
+            let driver = first_driver + number::bit(bit);
             let state = &self.drivers[driver as usize];
             let wire = Time::from_ps_u32(self.wire(driver));
             let is_off = three_state && state.now == Level::Z;

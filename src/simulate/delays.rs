@@ -1,5 +1,7 @@
 //! The delays of all chips, packed: nearly every one fits two bytes, and in a large machine each event reads other ones.
 
+use super::number::row;
+
 /// Where the delays of a chip begin, and how they are written: in pairs of words when one is longer than 65 ns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct DelayOffset(u32);
@@ -17,13 +19,21 @@ pub(super) struct PackedDelays<'a> {
 impl DelayOffset {
     /// Appends the delays of a chip, in picoseconds.
     pub(super) fn append(delays: &[u32], words: &mut Vec<u16>) -> DelayOffset {
-        let first = words.len() as u32;
-        if delays.iter().all(|&delay| delay <= u16::MAX.into()) {
-            words.extend(delays.iter().map(|&delay| delay as u16));
-            DelayOffset(first)
-        } else {
-            words.extend(delays.iter().flat_map(|&delay| [delay as u16, (delay >> u16::BITS) as u16]));
-            DelayOffset(first | WIDE)
+        let first = row(words.len());
+        let narrow: Option<Vec<u16>> = delays.iter().map(|&delay| u16::try_from(delay).ok()).collect();
+        match narrow {
+            Some(narrow) => {
+                words.extend(narrow);
+                DelayOffset(first)
+            }
+            None => {
+                let halves = |delay: &u32| {
+                    let [a, b, c, d] = delay.to_le_bytes();
+                    [u16::from_le_bytes([a, b]), u16::from_le_bytes([c, d])]
+                };
+                words.extend(delays.iter().flat_map(halves));
+                DelayOffset(first | WIDE)
+            }
         }
     }
 

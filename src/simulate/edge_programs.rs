@@ -1,5 +1,6 @@
 //! What the edges of plain clocks store, by two-state programs.
 
+use super::number;
 use crate::logic::{Level, Word};
 use crate::part::Edge;
 use crate::part::function::two_state::{TiedInputs, TwoStateProgram};
@@ -62,7 +63,7 @@ impl Clocked {
 /// The edge that an input has had which is known, and has moved.
 #[inline]
 pub(super) fn edge(now: Word, input: usize) -> Edge {
-    match now.bit(input as u32) {
+    match now.bit(number::bit(input)) {
         Level::One => Edge::Rise,
         _ => Edge::Fall,
     }

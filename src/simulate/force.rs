@@ -3,6 +3,7 @@
 use super::driver::{LaterTransition, NEVER, Owner};
 use super::machine::Machine;
 use super::nets::{DriverCounts, net_flag};
+use super::number::row;
 use super::past_log::Action;
 use crate::circuit::NetKey;
 use crate::key::Key;
@@ -22,9 +23,9 @@ impl Machine<'_> {
         self.stimuli.insert(net, driver);
         // The drivers of a net lie together: the longer row goes behind all others.
         let (first, count) = self.nets[net.index()].drivers;
-        let row = first as usize..(first + count) as usize;
-        let longer = self.net_drivers.len() as u32;
-        self.net_drivers.extend_from_within(row);
+        let rows = first as usize..(first + count) as usize;
+        let longer = row(self.net_drivers.len());
+        self.net_drivers.extend_from_within(rows);
         self.net_drivers.push(driver);
         let state = &mut self.nets[net.index()];
         state.drivers = (longer, count + 1);
@@ -35,7 +36,7 @@ impl Machine<'_> {
             }
             // Until now its driver alone knew.
             state.level = counts.level();
-            state.counts = self.driver_counts.len() as u32;
+            state.counts = row(self.driver_counts.len());
             self.driver_counts.push(counts);
         } else {
             self.driver_counts[state.counts as usize].add(Level::Z);

@@ -7,6 +7,7 @@
 use super::check_index::sharp_edge;
 use super::driver::{LONG_AGO, Owner};
 use super::machine::Machine;
+use super::number::{self, row};
 use super::records::{Cause, Evaluation, History, Intent, Reason, Record};
 use crate::circuit::{DiscreteKey, NetKey};
 use crate::key::Key;
@@ -72,7 +73,7 @@ impl Machine<'_> {
         }
         for bit in 0..self.function(index).outputs.len() {
             let instance = &self.instances[index];
-            let driver = instance.first_driver + bit as u32;
+            let driver = instance.first_driver + number::bit(bit);
             let state = &self.drivers[driver as usize];
             let unknown = instance.wanted.value.unknown >> bit & 1 == 1;
             let net = self.connections[driver as usize].net;
@@ -97,7 +98,7 @@ impl Machine<'_> {
         let instance = &self.instances[index];
         let function = self.function(index);
         let (arc, data) = (function.arcs[bit], function.data[bit]);
-        let lowest = |mask: u64| (mask != 0).then(|| mask.trailing_zeros() as u8);
+        let lowest = |mask: u64| (mask != 0).then(|| number::pin(mask.trailing_zeros() as usize));
         let causes = before.changed & arc;
         let moved = lowest(causes);
         let mut cause = Cause { moved, follow: moved, reason: Reason::Inputs };
@@ -141,7 +142,7 @@ impl Machine<'_> {
             });
         }
         let alone = candidates.iter().find(|&&input| !self.is_unknown_with(index, bit, before, 1 << input));
-        cause.follow = alone.or(candidates.first()).map(|&input| input as u8).or(moved);
+        cause.follow = alone.or(candidates.first()).map(|&input| number::pin(input)).or(moved);
         cause
     }
 
@@ -191,7 +192,7 @@ impl Machine<'_> {
         };
         let against = drivers.iter().find(opposite).copied().filter(|_| now(source) != level);
         let look_at = self.driver_behind(source, moved);
-        let bound = history.records.len() as u32;
+        let bound = row(history.records.len());
         let intent = match self.owners[look_at as usize] {
             Owner::Chip(..) => history.intent(look_at),
             Owner::Link(discrete) => {

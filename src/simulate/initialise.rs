@@ -4,6 +4,7 @@ use super::chips::{difference, wanted_level};
 use super::driver::LONG_AGO;
 use super::machine::{MOST_ROUNDS, Machine};
 use super::nets::net_flag;
+use super::number::row;
 use super::records::Evaluation;
 use crate::key::Key;
 use crate::logic::{Level, Word};
@@ -20,8 +21,8 @@ impl Machine<'_> {
         for index in 0..self.instances.len() {
             let model = &self.models[self.instances[index].model as usize];
             self.instances[index].first_check = checks;
-            checks += model.table.requirements.len() as u32;
-            self.instances[index].first_reference_edge = self.reference_edges.len() as u32;
+            checks += row(model.table.requirements.len());
+            self.instances[index].first_reference_edge = row(self.reference_edges.len());
             let kept = model.checks.reference_edges();
             self.reference_edges.extend(std::iter::repeat_n(None, kept));
             self.forbid_logs.push(vec![Occurrences::default(); self.function(index).forbid_count()]);
@@ -45,7 +46,7 @@ impl Machine<'_> {
             instance.inputs = instance.now;
             if !instance.dirty {
                 instance.dirty = true;
-                self.dirty.push(index as u32);
+                self.dirty.push(row(index));
             }
         }
         for oscillator in &self.oscillators {
@@ -109,7 +110,7 @@ impl Machine<'_> {
         }
         for index in 0..self.instances.len() {
             self.instances[index].hold_ends = LONG_AGO;
-            self.request_evaluation(index as u32);
+            self.request_evaluation(row(index));
         }
     }
 
@@ -130,7 +131,7 @@ impl Machine<'_> {
             }
             if instance.stored != before && !instance.dirty {
                 instance.dirty = true;
-                self.dirty.push(index as u32);
+                self.dirty.push(row(index));
             }
         }
         !self.dirty.is_empty()
@@ -154,7 +155,7 @@ impl Machine<'_> {
         instance.wanted = function.drive(instance.sampled(), &instance.stored, &mut self.scratch);
         let (wanted, first, outputs) = (instance.wanted, instance.first_driver, function.outputs.len());
         for bit in 0..outputs {
-            let driver = first + bit as u32;
+            let driver = first + row(bit);
             let (mut level, state) = (wanted_level(&wanted, bit), &mut self.drivers[driver as usize]);
             if unsettled && state.now != level {
                 level = Level::X;

@@ -3,6 +3,7 @@
 use super::driver::NEVER;
 use super::links::passed;
 use super::machine::Machine;
+use super::number::row;
 use crate::circuit::NetKey;
 use crate::delay::rc_delay::RcDelay;
 use crate::key::Key;
@@ -33,7 +34,7 @@ impl Machine<'_> {
         };
         if !std::mem::replace(&mut self.links.is_known, true) {
             for node in 0..self.links.nets.len() {
-                self.read_own(node as u32);
+                self.read_own(row(node));
             }
         } else if charges || !moved.is_some_and(|driver| self.links.is_inner(driver)) {
             self.read_own(node);

@@ -6,6 +6,7 @@
 //! a net with a capacitor moves it only after the time that the two need to pass the threshold of the input on it.
 
 use super::driver::Owner;
+use super::number::row;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
 use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
 use crate::key::KeyVec;
@@ -84,7 +85,7 @@ impl Links {
                 let nets = &mut self.nets;
                 self.node_of[pin.net].get_or_insert_with(|| {
                     nets.push(pin.net);
-                    nets.len() as u32 - 1
+                    row(nets.len()) - 1
                 });
             }
         }
@@ -178,7 +179,7 @@ impl Links {
                 self.first.push((driver, target, rc_delay.to(target)));
             }
         }
-        let index = self.links.len() as u32;
+        let index = row(self.links.len());
         self.links.push(Link { ends, weak, closed, rc_delay, inner: None });
         for at in [0, 1] {
             if rails[at].is_none() {

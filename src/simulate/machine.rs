@@ -6,6 +6,7 @@ use super::instance::{ColdState, Instance};
 use super::links::Links;
 use super::model::Model;
 use super::nets::{DriverCounts, Load, Loads, NetState, net_flag};
+use super::number::row;
 use super::past_log::{Action, Past};
 use super::queue::Queue;
 use super::records::History;
@@ -25,7 +26,6 @@ use std::sync::Arc;
 /// More rounds than this without time passing are a loop without delay.
 pub(super) const MOST_ROUNDS: u32 = 10_000;
 
-/// A circuit in motion.
 #[derive(Clone)]
 pub struct Machine<'c> {
     pub(super) circuit: &'c Circuit,
@@ -102,16 +102,6 @@ impl<'c> Machine<'c> {
     }
 
     // ---- what is where now ------------------------------------------------------------------------------------
-
-    /// The circuit that runs.
-    pub fn circuit(&self) -> &'c Circuit {
-        self.circuit
-    }
-
-    /// How it runs.
-    pub fn settings(&self) -> Settings {
-        self.settings
-    }
 
     /// The present time.
     pub fn now(&self) -> Time {
@@ -240,9 +230,9 @@ impl<'c> Machine<'c> {
     /// Adds something that drives a net, or wakes a chip.
     pub(super) fn add_driver(&mut self, net: Option<NetKey>, now: Level, owner: Owner) -> u32 {
         self.drivers.push(Driver::new(now));
-        self.connections.push(NetConnection { net: net.map_or(u32::MAX, |net| net.index() as u32), wire: 0 });
+        self.connections.push(NetConnection { net: net.map_or(u32::MAX, |net| row(net.index())), wire: 0 });
         self.owners.push(owner);
-        self.drivers.len() as u32 - 1
+        row(self.drivers.len()) - 1
     }
 
     /// The delay of the cables on the net of an output.
@@ -314,7 +304,7 @@ impl<'c> Machine<'c> {
         let instance = &mut self.instances[index];
         let function = &self.models[instance.model as usize].part.function;
         instance.nodes = function.nodes(instance.inputs, &instance.stored, &mut self.scratch);
-        self.request_evaluation(index as u32);
+        self.request_evaluation(row(index));
     }
 
     pub(super) fn request_evaluation(&mut self, index: u32) {

@@ -3,6 +3,7 @@
 use super::check_index::{CheckIndex, checked_node_inputs};
 use super::delays::{DelayOffset, PackedDelays};
 use super::edge_programs::Clocked;
+use super::number;
 use crate::delay::{DelayTable, Delays, Transition};
 use crate::evaluate::{Memo, Outputs};
 use crate::part::Part;
@@ -40,7 +41,7 @@ pub(super) struct Model {
     /// What a move of each input needs.
     pub(super) reach: Vec<Reach>,
     /// Where the delays from an input to an output begin, at `input * outputs + output`.
-    connections: Vec<u16>,
+    delay_offsets: Vec<u16>,
 }
 
 /// Where an input leads to.
@@ -65,7 +66,7 @@ impl Model {
         // They are packed for each chip, and would lie here a second time.
         table.delays = Vec::new();
         let function = &part.function;
-        let mut connections = Vec::new();
+        let mut delay_offsets = Vec::new();
         // A part has 64 inputs and 64 outputs at most, so that all its delays have places up to 32,767.
         let mut next = 0;
         let mut reach = Vec::new();
@@ -73,16 +74,16 @@ impl Model {
             let first = next;
             let reached = |output: &usize| function.arcs[*output] >> input & 1 == 1;
             let mut reached = (0..function.outputs.len()).filter(reached);
-            let outputs = reached.next().map(|output| output as u8);
-            let last = reached.next_back().map(|output| output as u8);
+            let outputs = reached.next().map(number::pin);
+            let last = reached.next_back().map(number::pin);
             for output in 0..function.outputs.len() {
                 let stretch = stretch(part, input, output);
-                connections.push(next as u16 | if stretch == ALL { RELEASES } else { 0 });
+                delay_offsets.push(offset(next) | if stretch == ALL { RELEASES } else { 0 });
                 next += stretch;
             }
             reach.push(Reach {
                 outputs: outputs.map(|output| (output, last.unwrap_or(output))),
-                delays: (first as u16, next.saturating_sub(1).max(first) as u16),
+                delays: (offset(first), offset(next.saturating_sub(1).max(first))),
             });
         }
         let checks = CheckIndex::new(&table, function);
@@ -105,7 +106,7 @@ impl Model {
             arcs: function.arcs.clone(),
             output_enables: function.output_enables.clone(),
             reach,
-            connections,
+            delay_offsets,
         }
     }
 
@@ -151,7 +152,7 @@ impl Model {
     /// Bytes that its tables take; those of the part are shared with the library.
     pub(super) fn memory(&self) -> usize {
         size_of::<Model>()
-            + size_of_val(self.connections.as_slice())
+            + size_of_val(self.delay_offsets.as_slice())
             + size_of_val(self.reach.as_slice())
             + 2 * size_of_val(self.arcs.as_slice())
             + size_of_val(self.table.output_hold.as_slice())
@@ -162,7 +163,7 @@ impl Model {
     /// that reaches the output, and for a transition from or to [`crate::logic::Level::Z`] one that can bring it about.
     #[inline(always)]
     pub(super) fn delay(&self, packed: PackedDelays<'_>, input: usize, output: usize, how: Transition) -> u32 {
-        let place = self.connections[input * self.table.outputs + output];
+        let place = self.delay_offsets[input * self.table.outputs + output];
         let at = usize::from(place & !RELEASES);
         match how {
             Transition::Rise => packed.get(at),
@@ -172,6 +173,11 @@ impl Model {
             _ => packed.get(at).min(packed.get(at + 1)),
         }
     }
+}
+
+/// The place of a delay among those of a part, which has 64 inputs and 64 outputs at most.
+fn offset(place: usize) -> u16 {
+    u16::try_from(place).expect("at most 64 times 64 paths of 8 delays")
 }
 
 /// How many delays the path from an input to an output has.

@@ -1,5 +1,6 @@
 //! What hangs on a net: what is on it, and what several drivers make of it.
 
+use super::number::row;
 use crate::logic::Level;
 
 pub(super) mod net_flag {
@@ -77,7 +78,7 @@ impl Loads {
         let (first, second) = match *rows {
             [one] => (one.0, ALONE),
             [one, two] if two.0 < ROWS => (one.0, two.0),
-            _ => (first, ROWS | rows.len() as u32),
+            _ => (first, ROWS | row(rows.len())),
         };
         Loads { first, second }
     }

@@ -2,6 +2,7 @@
 
 use super::instance::OSCILLATION_THRESHOLD;
 use super::machine::Machine;
+use super::number::row;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::run::Oscillation;
@@ -12,7 +13,7 @@ impl Machine<'_> {
         let oscillating = |driver: &u32| self.drivers[*driver as usize].depth > OSCILLATION_THRESHOLD;
         let mut done = vec![false; self.drivers.len()];
         let mut around: Vec<u32> = last.into_iter().collect();
-        for start in (0..self.drivers.len() as u32).filter(oscillating) {
+        for start in (0..row(self.drivers.len())).filter(oscillating) {
             // Down every path once; a path that comes back to where it has been is the loop.
             let mut path: Vec<(u32, Vec<u32>)> = vec![(start, self.followers(start))];
             while let Some((driver, rest)) = path.last_mut() {
@@ -53,7 +54,7 @@ impl Machine<'_> {
             let (instance, input) = (load.instance() as usize, load.bit());
             for (bit, arc) in self.function(instance).arcs.iter().enumerate() {
                 if arc >> input & 1 == 1 {
-                    followers.push(self.instances[instance].first_driver + bit as u32);
+                    followers.push(self.instances[instance].first_driver + row(bit));
                 }
             }
         }

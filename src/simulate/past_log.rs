@@ -99,8 +99,8 @@ pub(super) struct Past {
 /// Events from one look at the past to the next: no checkpoints lie closer.
 pub(super) const CHECKPOINT_SPACING: u64 = 1 << 12;
 
-/// A checkpoint is taken after so many events for each byte that it takes: copying stays below a hundredth of the work.
-const EVENTS_A_BYTE: f64 = 0.5;
+/// A checkpoint is taken after an event for so many bytes that it takes: copying stays below a hundredth of the work.
+const BYTES_AN_EVENT: u64 = 2;
 
 /// More checkpoints than this make nothing faster.
 const MOST_CHECKPOINTS: usize = 1_024;
@@ -153,7 +153,7 @@ impl Past {
         let checkpoint = checkpoint();
         let first = self.kept.values().next().map(|kept| &*kept.checkpoint);
         let bytes = checkpoint.bytes(first);
-        self.least = self.least.max((bytes as f64 * EVENTS_A_BYTE) as u64);
+        self.least = self.least.max(bytes as u64 / BYTES_AN_EVENT);
         self.interval = self.interval.max(self.least);
         self.taken += bytes;
         let kept = KeptCheckpoint {

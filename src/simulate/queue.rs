@@ -12,6 +12,8 @@ use std::collections::BinaryHeap;
 const SLOT_BITS: u32 = 11;
 /// Slots of the wheel: 262 ns, longer than nearly every delay of these families.
 const SLOTS: usize = u128::BITS as usize;
+/// The bits of a slot's number that tell its place in the wheel.
+const LAST_SLOT: i64 = 127;
 /// So many events are looked at together before they come.
 pub(super) const PREFETCH: usize = 16;
 /// A slot of more events than this is dealt out before it is sorted, to so many actions.
@@ -80,7 +82,7 @@ impl Queue {
 
     #[inline]
     fn put(&mut self, slot: i64, event: Packed) {
-        let index = slot as usize % SLOTS;
+        let index = slot_index(slot);
         self.slots[index].push(event);
         self.occupied |= 1 << index;
     }
@@ -119,7 +121,7 @@ impl Queue {
         } else {
             self.late.pop();
         }
-        Some(event as u32)
+        Some(driver_of(event))
     }
 
     /// The next stretch of a long slot, when it begins: its first place and the one behind its last.
@@ -134,7 +136,7 @@ impl Queue {
 
     /// The outputs of the events in a stretch.
     pub(super) fn drivers(&self, first: usize, last: usize) -> impl Iterator<Item = u32> + '_ {
-        self.current[first..last].iter().map(|&event| event as u32)
+        self.current[first..last].iter().map(|&event| driver_of(event))
     }
 
     /// Bytes that the events take.
@@ -158,7 +160,7 @@ impl Queue {
         if far < slot + SLOTS as i64 {
             self.refill_wheel();
         }
-        let index = slot as usize % SLOTS;
+        let index = slot_index(slot);
         self.occupied &= !(1 << index);
         std::mem::swap(&mut self.current, &mut self.slots[index]);
         if self.current.len() > BUCKET_SORT_FROM {
@@ -211,7 +213,7 @@ impl Queue {
     fn rewind(&mut self, slot: i64) {
         let mut far = |slot: i64, event: Packed| {
             let time = Time::from_ps(slot << SLOT_BITS | (event >> u32::BITS) as i64);
-            self.far.push(Reverse((time, event as u32)));
+            self.far.push(Reverse((time, driver_of(event))));
         };
         let late = self.late.drain().map(|Reverse(event)| event);
         for event in self.current.drain(self.next..).chain(late) {
@@ -219,7 +221,7 @@ impl Queue {
         }
         for ahead in 1..SLOTS as i64 {
             let later = self.slot + ahead;
-            for event in self.slots[later as usize % SLOTS].drain(..) {
+            for event in self.slots[slot_index(later)].drain(..) {
                 far(later, event);
             }
         }
@@ -233,9 +235,21 @@ impl Queue {
     #[inline]
     fn next_occupied(&self) -> Option<i64> {
         let next = self.slot + 1;
-        let ahead = self.occupied.rotate_right(next as u32 % SLOTS as u32);
+        let ahead = self.occupied.rotate_right((next & LAST_SLOT) as u32);
         (ahead != 0).then(|| next + i64::from(ahead.trailing_zeros()))
     }
+}
+
+/// The place of a slot in the wheel.
+#[inline]
+fn slot_index(slot: i64) -> usize {
+    (slot & LAST_SLOT) as usize
+}
+
+/// The driver of an event: the low half of its number.
+#[inline]
+fn driver_of(event: Packed) -> u32 {
+    (event & 0xFFFF_FFFF) as u32
 }
 
 #[inline]
@@ -320,7 +334,7 @@ mod tests {
         let mut queue = Queue::new();
         let times = [5_000_000_000_i64, 1, 262_144, 262_143, 300, 5_000_000_001];
         for (driver, &time) in times.iter().enumerate() {
-            queue.push(Time::from_ps(time), driver as u32);
+            queue.push(Time::from_ps(time), crate::simulate::number::row(driver));
         }
         let order: Vec<i64> = drain(&mut queue).iter().map(|event| event.0.ps()).collect();
         assert_eq!(order, [1, 300, 262_143, 262_144, 5_000_000_000, 5_000_000_001]);

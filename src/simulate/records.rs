@@ -1,5 +1,6 @@
 //! The causes of events, as they are kept.
 
+use super::number::row;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
@@ -51,7 +52,6 @@ pub(super) struct Record {
 /// What made an output move.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cause {
-    /// The input that moved.
     pub(super) moved: Option<u8>,
     /// The input to look behind: the one that moved, or the data that it let in.
     pub(super) follow: Option<u8>,
@@ -101,13 +101,13 @@ impl Record {
 impl History {
     pub(super) fn intend(&mut self, driver: u32, cause: Cause, net: Option<NetKey>) {
         let parent = net.and_then(|net| self.last.get(&net).copied());
-        let bound = self.records.len() as u32;
+        let bound = row(self.records.len());
         let intent = Intent { cause, parent, bound };
         self.intended.insert(driver, intent);
     }
 
     pub(super) fn record(&mut self, record: Record) {
-        self.last.insert(record.net, self.records.len() as u32);
+        self.last.insert(record.net, row(self.records.len()));
         self.records.push(record);
     }
 

@@ -1,6 +1,7 @@
 //! What moves by itself: timers and oscillators.
 
 use super::driver::NEVER;
+use super::number;
 use crate::quantity::Time;
 /// A timer of an instance.
 #[derive(Clone, Copy, Debug)]
@@ -22,11 +23,10 @@ pub(super) struct Timer {
 
 impl Timer {
     pub(super) fn new(driver: u32, instance: u32, bit: usize, duration: Option<Time>) -> Timer {
-        Timer { driver, instance, bit: bit as u32, duration, earliest: NEVER, latest: NEVER, trigger_inputs: 0 }
+        Timer { driver, instance, bit: number::bit(bit), duration, earliest: NEVER, latest: NEVER, trigger_inputs: 0 }
     }
 }
 
-/// An oscillator.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Oscillator {
     /// What wakes it.

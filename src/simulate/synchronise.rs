@@ -7,6 +7,7 @@
 use super::chips::for_each_bit;
 use super::driver::Owner;
 use super::machine::Machine;
+use super::number::row;
 use super::synchronisers::Row;
 use super::synchronisers::Synchronisers;
 use crate::circuit::{ChipKey, Circuit};
@@ -119,7 +120,7 @@ impl Machine<'_> {
         let mut open: Vec<u32> = Vec::new();
         let net_of = |chip: ChipKey, pin: PinIndex| self.circuit.chips[chip].nets[pin];
         for_each_bit(instance.now.unknown & data, |input| {
-            open.extend(net_of(instance.chip, function.inputs[input]).map(|net| net.index() as u32));
+            open.extend(net_of(instance.chip, function.inputs[input]).map(|net| row(net.index())));
         });
         let mut seen: Vec<u32> = Vec::new();
         let mut found = false;
@@ -157,7 +158,7 @@ impl Machine<'_> {
                     continue;
                 }
                 for_each_bit(other.now.unknown & function.arcs[output], |input| {
-                    open.extend(net_of(chip, function.inputs[input]).map(|net| net.index() as u32));
+                    open.extend(net_of(chip, function.inputs[input]).map(|net| row(net.index())));
                 });
             }
         }

@@ -5,6 +5,7 @@
 
 use super::driver::NEVER;
 use super::machine::Machine;
+use super::number;
 use super::self_timed::{Oscillator, OscillatorTarget};
 use crate::logic::Word;
 use crate::part::function::Started;
@@ -89,7 +90,7 @@ impl Machine<'_> {
                 (&mut row.stored.state, bit)
             }
             OscillatorTarget::Input(bit) => {
-                row.moved_by.add(bit as u32, 0);
+                row.moved_by.add(number::bit(bit), 0);
                 (&mut row.now, bit)
             }
         };

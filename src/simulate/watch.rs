@@ -3,6 +3,7 @@
 use super::driver::{Owner, SUPPLY};
 use super::machine::Machine;
 use super::nets::net_flag;
+use super::number::row;
 use crate::circuit::NetKey;
 use crate::key::Key;
 use crate::logic::Level;
@@ -85,7 +86,7 @@ impl Machine<'_> {
         let counts = all.map(|(driver, (state, &rounds))| (driver, state.filtered(rounds)));
         counts
             .filter(|&(driver, count)| count > 0 && self.owners[driver].is_chip())
-            .map(|(driver, count)| (self.owner_path(driver as u32), count))
+            .map(|(driver, count)| (self.owner_path(row(driver)), count))
             .collect()
     }
 

@@ -26,7 +26,6 @@ pub struct Cell {
     pub done: usize,
     /// Those that passed.
     pub good: usize,
-    /// The worst verdict.
     pub worst: Option<Verdict>,
     /// Of a search: the least of the highest rates.
     pub rate: Option<Frequency>,

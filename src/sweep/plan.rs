@@ -46,10 +46,8 @@ pub struct Asked {
 /// What is asked of the clock rate.
 #[derive(Clone, Debug, Default)]
 pub enum Clock {
-    /// As it is written.
     #[default]
     AsWritten,
-    /// An axis.
     Rates(Vec<Frequency>),
     /// The highest rate that passes, and how many lower ones are tried.
     Highest(Range, usize),

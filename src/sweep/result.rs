@@ -17,7 +17,6 @@ pub struct Header {
     pub coldboard: String,
     /// The fingerprint of the texts.
     pub design: String,
-    /// The axes.
     pub axes: Vec<Axis>,
     /// What `clock` and `voltage` change, in words; empty for what stays as it is written.
     pub changed: Vec<String>,

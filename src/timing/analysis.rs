@@ -14,15 +14,14 @@ use super::paths::{Excluded, Path, Search, Starts, any_sensitisation};
 use super::sources::Source;
 use crate::circuit::{ChipKey, Circuit};
 use crate::part::PinIndex;
+use crate::quantity::Time;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 
 /// A circuit, ready to be analysed at any rate of its clocks.
 #[derive(Debug)]
 pub struct Analysis<'c> {
-    /// The graph.
     pub graph: Graph<'c>,
-    /// The clocks.
     pub clocks: Clocks,
     /// The order of the graph.
     pub order: Order,
@@ -41,7 +40,6 @@ pub struct Analysis<'c> {
 const MOST_PASSES: usize = 200;
 
 impl<'c> Analysis<'c> {
-    /// Prepares a circuit.
     pub fn new(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analysis<'c> {
         let graph = Graph::new(circuit, Delays::new(circuit, parts));
         let clocks = Clocks::find(&graph, sources);
@@ -87,8 +85,8 @@ impl<'c> Analysis<'c> {
                 if self.latches.begins(&self.clocks, arc) {
                     starts.push(Start {
                         point: arc.to,
-                        early: latency.early + i64::from(arc.early),
-                        late: arc.late.map(|late| latency.late + i64::from(late)),
+                        early: latency.early + Time::from_ps_u32(arc.early),
+                        late: arc.late.map(|late| latency.late + Time::from_ps_u32(late)),
                         arc: Some(key),
                         clock: Some(row),
                     });
@@ -171,18 +169,19 @@ impl<'c> Analysis<'c> {
                     *slacks.separation.entry(pair).or_default() += 1;
                     continue;
                 };
-                let common_path_credit = common.map_or(0, |common| self.latencies.common_path_credit(common, latency));
+                let common_path_credit =
+                    common.map_or(Time::ZERO, |common| self.latencies.common_path_credit(common, latency));
                 let available = match check.before {
                     true => next,
                     false => self.last_end(check, clock_edge, to.clock_edge).unwrap_or(last),
                 };
-                let finding = |arrival: i64, common_path_credit: i64| {
+                let finding = |arrival: Time, common_path_credit: Time| {
                     let (required, slack) = if check.before {
                         let required = arrival + check.least - to.early - common_path_credit;
-                        (required, available.saturating_sub(required))
+                        (required, available - required)
                     } else {
                         let required = to.late + check.least - arrival - common_path_credit;
-                        (required, available.saturating_neg().saturating_sub(required))
+                        (required, -available - required)
                     };
                     Finding {
                         about: About::Check(row),
@@ -221,16 +220,16 @@ impl<'c> Analysis<'c> {
 
     /// For data that must not move from one edge to another: how long after an edge the last such stretch ends before
     /// the next one begins. `None` for data that only must stay behind one edge.
-    fn last_end(&self, check: &Check, from: ClockEdge, end: ClockEdge) -> Option<i64> {
+    fn last_end(&self, check: &Check, from: ClockEdge, end: ClockEdge) -> Option<Time> {
         let begins = check.begins.iter().map(|&row| self.latencies.row(row).clock_edge);
         let ends = begins.filter(|&begin| self.clocks.make_pulse(begin, end)).filter_map(|begin| {
             let (next, _) = self.clocks.edge_separation(from, begin)?;
             let (rest, _) = self.clocks.edge_separation(end, begin)?;
             // A faster clock sends at several of its edges before a stretch begins: the first of them may lie in
             // the stretch before.
-            let every = self.clocks.clocks[from.0].period.max(1);
-            let more = (self.clocks.clocks[begin.0].period - next).max(0) / every;
-            Some(next.saturating_add(more * every).saturating_sub(rest))
+            let every = self.clocks.clocks[from.0].period.max(Time::PICOSECOND);
+            let more = (self.clocks.clocks[begin.0].period - next).max(Time::ZERO).ps() / every.ps();
+            Some(next.saturating_add(every * more).saturating_sub(rest))
         });
         ends.max()
     }
@@ -245,17 +244,17 @@ impl<'c> Analysis<'c> {
             let common_path_credit = self.latencies.common_path_credit(separation.latencies.0, separation.latencies.1);
             let same = separation.latencies.0 == separation.latencies.1;
             // Two edges that go the same way come equally late.
-            let spread = if same { 0 } else { first.late - second.early - common_path_credit };
+            let spread = if same { Time::ZERO } else { first.late - second.early - common_path_credit };
             let required = separation.least + spread;
             let found = Finding {
                 about: About::Separation(row as u32),
                 from: first.clock_edge,
                 latency: separation.latencies.1,
-                slack: available.saturating_sub(required),
+                slack: available - required,
                 required,
                 available,
                 arrival: first.late,
-                common_path_credit: if same { 0 } else { common_path_credit },
+                common_path_credit: if same { Time::ZERO } else { common_path_credit },
             };
             slacks.findings.push(found);
             let root = self.clocks.clocks[first.clock_edge.0].root;
@@ -309,7 +308,7 @@ impl<'c> Analysis<'c> {
 
     /// The highest rate of a clock: its shortest period in picoseconds at which everything holds that a slower clock
     /// helps, and what limits it. `None` when nothing does.
-    pub fn shortest_period(&mut self, root: ClockKey, slacks: &Slacks) -> Option<(i64, Finding)> {
+    pub fn shortest_period(&mut self, root: ClockKey, slacks: &Slacks) -> Option<(Time, Finding)> {
         let limit = *slacks.limits.get(&root)?;
         let now = self.clocks.clocks[root].period;
         let before = self.clocks.clocks.clone();
@@ -318,12 +317,12 @@ impl<'c> Analysis<'c> {
             return Some((feedthroughs, limit));
         }
         // What latches borrow depends on the period: the shortest good one is enclosed from both sides.
-        let holds = |analysis: &mut Analysis<'c>, period: i64| {
+        let holds = |analysis: &mut Analysis<'c>, period: Time| {
             analysis.clocks.set_period(root, period);
             let limit = analysis.slacks().limits.get(&root).copied();
-            limit.filter(|limit| limit.slack < 0).map_or(Ok(limit), Err)
+            limit.filter(|limit| limit.slack < Time::ZERO).map_or(Ok(limit), Err)
         };
-        let (mut bad, mut good) = (0, feedthroughs.max(2));
+        let (mut bad, mut good) = (Time::ZERO, feedthroughs.max(Time::from_ps(2)));
         let mut limiting = limit;
         for _ in 0..40 {
             match holds(self, good) {
@@ -333,12 +332,12 @@ impl<'c> Analysis<'c> {
                 }
                 Err(_) => {
                     bad = good;
-                    good = good.saturating_mul(2);
+                    good = good * 2;
                 }
             }
         }
-        while good - bad > 1 {
-            let middle = bad + (good - bad) / 2;
+        while good - bad > Time::PICOSECOND {
+            let middle = bad + Time::from_ps((good - bad).ps() / 2);
             match holds(self, middle) {
                 Ok(found) => {
                     good = middle;
@@ -359,16 +358,17 @@ impl<'c> Analysis<'c> {
 }
 
 /// The period at which what is there is just what is needed, rounded up.
-fn scaled(period: i64, limit: &Finding) -> i64 {
-    let required = i128::from(limit.required.max(0));
-    let available = i128::from(limit.available.max(1));
-    let period = (i128::from(period) * required + available - 1) / available;
-    i64::try_from(period).unwrap_or(i64::MAX).max(1)
+fn scaled(period: Time, limit: &Finding) -> Time {
+    let required = i128::from(limit.required.max(Time::ZERO).ps());
+    let available = i128::from(limit.available.max(Time::PICOSECOND).ps());
+    let period = (i128::from(period.ps()) * required + available - 1) / available;
+    Time::from_ps(i64::try_from(period).unwrap_or(i64::MAX).max(1))
 }
 
 /// True when one finding asks for a longer period than another.
 fn is_slower(one: &Finding, other: &Finding) -> bool {
-    let scale = |a: &Finding, b: &Finding| i128::from(a.required) * i128::from(b.available.max(1));
+    let scale =
+        |a: &Finding, b: &Finding| i128::from(a.required.ps()) * i128::from(b.available.max(Time::PICOSECOND).ps());
     scale(one, other) > scale(other, one)
 }
 

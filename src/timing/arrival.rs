@@ -6,22 +6,22 @@
 use super::graph::{ArcKey, Graph, Node, Transition};
 use super::order::Order;
 use crate::key::KeyVec;
+use crate::quantity::Time;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 /// No arrival.
-pub const NEVER: i64 = i64::MIN;
-const NOT_YET: i64 = i64::MAX;
+pub const NEVER: Time = Time::from_ps(i64::MIN);
+const NOT_YET: Time = Time::MAX;
 
 /// Where a wave begins, and when.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Start {
-    /// The point.
     pub point: Node,
-    /// The earliest, in picoseconds after the edge that makes the wave.
-    pub early: i64,
+    /// The earliest, after the edge that makes the wave.
+    pub early: Time,
     /// The latest; nothing for a blur.
-    pub late: Option<i64>,
+    pub late: Option<Time>,
     /// The arc through storage that it comes out by; `None` where a clock or an input begins.
     pub arc: Option<ArcKey>,
     /// The moment at the clock pin that it hangs on, as a row of the clock moments.
@@ -31,8 +31,8 @@ pub struct Start {
 /// The arrivals of one wave.
 #[derive(Debug)]
 pub struct Arrivals {
-    early: KeyVec<Node, i64>,
-    late: KeyVec<Node, i64>,
+    early: KeyVec<Node, Time>,
+    late: KeyVec<Node, Time>,
     touched: Vec<Node>,
     queued: Vec<bool>,
     queue: BinaryHeap<Reverse<u32>>,
@@ -57,12 +57,12 @@ impl Arrivals {
     }
 
     /// The earliest arrival at a point.
-    pub fn early(&self, point: Node) -> Option<i64> {
+    pub fn early(&self, point: Node) -> Option<Time> {
         (self.early[point] != NOT_YET).then_some(self.early[point])
     }
 
     /// The latest arrival at a point.
-    pub fn late(&self, point: Node) -> Option<i64> {
+    pub fn late(&self, point: Node) -> Option<Time> {
         (self.late[point] != NEVER).then_some(self.late[point])
     }
 
@@ -94,7 +94,7 @@ impl Arrivals {
     }
 
     /// An arrival at a point; true when it is earlier or later than all before.
-    fn meet(&mut self, order: &Order, point: Node, early: i64, late: i64) -> bool {
+    fn meet(&mut self, order: &Order, point: Node, early: Time, late: Time) -> bool {
         if self.early[point] == NOT_YET && self.late[point] == NEVER {
             self.touched.push(point);
         }
@@ -142,7 +142,7 @@ impl Arrivals {
             }
         }
         // The latest: every way from every entrance, each point once.
-        let entrances: Vec<(Node, i64)> = order
+        let entrances: Vec<(Node, Time)> = order
             .group(place)
             .iter()
             .filter(|&&point| point.what() != Transition::ToUnknown && self.late[point] != NEVER)
@@ -179,7 +179,7 @@ impl Arrivals {
                     self.queued[place as usize] = false;
                     return;
                 }
-                let time = time + i64::from(delay);
+                let time = time + Time::from_ps_u32(delay);
                 self.meet(order, arc.to, NOT_YET, time);
                 path.push(key);
                 times.push(time);
@@ -192,10 +192,10 @@ impl Arrivals {
 }
 
 /// Early and late behind an arc.
-fn after(arc: &super::graph::Arc, early: i64, late: i64) -> (i64, i64) {
-    let first = if early == NOT_YET { NOT_YET } else { early + i64::from(arc.early) };
+fn after(arc: &super::graph::Arc, early: Time, late: Time) -> (Time, Time) {
+    let first = if early == NOT_YET { NOT_YET } else { early + Time::from_ps_u32(arc.early) };
     let last = match arc.late {
-        Some(delay) if late != NEVER => late + i64::from(delay),
+        Some(delay) if late != NEVER => late + Time::from_ps_u32(delay),
         _ => NEVER,
     };
     (first, last)

@@ -4,6 +4,7 @@ use super::clock_latency::ClockLatencies;
 use super::clocks::Clocks;
 use super::graph::{Graph, Node};
 use crate::circuit::ChipKey;
+use crate::quantity::Time;
 use crate::text::Span;
 
 /// The kind of a check.
@@ -29,7 +30,6 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// All of them.
     pub const ALL: [Kind; 8] =
         [Kind::Setup, Kind::Hold, Kind::Recovery, Kind::Stable, Kind::Gate, Kind::Whole, Kind::Width, Kind::Rate];
 
@@ -51,11 +51,9 @@ impl Kind {
 /// Data that must be there at a clock's moment, or stay behind it.
 #[derive(Clone, Debug)]
 pub struct Check {
-    /// What it is.
     pub kind: Kind,
     /// True when the data must be there before the moment; false when it must stay behind it.
     pub before: bool,
-    /// The chip.
     pub chip: ChipKey,
     /// The input with the data.
     pub input: u8,
@@ -65,8 +63,8 @@ pub struct Check {
     pub latencies: Vec<u32>,
     /// For data that must not move from one moment to another: the moments that begin it, as the others end it.
     pub begins: Vec<u32>,
-    /// So long before or behind, in picoseconds.
-    pub least: i64,
+    /// The time before the edge, or after it.
+    pub least: Time,
     /// The row of the sheet; `None` for a gate.
     pub span: Option<Span>,
 }
@@ -76,16 +74,14 @@ pub struct Check {
 pub struct Separation {
     /// What it is: a width or a rate.
     pub kind: Kind,
-    /// The chip.
     pub chip: ChipKey,
-    /// The input.
     pub input: u8,
     /// True for the width of high pulses.
     pub high: bool,
     /// The first moment and the second.
     pub latencies: (u32, u32),
-    /// So far, in picoseconds.
-    pub least: i64,
+    /// The time between them.
+    pub least: Time,
     /// The row of the sheet; `None` for a gate.
     pub span: Option<Span>,
 }

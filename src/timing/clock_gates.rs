@@ -9,6 +9,7 @@ use super::shape::{bits, fixed};
 use crate::circuit::ChipKey;
 use crate::part::function::structure::Dependency;
 use crate::part::sheet::Signal;
+use crate::quantity::Time;
 
 /// Where a clock and other signals meet.
 #[derive(Clone, Copy, Debug)]
@@ -113,7 +114,7 @@ impl Checks {
                         input: input as u8,
                         high: true,
                         latencies,
-                        least: 0,
+                        least: Time::ZERO,
                         span: None,
                     });
                 }
@@ -147,7 +148,7 @@ impl Checks {
                         input: arc.input,
                         high: edge == Transition::Rise,
                         latencies: (first, second),
-                        least: 0,
+                        least: Time::ZERO,
                         span: None,
                     }));
                 }
@@ -181,7 +182,7 @@ impl Checks {
                     data: TRANSITIONS.map(|what| Node::of(data, what)).to_vec(),
                     latencies: rows.to_vec(),
                     begins: begins.to_vec(),
-                    least: 0,
+                    least: Time::ZERO,
                     span: None,
                 });
             }

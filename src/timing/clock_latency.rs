@@ -6,19 +6,18 @@
 use super::clocks::{ClockEdge, ClockKey, Clocks};
 use super::graph::{ArcKind, Graph, Node, Transition};
 use super::order::Order;
+use crate::quantity::Time;
 use rustc_hash::FxHashMap;
 
 /// An edge of a clock at a point.
 #[derive(Clone, Copy, Debug)]
 pub struct ClockLatency {
-    /// The edge.
     pub clock_edge: ClockEdge,
-    /// The point.
     pub point: Node,
-    /// The earliest, in picoseconds after the edge that all began with.
-    pub early: i64,
+    /// The earliest, after the edge that all began with.
+    pub early: Time,
     /// The latest.
-    pub late: i64,
+    pub late: Time,
     /// The moment that it hangs on.
     above: Option<u32>,
     depth: u32,
@@ -33,7 +32,6 @@ pub struct ClockLatencies {
 }
 
 impl ClockLatencies {
-    /// Works out all moments.
     pub fn new(graph: &Graph<'_>, order: &Order, clocks: &Clocks) -> ClockLatencies {
         let mut latencies = ClockLatencies::default();
         for clock in clocks.clocks.keys() {
@@ -60,8 +58,8 @@ impl ClockLatencies {
     }
 
     /// What two moments have in common: how much of the one's lateness cannot go with the other's earliness.
-    pub(crate) fn common_path_credit(&self, one: u32, other: u32) -> i64 {
-        self.common(one, other).map_or(0, |row| {
+    pub(crate) fn common_path_credit(&self, one: u32, other: u32) -> Time {
+        self.common(one, other).map_or(Time::ZERO, |row| {
             let latency = self.row(row);
             latency.late - latency.early
         })
@@ -85,7 +83,7 @@ impl ClockLatencies {
         let row = &clocks.clocks[clock];
         let begin = Node::of(row.timing_net, edge);
         let first = match &row.generated {
-            None => Some((0, 0, None)),
+            None => Some((Time::ZERO, Time::ZERO, None)),
             Some(generated) => self.generated(graph, clocks, begin, (generated.parent, generated.edge)),
         };
         let Some((early, late, above)) = first else {
@@ -97,7 +95,7 @@ impl ClockLatencies {
         points.retain(|&point| point != begin);
         points.sort_unstable_by_key(|&point| (order.rank[point], point));
         for point in points {
-            let mut met: Option<(i64, i64, Option<u32>)> = None;
+            let mut met: Option<(Time, Time, Option<u32>)> = None;
             for &key in graph.entering(point) {
                 let arc = &graph.arcs[key];
                 if arc.kind != ArcKind::Logic {
@@ -107,8 +105,8 @@ impl ClockLatencies {
                     continue;
                 };
                 let latency = self.rows[before as usize];
-                let late = latency.late + i64::from(arc.late.unwrap_or(arc.early));
-                let early = latency.early + i64::from(arc.early);
+                let late = latency.late + Time::from_ps_u32(arc.late.unwrap_or(arc.early));
+                let early = latency.early + Time::from_ps_u32(arc.early);
                 met = Some(match met {
                     None => (early, late, Some(before)),
                     Some((e, l, above)) => {
@@ -136,9 +134,9 @@ impl ClockLatencies {
         clocks: &Clocks,
         begin: Node,
         parent: ClockEdge,
-    ) -> Option<(i64, i64, Option<u32>)> {
+    ) -> Option<(Time, Time, Option<u32>)> {
         debug_assert!(clocks.begins.contains_key(&begin.timing_net()));
-        let mut met: Option<(i64, i64, Option<u32>)> = None;
+        let mut met: Option<(Time, Time, Option<u32>)> = None;
         for &key in graph.entering(begin) {
             let arc = &graph.arcs[key];
             if arc.kind != ArcKind::Clock {
@@ -148,8 +146,8 @@ impl ClockLatencies {
                 continue;
             };
             let latency = self.row(before);
-            let early = latency.early + i64::from(arc.early);
-            let late = latency.late + i64::from(arc.late.unwrap_or(arc.early));
+            let early = latency.early + Time::from_ps_u32(arc.early);
+            let late = latency.late + Time::from_ps_u32(arc.late.unwrap_or(arc.early));
             met = Some(match met {
                 None => (early, late, Some(before)),
                 Some((e, l, above)) => {
@@ -167,7 +165,7 @@ impl ClockLatencies {
         rows.into_iter().find(|&row| self.row(row).clock_edge == clock_edge)
     }
 
-    fn push(&mut self, clock_edge: ClockEdge, point: Node, early: i64, late: i64, above: Option<u32>) {
+    fn push(&mut self, clock_edge: ClockEdge, point: Node, early: Time, late: Time, above: Option<u32>) {
         let row = self.rows.len() as u32;
         let depth = above.map_or(0, |above| self.row(above).depth + 1);
         self.rows.push(ClockLatency { clock_edge, point, early, late, above, depth });

@@ -10,7 +10,6 @@ use crate::part::sheet::{CheckKind, Signal};
 /// reference of the sheet.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct ClockPin {
-    /// The chip.
     pub chip: ChipKey,
     /// Bits of its input word.
     pub inputs: u64,

@@ -12,6 +12,7 @@ use super::shape::bits;
 use super::sources::{Source, oscillators};
 use crate::circuit::ChipKey;
 use crate::key::{Key, KeyVec};
+use crate::quantity::Time;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeSet;
 use std::rc::Rc;
@@ -21,19 +22,17 @@ crate::key_type!(
     ClockKey, "clock"
 );
 
-/// One clock.
 #[derive(Clone, Debug)]
 pub struct Clock {
-    /// Where it begins.
     pub timing_net: TimingNet,
     /// Who says so, in words.
     pub origin: String,
-    /// The shortest time from one rise to the next, in picoseconds.
-    pub period: i64,
+    /// The shortest time from one rise to the next.
+    pub period: Time,
     /// The shortest time that it is high.
-    pub high: i64,
+    pub high: Time,
     /// The shortest time that it is low.
-    pub low: i64,
+    pub low: Time,
     /// How it is made from another one.
     pub generated: Option<GeneratedClock>,
     /// The clock that all began with.
@@ -104,9 +103,9 @@ impl Clocks {
                 Clock {
                     timing_net,
                     origin: source.origin,
-                    period: source.period.ps(),
-                    high: source.high.ps(),
-                    low: source.period.ps() - source.high.ps(),
+                    period: source.period,
+                    high: source.high,
+                    low: source.period - source.high,
                     generated: None,
                     root,
                 },
@@ -258,7 +257,7 @@ impl Clocks {
         }
         let rows = graph.entering(Node::of(timing_net, Transition::Rise)).iter();
         let arcs = rows.map(|&key| graph.arcs[key]).filter(|arc| arc.kind == ArcKind::Clock);
-        let mut best: Option<(i64, GeneratedClock)> = None;
+        let mut best: Option<(Time, GeneratedClock)> = None;
         for arc in arcs {
             for parent in self.clocks.keys() {
                 let mask = self.reaches(parent, arc.from);
@@ -284,9 +283,9 @@ impl Clocks {
         let clock = Clock {
             timing_net,
             origin: format!("{path}, clocked by {}", graph.net_name(self.clocks[generated.parent].timing_net)),
-            period: 0,
-            high: 0,
-            low: 0,
+            period: Time::ZERO,
+            high: Time::ZERO,
+            low: Time::ZERO,
             generated: Some(generated),
             root,
         };
@@ -332,17 +331,19 @@ impl Clocks {
         }
         let every = self.clocks[generated.parent].period;
         let (period, high, low) = generated.steps.as_ref().map_or((2, 1, 1), |steps| steps.gaps());
-        clock.period = every.saturating_mul(period);
-        clock.high = every.saturating_mul(high);
-        clock.low = every.saturating_mul(low);
+        clock.period = every * period;
+        clock.high = every * high;
+        clock.low = every * low;
     }
 
     /// Gives a root another period, with the same share of high, and so all that is made from it.
-    pub(crate) fn set_period(&mut self, root: ClockKey, period: i64) {
+    pub(crate) fn set_period(&mut self, root: ClockKey, period: Time) {
         let clock = &mut self.clocks[root];
-        let high = i128::from(clock.high) * i128::from(period) / i128::from(clock.period.max(1));
-        clock.high = (high as i64).clamp(1, (period - 1).max(1));
-        clock.low = (period - clock.high).max(1);
+        let high =
+            i128::from(clock.high.ps()) * i128::from(period.ps()) / i128::from(clock.period.max(Time::PICOSECOND).ps());
+        clock.high =
+            Time::from_ps(high as i64).clamp(Time::PICOSECOND, (period - Time::PICOSECOND).max(Time::PICOSECOND));
+        clock.low = (period - clock.high).max(Time::PICOSECOND);
         clock.period = period;
         self.retime_all();
     }
@@ -366,7 +367,7 @@ impl Clocks {
 
     /// How long after an edge of one clock an edge of another one comes next, at the least; and how long before it,
     /// or with it, one came last (zero or less). `None` when the clocks have nothing to do with each other.
-    pub fn edge_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+    pub(crate) fn edge_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(Time, Time)> {
         let others = self.ancestors(to);
         let pairs = self.ancestors(from).into_iter();
         let mut pairs = pairs.flat_map(|one| others.iter().map(move |&other| (one, other)));
@@ -377,7 +378,7 @@ impl Clocks {
             }
             let clock = &self.clocks[one.0];
             (one.0 == other.0).then_some(match (one.1, other.1) {
-                (a, b) if a == b => (clock.period, 0),
+                (a, b) if a == b => (clock.period, Time::ZERO),
                 (Transition::Rise, _) => (clock.high, -clock.low),
                 _ => (clock.low, -clock.high),
             })
@@ -396,7 +397,7 @@ impl Clocks {
     }
 
     /// The distance of two outputs of one counter, which is known exactly.
-    fn counted_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+    fn counted_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(Time, Time)> {
         let (a, b) = (self.clocks[from.0].generated.as_ref()?, self.clocks[to.0].generated.as_ref()?);
         if a.chip != b.chip || a.parent != b.parent || a.edge != b.edge {
             return None;
@@ -404,7 +405,7 @@ impl Clocks {
         let (steps, others) = (a.steps.as_ref()?, b.steps.as_ref()?);
         let every = self.clocks[a.parent].period;
         let (next, last) = steps.edge_separation(from.1 == Transition::Rise, others, to.1 == Transition::Rise)?;
-        Some((every.saturating_mul(next), every.saturating_mul(last).saturating_neg()))
+        Some((every * next, -(every * last)))
     }
 }
 

@@ -20,7 +20,6 @@ pub struct Constants {
 }
 
 impl Constants {
-    /// The rails.
     pub(super) fn new(circuit: &Circuit) -> Constants {
         let levels = circuit.nets.values().map(|net| {
             let fed = net.rail.and_then(|rail| rail.fed)?;

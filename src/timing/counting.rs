@@ -46,7 +46,7 @@ impl Steps {
 
     /// The fewest edges from a move of this output to the next one (later) of another output of the same counter, and
     /// from the last one (earlier, or at once) of the other to it.
-    pub fn edge_separation(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
+    pub(crate) fn edge_separation(&self, rise: bool, other: &Steps, other_rises: bool) -> Option<(i64, i64)> {
         let those: Vec<i64> = (other.moves.iter().filter(|(_, up)| *up == other_rises)).map(|(at, _)| *at).collect();
         let (first, last) = (*those.first()?, *those.last()?);
         let mut nearest: Option<(i64, i64)> = None;

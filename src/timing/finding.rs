@@ -2,6 +2,7 @@
 
 use super::clocks::{ClockEdge, ClockKey};
 use super::paths::Excluded;
+use crate::quantity::Time;
 use std::collections::BTreeMap;
 
 /// What a finding is about.
@@ -22,16 +23,16 @@ pub struct Finding {
     pub from: ClockEdge,
     /// The moment that it is compared with.
     pub latency: u32,
-    /// What is left, in picoseconds; negative when it does not hold.
-    pub slack: i64,
+    /// What is left; negative when it is violated.
+    pub slack: Time,
     /// What is needed between the two edges.
-    pub required: i64,
+    pub required: Time,
     /// What is there between the two edges.
-    pub available: i64,
+    pub available: Time,
     /// When the data arrives, after the edge that sends it.
-    pub arrival: i64,
+    pub arrival: Time,
     /// What was taken off, because both clocks have it in common.
-    pub common_path_credit: i64,
+    pub common_path_credit: Time,
 }
 
 /// What came of an analysis.

@@ -18,17 +18,13 @@ use std::rc::Rc;
 /// The graph of a circuit.
 #[derive(Debug)]
 pub struct Graph<'c> {
-    /// The circuit.
     pub circuit: &'c Circuit,
-    /// The delays.
     pub delays: Delays,
-    /// The timing nets.
     pub timing_nets: KeyVec<TimingNet, NetProperties>,
     /// The timing net of each net; `None` for rails and nets that never move.
     pub timing_net_of: KeyVec<NetKey, Option<TimingNet>>,
     /// What never moves.
     pub constants: Constants,
-    /// The arcs.
     pub arcs: KeyVec<ArcKey, Arc>,
     /// What the arcs need.
     pub mutual_exclusions: MutualExclusions,

@@ -6,19 +6,19 @@ use super::clocks::ClockEdge;
 use super::graph::{Graph, Node, TimingNet, Transition};
 use super::paths::{Excluded, Path, Starts};
 use crate::key::{Key, KeyVec};
+use crate::quantity::Time;
 use std::collections::BTreeMap;
 
 /// What an input must keep to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Input {
-    /// The input.
     pub timing_net: TimingNet,
     /// The edge of a clock, as it is where the clock begins.
     pub clock_edge: ClockEdge,
-    /// So long before it the input must be there, in picoseconds; negative when it may come later.
-    pub before: Option<i64>,
+    /// So long before it the input must be there; negative when it may come later.
+    pub before: Option<Time>,
     /// So long behind it the input must stay; negative when it may go earlier.
-    pub after: Option<i64>,
+    pub after: Option<Time>,
 }
 
 /// When an output moves.
@@ -28,23 +28,21 @@ pub struct Output {
     pub timing_net: TimingNet,
     /// The edge of a clock.
     pub clock_edge: ClockEdge,
-    /// The earliest, in picoseconds after the edge.
-    pub early: i64,
+    /// The earliest, after the edge.
+    pub early: Time,
     /// The latest.
-    pub late: i64,
+    pub late: Time,
 }
 
 /// A way straight through, from an input to an output.
 #[derive(Clone, Debug)]
 pub struct Feedthrough {
-    /// The input.
     pub input: TimingNet,
-    /// The output.
     pub output: TimingNet,
     /// The shortest time.
-    pub early: i64,
+    pub early: Time,
     /// The longest time.
-    pub late: i64,
+    pub late: Time,
     /// The longest path, when it is one of the longest of all.
     pub path: Option<Path>,
 }
@@ -73,7 +71,7 @@ pub(crate) fn is_input(analysis: &Analysis<'_>, timing_net: TimingNet) -> bool {
 }
 
 /// Works out all of it; `paths` is how many of the ways straight through are followed step by step.
-pub fn io_constraints(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
+pub(crate) fn io_constraints(analysis: &Analysis<'_>, paths: usize) -> IoConstraints {
     let graph = &analysis.graph;
     let mut found = IoConstraints::default();
     let mut arrivals = Arrivals::new(graph, &analysis.order);
@@ -130,7 +128,13 @@ fn keep_longest(rows: &mut Vec<Feedthrough>) {
 }
 
 fn starts_at(input: TimingNet) -> Starts {
-    let start = |what| Start { point: Node::of(input, what), early: 0, late: Some(0), arc: None, clock: None };
+    let start = |what| Start {
+        point: Node::of(input, what),
+        early: Time::ZERO,
+        late: Some(Time::ZERO),
+        arc: None,
+        clock: None,
+    };
     Starts::new([Transition::Rise, Transition::Fall].map(start).to_vec())
 }
 
@@ -160,7 +164,7 @@ fn reached(arrivals: &Arrivals, leaves: &KeyVec<TimingNet, bool>) -> Vec<TimingN
     timing_nets
 }
 
-fn window(arrivals: &Arrivals, timing_net: TimingNet) -> Option<(i64, i64)> {
+fn window(arrivals: &Arrivals, timing_net: TimingNet) -> Option<(Time, Time)> {
     let points = super::graph::TRANSITIONS.map(|what| Node::of(timing_net, what));
     let early = points.iter().filter_map(|&point| arrivals.early(point)).min()?;
     let late = points.iter().filter_map(|&point| arrivals.late(point)).max()?;
@@ -169,7 +173,7 @@ fn window(arrivals: &Arrivals, timing_net: TimingNet) -> Option<(i64, i64)> {
 
 /// What an input must keep to, for each clock that looks at what hangs on it.
 fn input_constraints(analysis: &Analysis<'_>, arrivals: &Arrivals, input: TimingNet) -> Vec<Input> {
-    let mut rows: BTreeMap<ClockEdge, (Option<i64>, Option<i64>)> = BTreeMap::new();
+    let mut rows: BTreeMap<ClockEdge, (Option<Time>, Option<Time>)> = BTreeMap::new();
     let mut timing_nets: Vec<TimingNet> = arrivals.reached().iter().map(|point| point.timing_net()).collect();
     timing_nets.sort_unstable_by_key(|timing_net| timing_net.index());
     timing_nets.dedup();

@@ -6,10 +6,11 @@ use super::clock_latency::ClockLatencies;
 use super::clocks::{ClockEdge, Clocks};
 use super::graph::{Arc, ArcKey, ArcKind, Graph, Node, Transition};
 use crate::circuit::ChipKey;
+use crate::quantity::Time;
 use std::collections::BTreeMap;
 
 /// How late data comes out of an open latch, after the edge that opened it, by arc and edge.
-pub type Borrowed = BTreeMap<(ArcKey, ClockEdge), i64>;
+pub type Borrowed = BTreeMap<(ArcKey, ClockEdge), Time>;
 
 /// The latches that clocks open.
 #[derive(Debug, Default)]
@@ -26,7 +27,6 @@ struct Latch {
 }
 
 impl Latches {
-    /// Finds them.
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Latches {
         let mut latches = Latches::default();
         for (key, arc) in graph.arcs.iter() {
@@ -84,7 +84,7 @@ impl Latches {
                 let arc = &graph.arcs[key];
                 starts.push(Start {
                     point: arc.to,
-                    early: latency.early + i64::from(arc.early),
+                    early: latency.early + Time::from_ps_u32(arc.early),
                     late: borrowed.get(&(key, clock_edge)).copied(),
                     arc: Some(key),
                     clock: Some(row),
@@ -126,7 +126,7 @@ impl Latches {
                             // Later than the latch closes nothing comes through; the check tells that.
                             let arrival = arrival.min(whole.saturating_add(closing.late));
                             let shift = whole.saturating_sub(width);
-                            let out = arrival.saturating_sub(shift).saturating_add(i64::from(delay));
+                            let out = arrival.saturating_sub(shift).saturating_add(Time::from_ps_u32(delay));
                             let entry = borrowed.entry((key, opening)).or_insert(out);
                             *entry = (*entry).max(out);
                         }

@@ -20,7 +20,7 @@
 //! - What cannot be is not told as if it could: a path through two outputs of one decoder, a path that the designer has
 //!   said is not used. Both are counted.
 //!
-//! Times are whole picoseconds, `i64` within the room and [`crate::quantity::Time`] in the report. The analysis computes
+//! Times are whole picoseconds ([`crate::quantity::Time`]). The analysis computes
 //! no levels: it takes every move that a function allows as possible.
 
 pub mod analysis;

@@ -38,7 +38,6 @@ impl Node {
         Node::from_index(timing_net.index() * 3 + what as usize)
     }
 
-    /// Its net.
     pub fn timing_net(self) -> TimingNet {
         TimingNet::from_index(self.index() / 3)
     }
@@ -62,14 +61,12 @@ pub enum ArcKind {
     Latch(u8),
 }
 
-/// One arc.
 #[derive(Clone, Copy, Debug)]
 pub struct Arc {
     /// The move that causes.
     pub from: Node,
     /// The move that is caused.
     pub to: Node,
-    /// The chip.
     pub chip: ChipKey,
     /// Bit of the chip's input word.
     pub input: u8,
@@ -87,7 +84,6 @@ pub struct Arc {
     pub sensitisation: Sensitisation,
 }
 
-/// A net.
 #[derive(Clone, Debug, Default)]
 pub struct NetProperties {
     /// Its nets, in order.

@@ -29,7 +29,6 @@ const MOST_STEPS: usize = 20_000;
 const MOST_LOOPS: usize = 50;
 
 impl Order {
-    /// Works out the order.
     pub fn new(graph: &Graph<'_>, clocks: &Clocks) -> Order {
         let passes = graph.arcs.values().map(|arc| clocks.passes(graph, arc.kind, arc.chip, arc.to));
         let mut order = Order {
@@ -45,7 +44,7 @@ impl Order {
     }
 
     /// Number of places.
-    pub fn ranks(&self) -> usize {
+    pub(crate) fn ranks(&self) -> usize {
         self.starts.len() - 1
     }
 

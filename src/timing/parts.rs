@@ -15,7 +15,6 @@ pub enum Parts {
 }
 
 impl Parts {
-    /// All of them.
     pub const ALL: [Parts; 4] = [Parts::Fastest, Parts::Typical, Parts::Slowest, Parts::Mixed];
 
     /// The word for a report and for the command line.

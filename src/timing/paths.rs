@@ -11,6 +11,7 @@ use super::order::Order;
 use crate::circuit::{ChipKey, TimingPath};
 use crate::key::KeyVec;
 use crate::part::PinIndex;
+use crate::quantity::Time;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
@@ -18,16 +19,15 @@ use std::collections::BinaryHeap;
 /// A path of a wave.
 #[derive(Clone, Debug)]
 pub struct Path {
-    /// Where it begins.
     pub start: Start,
     /// The arcs that it takes from there, in order.
     pub arcs: Vec<ArcKey>,
     /// The point where it ends.
     pub end: Node,
     /// When it arrives, after the edge that makes the wave.
-    pub at: i64,
+    pub at: Time,
     /// What its clock has in common with the clock that it is compared with.
-    pub common_path_credit: i64,
+    pub common_path_credit: Time,
 }
 
 /// What a search has passed over.
@@ -43,9 +43,7 @@ pub struct Excluded {
 
 /// A wave and all that it is searched with.
 pub struct Search<'s, 'c> {
-    /// The graph.
     pub graph: &'s Graph<'c>,
-    /// Its order.
     pub order: &'s Order,
     /// The clock moments.
     pub latencies: &'s ClockLatencies,
@@ -68,7 +66,6 @@ impl Starts {
         Starts { rows }
     }
 
-    /// All of them.
     pub fn all(&self) -> &[Start] {
         &self.rows
     }
@@ -86,7 +83,7 @@ const MOST_STEPS: usize = 10_000;
 /// One step back: a point with all that is behind it.
 struct Step {
     /// How bad the worst path through it can be; the greatest is looked at first.
-    bound: i64,
+    bound: Time,
     /// Its number, so that equals come in order.
     number: u32,
     at: Position,
@@ -104,7 +101,7 @@ enum Position {
 struct Link {
     point: Node,
     end: Node,
-    behind: i64,
+    behind: Time,
     arc: Option<ArcKey>,
     next: Option<u32>,
     /// What the way behind it needs, and which points of a ring it goes through: a row of the contexts.
@@ -173,12 +170,12 @@ impl Search<'_, '_> {
         let nothing = back.contexts.number(Context::default());
         for &end in ends {
             if let Some(time) = back.arrival(end) {
-                back.open(time, Link { point: end, end, behind: 0, arc: None, next: None, context: nothing });
+                back.open(time, Link { point: end, end, behind: Time::ZERO, arc: None, next: None, context: nothing });
             }
         }
         let sign = back.sign();
         let mut best: Option<Path> = None;
-        let worth = |path: &Path| sign * path.at - path.common_path_credit;
+        let worth = |path: &Path| path.at * sign - path.common_path_credit;
         let mut steps = 0;
         while let Some(step) = back.queue.pop() {
             if best.as_ref().is_some_and(|best| worth(best) >= step.bound) {
@@ -187,7 +184,7 @@ impl Search<'_, '_> {
             steps += 1;
             match step.at {
                 Position::Done(row, start) => {
-                    let path = self.path(&back.chain, row, start, sign * step.bound, latency);
+                    let path = self.path(&back.chain, row, start, step.bound * sign, latency);
                     // When there is no end of them, what is false can no longer be told, and the path stands.
                     if steps < MOST_STEPS && self.is_false_path(&path, pin, excluded) {
                         continue;
@@ -236,7 +233,7 @@ impl Search<'_, '_> {
         Follows::Yes(contexts.number((sensitisation, around)))
     }
 
-    fn path(&self, chain: &[Link], row: u32, start: Start, at: i64, latency: Option<u32>) -> Path {
+    fn path(&self, chain: &[Link], row: u32, start: Start, at: Time, latency: Option<u32>) -> Path {
         let mut arcs = Vec::new();
         let mut link = &chain[row as usize];
         let end = link.end;
@@ -249,7 +246,7 @@ impl Search<'_, '_> {
         }
         let common_path_credit = match (start.clock, latency) {
             (Some(clock), Some(latency)) => self.latencies.common_path_credit(clock, latency),
-            _ => 0,
+            _ => Time::ZERO,
         };
         Path { start, arcs, end, at, common_path_credit }
     }
@@ -305,28 +302,28 @@ impl Back<'_, '_, '_> {
         if self.late { 1 } else { -1 }
     }
 
-    fn arrival(&self, point: Node) -> Option<i64> {
+    fn arrival(&self, point: Node) -> Option<Time> {
         let arrivals = self.search.arrivals;
         let time = match self.late {
             true => arrivals.late(point),
             false => arrivals.early(point),
         };
-        time.map(|time| self.sign() * time)
+        time.map(|time| time * self.sign())
     }
 
-    fn delay(&self, key: ArcKey) -> Option<i64> {
+    fn delay(&self, key: ArcKey) -> Option<Time> {
         let arc = &self.search.graph.arcs[key];
         let time = if self.late { arc.late } else { Some(arc.early) };
-        time.map(|time| self.sign() * i64::from(time))
+        time.map(|time| Time::from_ps_u32(time) * self.sign())
     }
 
-    fn push(&mut self, bound: i64, at: Position) {
+    fn push(&mut self, bound: Time, at: Position) {
         self.pushed += 1;
         let number = self.pushed;
         self.queue.push(Step { bound, number, at });
     }
 
-    fn open(&mut self, bound: i64, link: Link) {
+    fn open(&mut self, bound: Time, link: Link) {
         self.chain.push(link);
         self.push(bound, Position::Open(self.chain.len() as u32 - 1));
     }
@@ -344,7 +341,7 @@ impl Back<'_, '_, '_> {
         for start in search.starts.at(point) {
             let time = if self.late { start.late } else { Some(start.early) };
             if let Some(time) = time {
-                self.push(self.sign() * time + behind, Position::Done(row, *start));
+                self.push(time * self.sign() + behind, Position::Done(row, *start));
             }
         }
         if !further {

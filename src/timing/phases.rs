@@ -15,12 +15,12 @@ use crate::logic::Word;
 use crate::part::Edge;
 use crate::part::function::structure::{Clocked, Unateness};
 use crate::part::sheet::Signal;
+use crate::quantity::Time;
 use rustc_hash::FxHashSet;
 
 /// The clock that a clock repeats.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MasterClock {
-    /// It.
     pub clock: ClockKey,
     /// True when the one is low while the other is high.
     pub inverted: bool,
@@ -32,7 +32,7 @@ pub struct MasterClock {
 #[derive(Clone, Copy, Debug)]
 struct Phase {
     base: ClockKey,
-    shift: i64,
+    shift: Time,
     inverted: bool,
 }
 
@@ -76,9 +76,9 @@ impl Clocks {
                 let clock = Clock {
                     timing_net: net,
                     origin: format!("{path}, clocked by {}", graph.net_name(parent.timing_net)),
-                    period: 0,
-                    high: 0,
-                    low: 0,
+                    period: Time::ZERO,
+                    high: Time::ZERO,
+                    low: Time::ZERO,
                     root: parent.root,
                     generated: Some(generated),
                 };
@@ -209,7 +209,7 @@ impl Clocks {
 
     /// Where a clock stands beside the one that it repeats in the end: itself, when it repeats none.
     fn phase(&self, clock: ClockKey) -> Phase {
-        let mut phase = Phase { base: clock, shift: 0, inverted: false };
+        let mut phase = Phase { base: clock, shift: Time::ZERO, inverted: false };
         for _ in 0..MOST_STEPS {
             let Some(generated) = &self.clocks[phase.base].generated else {
                 break;
@@ -233,7 +233,7 @@ impl Clocks {
     }
 
     /// The times of the clock that another one repeats: from rise to rise, high, low.
-    pub(super) fn repeated(&self, master: MasterClock) -> (i64, i64, i64) {
+    pub(super) fn repeated(&self, master: MasterClock) -> (Time, Time, Time) {
         let phase = self.phase(master.clock);
         let base = &self.clocks[phase.base];
         match phase.inverted ^ master.inverted {
@@ -252,13 +252,13 @@ impl Clocks {
     }
 
     /// The distances of [`Clocks::edge_separation`] between clocks that repeat the same one.
-    pub(super) fn repeated_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(i64, i64)> {
+    pub(super) fn repeated_separation(&self, from: ClockEdge, to: ClockEdge) -> Option<(Time, Time)> {
         let (a, b) = self.relative_phases(from.0, to.0)?;
         let base = &self.clocks[a.base];
         let later = b.shift - a.shift;
         let (rises, other_rises) = ((from.1 == Transition::Rise) ^ a.inverted, (to.1 == Transition::Rise) ^ b.inverted);
         Some(match (rises, other_rises) {
-            (true, true) | (false, false) if later > 0 => (later, later - base.period),
+            (true, true) | (false, false) if later > Time::ZERO => (later, later - base.period),
             (true, true) | (false, false) => (base.period + later, later),
             (true, false) => (base.high + later, later - base.low),
             (false, true) => (base.low + later, later - base.high),
@@ -283,7 +283,7 @@ impl Clocks {
     fn level_at(&self, edge: ClockEdge, other: ClockKey) -> Option<bool> {
         if let Some((a, b)) = self.relative_phases(edge.0, other) {
             let risen = (edge.1 == Transition::Rise) ^ a.inverted;
-            return match (b.shift - a.shift).signum() {
+            return match (b.shift - a.shift).ps().signum() {
                 0 => None,
                 // The other one has yet to follow, or has gone before.
                 1 => Some(!risen ^ b.inverted),

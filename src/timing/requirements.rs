@@ -9,6 +9,7 @@ use crate::delay::opposite;
 use crate::part::Edge;
 use crate::part::function::structure::{Dependency, Structure};
 use crate::part::sheet::{CheckKind, Signal};
+use crate::quantity::Time;
 use crate::text::Span;
 
 /// A row of a sheet at a chip.
@@ -17,7 +18,7 @@ struct Row {
     chip: ChipKey,
     signal: Signal,
     /// In picoseconds.
-    least: i64,
+    least: Time,
     span: Span,
 }
 
@@ -44,7 +45,7 @@ impl Checks {
             return;
         };
         for requirement in delays.requirements() {
-            let row = Row { chip, signal: requirement.signal, least: requirement.least.ps(), span: requirement.span };
+            let row = Row { chip, signal: requirement.signal, least: requirement.least, span: requirement.span };
             let mut window = |kind, before, which, reference, edge| {
                 self.window(scene, row, (kind, before), which, (reference, edge));
             };
@@ -150,7 +151,7 @@ impl Checks {
                 }
             }
         }
-        if before == self.separations.len() && least > 0 {
+        if before == self.separations.len() && least > Time::ZERO {
             self.unchecked += usize::from(signal_changes(graph, chip, signal));
         }
     }
@@ -177,7 +178,7 @@ impl Checks {
                 }
             }
         }
-        if before == self.separations.len() && least > 0 {
+        if before == self.separations.len() && least > Time::ZERO {
             self.unchecked += usize::from(signal_changes(graph, chip, signal));
         }
     }

@@ -10,7 +10,6 @@ use crate::text::Span;
 /// A clock that somebody has named.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Source {
-    /// Its net.
     pub net: NetKey,
     /// From one rise to the next.
     pub period: Time,

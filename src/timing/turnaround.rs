@@ -7,22 +7,22 @@ use super::graph::{Arc, ArcKind, Graph, Node, TimingNet, Transition};
 use crate::circuit::ChipKey;
 use crate::delay::Transition as OutputTransition;
 use crate::part::PinKind;
+use crate::quantity::Time;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 /// The worst that can be when one driver of a net lets go and another one takes over, behind one edge of a clock.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Turnaround {
-    /// The net.
     pub net: TimingNet,
     /// The edge behind which it changes hands.
     pub clock_edge: ClockEdge,
     /// The longest time for which both drive; negative when the first always lets go in time.
-    pub overlap: i64,
+    pub overlap: Time,
     /// Who lets go, and who takes over, in that case.
     pub overlapping: (String, String),
     /// The longest time for which nobody drives.
-    pub gap: i64,
+    pub gap: Time,
     /// Who lets go, and who takes over, in that case.
     pub parted: (String, String),
 }
@@ -30,8 +30,8 @@ pub struct Turnaround {
 /// When a driver lets go and when it takes over, earliest and latest.
 #[derive(Clone, Copy, Debug, Default)]
 struct Switch {
-    disables: Option<(i64, i64)>,
-    takes: Option<(i64, i64)>,
+    disables: Option<(Time, Time)>,
+    takes: Option<(Time, Time)>,
 }
 
 /// All nets with several drivers that can let go, at their worst; in order of the nets.
@@ -70,18 +70,18 @@ pub fn turnarounds(analysis: &Analysis<'_>) -> Vec<Turnaround> {
 }
 
 /// How early or late all of some starts are together, because they hang on one moment of the clock.
-fn common(analysis: &Analysis<'_>, starts: &[Start]) -> i64 {
+fn common(analysis: &Analysis<'_>, starts: &[Start]) -> Time {
     let rows = starts.iter().map(|start| start.clock);
     let row = rows.reduce(|a, b| analysis.latencies.common(a?, b?));
-    row.flatten().map_or(0, |row| analysis.latencies.common_path_credit(row, row))
+    row.flatten().map_or(Time::ZERO, |row| analysis.latencies.common_path_credit(row, row))
 }
 
 /// The worst pairs of two drivers of which one lets go and another one takes over: the first of those that are alike.
 struct Pairs {
     /// The longest time for which both drive, before the clock's credit.
-    overlap: (i64, [Driver; 2]),
+    overlap: (Time, [Driver; 2]),
     /// The longest time for which none does.
-    gap: (i64, [Driver; 2]),
+    gap: (Time, [Driver; 2]),
 }
 
 impl Pairs {
@@ -120,13 +120,13 @@ impl Pairs {
 /// The driver with the least figure, and the next one.
 #[derive(Default)]
 struct TwoSmallest {
-    first: Option<(i64, Driver)>,
-    second: Option<(i64, Driver)>,
+    first: Option<(Time, Driver)>,
+    second: Option<(Time, Driver)>,
 }
 
 impl TwoSmallest {
-    fn take(&mut self, figure: i64, driver: Driver) {
-        let less = |than: Option<(i64, Driver)>| than.is_none_or(|(other, _)| figure < other);
+    fn take(&mut self, figure: Time, driver: Driver) {
+        let less = |than: Option<(Time, Driver)>| than.is_none_or(|(other, _)| figure < other);
         if less(self.first) {
             self.second = self.first.replace((figure, driver));
         } else if less(self.second) {
@@ -135,7 +135,7 @@ impl TwoSmallest {
     }
 
     /// The least of all drivers but one.
-    fn without(&self, driver: Driver) -> Option<(i64, Driver)> {
+    fn without(&self, driver: Driver) -> Option<(Time, Driver)> {
         self.first.filter(|&(_, first)| first != driver).or(self.second)
     }
 }
@@ -145,7 +145,7 @@ fn note(
     worst: &mut BTreeMap<TimingNet, Turnaround>,
     (net, clock_edge): (TimingNet, ClockEdge),
     pairs: Pairs,
-    common_path_credit: i64,
+    common_path_credit: Time,
 ) {
     let names = |[a, b]: [Driver; 2]| (output_path(graph, a.0, a.1), output_path(graph, b.0, b.1));
     let (overlap, gap) = (pairs.overlap.0 - common_path_credit, pairs.gap.0 - common_path_credit);
@@ -201,7 +201,7 @@ fn switches(graph: &Graph<'_>, arrivals: &Arrivals, net: TimingNet) -> BTreeMap<
             if arc.kind != ArcKind::Logic || !disables && !takes(graph, arc) {
                 continue;
             }
-            let window = (early + i64::from(arc.early), late + i64::from(delay));
+            let window = (early + Time::from_ps_u32(arc.early), late + Time::from_ps_u32(delay));
             let switch = switches.entry((arc.chip, arc.output)).or_default();
             let slot = if disables { &mut switch.disables } else { &mut switch.takes };
             let so_far = slot.get_or_insert(window);
@@ -235,7 +235,7 @@ mod tests {
             let mut row = || {
                 let mut row = BTreeMap::new();
                 for chip in 0..next(6) as usize {
-                    let mut some = || (next(4) > 0).then(|| (next(5), 5 + next(5)));
+                    let mut some = || (next(4) > 0).then(|| (Time::from_ps(next(5)), Time::from_ps(5 + next(5))));
                     let (disables, takes) = (some(), some());
                     row.insert((ChipKey::from_index(chip), 0), Switch { disables, takes });
                 }

@@ -7,6 +7,7 @@ use coldboard::electrical::{OperatingPoint, Sheets};
 use coldboard::key::KeyVec;
 use coldboard::language::parse;
 use coldboard::part::Library;
+use coldboard::quantity::si::{Amperes, Hertz, Ohms, Volts};
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
@@ -48,7 +49,7 @@ fn fan_out_is_that_of_the_books() {
     {
         let (output, input) = pair(from, to);
         let (up, down) = (output.high.expect("high"), output.low.expect("low"));
-        let loads = |rated: f64, each: f64| (rated / each + 1e-6) as u32;
+        let loads = |rated: Amperes, each: Amperes| (rated / each + 1e-6) as u32;
         if let Some(high) = high {
             assert_eq!(loads(up.rated(), input.current_high), high, "{from}");
         }
@@ -62,14 +63,14 @@ fn noise_margins_are_those_of_the_books() {
     // LS to LS: 0.7 V and 0.3 V (electronics textbook, page 1159, table 16.1; TI SDLS025B).
     let (output, input) = pair("74LS04", "74LS04");
     let last = |side: &coldboard::electrical::Side| side.points.last().expect("a point").1;
-    let high = last(output.high.as_ref().expect("high")) - input.high;
-    let low = input.low - last(output.low.as_ref().expect("low"));
+    let Volts(high) = last(output.high.as_ref().expect("high")) - input.high;
+    let Volts(low) = input.low - last(output.low.as_ref().expect("low"));
     assert!((high - 0.7).abs() < 1e-9 && (low - 0.3).abs() < 1e-9, "{high} {low}");
     // HC inputs want 30 % and 70 % of the supply (TI SCLS131D at 4.5 V and 6 V, so 3.5 V and 1.5 V at 5 V); an output
     // that is hardly loaded gives all but 0.1 V.
     let (output, input) = pair("74HC04", "74HC04");
-    assert!((input.high - 3.5).abs() < 1e-9 && (input.low - 1.5).abs() < 1e-9);
-    let unloaded = output.high.as_ref().expect("high").unloaded();
+    assert!((input.high.0 - 3.5).abs() < 1e-9 && (input.low.0 - 1.5).abs() < 1e-9);
+    let Volts(unloaded) = output.high.as_ref().expect("high").unloaded();
     assert!((unloaded - 4.9).abs() < 1e-9, "{unloaded}");
 }
 
@@ -86,11 +87,11 @@ fn a_lamp_on_a_register_leaves_a_good_high() {
     let view = OperatingPoint::new(&circuit);
     let net = circuit.net("q").expect("a net");
     let high = view.nets[net].high.expect("driven").volts;
-    assert!(high.least <= 4.2 && 4.2 <= high.most, "{high:?}");
-    assert!(high.least > 3.5, "{high:?}");
+    assert!(high.least <= Volts(4.2) && Volts(4.2) <= high.most, "{high:?}");
+    assert!(high.least > Volts(3.5), "{high:?}");
     let led = view.currents.leds[&circuit.discrete("D1").expect("a lamp")];
     // R = (V - Vf) / I: between 4.2 V and 5 V over 220 ohm, 1.5 V to 2.7 V across the lamp.
-    assert!(led.least > 5e-3 && led.most < 16e-3, "{led:?}");
+    assert!(led.least > Amperes(5e-3) && led.most < Amperes(16e-3), "{led:?}");
 }
 
 #[test]
@@ -102,9 +103,9 @@ fn a_pull_down_on_an_ls_input_is_lifted() {
     );
     let view = OperatingPoint::new(&circuit);
     let off = |name: &str| view.nets[circuit.net(name).expect("a net")].off[0].expect("held");
-    assert!(off("a").most > 0.8, "no low any more");
+    assert!(off("a").most > Volts(0.8), "no low any more");
     // 0.4 mA through 1 kohm: 0.4 V.
-    assert!((off("b").most - 0.4).abs() < 0.01, "{:?}", off("b"));
+    assert!((off("b").most.0 - 0.4).abs() < 0.01, "{:?}", off("b"));
 }
 
 #[test]
@@ -117,7 +118,7 @@ fn a_series_resistor_passes_a_level_on() {
     let off = view.nets[circuit.net("y").expect("a net")].off;
     let [high, low] = off.map(|range| range.expect("held"));
     // Two microamperes through a kiloohm are nothing beside volts.
-    assert!(high.least > 4.8 && low.most < 0.2, "{high:?} {low:?}");
+    assert!(high.least > Volts(4.8) && low.most < Volts(0.2), "{high:?} {low:?}");
 }
 
 #[test]
@@ -126,16 +127,16 @@ fn moving_a_net_costs_its_charge_for_each_rise() {
     // of copper). The net joins two pins of 3 pF; 1 MHz at 5 V.
     let circuit = circuit("feed U1..U2 from VCC GND  U1 74HC04 { 1A = GND  1Y = x }  U2 74HC04 { 1A = x }");
     let view = OperatingPoint::new(&circuit);
-    let mut activity: Activity = KeyVec::filled(circuit.nets.len(), 0.0);
-    activity[circuit.net("x").expect("a net")] = 1e6;
+    let mut activity: Activity = KeyVec::filled(circuit.nets.len(), Hertz::ZERO);
+    activity[circuit.net("x").expect("a net")] = Hertz(1e6);
     let power = Power::new(&circuit, &view, Some(&activity));
     let chip = power.chips[circuit.chip("U1").expect("a chip")];
     let load = (2.0 * 3e-12 + 3.6e-12) * 5.0 * 1e6;
-    assert!((chip.loads - load).abs() < 0.01 * load, "{} {load}", chip.loads);
+    assert!((chip.loads.0 - load).abs() < 0.01 * load, "{:?} {load}", chip.loads);
     let inside = 21e-12 * 5.0 * 1e6;
-    assert!((chip.internal - inside).abs() < 1e-9, "{} {inside}", chip.internal);
+    assert!((chip.internal.0 - inside).abs() < 1e-9, "{:?} {inside}", chip.internal);
     let at_rest = Power::new(&circuit, &view, None).chips[circuit.chip("U1").expect("a chip")];
-    assert_eq!((at_rest.loads, at_rest.internal), (0.0, 0.0));
+    assert_eq!((at_rest.loads, at_rest.internal), (Amperes::ZERO, Amperes::ZERO));
 }
 
 #[test]
@@ -149,8 +150,8 @@ fn an_hct_input_at_a_ttl_high_costs_extra() {
     let view = OperatingPoint::new(&circuit);
     let power = Power::new(&circuit, &view, None);
     let inputs = |path: &str| power.chips[circuit.chip(path).expect("a chip")].inputs;
-    assert!((inputs("U2") - 2.0 * 450e-6).abs() < 1e-9, "{}", inputs("U2"));
-    assert_eq!(inputs("U4"), 0.0);
+    assert!((inputs("U2").0 - 2.0 * 450e-6).abs() < 1e-9, "{:?}", inputs("U2"));
+    assert_eq!(inputs("U4"), Amperes::ZERO);
 }
 
 /// A random net: resistors between nodes, the first two of which are fixed.
@@ -168,8 +169,8 @@ fn resistors() -> impl Strategy<Value = (usize, Vec<(usize, usize, f64)>, f64)> 
 
 fn node(at: usize, volts: f64) -> Node {
     match at {
-        0 => Node::Fixed(volts),
-        1 => Node::Fixed(0.0),
+        0 => Node::Fixed(Volts(volts)),
+        1 => Node::Fixed(Volts::ZERO),
         _ => Node::Free(at - 2),
     }
 }
@@ -180,7 +181,7 @@ proptest! {
     fn resistor_nets_agree_with_linear_algebra((nodes, resistors, volts) in resistors()) {
         let branches: Vec<Branch> = resistors
             .iter()
-            .map(|&(a, b, ohms)| Branch { from: node(a, volts), to: node(b, volts), curve: Curve::resistor(ohms) })
+            .map(|&(a, b, ohms)| Branch { from: node(a, volts), to: node(b, volts), curve: Curve::resistor(Ohms(ohms)) })
             .collect();
         let found = solve(nodes - 2, &branches).expect("an answer");
         let mut matrix = DMatrix::<f64>::zeros(nodes - 2, nodes - 2);
@@ -201,7 +202,7 @@ proptest! {
         let expected = matrix.lu().solve(&right).expect("a chain joins all nodes");
         for (found, expected) in found.iter().zip(expected.iter()) {
             // The solver lets a picosiemens leak from each node, so that none is left in the air.
-            prop_assert!((found - expected).abs() < 1e-3, "{} {}", found, expected);
+            prop_assert!((found.0 - expected).abs() < 1e-3, "{:?} {}", found, expected);
         }
     }
 
@@ -210,12 +211,16 @@ proptest! {
     fn currents_cancel_at_every_node((nodes, resistors, volts) in resistors(), diodes in proptest::collection::vec((0..12_usize, 0..12_usize, 0.3..3.0_f64), 0..8)) {
         let mut branches: Vec<Branch> = resistors
             .iter()
-            .map(|&(a, b, ohms)| Branch { from: node(a, volts), to: node(b, volts), curve: Curve::resistor(ohms) })
+            .map(|&(a, b, ohms)| Branch { from: node(a, volts), to: node(b, volts), curve: Curve::resistor(Ohms(ohms)) })
             .collect();
         for (a, b, knee) in diodes {
             let (a, b) = (a % nodes, b % nodes);
             if a != b {
-                let curve = Curve::new(vec![(knee - 1.0, 0.0), (knee, 0.0), (knee + 1.0, 0.1)]);
+                let curve = Curve::new(vec![
+                    (Volts(knee - 1.0), Amperes::ZERO),
+                    (Volts(knee), Amperes::ZERO),
+                    (Volts(knee + 1.0), Amperes(0.1)),
+                ]);
                 branches.push(Branch { from: node(a, volts), to: node(b, volts), curve });
             }
         }
@@ -226,7 +231,7 @@ proptest! {
                 .map(|branch| {
                     let out = f64::from(branch.from == Node::Free(at));
                     let back = f64::from(branch.to == Node::Free(at));
-                    (out - back) * branch.current(&found)
+                    (out - back) * branch.current(&found).0
                 })
                 .sum();
             prop_assert!(sum.abs() < 1e-9, "{}", sum);

@@ -6,6 +6,7 @@ use coldboard::electrical::power::Power;
 use coldboard::electrical::pull::{drift_time, time_between};
 use coldboard::electrical::solver::{Branch, Curve, Node, solve};
 use coldboard::electrical::{Capacitances, Input, OperatingPoint, Output, Sheets};
+use coldboard::quantity::si::{Amperes, Farads, Ohms, Seconds, Volts};
 
 /// An output pin 1Y drives the input pin 1A of another chip, at a supply voltage.
 fn pair(volts: &str, from: &str, to: &str) -> (Output, Input) {
@@ -29,13 +30,13 @@ fn ends(circuit: &Circuit, output: &str, input: &str) -> (Output, Input) {
     (sheets.output(circuit, one, y).expect("an output"), sheets.input(circuit, two, a).expect("an input"))
 }
 
-fn rated(output: &Output, high: bool) -> f64 {
+fn rated(output: &Output, high: bool) -> Amperes {
     let side = if high { &output.high } else { &output.low };
     side.as_ref().expect("a side").rated()
 }
 
 /// So many loads as the rated current makes, whole ones.
-fn loads(amps: f64, each: f64) -> u32 {
+fn loads(amps: Amperes, each: Amperes) -> u32 {
     (amps / each + 1e-6) as u32
 }
 
@@ -43,25 +44,25 @@ fn loads(amps: f64, each: f64) -> u32 {
 /// the time to 1.65 V of 5 V.
 #[test]
 fn a_pull_up_that_makes_fast_edges() {
-    let ohms = 15e-9 / time_between(1.0, 2.0 * 15e-12, 0.0, 1.65 / 5.0);
+    let ohms = Seconds(15e-9) / time_between(Ohms(1.0), Farads(2.0 * 15e-12), 0.0, 1.65 / 5.0);
     assert_eq!((ohms / 10.0).round(), 125.0, "{ohms}");
 }
 
 /// TI SCBA004, page 7-181: 50 uA into 20 pF drift by 2.5 V in a microsecond.
 #[test]
 fn a_floating_bus_drifts() {
-    assert!((drift_time(2.5, 50e-6, 20e-12) - 1e-6).abs() < 1e-12);
+    assert!((drift_time(Volts(2.5), Amperes(50e-6), Farads(20e-12)).0 - 1e-6).abs() < 1e-12);
 }
 
 /// TI SCBA004, page 7-183: 5 kohm that hold a bus stand 16 devices that leak 10 uA each before the level moves by 0.8 V.
 #[test]
 fn a_bus_holder_holds_sixteen_devices() {
     let moved = |devices: f64| {
-        let leak = devices * 10e-6;
-        let hold = Branch { from: Node::Free(0), to: Node::Fixed(0.0), curve: Curve::resistor(5e3) };
-        let leak =
-            Branch { from: Node::Fixed(5.0), to: Node::Free(0), curve: Curve::new(vec![(0.0, leak), (5.0, leak)]) };
-        solve(1, &[hold, leak]).expect("an answer")[0]
+        let leak = Amperes(devices * 10e-6);
+        let hold = Branch { from: Node::Free(0), to: Node::Fixed(Volts::ZERO), curve: Curve::resistor(Ohms(5e3)) };
+        let curve = Curve::new(vec![(Volts::ZERO, leak), (Volts(5.0), leak)]);
+        let leak = Branch { from: Node::Fixed(Volts(5.0)), to: Node::Free(0), curve };
+        solve(1, &[hold, leak]).expect("an answer")[0].0
     };
     assert!((moved(16.0) - 0.8).abs() < 1e-6, "{}", moved(16.0));
     assert!(moved(17.0) > 0.8);
@@ -73,8 +74,8 @@ fn a_bus_holder_holds_sixteen_devices() {
 fn a_line_takes_75_milliamperes_of_an_ac_output() {
     let (output, input) = pair("5.5", "74AC04", "74AC04");
     let (up, down) = (output.high.expect("high"), output.low.expect("low"));
-    let rising = (input.high - down.unloaded()) / 50.0;
-    let falling = (up.unloaded() - input.low) / 50.0;
+    let Amperes(rising) = (input.high - down.unloaded()) / Ohms(50.0);
+    let Amperes(falling) = (up.unloaded() - input.low) / Ohms(50.0);
     assert!((rising - 75e-3).abs() < 1e-9, "{rising}");
     assert!((falling - 75e-3).abs() < 1e-9, "{falling}");
 }
@@ -111,11 +112,11 @@ fn a_chip_draws_what_the_sheet_of_its_part_says() {
     );
     let power = Power::new(&circuit, &OperatingPoint::new(&circuit), None);
     let of = |path: &str| power.chips[circuit.chip(path).expect("a chip")];
-    let near = |found: f64, wanted: f64| (found - wanted).abs() < 1e-9;
+    let near = |found: Amperes, wanted: f64| (found.0 - wanted).abs() < 1e-9;
     assert!(near(of("U2").inputs, 540e-6), "{:?}", of("U2"));
     assert!(near(of("U3").inputs, 2.0 * 1.5 * 450e-6), "{:?}", of("U3"));
-    assert_eq!(of("U4").quiescent, Some(33e-3));
-    assert_eq!(of("U3").quiescent, Some(80e-6));
+    assert_eq!(of("U4").quiescent, Some(Amperes(33e-3)));
+    assert_eq!(of("U3").quiescent, Some(Amperes(80e-6)));
 }
 
 /// SI-LIST, 5 February 2003, after H. Johnson and M. Graham, High-Speed Digital Design, 1993, equation 9-15: 5 inches of
@@ -135,7 +136,7 @@ fn copper_and_a_receiver_load_an_output() {
 fn a_decoupling_capacitor_brings_an_edge() {
     let eight: f64 = [94e-3; 8].iter().sum();
     assert!(eight > 0.75, "{eight}");
-    assert!((drift_time(0.1, 0.75, 0.03e-6) - 4e-9).abs() < 1e-15);
+    assert!((drift_time(Volts(0.1), Amperes(0.75), Farads(0.03e-6)).0 - 4e-9).abs() < 1e-15);
 }
 
 /// Fan-out. ALS: 20 and 80 of its own loads (Philips 74ALS00A); F: 50 and 33 (Philips 74F00); LS: 5 TTL loads (8 mA of
@@ -177,7 +178,7 @@ fn bus_outputs_drive_fifteen_lsttl_loads() {
 fn noise_margins_are_those_of_the_sheets() {
     let margins = |(output, input): (Output, Input)| {
         let high = output.high.expect("high").unloaded() - input.high;
-        (high, input.low - output.low.expect("low").unloaded())
+        (high.0, (input.low - output.low.expect("low").unloaded()).0)
     };
     let (high, low) = margins(pair("4.5", "74HC04", "74HC04"));
     assert!((high - 1.25).abs() < 1e-9 && (low - 1.25).abs() < 1e-9, "{high} {low}");
@@ -195,7 +196,7 @@ fn the_resistor_of_a_lamp() {
     for (ohms, amps) in [(150, 20e-3), (1600, 2e-3)] {
         let circuit = circuit(&format!("D1 led red {ohms} ohm {{ anode = VCC  cathode = GND }}"));
         let lamp = OperatingPoint::new(&circuit).currents.leds[&circuit.discrete("D1").expect("a lamp")];
-        assert!(lamp.least < amps && amps < lamp.most, "{lamp:?}");
+        assert!(lamp.least.0 < amps && amps < lamp.most.0, "{lamp:?}");
     }
 }
 
@@ -214,6 +215,6 @@ fn resistors_are_drawn_from_the_supply() {
     let power = Power::new(&circuit, &view, None);
     let board = power.boards.values().next().expect("a board");
     let expected = 5.0 / 5e3 + 5.0 / 500.0 + 5.0 / 1e3 + 5.0 / 10e3;
-    assert!((board.resistors - expected).abs() < 1e-5, "{} {expected}", board.resistors);
-    assert_eq!(board.leds, 0.0);
+    assert!((board.resistors.0 - expected).abs() < 1e-5, "{:?} {expected}", board.resistors);
+    assert_eq!(board.leds, Amperes::ZERO);
 }

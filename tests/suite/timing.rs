@@ -90,7 +90,7 @@ fn analysis<'c>(circuit: &'c Circuit, parts: Parts, sources: &[Source]) -> Analy
 fn slacks(analysis: &Analysis<'_>, kind: Kind) -> Vec<(String, i64)> {
     let judgement = analysis.slacks();
     let of = judgement.findings.iter().filter(|finding| analysis.kind(finding) == kind);
-    let mut rows: Vec<(String, i64)> = of.map(|finding| (pin(analysis, finding), finding.slack)).collect();
+    let mut rows: Vec<(String, i64)> = of.map(|finding| (pin(analysis, finding), finding.slack.ps())).collect();
     rows.sort();
     rows
 }
@@ -116,7 +116,7 @@ fn shortest(circuit: &Circuit, parts: Parts, source: Source) -> (i64, Kind) {
     let judgement = analysis.slacks();
     let root = analysis.clocks.clocks.keys().next().expect("a clock");
     let (period, finding) = analysis.shortest_period(root, &judgement).expect("a limit");
-    (period, analysis.kind(&finding))
+    (period.ps(), analysis.kind(&finding))
 }
 
 fn report(design: &Design, parts: Parts, sources: &[Source]) -> Report {

@@ -35,6 +35,7 @@ use crate::electrical::drive::Enabled;
 use crate::electrical::pull::drift_time;
 use crate::electrical::{Capacitances, Sheets};
 use crate::hazard::cone::{Answer, Cone, Goal};
+use crate::quantity::si::{Amperes, Volts};
 
 pub(crate) const RULE: Rule = Rule {
     name: "bus-floats",
@@ -43,8 +44,8 @@ pub(crate) const RULE: Rule = Rule {
     find,
 };
 
-/// From a low level to none: volts (TI SCBA004).
-const STEP: f64 = 0.8;
+/// From a low level to none (TI SCBA004).
+const STEP: Volts = Volts(0.8);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
@@ -91,11 +92,12 @@ fn drift(subject: &Subject<'_>, net: NetKey) -> String {
     let outputs = operating_point.drivers.iter();
     let outputs = outputs.filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin));
     let inputs = operating_point.loads.iter();
-    let leak = outputs.map(|output| output.leak).sum::<f64>() + inputs.map(|load| load.input.current_low).sum::<f64>();
-    let farads = Capacitances::new(circuit, false).nets[net].total().as_f64();
+    let leak =
+        outputs.map(|output| output.leak).sum::<Amperes>() + inputs.map(|load| load.input.current_low).sum::<Amperes>();
+    let farads = Capacitances::new(circuit, false).nets[net].total().farads();
     let by_chance = "whatever listens reads it by chance";
-    if leak > 0.0 {
-        let nanoseconds = drift_time(STEP, leak, farads) * 1e9;
+    if leak > Amperes::ZERO {
+        let nanoseconds = drift_time(STEP, leak, farads).0 * 1e9;
         format!("leakages may move it by {} in {nanoseconds:.0} ns, and {by_chance}", volts(STEP))
     } else {
         format!("it drifts, and {by_chance}")

@@ -31,6 +31,7 @@
 use super::super::levels::{amps, volts};
 use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
+use crate::quantity::si::{Amperes, Volts};
 use std::collections::BTreeSet;
 
 pub(crate) const RULE: Rule = Rule {
@@ -41,7 +42,7 @@ pub(crate) const RULE: Rule = Rule {
 };
 
 /// A twentieth of 5 V.
-const MOST_LOST: f64 = 0.25;
+const MOST_LOST: Volts = Volts(0.25);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
@@ -54,12 +55,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let net = &circuit.nets[net_currents.net];
         let pins = net_currents.pins.iter().map(|(&(connector, pin), &drawn)| {
             let row = &circuit.connectors[connector];
-            let most = if row.kind.starts_with("terminal") { 10.0 } else { 1.0 };
+            let most = if row.kind.starts_with("terminal") { Amperes(10.0) } else { Amperes(1.0) };
             (drawn / most, drawn, most, circuit.connector_pin_path(connector, pin), row.span, row.board)
         });
         let wires = net_currents.cables.iter().filter_map(|(&cable, &drawn)| {
             let row = &circuit.cables[cable];
-            let most = if row.kind.starts_with("jumper") { 3.0 } else { 1.0 };
+            let most = if row.kind.starts_with("jumper") { Amperes(3.0) } else { Amperes(1.0) };
             let (connector, _) = row.wires.first()?.first()?;
             let board = circuit.connectors[*connector].board;
             Some((drawn / most, drawn, most, format!("a wire of {}", row.name), row.span, board))

@@ -32,6 +32,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::NetKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::operating_point::{NetOperatingPoint, NetState};
+use crate::quantity::si::Amperes;
 
 pub(crate) const RULE: Rule = Rule {
     name: "fan-out",
@@ -59,7 +60,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// What all inputs on a net take, but for those of the pin that drives.
-fn taken(net: &NetOperatingPoint, state: NetState, high: bool) -> f64 {
+fn taken(net: &NetOperatingPoint, state: NetState, high: bool) -> Amperes {
     let own = (state.driver.chip, state.driver.pin);
     let inputs = net.loads.iter();
     inputs
@@ -72,7 +73,7 @@ fn report(
     subject: &Subject<'_>,
     key: NetKey,
     operating_point: &NetOperatingPoint,
-    (high, state, taken): (bool, NetState, f64),
+    (high, state, taken): (bool, NetState, Amperes),
 ) -> Finding {
     let circuit = subject.circuit;
     let net = &circuit.nets[key];

@@ -31,6 +31,7 @@ use crate::circuit::{ChipKey, Circuit, DiscreteKind, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::key::KeyVec;
 use crate::part::{PinIndex, PinKind};
+use crate::quantity::si::Ohms;
 use std::collections::BTreeMap;
 
 pub(crate) const RULE: Rule = Rule {
@@ -41,7 +42,7 @@ pub(crate) const RULE: Rule = Rule {
 };
 
 /// A resistor that joins two grounds: ohms.
-const JOINS: f64 = 10.0;
+const JOINS: Ohms = Ohms(10.0);
 
 /// A signal, and a pin of each of two grounds on it.
 struct Crossing {
@@ -118,7 +119,7 @@ fn joined(circuit: &Circuit) -> KeyVec<NetKey, NetKey> {
     let small = circuit
         .discretes
         .values()
-        .filter(|row| matches!(row.kind, DiscreteKind::Resistor(ohms) if ohms.as_f64() <= JOINS));
+        .filter(|row| matches!(row.kind, DiscreteKind::Resistor(ohms) if ohms.ohms() <= JOINS));
     for row in small {
         if let [Some(one), Some(two)] = row.nets[..] {
             let (one, two) = (first(&mut joined, one), first(&mut joined, two));

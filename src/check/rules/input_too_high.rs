@@ -45,6 +45,7 @@ use crate::electrical::drive::Enabled;
 use crate::electrical::sheet::{VoltageRating, voltage_rating};
 use crate::electrical::{OperatingPoint, Sheets};
 use crate::part::PinKind;
+use crate::quantity::si::{Amperes, Volts};
 
 pub(crate) const RULE: Rule = Rule {
     name: "input-too-high",
@@ -53,18 +54,18 @@ pub(crate) const RULE: Rule = Rule {
     find,
 };
 
-/// A clamp carries so much without harm: amperes.
-const HARMLESS: f64 = 1e-3;
-/// Nearer than this is the same: volts.
-const SAME: f64 = 1e-6;
+/// A clamp carries so much without harm.
+const HARMLESS: Amperes = Amperes(1e-3);
+/// Nearer than this is the same.
+const SAME: Volts = Volts(1e-6);
 
 /// What brings a voltage to a net.
 struct Brings {
     /// In words, with its verb: `U1.1Y (pin 2) gives up to`.
     words: String,
-    volts: f64,
-    /// The least that flows into a clamp at the voltage that it begins at, in amperes; `None` when nothing limits it.
-    amps: Option<f64>,
+    volts: Volts,
+    /// The least that flows into a clamp at the voltage that it begins at; `None` when nothing limits it.
+    amps: Option<Amperes>,
     /// True when it may as well be less.
     vague: bool,
     through_resistors: bool,
@@ -86,7 +87,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let Some(brings) = highest(circuit, &subject.operating_point, &sheets, key, voltage_rating) else {
             continue;
         };
-        let carried = brings.amps.unwrap_or(f64::MAX);
+        let carried = brings.amps.unwrap_or(Amperes::MAX);
         let severity = match voltage_rating.clamp {
             Some(_) if brings.through_resistors && carried <= HARMLESS => continue,
             Some(most) if brings.through_resistors && carried <= most => Severity::Warning,
@@ -157,7 +158,7 @@ fn highest(
         let bipolar = super::is_bipolar(chip);
         let drawn = high.points.last().map(|&(amps, volts)| {
             // On the straight line from the supply through the sheet's last point.
-            amps * (high.rail - voltage_rating.volts) / (high.rail - volts).max(1e-3)
+            Amperes(amps.0 * (high.rail - voltage_rating.volts).0 / (high.rail - volts).max(Volts(1e-3)).0)
         });
         found.push(Brings {
             words: format!("{} gives up to", super::pin_in_words(circuit, driver.chip, driver.pin)),
@@ -167,15 +168,15 @@ fn highest(
             through_resistors: false,
         });
     }
-    let mut through = 0.0;
+    let mut through = Amperes::ZERO;
     let mut from: Vec<&str> = Vec::new();
-    let mut most = 0.0_f64;
+    let mut most = Volts::ZERO;
     for &(discrete, pin) in &net.discrete_pins {
         let row = &circuit.discretes[discrete];
         let there = |at: usize| row.nets.get(at).copied().flatten();
         let reach = |net: NetKey| match circuit.nets[net].rail {
-            Some(rail) => rail.fed.map_or(0.0, |volts| volts.as_f64()),
-            None => operating_point.nets[net].high.map_or(0.0, |high| high.volts.most),
+            Some(rail) => rail.fed.map_or(Volts::ZERO, |volts| volts.volts()),
+            None => operating_point.nets[net].high.map_or(Volts::ZERO, |high| high.volts.most),
         };
         let (ohms, others) = match (&row.kind, pin) {
             (DiscreteKind::Resistor(ohms), _) => (Some(ohms), vec![1 - pin.min(1)]),
@@ -190,7 +191,7 @@ fn highest(
         for level in others.into_iter().filter_map(there).map(reach) {
             match ohms {
                 Some(ohms) if level > voltage_rating.volts => {
-                    through += (level - voltage_rating.volts) / ohms.as_f64();
+                    through += (level - voltage_rating.volts) / ohms.ohms();
                     most = most.max(level);
                     from.push(&row.path);
                 }
@@ -206,7 +207,7 @@ fn highest(
         }
     }
     from.dedup();
-    if through > 0.0 {
+    if through > Amperes::ZERO {
         let verb = if from.len() == 1 { "brings" } else { "bring" };
         found.push(Brings {
             words: format!("{} {verb}", super::list(&from)),

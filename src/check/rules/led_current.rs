@@ -33,6 +33,7 @@ use crate::circuit::{Discrete, DiscreteKey};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::led;
 use crate::electrical::operating_point::Range;
+use crate::quantity::si::Amperes;
 
 pub(crate) const RULE: Rule = Rule {
     name: "led-current",
@@ -51,7 +52,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) -> Option<Diagnostic> {
+fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range<Amperes>) -> Option<Diagnostic> {
     let circuit = subject.circuit;
     let rail = |pin: usize| led.nets[pin].and_then(|net| circuit.nets[net].rail);
     let known = led.nets.iter().flatten().all(|&net| {
@@ -67,7 +68,7 @@ fn judge(subject: &Subject<'_>, key: DiscreteKey, led: &Discrete, range: Range) 
         )
     } else if !known {
         return None;
-    } else if range.most == 0.0 {
+    } else if range.most == Amperes::ZERO {
         let both = rail(0).is_some() && rail(1).is_some();
         let why = if both {
             "its anode is not above its cathode"

@@ -66,6 +66,7 @@ use crate::key::{Key, KeyVec};
 use crate::logic::Word;
 use crate::part::sheet::Signal;
 use crate::part::{Part, PinIndex, PinKind};
+use crate::quantity::si::{Ohms, Siemens};
 
 /// A list in words, cut when it is long: `U1, U2 and 7 more`.
 pub(super) fn list<T: AsRef<str>>(names: &[T]) -> String {
@@ -160,10 +161,10 @@ fn outputs_behind(part: &Part, input: usize) -> u64 {
     if through != 0 { through } else { Word::mask(part.function.outputs.len() as u32) }
 }
 
-/// All resistors on a net that lead somewhere, in parallel, in ohms.
-fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<f64> {
-    let siemens: f64 = resistors_on(circuit, net).map(|it| 1.0 / it.ohms).sum();
-    (siemens > 0.0).then(|| 1.0 / siemens)
+/// All resistors on a net that lead somewhere, in parallel.
+fn all_resistors(circuit: &Circuit, net: NetKey) -> Option<Ohms> {
+    let siemens: Siemens = resistors_on(circuit, net).map(|it| it.ohms.conductance()).sum();
+    (siemens > Siemens::ZERO).then(|| siemens.resistance())
 }
 
 /// `and so for m1, m2 and 5 more`.

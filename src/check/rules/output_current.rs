@@ -32,6 +32,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Sheets;
 use crate::electrical::pull::pull_to_rail;
+use crate::quantity::si::Amperes;
 
 pub(crate) const RULE: Rule = Rule {
     name: "output-current",
@@ -66,7 +67,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let (drawn, most, certain) = match output.limit {
             Some(limit) => (strong, limit, weak > limit),
             None if links.is_empty() => continue,
-            None => (current.sink.0, rated().unwrap_or(f64::MAX), false),
+            None => (current.sink.0, rated().unwrap_or(Amperes::MAX), false),
         };
         if drawn <= most {
             continue;

@@ -42,6 +42,7 @@ use crate::electrical::operating_point::NetOperatingPoint;
 use crate::electrical::pull::{PullUp, pull_to_rail, resistors_on};
 use crate::electrical::{Capacitances, Sheets};
 use crate::quantity::Voltage;
+use crate::quantity::si::{Farads, Ohms, Volts};
 
 pub(crate) const RULE: Rule = Rule {
     name: "pull-up-range",
@@ -50,8 +51,8 @@ pub(crate) const RULE: Rule = Rule {
     find,
 };
 
-/// What a handbook adds to the level that inputs need: volts.
-const MARGIN: f64 = 0.4;
+/// What a handbook adds to the level that inputs need.
+const MARGIN: Volts = Volts(0.4);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
@@ -62,7 +63,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             continue;
         }
         let net = &circuit.nets[key];
-        let farads = capacitances.nets[key].total().as_f64();
+        let farads = capacitances.nets[key].total().farads();
         let problem = low_rail(circuit, key, operating_point).or_else(|| {
             let (message, why, help) = judge(subject, &sheets, key, operating_point, farads)?;
             let problem = Diagnostic::warning(RULE.name, message).at(net.span, "this net");
@@ -138,8 +139,8 @@ fn no_pull_up(circuit: &Circuit, key: NetKey) -> Option<Words> {
     })
 }
 
-/// What a pull-up to a supply, in volts, has to work against; `None` when no sheet gives the low level.
-fn pull_up(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint, supply: f64) -> Option<PullUp> {
+/// What a pull-up to a supply has to work against; `None` when no sheet gives the low level.
+fn pull_up(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoint, supply: Volts) -> Option<PullUp> {
     let outputs: Vec<_> =
         (operating_point.drivers.iter()).filter_map(|driver| sheets.output(circuit, driver.chip, driver.pin)).collect();
     let weakest =
@@ -147,7 +148,7 @@ fn pull_up(circuit: &Circuit, sheets: &Sheets, operating_point: &NetOperatingPoi
     let inputs = || operating_point.loads.iter().map(|load| load.input);
     Some(PullUp {
         supply,
-        high: inputs().map(|input| input.high).fold(0.0, f64::max) + MARGIN,
+        high: inputs().map(|input| input.high).fold(Volts::ZERO, Volts::max) + MARGIN,
         low: weakest.points.last()?.1,
         sink: weakest.rated(),
         leak: outputs.iter().map(|output| output.leak).sum(),
@@ -161,7 +162,7 @@ fn judge(
     sheets: &Sheets,
     key: NetKey,
     operating_point: &NetOperatingPoint,
-    farads: f64,
+    farads: Farads,
 ) -> Option<Words> {
     let circuit = subject.circuit;
     let path = &circuit.nets[key].path;
@@ -182,24 +183,24 @@ fn judge(
         return Some((
             format!(
                 "no pull-up of {path} makes both its levels good: its outputs need {} or more, and leakages {} or less",
-                ohms(least.ceil()),
-                ohms(most.floor())
+                ohms(Ohms(least.0.ceil())),
+                ohms(Ohms(most.0.floor()))
             ),
             "outputs leak at high, and take the currents of resistor and inputs at low".to_owned(),
             "put fewer outputs and inputs on the net, or take others".to_owned(),
         ));
     }
-    let range = format!("take one between {} and {}", ohms(least.ceil()), ohms(most.min(1e6).floor()));
+    let range = format!("take one between {} and {}", ohms(Ohms(least.0.ceil())), ohms(Ohms(most.0.min(1e6).floor())));
     if resistance < least {
         return Some((
-            format!("the pull-up of {path} is {value}, and its outputs need {} or more", ohms(least.ceil())),
+            format!("the pull-up of {path} is {value}, and its outputs need {} or more", ohms(Ohms(least.0.ceil()))),
             "at low an output has to take more current than its sheet gives a level for".to_owned(),
             range,
         ));
     }
     if resistance > most {
         return Some((
-            format!("the pull-up of {path} is {value}, and leakages need {} or less", ohms(most.floor())),
+            format!("the pull-up of {path} is {value}, and leakages need {} or less", ohms(Ohms(most.0.floor()))),
             "what outputs and inputs leak pulls the high level down".to_owned(),
             range,
         ));
@@ -209,13 +210,13 @@ fn judge(
         .filter_map(|load| too_slow(circuit, load, resistance, farads));
     let edge = slow.next()?;
     // The time is that of the resistor, as it grows.
-    let fast = resistance * edge.allowed / edge.takes;
+    let fast = Ohms(resistance.0 * edge.allowed.0 / edge.takes.0);
     Some((
         format!("with {value}, {path} takes {} to rise, {}", time(edge.takes), edge.unit),
         format!(
             "CMOS inputs without hysteresis want edges of {} or less; in slower ones they may oscillate",
             time(edge.allowed)
         ),
-        format!("take one between {} and {}", ohms(least.ceil()), ohms(fast.floor())),
+        format!("take one between {} and {}", ohms(Ohms(least.0.ceil())), ohms(Ohms(fast.0.floor()))),
     ))
 }

@@ -31,6 +31,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::{DiscreteKey, DiscreteKind};
 use crate::diagnostic::Diagnostic;
 use crate::quantity::Power;
+use crate::quantity::si::Amperes;
 use std::collections::BTreeMap;
 
 pub(crate) const RULE: Rule = Rule {
@@ -58,13 +59,13 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             _ => continue,
         };
         let most = resistor.rating.unwrap_or(usual);
-        let heat = drawn * drawn * ohms.as_f64();
+        let heat = ohms.ohms().heat(drawn);
         // 1 % more is the same for a resistor.
-        if heat <= 1.01 * most.as_f64() || told == Some(key) {
+        if heat <= most.watts() * 1.01 || told == Some(key) {
             continue;
         }
         told = Some(key);
-        let power = Power::from_raw((heat * 1e3).round() as i64) * 1_000;
+        let power = Power::from_raw((heat.0 * 1e3).round() as i64) * 1_000;
         let voltage_rating =
             if resistor.rating.is_some() { format!("stands {most}") } else { format!("is taken to stand {most}") };
         let message = format!(
@@ -80,8 +81,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     }
 }
 
-/// Resistors that a rail hangs on, with what the rails behind them draw, in amperes.
-fn feeding(subject: &Subject<'_>) -> BTreeMap<DiscreteKey, f64> {
+/// Resistors that a rail hangs on, with what the rails behind them draw.
+fn feeding(subject: &Subject<'_>) -> BTreeMap<DiscreteKey, Amperes> {
     let circuit = subject.circuit;
     let mut drawn = BTreeMap::new();
     for (&(net, _), &amps) in &subject.power.rails {

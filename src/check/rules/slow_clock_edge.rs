@@ -34,6 +34,7 @@ use crate::diagnostic::Diagnostic;
 use crate::electrical::Capacitances;
 use crate::electrical::pull::{pull_to_rail, rise_time};
 use crate::quantity::Capacitance;
+use crate::quantity::si::Seconds;
 use std::collections::BTreeSet;
 
 pub(crate) const RULE: Rule = Rule {
@@ -45,8 +46,7 @@ pub(crate) const RULE: Rule = Rule {
 
 /// 1 nF.
 const LARGE: Capacitance = Capacitance::from_raw(1_000_000);
-/// Seconds.
-const SLOWEST: f64 = 500e-9;
+const SLOWEST: Seconds = Seconds(500e-9);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
@@ -82,12 +82,12 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             let message = if load.capacitors >= LARGE {
                 format!("{} on {} makes slow edges for the {what} input {path}", load.capacitors, row.path)
             } else if let Some(resistance) =
-                pull.filter(|&resistance| rise_time(resistance, load.total().as_f64()) > SLOWEST)
+                pull.filter(|&resistance| rise_time(resistance, load.total().farads()) > SLOWEST)
             {
                 format!(
                     "{} takes {} to move {} for the {what} input {path}",
                     ohms(resistance),
-                    time(rise_time(resistance, load.total().as_f64())),
+                    time(rise_time(resistance, load.total().farads())),
                     row.path
                 )
             } else {

@@ -38,6 +38,7 @@ use crate::electrical::drive::Enabled;
 use crate::electrical::pull::{rise_time, time_between};
 use crate::electrical::sheet::{EdgeLimit, slowest_edge};
 use crate::electrical::{Capacitances, Load, OperatingPoint, Sheets};
+use crate::quantity::si::{Amperes, Farads, Ohms, Seconds};
 use crate::quantity::{Capacitance, Time};
 
 pub(crate) const RULE: Rule = Rule {
@@ -57,7 +58,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let Some(resistance) = moved_by(circuit, &subject.operating_point, &sheets, key, capacitance.capacitors) else {
             continue;
         };
-        let farads = capacitance.total().as_f64();
+        let farads = capacitance.total().farads();
         let slow = (subject.operating_point.nets[key].loads.iter())
             .filter(|load| {
                 let chip = &circuit.chips[load.chip];
@@ -92,16 +93,16 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 
 /// An edge that is slower than an input is made for.
 pub(super) struct Edge {
-    /// In seconds.
-    pub(super) takes: f64,
-    /// What the sheet allows, in seconds.
-    pub(super) allowed: f64,
+    /// How long it takes.
+    pub(super) takes: Seconds,
+    /// What the sheet allows.
+    pub(super) allowed: Seconds,
     /// From where to where.
     pub(super) unit: &'static str,
 }
 
-/// The edge that a resistance and a capacitance make, in ohms and farads, when it is too slow for an input.
-pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: f64) -> Option<Edge> {
+/// The edge that a resistance and a capacitance make, when it is too slow for an input.
+pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: Ohms, farads: Farads) -> Option<Edge> {
     let chip = &circuit.chips[load.chip];
     let input = load.input;
     let edge = match slowest_edge(chip)? {
@@ -109,10 +110,10 @@ pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: 
             Edge { takes: rise_time(resistance, farads), allowed, unit: "from 10 % to 90 %" }
         }
         EdgeLimit::PerVolt(allowed) => {
-            let supply = chip.supply.as_f64();
+            let supply = chip.supply.volts();
             let (low, high) = (input.low / supply, input.high / supply);
             Edge {
-                takes: time_between(resistance, farads, low, high) / (input.high - input.low),
+                takes: time_between(resistance, farads, low, high) / (input.high - input.low).0,
                 allowed,
                 unit: "for each volt",
             }
@@ -122,7 +123,7 @@ pub(super) fn too_slow(circuit: &Circuit, load: &Load, resistance: f64, farads: 
     (!sharp && edge.takes > edge.allowed).then_some(edge)
 }
 
-/// The resistance through which a net moves when it does not move at once, in ohms: all its resistors in parallel, or that
+/// The resistance through which a net moves when it does not move at once: all its resistors in parallel, or that
 /// of the output on a net with capacitors. `None` for nets of open drains, and of outputs that let go.
 fn moved_by(
     circuit: &Circuit,
@@ -130,7 +131,7 @@ fn moved_by(
     sheets: &Sheets,
     key: NetKey,
     capacitors: Capacitance,
-) -> Option<f64> {
+) -> Option<Ohms> {
     let drivers = &operating_point.nets[key].drivers;
     if drivers.is_empty() {
         return super::all_resistors(circuit, key);
@@ -138,22 +139,22 @@ fn moved_by(
     if capacitors == Capacitance::ZERO || super::is_open_drain(circuit, &operating_point.nets[key]) {
         return None;
     }
-    let mut slowest: Option<f64> = None;
+    let mut slowest: Option<Ohms> = None;
     for driver in drivers.iter().filter(|driver| driver.enabled != Enabled::Never) {
         let output = sheets.output(circuit, driver.chip, driver.pin)?;
         for side in [output.high?, output.low?] {
             let &(amps, volts) = side.points.last()?;
-            let ohms = (side.rail - volts).abs() / amps.max(1e-9);
+            let ohms = (side.rail - volts).abs() / amps.max(Amperes(1e-9));
             slowest = Some(slowest.map_or(ohms, |old| old.max(ohms)));
         }
     }
     slowest
 }
 
-/// Seconds in words, to three digits.
-pub(super) fn time(seconds: f64) -> String {
+/// A time in words, to three digits.
+pub(super) fn time(seconds: Seconds) -> String {
     let mut step = 1.0;
-    let picoseconds = seconds * 1e12;
+    let picoseconds = seconds.0 * 1e12;
     while picoseconds / step >= 1000.0 {
         step *= 10.0;
     }
@@ -162,11 +163,11 @@ pub(super) fn time(seconds: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::time;
+    use super::{Seconds, time};
 
     #[test]
     fn times_have_three_digits() {
-        assert_eq!(time(2.1972e-3), "2.2 ms");
-        assert_eq!(time(8.4e-9), "8.4 ns");
+        assert_eq!(time(Seconds(2.1972e-3)), "2.2 ms");
+        assert_eq!(time(Seconds(8.4e-9)), "8.4 ns");
     }
 }

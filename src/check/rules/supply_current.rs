@@ -32,6 +32,7 @@ use crate::circuit::BoardKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::power::{source_rail, without_figure};
 use crate::key::Key;
+use crate::quantity::si::Amperes;
 
 pub(crate) const RULE: Rule = Rule {
     name: "supply-current",
@@ -44,10 +45,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     for (key, supply) in circuit.supplies.iter() {
         let drawn = subject.power.supplies[key];
-        if drawn <= supply.current.as_f64() {
+        if drawn <= supply.current.amperes() {
             continue;
         }
-        let mut boards: Vec<(f64, &str)> = (subject.power.rails.iter())
+        let mut boards: Vec<(Amperes, &str)> = (subject.power.rails.iter())
             .filter(|((rail, _), _)| supply.plus.contains(&source_rail(circuit, *rail)))
             .map(|((_, board), amps)| (*amps, circuit.boards[*board].path.as_str()))
             .collect();

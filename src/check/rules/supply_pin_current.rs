@@ -31,6 +31,7 @@ use crate::check::{Finding, Rule, Subject, page};
 use crate::circuit::ChipKey;
 use crate::diagnostic::Diagnostic;
 use crate::electrical::sheet::supply_pin_limit;
+use crate::quantity::si::Amperes;
 use std::collections::BTreeMap;
 
 pub(crate) const RULE: Rule = Rule {
@@ -42,7 +43,7 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut sums: BTreeMap<ChipKey, (f64, f64)> = BTreeMap::new();
+    let mut sums: BTreeMap<ChipKey, (Amperes, Amperes)> = BTreeMap::new();
     for ((chip, _), current) in &subject.operating_point.currents.pins {
         let sum = sums.entry(*chip).or_default();
         sum.0 += current.source.1;

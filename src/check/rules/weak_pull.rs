@@ -39,6 +39,7 @@ use crate::electrical::operating_point::{Load, NetOperatingPoint, Range};
 use crate::electrical::pull::resistors_on;
 use crate::key::KeyVec;
 use crate::language::expand::natural_order;
+use crate::quantity::si::Volts;
 
 pub(crate) const RULE: Rule = Rule {
     name: "weak-pull",
@@ -90,11 +91,11 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// An input, and what it gets while nobody drives its net.
-type Weak = (Load, Range);
+type Weak = (Load, Range<Volts>);
 
 /// The first input of a net that gets neither of its levels while nobody drives it.
 fn between(operating_point: &NetOperatingPoint) -> Option<Weak> {
-    let good = |range: &Range, high: f64, low: f64| range.least >= high || range.most <= low;
+    let good = |range: &Range<Volts>, high: Volts, low: Volts| range.least >= high || range.most <= low;
     operating_point.loads.iter().find_map(|load| {
         let mut ranges = operating_point.off.iter().flatten();
         let bad = ranges.find(|range| !good(range, load.input.high, load.input.low));

@@ -15,6 +15,7 @@ use crate::export::power::{PowerReport, Run, json, text};
 use crate::key::KeyVec;
 use crate::logic::Level;
 use crate::quantity::Time;
+use crate::quantity::si::{Hertz, Seconds};
 use crate::run::Sink;
 use crate::trial::{self, Interrupt, Options};
 use std::path::PathBuf;
@@ -141,11 +142,11 @@ impl Sink for Rises {
 impl Rises {
     /// How often each net rose in a second, in a run of some time.
     fn in_a_second(&self, time: Time) -> Activity {
-        let seconds = time.ps() as f64 * 1e-12;
-        let mut activity: Activity = KeyVec::filled(self.0.len(), 0.0);
+        let Seconds(seconds) = time.seconds();
+        let mut activity: Activity = KeyVec::filled(self.0.len(), Hertz::ZERO);
         for (net, &(_, count)) in self.0.iter() {
             if seconds > 0.0 {
-                activity[net] = count as f64 / seconds;
+                activity[net] = Hertz(count as f64 / seconds);
             }
         }
         activity

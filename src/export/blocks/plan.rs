@@ -44,7 +44,6 @@ pub(super) struct Block {
     pub(super) tabs: Vec<Tab>,
 }
 
-/// A connector.
 #[derive(Debug)]
 pub(super) struct Tab {
     pub(super) middle: f64,

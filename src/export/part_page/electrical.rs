@@ -10,13 +10,11 @@ use serde::Serialize;
 pub struct ElectricalPage {
     /// `HC`.
     pub name: String,
-    /// In words.
     pub title: String,
     /// Least and most supply voltage.
     pub supply: Option<(Voltage, Voltage)>,
     /// Publisher, document and date.
     pub sources: Vec<String>,
-    /// Remarks.
     pub notes: Vec<String>,
     /// The supply nearest to 5 V.
     pub at: Option<Conditions>,
@@ -29,11 +27,9 @@ pub struct ElectricalPage {
 /// One electrical figure.
 #[derive(Clone, Debug, Serialize)]
 pub struct LevelRow {
-    /// What it is.
     pub name: LevelName,
     /// The output current that it holds at.
     pub current: Option<Quantity>,
-    /// Its figures.
     pub figures: Figures,
     /// Where they hold.
     pub at: Conditions,

@@ -142,9 +142,7 @@ impl Provenance {
 /// What is missing of one part.
 #[derive(Clone, Debug, Serialize)]
 pub struct Gaps {
-    /// Its number.
     pub number: String,
-    /// Its sheets.
     pub sheets: Vec<SheetGaps>,
     /// Families of the library that it has no sheet of; empty for parts that come in grades.
     pub no_sheet: Vec<String>,

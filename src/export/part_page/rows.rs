@@ -23,7 +23,6 @@ pub struct SheetPage {
     pub grade: bool,
     /// Publisher, document and date.
     pub sources: Vec<String>,
-    /// Remarks.
     pub notes: Vec<String>,
     /// The supply and load nearest to 5 V and 50 pF; none for a sheet without figures.
     pub at: Option<Conditions>,
@@ -51,7 +50,6 @@ pub struct BlockPage {
 /// Where a figure holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Conditions {
-    /// Supply voltage.
     pub voltage: Voltage,
     /// Load, where the figure depends on it.
     pub load: Option<Capacitance>,
@@ -60,9 +58,7 @@ pub struct Conditions {
 /// A range of temperatures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Range {
-    /// The coldest.
     pub coldest: Temperature,
-    /// The hottest.
     pub hottest: Temperature,
 }
 
@@ -71,7 +67,6 @@ pub struct Range {
 pub struct Figures {
     /// Guaranteed least.
     pub least: Option<Quantity>,
-    /// Typical.
     pub typical: Option<Quantity>,
     /// Guaranteed at 25 C.
     pub limit_at_25_c: Option<Quantity>,

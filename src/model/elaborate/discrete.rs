@@ -16,7 +16,6 @@ struct Form {
     example: &'static str,
 }
 
-/// A kind of value.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Slot {
     Resistance,

@@ -7,9 +7,7 @@ use rustc_hash::FxHashMap;
 /// What a bit depends on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Support {
-    /// Input bits.
     pub(super) inputs: u64,
-    /// State bits.
     pub(super) states: u64,
     /// True when it depends on what a memory holds.
     pub(super) memory: bool,

@@ -123,7 +123,6 @@ pub(super) fn bit_of(sampled: &SampledInputs, signal: Signal) -> Word {
 /// What has moved since the levels that an edge is told from.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Changes {
-    /// Input bits.
     pub(super) inputs: u64,
     /// State bits, as far as they may have.
     pub(super) states: u64,

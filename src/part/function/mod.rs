@@ -87,7 +87,6 @@ pub struct Function {
 /// A state bit that falls back to 0 when its time is over.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Timer {
-    /// The state bit.
     pub state: usize,
     /// The pins of the resistor and the capacitor that give the time; `None` where the sheet gives it.
     pub pins: Option<[PinIndex; 2]>,

@@ -12,7 +12,6 @@ impl Register {
         Register(u16::try_from(index).expect("programs are bounded when they are built"))
     }
 
-    /// Its row.
     #[inline]
     pub fn index(self) -> usize {
         self.0 as usize
@@ -22,7 +21,6 @@ impl Register {
 /// The most operations of one program.
 pub(crate) const LONGEST_PROGRAM: usize = 4096;
 
-/// One operation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Operation {
     /// A known number.
@@ -30,26 +28,11 @@ pub enum Operation {
     /// All bits of a mask unknown.
     Unknown(u64),
     /// A stretch of the input word.
-    Inputs {
-        /// Lowest bit.
-        low: u8,
-        /// Number of bits.
-        width: u8,
-    },
+    Inputs { low: u8, width: u8 },
     /// A stretch of the state word.
-    States {
-        /// Lowest bit.
-        low: u8,
-        /// Number of bits.
-        width: u8,
-    },
+    States { low: u8, width: u8 },
     /// A stretch of the node word.
-    Nodes {
-        /// Lowest bit.
-        low: u8,
-        /// Number of bits.
-        width: u8,
-    },
+    Nodes { low: u8, width: u8 },
     /// Every bit of the mask inverted.
     Not(Register, u64),
     /// Bitwise and.
@@ -91,11 +74,8 @@ pub enum Operation {
 /// The words that a program reads.
 #[derive(Clone, Copy, Debug)]
 pub struct Environment {
-    /// Input pins.
     pub inputs: Word,
-    /// Stored bits.
     pub states: Word,
-    /// Nodes.
     pub nodes: Word,
 }
 
@@ -106,16 +86,6 @@ pub struct Program {
 }
 
 impl Program {
-    /// Number of operations.
-    pub fn len(&self) -> usize {
-        self.operations.len()
-    }
-
-    /// True when it computes nothing.
-    pub fn is_empty(&self) -> bool {
-        self.operations.is_empty()
-    }
-
     /// Computes every register; the rows behind them are left as they are.
     pub fn run(&self, environment: &Environment, memories: &[MemoryArray], registers: &mut Vec<Word>) {
         if registers.len() < self.operations.len() {

@@ -7,9 +7,7 @@ use crate::logic::Word;
 /// What something is computed from.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Reads {
-    /// Input bits.
     pub inputs: u64,
-    /// Stored bits.
     pub states: u64,
     /// True when a memory is read.
     pub memory: bool,

@@ -6,7 +6,6 @@ use crate::logic::Word;
 /// What a chip remembers.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ChipState {
-    /// Stored bits.
     pub state: Word,
     /// Memory arrays, as many as [`super::Function::memories`].
     pub memories: Vec<MemoryArray>,
@@ -24,9 +23,7 @@ pub struct Drive {
 /// The inputs and nodes at one moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct SampledInputs {
-    /// The input word.
     pub inputs: Word,
-    /// The node word.
     pub nodes: Word,
 }
 

@@ -20,9 +20,7 @@ const ROUNDS: usize = 32;
 /// A row of a table that the model does not follow.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct TableFailure {
-    /// The part.
     pub part: String,
-    /// The row.
     pub row: Span,
     /// What was applied, column by column.
     pub inputs: String,

@@ -3,6 +3,7 @@
 use super::steps::{advice, begins_at, edge_name, histogram, rate_of, root_name, steps};
 use super::*;
 use crate::circuit::Circuit;
+use crate::quantity::Time;
 use crate::text::Sources;
 use crate::timing::analysis::{About, Analysis, Finding, Slacks};
 use crate::timing::clocks::{ClockKey, input_path};
@@ -72,9 +73,9 @@ fn clock_rows(analysis: &Analysis<'_>) -> Vec<ClockRow> {
     let rows = clocks.clocks.iter().map(|(key, clock)| ClockRow {
         net: graph.net_name(clock.timing_net).to_owned(),
         origin: clock.origin.clone(),
-        period: Time::from_ps(clock.period),
-        high: Time::from_ps(clock.high),
-        low: Time::from_ps(clock.low),
+        period: clock.period,
+        high: clock.high,
+        low: clock.low,
         made_from: clock.generated.as_ref().map(|generated| {
             let parent = clocks.clocks[generated.parent].timing_net;
             graph.net_name(parent).to_owned()
@@ -192,12 +193,12 @@ impl Writer<'_> {
         let mut worst: Vec<Finding> = slacks.findings.clone();
         worst.sort_by_key(|finding| (finding.slack, finding.about));
         let mut failing: BTreeMap<Kind, usize> = BTreeMap::new();
-        for finding in worst.iter().filter(|finding| finding.slack < 0) {
+        for finding in worst.iter().filter(|finding| finding.slack < Time::ZERO) {
             *failing.entry(analysis.kind(finding)).or_default() += 1;
         }
         let rates = self.rates(analysis, slacks);
         let hold = |finding: &&Finding| analysis.kind(finding) == Kind::Hold;
-        let independent_of_period = |finding: &&Finding| finding.slack < 0 && finding.available == 0;
+        let independent_of_period = |finding: &&Finding| finding.slack < Time::ZERO && finding.available == Time::ZERO;
         let at_any_rate = worst.iter().filter(independent_of_period).filter(hold).count();
         let told = &worst[..worst.len().min(self.paths)];
         let seen = io_constraints(analysis, self.paths);
@@ -229,7 +230,7 @@ impl Writer<'_> {
                 clock: analysis.graph.net_name(clock.timing_net).to_owned(),
                 given: rate_of(clock.period),
                 highest: shortest.map(|(period, _)| rate_of(period)),
-                period: shortest.map(|(period, _)| Time::from_ps(period)),
+                period: shortest.map(|(period, _)| period),
                 limit,
             });
         }
@@ -263,15 +264,15 @@ impl Writer<'_> {
             number: row.number.clone(),
             from: edge_name(analysis, finding.from),
             to: edge_name(analysis, latency.clock_edge),
-            slack: Time::from_ps(finding.slack),
-            given: Time::from_ps(if before { finding.available } else { -finding.available }),
-            needed: Time::from_ps(finding.required),
-            arrives: Time::from_ps(finding.arrival),
+            slack: finding.slack,
+            given: if before { finding.available } else { -finding.available },
+            needed: finding.required,
+            arrives: finding.arrival,
             before,
-            least: Time::from_ps(least),
-            clock_at: Time::from_ps(if before { latency.early } else { latency.late }),
-            common: Time::from_ps(finding.common_path_credit),
-            begins_at: Time::from_ps(path.map_or(0, |path| begins_at(graph, path))),
+            least,
+            clock_at: if before { latency.early } else { latency.late },
+            common: finding.common_path_credit,
+            begins_at: path.map_or(Time::ZERO, |path| begins_at(graph, path)),
             place: span.map(|span| self.sources.place(span)),
             advice: advice(&steps, before, finding.required, row, least),
             steps,
@@ -283,8 +284,8 @@ impl Writer<'_> {
         let rows = seen.feedthroughs.iter().map(|row| FeedthroughRow {
             input: name(row.input),
             output: name(row.output),
-            earliest: Time::from_ps(row.early),
-            latest: Time::from_ps(row.late),
+            earliest: row.early,
+            latest: row.late,
             steps: row.path.as_ref().map_or_else(Vec::new, |path| steps(analysis, path)),
         });
         rows.collect()
@@ -295,9 +296,9 @@ fn turnaround_rows(analysis: &Analysis<'_>) -> Vec<TurnaroundRow> {
     let rows = turnarounds(analysis).into_iter().map(|row| TurnaroundRow {
         net: analysis.graph.net_name(row.net).to_owned(),
         edge: edge_name(analysis, row.clock_edge),
-        overlap: Time::from_ps(row.overlap),
+        overlap: row.overlap,
         overlapping: row.overlapping,
-        gap: Time::from_ps(row.gap),
+        gap: row.gap,
         parted: row.parted,
     });
     rows.collect()
@@ -308,8 +309,8 @@ fn input_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<InputRow> {
         net: analysis.graph.net_name(row.timing_net).to_owned(),
         edge: edge_name(analysis, row.clock_edge),
         root: root_name(analysis, row.clock_edge),
-        before: row.before.map(Time::from_ps),
-        after: row.after.map(Time::from_ps),
+        before: row.before,
+        after: row.after,
     });
     rows.collect()
 }
@@ -319,8 +320,8 @@ fn output_rows(analysis: &Analysis<'_>, seen: &IoConstraints) -> Vec<OutputRow> 
         net: analysis.graph.net_name(row.timing_net).to_owned(),
         edge: edge_name(analysis, row.clock_edge),
         root: root_name(analysis, row.clock_edge),
-        earliest: Time::from_ps(row.early),
-        latest: Time::from_ps(row.late),
+        earliest: row.early,
+        latest: row.late,
     });
     rows.collect()
 }

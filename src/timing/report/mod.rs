@@ -13,7 +13,6 @@ use crate::text::Span;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// What is asked for.
 #[derive(Clone, Debug)]
 pub struct Options {
     /// How fast the parts are; one run each.
@@ -24,12 +23,10 @@ pub struct Options {
     pub paths: usize,
 }
 
-/// What came of it.
 #[derive(Clone, Debug, Serialize)]
 pub struct Report {
     /// The board or assembly.
     pub on: String,
-    /// The clocks.
     pub clocks: Vec<ClockRow>,
     /// One for each speed of the parts.
     pub runs: Vec<Run>,
@@ -45,10 +42,8 @@ pub struct Report {
     pub rules: Vec<(String, Vec<String>)>,
 }
 
-/// A clock.
 #[derive(Clone, Debug, Serialize)]
 pub struct ClockRow {
-    /// Its net.
     pub net: String,
     /// Who says so.
     pub origin: String,
@@ -111,7 +106,6 @@ pub struct Rate {
     pub highest: Option<Frequency>,
     /// The same as a period.
     pub period: Option<Time>,
-    /// What limits it.
     pub limit: Option<PathRow>,
 }
 
@@ -122,14 +116,12 @@ pub struct Bin {
     pub from: Time,
     /// up to here, exclusive.
     pub to: Time,
-    /// So many.
     pub count: usize,
 }
 
 /// One thing that must hold, with its path.
 #[derive(Clone, Debug, Serialize)]
 pub struct PathRow {
-    /// What it is.
     pub kind: Kind,
     /// The pin where it must hold.
     pub at: String,
@@ -143,7 +135,6 @@ pub struct PathRow {
     pub slack: Time,
     /// What is there between the two edges.
     pub given: Time,
-    /// What is needed.
     pub needed: Time,
     /// When the data arrives, after the edge that it begins with; the latest, or for data that must stay the earliest.
     pub arrives: Time,
@@ -172,7 +163,6 @@ pub struct Step {
     pub board: String,
     /// The chip, as a path.
     pub chip: String,
-    /// Its number.
     pub number: String,
     /// The pin that it goes in by.
     pub input: String,
@@ -199,7 +189,6 @@ pub struct Step {
 /// A net that changes hands.
 #[derive(Clone, Debug, Serialize)]
 pub struct TurnaroundRow {
-    /// The net.
     pub net: String,
     /// The edge behind which it does.
     pub edge: String,
@@ -216,9 +205,7 @@ pub struct TurnaroundRow {
 /// What an input must keep to.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputRow {
-    /// The net.
     pub net: String,
-    /// The edge.
     pub edge: String,
     /// When its clock is made from others: the clock that begins, from whose edge the times count.
     pub root: Option<String>,
@@ -231,24 +218,18 @@ pub struct InputRow {
 /// When an output moves.
 #[derive(Clone, Debug, Serialize)]
 pub struct OutputRow {
-    /// The net.
     pub net: String,
-    /// The edge.
     pub edge: String,
     /// When its clock is made from others: the clock that begins, from whose edge the times count.
     pub root: Option<String>,
-    /// The earliest.
     pub earliest: Time,
-    /// The latest.
     pub latest: Time,
 }
 
 /// A way straight through.
 #[derive(Clone, Debug, Serialize)]
 pub struct FeedthroughRow {
-    /// The input.
     pub input: String,
-    /// The output.
     pub output: String,
     /// The shortest time.
     pub earliest: Time,

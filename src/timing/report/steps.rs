@@ -12,26 +12,26 @@ use crate::timing::paths::Path;
 use std::collections::BTreeMap;
 
 /// What takes the greatest share of what is needed.
-pub(super) fn advice(steps: &[Step], before: bool, needed: i64, end: &Chip, least: i64) -> Option<String> {
-    if !before || steps.is_empty() || needed <= 0 {
+pub(super) fn advice(steps: &[Step], before: bool, needed: Time, end: &Chip, least: Time) -> Option<String> {
+    if !before || steps.is_empty() || needed <= Time::ZERO {
         return None;
     }
-    let mut shares: BTreeMap<(&str, &str), i64> = BTreeMap::new();
+    let mut shares: BTreeMap<(&str, &str), Time> = BTreeMap::new();
     for step in steps {
-        *shares.entry((&step.chip, &step.number)).or_default() += (step.delay - step.cable).ps();
+        *shares.entry((&step.chip, &step.number)).or_default() += step.delay - step.cable;
     }
     *shares.entry((&end.path, &end.number)).or_default() += least;
-    let all = least + steps.iter().map(|step| step.delay.ps()).sum::<i64>();
+    let all = steps.iter().fold(least, |all, step| all + step.delay);
     let ((chip, number), most) = shares.into_iter().max_by_key(|(name, share)| (*share, std::cmp::Reverse(*name)))?;
     // A clock that comes late gives time, so that the parts of a path may be more than what it needs.
-    let percent = most * 100 / needed.max(all);
+    let percent = most.ps() * 100 / needed.max(all).ps();
     Some(format!("{chip} {number} is {percent} % of this path"))
 }
 
 /// A rate in millihertz, rounded down.
-pub(crate) fn rate_of(period: i64) -> Frequency {
+pub(crate) fn rate_of(period: Time) -> Frequency {
     // A second is 10^12 ps, and the frequency counts in 10^-3 Hz.
-    Frequency::from_raw(1_000_000_000_000_000 / period.max(1))
+    Frequency::from_raw(1_000_000_000_000_000 / period.ps().max(1))
 }
 
 /// `rise of phi`.
@@ -60,25 +60,26 @@ pub(super) fn steps(analysis: &Analysis<'_>, path: &Path) -> Vec<Step> {
     }
     for &key in &path.arcs {
         let arc = &analysis.graph.arcs[key];
-        at += i64::from(if late { arc.late.unwrap_or(arc.early) } else { arc.early });
+        at += Time::from_ps_u32(if late { arc.late.unwrap_or(arc.early) } else { arc.early });
         steps.push(step(analysis, key, late, at));
     }
     steps
 }
 
 /// When the clock of a path is at the chip that it begins at.
-pub(super) fn begins_at(graph: &Graph<'_>, path: &Path) -> i64 {
+pub(super) fn begins_at(graph: &Graph<'_>, path: &Path) -> Time {
     let late = path.arcs.is_empty() || path.at != path_early(graph, path);
     let arc = path.start.arc.map(|key| graph.arcs[key]);
-    let delay = arc.map_or(0, |arc| i64::from(if late { arc.late.unwrap_or(arc.early) } else { arc.early }));
+    let delay =
+        arc.map_or(Time::ZERO, |arc| Time::from_ps_u32(if late { arc.late.unwrap_or(arc.early) } else { arc.early }));
     path.start.late.filter(|_| late).unwrap_or(path.start.early) - delay
 }
 
-fn path_early(graph: &Graph<'_>, path: &Path) -> i64 {
-    path.arcs.iter().fold(path.start.early, |at, &key| at + i64::from(graph.arcs[key].early))
+fn path_early(graph: &Graph<'_>, path: &Path) -> Time {
+    path.arcs.iter().fold(path.start.early, |at, &key| at + Time::from_ps_u32(graph.arcs[key].early))
 }
 
-fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
+fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: Time) -> Step {
     let graph = &analysis.graph;
     let arc = &graph.arcs[key];
     let chip = &graph.circuit.chips[arc.chip];
@@ -99,7 +100,7 @@ fn step(analysis: &Analysis<'_>, key: ArcKey, late: bool, at: i64) -> Step {
         load: graph.delays.capacitances.load(graph.circuit, arc.chip, output),
         delay: Time::from_ps(delay.into()),
         cable: Time::from_ps(net.map_or(0, |net| wire(graph.circuit, net)).into()),
-        at: Time::from_ps(at),
+        at,
         source: source(graph, arc.chip, usize::from(arc.input), usize::from(arc.output)),
     }
 }
@@ -132,13 +133,13 @@ fn source(graph: &Graph<'_>, chip: ChipKey, input: usize, output: usize) -> Stri
 /// Twenty bins or so, of a round width.
 pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
     let (Some(least), Some(most)) =
-        (findings.iter().map(|finding| finding.slack).min(), findings.iter().map(|finding| finding.slack).max())
+        (findings.iter().map(|it| it.slack.ps()).min(), findings.iter().map(|it| it.slack.ps()).max())
     else {
         return Vec::new();
     };
     const BINS: i64 = 16;
     // A few that have all the time in the world must not hide the others: they stand together in the last bin.
-    let mut slacks: Vec<i64> = findings.iter().map(|finding| finding.slack).collect();
+    let mut slacks: Vec<i64> = findings.iter().map(|finding| finding.slack.ps()).collect();
     slacks.sort_unstable();
     let usual = slacks[slacks.len() * 3 / 4];
     let wanted = (usual.saturating_sub(least) / BINS).max(1);
@@ -158,7 +159,7 @@ pub(super) fn histogram(findings: &[Finding]) -> Vec<Bin> {
         .map(|at| Bin { from: Time::from_ps(at * width), to: Time::from_ps((at + 1).saturating_mul(width)), count: 0 })
         .collect();
     for finding in findings {
-        let at = (finding.slack.div_euclid(width) - first) as usize;
+        let at = (finding.slack.ps().div_euclid(width) - first) as usize;
         let last = bins.len() - 1;
         bins[at.min(last)].count += 1;
     }

@@ -1,12 +1,12 @@
 //! A statement of a trial to a step: its names looked up, its numbers computed.
 
-use super::{Files, Images, Step, When};
+use super::{Files, Images, Machine, Step, When};
 use crate::circuit::{Circuit, DiscreteKind, NetKey, Signal};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::{self, ShowWhen, TrialStatement};
 use crate::language::expand::Scope;
 use crate::quantity::Time;
-use crate::text::{Sources, Spanned};
+use crate::text::{Sources, Span, Spanned};
 use crate::trial::look::{Look, Wanted};
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::sync::Arc;
@@ -36,6 +36,8 @@ pub(in crate::trial) struct Binder<'a> {
     pub(super) watches: u64,
     /// Signals by the flat names that they were asked for by.
     pub(super) known: FxHashMap<String, Signal>,
+    /// The machine whose instructions the trial follows.
+    pub(super) machine: Option<Machine>,
     /// Nets that are driven, and the same as a set.
     pub(super) stimuli: Vec<NetKey>,
     pub(super) driven: FxHashSet<NetKey>,
@@ -68,6 +70,7 @@ impl<'a> Binder<'a> {
             exact: false,
             watches: 0,
             known: FxHashMap::default(),
+            machine: None,
             stimuli: Vec::new(),
             driven: FxHashSet::default(),
             mentioned: Vec::new(),
@@ -92,7 +95,7 @@ impl<'a> Binder<'a> {
     }
 
     /// A statement that is one step.
-    pub(super) fn bind(&mut self, statement: &TrialStatement) -> Option<Step> {
+    pub(super) fn bind(&mut self, statement: &TrialStatement, span: Span) -> Option<Step> {
         let watches = matches!(
             statement,
             TrialStatement::ExpectNever(_)
@@ -103,6 +106,9 @@ impl<'a> Binder<'a> {
         match statement {
             TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
             TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
+            TrialStatement::LoadRandom { path, instructions, seed, without } => {
+                self.load_random(path, instructions, *seed, without)
+            }
             TrialStatement::Vectors { file, every } => {
                 let (vectors, every) = (self.vectors(file), every.as_ref().map(|every| self.time(every)));
                 match (vectors?, every) {
@@ -162,6 +168,11 @@ impl<'a> Binder<'a> {
                     Some(Step::Sequence { edge: *edge, strobe, signal, values: values?, more: *more })
                 })
             }
+            TrialStatement::Show(ShowWhen::EachInstruction, fields) => {
+                self.instruction_fields(fields, span).map(Step::ShowInstructions)
+            }
+            TrialStatement::Agree(set) => self.following(set, Step::Agree),
+            TrialStatement::Profile(set) => self.following(set, Step::Profile),
             TrialStatement::Show(when, fields) => self.show(when, fields),
             TrialStatement::Note(text) => Some(Step::Remark(text.clone())),
             TrialStatement::Each(_)
@@ -171,6 +182,7 @@ impl<'a> Binder<'a> {
             | TrialStatement::PowerUp(_)
             | TrialStatement::Corner(_)
             | TrialStatement::Temperature(_)
+            | TrialStatement::Machine(_)
             | TrialStatement::CountClocks(_) => None,
         }
     }
@@ -206,7 +218,7 @@ impl<'a> Binder<'a> {
             ShowWhen::EachClock => Some(When::Clock),
             ShowWhen::On(edge, path) => self.strobe(path).map(|signal| When::On(*edge, signal)),
             ShowWhen::Every(time) => self.time(time).map(When::Every),
-            ShowWhen::Now => Some(When::Now),
+            ShowWhen::Now | ShowWhen::EachInstruction => Some(When::Now),
         }
     }
 

@@ -7,6 +7,7 @@
 mod bind;
 mod conditions;
 mod contacts;
+mod machine;
 mod places;
 mod stimuli;
 mod values;
@@ -27,6 +28,7 @@ use std::sync::Arc;
 
 pub(super) use bind::Binder;
 pub(super) use contacts::Contacts;
+pub(super) use machine::Machine;
 
 /// A trial whose names are all known.
 #[derive(Clone, Debug)]
@@ -43,6 +45,8 @@ pub struct Prepared {
     pub(super) clock_net: Option<NetKey>,
     /// Nets that it drives.
     pub(super) stimuli: Vec<NetKey>,
+    /// The machine whose instructions it follows.
+    pub(super) machine: Option<Machine>,
     pub(super) steps: Vec<(Node, Span)>,
     /// Signals that it speaks of, for pictures.
     pub(super) mentioned: Vec<Signal>,
@@ -115,6 +119,9 @@ pub(super) enum Step {
     /// For so long each row, or for a clock.
     Vectors(Arc<Vectors>, Option<Time>),
     Record(String, When, Vec<Signal>),
+    ShowInstructions(Vec<(String, Signal, Look)>),
+    Profile,
+    Agree,
     Remark(String),
 }
 
@@ -156,6 +163,7 @@ pub fn prepare(
             power_up: PowerUp::Unknown,
             clock_net: None,
             stimuli: Vec::new(),
+            machine: None,
             steps: Vec::new(),
             mentioned: Vec::new(),
             looks: Vec::new(),
@@ -195,6 +203,7 @@ impl Preparer<'_> {
             TrialStatement::Temperature(temperature) => {
                 self.prepared.temperature = self.binder.temperature(*temperature).or(self.prepared.temperature);
             }
+            TrialStatement::Machine(machine) => self.binder.machine(machine),
             TrialStatement::CountClocks(path) => self.prepared.clock_net = self.binder.net(path),
             TrialStatement::Each(_)
             | TrialStatement::Repeat { .. }
@@ -208,7 +217,7 @@ impl Preparer<'_> {
                 prepared.steps.push((Node::Block(Arc::new(statement.clone())), span));
             }
             _ => {
-                let step = self.binder.bind(statement);
+                let step = self.binder.bind(statement, span);
                 self.binder.spend(&step, span);
                 if let Some(step) = step {
                     if let Step::Clock(net, ..) = step {
@@ -232,8 +241,8 @@ impl Preparer<'_> {
         if !self.binder.problems.is_empty() {
             return Err(self.binder.problems);
         }
-        let Binder { stimuli, mentioned, looks, files, .. } = self.binder;
-        Ok(Prepared { stimuli, mentioned, looks, files, ..self.prepared })
+        let Binder { stimuli, mentioned, looks, files, machine, .. } = self.binder;
+        Ok(Prepared { stimuli, mentioned, looks, files, machine, ..self.prepared })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Binder, Step};
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{Each, Index, TrialStatement, Word};
+use crate::language::ast::{Each, Index, ShowWhen, TrialStatement, Word};
 use crate::language::expand::Scope;
 use crate::text::{Span, Spanned};
 
@@ -36,6 +36,10 @@ impl Binder<'_> {
             | TrialStatement::Temperature(_)
             | TrialStatement::CountClocks(_)
             | TrialStatement::Clock { .. }
+            | TrialStatement::Machine(_)
+            | TrialStatement::Agree(_)
+            | TrialStatement::Profile(_)
+            | TrialStatement::Show(ShowWhen::EachInstruction, _)
             | TrialStatement::Record { .. } => {
                 self.problems.push(
                     Diagnostic::error("whole-trial", "this holds for the whole trial, so it cannot be repeated")
@@ -45,7 +49,7 @@ impl Binder<'_> {
                 false
             }
             _ => {
-                let step = self.bind(statement);
+                let step = self.bind(statement, span);
                 self.spend(&step, span);
                 match step {
                     Some(step) if self.problems.is_empty() => act(self, &step, span),

@@ -3,6 +3,7 @@
 mod blocks;
 mod expectations;
 mod found;
+mod instructions;
 mod stimulus;
 mod strobe;
 mod tables;
@@ -28,6 +29,7 @@ use crate::run::{Engine, Settings, Sink};
 use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
+use instructions::Follower;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use unfilled::Unfilled;
@@ -126,6 +128,7 @@ struct Runner<'a> {
     driven: FxHashMap<NetKey, (Time, Level)>,
     /// Nets that were driven to two levels at one moment: when first, and how often.
     pulses: Vec<(NetKey, Time, u64)>,
+    follower: Follower,
     loaded: Vec<ChipKey>,
     unfilled: Unfilled,
     marks: Vec<(Time, NetKey, String)>,
@@ -185,6 +188,7 @@ impl<'a> Runner<'a> {
             awaited: None,
             driven: FxHashMap::default(),
             pulses: Vec::new(),
+            follower: Follower::default(),
             loaded: Vec::new(),
             unfilled: Unfilled::new(circuit),
             marks: Vec::new(),
@@ -281,6 +285,18 @@ impl<'a> Runner<'a> {
                     span,
                 });
             }
+            Step::ShowInstructions(fields) => {
+                self.begun(observer);
+                self.show_instructions(fields);
+            }
+            Step::Profile => {
+                self.begun(observer);
+                self.profile();
+            }
+            Step::Agree => {
+                self.begun(observer);
+                self.agree(span);
+            }
             Step::Show(when, fields) => {
                 if matches!(when, When::Now) {
                     self.moment(observer);
@@ -296,6 +312,7 @@ impl<'a> Runner<'a> {
     fn finish(&mut self) {
         if !self.report.interrupted {
             self.close_expectations();
+            self.finish_instructions();
         }
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);

@@ -42,7 +42,7 @@ impl Runner<'_> {
                 Some(time) => {
                     self.pass(&Wait::Time(time), span, observer);
                     if !self.ended {
-                        self.compare(vectors, row, span, false);
+                        self.compare_row(vectors, row, span, false);
                     }
                 }
                 None => {
@@ -60,7 +60,7 @@ impl Runner<'_> {
     /// A clock has risen: the row that waits for it is compared with what was there right before.
     pub(super) fn compare_awaited(&mut self) {
         if let Some(Awaited { vectors, row, span }) = self.awaited.take() {
-            self.compare(&vectors, row, span, true);
+            self.compare_row(&vectors, row, span, true);
         }
     }
 
@@ -81,7 +81,7 @@ impl Runner<'_> {
         }
     }
 
-    fn compare(&mut self, vectors: &Vectors, row: usize, span: Span, before: bool) {
+    fn compare_row(&mut self, vectors: &Vectors, row: usize, span: Span, before: bool) {
         for (column, wanted) in vectors.columns.iter().zip(vectors.row(row)).filter(|(column, _)| column.expected) {
             let width = column.signal.nets.len() as u32;
             let found = if before {

@@ -1,6 +1,7 @@
 //! Arrivals in random circuits against the shortest and longest paths that an independent graph crate finds.
 
 use super::*;
+use coldboard::quantity::Time;
 use coldboard::timing::arrival::{Arrivals, Start};
 use coldboard::timing::graph::{Node, Transition};
 use petgraph::algo::{bellman_ford, dijkstra};
@@ -124,8 +125,13 @@ fn arrivals_are_the_shortest_and_longest_paths() {
         for begin in 0..6 {
             let Some(spot) = net(begin / 2) else { continue };
             let edges = [Transition::Rise, Transition::Fall];
-            let start =
-                Start { point: Node::of(spot, edges[begin % 2]), early: 0, late: Some(0), arc: None, clock: None };
+            let start = Start {
+                point: Node::of(spot, edges[begin % 2]),
+                early: Time::ZERO,
+                late: Some(Time::ZERO),
+                arc: None,
+                clock: None,
+            };
             arrivals.spread(&analysis.graph, &analysis.order, &[start]);
             let node = NodeIndex::new(begin);
             let shortest = dijkstra(&random.graph, node, None, |edge| edge.weight().0);
@@ -133,7 +139,7 @@ fn arrivals_are_the_shortest_and_longest_paths() {
             for end in 0..2 * (3 + random.gates) {
                 let Some(spot) = net(end / 2) else { continue };
                 let point = Node::of(spot, edges[end % 2]);
-                let to_ps = |ns: f64| (ns * 1000.0) as i64;
+                let to_ps = |ns: f64| Time::from_ps((ns * 1000.0) as i64);
                 let early = shortest.get(&NodeIndex::new(end)).map(|&ns| to_ps(ns));
                 let late = Some(latest[end]).filter(|ns| ns.is_finite()).map(|ns| to_ps(-ns));
                 assert_eq!(arrivals.early(point), early, "seed {seed}, from {begin} to {end}\n{}", random.text);

@@ -12,9 +12,7 @@ pub struct Unateness {
 /// What moves one bit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Dependency {
-    /// Input bits.
     pub inputs: Unateness,
-    /// State bits.
     pub states: Unateness,
     /// True when it depends on what a memory holds.
     pub memory: bool,

@@ -8,7 +8,6 @@ use crate::part::sheet::Signal;
 /// A stored bit, and where its new value comes from.
 #[derive(Clone, Copy, Debug)]
 pub struct Stored {
-    /// The state bit.
     pub state: usize,
     /// What its new value depends on.
     pub data: Dependency,
@@ -19,13 +18,10 @@ pub struct Stored {
 /// Storage that is set at an edge.
 #[derive(Clone, Debug)]
 pub struct Clocked {
-    /// The signal.
     pub trigger: Signal,
-    /// Its edge.
     pub edge: Edge,
     /// What moves the signal.
     pub by: Dependency,
-    /// What is stored.
     pub stores: Vec<Stored>,
     /// True when it writes a memory.
     pub writes: bool,
@@ -40,7 +36,6 @@ pub struct Clocked {
 pub struct Gated {
     /// What moves the condition.
     pub condition: Dependency,
-    /// What is stored.
     pub stores: Vec<Stored>,
     /// What the words and addresses of memory writes depend on, when it writes any.
     pub writes: Option<Dependency>,

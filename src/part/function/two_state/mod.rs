@@ -21,9 +21,7 @@ use fold::{Folded, Folder};
 /// What the inputs and the storage are known to be at all times; the rest of their bits is unknown.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct TiedInputs<'a> {
-    /// Input bits.
     pub inputs: Word,
-    /// Stored bits.
     pub states: Word,
     /// Memories that nothing writes.
     pub memories: &'a [MemoryArray],

@@ -19,13 +19,8 @@ pub struct TwoStateProgram {
 
 impl TwoStateProgram {
     /// Number of operations.
-    pub fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.operations.len()
-    }
-
-    /// True for a program without operations, which none is.
-    pub fn is_empty(&self) -> bool {
-        self.operations.is_empty()
     }
 
     /// True when its result is some stored bits as they are.

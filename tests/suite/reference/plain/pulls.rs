@@ -102,7 +102,7 @@ impl Reference {
                         net: net.index(),
                         driver,
                         target: given,
-                        lag: [lag.rise, lag.fall],
+                        lag: [lag.rise.ps(), lag.fall.ps()],
                     });
                 }
                 Contact::ToRail(driver, given)
