@@ -203,6 +203,7 @@ fn filled(
                 | ContentsLine::Data(_)
                 | ContentsLine::When(..)
                 | ContentsLine::Else(..)
+                | ContentsLine::Each(_)
                 | ContentsLine::Sequence(..)
                 | ContentsLine::Drivers(..)
         )

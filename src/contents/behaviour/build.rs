@@ -3,7 +3,7 @@
 use super::compile;
 use super::reading::Decoder;
 use super::set::{Behaviour, PROGRAM_COUNTER, Register};
-use crate::contents::instructions::InstructionSet;
+use crate::contents::instructions::{InstructionSet, Written};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast;
 
@@ -15,7 +15,7 @@ impl Behaviour {
     pub(in crate::contents) fn new(
         declared: &ast::Instructions,
         set: &InstructionSet,
-        written: &[&ast::Form],
+        written: &[Written],
         problems: &mut Vec<Diagnostic>,
     ) -> Behaviour {
         let registers = registers(declared, problems);

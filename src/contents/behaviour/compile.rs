@@ -3,7 +3,7 @@
 use super::reading::fields;
 use super::set::Behaviour;
 use super::steps::{Step, Target, Value};
-use crate::contents::instructions::Piece;
+use crate::contents::instructions::{Piece, Written};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, EffectStep, EffectTarget, Named, Whole, WholeKind, Word};
 use crate::text::Span;
@@ -31,7 +31,7 @@ enum Binding {
 pub(super) fn effects(
     behaviour: &Behaviour,
     declared: &ast::Instructions,
-    written: &[&ast::Form],
+    written: &[Written],
     problems: &mut Vec<Diagnostic>,
 ) -> Vec<Option<Vec<Step>>> {
     let mut seen: BTreeMap<&str, &Word> = BTreeMap::new();

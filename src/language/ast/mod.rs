@@ -47,6 +47,8 @@ pub enum Item {
     Assembly(Assembly),
     /// Stimulus and expectations.
     Trial(Trial),
+    /// Steps with a name.
+    Procedure(Procedure),
     /// Names of values.
     Names(NameList),
     /// The builder's own instruction set.
@@ -101,7 +103,7 @@ pub struct Index {
 pub enum IndexKind {
     /// A plain number.
     Number(i64),
-    /// A loop variable, or a single capital letter that stands for itself.
+    /// A loop variable, or a single capital letter that stands for itself; in a trial's values also a name of a value.
     Name(String),
     /// Two operands.
     Binary(Box<Index>, IndexOperator, Box<Index>),
