@@ -13,43 +13,60 @@ pub(super) fn value(whole: &Whole, meaning: &mut Meaning<'_>) -> Result<i64, Dia
         WholeKind::Number(number) => Ok(*number),
         WholeKind::Text(text) => character(text, whole.span),
         WholeKind::Name(named) => meaning(named),
-        WholeKind::Unary(operator, inner) => {
-            let operand = value(inner, meaning)?;
-            let result = match operator {
-                WholeUnary::Negative => operand.checked_neg(),
-                WholeUnary::Not => Some(!operand),
-                WholeUnary::Low | WholeUnary::High => {
-                    if !(-0x8000..=0xFFFF).contains(&operand) {
-                        let message = format!("{operand} does not fit 16 bits");
-                        return Err(Diagnostic::error("range", message)
-                            .at(whole.span, "of which a byte is taken")
-                            .help("`low` and `high` are the two bytes of a 16-bit number"));
-                    }
-                    let shift = if *operator == WholeUnary::Low { 0 } else { 8 };
-                    Some(operand >> shift & 0xFF)
-                }
-            };
-            result.ok_or_else(|| cannot(whole.span, "this number is too large"))
+        WholeKind::Memory(_) => Err(Diagnostic::error("arithmetic", "what a memory holds is not known here")
+            .at(whole.span, "a byte of memory")
+            .help("only what an instruction does, in braces behind it, may read memory")),
+        WholeKind::When(parts) => {
+            let [one, condition, other] = &**parts;
+            if value(condition, meaning)? != 0 { value(one, meaning) } else { value(other, meaning) }
         }
+        WholeKind::Unary(operator, inner) => unary(*operator, value(inner, meaning)?, whole.span),
         WholeKind::Binary(left, operator, right) => {
-            let (left, right) = (value(left, meaning)?, value(right, meaning)?);
-            let divides = matches!(operator, WholeOperator::Divide | WholeOperator::Remainder);
-            if divides && right == 0 {
-                return Err(cannot(whole.span, "this divides by zero"));
-            }
-            let result = match operator {
-                WholeOperator::Add => left.checked_add(right),
-                WholeOperator::Subtract => left.checked_sub(right),
-                WholeOperator::Multiply => left.checked_mul(right),
-                WholeOperator::Divide => left.checked_div_euclid(right),
-                WholeOperator::Remainder => left.checked_rem_euclid(right),
-                WholeOperator::And => Some(left & right),
-                WholeOperator::Or => Some(left | right),
-                WholeOperator::Xor => Some(left ^ right),
-            };
-            result.ok_or_else(|| cannot(whole.span, "this number is too large"))
+            binary(value(left, meaning)?, *operator, value(right, meaning)?, whole.span)
         }
     }
+}
+
+/// An operator on one number.
+pub(super) fn unary(operator: WholeUnary, operand: i64, span: Span) -> Result<i64, Diagnostic> {
+    let result = match operator {
+        WholeUnary::Negative => operand.checked_neg(),
+        WholeUnary::Not => Some(!operand),
+        WholeUnary::Low | WholeUnary::High => {
+            if !(-0x8000..=0xFFFF).contains(&operand) {
+                let message = format!("{operand} does not fit 16 bits");
+                return Err(Diagnostic::error("range", message)
+                    .at(span, "of which a byte is taken")
+                    .help("`low` and `high` are the two bytes of a 16-bit number"));
+            }
+            let shift = if operator == WholeUnary::Low { 0 } else { 8 };
+            Some(operand >> shift & 0xFF)
+        }
+    };
+    result.ok_or_else(|| cannot(span, "this number is too large"))
+}
+
+/// An operator on two numbers.
+pub(super) fn binary(left: i64, operator: WholeOperator, right: i64, span: Span) -> Result<i64, Diagnostic> {
+    let divides = matches!(operator, WholeOperator::Divide | WholeOperator::Remainder);
+    if divides && right == 0 {
+        return Err(cannot(span, "this divides by zero"));
+    }
+    let result = match operator {
+        WholeOperator::Add => left.checked_add(right),
+        WholeOperator::Subtract => left.checked_sub(right),
+        WholeOperator::Multiply => left.checked_mul(right),
+        WholeOperator::Divide => left.checked_div_euclid(right),
+        WholeOperator::Remainder => left.checked_rem_euclid(right),
+        WholeOperator::And => Some(left & right),
+        WholeOperator::Or => Some(left | right),
+        WholeOperator::Xor => Some(left ^ right),
+        WholeOperator::Equal => Some(i64::from(left == right)),
+        WholeOperator::Different => Some(i64::from(left != right)),
+        WholeOperator::Less => Some(i64::from(left < right)),
+        WholeOperator::Greater => Some(i64::from(left > right)),
+    };
+    result.ok_or_else(|| cannot(span, "this number is too large"))
 }
 
 /// The code of a text of one character.

@@ -1,5 +1,6 @@
 //! Instruction sets: which bytes each instruction is, checked once for all programs.
 
+use super::behaviour::Behaviour;
 use super::formula::value;
 use super::names::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
@@ -65,7 +66,7 @@ impl Form {
 }
 
 impl Piece {
-    fn name(&self) -> &str {
+    pub(super) fn name(&self) -> &str {
         match self {
             Piece::Fixed(name) | Piece::Register(name, _) | Piece::Number(name, ..) | Piece::Relative(name) => name,
         }
@@ -73,7 +74,10 @@ impl Piece {
 }
 
 /// Reads a declared set. What its instructions begin with becomes a list of names.
-pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>) -> (InstructionSet, NameTable) {
+pub(super) fn read(
+    declared: &ast::Instructions,
+    problems: &mut Vec<Diagnostic>,
+) -> (InstructionSet, NameTable, Behaviour) {
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
@@ -83,8 +87,10 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
                 .at(declared.name.span, "in this set")
                 .help("leave some out"),
         );
-        return (set, table);
+        let behaviour = Behaviour::new(declared, &set, &[], problems);
+        return (set, table, behaviour);
     }
+    let mut kept = Vec::new();
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for written in &declared.forms {
         let Some(form) = set.form(written, problems) else {
@@ -117,8 +123,10 @@ pub(super) fn read(declared: &ast::Instructions, problems: &mut Vec<Diagnostic>)
             }
         }
         set.forms.push(form);
+        kept.push(written);
     }
-    (set, table)
+    let behaviour = Behaviour::new(declared, &set, &kept, problems);
+    (set, table, behaviour)
 }
 
 impl InstructionSet {
@@ -273,8 +281,17 @@ impl InstructionSet {
         let Some(first) = form.encoding.first() else {
             return Ok(BTreeSet::new());
         };
+        Ok(self.byte_values(form, first)?.into_iter().map(|(byte, _)| byte).collect())
+    }
+
+    /// Every value that a byte of an instruction can have, with the values of the operands in it, in order of these.
+    pub(super) fn byte_values<'f>(
+        &self,
+        form: &'f Form,
+        formula: &Whole,
+    ) -> Result<Vec<(u8, Vec<(&'f str, i64)>)>, Box<Diagnostic>> {
         let mut used: BTreeSet<&str> = BTreeSet::new();
-        names_in(first, &mut |named| {
+        names_in(formula, &mut |named| {
             let pieces = form.operands.iter().flat_map(|(_, pieces)| pieces);
             used.extend(pieces.map(Piece::name).filter(|name| *name == named.name));
         });
@@ -297,12 +314,12 @@ impl InstructionSet {
         });
         let Some(count) = count.filter(|&count| count <= MOST_TRIALS) else {
             return Err(Box::new(
-                Diagnostic::error("too-large", "too many values go into the first byte")
-                    .at(first.span, "the opcode")
+                Diagnostic::error("too-large", "too many values go into this byte")
+                    .at(formula.span, "one byte of the instruction")
                     .help("give the operands in it smaller ranges, or registers"),
             ));
         };
-        let mut bytes = BTreeSet::new();
+        let mut bytes = Vec::new();
         for number in 0..count {
             let mut rest = number;
             let values: Vec<(&str, i64)> = fields
@@ -313,18 +330,23 @@ impl InstructionSet {
                     (*name, value)
                 })
                 .collect();
-            let byte = value(first, &mut |named: &Named| {
+            let byte = value(formula, &mut |named: &Named| {
                 let field = values.iter().find(|(name, _)| *name == named.name);
                 Ok(field.map_or(0, |&(_, value)| value))
             })
-            .and_then(|value| super::formula::byte(value, first.span))
+            .and_then(|value| super::formula::byte(value, formula.span))
             .map_err(|problem| {
                 let with: Vec<String> = values.iter().map(|(name, value)| format!("{name} = {value}")).collect();
                 if with.is_empty() { problem } else { problem.note(format!("with {}", with.join(", "))) }
             })?;
-            bytes.insert(byte);
+            bytes.push((byte, values));
         }
         Ok(bytes)
+    }
+
+    /// The kinds of registers by number, each with the numbers of its registers.
+    pub(super) fn kinds(&self) -> impl Iterator<Item = (usize, &[i64])> {
+        self.kinds.iter().enumerate().map(|(kind, (_, numbers))| (kind, numbers.as_slice()))
     }
 }
 
@@ -339,7 +361,8 @@ pub(super) fn names_in<'w>(whole: &'w Whole, tell: &mut dyn FnMut(&'w Named)) {
     match &whole.kind {
         WholeKind::Number(_) | WholeKind::Text(_) => {}
         WholeKind::Name(named) => tell(named),
-        WholeKind::Unary(_, inner) => names_in(inner, tell),
+        WholeKind::Unary(_, inner) | WholeKind::Memory(inner) => names_in(inner, tell),
+        WholeKind::When(parts) => parts.iter().for_each(|part| names_in(part, tell)),
         WholeKind::Binary(left, _, right) => {
             names_in(left, tell);
             names_in(right, tell);

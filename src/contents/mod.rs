@@ -5,6 +5,7 @@
 //! of them comes from. A chip takes one byte lane of a filling, and of that a window of addresses.
 
 mod audit;
+pub mod behaviour;
 mod bits;
 mod formula;
 mod instructions;
@@ -43,6 +44,8 @@ pub struct Filling {
     pub image: Image,
     /// Where the bytes come from, in order of writing; empty for files.
     pub listing: Vec<ListingLine>,
+    /// The labels of programs, by the address of their byte.
+    pub labels: Vec<(u64, String)>,
     /// What is wrong with the control words of a microprogram: two sources on one bus, instructions that never end.
     pub audit: Arc<[Diagnostic]>,
 }
@@ -59,6 +62,13 @@ pub struct Contents {
 pub type Images<'a> = dyn Fn(&Spanned<String>) -> Result<Image, Vec<Diagnostic>> + 'a;
 
 impl Filling {
+    /// Labels at the addresses of a chip whose address 0 is the word `first`.
+    pub(crate) fn labels_from(&self, first: u64) -> Arc<[(u64, String)]> {
+        let lanes = u64::from(self.lanes.max(1));
+        let labels = self.labels.iter().filter_map(|(at, name)| Some(((at / lanes).checked_sub(first)?, name.clone())));
+        labels.collect()
+    }
+
     /// What a chip of one lane holds, whose address 0 is the address `first` of the words. With a `last` address, what
     /// lies outside of the window is for other chips.
     ///
@@ -120,9 +130,10 @@ pub fn read(files: &[ast::File], images: &Images<'_>) -> (Contents, Vec<Diagnost
         match item {
             Item::Names(list) => contents.names.push(names::read(list, &mut problems)),
             Item::Instructions(declared) => {
-                let (set, table) = instructions::read(declared, &mut problems);
+                let (set, table, behaviour) = instructions::read(declared, &mut problems);
                 sets.push(set);
                 contents.names.push(table);
+                contents.names.push_behaviour(behaviour);
             }
             _ => {}
         }
@@ -133,8 +144,8 @@ pub fn read(files: &[ast::File], images: &Images<'_>) -> (Contents, Vec<Diagnost
             contents.fillings.push(filling);
         }
     }
-    let programs: BTreeMap<String, Image> =
-        contents.fillings.iter().map(|filling| (filling.name.clone(), filling.image.clone())).collect();
+    let programs: BTreeMap<String, Filling> =
+        contents.fillings.iter().map(|filling| (filling.name.clone(), filling.clone())).collect();
     for item in items() {
         if let Item::Contents(written) = item {
             let filling = filled(written, &programs, &contents.names, images, &mut problems);
@@ -166,6 +177,7 @@ fn assembled(
     let assembled = program::assemble(program, set, names, problems);
     filling.image = assembled.image;
     filling.listing = assembled.listing;
+    filling.labels = assembled.labels;
     if filling.image.is_empty() && problems.len() == before {
         problems.push(holds_nothing(&program.name, "write an instruction, or `bytes`"));
     }
@@ -174,7 +186,7 @@ fn assembled(
 
 fn filled(
     written: &ast::Contents,
-    programs: &BTreeMap<String, Image>,
+    programs: &BTreeMap<String, Filling>,
     names: &Names,
     images: &Images<'_>,
     problems: &mut Vec<Diagnostic>,
@@ -205,7 +217,12 @@ fn filled(
         let (found, offset, span) = match line {
             ContentsLine::File(file, offset) => (images(file), *offset, file.span),
             ContentsLine::Program(name, offset) => {
-                let found = programs.get(&name.node).cloned().ok_or_else(|| {
+                let program = programs.get(&name.node);
+                let labels = program.into_iter().flat_map(|program| &program.labels);
+                filling
+                    .labels
+                    .extend(labels.filter_map(|(at, label)| Some((at.checked_add_signed(*offset)?, label.clone()))));
+                let found = program.map(|program| program.image.clone()).ok_or_else(|| {
                     let near = did_you_mean(&name.node, programs.keys().map(String::as_str));
                     let message = format!("there is no program {}", name.node);
                     vec![Diagnostic::error("unknown-contents", message).at(name.span, "not in the design").help(
@@ -263,6 +280,7 @@ fn empty(name: &Word, title: &str) -> Filling {
         lanes: 1,
         image: Image::new(),
         listing: Vec::new(),
+        labels: Vec::new(),
         audit: Arc::default(),
     }
 }

@@ -1,5 +1,6 @@
 //! Names of values: the lists that a design declares, and the first bytes of its instructions.
 
+use super::behaviour::Behaviour;
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{NameList, Named, Word};
 use std::collections::{BTreeMap, BTreeSet};
@@ -49,11 +50,31 @@ pub fn holds(ranges: &Ranges, value: u64) -> bool {
 #[derive(Clone, Debug, Default)]
 pub struct Names {
     tables: Vec<Arc<NameTable>>,
+    behaviours: Vec<Arc<Behaviour>>,
 }
 
 impl Names {
     pub(super) fn push(&mut self, table: NameTable) {
         self.tables.push(Arc::new(table));
+    }
+
+    pub(super) fn push_behaviour(&mut self, behaviour: Behaviour) {
+        self.behaviours.push(Arc::new(behaviour));
+    }
+
+    /// What the instructions of a set do.
+    ///
+    /// # Errors
+    /// When there is no such set.
+    pub fn behaviour(&self, word: &Word) -> Result<&Arc<Behaviour>, Diagnostic> {
+        let found = self.behaviours.iter().find(|behaviour| behaviour.name == word.node);
+        found.ok_or_else(|| {
+            let names = self.behaviours.iter().map(|behaviour| behaviour.name.as_str());
+            let help = did_you_mean(&word.node, names)
+                .unwrap_or_else(|| format!("declare them: `instructions {} {{ ... }}`", word.node));
+            let message = format!("there are no instructions {}", word.node);
+            Diagnostic::error("unknown-instructions", message).at(word.span, "not in the design").help(help)
+        })
     }
 
     /// The list of a name.

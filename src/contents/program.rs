@@ -20,6 +20,8 @@ use std::collections::BTreeMap;
 pub(super) struct Assembled {
     pub(super) image: Image,
     pub(super) listing: Vec<ListingLine>,
+    /// Its labels but for local ones.
+    pub(super) labels: Vec<(u64, String)>,
 }
 
 /// Gives every line of a program its bytes.
@@ -62,6 +64,11 @@ pub(super) fn assemble(
         for (at, byte) in (address..).zip(&bytes) {
             assembled.image.insert(at, *byte);
         }
+        if let What::Label(word) = line.what
+            && !word.node.contains('.')
+        {
+            assembled.labels.push((address, word.node.clone()));
+        }
         // A constant stands nowhere.
         if !matches!(line.what, What::Constant(_)) {
             assembled.listing.push(ListingLine { address, bytes, span });
@@ -86,8 +93,9 @@ struct Placed<'a> {
 }
 
 enum What<'a> {
-    /// A label or an origin.
+    /// An origin.
     Nothing,
+    Label(&'a Word),
     Constant(&'a Word),
     Bytes(&'a [Whole]),
     Fill(usize, &'a Whole),
@@ -129,7 +137,7 @@ impl<'a> Assembler<'a> {
                 ProgramLine::Note => continue,
                 ProgramLine::Label(word) => {
                     self.symbols.place(word, at);
-                    (What::Nothing, word.span, 0)
+                    (What::Label(word), word.span, 0)
                 }
                 ProgramLine::Constant(word, formula) => (What::Constant(word), word.span.to(formula.span), 0),
                 ProgramLine::Origin(formula, span) => {
@@ -194,7 +202,7 @@ impl<'a> Assembler<'a> {
     /// The second walk: the bytes of a line. As many as it has room for, also when something is wrong with it.
     fn bytes(&mut self, line: &Placed<'a>) -> Vec<u8> {
         match line.what {
-            What::Nothing => Vec::new(),
+            What::Nothing | What::Label(_) => Vec::new(),
             What::Constant(word) => {
                 // One that nobody asks for is still to be right.
                 let named = Named { owner: None, name: word.node.clone(), span: word.span };

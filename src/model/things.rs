@@ -194,6 +194,8 @@ pub struct InitialContents {
     pub span: Span,
     /// Its bytes, at its own addresses.
     pub image: Arc<Image>,
+    /// The labels of programs in it, at the chip's addresses.
+    pub labels: Arc<[(u64, String)]>,
     /// What is wrong with the control words of the contents.
     pub audit: Arc<[Diagnostic]>,
 }

@@ -82,6 +82,8 @@ pub trait Engine {
     fn level_before(&self, net: NetKey) -> Level;
     /// What a chip stores; `None` when it is not fed.
     fn stored(&self, chip: ChipKey) -> Option<ChipState>;
+    /// A word of the memory of a chip; `None` where it has none, or is not fed.
+    fn stored_word(&self, chip: ChipKey, address: u64) -> Option<Word>;
     /// The levels of several nets as a word, the most significant first.
     fn word(&self, nets: &[NetKey]) -> Word {
         nets.iter().fold(Word::default(), |word, &net| {

@@ -3,7 +3,7 @@
 use super::machine::Machine;
 use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey};
 use crate::image::Image;
-use crate::logic::Level;
+use crate::logic::{Level, Word};
 use crate::part::function::ChipState;
 use crate::quantity::Time;
 use crate::run::{Counters, Engine, Findings, LoadFault, Pause, Sink, Snapshot, Step};
@@ -31,6 +31,10 @@ impl Engine for Machine<'_> {
 
     fn stored(&self, chip: ChipKey) -> Option<ChipState> {
         self.stored(chip).cloned()
+    }
+
+    fn stored_word(&self, chip: ChipKey, address: u64) -> Option<Word> {
+        Some(self.stored(chip)?.memories.first()?.get(address))
     }
 
     fn advance(&mut self, until: Time, sink: &mut dyn Sink) -> Pause {

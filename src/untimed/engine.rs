@@ -34,6 +34,10 @@ impl Engine for Machine<'_> {
         self.held(chip)
     }
 
+    fn stored_word(&self, chip: ChipKey, address: u64) -> Option<Word> {
+        self.cell(chip, address)
+    }
+
     fn advance(&mut self, until: Time, sink: &mut dyn Sink) -> Pause {
         let pause = self.advance(until);
         for (time, net, level) in self.take_changes() {

@@ -3,6 +3,7 @@
 
 mod model;
 mod programs;
+mod text;
 
 use coldboard::check::check;
 use coldboard::circuit::{Circuit, NetKey, Signal};

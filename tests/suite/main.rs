@@ -2,6 +2,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests read files and clocks")]
 
+mod behaviour;
 mod blocks;
 mod check;
 mod circuit;

@@ -1,6 +1,6 @@
 //! Names of values, instruction sets and programs.
 
-use super::{Named, Word};
+use super::{Effect, EffectStep, Named, Word};
 use crate::text::{Span, Spanned};
 
 /// `names steps { FETCH = 0  EXECUTE = 1..3 }`.
@@ -23,6 +23,10 @@ pub struct Instructions {
     pub title: String,
     /// The kinds of registers.
     pub registers: Vec<Registers>,
+    /// What a program sees besides memory: each register and its bits.
+    pub state: Vec<(Word, Spanned<u32>)>,
+    /// Steps under a name.
+    pub effects: Vec<Effect>,
     /// The instructions.
     pub forms: Vec<Form>,
 }
@@ -47,6 +51,8 @@ pub struct Form {
     pub encoding: Vec<Whole>,
     /// What it is called where its bytes are shown.
     pub alias: Option<Word>,
+    /// What it does, where that is said.
+    pub effect: Option<Vec<EffectStep>>,
     /// The whole line.
     pub span: Span,
 }
@@ -132,6 +138,10 @@ pub enum WholeKind {
     Unary(WholeUnary, Box<Whole>),
     /// Two operands.
     Binary(Box<Whole>, WholeOperator, Box<Whole>),
+    /// The byte at an address; only in what an instruction does.
+    Memory(Box<Whole>),
+    /// The first one when the second one is not 0, else the third one; only in what an instruction does.
+    When(Box<[Whole; 3]>),
 }
 
 /// Operators on one whole number.
@@ -166,4 +176,12 @@ pub enum WholeOperator {
     Or,
     /// Bit by bit.
     Xor,
+    /// 1 when both are equal, else 0; as all comparisons only in what an instruction does.
+    Equal,
+    /// 1 when they are not.
+    Different,
+    /// 1 when the left one is smaller.
+    Less,
+    /// 1 when the left one is larger.
+    Greater,
 }

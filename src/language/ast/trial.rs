@@ -1,6 +1,6 @@
 //! Trials: stimulus and expectations.
 
-use super::{Edge, Named, Path, Word};
+use super::{Edge, Machine, Named, Path, Word};
 use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
 
@@ -45,6 +45,17 @@ pub enum TrialStatement {
         file: Spanned<String>,
         /// Added to every address of the image.
         offset: i64,
+    },
+    /// Instructions at random into a memory.
+    LoadRandom {
+        /// The chip.
+        path: Path,
+        /// The instruction set.
+        instructions: Word,
+        /// Another seed, other instructions.
+        seed: u64,
+        /// Mnemonics that are left out.
+        without: Vec<Word>,
     },
     /// Drive, wait, release.
     Drive(Path, SignalValue, Duration),
@@ -103,6 +114,12 @@ pub enum TrialStatement {
     },
     /// A table of values.
     Show(ShowWhen, Vec<Field>),
+    /// Where the registers and the memory of an instruction set are.
+    Machine(Box<Machine>),
+    /// Every instruction from here on does what the set says.
+    Agree(Word),
+    /// Clocks by routine from here on.
+    Profile(Word),
     /// A remark for the report.
     Note(String),
 }
@@ -210,6 +227,8 @@ pub enum Status {
 pub enum ShowWhen {
     /// At each counted clock.
     EachClock,
+    /// After each instruction of the machine.
+    EachInstruction,
     /// At an edge of a net.
     On(Edge, Path),
     /// At regular times.

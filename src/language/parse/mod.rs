@@ -7,6 +7,7 @@ mod assembly;
 mod board;
 mod contents;
 pub(in crate::language) mod grammar;
+mod machine;
 mod names;
 mod part;
 mod program;

@@ -36,10 +36,13 @@ impl Reader {
     pub(super) fn instructions(&mut self, pair: P<'_>) -> Instructions {
         let (head, lines) = self.head_and_body(pair);
         let (name, title) = self.name_and_title(head);
-        let mut set = Instructions { name, title, registers: Vec::new(), forms: Vec::new() };
+        let (registers, state, effects, forms) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        let mut set = Instructions { name, title, registers, state, effects, forms };
         for line in lines.filter_map(only_child) {
             match line.as_rule() {
                 Rule::registers_line => set.registers.extend(self.registers(line)),
+                Rule::visible_line => set.state.extend(self.visible(line)),
+                Rule::effect_item => set.effects.extend(self.effect(line)),
                 Rule::instruction_form => set.forms.extend(self.form(line)),
                 _ => {}
             }
@@ -61,8 +64,9 @@ impl Reader {
     fn form(&mut self, pair: P<'_>) -> Option<Form> {
         let span = self.span(&pair);
         let mut inner = without_words(pair);
-        let mut form =
-            Form { mnemonic: self.word(&inner.next()?), operands: Vec::new(), encoding: Vec::new(), alias: None, span };
+        let mnemonic = self.word(&inner.next()?);
+        let (operands, encoding) = (Vec::new(), Vec::new());
+        let mut form = Form { mnemonic, operands, encoding, alias: None, effect: None, span };
         for inner in inner {
             match inner.as_rule() {
                 Rule::form_operand => {
@@ -70,6 +74,7 @@ impl Reader {
                     form.operands.push(operand);
                 }
                 Rule::whole => form.encoding.push(self.whole_formula(inner)),
+                Rule::effect_block => form.effect = Some(self.effect_steps(inner)),
                 _ => form.alias = Some(self.word(&inner)),
             }
         }
@@ -153,12 +158,12 @@ impl Reader {
         Operand { bracketed, pieces: pieces.collect() }
     }
 
-    fn whole_formula(&mut self, pair: P<'_>) -> Whole {
+    pub(super) fn whole_formula(&mut self, pair: P<'_>) -> Whole {
         self.formula(pair, Self::whole_level)
     }
 
     /// A chain of operators of one level, or what it is made of.
-    fn whole_level(&mut self, pair: P<'_>) -> Whole {
+    pub(super) fn whole_level(&mut self, pair: P<'_>) -> Whole {
         let span = self.span(&pair);
         let kind = match pair.as_rule() {
             Rule::number => WholeKind::Number(self.number(&pair).node),
@@ -170,6 +175,10 @@ impl Reader {
                 WholeKind::Name(Named { owner, name, span })
             }
             Rule::whole_prefix => return self.whole_prefix(pair),
+            Rule::memory_byte => match without_words(pair).next() {
+                Some(address) => WholeKind::Memory(Box::new(self.whole_level(address))),
+                None => WholeKind::Number(0),
+            },
             _ => {
                 let mut inner = pair.into_inner().filter(|p| !is_mark(p.as_rule()));
                 let Some(first) = inner.next() else {

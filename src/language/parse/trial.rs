@@ -37,7 +37,7 @@ impl Reader {
         let keywords: Vec<Rule> = pair.clone().into_inner().map(|p| p.as_rule()).collect();
         let has = |keyword| keywords.contains(&keyword);
         let word = pair.clone().into_inner().next()?;
-        let mut inner = without_words(pair);
+        let mut inner = without_words(pair.clone());
         Some(match rule {
             Rule::powerup_line => TrialStatement::PowerUp(self.power_up(&keywords, inner.next())),
             Rule::corner_line => TrialStatement::Corner(self.corner(&keywords, inner.next())),
@@ -54,6 +54,17 @@ impl Reader {
                 let file = self.string(inner.next()?);
                 let offset = inner.next().map_or(0, |offset| self.number(&offset).node);
                 TrialStatement::Load { path, file, offset }
+            }
+            Rule::load_random => {
+                let (path, instructions) = (self.path(inner.next()?), self.word(&inner.next()?));
+                let (mut seed, mut without) = (1, Vec::new());
+                for inner in inner {
+                    match inner.as_rule() {
+                        Rule::seed => seed = self.seed(Some(inner)),
+                        _ => without.push(self.word(&inner)),
+                    }
+                }
+                TrialStatement::LoadRandom { path, instructions, seed, without }
             }
             Rule::drive_line | Rule::old_hold_line => {
                 if rule == Rule::old_hold_line {
@@ -108,6 +119,9 @@ impl Reader {
                 let when = self.show_when(&keywords, &mut inner)?;
                 TrialStatement::Show(when, inner.filter_map(|field| self.field(field)).collect())
             }
+            Rule::machine_block => TrialStatement::Machine(Box::new(self.machine(pair)?)),
+            Rule::agree_line => TrialStatement::Agree(self.word(&inner.next()?)),
+            Rule::profile_line => TrialStatement::Profile(self.word(&inner.next()?)),
             _ => TrialStatement::Note(self.string(inner.next()?).node),
         })
     }
@@ -131,7 +145,9 @@ impl Reader {
     }
 
     fn show_when<'t>(&mut self, keywords: &[Rule], inner: &mut impl Iterator<Item = P<'t>>) -> Option<ShowWhen> {
-        Some(if keywords.contains(&Rule::kw_each) {
+        Some(if keywords.contains(&Rule::kw_instruction) {
+            ShowWhen::EachInstruction
+        } else if keywords.contains(&Rule::kw_each) {
             ShowWhen::EachClock
         } else if keywords.contains(&Rule::kw_on) {
             let edge = self.edge(&inner.next()?);
@@ -184,7 +200,7 @@ impl Reader {
         Some(Field { path, view })
     }
 
-    fn condition(&mut self, pair: P<'_>) -> Option<Condition> {
+    pub(super) fn condition(&mut self, pair: P<'_>) -> Option<Condition> {
         let span = self.span(&pair);
         match pair.as_rule() {
             Rule::claim => self.claim(pair),

@@ -61,6 +61,7 @@ impl Planner<'_> {
                     window,
                     span: holding.span,
                     image: Arc::new(image),
+                    labels: filling.labels_from(window.0),
                     audit: Arc::clone(&filling.audit),
                 })),
                 Err(problem) => {

@@ -1,6 +1,7 @@
 //! Looking up every name of a trial, before anything runs.
 
 mod conditions;
+mod machine;
 mod places;
 mod stimuli;
 mod values;
@@ -13,6 +14,7 @@ use crate::image::Image;
 use crate::language::ast::{self, Corner, Edge, PowerUp, ShowWhen, TrialStatement};
 use crate::quantity::{Temperature, Time};
 use crate::text::{Sources, Span, Spanned};
+pub(super) use machine::Machine;
 
 /// A trial whose names are all known.
 #[derive(Clone, Debug)]
@@ -29,6 +31,8 @@ pub struct Prepared {
     pub(super) clock_net: Option<NetKey>,
     /// Nets that it drives.
     pub(super) stimuli: Vec<NetKey>,
+    /// The machine whose instructions it follows.
+    pub(super) machine: Option<Machine>,
     pub(super) steps: Vec<(Step, Span)>,
     /// Signals that it speaks of, for pictures.
     pub(super) mentioned: Vec<Signal>,
@@ -68,6 +72,9 @@ pub(super) enum Step {
     Never(Ready),
     Sequence { edge: Edge, strobe: Signal, signal: Signal, values: Vec<Wanted>, more: bool },
     Show(When, Vec<(Signal, Look)>),
+    ShowInstructions(Vec<(String, Signal, Look)>),
+    Profile,
+    Agree,
     Remark(String),
 }
 
@@ -110,6 +117,7 @@ pub fn prepare(
             power_up: PowerUp::Unknown,
             clock_net: None,
             stimuli: Vec::new(),
+            machine: None,
             steps: Vec::new(),
             mentioned: Vec::new(),
             looks: Vec::new(),
@@ -163,6 +171,9 @@ impl Preparer<'_> {
             }
             TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
             TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
+            TrialStatement::LoadRandom { path, instructions, seed, without } => {
+                self.load_random(path, instructions, *seed, without)
+            }
             TrialStatement::Drive(path, value, duration) => {
                 let (signal, wait) = (self.driven(path), self.wait(duration));
                 signal.zip(wait).and_then(|(signal, wait)| {
@@ -218,7 +229,16 @@ impl Preparer<'_> {
                     Some(Step::Sequence { edge: *edge, strobe, signal, values: values?, more: *more })
                 })
             }
+            TrialStatement::Show(ShowWhen::EachInstruction, fields) => {
+                self.instruction_fields(fields, span).map(Step::ShowInstructions)
+            }
             TrialStatement::Show(when, fields) => self.show(when, fields),
+            TrialStatement::Machine(machine) => {
+                self.machine(machine);
+                return;
+            }
+            TrialStatement::Agree(set) => self.following(set, Step::Agree),
+            TrialStatement::Profile(set) => self.following(set, Step::Profile),
             TrialStatement::Note(text) => Some(Step::Remark(text.clone())),
         };
         if let Some(step) = step {
@@ -231,7 +251,7 @@ impl Preparer<'_> {
             ShowWhen::EachClock => Some(When::Clock),
             ShowWhen::On(edge, path) => self.strobe(path).map(|signal| When::On(*edge, signal)),
             ShowWhen::Every(time) => self.time(time).map(When::Every),
-            ShowWhen::Now => Some(When::Now),
+            ShowWhen::Now | ShowWhen::EachInstruction => Some(When::Now),
         };
         let fields: Vec<Option<(Signal, Look)>> = fields
             .iter()

@@ -1,7 +1,7 @@
 //! What a trial does to a circuit: temperature, clocks, images.
 
 use super::{Preparer, Step, temperature};
-use crate::circuit::Chip;
+use crate::circuit::{Chip, ChipKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::Path;
 use crate::quantity::{Quantity, Time};
@@ -63,27 +63,7 @@ impl Preparer<'_> {
                 None
             }
         };
-        let found = self.circuit.chip(&name);
-        let has_memory = |chip: &Chip| !chip.part.function.memories.is_empty();
-        let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) else {
-            let with_memory = self.circuit.chips.values().filter(|chip| has_memory(chip));
-            let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
-            let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
-                [] => "there is no memory in this circuit".to_owned(),
-                some => format!("the memories are: {}", some.join(", ")),
-            });
-            let problem = match found {
-                None => Diagnostic::error("unknown-chip", format!("there is no chip `{name}`"))
-                    .at(path.span, "not known here"),
-                Some(chip) => {
-                    let number = &self.circuit.chips[chip].number;
-                    let message = format!("`{name}` is a {number}, which has no memory to load");
-                    Diagnostic::error("no-memory", message).at(path.span, "a memory is wanted here")
-                }
-            };
-            self.problems.push(problem.help(help));
-            return None;
-        };
+        let chip = self.memory_chip(path)?;
         let image = image?;
         if let Err(fault) = LoadFault::check(&self.circuit.chips[chip].part, &image, offset) {
             self.problems.push(
@@ -94,5 +74,33 @@ impl Preparer<'_> {
             return None;
         }
         Some(Step::Load(chip, image, offset))
+    }
+
+    /// A chip with a memory.
+    pub(super) fn memory_chip(&mut self, path: &Path) -> Option<ChipKey> {
+        let name = self.sources.slice(path.span).to_owned();
+        let found = self.circuit.chip(&name);
+        let has_memory = |chip: &Chip| !chip.part.function.memories.is_empty();
+        if let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) {
+            return Some(chip);
+        }
+        let with_memory = self.circuit.chips.values().filter(|chip| has_memory(chip));
+        let names: Vec<&str> = with_memory.map(|chip| chip.path.as_str()).collect();
+        let help = did_you_mean(&name, names.iter().copied()).unwrap_or_else(|| match names.as_slice() {
+            [] => "there is no memory in this circuit".to_owned(),
+            some => format!("the memories are: {}", some.join(", ")),
+        });
+        let problem = match found {
+            None => {
+                Diagnostic::error("unknown-chip", format!("there is no chip `{name}`")).at(path.span, "not known here")
+            }
+            Some(chip) => {
+                let number = &self.circuit.chips[chip].number;
+                let message = format!("`{name}` is a {number}, which has no memory to load");
+                Diagnostic::error("no-memory", message).at(path.span, "a memory is wanted here")
+            }
+        };
+        self.problems.push(problem.help(help));
+        None
     }
 }

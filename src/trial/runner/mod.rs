@@ -2,6 +2,7 @@
 
 mod expectations;
 mod found;
+mod instructions;
 mod stimulus;
 mod strobe;
 mod tables;
@@ -24,6 +25,7 @@ use crate::run::{Engine, Settings, Sink};
 use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
+use instructions::Follower;
 use unfilled::Unfilled;
 use watched::{ClockCounter, Never, Sequence, Show};
 
@@ -111,6 +113,7 @@ struct Runner<'a> {
     sequences: Vec<Sequence>,
     nevers: Vec<Never>,
     shows: Vec<Show>,
+    follower: Follower,
     loaded: Vec<ChipKey>,
     unfilled: Unfilled,
     marks: Vec<(Time, NetKey, String)>,
@@ -166,6 +169,7 @@ impl<'a> Runner<'a> {
             sequences: Vec::new(),
             nevers: Vec::new(),
             shows: Vec::new(),
+            follower: Follower::default(),
             loaded: Vec::new(),
             unfilled: Unfilled::new(circuit),
             marks: Vec::new(),
@@ -254,6 +258,18 @@ impl<'a> Runner<'a> {
                     span,
                 });
             }
+            Step::ShowInstructions(fields) => {
+                self.begun(observer);
+                self.show_instructions(fields);
+            }
+            Step::Profile => {
+                self.begun(observer);
+                self.profile();
+            }
+            Step::Agree => {
+                self.begun(observer);
+                self.agree(span);
+            }
             Step::Show(when, fields) => {
                 if matches!(when, When::Now) {
                     self.moment(observer);
@@ -268,6 +284,7 @@ impl<'a> Runner<'a> {
     fn finish(&mut self) {
         if !self.report.interrupted {
             self.close_expectations();
+            self.finish_instructions();
         }
         self.report.end = self.machine.now();
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);

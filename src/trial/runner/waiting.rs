@@ -194,6 +194,7 @@ impl Runner<'_> {
         self.clock.as_ref().is_some_and(|clock| clock.net == net)
             || self.sequences.iter().any(|sequence| sequence.strobe.net == Some(net))
             || self.shows.iter().any(|show| show.strobe.net == Some(net))
+            || self.follower.is_needed(net)
             || self.nevers.iter().any(|never| never.ready.form.nets().contains(&net))
     }
 
@@ -212,6 +213,9 @@ impl Runner<'_> {
             {
                 self.row(at);
             }
+        }
+        if !self.follow_instructions() {
+            return false;
         }
         let Some(clock) = &mut self.clock else {
             return true;

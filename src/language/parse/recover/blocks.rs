@@ -25,6 +25,10 @@ pub(super) enum Block {
     Trial,
     Names,
     Instructions,
+    /// What an instruction does.
+    Effect,
+    /// Where a trial finds registers and memory.
+    Machine,
     Program,
     Contents,
     Bits,
@@ -54,6 +58,8 @@ impl Block {
         Block::Trial,
         Block::Names,
         Block::Instructions,
+        Block::Effect,
+        Block::Machine,
         Block::Program,
         Block::Contents,
         Block::Bits,
@@ -81,6 +87,8 @@ impl Block {
             Block::Trial => Rule::rest_of_trial,
             Block::Names => Rule::rest_of_names,
             Block::Instructions => Rule::rest_of_instructions,
+            Block::Effect => Rule::rest_of_effect,
+            Block::Machine => Rule::rest_of_machine,
             Block::Program => Rule::rest_of_program,
             Block::Contents => Rule::rest_of_contents,
             Block::Bits => Rule::rest_of_bits,
@@ -117,6 +125,7 @@ impl Block {
             Block::Contents => &[("address", Block::Bits), ("data", Block::Bits)],
             Block::Board => &[("connector", Block::Connector), ("each", Block::Board)],
             Block::Component => &[("each", Block::Component)],
+            Block::Trial => &[("machine", Block::Machine)],
             Block::Assembly => &[("cable", Block::Wires), ("supply", Block::Poles), ("each", Block::Assembly)],
             _ => &[],
         }
@@ -135,6 +144,7 @@ impl Block {
         match exact.or_else(near) {
             Some(&(_, block)) => block,
             None if self == Block::Board => Block::Component,
+            None if self == Block::Instructions => Block::Effect,
             None => Block::Unknown,
         }
     }

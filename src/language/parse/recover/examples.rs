@@ -31,6 +31,8 @@ impl Block {
             Block::Poles => "plus = A.POWER.1",
             Block::Names => "FETCH = 0",
             Block::Instructions => find(INSTRUCTIONS_EXAMPLES, "LOAD n: byte = 0x10, n"),
+            Block::Effect => "A = A + n",
+            Block::Machine => find(MACHINE_EXAMPLES, "A = AX.p"),
             Block::Program => find(PROGRAM_EXAMPLES, "LOAD 5"),
             Block::Contents => find(CONTENTS_EXAMPLES, "when step = 0: pc_out, ir_load"),
             Block::Bits => "0..7 opcode[0..7]",
@@ -52,8 +54,15 @@ const FILE_EXAMPLES: &[(&str, &str)] = &[
     ("contents", "contents rom { file \"tune.hex\" }"),
 ];
 
-const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] =
-    &[("registers", "registers r: A = 0, B = 1"), ("note", "note \"what a builder must know\"")];
+const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] = &[
+    ("registers", "registers r: A = 0, B = 1"),
+    ("state", "state A 8, B 8, PC 16, Z 1"),
+    ("effect", "effect test(v) { Z = v = 0 }"),
+    ("note", "note \"what a builder must know\""),
+];
+
+const MACHINE_EXAMPLES: &[(&str, &str)] =
+    &[("start", "start on rise clk when step = 0"), ("memory", "memory 0x8000 = MEMORY.U1")];
 
 const PROGRAM_EXAMPLES: &[(&str, &str)] = &[
     ("origin", "origin 0x8000"),
@@ -161,6 +170,10 @@ const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("run for", "run for 3 clocks"),
     ("expect on", "expect on rise strobe: sum = 1, 4, 9"),
     ("expect never", "expect never alarm is high"),
+    ("machine", "machine OWN { start on rise clk  PC = pc  A = a  memory 0 = U1 }"),
+    ("agree", "agree with OWN"),
+    ("profile", "profile OWN"),
+    ("show each instruction", "show each instruction: A, Z"),
     ("show on", "show on rise strobe: sum, carry"),
     ("run", "run until done is high within 2000 clocks"),
     ("expect", "expect sum = 0x2A within 3 clocks"),

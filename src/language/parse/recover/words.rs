@@ -37,6 +37,7 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::instructions_item | Rule::instructions_line | Rule::rest_of_instructions => {
             Block::Instructions.starters()
         }
+        Rule::machine_block | Rule::machine_line | Rule::rest_of_machine => Block::Machine.starters(),
         Rule::program_item | Rule::program_line | Rule::rest_of_program => Block::Program.starters(),
         Rule::contents_item | Rule::contents_line | Rule::rest_of_contents => Block::Contents.starters(),
         Rule::bits_block => "address data",
