@@ -61,8 +61,8 @@ fn outputs_that_cannot_be_are_refused_before_the_run() {
             ("timing c.board --svg sub", "sub is a folder"),
             ("picture c.board --svg c.board", "which is read"),
             ("part 574 --svg no/x.svg", "there is no folder no"),
-            ("image d.board digits --write x.hex", "x.hex, which is read"),
-            ("image d.board digits --write x.txt", "end it with .hex, .s19 or .bin"),
+            ("rom d.board digits --write x.hex", "x.hex, which is read"),
+            ("rom d.board digits --write x.txt", "end it with .hex, .s19 or .bin"),
         ],
     );
     assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 4);
