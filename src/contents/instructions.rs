@@ -1,8 +1,7 @@
 //! Instruction sets: which bytes each instruction is, checked once for all programs.
 
-use super::behaviour::Behaviour;
 use super::formula::value;
-use super::names::NameTable;
+use super::name_table::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::language::ast::{self, EffectStep, EffectTarget, FormLine, Named, OperandKind, Whole, WholeKind, Word};
 use crate::language::expand::Scope;
@@ -85,11 +84,11 @@ impl Piece {
     }
 }
 
-/// Reads a declared set. What its instructions begin with becomes a list of names.
+/// Reads a declared set, with the forms of it that are right. What its instructions begin with becomes a list of names.
 pub(super) fn read(
     declared: &ast::Instructions,
     problems: &mut Vec<Diagnostic>,
-) -> (InstructionSet, NameTable, Behaviour) {
+) -> (InstructionSet, NameTable, Vec<Written>) {
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
@@ -101,13 +100,12 @@ pub(super) fn read(
                 .at(declared.name.span, "in this set")
                 .help("leave some out"),
         );
-        let behaviour = Behaviour::new(declared, &set, &[], problems);
-        return (set, table, behaviour);
+        return (set, table, Vec::new());
     }
     let mut kept = Vec::new();
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-    for written in &written {
-        let Some(form) = set.form(written, problems) else {
+    for written in written {
+        let Some(form) = set.form(&written, problems) else {
             continue;
         };
         let same = by_mnemonic.entry(form.mnemonic.clone()).or_default();
@@ -139,8 +137,7 @@ pub(super) fn read(
         set.forms.push(form);
         kept.push(written);
     }
-    let behaviour = Behaviour::new(declared, &set, &kept, problems);
-    (set, table, behaviour)
+    (set, table, kept)
 }
 
 /// Each form once for each value of its repetitions; ends soon behind the most that there may be.

@@ -6,6 +6,7 @@
 mod assembly;
 mod board;
 mod contents;
+mod effect;
 mod family;
 mod machine;
 mod part;
@@ -15,6 +16,7 @@ mod trial;
 pub use assembly::*;
 pub use board::*;
 pub use contents::*;
+pub use effect::*;
 pub use family::*;
 pub use machine::*;
 pub use part::*;
