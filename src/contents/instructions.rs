@@ -30,10 +30,14 @@ pub(super) struct InstructionSet {
     kinds: Vec<(String, Vec<i64>)>,
 }
 
+/// A word of an operand, and what it may be.
+type WrittenPiece = (Word, Option<OperandKind>);
+
 /// An instruction as it is written, with the variables of its repetitions put in.
 pub(super) struct Written {
     mnemonic: String,
-    operands: Vec<(bool, Vec<(Word, Option<OperandKind>)>)>,
+    /// Whether each operand stands in brackets, and its pieces.
+    operands: Vec<(bool, Vec<WrittenPiece>)>,
     encoding: Vec<Whole>,
     alias: Option<String>,
     /// What it does, where that is said.
