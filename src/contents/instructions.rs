@@ -30,6 +30,9 @@ pub(super) struct InstructionSet {
     kinds: Vec<(String, Vec<i64>)>,
 }
 
+/// Operands and their values.
+pub(super) type Fields<'f> = Vec<(&'f str, i64)>;
+
 /// A word of an operand, and what it may be.
 type WrittenPiece = (Word, Option<OperandKind>);
 
@@ -377,7 +380,7 @@ impl InstructionSet {
         &self,
         form: &'f Form,
         formula: &Whole,
-    ) -> Result<Vec<(u8, Vec<(&'f str, i64)>)>, Box<Diagnostic>> {
+    ) -> Result<Vec<(u8, Fields<'f>)>, Box<Diagnostic>> {
         let mut used: BTreeSet<&str> = BTreeSet::new();
         names_in(formula, &mut |named| {
             let pieces = form.operands.iter().flat_map(|(_, pieces)| pieces);

@@ -127,9 +127,9 @@ impl Order {
     fn loops_of(&self, graph: &Graph<'_>, rank: u32) -> Vec<Vec<ArcKey>> {
         let mut steps = 0;
         let mut loops = Vec::new();
-        let mut told: Vec<Node> = Vec::new();
+        let mut reported: Vec<Node> = Vec::new();
         for &start in self.group(rank) {
-            if told.contains(&start) {
+            if reported.contains(&start) {
                 continue;
             }
             let mut path: Vec<ArcKey> = Vec::new();
@@ -154,7 +154,7 @@ impl Order {
                 }
                 if arc.to == start {
                     path.push(key);
-                    told.extend(path.iter().map(|&key| graph.arcs[key].to));
+                    reported.extend(path.iter().map(|&key| graph.arcs[key].to));
                     loops.push(path);
                     break;
                 }

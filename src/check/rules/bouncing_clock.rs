@@ -45,7 +45,7 @@ const LEAST: Capacitance = Capacitance::from_raw(1_000_000);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut told: BTreeSet<NetKey> = BTreeSet::new();
+    let mut reported: BTreeSet<NetKey> = BTreeSet::new();
     for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         for &pin in chip.part.function.inputs.iter() {
             let Some(net) = chip.nets[pin].filter(|_| super::is_clock(chip, pin)) else {
@@ -56,10 +56,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 let Variable::Net(from) = variable else {
                     continue;
                 };
-                let Some(contact) = bouncing(circuit, from).filter(|_| !told.contains(&from)) else {
+                let Some(contact) = bouncing(circuit, from).filter(|_| !reported.contains(&from)) else {
                     continue;
                 };
-                told.insert(from);
+                reported.insert(from);
                 let contact = &circuit.discretes[contact];
                 let path = circuit.pin_path(key, pin);
                 let message = format!("{} clocks {path}, and nothing keeps its bounces away", contact.path);

@@ -46,10 +46,10 @@ const MOST_LOST: Volts = Volts(0.25);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut told = BTreeSet::new();
+    let mut reported = BTreeSet::new();
     for net_currents in &subject.power_distribution.nets {
         // Supply and ground carry the same current: one finding is enough.
-        if net_currents.supply.is_some_and(|key| told.contains(&key)) {
+        if net_currents.supply.is_some_and(|key| reported.contains(&key)) {
             continue;
         }
         let net = &circuit.nets[net_currents.net];
@@ -79,7 +79,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                     "lead the signal over several pins, or put what draws the current on the board that gives it"
                 });
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
-            told.extend(net_currents.supply);
+            reported.extend(net_currents.supply);
             continue;
         }
         let Some(key) = net_currents.supply else { continue };
@@ -95,7 +95,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 .note("its chips get less than their sheets want, and its ground is not that of the others")
                 .help("use shorter or more wires for supply and ground");
             findings.push(Finding::new(circuit, board, net.path.clone(), problem));
-            told.insert(key);
+            reported.insert(key);
         }
     }
 }

@@ -42,12 +42,12 @@ pub(crate) const RULE: Rule = Rule {
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut told = None;
+    let mut reported = None;
     for short in shortfalls(&subject.operating_point) {
-        if short.cause != Cause::Family || told == Some(short.net) {
+        if short.cause != Cause::Family || reported == Some(short.net) {
             continue;
         }
-        told = Some(short.net);
+        reported = Some(short.net);
         let net = &circuit.nets[short.net];
         let (driver, load) = (short.state.driver, short.load);
         let most = if short.high { "at least" } else { "at most" };

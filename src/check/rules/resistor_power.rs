@@ -48,10 +48,10 @@ const NETWORK: Power = Power::from_raw(125_000);
 
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
-    let mut told = None;
+    let mut reported = None;
     let own = &subject.operating_point.currents.resistors;
     let own = own.iter().map(|(&(key, _), &drawn)| (key, drawn));
-    for (key, drawn) in own.chain(feeding(subject)) {
+    for (key, drawn) in own.chain(rail_currents(subject)) {
         let resistor = &circuit.discretes[key];
         let (ohms, usual) = match &resistor.kind {
             DiscreteKind::Resistor(ohms) => (*ohms, SINGLE),
@@ -61,10 +61,10 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let most = resistor.rating.unwrap_or(usual);
         let heat = ohms.ohms().heat(drawn);
         // 1 % more is the same for a resistor.
-        if heat <= most.watts() * 1.01 || told == Some(key) {
+        if heat <= most.watts() * 1.01 || reported == Some(key) {
             continue;
         }
-        told = Some(key);
+        reported = Some(key);
         let power = Power::from_raw((heat.0 * 1e3).round() as i64) * 1_000;
         let voltage_rating =
             if resistor.rating.is_some() { format!("stands {most}") } else { format!("is taken to stand {most}") };
@@ -82,7 +82,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
 }
 
 /// Resistors that a rail hangs on, with what the rails behind them draw.
-fn feeding(subject: &Subject<'_>) -> BTreeMap<DiscreteKey, Amperes> {
+fn rail_currents(subject: &Subject<'_>) -> BTreeMap<DiscreteKey, Amperes> {
     let circuit = subject.circuit;
     let mut drawn = BTreeMap::new();
     for (&(net, _), &amps) in &subject.power.rails {

@@ -51,7 +51,7 @@ const SLOWEST: Seconds = Seconds(500e-9);
 fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
     let circuit = subject.circuit;
     let capacitances = Capacitances::new(circuit, true);
-    let mut told: BTreeSet<NetKey> = BTreeSet::new();
+    let mut reported: BTreeSet<NetKey> = BTreeSet::new();
     for (key, chip) in circuit.chips.iter().filter(|(_, chip)| chip.fed) {
         for &pin in chip.part.function.inputs.iter() {
             let what = if super::is_clock(chip, pin) {
@@ -66,7 +66,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
                 continue;
             };
             let row = &circuit.nets[net];
-            if row.rail.is_some() || told.contains(&net) {
+            if row.rail.is_some() || reported.contains(&net) {
                 continue;
             }
             let load = capacitances.nets[net];
@@ -93,7 +93,7 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
             } else {
                 continue;
             };
-            told.insert(net);
+            reported.insert(net);
             let problem = Diagnostic::warning(RULE.name, message)
                 .at(chip.span, format!("{path} has no hysteresis"))
                 .at(row.span, "this net")

@@ -45,8 +45,8 @@ fn find(subject: &Subject<'_>, findings: &mut Vec<Finding>) {
         let Some((least, most)) = range(chip) else {
             continue;
         };
-        let told = super::chip_not_fed::far_from_figures(chip).is_some();
-        if (least..=most).contains(&chip.supply) || told {
+        let reported = super::chip_not_fed::far_from_figures(chip).is_some();
+        if (least..=most).contains(&chip.supply) || reported {
             continue;
         }
         let message =

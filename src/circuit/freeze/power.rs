@@ -59,7 +59,7 @@ fn from_supplies(model: &Model, keys: &Keys, circuit: &mut Circuit, problems: &m
         circuit.supplies.push(supply);
     }
     let voltage = |net: &Reached| match (&net.plus, &net.minus) {
-        _ if net.told => None,
+        _ if net.reported => None,
         (Some((voltage, _)), _) => Some(*voltage),
         (None, minus) => minus.as_ref().map(|_| Voltage::ZERO),
     };
@@ -96,23 +96,23 @@ fn connect(
         pins: Vec::new(),
         span: supply.span,
     };
-    for pole in &supply.poles {
-        for &(connector, pin) in &pole.contacts {
+    for terminal in &supply.poles {
+        for &(connector, pin) in &terminal.contacts {
             let key = keys.connectors[connector];
             let Some(net) = circuit.connectors[key].pins[pin].net else {
                 let path = circuit.connector_pin_path(key, pin);
                 problems.unclear(
                     Diagnostic::error("supply", format!("nothing is behind {path}"))
-                        .at(pole.span, format!("a pole of {} ends here", supply.name))
+                        .at(terminal.span, format!("a pole of {} ends here", supply.name))
                         .help("connect the supply to a pin that leads to a rail"),
                 );
                 continue;
             };
             row.pins.push((key, pin));
-            let nets = if pole.plus { &mut row.plus } else { &mut row.minus };
+            let nets = if terminal.plus { &mut row.plus } else { &mut row.minus };
             nets.push(net);
-            let voltage = pole.plus.then_some(supply.voltage);
-            let end = Terminal { supply: row.name.clone(), span: pole.span };
+            let voltage = terminal.plus.then_some(supply.voltage);
+            let end = Terminal { supply: row.name.clone(), span: terminal.span };
             if let Some(problem) = meet(circuit, net, &mut reached[net], voltage, end) {
                 problems.report(problem);
             }
@@ -130,7 +130,7 @@ fn connect(
 struct Reached {
     plus: Option<(Voltage, Terminal)>,
     minus: Option<Terminal>,
-    told: bool,
+    reported: bool,
 }
 
 #[derive(Clone)]
@@ -146,14 +146,14 @@ fn meet(
     net: NetKey,
     reached: &mut Reached,
     voltage: Option<Voltage>,
-    pole: Terminal,
+    terminal: Terminal,
 ) -> Option<Diagnostic> {
     match voltage {
-        Some(voltage) if reached.plus.is_none() => reached.plus = Some((voltage, pole.clone())),
-        None if reached.minus.is_none() => reached.minus = Some(pole.clone()),
+        Some(voltage) if reached.plus.is_none() => reached.plus = Some((voltage, terminal.clone())),
+        None if reached.minus.is_none() => reached.minus = Some(terminal.clone()),
         _ => {}
     }
-    if reached.told {
+    if reached.reported {
         return None;
     }
     let (voltage_there, plus) = reached.plus.as_ref()?;
@@ -168,15 +168,15 @@ fn meet(
             .at(plus.span, format!("{voltage_there} here"))
             .at(minus.span, "minus here")
     } else if let Some(voltage) = voltage.filter(|voltage| voltage != voltage_there) {
-        let (one, two) = (&plus.supply, &pole.supply);
+        let (one, two) = (&plus.supply, &terminal.supply);
         let message = format!("{one} ({voltage_there}) and {two} ({voltage}) meet on {path}");
         Diagnostic::error("supply-short", message)
             .at(plus.span, format!("{voltage_there} here"))
-            .at(pole.span, format!("{voltage} here"))
+            .at(terminal.span, format!("{voltage} here"))
     } else {
         return None;
     };
-    reached.told = true;
+    reached.reported = true;
     Some(way_between(circuit, net, problem))
 }
 

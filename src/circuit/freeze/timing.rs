@@ -202,14 +202,14 @@ impl Neighbourhood<'_> {
         let message =
             format!("the sheet of {} gives no time for {} and {}", self.chip.number, pair.resistance, pair.capacitance);
         let mut problem = self.problem(message, "timed by these");
-        let mut told: Vec<String> = Vec::new();
+        let mut reported: Vec<String> = Vec::new();
         for row in rows {
             let text = ranges(row);
-            if !told.contains(&text) {
-                told.push(text);
+            if !reported.contains(&text) {
+                reported.push(text);
             }
         }
-        for text in told {
+        for text in reported {
             problem = problem.note(format!("it speaks of {text}"));
         }
         Err(problem.help("take values that the sheet speaks of").into())

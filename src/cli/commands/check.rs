@@ -43,12 +43,12 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
         output.answer_json(&crate::check::json(project.sources(), &checked));
     } else {
         for group in by_board(findings) {
-            let told: Vec<Diagnostic> = group.iter().map(|finding| finding.diagnostic.clone()).collect();
+            let reported: Vec<Diagnostic> = group.iter().map(|finding| finding.diagnostic.clone()).collect();
             if circuit.assembly {
                 let board = &group[0].board;
-                output.answer(&format!("{board}: {}\n\n", summary(&told)));
+                output.answer(&format!("{board}: {}\n\n", summary(&reported)));
             }
-            output.answer_diagnostics(project.sources(), &told);
+            output.answer_diagnostics(project.sources(), &reported);
             if circuit.assembly {
                 output.answer("\n");
             }

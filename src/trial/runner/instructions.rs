@@ -16,6 +16,9 @@ use std::collections::BTreeMap;
 /// Rows that a table keeps.
 const MOST_ROWS: usize = 100_000;
 
+/// The columns of a table: a name, a signal, and how it is shown.
+type Columns = Vec<(String, Signal, Look)>;
+
 /// What follows the instructions of a machine.
 #[derive(Default)]
 pub(super) struct Follower {
@@ -24,7 +27,7 @@ pub(super) struct Follower {
     /// The instruction that is being done.
     begun: Option<Begun>,
     /// Each table of instructions, and its columns.
-    tables: Vec<(usize, Vec<(String, Signal, Look)>)>,
+    tables: Vec<(usize, Columns)>,
     profile: Option<Profile>,
     agreement: Option<Agreement>,
 }
