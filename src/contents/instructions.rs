@@ -30,10 +30,17 @@ pub(super) struct InstructionSet {
     kinds: Vec<(String, Vec<i64>)>,
 }
 
+/// Operands and their values.
+pub(super) type Fields<'f> = Vec<(&'f str, i64)>;
+
+/// A word of an operand, and what it may be.
+type WrittenPiece = (Word, Option<OperandKind>);
+
 /// An instruction as it is written, with the variables of its repetitions put in.
 pub(super) struct Written {
     mnemonic: String,
-    operands: Vec<(bool, Vec<(Word, Option<OperandKind>)>)>,
+    /// Whether each operand stands in brackets, and its pieces.
+    operands: Vec<(bool, Vec<WrittenPiece>)>,
     encoding: Vec<Whole>,
     alias: Option<String>,
     /// What it does, where that is said.
@@ -373,7 +380,7 @@ impl InstructionSet {
         &self,
         form: &'f Form,
         formula: &Whole,
-    ) -> Result<Vec<(u8, Vec<(&'f str, i64)>)>, Box<Diagnostic>> {
+    ) -> Result<Vec<(u8, Fields<'f>)>, Box<Diagnostic>> {
         let mut used: BTreeSet<&str> = BTreeSet::new();
         names_in(formula, &mut |named| {
             let pieces = form.operands.iter().flat_map(|(_, pieces)| pieces);

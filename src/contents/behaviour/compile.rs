@@ -166,7 +166,7 @@ impl Compiler<'_> {
     fn target(&mut self, target: &EffectTarget, scope: &mut Scope) -> Option<Target> {
         let word = match target {
             EffectTarget::Memory(address) => {
-                return self.value(address, scope).map(|value| Target::Memory(value));
+                return self.value(address, scope).map(Target::Memory);
             }
             EffectTarget::Name(word) => word,
         };

@@ -9,6 +9,9 @@ use crate::text::Span;
 use crate::trial::look::Look;
 use std::collections::BTreeMap;
 
+/// The columns of a table: a name, a signal, and how it is shown.
+type Columns = Vec<(String, Signal, Look)>;
+
 /// What follows the instructions of a machine.
 #[derive(Default)]
 pub(super) struct Follower {
@@ -17,7 +20,7 @@ pub(super) struct Follower {
     /// The instruction that is being done.
     pub(super) begun: Option<Begun>,
     /// Each table of instructions, and its columns.
-    pub(super) tables: Vec<(usize, Vec<(String, Signal, Look)>)>,
+    pub(super) tables: Vec<(usize, Columns)>,
     pub(super) profile: Option<Profile>,
     pub(super) agreement: Option<Agreement>,
 }

@@ -337,7 +337,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "trial t on b {\n %\n}",
         &[
-            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `drive`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show`, `vectors`, `record`, `each`, `repeat`, `together`, `do` and `note`",
+            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `drive`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show`, `machine`, `agree`, `profile`, `vectors`, `record`, `each`, `repeat`, `together`, `do` and `note`",
         ],
     );
     check("part 1 {\n Y = %\n}", &["2:6 expected a formula such as `A and B`, found `%` | for example `Y = A and B`"]);

@@ -198,6 +198,10 @@ fn formula(rule: Rule) -> Option<&'static str> {
         | Rule::whole_prefix
         | Rule::whole_leaf
         | Rule::whole_group => "a value such as `5` or `start + 2`",
+        Rule::memory_byte => "a byte of memory such as `[a]`",
+        Rule::visible => "a register and its bits such as `A 8`",
+        Rule::effect_value | Rule::effect_choice => "a value such as `A + n`",
+        Rule::effect_block => "`{`",
         Rule::operands | Rule::operand => "an operand such as `5` or `[start]`",
         Rule::form_operand | Rule::form_piece => "an operand such as `n: byte`",
         Rule::operand_kind => "`byte`, `word`, `address`, `relative`, a range or a kind of registers",
