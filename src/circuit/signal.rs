@@ -4,6 +4,7 @@ use super::rows::{BoardKey, Circuit, NetKey};
 use crate::diagnostic::{Diagnostic, nearest};
 use crate::language::ast::Path;
 use crate::language::expand::{Scope, natural_order};
+use crate::model::DiscreteKind;
 use crate::text::Span;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
@@ -27,6 +28,15 @@ pub enum SignalError {
         path: String,
         /// The name that was probably meant.
         near: Option<String>,
+    },
+    /// Something has that name which has no level.
+    Other {
+        /// The name.
+        path: String,
+        /// What it is: `a button`.
+        what: String,
+        /// What can be done with it.
+        cure: String,
     },
     /// Different nets on several boards have it.
     Ambiguous {
@@ -195,6 +205,9 @@ impl Circuit {
 
     /// The refusal of a name, with a near one: of a pin when the name begins with a chip, else of any net or bus.
     fn unknown(&self, path: &str) -> SignalError {
+        if let Some((what, cure)) = self.without_level(path) {
+            return SignalError::Other { path: path.to_owned(), what, cure };
+        }
         let chip = path.rsplit_once('.').and_then(|(owner, pin)| Some((self.chip(owner)?, pin)));
         let near = if let Some((chip, pin)) = chip {
             let chip = &self.chips[chip];
@@ -217,6 +230,32 @@ impl Circuit {
     }
 }
 
+impl Circuit {
+    /// What has a name, but no level, and what is done with it.
+    fn without_level(&self, path: &str) -> Option<(String, String)> {
+        if let Some(key) = self.discrete(path) {
+            let (what, cure) = match self.discretes[key].kind {
+                DiscreteKind::Button => ("a button", format!("press it: `press {path} for 5 ms`")),
+                DiscreteKind::Switch => ("a switch", format!("close or open it: `close {path}`")),
+                DiscreteKind::Changeover => ("a changeover switch", format!("flip it: `flip {path} down`")),
+                _ => ("a part without a level of its own", "name the net at one of its pins".to_owned()),
+            };
+            return Some((what.to_owned(), cure));
+        }
+        if let Some(key) = self.chip(path) {
+            let chip = &self.chips[key];
+            let pin = chip.part.pins.first().map_or("1", |pin| pin.name.as_str());
+            return Some((format!("a chip, {}", chip.number), format!("name one of its pins, as in `{path}.{pin}`")));
+        }
+        if self.connector(path).is_some() {
+            return Some(("a connector".to_owned(), format!("name one of its pins, as in `{path}.1`")));
+        }
+        let mut boards = self.boards.values();
+        let is_board = self.assembly && boards.any(|board| board.path == path);
+        is_board.then(|| ("a board".to_owned(), format!("name a net on it, as in `{path}.clk`")))
+    }
+}
+
 /// The nets of a bus, the highest index first.
 fn descending(bus: Bus) -> Vec<NetKey> {
     bus.into_values().rev().collect()
@@ -234,6 +273,7 @@ impl fmt::Display for SignalError {
             SignalError::Unknown { path, .. } => {
                 write!(f, "there is no net, pin or bus `{path}`")
             }
+            SignalError::Other { path, what, .. } => write!(f, "{path} is {what}: it has no level"),
             SignalError::Ambiguous { path, candidates } => {
                 write!(f, "`{path}` may be any of {}: they are not the same", candidates.join(", "))
             }
@@ -255,6 +295,7 @@ impl SignalError {
         match self {
             SignalError::Unknown { near: Some(near), .. } => format!("did you mean `{near}`?"),
             SignalError::Unknown { .. } => "write a net, a pin or a bus as in `A.m0`, `A.U1.Q3`, `A.m`".to_owned(),
+            SignalError::Other { cure, .. } => cure.clone(),
             SignalError::Ambiguous { candidates, .. } => match candidates.first() {
                 Some(first) => format!("write the board as well, as in `{first}`"),
                 None => "write the board as well".to_owned(),

@@ -8,7 +8,7 @@
 use super::bits::{Bits, Ready};
 use super::names::Names;
 use crate::diagnostic::{Diagnostic, count};
-use crate::language::ast::{self, Choice, ContentsLine, Match, MatchKind, Template};
+use crate::language::ast::{self, Choice, ContentsLine, Index, IndexKind, Match, MatchKind, Template};
 use crate::language::expand::Scope;
 use crate::text::Span;
 use std::collections::BTreeMap;
@@ -57,13 +57,14 @@ pub(super) fn audit(
     names: &Names,
     problems: &mut Vec<Diagnostic>,
 ) -> Vec<Diagnostic> {
+    let scope = Scope::default();
     let (mut sequence, mut buses) = (None, Vec::new());
     for line in &contents.body {
         match line {
             ContentsLine::Sequence(instruction, step, end, span) => {
                 let (instruction, step) =
-                    (words.address.find(instruction, problems), words.address.find(step, problems));
-                let end = words.data.ready(end, names, problems);
+                    (words.address.find(instruction, &scope, problems), words.address.find(step, &scope, problems));
+                let end = words.data.ready(end, &scope, names, problems);
                 let (Some(instruction), Some(step), Some(end)) = (instruction, step, end) else {
                     return Vec::new();
                 };
@@ -79,7 +80,7 @@ pub(super) fn audit(
             ContentsLine::Drivers(bus, sources, span) => {
                 let mut ready = Vec::new();
                 for source in sources {
-                    let Some(asserted) = words.data.ready(source, names, problems) else {
+                    let Some(asserted) = words.data.ready(source, &scope, names, problems) else {
                         return Vec::new();
                     };
                     ready.push((said(source), asserted));
@@ -211,18 +212,27 @@ impl Words<'_> {
 fn said(source: &Match) -> String {
     match &source.kind {
         MatchKind::Bit(bit) => name(bit),
-        MatchKind::Equals(field, choice, equal) => {
+        MatchKind::Equals(field, choices, equal) => {
             let sign = if *equal { "=" } else { "!=" };
-            let value = match choice {
-                Choice::Range(first, last) if first.node == last.node => first.node.to_string(),
-                Choice::Range(first, last) => format!("{}..{}", first.node, last.node),
-                Choice::Named(named) => named.name.clone(),
-            };
-            format!("{} {sign} {value}", name(field))
+            let values: Vec<String> = choices.iter().map(value).collect();
+            format!("{} {sign} {}", name(field), values.join(", "))
         }
         MatchKind::Not(inner) => format!("not {}", said(inner)),
         MatchKind::And(members) => members.iter().map(said).collect::<Vec<_>>().join(" and "),
         MatchKind::Or(members) => members.iter().map(said).collect::<Vec<_>>().join(" or "),
+    }
+}
+
+fn value(choice: &Choice) -> String {
+    let number = |index: &Index| match &index.kind {
+        IndexKind::Number(number) => number.to_string(),
+        IndexKind::Name(name) => name.clone(),
+        IndexKind::Binary(..) => "...".to_owned(),
+    };
+    match choice {
+        Choice::Range(first, last) if first.span == last.span => number(first),
+        Choice::Range(first, last) => format!("{}..{}", number(first), number(last)),
+        Choice::Named(named) => named.name.clone(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::names::{Names, Ranges};
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{self, BitLine, Choice, Match, MatchKind, Template};
+use crate::language::ast::{self, BitLine, Choice, Index, Match, MatchKind, Named, Template};
 use crate::language::expand::Scope;
 use std::collections::BTreeMap;
 
@@ -58,7 +58,22 @@ impl Bits {
             for (name, &bit) in names.iter().zip(&line.bits.numbers) {
                 let sense = name.strip_prefix('/');
                 let plain = sense.unwrap_or(name).to_owned();
-                let twice = self.named >> bit & 1 == 1 || self.fields.contains_key(&plain);
+                // An address may be looked at in several ways; what is asserted has one name.
+                let sense_differs = (self.low >> bit & 1 == 1) != sense.is_some();
+                let again = self.named >> bit & 1 == 1;
+                if again && what == "address" && sense_differs {
+                    problems.push(
+                        Diagnostic::error(
+                            "name-twice",
+                            format!("the address bit {bit} is active low under one name only"),
+                        )
+                        .at(span, "the other name")
+                        .help("write the slash at both of its names, or at none"),
+                    );
+                    continue;
+                }
+                let again = again && what == "data";
+                let twice = again || self.fields.contains_key(&plain);
                 if twice {
                     problems.push(
                         Diagnostic::error(
@@ -91,8 +106,8 @@ impl Bits {
     }
 
     /// The bits of a name, the least significant first.
-    pub(super) fn find(&self, template: &Template, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
-        let names = match Scope::default().vector(template) {
+    pub(super) fn find(&self, template: &Template, scope: &Scope, problems: &mut Vec<Diagnostic>) -> Option<Vec<u32>> {
+        let names = match scope.vector(template) {
             Ok(names) => names,
             Err(problem) => {
                 problems.push(problem);
@@ -124,17 +139,24 @@ impl Bits {
         Some(bits)
     }
 
-    pub(super) fn ready(&self, condition: &Match, names: &Names, problems: &mut Vec<Diagnostic>) -> Option<Ready> {
+    pub(super) fn ready(
+        &self,
+        condition: &Match,
+        scope: &Scope,
+        names: &Names,
+        problems: &mut Vec<Diagnostic>,
+    ) -> Option<Ready> {
         let mut all = |members: &[Match]| {
-            let ready: Vec<Option<Ready>> = members.iter().map(|member| self.ready(member, names, problems)).collect();
+            let ready: Vec<Option<Ready>> =
+                members.iter().map(|member| self.ready(member, scope, names, problems)).collect();
             ready.into_iter().collect::<Option<Vec<Ready>>>()
         };
         Some(match &condition.kind {
             MatchKind::And(members) => Ready::And(all(members)?),
             MatchKind::Or(members) => Ready::Or(all(members)?),
-            MatchKind::Not(inner) => Ready::Not(Box::new(self.ready(inner, names, problems)?)),
+            MatchKind::Not(inner) => Ready::Not(Box::new(self.ready(inner, scope, names, problems)?)),
             MatchKind::Bit(template) => {
-                let bits = self.find(template, problems)?;
+                let bits = self.find(template, scope, problems)?;
                 if bits.len() != 1 {
                     problems.push(
                         Diagnostic::error("width", format!("this has {} bits: what should they be?", bits.len()))
@@ -145,9 +167,13 @@ impl Bits {
                 }
                 Ready::Among(bits, vec![(1, 1)])
             }
-            MatchKind::Equals(template, choice, equal) => {
-                let bits = self.find(template, problems)?;
-                let ranges = ranges(choice, bits.len(), names, problems)?;
+            MatchKind::Equals(template, choices, equal) => {
+                let bits = self.find(template, scope, problems)?;
+                let mut among = Vec::new();
+                for choice in choices {
+                    among.extend(ranges(choice, bits.len(), scope, names, problems)?);
+                }
+                let ranges = among;
                 let among = Ready::Among(bits, ranges);
                 if *equal { among } else { Ready::Not(Box::new(among)) }
             }
@@ -158,13 +184,14 @@ impl Bits {
     pub(super) fn asserted(
         &self,
         outputs: &[ast::Output],
+        scope: &Scope,
         names: &Names,
         problems: &mut Vec<Diagnostic>,
     ) -> Option<(u64, u64)> {
         let (mut mask, mut value) = (0u64, 0u64);
         let mut whole = true;
         for output in outputs {
-            let Some(bits) = self.find(&output.name, problems) else {
+            let Some(bits) = self.find(&output.name, scope, problems) else {
                 whole = false;
                 continue;
             };
@@ -179,7 +206,7 @@ impl Bits {
                     whole = false;
                     continue;
                 }
-                Some(choice) => match ranges(choice, bits.len(), names, problems).as_deref() {
+                Some(choice) => match ranges(choice, bits.len(), scope, names, problems).as_deref() {
                     Some([(first, last)]) if first == last => *first,
                     Some(_) => {
                         problems.push(
@@ -245,12 +272,30 @@ fn stem(template: &Template) -> Option<String> {
     }
 }
 
+fn variable(named: &Named, scope: &Scope) -> Option<i64> {
+    if named.owner.is_none() { scope.variable(&named.name) } else { None }
+}
+
 /// The values of a choice, if they fit so many bits.
-fn ranges(choice: &Choice, width: usize, names: &Names, problems: &mut Vec<Diagnostic>) -> Option<Ranges> {
+fn ranges(
+    choice: &Choice,
+    width: usize,
+    scope: &Scope,
+    names: &Names,
+    problems: &mut Vec<Diagnostic>,
+) -> Option<Ranges> {
     let (found, span) = match choice {
         Choice::Range(first, last) => {
             let span = first.span.to(last.span);
-            match (u64::try_from(first.node), u64::try_from(last.node)) {
+            let mut number = |index: &Index| match names.number(index, scope) {
+                Ok(number) => Some(number),
+                Err(problem) => {
+                    problems.push(problem);
+                    None
+                }
+            };
+            let (first, last) = (number(first)?, number(last)?);
+            match (u64::try_from(first), u64::try_from(last)) {
                 (Ok(first), Ok(last)) if first <= last => (vec![(first, last)], span),
                 _ => {
                     problems.push(
@@ -261,6 +306,18 @@ fn ranges(choice: &Choice, width: usize, names: &Names, problems: &mut Vec<Diagn
                     return None;
                 }
             }
+        }
+        Choice::Named(named) if variable(named, scope).is_some() => {
+            let value = variable(named, scope).and_then(|value| u64::try_from(value).ok());
+            let Some(value) = value else {
+                problems.push(
+                    Diagnostic::error("range", "bits are a number that is not negative")
+                        .at(named.span, "not so here")
+                        .help("write a range that begins at 0 or above"),
+                );
+                return None;
+            };
+            (vec![(value, value)], named.span)
         }
         Choice::Named(named) => match names.find(named) {
             Ok((_, ranges)) => (ranges.clone(), named.span),

@@ -1,10 +1,10 @@
 //! Instruction sets: which bytes each instruction is, checked once for all programs.
 
-use super::behaviour::Behaviour;
 use super::formula::value;
-use super::names::NameTable;
+use super::name_table::NameTable;
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{self, Named, OperandKind, Whole, WholeKind};
+use crate::language::ast::{self, EffectStep, EffectTarget, FormLine, Named, OperandKind, Whole, WholeKind, Word};
+use crate::language::expand::Scope;
 use crate::text::Span;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -28,6 +28,17 @@ pub(super) struct InstructionSet {
     pub(super) fixed: BTreeSet<String>,
     /// Registers of each kind.
     kinds: Vec<(String, Vec<i64>)>,
+}
+
+/// An instruction as it is written, with the variables of its repetitions put in.
+pub(super) struct Written {
+    mnemonic: String,
+    operands: Vec<(bool, Vec<(Word, Option<OperandKind>)>)>,
+    encoding: Vec<Whole>,
+    alias: Option<String>,
+    /// What it does, where that is said.
+    pub(super) effect: Option<Vec<EffectStep>>,
+    pub(super) span: Span,
 }
 
 /// An instruction.
@@ -73,27 +84,28 @@ impl Piece {
     }
 }
 
-/// Reads a declared set. What its instructions begin with becomes a list of names.
+/// Reads a declared set, with the forms of it that are right. What its instructions begin with becomes a list of names.
 pub(super) fn read(
     declared: &ast::Instructions,
     problems: &mut Vec<Diagnostic>,
-) -> (InstructionSet, NameTable, Behaviour) {
+) -> (InstructionSet, NameTable, Vec<Written>) {
     let mut set = InstructionSet { name: declared.name.node.clone(), ..InstructionSet::default() };
     let mut table = NameTable { name: set.name.clone(), entries: Vec::new() };
     set.add_registers(declared, problems);
-    if declared.forms.len() > MOST_FORMS {
+    let mut written = Vec::new();
+    flatten(&declared.forms, &mut Scope::default(), &mut written, problems);
+    if written.len() > MOST_FORMS {
         problems.push(
             Diagnostic::error("too-large", format!("more than {MOST_FORMS} instructions"))
                 .at(declared.name.span, "in this set")
                 .help("leave some out"),
         );
-        let behaviour = Behaviour::new(declared, &set, &[], problems);
-        return (set, table, behaviour);
+        return (set, table, Vec::new());
     }
     let mut kept = Vec::new();
     let mut by_mnemonic: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-    for written in &declared.forms {
-        let Some(form) = set.form(written, problems) else {
+    for written in written {
+        let Some(form) = set.form(&written, problems) else {
             continue;
         };
         let same = by_mnemonic.entry(form.mnemonic.clone()).or_default();
@@ -111,7 +123,7 @@ pub(super) fn read(
         match set.first_bytes(&form) {
             Ok(bytes) => {
                 let alias = written.alias.as_ref().unwrap_or(&written.mnemonic);
-                bytes.into_iter().for_each(|byte| table.add(&alias.node, byte.into(), byte.into()));
+                bytes.into_iter().for_each(|byte| table.add(alias, byte.into(), byte.into()));
             }
             Err(problem) => problems.push(*problem),
         }
@@ -125,8 +137,80 @@ pub(super) fn read(
         set.forms.push(form);
         kept.push(written);
     }
-    let behaviour = Behaviour::new(declared, &set, &kept, problems);
-    (set, table, behaviour)
+    (set, table, kept)
+}
+
+/// Each form once for each value of its repetitions; ends soon behind the most that there may be.
+fn flatten(lines: &[FormLine], scope: &mut Scope, forms: &mut Vec<Written>, problems: &mut Vec<Diagnostic>) {
+    for line in lines {
+        if forms.len() > MOST_FORMS {
+            return;
+        }
+        match line {
+            FormLine::Form(form) => match written(form, scope) {
+                Ok(form) => forms.push(form),
+                Err(problem) => problems.push(problem),
+            },
+            FormLine::Each(each) => {
+                let known = problems.len();
+                let done = scope.each(each, |scope, body| {
+                    // A mistake is told for the first value only.
+                    if problems.len() == known {
+                        flatten(body, scope, forms, problems);
+                    }
+                });
+                problems.extend(done.err());
+            }
+        }
+    }
+}
+
+fn written(form: &ast::Form, scope: &Scope) -> Result<Written, Diagnostic> {
+    let operand = |operand: &ast::FormOperand| {
+        let pieces = operand.pieces.iter().map(|(name, kind)| {
+            let word = Word { node: scope.name(name)?, span: name.span };
+            Ok((word, kind.clone()))
+        });
+        Ok((operand.bracketed, pieces.collect::<Result<_, _>>()?))
+    };
+    Ok(Written {
+        mnemonic: scope.name(&form.mnemonic)?,
+        operands: form.operands.iter().map(operand).collect::<Result<_, _>>()?,
+        encoding: form.encoding.iter().map(|whole| with_variables(whole, scope)).collect(),
+        alias: form.alias.as_ref().map(|alias| scope.name(alias)).transpose()?,
+        effect: form.effect.as_ref().map(|steps| steps.iter().map(|step| step_with_variables(step, scope)).collect()),
+        span: form.span,
+    })
+}
+
+fn step_with_variables(step: &EffectStep, scope: &Scope) -> EffectStep {
+    let inner = |whole: &Whole| with_variables(whole, scope);
+    match step {
+        EffectStep::Call(name, values, span) => {
+            EffectStep::Call(name.clone(), values.iter().map(inner).collect(), *span)
+        }
+        EffectStep::Set(EffectTarget::Memory(address), value, span) => {
+            EffectStep::Set(EffectTarget::Memory(inner(address)), inner(value), *span)
+        }
+        EffectStep::Set(target, value, span) => EffectStep::Set(target.clone(), inner(value), *span),
+    }
+}
+
+/// A formula with numbers in place of the variables of repetitions.
+fn with_variables(whole: &Whole, scope: &Scope) -> Whole {
+    let inner = |whole: &Whole| Box::new(with_variables(whole, scope));
+    let kind = match &whole.kind {
+        WholeKind::Name(named) if named.owner.is_none() => match scope.variable(&named.name) {
+            Some(value) => WholeKind::Number(value),
+            None => whole.kind.clone(),
+        },
+        WholeKind::Unary(operator, operand) => WholeKind::Unary(*operator, inner(operand)),
+        WholeKind::Binary(left, operator, right) => WholeKind::Binary(inner(left), *operator, inner(right)),
+        WholeKind::Memory(address) => WholeKind::Memory(inner(address)),
+        WholeKind::When(parts) => WholeKind::When(Box::new(parts.each_ref().map(|part| with_variables(part, scope)))),
+        WholeKind::Name(_) | WholeKind::Number(_) | WholeKind::Text(_) => whole.kind.clone(),
+    };
+    Whole { kind, span: whole.span }
 }
 
 impl InstructionSet {
@@ -159,13 +243,13 @@ impl InstructionSet {
         }
     }
 
-    fn form(&self, written: &ast::Form, problems: &mut Vec<Diagnostic>) -> Option<Form> {
+    fn form(&self, written: &Written, problems: &mut Vec<Diagnostic>) -> Option<Form> {
         let before = problems.len();
         let mut fields: Vec<&str> = Vec::new();
         let mut operands = Vec::new();
         for operand in &written.operands {
             let mut pieces = Vec::new();
-            for (name, kind) in &operand.pieces {
+            for (name, kind) in &operand.1 {
                 let Some(kind) = kind else {
                     pieces.push(Piece::Fixed(name.node.clone()));
                     continue;
@@ -183,7 +267,7 @@ impl InstructionSet {
                     Err(problem) => problems.push(*problem),
                 }
             }
-            operands.push((operand.bracketed, pieces));
+            operands.push((operand.0, pieces));
         }
         if written.encoding.len() > LONGEST_INSTRUCTION {
             problems.push(
@@ -206,7 +290,7 @@ impl InstructionSet {
             });
         }
         (problems.len() == before).then(|| Form {
-            mnemonic: written.mnemonic.node.clone(),
+            mnemonic: written.mnemonic.clone(),
             operands,
             encoding: written.encoding.clone(),
             span: written.span,

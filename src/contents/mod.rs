@@ -11,6 +11,7 @@ mod formula;
 mod instructions;
 mod limits;
 mod listing;
+mod name_table;
 pub mod names;
 mod program;
 mod symbols;
@@ -24,6 +25,7 @@ use crate::diagnostic::{Diagnostic, did_you_mean};
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine, Item, Word};
 use crate::text::{Span, Spanned};
+use behaviour::Behaviour;
 use instructions::InstructionSet;
 use limits::{HIGHEST_ADDRESS, MOST_LANES};
 use std::collections::BTreeMap;
@@ -130,7 +132,8 @@ pub fn read(files: &[ast::File], images: &Images<'_>) -> (Contents, Vec<Diagnost
         match item {
             Item::Names(list) => contents.names.push(names::read(list, &mut problems)),
             Item::Instructions(declared) => {
-                let (set, table, behaviour) = instructions::read(declared, &mut problems);
+                let (set, table, forms) = instructions::read(declared, &mut problems);
+                let behaviour = Behaviour::new(declared, &set, &forms, &mut problems);
                 sets.push(set);
                 contents.names.push(table);
                 contents.names.push_behaviour(behaviour);
@@ -200,6 +203,7 @@ fn filled(
                 | ContentsLine::Data(_)
                 | ContentsLine::When(..)
                 | ContentsLine::Else(..)
+                | ContentsLine::Each(_)
                 | ContentsLine::Sequence(..)
                 | ContentsLine::Drivers(..)
         )

@@ -1,50 +1,13 @@
 //! Names of values: the lists that a design declares, and the first bytes of its instructions.
 
 use super::behaviour::Behaviour;
+pub use super::name_table::{NameTable, Ranges, holds};
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{NameList, Named, Word};
+use crate::language::ast::{Index, NameList, Named, Word};
+use crate::language::expand::{Scope, computed};
+use crate::text::Span;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-
-/// Values from one to another, both included.
-pub type Ranges = Vec<(u64, u64)>;
-
-/// A list of names, or an instruction set, by which values are read.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct NameTable {
-    /// What it is called.
-    pub name: String,
-    /// Each name once, with the values that it stands for, in order of writing.
-    pub entries: Vec<(String, Ranges)>,
-}
-
-impl NameTable {
-    /// Adds values to a name.
-    pub(super) fn add(&mut self, name: &str, first: u64, last: u64) {
-        match self.entries.iter_mut().find(|(other, _)| other == name) {
-            Some((_, ranges)) if ranges.contains(&(first, last)) => {}
-            Some((_, ranges)) => ranges.push((first, last)),
-            None => self.entries.push((name.to_owned(), vec![(first, last)])),
-        }
-    }
-
-    /// The names of a value, `/` between several; nothing when it has none.
-    pub fn word(&self, value: u64) -> Option<String> {
-        let names = self.entries.iter().filter(|(_, ranges)| holds(ranges, value));
-        let names: Vec<&str> = names.map(|(name, _)| name.as_str()).collect();
-        (!names.is_empty()).then(|| names.join("/"))
-    }
-
-    fn get(&self, name: &str) -> Option<&Ranges> {
-        let found = self.entries.iter().find(|(other, _)| other == name);
-        found.map(|(_, ranges)| ranges)
-    }
-}
-
-/// True when a value is among the ranges.
-pub fn holds(ranges: &Ranges, value: u64) -> bool {
-    ranges.iter().any(|&(first, last)| first <= value && value <= last)
-}
 
 /// All lists of a design.
 #[derive(Clone, Debug, Default)]
@@ -123,6 +86,29 @@ impl Names {
         }
     }
 
+    /// The result of arithmetic over numbers, variables and names of single values.
+    ///
+    /// # Errors
+    /// Names that are not known or stand for several values, and arithmetic without a result.
+    pub fn number(&self, index: &Index, scope: &Scope) -> Result<i64, Diagnostic> {
+        computed(index, &mut |name, span| {
+            if let Some(value) = scope.variable(name) {
+                return Ok(value);
+            }
+            let (owner, plain) = match name.split_once('.') {
+                Some((owner, plain)) => (Some(owner.trim().to_owned()), plain.trim()),
+                None => (None, name),
+            };
+            let named = Named { owner, name: plain.to_owned(), span };
+            let (_, ranges) = self.find(&named)?;
+            let single = match ranges.as_slice() {
+                &[(first, last)] if first == last => i64::try_from(first).ok(),
+                _ => None,
+            };
+            single.ok_or_else(|| several_values(name, span))
+        })
+    }
+
     fn unknown(&self, named: &Named, tables: &[Arc<NameTable>]) -> Diagnostic {
         let names = tables.iter().flat_map(|table| table.entries.iter().map(|(name, _)| name.as_str()));
         let help = did_you_mean(&named.name, names)
@@ -130,6 +116,13 @@ impl Names {
         let message = format!("nothing in the design names a value {}", named.name);
         Diagnostic::error("unknown-name", message).at(named.span, "not known").help(help)
     }
+}
+
+/// The refusal of a name that is to be one number.
+pub fn several_values(name: &str, span: Span) -> Diagnostic {
+    Diagnostic::error("several-values", format!("{name} stands for several values"))
+        .at(span, "one is wanted")
+        .help("write the number")
 }
 
 /// Reads a declared list.

@@ -8,6 +8,7 @@ use super::names::{Names, holds};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
 use crate::language::ast::{self, ContentsLine};
+use crate::language::expand::Scope;
 use crate::text::Span;
 
 /// The most address bits of a table.
@@ -40,6 +41,43 @@ struct Rule {
     used: bool,
 }
 
+/// Rules as they are read.
+struct Reading<'r> {
+    address: &'r Bits,
+    data: &'r Bits,
+    names: &'r Names,
+    problems: &'r mut Vec<Diagnostic>,
+    rules: &'r mut Vec<Rule>,
+}
+
+impl Reading<'_> {
+    fn lines(&mut self, lines: &[ContentsLine], scope: &mut Scope) {
+        for line in lines {
+            let (condition, outputs, span) = match line {
+                ContentsLine::When(condition, outputs, span) => (Some(condition), outputs, *span),
+                ContentsLine::Else(outputs, span) => (None, outputs, *span),
+                ContentsLine::Each(each) => {
+                    let known = self.problems.len();
+                    let done = scope.each(each, |scope, body| {
+                        // A mistake is told for the first value only.
+                        if self.problems.len() == known {
+                            self.lines(body, scope);
+                        }
+                    });
+                    self.problems.extend(done.err());
+                    continue;
+                }
+                _ => continue,
+            };
+            let condition = condition.map(|condition| self.address.ready(condition, scope, self.names, self.problems));
+            let asserted = self.data.asserted(outputs, scope, self.names, self.problems);
+            if let (Some((mask, value)), false) = (asserted, matches!(condition, Some(None))) {
+                self.rules.push(Rule { condition: condition.flatten(), mask, value, span, used: false });
+            }
+        }
+    }
+}
+
 /// Computes every word of a table.
 pub(super) fn compute(contents: &ast::Contents, names: &Names, problems: &mut Vec<Diagnostic>) -> Computed {
     let before = problems.len();
@@ -63,18 +101,8 @@ pub(super) fn compute(contents: &ast::Contents, names: &Names, problems: &mut Ve
         }
     }
     let mut rules = Vec::new();
-    for line in &contents.body {
-        let (condition, outputs, span) = match line {
-            ContentsLine::When(condition, outputs, span) => (Some(condition), outputs, *span),
-            ContentsLine::Else(outputs, span) => (None, outputs, *span),
-            _ => continue,
-        };
-        let condition = condition.map(|condition| address.ready(condition, names, problems));
-        let asserted = data.asserted(outputs, names, problems);
-        if let (Some((mask, value)), false) = (asserted, matches!(condition, Some(None))) {
-            rules.push(Rule { condition: condition.flatten(), mask, value, span, used: false });
-        }
-    }
+    let mut reading = Reading { address: &address, data: &data, names, problems: &mut *problems, rules: &mut rules };
+    reading.lines(&contents.body, &mut Scope::default());
     if problems.len() > before {
         problems.truncate(before + MOST_PROBLEMS);
         return Computed::default();

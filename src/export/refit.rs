@@ -116,7 +116,7 @@ fn verdict(run: &Outcome) -> &'static str {
         Verdict::Passed => "passed",
         Verdict::Requirement => "A REQUIREMENT NOT KEPT",
         Verdict::Fault => "A FAULT",
-        Verdict::Expectation => "DID NOT HOLD",
+        Verdict::Expectation => "FAILED",
         Verdict::Supply => "NOT RUN: OUTSIDE ITS SUPPLY RANGE",
     }
 }

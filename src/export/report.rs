@@ -84,9 +84,9 @@ pub fn verdict(report: &Report) -> String {
     let failed = !report.failures.is_empty() || !report.faults.is_empty();
     let word = match (report.passed, report.interrupted) {
         (true, _) => "passed",
-        (false, true) if failed => "INTERRUPTED, AND DID NOT HOLD",
+        (false, true) if failed => "INTERRUPTED, AND FAILED",
         (false, true) => "INTERRUPTED, nothing failed until then",
-        (false, false) => "DID NOT HOLD",
+        (false, false) => "FAILED",
     };
     let clocks = if report.clocks > 0 { format!(", {} clocks", report.clocks) } else { String::new() };
     format!(

@@ -18,6 +18,50 @@ pub struct Scope {
 }
 
 impl Scope {
+    /// Puts a variable in force.
+    pub fn bind(&mut self, name: &str, value: i64) {
+        self.variables.push((name.to_owned(), value));
+    }
+
+    /// Gives the innermost variable another value.
+    pub fn rebind(&mut self, value: i64) {
+        if let Some((_, last)) = self.variables.last_mut() {
+            *last = value;
+        }
+    }
+
+    /// Takes the innermost variable out of force.
+    pub fn unbind(&mut self) {
+        self.variables.pop();
+    }
+
+    /// The value of a variable.
+    pub fn variable(&self, name: &str) -> Option<i64> {
+        self.variables.iter().rev().find(|(variable, _)| variable == name).map(|(_, value)| *value)
+    }
+
+    /// The variables in force, `a = 5, b = 7`; empty when there is none.
+    pub fn in_words(&self) -> String {
+        let variables = self.variables.iter().map(|(name, value)| format!("{name} = {value}"));
+        variables.collect::<Vec<_>>().join(", ")
+    }
+
+    /// The numbers of the ranges of a repetition, without counting them out.
+    ///
+    /// # Errors
+    /// When an index cannot be computed, or is a letter.
+    pub fn number_ranges(&self, ranges: &[Range], span: Span) -> Result<Vec<(i64, i64)>, Diagnostic> {
+        let ends = ranges.iter().map(|range| {
+            let from = self.step(&range.from)?;
+            let to = range.to.as_ref().map_or(Ok(from), |to| self.step(to))?;
+            match (from, to) {
+                (Step::Number(from), Step::Number(to)) => Ok((from, to)),
+                _ => Err(counts_with_numbers(span)),
+            }
+        });
+        ends.collect()
+    }
+
     /// Runs `body` once for each value of a repetition.
     ///
     /// # Errors
@@ -26,12 +70,10 @@ impl Scope {
         let steps = self.values(&each.ranges)?;
         let numbers = steps.into_iter().map(|step| match step {
             Step::Number(number) => Some(number),
-            Step::Letter(_) => None,
+            Step::Letter(_) | Step::Word(_) => None,
         });
         let Some(numbers) = numbers.collect::<Option<Vec<i64>>>() else {
-            return Err(Diagnostic::error("index", "a repetition counts with numbers")
-                .at(each.span, "letters cannot be counted here")
-                .help("write `each i in 0..3 { ... }`"));
+            return Err(counts_with_numbers(each.span));
         };
         let turns = self.turns.max(1).saturating_mul(numbers.len());
         if turns > MOST_NAMES {
@@ -110,20 +152,29 @@ impl Scope {
         }
     }
 
-    /// The path with all steps flat, when each step is one name; the last step may stand for several.
+    /// The flat paths of a path; where several steps stand for several names, the last one runs fastest.
     ///
     /// # Errors
-    /// When an index cannot be computed, or an inner step stands for several names.
+    /// When an index cannot be computed, or there would be too many paths.
     pub fn paths(&self, path: &Path) -> Result<Vec<String>, Diagnostic> {
         let Some((last, outer)) = path.steps.split_last() else {
             return Ok(Vec::new());
         };
-        let mut prefix = String::new();
+        let mut prefixes = vec![String::new()];
         for step in outer {
-            prefix.push_str(&self.name(step)?);
-            prefix.push('.');
+            let names = self.names(step)?;
+            if prefixes.len().saturating_mul(names.len()) > MOST_NAMES {
+                return Err(too_many(path.span));
+            }
+            let longer = |prefix: &String| names.iter().map(move |name| format!("{prefix}{name}.")).collect::<Vec<_>>();
+            prefixes = prefixes.iter().flat_map(longer).collect();
         }
-        Ok(self.names(last)?.into_iter().map(|name| format!("{prefix}{name}")).collect())
+        let names = self.names(last)?;
+        if prefixes.len().saturating_mul(names.len()) > MOST_NAMES {
+            return Err(too_many(path.span));
+        }
+        let paths = prefixes.iter().flat_map(|prefix| names.iter().map(move |name| format!("{prefix}{name}")));
+        Ok(paths.collect())
     }
 
     /// The reference designators of `U1..U3` or `D[0..7]`.
@@ -140,7 +191,9 @@ impl Scope {
             Some((name[..stem].to_owned(), name[stem..].parse::<u32>().ok()?))
         };
         match (split(&first), split(&last)) {
-            (Some((stem, from)), Some((other, to))) if stem == other && from <= to && to - from < 1000 => {
+            (Some((stem, from)), Some((other, to)))
+                if stem == other && from <= to && ((to - from) as usize) < MOST_NAMES =>
+            {
                 Ok((from..=to).map(|number| format!("{stem}{number}")).collect())
             }
             _ => Err(Diagnostic::error("index", format!("`{first}..{last}` is not a range of designators"))
@@ -149,7 +202,10 @@ impl Scope {
         }
     }
 
-    fn values(&self, ranges: &[Range]) -> Result<Vec<Step>, Diagnostic> {
+    fn values<'n>(&self, ranges: &'n [Range]) -> Result<Vec<Step<'n>>, Diagnostic> {
+        if let Some(words) = self.words(ranges) {
+            return Ok(words);
+        }
         let mut steps = Vec::new();
         for range in ranges {
             let from = self.step(&range.from)?;
@@ -175,7 +231,16 @@ impl Scope {
         Ok(steps)
     }
 
-    fn step(&self, index: &Index) -> Result<Step, Diagnostic> {
+    /// The words of a list such as `[load, clear]`, when none of them is a variable.
+    fn words<'n>(&self, ranges: &'n [Range]) -> Option<Vec<Step<'n>>> {
+        let word = |range: &'n Range| match (&range.from.kind, &range.to) {
+            (IndexKind::Name(name), None) if self.variable(name).is_none() => Some(Step::Word(name.as_str())),
+            _ => None,
+        };
+        if ranges.len() < 2 { None } else { ranges.iter().map(word).collect() }
+    }
+
+    fn step(&self, index: &Index) -> Result<Step<'static>, Diagnostic> {
         if let IndexKind::Name(name) = &index.kind {
             let known = self.variables.iter().any(|(variable, _)| variable == name);
             let letter = name.chars().next().filter(|c| c.is_ascii_uppercase() && name.len() == 1);
@@ -187,31 +252,47 @@ impl Scope {
     }
 
     fn number(&self, index: &Index) -> Result<i64, Diagnostic> {
-        match &index.kind {
-            IndexKind::Number(number) => Ok(*number),
-            IndexKind::Name(name) => {
-                let found = self.variables.iter().rev().find(|(variable, _)| variable == name);
-                found.map(|(_, value)| *value).ok_or_else(|| {
-                    let names = self.variables.iter().map(|(variable, _)| variable.as_str());
-                    let near = crate::diagnostic::did_you_mean(name, names);
-                    Diagnostic::error("index", format!("there is no loop variable `{name}` here"))
-                        .at(index.span, "not known here")
-                        .help(near.unwrap_or_else(|| format!("open a repetition: `each {name} in 0..7 {{ ... }}`")))
-                })
-            }
-            IndexKind::Binary(left, operator, right) => {
-                let (left, right) = (self.number(left)?, self.number(right)?);
-                let result = match operator {
-                    IndexOperator::Add => left.checked_add(right),
-                    IndexOperator::Subtract => left.checked_sub(right),
-                    IndexOperator::Multiply => left.checked_mul(right),
-                    IndexOperator::Divide => left.checked_div_euclid(right),
-                    IndexOperator::Remainder => left.checked_rem_euclid(right),
-                };
-                result.ok_or_else(|| problem_in_arithmetic(index.span, *operator))
-            }
+        computed(index, &mut |name, span| {
+            self.variable(name).ok_or_else(|| {
+                let names = self.variables.iter().map(|(variable, _)| variable.as_str());
+                let near = crate::diagnostic::did_you_mean(name, names);
+                Diagnostic::error("index", format!("there is no loop variable `{name}` here"))
+                    .at(span, "not known here")
+                    .help(near.unwrap_or_else(|| format!("open a repetition: `each {name} in 0..7 {{ ... }}`")))
+            })
+        })
+    }
+}
+
+/// The value of an index, with what its names mean.
+///
+/// # Errors
+/// What a name has no meaning for, and arithmetic without a result.
+pub fn computed(
+    index: &Index,
+    meaning: &mut dyn FnMut(&str, Span) -> Result<i64, Diagnostic>,
+) -> Result<i64, Diagnostic> {
+    match &index.kind {
+        IndexKind::Number(number) => Ok(*number),
+        IndexKind::Name(name) => meaning(name, index.span),
+        IndexKind::Binary(left, operator, right) => {
+            let (left, right) = (computed(left, meaning)?, computed(right, meaning)?);
+            let result = match operator {
+                IndexOperator::Add => left.checked_add(right),
+                IndexOperator::Subtract => left.checked_sub(right),
+                IndexOperator::Multiply => left.checked_mul(right),
+                IndexOperator::Divide => left.checked_div_euclid(right),
+                IndexOperator::Remainder => left.checked_rem_euclid(right),
+            };
+            result.ok_or_else(|| problem_in_arithmetic(index.span, *operator))
         }
     }
+}
+
+fn counts_with_numbers(span: Span) -> Diagnostic {
+    Diagnostic::error("index", "a repetition counts with numbers")
+        .at(span, "letters cannot be counted here")
+        .help("write `each i in 0..3 { ... }`")
 }
 
 fn too_many(span: Span) -> Diagnostic {
@@ -230,12 +311,14 @@ fn problem_in_arithmetic(span: Span, operator: IndexOperator) -> Diagnostic {
 
 /// One value of an index.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Step {
+enum Step<'n> {
     Number(i64),
     Letter(char),
+    /// Of a list of words, which stand for themselves.
+    Word(&'n str),
 }
 
-impl Step {
+impl Step<'_> {
     fn write_to(self, name: &mut String) {
         match self {
             Step::Number(number @ 0..=9) => name.push(char::from(b'0' + number as u8)),
@@ -244,6 +327,7 @@ impl Step {
                 let _ = write!(name, "{number}");
             }
             Step::Letter(letter) => name.push(letter),
+            Step::Word(word) => name.push_str(word),
         }
     }
 }

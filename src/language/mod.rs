@@ -11,7 +11,7 @@ pub mod format;
 mod parse;
 
 pub use format::format;
-pub use parse::parse;
+pub use parse::{keywords, parse};
 
 /// The reference of the language, in Markdown.
 pub const REFERENCE: &str = include_str!("reference.md");

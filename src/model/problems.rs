@@ -72,12 +72,30 @@ impl Problems {
     pub(crate) fn finish(mut self) -> Vec<Diagnostic> {
         let full = self.list.len() >= MOST_PROBLEMS;
         diagnostic::sort(&mut self.list);
+        folded(&mut self.list);
         if full {
             let message = format!("there are {MOST_PROBLEMS} errors or more; these came first");
             self.list.push(Diagnostic::note_only("too-many", message));
         }
         self.list
     }
+}
+
+/// Of several problems of one kind at one place, as a row of pins or a repetition makes them, one is told.
+fn folded(list: &mut Vec<Diagnostic>) {
+    let mut kept: Vec<(Diagnostic, usize)> = Vec::with_capacity(list.len());
+    for problem in list.drain(..) {
+        let place = |problem: &Diagnostic| (problem.code, problem.labels.first().map(|label| label.span));
+        match kept.last_mut() {
+            Some((first, more)) if place(first) == place(&problem) && !problem.labels.is_empty() => *more += 1,
+            _ => kept.push((problem, 0)),
+        }
+    }
+    list.extend(kept.into_iter().map(|(problem, more)| match more {
+        0 => problem,
+        1 => problem.note("one more of this kind at this place"),
+        _ => problem.note(format!("{more} more of this kind at this place")),
+    }));
 }
 
 /// A list in words, cut when it is long.

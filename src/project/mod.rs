@@ -44,11 +44,16 @@ impl Project {
         let mut reader = Reader::new(files, library);
         reader.design(path);
         let mut trials = Vec::new();
+        let mut procedures = Vec::new();
         for item in reader.trees.iter().flat_map(|tree| &tree.items) {
-            if let Item::Trial(trial) = item {
-                trials.push(trial.clone());
+            match item {
+                Item::Trial(trial) => trials.push(trial.clone()),
+                Item::Procedure(procedure) => procedures.push(procedure.clone()),
+                _ => {}
             }
         }
+        let procedures: Arc<[ast::Procedure]> = procedures.into();
+        trials.iter_mut().for_each(|trial| trial.procedures = procedures.clone());
         let images = reader.images(&trials);
         let (contents, mut unreadable) =
             contents::read(&reader.trees, &|file| image_of(&images, reader.library.sources(), file));
@@ -60,8 +65,12 @@ impl Project {
         if !diagnostic::any_error(&diagnostics) {
             diagnostics.append(&mut unreadable);
         }
+        // What stands in a file that could not be read is missing only because of that.
+        let complete = !diagnostic::any_error(&diagnostics);
         diagnostics.extend(names_twice(&trees));
-        diagnostics.extend(trials_on_nothing(&trees, &trials));
+        if complete {
+            diagnostics.extend(trials_on_nothing(&trees, &trials));
+        }
         diagnostic::sort(&mut diagnostics);
         let names = trees.iter().flat_map(|tree| &tree.items).filter_map(design);
         let names = names.map(|name| Some(name.node.clone())).chain([None]);
@@ -224,6 +233,7 @@ fn names_twice(trees: &[ast::File]) -> Vec<Diagnostic> {
             Item::Board(board) => ("boards or assemblies", &board.name),
             Item::Assembly(assembly) => ("boards or assemblies", &assembly.name),
             Item::Trial(trial) => ("trials", &trial.name),
+            Item::Procedure(procedure) => ("procedures", &procedure.name),
             // Values are read by either.
             Item::Names(list) => ("names or instructions", &list.name),
             Item::Instructions(set) => ("names or instructions", &set.name),

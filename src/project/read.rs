@@ -80,10 +80,16 @@ impl<'a> Reader<'a> {
     /// Reads the images that contents and trials name.
     pub(super) fn images(&self, trials: &[ast::Trial]) -> Images {
         let mut images = Images::new();
-        let loads = trials.iter().flat_map(|trial| &trial.body);
-        let loads = loads.filter_map(|statement| match &statement.node {
-            TrialStatement::Load { file, .. } => Some(file),
-            _ => None,
+        let mut loads = Vec::new();
+        let mut vectors = Vec::new();
+        let procedures = trials.first().map_or(&[][..], |trial| &trial.procedures);
+        let bodies = trials.iter().map(|trial| &trial.body).chain(procedures.iter().map(|procedure| &procedure.body));
+        bodies.for_each(|body| {
+            ast::each_step(body, &mut |step| match step {
+                TrialStatement::Load { file, .. } => loads.push(file),
+                TrialStatement::Vectors { file, .. } => vectors.push(file),
+                _ => {}
+            });
         });
         let items = self.trees.iter().flat_map(|tree| &tree.items);
         let contents = items.filter_map(|item| match item {
@@ -101,7 +107,24 @@ impl<'a> Reader<'a> {
                 images.insert(path, image);
             }
         }
+        for file in vectors {
+            let path = beside(self.library.sources(), file);
+            if images.len() < MOST_FILES && !images.contains_key(&path) {
+                let image = self.bytes(&path);
+                images.insert(path, image);
+            }
+        }
         images
+    }
+
+    /// A file as it is.
+    fn bytes(&self, path: &Path) -> Result<Image, Vec<Diagnostic>> {
+        let bytes = self.files.read(path).map_err(|sentence| vec![Diagnostic::error("unreadable", sentence)])?;
+        let mut image = Image::new();
+        for (address, byte) in (0..).zip(bytes) {
+            image.insert(address, byte);
+        }
+        Ok(image)
     }
 
     fn image(&self, path: &Path) -> Result<Image, Vec<Diagnostic>> {

@@ -13,6 +13,7 @@ pub mod recorder;
 pub mod report;
 mod runner;
 mod switches;
+mod vectors;
 
 pub use look::Look;
 pub use observer::{Goal, Observer, Progress, Unattended};

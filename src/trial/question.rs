@@ -1,7 +1,7 @@
 //! A condition that a person asks in the middle of a run, in the words of a trial's `expect`.
 
 use super::condition::Ready;
-use super::prepare::{Step, prepare};
+use super::prepare::{Node, Step, prepare};
 use crate::circuit::Circuit;
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::Item;
@@ -45,7 +45,7 @@ impl Question {
         let prepared = prepare(trial.ok_or_else(unclear)?, circuit, &sources, &no_images)
             .map_err(|problems| sentence(&problems))?;
         match prepared.steps.as_slice() {
-            [(Step::Expect(ready), _)] => Ok(Question { ready: ready.clone() }),
+            [(Node::Step(Step::Expect(ready)), _)] => Ok(Question { ready: ready.clone() }),
             _ => Err(unclear()),
         }
     }

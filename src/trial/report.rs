@@ -42,6 +42,9 @@ pub struct Report {
     pub notes: Vec<Finding>,
     /// The tables that `show` asked for.
     pub tables: Vec<Table>,
+    /// Vectors that `record` asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub records: Vec<Recorded>,
     /// Remarks of the trial.
     pub remarks: Vec<String>,
     /// Rules that filled gaps of the sheets.
@@ -92,6 +95,17 @@ pub struct Finding {
     pub count: u64,
     /// When first, for what has a time.
     pub first: Option<Time>,
+}
+
+/// A file of vectors.
+#[derive(Clone, Debug, Serialize)]
+pub struct Recorded {
+    /// Its name, without a folder.
+    pub file: String,
+    /// Its lines; the first is the heading.
+    pub lines: Vec<String>,
+    /// True when it was cut.
+    pub cut: bool,
 }
 
 /// A table of values over time.

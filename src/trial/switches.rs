@@ -1,9 +1,8 @@
 //! How contacts stand during a trial, and what that leaves without a supply.
 
-use super::prepare::{Prepared, Step, When};
+use super::prepare::{Contacts, Prepared};
 use crate::circuit::{Circuit, DeadRail, DiscreteKey, DiscreteKind, dead_rails, without_rails};
 use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
 
 /// A circuit as it is fed in a trial.
 pub(super) struct Fed<'c> {
@@ -25,49 +24,14 @@ impl<'c> Fed<'c> {
                 doubtful: dead_rails(circuit, &|_, _| false),
             };
         }
-        let contacts = Contacts::of(prepared);
+        let contacts = &prepared.contacts;
         let dead = contacts.dead(circuit);
         let circuit = if dead.is_empty() { Cow::Borrowed(circuit) } else { Cow::Owned(without_rails(circuit, &dead)) };
         Fed { dead, doubtful: contacts.doubtful(&circuit), circuit }
     }
 }
 
-/// Contacts of a trial.
-struct Contacts {
-    /// Positions that were set before time passes: 0 is open, 1 closed (or up), 2 down.
-    first: BTreeMap<DiscreteKey, u8>,
-    /// Those that are worked later.
-    worked: BTreeSet<DiscreteKey>,
-}
-
 impl Contacts {
-    /// Of a trial.
-    fn of(prepared: &Prepared) -> Contacts {
-        let mut contacts = Contacts { first: BTreeMap::new(), worked: BTreeSet::new() };
-        let mut begun = false;
-        for (step, _) in &prepared.steps {
-            match step {
-                Step::Contact(contact, position) if !begun => {
-                    contacts.first.insert(*contact, *position);
-                }
-                Step::Contact(contact, _) | Step::Press(contact, ..) => {
-                    contacts.worked.insert(*contact);
-                    begun = true;
-                }
-                Step::Clock(..)
-                | Step::Load(..)
-                | Step::Set(..)
-                | Step::Release(_)
-                | Step::Never(_)
-                | Step::Sequence { .. }
-                | Step::Show(When::Clock | When::On(..) | When::Every(_), _)
-                | Step::Remark(_) => {}
-                _ => begun = true,
-            }
-        }
-        contacts
-    }
-
     /// The position of a contact that stays as it is for the whole trial.
     fn stands(&self, circuit: &Circuit, contact: DiscreteKey) -> Option<u8> {
         let rest = match circuit.discretes[contact].kind {

@@ -166,7 +166,7 @@ fn mistakes_of_tables_are_told_at_their_places() {
         ("address { 0..1 a[0..2] } data { 0 x }", "0..1 a[0..2] | 2 bits, but 3 names"),
         ("address { 20 a } data { 0 x }", "20 | a table has no address bit 20"),
         ("address { 0 a } data { 64 x }", "64 | a table has no data bit 64"),
-        ("address { 0 a  0 b } data { 0 x }", "0 b | the address bit 0 or its name b is there twice"),
+        ("address { 0 a  0 /b } data { 0 x }", "0 /b | the address bit 0 is active low under one name only"),
         ("address { 0 a  1 a } data { 0 x }", "1 a | the address bit 1 or its name a is there twice"),
         ("data { 0 x }", "c | the table has no address bits"),
         ("address { 0 a }", "c | the table has no data bits"),

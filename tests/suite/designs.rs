@@ -105,7 +105,7 @@ pub(crate) fn in_corner(corner: Corner) -> Options {
     Options { corner: Some(corner), ..Options::default() }
 }
 
-/// What did not hold.
+/// What failed.
 pub(crate) fn complaints(report: &Report) -> String {
     let failures = report.failures.iter();
     let failures = failures.map(|failure| format!("{}: {}", failure.place, failure.found));

@@ -26,6 +26,7 @@ mod pages;
 mod programs;
 mod reference;
 mod refit;
+mod repetition;
 mod rules;
 mod sweep;
 mod terminal;

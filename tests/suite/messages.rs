@@ -314,3 +314,65 @@ fn a_search_tells_how_many_rates_it_tried() {
     let (_, out, _) = ask(folder.path(), "sweep c.board --highest 1MHz..2MHz/1MHz --samples 5");
     assert!(out.contains("1 lower rate was tried and passed"), "{out}");
 }
+
+#[test]
+fn one_wrong_row_is_one_error() {
+    let folder = folder();
+    let board = |body: &str| {
+        let text = format!("board b {{\n rail VCC 5 V\n rail GND\n feed U1 from VCC GND\n{body}\n}}\n");
+        fs::write(folder.path().join("row.board"), text).expect("written");
+        let (code, _, err) = ask(folder.path(), "check row.board");
+        assert_eq!(code, 2, "{err}");
+        err
+    };
+    for (body, told) in [
+        (" U1 74HC574 { Q[1..24] = m[0..23]  D[1..8] = GND  CLK = GND  /OE = GND }", "has no pin `Q9`"),
+        (" U1 74HC00 { [1..4]Z = m[0..3] }", "has no pin `1Z`"),
+        (" U1 74HC574 { }\n connector J1 header-1x8 { 1..16 m[0..15] }", "J1 has no pin 9"),
+        (" U1 74HC574 { D[1..8] = GND  D[1..8] = VCC }", "is wired twice"),
+        (" U1 74HC574 { }\n each i in 0..15 { R[i] resistor 1 kohm { 3 = m[i] } }", "resistor has no pin 3"),
+    ] {
+        let err = board(body);
+        assert_eq!(err.matches("error[").count(), 1, "{body}: {err}");
+        assert!(err.contains(told) && err.contains("more of this kind at this place"), "{told}: {err}");
+    }
+}
+
+#[test]
+fn an_error_in_a_used_file_comes_alone() {
+    let folder = folder();
+    fs::write(folder.path().join("used.board"), "board used {\n rail VCC 5\n}\nprocedure p { run for 1 us }\n")
+        .expect("written");
+    let text =
+        "use \"used.board\"\nassembly a { A: used }\ntrial t on used { do p }\ntrial u on a { set A.x = high }\n";
+    fs::write(folder.path().join("top.board"), text).expect("written");
+    for command in ["run", "check", "timing", "power", "picture", "rom"] {
+        let (code, out, err) = ask(folder.path(), &format!("{command} top.board"));
+        assert_eq!((code, out.as_str()), (2, ""), "{command}");
+        assert_eq!(err.matches("error[").count(), 1, "{command}: {err}");
+        assert!(err.contains("used.board:2:11"), "{command}: {err}");
+    }
+}
+
+#[test]
+fn a_misused_name_says_what_it_is() {
+    let folder = folder();
+    let board = "board b {\n rail VCC 5 V\n rail GND\n feed U1 from VCC GND\n connector J1 header-1x4 { 1 VCC  2 GND  3 a  4 y }\n\
+                 U1 74HC14 { 1A = a  1Y = y  [2..6]A = GND  [2..6]Y = open }\n SW1 button { 1 = a  2 = GND }\n\
+                 SW2 switch { 1 = a  2 = GND }\n SW3 changeover { common = a  up = VCC  down = GND }\n\
+                 R1 resistor 1 kohm { 1 = a  2 = VCC }\n}\nassembly two { A: b }\n";
+    for (on, step, told) in [
+        ("b", "expect SW1 is low", "SW1 is a button: it has no level"),
+        ("b", "set SW1 = high", "press it: `press SW1 for 5 ms`"),
+        ("b", "show now: SW2", "SW2 is a switch: it has no level"),
+        ("b", "set SW3 = 1", "flip it: `flip SW3 down`"),
+        ("b", "expect R1 is low", "R1 is a part without a level of its own"),
+        ("b", "expect U1 = 3", "U1 is a chip, 74HC14: it has no level"),
+        ("b", "expect J1 = 3", "J1 is a connector: it has no level"),
+        ("two", "expect A = 3", "A is a board: it has no level"),
+    ] {
+        fs::write(folder.path().join("m.board"), format!("{board}trial t on {on} {{ {step} }}\n")).expect("written");
+        let (code, _, err) = ask(folder.path(), "run m.board t");
+        assert!(code == 2 && err.contains(told), "{step}: {err}");
+    }
+}

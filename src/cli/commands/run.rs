@@ -64,6 +64,9 @@ pub(crate) struct Arguments {
     /// Tell the chain of causes of a net's level: PATH, or PATH@TIME such as `A.r3@12.5us`.
     #[arg(long, value_name = "PATH[@TIME]")]
     pub why: Option<String>,
+    /// Write the files of `record` statements into this folder.
+    #[arg(long, value_name = "FOLDER")]
+    pub record: Option<PathBuf>,
     /// Run without delays, for long programs: what depends on delays is refused, and nothing is said about timing.
     #[arg(long, conflicts_with_all = ["corner", "temperature", "why", "step", "vcd", "diagram"])]
     pub untimed: bool,
@@ -102,6 +105,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
     let wanted = chosen.len() * corners.len();
     // A person who steps has `quit` for it.
     let _signal_guard = (!arguments.step).then(signals::attend);
+    let paths: Vec<PathBuf> = project.paths().map(Path::to_owned).collect();
     let mut ran = Ran::default();
     for trial in chosen {
         if ran.is_interrupted() {
@@ -127,6 +131,7 @@ pub(crate) fn run(arguments: &Arguments, all: &Shared, output: &mut Output) -> E
             circuit: &circuit,
             prepared: &prepared,
             several: wanted > 1,
+            paths: &paths,
             output: &mut *output,
         };
         for &corner in &corners {
@@ -213,6 +218,8 @@ struct Run<'r> {
     prepared: &'r Prepared,
     /// Several runs are wanted, whose files get names of their own.
     several: bool,
+    /// The files of the design, which nothing overwrites.
+    paths: &'r [PathBuf],
     output: &'r mut Output,
 }
 
@@ -240,7 +247,8 @@ impl Run<'_> {
             let gap = if ran.reports.is_empty() { "" } else { "\n" };
             self.output.answer(&format!("{gap}{}", report::text(&report)));
         }
-        let drawn = self.diagram(&report);
+        let recorded = self.records(&report);
+        let drawn = self.diagram(&report).and(recorded);
         ran.reports.push(report);
         written.and(drawn).map_err(|sentence| unusable(self.output, &sentence))
     }
@@ -295,6 +303,24 @@ impl Run<'_> {
             corner => report::corner_word(corner).to_owned(),
         };
         suffixed(path, &format!("{}-{corner}", self.prepared.name))
+    }
+
+    /// Writes the vectors that the trial recorded.
+    fn records(&mut self, report: &Report) -> Result<(), String> {
+        for recorded in &report.records {
+            if recorded.cut {
+                self.output.remark(&format!("{}: cut after {} rows", recorded.file, recorded.lines.len() - 1));
+            }
+            let Some(folder) = &self.arguments.record else {
+                self.output.remark(&format!("{} is not written: name a folder with --record", recorded.file));
+                continue;
+            };
+            let path = self.named(&folder.join(&recorded.file), report.corner);
+            outputs(self.paths.iter().map(PathBuf::as_path), &[("--record", Some(&path))])?;
+            let text = recorded.lines.iter().flat_map(|line| [line, "\n"]).collect::<String>();
+            write(&path, text.as_bytes())?;
+        }
+        Ok(())
     }
 
     /// Draws the diagram that is asked for.

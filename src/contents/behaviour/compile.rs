@@ -1,41 +1,16 @@
 //! From what is written behind an instruction to steps on numbered places.
 
-use super::Behaviour;
-use crate::contents::instructions::{Form, Piece};
+use super::reading::fields;
+use super::set::Behaviour;
+use super::steps::{Step, Target, Value};
+use crate::contents::instructions::{Piece, Written};
 use crate::diagnostic::{Diagnostic, did_you_mean};
-use crate::language::ast::{self, EffectStep, EffectTarget, Named, Whole, WholeKind, WholeOperator, WholeUnary, Word};
+use crate::language::ast::{self, EffectStep, EffectTarget, Named, Whole, WholeKind, Word};
 use crate::text::Span;
 use std::collections::BTreeMap;
 
 /// The most steps of one instruction, with those of the effects that it calls.
 const MOST_STEPS: usize = 1000;
-
-/// A value, computed from places: the registers come first, then the operands, then what steps name.
-#[derive(Clone, Debug)]
-pub(super) enum Value {
-    Number(i64),
-    Place(usize),
-    /// The register that an operand names: the place of its number, and the kind.
-    Register(usize, usize),
-    Memory(Box<Value>),
-    Unary(WholeUnary, Box<Value>, Span),
-    Binary(Box<[Value; 2]>, WholeOperator, Span),
-    /// The first one when the second one is not 0, else the third one.
-    When(Box<[Value; 3]>),
-}
-
-#[derive(Clone, Debug)]
-pub(super) enum Target {
-    Place(usize),
-    Register(usize, usize),
-    Memory(Value),
-}
-
-#[derive(Clone, Debug)]
-pub(super) struct Step {
-    pub(super) target: Target,
-    pub(super) value: Value,
-}
 
 /// What the names of one body of steps stand for.
 type Scope = BTreeMap<String, Binding>;
@@ -56,7 +31,7 @@ enum Binding {
 pub(super) fn effects(
     behaviour: &Behaviour,
     declared: &ast::Instructions,
-    written: &[&ast::Form],
+    written: &[Written],
     problems: &mut Vec<Diagnostic>,
 ) -> Vec<Option<Vec<Step>>> {
     let mut seen: BTreeMap<&str, &Word> = BTreeMap::new();
@@ -104,12 +79,6 @@ pub(super) fn effects(
         effects.push(Some(compiler.steps));
     }
     effects
-}
-
-/// The operands of a form that have values.
-pub(super) fn fields(form: &Form) -> impl Iterator<Item = &Piece> {
-    let pieces = form.operands.iter().flat_map(|(_, pieces)| pieces);
-    pieces.filter(|piece| !matches!(piece, Piece::Fixed(_)))
 }
 
 struct Compiler<'a> {

@@ -1,16 +1,10 @@
 //! An instruction that is done.
 
-use super::compile::{Step, Target, Value};
-use super::{Behaviour, Decoded, PROGRAM_COUNTER};
+use super::memory::Memory;
+use super::reading::Decoded;
+use super::set::{Behaviour, PROGRAM_COUNTER};
+use super::steps::{Step, Target, Value};
 use crate::contents::formula::{binary, unary};
-
-/// The memory that a program sees.
-pub trait Memory {
-    /// The byte at an address; `None` where there is no memory, or where it is unknown.
-    fn read(&mut self, address: u64) -> Option<u8>;
-    /// Puts a byte at an address; `None` for an unknown one.
-    fn write(&mut self, address: u64, byte: Option<u8>);
-}
 
 impl Behaviour {
     /// Lets an instruction change registers, which are in the order of [`Behaviour::registers`], and memory. What depends on

@@ -61,7 +61,16 @@ pub enum Joins {
     /// Whole connectors, pin n to pin n.
     Connectors(Vec<Path>),
     /// Single wires.
-    Wires(Vec<(Path, Path)>),
+    Wires(Vec<CableLine>),
+}
+
+/// A line inside a cable.
+#[derive(Clone, Debug)]
+pub enum CableLine {
+    /// From a pin to one or several others.
+    Wire(Path, Vec<Path>),
+    /// Repetition.
+    Each(Each<CableLine>),
 }
 
 /// A bench supply.
@@ -74,7 +83,16 @@ pub struct Supply {
     /// The current that it can give.
     pub current: Current,
     /// Where plus (true) and minus are connected.
-    pub poles: Vec<(bool, Path)>,
+    pub poles: Vec<PoleLine>,
     /// The head's place.
     pub span: Span,
+}
+
+/// A line inside a supply.
+#[derive(Clone, Debug)]
+pub enum PoleLine {
+    /// Plus (true) or minus, and the pins that it is connected to.
+    Pole(bool, Vec<Path>),
+    /// Repetition.
+    Each(Each<PoleLine>),
 }

@@ -1,6 +1,6 @@
 //! Contents of memories: image files, programs, and tables of equations.
 
-use super::{Named, PinNumbers, Template, Word};
+use super::{Each, Index, Named, PinNumbers, Template, Word};
 use crate::text::{Span, Spanned};
 
 /// `contents control { ... }`.
@@ -31,6 +31,8 @@ pub enum ContentsLine {
     When(Match, Vec<Output>, Span),
     /// What is asserted where no `when` is so.
     Else(Vec<Output>, Span),
+    /// Repetition.
+    Each(Each<ContentsLine>),
     /// The field that chooses the instruction, the field that counts its steps, and what a word asserts that ends it.
     Sequence(Template, Template, Match, Span),
     /// A bus, and what a word asserts to make each source drive it.
@@ -63,8 +65,8 @@ pub struct Output {
 #[derive(Clone, Debug)]
 pub enum Choice {
     /// From one number to another.
-    Range(Spanned<i64>, Spanned<i64>),
-    /// A name of values.
+    Range(Index, Index),
+    /// A name of values, or a variable.
     Named(Named),
 }
 
@@ -82,8 +84,8 @@ pub struct Match {
 pub enum MatchKind {
     /// A bit is asserted.
     Bit(Template),
-    /// `opcode = ADD` (true), `opcode != ADD`.
-    Equals(Template, Choice, bool),
+    /// `opcode = ADD, 5..7` (true), `opcode != ADD`.
+    Equals(Template, Vec<Choice>, bool),
     /// Not.
     Not(Box<Match>),
     /// All of them.

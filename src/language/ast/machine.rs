@@ -1,36 +1,7 @@
-//! What instructions do, and where a trial finds the registers of a machine.
+//! Where a trial finds the registers and the memory of a machine.
 
-use super::{Condition, Edge, Path, Whole, Word};
+use super::{Condition, Edge, Path, Word};
 use crate::text::{Span, Spanned};
-
-/// `effect test(v) { Z = v = 0 }`: steps under a name.
-#[derive(Clone, Debug)]
-pub struct Effect {
-    /// Its name.
-    pub name: Word,
-    /// What is given to it.
-    pub parameters: Vec<Word>,
-    /// In order.
-    pub steps: Vec<EffectStep>,
-}
-
-/// A step of what an instruction does.
-#[derive(Clone, Debug)]
-pub enum EffectStep {
-    /// `test(A)`.
-    Call(Word, Vec<Whole>, Span),
-    /// `A = A + n`, `[a] = A`.
-    Set(EffectTarget, Whole, Span),
-}
-
-/// What takes a value.
-#[derive(Clone, Debug)]
-pub enum EffectTarget {
-    /// A register, or a name for later steps.
-    Name(Word),
-    /// The byte at an address.
-    Memory(Whole),
-}
 
 /// `machine TINY { ... }` in a trial: where the registers and the memory of an instruction set are.
 #[derive(Clone, Debug)]

@@ -6,6 +6,7 @@
 mod assembly;
 mod board;
 mod contents;
+mod effect;
 mod family;
 mod machine;
 mod part;
@@ -15,6 +16,7 @@ mod trial;
 pub use assembly::*;
 pub use board::*;
 pub use contents::*;
+pub use effect::*;
 pub use family::*;
 pub use machine::*;
 pub use part::*;
@@ -45,6 +47,8 @@ pub enum Item {
     Assembly(Assembly),
     /// Stimulus and expectations.
     Trial(Trial),
+    /// Steps with a name.
+    Procedure(Procedure),
     /// Names of values.
     Names(NameList),
     /// The builder's own instruction set.
@@ -99,7 +103,7 @@ pub struct Index {
 pub enum IndexKind {
     /// A plain number.
     Number(i64),
-    /// A loop variable, or a single capital letter that stands for itself.
+    /// A loop variable, or a single capital letter that stands for itself; in a trial's values also a name of a value.
     Name(String),
     /// Two operands.
     Binary(Box<Index>, IndexOperator, Box<Index>),

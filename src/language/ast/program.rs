@@ -1,6 +1,6 @@
 //! Names of values, instruction sets and programs.
 
-use super::{Effect, EffectStep, Named, Word};
+use super::{Each, Effect, EffectStep, Named, Template, Word};
 use crate::text::{Span, Spanned};
 
 /// `names steps { FETCH = 0  EXECUTE = 1..3 }`.
@@ -28,7 +28,7 @@ pub struct Instructions {
     /// Steps under a name.
     pub effects: Vec<Effect>,
     /// The instructions.
-    pub forms: Vec<Form>,
+    pub forms: Vec<FormLine>,
 }
 
 /// `registers r: A = 0, B = 1`.
@@ -40,17 +40,26 @@ pub struct Registers {
     pub members: Vec<(Word, Spanned<i64>)>,
 }
 
+/// A line of an instruction set.
+#[derive(Clone, Debug)]
+pub enum FormLine {
+    /// An instruction.
+    Form(Form),
+    /// Repetition.
+    Each(Each<FormLine>),
+}
+
 /// One instruction: `LOAD d: r, n: byte = 0x10 + d, n`.
 #[derive(Clone, Debug)]
 pub struct Form {
     /// `LOAD`.
-    pub mnemonic: Word,
+    pub mnemonic: Template,
     /// What follows it.
     pub operands: Vec<FormOperand>,
     /// A formula for each byte.
     pub encoding: Vec<Whole>,
     /// What it is called where its bytes are shown.
-    pub alias: Option<Word>,
+    pub alias: Option<Template>,
     /// What it does, where that is said.
     pub effect: Option<Vec<EffectStep>>,
     /// The whole line.
@@ -63,7 +72,7 @@ pub struct FormOperand {
     /// True when it stands in brackets.
     pub bracketed: bool,
     /// Its pieces; more than one only in brackets. A piece without a kind is a word that stands for itself.
-    pub pieces: Vec<(Word, Option<OperandKind>)>,
+    pub pieces: Vec<(Template, Option<OperandKind>)>,
 }
 
 /// What an operand may be.

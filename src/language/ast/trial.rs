@@ -1,8 +1,9 @@
 //! Trials: stimulus and expectations.
 
-use super::{Edge, Machine, Named, Path, Word};
+use super::{Each, Edge, Index, Machine, Named, Path, Word};
 use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
+use std::sync::Arc;
 
 /// One procedure: stimulus and expectations, in order.
 #[derive(Clone, Debug)]
@@ -15,11 +16,60 @@ pub struct Trial {
     pub title: String,
     /// The steps.
     pub body: Vec<Spanned<TrialStatement>>,
+    /// The procedures of the design, which its steps may do.
+    pub procedures: Arc<[Procedure]>,
+}
+
+/// Steps with a name, for trials to do.
+#[derive(Clone, Debug)]
+pub struct Procedure {
+    /// Its name.
+    pub name: Word,
+    /// The names of the numbers that it is given.
+    pub parameters: Vec<Word>,
+    /// In words.
+    pub title: String,
+    /// The steps.
+    pub body: Vec<Spanned<TrialStatement>>,
 }
 
 /// A step of a trial.
 #[derive(Clone, Debug)]
 pub enum TrialStatement {
+    /// The same steps for each value of a variable.
+    Each(Each<Spanned<TrialStatement>>),
+    /// The same steps several times.
+    Repeat {
+        /// How often.
+        times: Index,
+        /// The steps.
+        body: Vec<Spanned<TrialStatement>>,
+    },
+    /// Stimuli that begin together.
+    Together(Vec<Spanned<TrialStatement>>),
+    /// The steps of a procedure.
+    Do {
+        /// Its name.
+        name: Word,
+        /// The values of its parameters.
+        arguments: Vec<Index>,
+    },
+    /// A file of stimuli and expected values.
+    Vectors {
+        /// The file.
+        file: Spanned<String>,
+        /// How long each row stands; a clock when no time is given.
+        every: Option<Spanned<Quantity>>,
+    },
+    /// Writes a file of vectors.
+    Record {
+        /// The file.
+        file: Spanned<String>,
+        /// When its rows are taken.
+        when: ShowWhen,
+        /// The signals.
+        signals: Vec<Path>,
+    },
     /// What storage holds at power-up.
     PowerUp(PowerUp),
     /// Which delays the parts take, unless the command line says otherwise.
@@ -72,10 +122,10 @@ pub enum TrialStatement {
         /// How long its contact bounces at either end.
         bounce: Option<Spanned<Quantity>>,
     },
-    /// Close a switch.
-    Close(Path),
-    /// Open a switch.
-    Open(Path),
+    /// Close switches or buttons.
+    Close(Vec<Path>),
+    /// Open switches or buttons.
+    Open(Vec<Path>),
     /// Move a changeover switch; true for up.
     Flip(Path, bool),
     /// Single pulses by hand.
@@ -83,7 +133,7 @@ pub enum TrialStatement {
         /// The net.
         path: Path,
         /// How many.
-        times: u64,
+        times: Index,
         /// From one to the next.
         every: Option<Spanned<Quantity>>,
     },
@@ -124,6 +174,18 @@ pub enum TrialStatement {
     Note(String),
 }
 
+/// Calls back with each step, also with those in repetitions.
+pub fn each_step<'s>(body: &'s [Spanned<TrialStatement>], tell: &mut dyn FnMut(&'s TrialStatement)) {
+    for step in body {
+        tell(&step.node);
+        match &step.node {
+            TrialStatement::Each(each) => each_step(&each.body, tell),
+            TrialStatement::Repeat { body, .. } | TrialStatement::Together(body) => each_step(body, tell),
+            _ => {}
+        }
+    }
+}
+
 /// What storage holds at power-up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -158,7 +220,7 @@ pub enum Duration {
     /// In seconds and their parts.
     Time(Spanned<Quantity>),
     /// In clocks.
-    Clocks(u64),
+    Clocks(Index),
 }
 
 /// A level or number that a trial drives.
@@ -169,9 +231,7 @@ pub enum SignalValue {
     /// High.
     High,
     /// A number over all bits.
-    Number(i64),
-    /// The name of one.
-    Named(Named),
+    Number(TrialValue),
 }
 
 /// Something that is true or not.
@@ -203,8 +263,10 @@ pub enum ConditionKind {
 pub enum TrialValue {
     /// A number.
     Number(Spanned<i64>),
-    /// A name of a value.
+    /// A name of a value, or a variable.
     Named(Named),
+    /// Arithmetic of numbers, variables and names of single values.
+    Formula(Index),
 }
 
 /// What a signal can be.

@@ -79,8 +79,10 @@ impl<'t> Reader<'t> {
 
     /// Adds the tokens of a pair to a statement; braces open and close its body.
     fn collect(&mut self, pair: Pair<'t, Rule>, statement: &mut Statement<'t>) {
-        let whole =
-            matches!(pair.as_rule(), Rule::name | Rule::named | Rule::local | Rule::path | Rule::range | Rule::string);
+        let whole = matches!(
+            pair.as_rule(),
+            Rule::name | Rule::form_name | Rule::named | Rule::local | Rule::path | Rule::range | Rule::string
+        );
         if whole || pair.clone().into_inner().next().is_none() {
             statement.tokens.push(self.token(&pair));
             return;
@@ -118,7 +120,7 @@ impl<'t> Reader<'t> {
         let gap = self.gap(span.start());
         self.at = written_end(pair);
         let text = &self.text[span.start()..self.at];
-        let has_brackets = matches!(pair.as_rule(), Rule::name | Rule::path | Rule::range);
+        let has_brackets = matches!(pair.as_rule(), Rule::name | Rule::form_name | Rule::path | Rule::range);
         let text = if has_brackets { self.without_blanks(text) } else { Cow::Borrowed(text.trim_end()) };
         Token { text, rule: pair.as_rule(), gap }
     }
@@ -212,6 +214,7 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 /// True when no blank stands between two tokens.
 pub(super) fn tight(first: Rule, second: Rule) -> bool {
     matches!(first, Rule::open_paren | Rule::open_bracket | Rule::negative)
+        || first == Rule::word && second == Rule::open_paren
         || first == Rule::dots && second != Rule::unit
         || matches!(second, Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots)
 }

@@ -1,7 +1,7 @@
 //! Assemblies: boards in place, cables, supplies.
 
 use super::{P, Reader, Rule, only_child, without_words};
-use crate::language::ast::{Assembly, AssemblyStatement, Cable, Joins, Supply};
+use crate::language::ast::{Assembly, AssemblyStatement, Cable, CableLine, Joins, PoleLine, Supply};
 use crate::quantity::Quantity;
 
 impl Reader {
@@ -58,16 +58,33 @@ impl Reader {
                 Rule::connector_list => {
                     joins = Joins::Connectors(without_words(inner).map(|path| self.path(path)).collect());
                 }
-                Rule::wire => {
-                    let mut ends = without_words(inner).map(|path| self.path(path));
-                    if let (Joins::Wires(wires), Some(from), Some(to)) = (&mut joins, ends.next(), ends.next()) {
-                        wires.push((from, to));
+                Rule::wire | Rule::each_wire => {
+                    let line = self.cable_line(inner);
+                    if let Joins::Wires(wires) = &mut joins {
+                        wires.extend(line);
                     }
                 }
                 _ => {}
             }
         }
         Some(Cable { name, kind, ways, length: length?, reversed, joins, span })
+    }
+
+    fn cable_line(&mut self, pair: P<'_>) -> Option<CableLine> {
+        if pair.as_rule() == Rule::each_wire {
+            return Some(CableLine::Each(self.each(pair, Self::cable_line)));
+        }
+        let mut ends = without_words(pair);
+        let from = self.path(ends.next()?);
+        Some(CableLine::Wire(from, ends.map(|path| self.path(path)).collect()))
+    }
+
+    fn pole_line(&mut self, pair: P<'_>) -> Option<PoleLine> {
+        if pair.as_rule() == Rule::each_pole {
+            return Some(PoleLine::Each(self.each(pair, Self::pole_line)));
+        }
+        let plus = pair.clone().into_inner().any(|inner| inner.as_rule() == Rule::kw_plus);
+        Some(PoleLine::Pole(plus, without_words(pair).map(|path| self.path(path)).collect()))
     }
 
     fn supply(&mut self, pair: P<'_>) -> Option<Supply> {
@@ -78,12 +95,7 @@ impl Reader {
         let span = name.span.to(current.span);
         let voltage = self.as_kind(voltage, Quantity::as_voltage, "a voltage")?;
         let current = self.as_kind(current, Quantity::as_current, "a current")?;
-        let mut poles = Vec::new();
-        for pole in inner {
-            let mut inner = pole.into_inner().filter(|p| p.as_rule() != Rule::equals);
-            let plus = inner.next()?.as_rule() == Rule::kw_plus;
-            poles.push((plus, self.path(inner.next()?)));
-        }
+        let poles = inner.filter_map(|pole| self.pole_line(pole)).collect();
         Some(Supply { name, voltage, current, poles, span })
     }
 }

@@ -1,6 +1,6 @@
 //! Contents of memories: files, programs and tables of equations.
 
-use super::{P, Reader, Rule, only_child, without_words};
+use super::{P, Reader, Rule, only_child, the_only_child, without_words};
 use crate::language::ast::{BitLine, Choice, Contents, ContentsLine, Match, MatchKind, Output};
 use crate::text::Spanned;
 
@@ -14,6 +14,9 @@ impl Reader {
 
     fn contents_line(&mut self, pair: P<'_>) -> Option<ContentsLine> {
         let line = only_child(pair)?;
+        if line.as_rule() == Rule::each_contents {
+            return Some(ContentsLine::Each(self.each(line, Self::contents_line)));
+        }
         let span = self.span(&line);
         let rule = line.as_rule();
         let is_data = line.as_str().starts_with("data");
@@ -75,18 +78,18 @@ impl Reader {
     }
 
     fn choice_of(&mut self, first: P<'_>, last: Option<P<'_>>) -> Choice {
-        if first.as_rule() == Rule::named {
-            return Choice::Named(self.named(first));
+        if let (Some(named), None) = (name_alone(&first), &last) {
+            return Choice::Named(self.named(named));
         }
-        let first = self.number(&first);
-        let last = last.map_or(first, |last| self.number(&last));
+        let first = self.formula(first, Self::arithmetic);
+        let last = last.map_or_else(|| first.clone(), |last| self.formula(last, Self::arithmetic));
         Choice::Range(first, last)
     }
 
     fn match_level(&mut self, pair: P<'_>) -> Option<Match> {
         let span = self.span(&pair);
         match pair.as_rule() {
-            Rule::match_one => self.match_one(pair),
+            Rule::match_one | Rule::match_source => self.match_one(pair),
             rule => {
                 let mut members = Vec::new();
                 for member in without_words(pair) {
@@ -119,9 +122,11 @@ impl Reader {
             let kind = match inner.next() {
                 None => MatchKind::Bit(name),
                 Some(choice) => {
-                    let mut ends = without_words(choice);
-                    let choice = self.choice_of(ends.next()?, ends.next());
-                    MatchKind::Equals(name, choice, equal)
+                    let choices = std::iter::once(choice).chain(inner).filter_map(|choice| {
+                        let mut ends = without_words(choice);
+                        Some(self.choice_of(ends.next()?, ends.next()))
+                    });
+                    MatchKind::Equals(name, choices.collect(), equal)
                 }
             };
             Match { kind, span }
@@ -137,4 +142,13 @@ impl Reader {
 /// What stands between parentheses.
 fn only_inner(pair: P<'_>) -> Option<P<'_>> {
     without_words(pair).next()
+}
+
+/// A name that is the whole of a formula.
+fn name_alone<'i>(pair: &P<'i>) -> Option<P<'i>> {
+    let mut leaf = pair.clone();
+    while leaf.as_rule() != Rule::named {
+        leaf = the_only_child(&leaf)?;
+    }
+    Some(leaf)
 }

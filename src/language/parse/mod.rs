@@ -12,6 +12,7 @@ mod names;
 mod part;
 mod program;
 mod recover;
+mod repetition;
 mod sheet;
 mod trial;
 
@@ -123,6 +124,7 @@ impl Reader {
             Rule::board_item => ast::Item::Board(self.board(inner)),
             Rule::assembly_item => ast::Item::Assembly(self.assembly(inner)),
             Rule::trial_item => ast::Item::Trial(self.trial(inner)),
+            Rule::procedure_item => ast::Item::Procedure(self.procedure(inner)?),
             Rule::names_item => ast::Item::Names(self.name_list(inner)),
             Rule::instructions_item => ast::Item::Instructions(self.instructions(inner)),
             Rule::program_item => ast::Item::Program(self.program(inner)?),
@@ -255,6 +257,13 @@ fn only_child<'i>(pair: P<'i>) -> Option<P<'i>> {
     Pairs::next(&mut pair.into_inner())
 }
 
+/// What a pair is made of, if that is one thing alone.
+fn the_only_child<'i>(pair: &P<'i>) -> Option<P<'i>> {
+    let mut inner = pair.clone().into_inner();
+    let first = inner.next()?;
+    inner.next().is_none().then_some(first)
+}
+
 fn is_mark(rule: Rule) -> bool {
     matches!(
         rule,
@@ -273,6 +282,13 @@ fn is_mark(rule: Rule) -> bool {
             | Rule::by
             | Rule::EOI
     )
+}
+
+/// Every word that the language gives a meaning, in alphabetical order.
+pub fn keywords() -> Vec<String> {
+    let mut words: Vec<String> = Rule::all_rules().iter().copied().filter_map(recover::keyword).collect();
+    words.sort();
+    words
 }
 
 /// The keywords are the last rules of the grammar, `kw_use` the first of them.

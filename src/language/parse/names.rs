@@ -46,6 +46,11 @@ impl Reader {
         Range { from, to }
     }
 
+    /// Arithmetic with the operators of indices, over numbers and names.
+    pub(super) fn arithmetic(&mut self, pair: P<'_>) -> Index {
+        self.index(pair)
+    }
+
     /// A chain of operators of one level, or what it is made of.
     fn index(&mut self, pair: P<'_>) -> Index {
         let span = self.span(&pair);
@@ -54,6 +59,8 @@ impl Reader {
                 let number = self.whole(&pair);
                 Index { kind: IndexKind::Number(i64::try_from(number).unwrap_or(0)), span }
             }
+            Rule::number => Index { kind: IndexKind::Number(self.number(&pair).node), span },
+            Rule::named => Index { kind: IndexKind::Name(pair.as_str().trim_end().to_owned()), span },
             Rule::index_name => Index { kind: IndexKind::Name(pair.as_str().trim_end().to_owned()), span },
             _ => {
                 let mut inner =

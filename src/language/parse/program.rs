@@ -2,8 +2,8 @@
 
 use super::{P, Reader, Rule, is_mark, only_child, without_words};
 use crate::language::ast::{
-    Form, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine, Registers, Whole,
-    WholeKind, WholeOperator, WholeUnary, Word,
+    Form, FormLine, FormOperand, Instructions, NameList, Named, Operand, OperandKind, Program, ProgramLine, Registers,
+    Whole, WholeKind, WholeOperator, WholeUnary, Word,
 };
 
 impl Reader {
@@ -43,11 +43,25 @@ impl Reader {
                 Rule::registers_line => set.registers.extend(self.registers(line)),
                 Rule::visible_line => set.state.extend(self.visible(line)),
                 Rule::effect_item => set.effects.extend(self.effect(line)),
-                Rule::instruction_form => set.forms.extend(self.form(line)),
-                _ => {}
+                _ => set.forms.extend(self.form_line(line)),
             }
         }
         set
+    }
+
+    fn form_line(&mut self, pair: P<'_>) -> Option<FormLine> {
+        match pair.as_rule() {
+            Rule::instruction_form => self.form(pair).map(FormLine::Form),
+            Rule::each_form => Some(FormLine::Each(self.each(pair, |reader, line| {
+                let line = only_child(line)?;
+                if line.as_rule() == Rule::registers_line {
+                    let span = reader.span(&line);
+                    reader.problem(span, "registers are declared once", "write this line outside of the repetition");
+                }
+                reader.form_line(line)
+            }))),
+            _ => None,
+        }
     }
 
     fn registers(&mut self, pair: P<'_>) -> Option<Registers> {
@@ -64,7 +78,7 @@ impl Reader {
     fn form(&mut self, pair: P<'_>) -> Option<Form> {
         let span = self.span(&pair);
         let mut inner = without_words(pair);
-        let mnemonic = self.word(&inner.next()?);
+        let mnemonic = self.template(inner.next()?);
         let (operands, encoding) = (Vec::new(), Vec::new());
         let mut form = Form { mnemonic, operands, encoding, alias: None, effect: None, span };
         for inner in inner {
@@ -75,7 +89,7 @@ impl Reader {
                 }
                 Rule::whole => form.encoding.push(self.whole_formula(inner)),
                 Rule::effect_block => form.effect = Some(self.effect_steps(inner)),
-                _ => form.alias = Some(self.word(&inner)),
+                _ => form.alias = Some(self.template(inner)),
             }
         }
         Some(form)
@@ -85,7 +99,7 @@ impl Reader {
         let bracketed = pair.as_str().starts_with('[');
         let pieces = without_words(pair).filter_map(|piece| {
             let mut inner = without_words(piece);
-            let name = self.word(&inner.next()?);
+            let name = self.template(inner.next()?);
             let kind = inner.next().and_then(|kind| {
                 let mut inner = without_words(kind);
                 let first = inner.next()?;

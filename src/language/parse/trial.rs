@@ -1,12 +1,13 @@
 //! Trials: stimulus and expectations.
 
-use super::{P, Reader, Rule, only_child, without_words};
+use super::{P, Reader, Rule, only_child, the_only_child, without_words};
 use crate::language::ast::{
-    Condition, ConditionKind, Corner, Duration, Field, PowerUp, Radix, ShowWhen, SignalValue, Status, Trial,
-    TrialStatement, TrialValue, View,
+    Condition, ConditionKind, Corner, Duration, Field, Index, PowerUp, Procedure, Radix, ShowWhen, SignalValue, Status,
+    Trial, TrialStatement, TrialValue, View, Word,
 };
 use crate::quantity::Quantity;
 use crate::text::Spanned;
+use std::sync::Arc;
 
 impl Reader {
     pub(super) fn trial(&mut self, pair: P<'_>) -> Trial {
@@ -20,20 +21,39 @@ impl Reader {
                 words.push(self.word(&inner));
             }
         }
-        let body = statements
-            .filter_map(|statement| {
-                let span = self.span(&statement);
-                Some(Spanned { node: self.trial_statement(only_child(statement)?)?, span })
-            })
-            .collect();
+        let body = statements.filter_map(|statement| self.step(statement)).collect();
         let mut words = words.into_iter();
         let name = words.next().expect("a trial has a name");
         let on = words.next().expect("a trial names what it runs on");
-        Trial { name, on, title, body }
+        Trial { name, on, title, body, procedures: Arc::default() }
+    }
+
+    pub(super) fn procedure(&mut self, pair: P<'_>) -> Option<Procedure> {
+        let (head, statements) = self.head_and_body(pair);
+        let mut parameters = Vec::new();
+        let mut name: Option<Word> = None;
+        let mut title = String::new();
+        for inner in without_words(head) {
+            match inner.as_rule() {
+                Rule::string => title = self.string(inner).node,
+                Rule::parameters => parameters = without_words(inner).map(|parameter| self.word(&parameter)).collect(),
+                _ => name = Some(self.word(&inner)),
+            }
+        }
+        let body = statements.filter_map(|statement| self.step(statement)).collect();
+        Some(Procedure { name: name?, parameters, title, body })
+    }
+
+    pub(super) fn step(&mut self, pair: P<'_>) -> Option<Spanned<TrialStatement>> {
+        let span = self.span(&pair);
+        Some(Spanned { node: self.trial_statement(only_child(pair)?)?, span })
     }
 
     fn trial_statement(&mut self, pair: P<'_>) -> Option<TrialStatement> {
         let rule = pair.as_rule();
+        if let Some(block) = self.repetition(&pair) {
+            return block;
+        }
         let keywords: Vec<Rule> = pair.clone().into_inner().map(|p| p.as_rule()).collect();
         let has = |keyword| keywords.contains(&keyword);
         let word = pair.clone().into_inner().next()?;
@@ -84,12 +104,12 @@ impl Reader {
                 let bounce = inner.next().map(|bounce| self.quantity(bounce));
                 TrialStatement::Press { path, duration, bounce }
             }
-            Rule::close_line => TrialStatement::Close(self.path(inner.next()?)),
-            Rule::open_line => TrialStatement::Open(self.path(inner.next()?)),
+            Rule::close_line => TrialStatement::Close(inner.map(|path| self.path(path)).collect()),
+            Rule::open_line => TrialStatement::Open(inner.map(|path| self.path(path)).collect()),
             Rule::flip_line => TrialStatement::Flip(self.path(inner.next()?), has(Rule::kw_up)),
             Rule::step_line => {
                 let path = self.path(inner.next()?);
-                let times = self.whole(&inner.next()?);
+                let times = self.times(inner.next()?)?;
                 let every = inner.next().map(|every| self.quantity(every));
                 TrialStatement::Step { path, times, every }
             }
@@ -144,7 +164,11 @@ impl Reader {
         }
     }
 
-    fn show_when<'t>(&mut self, keywords: &[Rule], inner: &mut impl Iterator<Item = P<'t>>) -> Option<ShowWhen> {
+    pub(super) fn show_when<'t>(
+        &mut self,
+        keywords: &[Rule],
+        inner: &mut impl Iterator<Item = P<'t>>,
+    ) -> Option<ShowWhen> {
         Some(if keywords.contains(&Rule::kw_instruction) {
             ShowWhen::EachInstruction
         } else if keywords.contains(&Rule::kw_each) {
@@ -168,15 +192,14 @@ impl Reader {
         Some(match inner.as_rule() {
             Rule::kw_high => SignalValue::High,
             Rule::kw_low => SignalValue::Low,
-            Rule::named => SignalValue::Named(self.named(inner)),
-            _ => SignalValue::Number(self.number(&inner).node),
+            _ => SignalValue::Number(self.trial_value(inner)?),
         })
     }
 
-    fn duration(&mut self, pair: P<'_>) -> Option<Duration> {
+    pub(super) fn duration(&mut self, pair: P<'_>) -> Option<Duration> {
         let inner = without_words(pair).next()?;
-        if inner.as_rule() == Rule::digits {
-            return Some(Duration::Clocks(self.whole(&inner)));
+        if inner.as_rule() == Rule::times {
+            return Some(Duration::Clocks(self.times(inner)?));
         }
         let quantity = self.quantity(inner);
         self.as_kind(quantity, Quantity::as_time, "a time")?;
@@ -219,12 +242,22 @@ impl Reader {
     }
 
     fn trial_value(&mut self, pair: P<'_>) -> Option<TrialValue> {
-        let inner = only_child(pair)?;
-        Some(if inner.as_rule() == Rule::number {
-            TrialValue::Number(self.number(&inner))
-        } else {
-            TrialValue::Named(self.named(inner))
-        })
+        let mut leaf = pair.clone();
+        while let Some(inner) = the_only_child(&leaf) {
+            leaf = inner;
+            match leaf.as_rule() {
+                Rule::number => return Some(TrialValue::Number(self.number(&leaf))),
+                Rule::named => return Some(TrialValue::Named(self.named(leaf))),
+                _ => {}
+            }
+        }
+        Some(TrialValue::Formula(self.formula(only_child(pair)?, Self::arithmetic)))
+    }
+
+    /// How often: a number or arithmetic.
+    pub(super) fn times(&mut self, pair: P<'_>) -> Option<Index> {
+        let inner = without_words(pair).next()?;
+        Some(self.formula(inner, Self::arithmetic))
     }
 
     fn claim(&mut self, pair: P<'_>) -> Option<Condition> {

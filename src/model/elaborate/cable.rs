@@ -2,7 +2,7 @@
 
 use super::assembler::Assembler;
 use crate::diagnostic::{Diagnostic, count};
-use crate::language::ast::{self, Joins, Path};
+use crate::language::ast::{self, CableLine, Joins, Path};
 use crate::language::expand::Scope;
 use crate::model::problems::several;
 use crate::model::things::{Cable, ConnectorId, End};
@@ -32,7 +32,7 @@ impl Assembler<'_> {
         }
         let wires = match &cable.joins {
             Joins::Connectors(paths) => self.straight(scope, cable, &name, paths)?,
-            Joins::Wires(wires) => self.single(scope, cable, &name, wires)?,
+            Joins::Wires(lines) => self.single(scope, cable, &name, lines)?,
         };
         self.model.insert_cable(Cable {
             name: name.into(),
@@ -76,7 +76,7 @@ impl Assembler<'_> {
     }
 
     /// Wires one by one.
-    fn single(&mut self, scope: &Scope, cable: &ast::Cable, name: &str, wires: &[(Path, Path)]) -> Option<Vec<Wire>> {
+    fn single(&mut self, scope: &Scope, cable: &ast::Cable, name: &str, lines: &[CableLine]) -> Option<Vec<Wire>> {
         if cable.reversed {
             let problem = Diagnostic::error("cable", format!("{name} lists its wires and is reversed"))
                 .at(cable.span, "reversed")
@@ -84,27 +84,7 @@ impl Assembler<'_> {
             return self.refuse(problem);
         }
         let mut laid = Vec::new();
-        let mut complete = true;
-        for (from, to) in wires {
-            let (starts, ends) = (self.paths(scope, from)?, self.paths(scope, to)?);
-            if starts.len() != ends.len() {
-                let message = format!("{} on one side, {} on the other", count(starts.len(), "pin"), ends.len());
-                let problem = Diagnostic::error("count", message)
-                    .at(from.span, count(starts.len(), "pin"))
-                    .at(to.span, count(ends.len(), "pin"))
-                    .help("name as many pins on either side");
-                self.problems.unclear(problem);
-                complete = false;
-                continue;
-            }
-            for (start, end) in starts.iter().zip(&ends) {
-                let ends = (self.one_pin(start, from.span), self.one_pin(end, to.span));
-                match (self.problems.take(ends.0), self.problems.take(ends.1)) {
-                    (Some(start), Some(end)) => laid.push(vec![start, end]),
-                    _ => complete = false,
-                }
-            }
-        }
+        let complete = self.lines(&mut scope.clone(), lines, &mut laid);
         if let Some(ways) = cable.ways.filter(|ways| (*ways as usize) < laid.len()) {
             let message = format!("{name} has {ways} ways, but {}", count(laid.len(), "wire"));
             let problem = Diagnostic::error("cable", message)
@@ -113,6 +93,49 @@ impl Assembler<'_> {
             return self.refuse(problem);
         }
         complete.then_some(laid)
+    }
+
+    /// The wires of lines; false when one of them is wrong.
+    fn lines(&mut self, scope: &mut Scope, lines: &[CableLine], laid: &mut Vec<Wire>) -> bool {
+        let mut complete = true;
+        for line in lines {
+            match line {
+                CableLine::Wire(from, ends) => {
+                    for to in ends {
+                        complete &= self.wires(scope, from, to, laid).is_some();
+                    }
+                }
+                CableLine::Each(each) => {
+                    let done = scope.each(each, |scope, body| {
+                        complete &= self.problems.spend(1) && self.lines(scope, body, laid);
+                    });
+                    complete &= self.problems.take(done).is_some();
+                }
+            }
+        }
+        complete
+    }
+
+    /// From the pins of one path to those of another.
+    fn wires(&mut self, scope: &Scope, from: &Path, to: &Path, laid: &mut Vec<Wire>) -> Option<()> {
+        let (starts, ends) = (self.paths(scope, from)?, self.paths(scope, to)?);
+        if starts.len() != ends.len() {
+            let message = format!("{} on one side, {} on the other", count(starts.len(), "pin"), ends.len());
+            let problem = Diagnostic::error("count", message)
+                .at(from.span, count(starts.len(), "pin"))
+                .at(to.span, count(ends.len(), "pin"))
+                .help("name as many pins on either side");
+            return self.refuse(problem);
+        }
+        let mut complete = Some(());
+        for (start, end) in starts.iter().zip(&ends) {
+            let ends = (self.one_pin(start, from.span), self.one_pin(end, to.span));
+            match (self.problems.take(ends.0), self.problems.take(ends.1)) {
+                (Some(start), Some(end)) => laid.push(vec![start, end]),
+                _ => complete = None,
+            }
+        }
+        complete
     }
 
     /// A wire ends at one pin.

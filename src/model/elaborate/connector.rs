@@ -13,7 +13,7 @@ const MOST: usize = 1000;
 
 impl Planner<'_> {
     pub(super) fn connector(&mut self, scope: &Scope, connector: &ast::Connector) {
-        let Some(name) = self.problems.take(scope.name(&connector.name)) else {
+        let Some(names) = self.names(scope, &connector.name) else {
             return;
         };
         let span = connector.name.span.to(connector.kind.span);
@@ -31,12 +31,12 @@ impl Planner<'_> {
                 );
             }
         };
-        if !self.room_for(pins, span) {
+        if !self.room_for(pins.saturating_mul(names.len()), span) {
             return;
         }
         let pin = PlanContact { label: None, remark: None, joint: PlanJoint::Free };
         let mut plan = PlanConnector {
-            name: name.into(),
+            name: Arc::default(),
             kind: connector.kind.node.as_str().into(),
             contacts: vec![pin; pins],
             span,
@@ -44,8 +44,10 @@ impl Planner<'_> {
         for line in &connector.pins {
             self.connector_line(scope, line, &mut plan);
         }
-        self.plan.written.push(Written::Connector(self.plan.connectors.len()));
-        self.plan.connectors.push(plan);
+        for name in names {
+            self.plan.written.push(Written::Connector(self.plan.connectors.len()));
+            self.plan.connectors.push(PlanConnector { name: name.into(), ..plan.clone() });
+        }
     }
 
     fn connector_line(&mut self, scope: &Scope, line: &ast::ConnectorPin, connector: &mut PlanConnector) -> Option<()> {

@@ -80,6 +80,7 @@ pub(super) struct PlanDiscrete {
     pub(super) span: Span,
 }
 
+#[derive(Clone)]
 pub(super) struct PlanConnector {
     pub(super) name: Arc<str>,
     pub(super) kind: Arc<str>,

@@ -2,7 +2,7 @@
 
 use super::assembler::Assembler;
 use crate::diagnostic::Diagnostic;
-use crate::language::ast;
+use crate::language::ast::{self, PoleLine};
 use crate::language::expand::Scope;
 use crate::model::things::{Pole, Supply};
 use crate::quantity::{Current, Voltage};
@@ -23,7 +23,7 @@ impl Assembler<'_> {
             let help = "write them as in `5 V 1 A`";
             Some(Diagnostic::error("supply", message).at(supply.span, "these values").help(help))
         } else {
-            let lacks = |plus: bool| !supply.poles.iter().any(|(pole, _)| *pole == plus);
+            let lacks = |plus: bool| !has_pole(&supply.poles, plus);
             let missing = if lacks(true) { Some("plus") } else { lacks(false).then_some("minus") };
             missing.map(|pole| {
                 Diagnostic::error("supply", format!("the {pole} pole of {name} is not connected"))
@@ -36,13 +36,7 @@ impl Assembler<'_> {
             return None;
         }
         let mut poles = Vec::new();
-        for (plus, path) in &supply.poles {
-            for flat in self.paths(scope, path)? {
-                let pins = self.pins(&flat, path.span);
-                let pins = self.problems.take(pins)?;
-                poles.push(Pole { plus: *plus, contacts: pins, span: path.span });
-            }
-        }
+        self.poles(&mut scope.clone(), &supply.poles, &mut poles)?;
         self.model.insert_supply(Supply {
             name: name.into(),
             voltage: supply.voltage,
@@ -52,4 +46,38 @@ impl Assembler<'_> {
         });
         Some(())
     }
+
+    /// The pins of the lines of a supply.
+    fn poles(&mut self, scope: &mut Scope, lines: &[PoleLine], poles: &mut Vec<Pole>) -> Option<()> {
+        for line in lines {
+            match line {
+                PoleLine::Pole(plus, paths) => {
+                    for path in paths {
+                        for flat in self.paths(scope, path)? {
+                            let pins = self.pins(&flat, path.span);
+                            let pins = self.problems.take(pins)?;
+                            poles.push(Pole { plus: *plus, contacts: pins, span: path.span });
+                        }
+                    }
+                }
+                PoleLine::Each(each) => {
+                    let mut whole = Some(());
+                    let done = scope.each(each, |scope, body| {
+                        whole = whole
+                            .and_then(|()| if self.problems.spend(1) { self.poles(scope, body, poles) } else { None });
+                    });
+                    self.problems.take(done)?;
+                    whole?;
+                }
+            }
+        }
+        Some(())
+    }
+}
+
+fn has_pole(lines: &[PoleLine], wanted: bool) -> bool {
+    lines.iter().any(|line| match line {
+        PoleLine::Pole(plus, _) => *plus == wanted,
+        PoleLine::Each(each) => has_pole(&each.body, wanted),
+    })
 }

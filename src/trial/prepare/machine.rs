@@ -1,6 +1,6 @@
 //! Where the registers and the memory of an instruction set are on a board.
 
-use super::{Preparer, Step};
+use super::{Binder, Step};
 use crate::circuit::{ChipKey, Signal};
 use crate::contents::behaviour::{Behaviour, PROGRAM_COUNTER};
 use crate::delay::random::generator;
@@ -34,10 +34,10 @@ pub(crate) struct Machine {
     pub(crate) labels: Vec<(u64, String)>,
 }
 
-impl Preparer<'_> {
+impl Binder<'_> {
     /// Takes in the machine of a trial.
     pub(super) fn machine(&mut self, written: &ast::Machine) {
-        if self.prepared.machine.is_some() {
+        if self.machine.is_some() {
             self.problems.push(
                 Diagnostic::error("name-twice", "the trial has two machines")
                     .at(written.span, "the second one")
@@ -76,8 +76,7 @@ impl Preparer<'_> {
         let memories = self.memories(written);
         let labels = self.labels(&memories);
         if let (Some(behaviour), Some((edge, strobe, condition)), Some(counter)) = (behaviour, start, counter) {
-            self.prepared.machine =
-                Some(Machine { behaviour, edge, strobe, condition, registers, counter, memories, labels });
+            self.machine = Some(Machine { behaviour, edge, strobe, condition, registers, counter, memories, labels });
         }
     }
 
@@ -229,14 +228,14 @@ impl Preparer<'_> {
 
     /// The machine of the trial, which something at a place needs.
     fn machine_at(&mut self, span: Span) -> Option<Machine> {
-        if self.prepared.machine.is_none() && self.problems.is_empty() {
+        if self.machine.is_none() && self.problems.is_empty() {
             self.problems.push(
                 Diagnostic::error("no-machine", "the trial does not say where registers and memory are")
                     .at(span, "this follows instructions")
                     .help("write `machine INSTRUCTIONS { start on rise clk  PC = pc  memory 0 = U1 }` above it"),
             );
         }
-        self.prepared.machine.clone()
+        self.machine.clone()
     }
 
     /// The columns of a table of instructions: registers by their names, and other signals.

@@ -1,19 +1,33 @@
 //! Looking up every name of a trial, before anything runs.
+//!
+//! A step outside of repetitions is looked up once, and is then ready. What repeats is kept as it is written: it is walked
+//! through once, so that every mistake is told before anything runs, and again while it runs. So a repetition takes no more
+//! memory than its text.
 
+mod bind;
 mod conditions;
+mod contacts;
 mod machine;
 mod places;
 mod stimuli;
 mod values;
+mod vectors;
+mod walk;
 
 use super::condition::Ready;
 use super::look::{Look, Wanted};
-use crate::circuit::{ChipKey, Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
+use super::vectors::Vectors;
+use crate::circuit::{ChipKey, Circuit, DiscreteKey, NetKey, Signal};
 use crate::diagnostic::Diagnostic;
 use crate::image::Image;
-use crate::language::ast::{self, Corner, Edge, PowerUp, ShowWhen, TrialStatement};
+use crate::language::ast::{self, Corner, Edge, PowerUp, TrialStatement};
 use crate::quantity::{Temperature, Time};
 use crate::text::{Sources, Span, Spanned};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+pub(super) use bind::Binder;
+pub(super) use contacts::Contacts;
 pub(super) use machine::Machine;
 
 /// A trial whose names are all known.
@@ -33,11 +47,33 @@ pub struct Prepared {
     pub(super) stimuli: Vec<NetKey>,
     /// The machine whose instructions it follows.
     pub(super) machine: Option<Machine>,
-    pub(super) steps: Vec<(Step, Span)>,
+    pub(super) steps: Vec<(Node, Span)>,
     /// Signals that it speaks of, for pictures.
     pub(super) mentioned: Vec<Signal>,
     /// How the signals of its tables are shown, where it is not as a number.
     pub(super) looks: Vec<(Signal, Look)>,
+    /// What it does to contacts.
+    pub(super) contacts: Contacts,
+    /// The files that its steps name.
+    pub(super) files: Arc<Files>,
+    /// The procedures that its steps may do.
+    pub(super) procedures: Arc<[ast::Procedure]>,
+}
+
+/// A step, or several.
+#[derive(Clone, Debug)]
+pub(super) enum Node {
+    /// A step that is ready.
+    Step(Step),
+    /// A repetition or a procedure, as it is written.
+    Block(Arc<TrialStatement>),
+}
+
+/// The contents of files, by the places that name them.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Files {
+    pub(super) images: BTreeMap<Span, Image>,
+    pub(super) vectors: BTreeMap<Span, Arc<Vectors>>,
 }
 
 impl Prepared {
@@ -62,7 +98,9 @@ pub(super) enum Step {
     Set(Signal, u64),
     Release(Signal),
     Press(DiscreteKey, Wait, Option<Time>),
-    Contact(DiscreteKey, u8),
+    Contacts(Vec<(DiscreteKey, u8)>),
+    /// Stimuli that begin together.
+    Together(Vec<Step>),
     Pulse(NetKey, u64, Time),
     Run(Wait),
     Until(Ready, Wait),
@@ -70,8 +108,17 @@ pub(super) enum Step {
     Within(Ready, Wait),
     Throughout(Ready, Wait),
     Never(Ready),
-    Sequence { edge: Edge, strobe: Signal, signal: Signal, values: Vec<Wanted>, more: bool },
+    Sequence {
+        edge: Edge,
+        strobe: Signal,
+        signal: Signal,
+        values: Vec<Wanted>,
+        more: bool,
+    },
     Show(When, Vec<(Signal, Look)>),
+    /// For so long each row, or for a clock.
+    Vectors(Arc<Vectors>, Option<Time>),
+    Record(String, When, Vec<Signal>),
     ShowInstructions(Vec<(String, Signal, Look)>),
     Profile,
     Agree,
@@ -82,6 +129,8 @@ pub(super) enum Step {
 pub(super) enum Wait {
     Time(Time),
     Clocks(u64),
+    /// Whichever comes first.
+    First(Time, u64),
 }
 
 #[derive(Clone, Debug)]
@@ -92,7 +141,7 @@ pub(super) enum When {
     Now,
 }
 
-/// How images come in: by the path as it is written, and its place.
+/// How images and files of vectors (as their bytes) come in: by the path as it is written, and its place.
 pub type Images<'a> = dyn Fn(&Spanned<String>) -> Result<Image, Vec<Diagnostic>> + 'a;
 
 /// Looks up every name of a trial.
@@ -106,10 +155,7 @@ pub fn prepare(
     images: &Images<'_>,
 ) -> Result<Prepared, Vec<Diagnostic>> {
     let mut preparer = Preparer {
-        circuit,
-        sources,
-        images,
-        problems: Vec::new(),
+        binder: Binder::new(circuit, sources, trial.procedures.clone(), Some(images)),
         prepared: Prepared {
             name: trial.name.node.clone(),
             corner: None,
@@ -121,25 +167,24 @@ pub fn prepare(
             steps: Vec::new(),
             mentioned: Vec::new(),
             looks: Vec::new(),
+            contacts: Contacts::default(),
+            files: Arc::default(),
+            procedures: trial.procedures.clone(),
         },
+        counting: None,
     };
     for statement in &trial.body {
         preparer.statement(&statement.node, statement.span);
     }
-    preparer.check_clocks(&trial.body);
-    if preparer.problems.is_empty() { Ok(preparer.prepared) } else { Err(preparer.problems) }
+    preparer.finish()
 }
 
 struct Preparer<'a> {
-    circuit: &'a Circuit,
-    sources: &'a Sources,
-    images: &'a Images<'a>,
-    problems: Vec<Diagnostic>,
+    binder: Binder<'a>,
     prepared: Prepared,
+    /// The first step that counts clocks.
+    counting: Option<Span>,
 }
-
-/// What `step` takes from one pulse to the next when the trial does not say: a person's hand.
-const HAND: Time = Time::from_ps(1_000_000_000);
 
 /// A temperature, if parts can be asked to work at it.
 ///
@@ -152,117 +197,76 @@ pub fn temperature(asked: Temperature) -> Result<Temperature, String> {
 
 impl Preparer<'_> {
     fn statement(&mut self, statement: &TrialStatement, span: Span) {
-        let step = match statement {
-            TrialStatement::PowerUp(power_up) => {
-                self.prepared.power_up = *power_up;
-                return;
-            }
-            TrialStatement::Corner(corner) => {
-                self.prepared.corner = Some(*corner);
-                return;
-            }
+        match statement {
+            TrialStatement::PowerUp(power_up) => self.prepared.power_up = *power_up,
+            TrialStatement::Corner(corner) => self.prepared.corner = Some(*corner),
             TrialStatement::Temperature(temperature) => {
-                self.temperature(*temperature);
-                return;
+                self.prepared.temperature = self.binder.temperature(*temperature).or(self.prepared.temperature);
             }
-            TrialStatement::CountClocks(path) => {
-                self.prepared.clock_net = self.net(path);
-                return;
+            TrialStatement::Machine(machine) => self.binder.machine(machine),
+            TrialStatement::CountClocks(path) => self.prepared.clock_net = self.binder.net(path),
+            TrialStatement::Each(_)
+            | TrialStatement::Repeat { .. }
+            | TrialStatement::Together(_)
+            | TrialStatement::Do { .. } => {
+                let Preparer { binder, prepared, counting } = self;
+                binder.walk(statement, span, &mut |_, step, span| {
+                    note(step, span, &mut prepared.contacts, counting);
+                    true
+                });
+                prepared.steps.push((Node::Block(Arc::new(statement.clone())), span));
             }
-            TrialStatement::Clock { path, frequency, duty } => self.clock(path, frequency, duty.as_ref()),
-            TrialStatement::Load { path, file, offset } => self.load(path, file, *offset),
-            TrialStatement::LoadRandom { path, instructions, seed, without } => {
-                self.load_random(path, instructions, *seed, without)
+            _ => {
+                let step = self.binder.bind(statement, span);
+                self.binder.spend(&step, span);
+                if let Some(step) = step {
+                    if let Step::Clock(net, ..) = step {
+                        self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
+                    }
+                    note(&step, span, &mut self.prepared.contacts, &mut self.counting);
+                    self.prepared.steps.push((Node::Step(step), span));
+                }
             }
-            TrialStatement::Drive(path, value, duration) => {
-                let (signal, wait) = (self.driven(path), self.wait(duration));
-                signal.zip(wait).and_then(|(signal, wait)| {
-                    let value = self.value(&signal, value, path.span)?;
-                    Some(Step::Drive(signal, value, wait))
-                })
-            }
-            TrialStatement::Set(path, value) => self.driven(path).and_then(|signal| {
-                let value = self.value(&signal, value, path.span)?;
-                Some(Step::Set(signal, value))
-            }),
-            TrialStatement::Release(path) => self.driven(path).map(Step::Release),
-            TrialStatement::Press { path, duration, bounce } => {
-                let contact = self.contact(path, &[DiscreteKind::Button], "a button");
-                let wait = self.wait(duration);
-                let bounce = bounce.as_ref().and_then(|bounce| self.time(bounce));
-                contact.zip(wait).map(|(contact, wait)| Step::Press(contact, wait, bounce))
-            }
-            TrialStatement::Close(path) => {
-                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 1))
-            }
-            TrialStatement::Open(path) => {
-                self.contact(path, &[DiscreteKind::Switch], "a switch").map(|key| Step::Contact(key, 0))
-            }
-            TrialStatement::Flip(path, up) => self
-                .contact(path, &[DiscreteKind::Changeover], "a changeover switch")
-                .map(|key| Step::Contact(key, if *up { 1 } else { 2 })),
-            TrialStatement::Step { path, times, every } => {
-                let every = every.as_ref().map_or(Some(HAND), |every| self.time(every));
-                let net = self.driven_net(path);
-                net.zip(every).map(|(net, every)| Step::Pulse(net, *times, every))
-            }
-            TrialStatement::RunFor(duration) => self.wait(duration).map(Step::Run),
-            TrialStatement::RunUntil(condition, duration) => {
-                let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Until(ready, wait))
-            }
-            TrialStatement::Expect(condition) => self.ready(condition).map(Step::Expect),
-            TrialStatement::ExpectWithin(condition, duration) => {
-                let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Within(ready, wait))
-            }
-            TrialStatement::ExpectFor(condition, duration) => {
-                let (ready, wait) = (self.ready(condition), self.wait(duration));
-                ready.zip(wait).map(|(ready, wait)| Step::Throughout(ready, wait))
-            }
-            TrialStatement::ExpectNever(condition) => self.ready(condition).map(Step::Never),
-            TrialStatement::ExpectOn { edge, strobe, signal, values, more } => {
-                let signals = self.strobe(strobe).zip(self.signal(signal));
-                signals.and_then(|(strobe, signal)| {
-                    let values: Vec<Option<Wanted>> = values.iter().map(|value| self.wanted(&signal, value)).collect();
-                    let values: Option<Vec<Wanted>> = values.into_iter().collect();
-                    Some(Step::Sequence { edge: *edge, strobe, signal, values: values?, more: *more })
-                })
-            }
-            TrialStatement::Show(ShowWhen::EachInstruction, fields) => {
-                self.instruction_fields(fields, span).map(Step::ShowInstructions)
-            }
-            TrialStatement::Show(when, fields) => self.show(when, fields),
-            TrialStatement::Machine(machine) => {
-                self.machine(machine);
-                return;
-            }
-            TrialStatement::Agree(set) => self.following(set, Step::Agree),
-            TrialStatement::Profile(set) => self.following(set, Step::Profile),
-            TrialStatement::Note(text) => Some(Step::Remark(text.clone())),
-        };
-        if let Some(step) = step {
-            self.prepared.steps.push((step, span));
         }
     }
 
-    fn show(&mut self, when: &ShowWhen, fields: &[ast::Field]) -> Option<Step> {
-        let when = match when {
-            ShowWhen::EachClock => Some(When::Clock),
-            ShowWhen::On(edge, path) => self.strobe(path).map(|signal| When::On(*edge, signal)),
-            ShowWhen::Every(time) => self.time(time).map(When::Every),
-            ShowWhen::Now | ShowWhen::EachInstruction => Some(When::Now),
-        };
-        let fields: Vec<Option<(Signal, Look)>> = fields
-            .iter()
-            .map(|field| {
-                let (signal, look) = (self.signal(&field.path), self.look(&field.view));
-                signal.zip(look)
-            })
-            .collect();
-        let fields: Vec<(Signal, Look)> = fields.into_iter().collect::<Option<_>>()?;
-        let named = |(_, look): &&(Signal, Look)| !matches!(look, Look::Radix(_));
-        self.prepared.looks.extend(fields.iter().filter(named).cloned());
-        Some(Step::Show(when?, fields))
+    fn finish(mut self) -> Result<Prepared, Vec<Diagnostic>> {
+        if let (None, Some(span), true) = (self.prepared.clock_net, self.counting, self.binder.problems.is_empty()) {
+            self.binder.problems.push(
+                Diagnostic::error("no-clock", "this counts clocks, but the trial does not say on which net")
+                    .at(span, "clocks of what?")
+                    .help("write `clock NET 1 MHz`, or `count clocks on NET` for an oscillator on a board"),
+            );
+        }
+        if !self.binder.problems.is_empty() {
+            return Err(self.binder.problems);
+        }
+        let Binder { stimuli, mentioned, looks, files, machine, .. } = self.binder;
+        Ok(Prepared { stimuli, mentioned, looks, files, machine, ..self.prepared })
+    }
+}
+
+/// Remembers what a step does to contacts, and whether it counts clocks.
+fn note(step: &Step, span: Span, contacts: &mut Contacts, counting: &mut Option<Span>) {
+    contacts.note(step);
+    if counting.is_none() && step.counts_clocks() {
+        *counting = Some(span);
+    }
+}
+
+impl Step {
+    fn counts_clocks(&self) -> bool {
+        match self {
+            Step::Drive(_, _, wait)
+            | Step::Press(_, wait, _)
+            | Step::Run(wait)
+            | Step::Until(_, wait)
+            | Step::Within(_, wait)
+            | Step::Throughout(_, wait) => matches!(wait, Wait::Clocks(_)),
+            Step::Together(steps) => steps.iter().any(Step::counts_clocks),
+            Step::Vectors(_, every) => every.is_none(),
+            Step::Show(when, _) | Step::Record(_, when, _) => matches!(when, When::Clock),
+            _ => false,
+        }
     }
 }

@@ -1,22 +1,27 @@
 //! What a trial does to a circuit: temperature, clocks, images.
 
-use super::{Preparer, Step, temperature};
+use super::{Binder, Step, temperature};
 use crate::circuit::{Chip, ChipKey};
 use crate::diagnostic::{Diagnostic, did_you_mean};
+use crate::image::Image;
 use crate::language::ast::Path;
-use crate::quantity::{Quantity, Time};
+use crate::quantity::{Quantity, Temperature, Time};
 use crate::run::LoadFault;
 use crate::text::Spanned;
+use std::sync::Arc;
 
-impl Preparer<'_> {
-    pub(super) fn temperature(&mut self, written: Spanned<Quantity>) {
+impl Binder<'_> {
+    pub(super) fn temperature(&mut self, written: Spanned<Quantity>) -> Option<Temperature> {
         let taken = written.node.as_temperature();
         let taken = taken.ok_or_else(|| "a temperature stands here".to_owned());
         match taken.and_then(temperature) {
-            Ok(temperature) => self.prepared.temperature = Some(temperature),
-            Err(message) => self.problems.push(
-                Diagnostic::error("unit", message).at(written.span, "").help("write it as in `temperature 70 C`"),
-            ),
+            Ok(temperature) => Some(temperature),
+            Err(message) => {
+                self.problems.push(
+                    Diagnostic::error("unit", message).at(written.span, "").help("write it as in `temperature 70 C`"),
+                );
+                None
+            }
         }
     }
 
@@ -27,7 +32,6 @@ impl Preparer<'_> {
         duty: Option<&Spanned<Quantity>>,
     ) -> Option<Step> {
         let net = self.driven_net(path)?;
-        self.prepared.clock_net = self.prepared.clock_net.or(Some(net));
         let period = frequency.node.as_frequency().and_then(|frequency| frequency.period());
         let period = period.filter(|period| period.ps() >= 2);
         let Some(period) = period else {
@@ -54,20 +58,30 @@ impl Preparer<'_> {
         Some(Step::Clock(net, Time::from_ps((period.ps() - high).max(1)), Time::from_ps(high)))
     }
 
-    pub(super) fn load(&mut self, path: &Path, file: &Spanned<String>, offset: i64) -> Option<Step> {
-        let name = self.sources.slice(path.span).to_owned();
-        let image = match (self.images)(file) {
-            Ok(image) => Some(image),
+    /// The image of a file, read once.
+    fn image(&mut self, file: &Spanned<String>) -> Option<Image> {
+        if let Some(known) = self.files.images.get(&file.span) {
+            return Some(known.clone());
+        }
+        match (self.images?)(file) {
+            Ok(image) => {
+                Arc::make_mut(&mut self.files).images.insert(file.span, image.clone());
+                Some(image)
+            }
             Err(problems) => {
                 self.problems.extend(problems);
                 None
             }
-        };
+        }
+    }
+
+    pub(super) fn load(&mut self, path: &Path, file: &Spanned<String>, offset: i64) -> Option<Step> {
+        let image = self.image(file);
         let chip = self.memory_chip(path)?;
         let image = image?;
         if let Err(fault) = LoadFault::check(&self.circuit.chips[chip].part, &image, offset) {
             self.problems.push(
-                Diagnostic::error("image", fault.sentence(&name))
+                Diagnostic::error("image", fault.sentence(&self.circuit.chips[chip].path))
                     .at(file.span, "this image")
                     .help("load a smaller image, mend the offset, or name another chip"),
             );
@@ -78,7 +92,7 @@ impl Preparer<'_> {
 
     /// A chip with a memory.
     pub(super) fn memory_chip(&mut self, path: &Path) -> Option<ChipKey> {
-        let name = self.sources.slice(path.span).to_owned();
+        let name = self.flat(path)?;
         let found = self.circuit.chip(&name);
         let has_memory = |chip: &Chip| !chip.part.function.memories.is_empty();
         if let Some(chip) = found.filter(|&chip| has_memory(&self.circuit.chips[chip])) {

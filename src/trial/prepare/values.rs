@@ -1,36 +1,69 @@
 //! The values of signals: numbers and names, and how they are shown.
 
-use super::Preparer;
+use super::Binder;
 use crate::circuit::Signal;
+use crate::contents::names::several_values;
 use crate::diagnostic::{Diagnostic, count};
-use crate::language::ast::{Named, SignalValue, TrialValue, View};
+use crate::language::ast::{Index, Named, SignalValue, TrialValue, View};
 use crate::logic::Word;
 use crate::text::Span;
 use crate::trial::look::{Look, Wanted};
 use std::sync::Arc;
 
-impl Preparer<'_> {
+impl Binder<'_> {
     pub(super) fn value(&mut self, signal: &Signal, value: &SignalValue, span: Span) -> Option<u64> {
         match value {
             SignalValue::Low => Some(0),
             SignalValue::High => Some(Word::mask(signal.nets.len() as u32)),
-            SignalValue::Number(number) => self.fitting(signal, *number, span),
-            SignalValue::Named(named) => {
-                let wanted = self.named(signal, named)?;
+            SignalValue::Number(number) => {
+                if let Some(number) = self.plain_number(number) {
+                    return self.fitting(signal, number?, span);
+                }
+                let wanted = self.wanted(signal, number)?;
                 if let &[(first, last)] = wanted.ranges.as_slice()
                     && first == last
                 {
                     return Some(first);
                 }
-                let message = format!("{} stands for several values", named.name);
-                self.problems.push(
-                    Diagnostic::error("several-values", message)
-                        .at(named.span, "one is to be driven")
-                        .help("write the number"),
-                );
+                self.problems.push(several_values(&wanted.text, span));
                 None
             }
         }
+    }
+
+    /// The number that a value is, unless it is a name of values.
+    pub(super) fn plain_number(&mut self, value: &TrialValue) -> Option<Option<i64>> {
+        match value {
+            TrialValue::Number(number) => Some(Some(number.node)),
+            TrialValue::Formula(formula) => Some(self.number(formula)),
+            TrialValue::Named(named) if named.owner.is_none() => self.scope.variable(&named.name).map(Some),
+            TrialValue::Named(_) => None,
+        }
+    }
+
+    /// The result of arithmetic.
+    pub(super) fn number(&mut self, formula: &Index) -> Option<i64> {
+        match self.circuit.names.number(formula, &self.scope) {
+            Ok(number) => Some(number),
+            Err(problem) => {
+                self.problems.push(problem);
+                None
+            }
+        }
+    }
+
+    /// How often.
+    pub(super) fn times(&mut self, formula: &Index) -> Option<u64> {
+        let number = self.number(formula)?;
+        let times = u64::try_from(number).ok();
+        if times.is_none() {
+            self.problems.push(
+                Diagnostic::error("range", format!("{number} times cannot be done"))
+                    .at(formula.span, "below zero")
+                    .help("mend the arithmetic"),
+            );
+        }
+        times
     }
 
     /// A number as the bits of a signal; a negative one in two's complement.
@@ -50,9 +83,14 @@ impl Preparer<'_> {
 
     /// A number or a name, as the values of a signal that it stands for.
     pub(super) fn wanted(&mut self, signal: &Signal, value: &TrialValue) -> Option<Wanted> {
-        match value {
-            TrialValue::Number(number) => {
-                let value = self.fitting(signal, number.node, number.span)?;
+        let span = match value {
+            TrialValue::Number(number) => number.span,
+            TrialValue::Formula(formula) => formula.span,
+            TrialValue::Named(named) => named.span,
+        };
+        match (self.plain_number(value), value) {
+            (Some(number), _) => {
+                let value = self.fitting(signal, number?, span)?;
                 let digits = signal.nets.len().div_ceil(4);
                 Some(Wanted {
                     ranges: vec![(value, value)],
@@ -61,7 +99,8 @@ impl Preparer<'_> {
                     table: Arc::default(),
                 })
             }
-            TrialValue::Named(named) => self.named(signal, named),
+            (None, TrialValue::Named(named)) => self.named(signal, named),
+            (None, _) => None,
         }
     }
 
@@ -99,5 +138,14 @@ impl Preparer<'_> {
                 }
             },
         }
+    }
+}
+
+/// `one number`, `3 numbers`.
+pub(super) fn numbers(count: usize) -> String {
+    match count {
+        0 => "no number".to_owned(),
+        1 => "one number".to_owned(),
+        some => format!("{some} numbers"),
     }
 }

@@ -1,24 +1,28 @@
 //! Running a prepared trial, step by step.
 
+mod blocks;
 mod expectations;
 mod found;
 mod instructions;
 mod stimulus;
 mod strobe;
 mod tables;
+mod together;
 mod unfilled;
+mod vectors;
 mod waiting;
 mod watched;
 
 use super::observer::{Goal, Observer, Progress, Unattended};
 use super::options::Options;
-use super::prepare::{Prepared, Step, When};
+use super::prepare::{Node, Prepared, Step, When};
 use super::recorder::{Recorder, nets_of};
 use super::report::Report;
 use super::switches::Fed;
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::diagnostic::Diagnostic;
 use crate::language::ast::Corner;
+use crate::logic::Level;
 use crate::quantity::Time;
 use crate::run::wave::Waves;
 use crate::run::{Engine, Settings, Sink};
@@ -26,7 +30,10 @@ use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
 use instructions::Follower;
+use rustc_hash::FxHashMap;
+use std::collections::BTreeMap;
 use unfilled::Unfilled;
+use vectors::Awaited;
 use watched::{ClockCounter, Never, Sequence, Show};
 
 /// Runs a trial.
@@ -113,6 +120,14 @@ struct Runner<'a> {
     sequences: Vec<Sequence>,
     nevers: Vec<Never>,
     shows: Vec<Show>,
+    /// The table of each `show now`, by its place.
+    shown: BTreeMap<Span, usize>,
+    /// The row of vectors that is compared at the next clock.
+    awaited: Option<Awaited>,
+    /// What the trial drives nets to, and since when.
+    driven: FxHashMap<NetKey, (Time, Level)>,
+    /// Nets that were driven to two levels at one moment: when first, and how often.
+    pulses: Vec<(NetKey, Time, u64)>,
     follower: Follower,
     loaded: Vec<ChipKey>,
     unfilled: Unfilled,
@@ -169,6 +184,10 @@ impl<'a> Runner<'a> {
             sequences: Vec::new(),
             nevers: Vec::new(),
             shows: Vec::new(),
+            shown: BTreeMap::new(),
+            awaited: None,
+            driven: FxHashMap::default(),
+            pulses: Vec::new(),
             follower: Follower::default(),
             loaded: Vec::new(),
             unfilled: Unfilled::new(circuit),
@@ -191,6 +210,7 @@ impl<'a> Runner<'a> {
                 faults: Vec::new(),
                 notes: Vec::new(),
                 tables: Vec::new(),
+                records: Vec::new(),
                 remarks: Vec::new(),
                 rules: Vec::new(),
                 counters: machine.counters(),
@@ -203,11 +223,14 @@ impl<'a> Runner<'a> {
 
     fn run(mut self, observer: &mut dyn Observer) -> Report {
         let prepared = self.prepared;
-        for (step, span) in &prepared.steps {
+        for (node, span) in &prepared.steps {
             if self.ended {
                 break;
             }
-            self.step(step, *span, observer);
+            match node {
+                Node::Step(step) => self.step(step, *span, observer),
+                Node::Block(statement) => self.block(statement, *span, observer),
+            }
         }
         self.finish();
         self.report
@@ -215,7 +238,16 @@ impl<'a> Runner<'a> {
 
     fn step(&mut self, step: &Step, span: Span, observer: &mut dyn Observer) {
         match step {
-            Step::Remark(text) => self.report.remarks.push(text.clone()),
+            Step::Remark(text) => {
+                if !self.report.remarks.contains(text) {
+                    self.report.remarks.push(text.clone());
+                }
+            }
+            Step::Vectors(vectors, every) => self.vectors(vectors, *every, span, observer),
+            Step::Record(file, when, signals) => {
+                self.begun(observer);
+                self.open_record(file, when, signals);
+            }
             Step::Clock(net, low, high) => {
                 self.longest_clock = self.longest_clock.max(*low + *high);
                 self.machine.clock(*net, *low, *high);
@@ -223,16 +255,11 @@ impl<'a> Runner<'a> {
             Step::Load(chip, image, offset) => self.load(*chip, image, *offset, span),
             Step::Set(signal, value) => self.set(signal, *value),
             Step::Release(signal) => self.release(signal),
-            Step::Drive(signal, value, wait) => {
-                self.set(signal, *value);
-                self.pass(wait, span, observer);
-                self.release(signal);
+            Step::Contacts(contacts) => {
+                contacts.iter().for_each(|&(contact, position)| self.machine.contact(contact, position));
             }
-            Step::Contact(discrete, position) => self.machine.contact(*discrete, *position),
-            Step::Press(discrete, wait, bounce) => {
-                self.press(*discrete, wait, *bounce, span, observer);
-            }
-            Step::Pulse(net, times, every) => self.pulses(*net, *times, *every, span, observer),
+            Step::Drive(..) | Step::Press(..) | Step::Pulse(..) => self.together(&[step], span, observer),
+            Step::Together(steps) => self.together(&steps.iter().collect::<Vec<_>>(), span, observer),
             Step::Run(wait) => self.pass(wait, span, observer),
             Step::Until(ready, wait) => {
                 self.ended |= !self.expect_within(ready, wait, span, observer);
@@ -273,10 +300,11 @@ impl<'a> Runner<'a> {
             Step::Show(when, fields) => {
                 if matches!(when, When::Now) {
                     self.moment(observer);
+                    self.show_now(fields, span);
                 } else {
                     self.begun(observer);
+                    self.open_table(when, fields);
                 }
-                self.open_table(when, fields);
             }
         }
     }
@@ -290,6 +318,7 @@ impl<'a> Runner<'a> {
         self.report.clocks = self.clock.as_ref().map_or(0, |clock| clock.rises);
         self.report.counters = self.machine.counters();
         self.findings();
+        self.pulses_of_no_length();
         // Behind the end nothing has a cause.
         let end = self.machine.now();
         if let Some((net, time)) = self.options.why

@@ -1,12 +1,11 @@
-//! What is done to a circuit in a trial: levels, contacts, pulses, images.
+//! What is done to a circuit in a trial: levels and images.
 
-use super::{Observer, Runner};
-use crate::circuit::{ChipKey, DiscreteKey, NetKey, Signal};
+use super::Runner;
+use crate::circuit::{ChipKey, NetKey, Signal};
 use crate::image::Image;
 use crate::logic::Level;
-use crate::quantity::Time;
 use crate::text::Span;
-use crate::trial::prepare::Wait;
+use crate::trial::report::Finding;
 
 impl Runner<'_> {
     /// Puts an image into a memory. The first one takes the place of what the chip holds.
@@ -30,60 +29,48 @@ impl Runner<'_> {
 
     pub(super) fn set(&mut self, signal: &Signal, value: u64) {
         for (at, &net) in signal.nets.iter().rev().enumerate() {
-            self.machine.set(net, if value >> at & 1 == 1 { Level::One } else { Level::Zero });
+            self.set_net(net, if value >> at & 1 == 1 { Level::One } else { Level::Zero });
         }
     }
 
     pub(super) fn release(&mut self, signal: &Signal) {
         for &net in &signal.nets {
-            self.machine.release(net);
+            self.release_net(net);
         }
     }
 
-    /// Single pulses, high and low for half of the time each.
-    pub(super) fn pulses(&mut self, net: NetKey, times: u64, every: Time, span: Span, observer: &mut dyn Observer) {
-        let half = Time::from_ps((every.ps() / 2).max(1));
-        for _ in 0..times {
-            for level in [Level::Zero, Level::One] {
-                self.machine.set(net, level);
-                self.pass(&Wait::Time(half), span, observer);
-            }
-            self.machine.set(net, Level::Zero);
-            if self.ended {
-                break;
-            }
-        }
+    pub(super) fn release_net(&mut self, net: NetKey) {
+        self.driven.remove(&net);
+        self.machine.release(net);
     }
 
-    /// Pushes a button, waits, and lets it go.
-    pub(super) fn press(
-        &mut self,
-        discrete: DiscreteKey,
-        wait: &Wait,
-        bounce: Option<Time>,
-        span: Span,
-        observer: &mut dyn Observer,
-    ) {
-        self.bounce(discrete, bounce, 1, span, observer);
-        self.pass(wait, span, observer);
-        self.bounce(discrete, bounce, 0, span, observer);
-    }
-
-    /// A contact that bounces touches and lifts a few times before it rests.
-    fn bounce(
-        &mut self,
-        discrete: DiscreteKey,
-        bounce: Option<Time>,
-        rest: u8,
-        span: Span,
-        observer: &mut dyn Observer,
-    ) {
-        if let Some(bounce) = bounce {
-            for (touch, share) in [(rest, 20), (1 - rest, 15), (rest, 25), (1 - rest, 40)] {
-                self.machine.contact(discrete, touch);
-                self.pass(&Wait::Time(Time::from_ps((bounce.ps() / 100 * share).max(1))), span, observer);
+    /// Drives a net; a level that another one follows at the same moment is a pulse of no length.
+    pub(super) fn set_net(&mut self, net: NetKey, level: Level) {
+        let now = self.machine.now();
+        if let Some((_, before)) = self.driven.insert(net, (now, level)).filter(|(time, _)| *time == now)
+            && before != level
+        {
+            match self.pulses.iter_mut().find(|(other, ..)| *other == net) {
+                Some((_, _, count)) => *count += 1,
+                None => self.pulses.push((net, now, 1)),
             }
         }
-        self.machine.contact(discrete, rest);
+        self.machine.set(net, level);
+    }
+
+    /// Nets that were driven to two levels at one moment.
+    pub(super) fn pulses_of_no_length(&mut self) {
+        for &(net, time, count) in &self.pulses {
+            let path = self.circuit.nets[net].path.clone();
+            self.report.notes.push(Finding {
+                kind: "pulse of 0 ns",
+                text: format!(
+                    "the trial drives {path} to two levels at one moment; let time pass between them: `run for 1 us`"
+                ),
+                place: path,
+                count,
+                first: Some(time),
+            });
+        }
     }
 }

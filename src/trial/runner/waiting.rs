@@ -94,11 +94,11 @@ impl Runner<'_> {
 
     fn go_watched(&mut self, wait: &Wait, until: Until<'_>, observer: &mut dyn Observer) -> Outcome {
         let end = match wait {
-            Wait::Time(time) => Some(self.machine.now() + *time),
+            Wait::Time(time) | Wait::First(time, _) => Some(self.machine.now() + *time),
             Wait::Clocks(_) => None,
         };
         let goal = match (wait, &self.clock) {
-            (Wait::Clocks(count), Some(clock)) => clock.rises.saturating_add(*count),
+            (Wait::Clocks(count) | Wait::First(_, count), Some(clock)) => clock.rises.saturating_add(*count),
             _ => u64::MAX,
         };
         if let Some(clock) = &mut self.clock {
@@ -147,7 +147,7 @@ impl Runner<'_> {
                 Pause::Looked => {
                     let goal = match wait {
                         Wait::Clocks(_) => Goal::Clocks(goal),
-                        Wait::Time(_) => Goal::Time(limit),
+                        Wait::Time(_) | Wait::First(..) => Goal::Time(limit),
                     };
                     self.progress(goal, observer);
                     if self.ended {
@@ -229,6 +229,7 @@ impl Runner<'_> {
         clock.rises += u64::from(rose);
         let rises = clock.rises;
         if rose {
+            self.compare_awaited();
             for at in 0..self.shows.len() {
                 if matches!(self.shows[at].when, When::Clock) {
                     self.row(at);

@@ -1,7 +1,7 @@
 //! What a run waits for: clocks, edges, conditions, lists of values, rows of tables.
 
 use crate::circuit::{NetKey, Signal};
-use crate::language::ast::Edge;
+use crate::language::ast::{Edge, Radix};
 use crate::logic::Level;
 use crate::quantity::Time;
 use crate::run::Engine;
@@ -65,5 +65,22 @@ pub(super) struct Show {
     pub(super) strobe: Strobe,
     pub(super) next: Time,
     pub(super) fields: Vec<(Signal, Look)>,
-    pub(super) table: usize,
+    pub(super) table: Rows,
+}
+
+/// Where rows go.
+#[derive(Clone, Copy)]
+pub(super) enum Rows {
+    /// To a table.
+    Table(usize),
+    /// To a record.
+    Record(usize),
+}
+
+impl Show {
+    /// Rows of a record, as numbers.
+    pub(super) fn record(when: When, strobe: Strobe, next: Time, signals: &[Signal], record: usize) -> Show {
+        let fields = signals.iter().map(|signal| (signal.clone(), Look::Radix(Radix::Hex)));
+        Show { when, strobe, next, fields: fields.collect(), table: Rows::Record(record) }
+    }
 }

@@ -347,7 +347,7 @@ fn mistakes_are_told_before_anything_runs() {
         mistakes("set qq = 1  press SW1 for 1 ms  expect q = 16  run for 3 clocks  clock q 1 MHz  load U9 from \"x\""),
         [
             "unknown-signal: there is no net, pin or bus `qq` | qq",
-            "unknown-contact: `SW1` is not a button of this circuit | SW1",
+            "unknown-contact: SW1 is a switch, not a button | SW1",
             "width: 16 does not fit the 4 bits of `q` | q = 16",
             "one-net: `q` has 4 bits; one net is wanted here | q",
             "unreadable: there is no file x | \"x\"",

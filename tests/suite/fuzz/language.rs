@@ -11,7 +11,7 @@ use coldboard::electrical::power_distribution::power_distribution;
 use coldboard::export::diagram::{DiagramOptions, diagram};
 use coldboard::export::power::{PowerReport, json as power_json, text as power_text};
 use coldboard::export::{blocks, report, rom, timing_svg, timing_text, vcd};
-use coldboard::language::ast::{self, Duration, Item, Radix, ShowWhen, TrialStatement};
+use coldboard::language::ast::{self, Duration, Index, IndexKind, Item, Radix, ShowWhen, TrialStatement};
 use coldboard::language::{format, parse};
 use coldboard::part::Library;
 use coldboard::project::Project;
@@ -211,13 +211,27 @@ fn bounded(tree: &ast::Trial, circuit: &Circuit) -> ast::Trial {
     let timed = timed.map(|_| Time::from_ns(300));
     let period = clocks.chain(cans).chain(timed).min();
     let mut left = Left { period, cycles: CYCLES };
-    for statement in &mut tree.body {
-        left.cut(&mut statement.node);
-    }
+    left.body(&mut tree.body);
+    let mut procedures = tree.procedures.to_vec();
+    procedures.iter_mut().for_each(|procedure| left.body(&mut procedure.body));
+    tree.procedures = procedures.into();
     tree
 }
 
 impl Left {
+    fn body(&mut self, body: &mut [Spanned<TrialStatement>]) {
+        body.iter_mut().for_each(|statement| self.cut(&mut statement.node));
+    }
+
+    /// A number in place of any arithmetic.
+    fn times(times: &mut Index, most: i64) {
+        let number = match times.kind {
+            IndexKind::Number(number) => number,
+            _ => most,
+        };
+        times.kind = IndexKind::Number(number.min(most));
+    }
+
     fn cut(&mut self, statement: &mut TrialStatement) {
         match statement {
             TrialStatement::Drive(.., wait)
@@ -232,13 +246,23 @@ impl Left {
                 }
             }
             TrialStatement::Step { times, every, .. } => {
-                *times = (*times).min(5);
+                Self::times(times, 5);
                 if let Some(every) = every {
                     self.time(every);
                 } else if self.period.is_some() {
-                    *times = (*times).min(1);
+                    Self::times(times, 1);
                 }
             }
+            TrialStatement::Each(each) => {
+                each.ranges.truncate(1);
+                each.ranges.iter_mut().for_each(|range| range.to = None);
+                self.body(&mut each.body);
+            }
+            TrialStatement::Repeat { times, body } => {
+                Self::times(times, 2);
+                self.body(body);
+            }
+            TrialStatement::Vectors { every: Some(every), .. } => self.time(every),
             _ => {}
         }
     }
@@ -247,12 +271,13 @@ impl Left {
         match wait {
             Duration::Time(time) => self.time(time),
             Duration::Clocks(clocks) => {
-                *clocks = (*clocks).min(self.cycles.clamp(1, 60) as u64);
-                self.cycles -= *clocks as i64;
+                Self::times(clocks, self.cycles.clamp(1, 60));
+                let IndexKind::Number(clocks) = clocks.kind else { return };
+                self.cycles -= clocks;
                 // A clock that stands still is waited for a second.
                 if self.period.is_some_and(|period| period < Time::from_us(1)) {
                     let period = self.period.unwrap_or(Time::ZERO);
-                    let time = Time::from_ps(period.ps().saturating_mul(*clocks as i64));
+                    let time = Time::from_ps(period.ps().saturating_mul(clocks));
                     let span = coldboard::text::Span { file: Sources::new().add("", ""), start: 0, end: 0 };
                     *wait = Duration::Time(Spanned { node: Quantity::Time(time), span });
                 }

@@ -27,8 +27,8 @@ impl Block {
             Block::Connector => "1..8 m[0..7]",
             Block::Component => "CLK = phi",
             Block::Assembly => find(ASSEMBLY_EXAMPLES, "A, B: register"),
-            Block::Wires => "A.P.1 to B.P.1",
-            Block::Poles => "plus = A.POWER.1",
+            Block::Wires => find(WIRE_EXAMPLES, "A.P.1 to B.P.1"),
+            Block::Poles => find(POLE_EXAMPLES, "plus = A.POWER.1"),
             Block::Names => "FETCH = 0",
             Block::Instructions => find(INSTRUCTIONS_EXAMPLES, "LOAD n: byte = 0x10, n"),
             Block::Effect => "A = A + n",
@@ -48,15 +48,22 @@ const FILE_EXAMPLES: &[(&str, &str)] = &[
     ("board", "board clock \"clock and reset\" { rail VCC 5 V }"),
     ("assembly", "assembly bench { A, B: register }"),
     ("trial", "trial counts on bench { run for 1 ms }"),
+    ("procedure", "procedure write(address, byte) { set a = address  set d = byte }"),
     ("names", "names steps { FETCH = 0  EXECUTE = 1 }"),
     ("instructions", "instructions OWN { LOAD n: byte = 0x10, n }"),
     ("program", "program first for OWN { LOAD 5 }"),
     ("contents", "contents rom { file \"tune.hex\" }"),
 ];
 
+const WIRE_EXAMPLES: &[(&str, &str)] = &[("each", "each i in 1..8 { A.P.[i] to B.P.[9-i] }")];
+
+const POLE_EXAMPLES: &[(&str, &str)] =
+    &[("minus", "minus = A.POWER.2"), ("each", "each i in 1..2 { plus = L[i].POWER.1 }")];
+
 const INSTRUCTIONS_EXAMPLES: &[(&str, &str)] = &[
     ("registers", "registers r: A = 0, B = 1"),
     ("state", "state A 8, B 8, PC 16, Z 1"),
+    ("each", "each n in 0..7 { SET[n] = 0x40 + n }"),
     ("effect", "effect test(v) { Z = v = 0 }"),
     ("note", "note \"what a builder must know\""),
 ];
@@ -79,6 +86,7 @@ const CONTENTS_EXAMPLES: &[(&str, &str)] = &[
     ("address", "address { 0..7 opcode[0..7]  8..9 step[0..1] }"),
     ("data", "data { 0 pc_out  1 /ir_load }"),
     ("else", "else: none"),
+    ("each", "each n in 0..7 { when step = n: phase[n] }"),
     ("sequence", "sequence opcode by step until last"),
     ("drivers", "drivers d: a_out, x_out, rom_out"),
     ("note", "note \"what a builder must know\""),
@@ -163,7 +171,7 @@ const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("set", "set go = high"),
     ("release", "release go"),
     ("press", "press SW1 for 5 ms bounce 1 ms"),
-    ("close", "close SW1"),
+    ("close", "close SW1, SW2"),
     ("open", "open SW1"),
     ("flip", "flip SW1 up"),
     ("step", "step phi 5 times every 1 ms"),
@@ -178,5 +186,11 @@ const TRIAL_EXAMPLES: &[(&str, &str)] = &[
     ("run", "run until done is high within 2000 clocks"),
     ("expect", "expect sum = 0x2A within 3 clocks"),
     ("show", "show each clock: a, b as binary"),
+    ("vectors", "vectors \"adder.csv\" every 1 us"),
+    ("record", "record \"adder.csv\" each clock: a, b, sum"),
+    ("each", "each i in 0..7 { set a = i  run for 1 us }"),
+    ("repeat", "repeat 20 times { run for 1 clock }"),
+    ("together", "together { press SW1 for 5 ms  drive /reset low for 8 ms }"),
+    ("do", "do write(5, 0x2A)"),
     ("note", "note \"what is tried here\""),
 ];

@@ -4,9 +4,13 @@
 //! parsed; on a mistake it is told, and reading goes on at the next line, in the block that is open there. A block
 //! whose kind cannot be told is passed over in silence, so that one mistake is not told twice.
 
+#[cfg(test)]
+mod agreement;
 mod blocks;
 mod causes;
 mod examples;
+#[cfg(test)]
+mod hints;
 mod mistake;
 mod places;
 mod statements;
@@ -21,6 +25,7 @@ use blocks::{Open, Walk};
 use mistake::{Mistake, Resume, read};
 pub(super) use places::marks;
 use places::{blanks, line_end, line_start};
+pub(super) use words::keyword;
 
 /// No person mends more than this at once.
 pub(super) const MOST_ERRORS: usize = 50;

@@ -5,7 +5,7 @@ use crate::language::parse::grammar::Rule;
 
 /// The words that begin a statement, block by block.
 const STARTERS: &[(Block, &str)] = &[
-    (Block::File, "use part family board assembly trial names instructions program contents"),
+    (Block::File, "use part family board assembly trial procedure names instructions program contents"),
     (Block::Part, "package state memory oscillator timer power-up node on while forbid table family grade each note"),
     (Block::Stores, "start when each"),
     (Block::Component, "each"),
@@ -27,16 +27,17 @@ const STARTERS: &[(Block, &str)] = &[
     ),
     (Block::Board, "rail trace feed connector unused-path synchroniser each note accept"),
     (Block::Assembly, "cable supply unused-path synchroniser each note accept"),
-    (Block::Poles, "plus minus"),
+    (Block::Wires, "each"),
+    (Block::Poles, "plus minus each"),
     (
         Block::Trial,
         "power-up corner temperature clock count load drive set release press close open flip step run expect \
-         show machine agree profile note",
+         show machine agree profile vectors record each repeat together do note",
     ),
-    (Block::Instructions, "registers state effect note"),
+    (Block::Instructions, "registers state effect each note"),
     (Block::Machine, "start memory"),
     (Block::Program, "origin constant bytes fill note"),
-    (Block::Contents, "file program lanes address data when else sequence drivers note"),
+    (Block::Contents, "file program lanes address data when else sequence drivers each note"),
     (Block::Unknown, ""),
 ];
 
@@ -60,6 +61,8 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::assembly_head,
             Rule::trial_item,
             Rule::trial_head,
+            Rule::procedure_item,
+            Rule::procedure_head,
             Rule::names_item,
             Rule::names_head,
             Rule::instructions_item,
@@ -142,12 +145,18 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
             Rule::rest_of_assembly,
         ],
     ),
-    (Block::Wires, &[Rule::rest_of_wires]),
-    (Block::Poles, &[Rule::supply_pole, Rule::rest_of_poles]),
+    (Block::Wires, &[Rule::each_wire, Rule::rest_of_wires]),
+    (Block::Poles, &[Rule::supply_pole, Rule::each_pole, Rule::rest_of_poles]),
     (
         Block::Trial,
         &[
             Rule::trial_statement,
+            Rule::each_trial,
+            Rule::repeat_block,
+            Rule::together_block,
+            Rule::do_line,
+            Rule::vectors_line,
+            Rule::record_line,
             Rule::powerup_line,
             Rule::corner_line,
             Rule::temperature_line,
@@ -180,6 +189,7 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
         Block::Instructions,
         &[
             Rule::instructions_line,
+            Rule::each_form,
             Rule::registers_line,
             Rule::visible_line,
             Rule::effect_item,
@@ -209,6 +219,7 @@ const STATEMENTS: &[(Block, &[Rule])] = &[
         Block::Contents,
         &[
             Rule::contents_line,
+            Rule::each_contents,
             Rule::file_line,
             Rule::taken_program,
             Rule::lanes_line,

@@ -1,5 +1,6 @@
 //! Texts with mistakes, and what a person is told about each: place, message, help.
 
+use super::hints;
 use crate::language::parse;
 use crate::text::Sources;
 
@@ -18,9 +19,20 @@ fn told(text: &str) -> Vec<String> {
         .collect()
 }
 
+/// Compares what is told, and tries every hint: applied, it leaves nothing to say at its place.
 #[track_caller]
 fn check(text: &str, wanted: &[&str]) {
     assert_eq!(told(text), wanted, "{text}");
+    let mut sources = Sources::new();
+    let file = sources.add("x", text);
+    let (_, problems) = parse(file, text);
+    for problem in &problems {
+        let Some(mended) = hints::applied(text, problem) else { continue };
+        let file = Sources::new().add("x", mended.as_str());
+        let (_, left) = parse(file, &mended);
+        let again = left.iter().find(|other| hints::is_same(other, problem));
+        assert!(again.is_none(), "{text}\n{problem:?}\n{mended}\n{left:?}");
+    }
 }
 
 #[test]
@@ -69,7 +81,7 @@ fn misspelt_words() {
     check(
         "trial t on b {\n expect x = 1 wihtin 5 ms\n clok phi 1 MHz\n}",
         &[
-            "2:15 expected `or`, `and`, `for`, `within` or a step of a trial, found `wihtin` | did you mean `within`?",
+            "2:15 expected an operator, `for`, `within` or a step of a trial, found `wihtin` | did you mean `within`?",
             "3:2 expected a step of a trial, found `clok` | did you mean `clock`?",
         ],
     );
@@ -325,7 +337,7 @@ fn nothing_that_can_be_guessed() {
     check(
         "trial t on b {\n %\n}",
         &[
-            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `drive`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show` and `note`",
+            "2:2 expected a step of a trial, found `%` | a trial holds `power-up`, `corner`, `temperature`, `clock`, `count`, `load`, `drive`, `set`, `release`, `press`, `close`, `open`, `flip`, `step`, `run`, `expect`, `show`, `vectors`, `record`, `each`, `repeat`, `together`, `do` and `note`",
         ],
     );
     check("part 1 {\n Y = %\n}", &["2:6 expected a formula such as `A and B`, found `%` | for example `Y = A and B`"]);
@@ -362,7 +374,7 @@ fn contents_and_programs() {
         "contents c {\n adress { 0 a }\n when a = 1 x\n when a == 1: x\n els: none\n}",
         &[
             "2:2 expected a statement of contents, found `adress` | did you mean `address`?",
-            "3:13 expected `:`, `..`, `or` or `and`, found `x` | for example `when step = 0: pc_out, ir_load`",
+            "3:13 expected `,`, `:`, an operator or `..`, found `x` | for example `when step = 0: pc_out, ir_load`",
             "4:9 expected `:` or an operator, found `==` | compare with a single `=`",
             "5:2 expected a statement of contents, found `els` | did you mean `else`?",
         ],

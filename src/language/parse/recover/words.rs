@@ -5,7 +5,7 @@ use crate::language::parse::grammar::Rule;
 use crate::language::parse::is_keyword;
 
 /// A keyword as it is written.
-pub(super) fn keyword(rule: Rule) -> Option<String> {
+pub(in crate::language::parse) fn keyword(rule: Rule) -> Option<String> {
     is_keyword(rule).then(|| {
         let name = format!("{rule:?}");
         name.trim_start_matches("kw_").replace('_', "-")
@@ -19,7 +19,7 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::file | Rule::rest_of_file | Rule::item => Block::File.starters(),
         Rule::part_item | Rule::part_statement | Rule::rest_of_part | Rule::each_part => Block::Part.starters(),
         Rule::rest_of_stores | Rule::each_assign | Rule::when_block => Block::Stores.starters(),
-        Rule::each_connection => "each",
+        Rule::each_connection | Rule::each_wire | Rule::rest_of_wires => "each",
         Rule::rest_of_component => "each",
         Rule::sheet_block => "family grade",
         Rule::sheet_line | Rule::rest_of_sheet => Block::Sheet.starters(),
@@ -32,14 +32,22 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::assembly_item | Rule::assembly_statement | Rule::rest_of_assembly | Rule::each_assembly => {
             Block::Assembly.starters()
         }
-        Rule::supply_block | Rule::supply_pole | Rule::rest_of_poles => Block::Poles.starters(),
-        Rule::trial_item | Rule::trial_statement | Rule::rest_of_trial => Block::Trial.starters(),
-        Rule::instructions_item | Rule::instructions_line | Rule::rest_of_instructions => {
+        Rule::supply_block | Rule::each_pole | Rule::supply_pole | Rule::rest_of_poles => Block::Poles.starters(),
+        Rule::trial_item
+        | Rule::procedure_item
+        | Rule::each_trial
+        | Rule::repeat_block
+        | Rule::together_block
+        | Rule::trial_statement
+        | Rule::rest_of_trial => Block::Trial.starters(),
+        Rule::instructions_item | Rule::each_form | Rule::instructions_line | Rule::rest_of_instructions => {
             Block::Instructions.starters()
         }
         Rule::machine_block | Rule::machine_line | Rule::rest_of_machine => Block::Machine.starters(),
         Rule::program_item | Rule::program_line | Rule::rest_of_program => Block::Program.starters(),
-        Rule::contents_item | Rule::contents_line | Rule::rest_of_contents => Block::Contents.starters(),
+        Rule::contents_item | Rule::each_contents | Rule::contents_line | Rule::rest_of_contents => {
+            Block::Contents.starters()
+        }
         Rule::bits_block => "address data",
         Rule::whole_prefix => "not low high",
         Rule::outputs => "none",
@@ -62,6 +70,8 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::corner_line => "fastest typical slowest random",
         Rule::run_line => "for until",
         Rule::show_line => "each on every now",
+        Rule::record_line => "each on every",
+        Rule::vectors_line => "each every",
         Rule::flip_line => "up down",
         Rule::expect_line => "within for",
         Rule::expect_never => "never on",
@@ -91,7 +101,7 @@ fn mark(rule: Rule) -> Option<&'static str> {
         Rule::close_brace => "`}`",
         Rule::open_bracket => "`[`",
         Rule::close_bracket => "`]`",
-        Rule::open_paren | Rule::target_group | Rule::net_group => "`(`",
+        Rule::open_paren | Rule::target_group | Rule::net_group | Rule::value_group | Rule::choice_group => "`(`",
         Rule::close_paren => "`)`",
         Rule::comma => "`,`",
         Rule::colon => "`:`",
@@ -144,12 +154,21 @@ fn thing(rule: Rule, block: Block) -> Option<&'static str> {
         Rule::status => "`high`, `low`, `unknown`, `known` or `off`",
         Rule::signal_value => "`high`, `low`, a number or the name of one",
         Rule::radix => "`hex`, `binary`, `decimal`, `signed`, `characters` or names of values",
-        Rule::trial_value | Rule::choice => "a number or a name",
-        Rule::symbol | Rule::named => "a name",
+        Rule::trial_value
+        | Rule::value_sum
+        | Rule::value_product
+        | Rule::value_leaf
+        | Rule::choice
+        | Rule::choice_sum
+        | Rule::choice_product
+        | Rule::choice_leaf => "a number or a name",
+        Rule::symbol | Rule::named | Rule::form_name => "a name",
         Rule::local => "a local label such as `.loop`",
         Rule::output | Rule::outputs => "an output, or `none`",
         Rule::holding => "`holds`",
         Rule::duration => "a time such as `5 ms` or `3 clocks`",
+        Rule::times => "a number",
+        Rule::parameters | Rule::arguments => "`(`",
         Rule::field => "a name such as `A.phi`",
         Rule::seed => "`seed`",
         Rule::origin => "`from`",
@@ -183,7 +202,9 @@ fn formula(rule: Rule) -> Option<&'static str> {
         Rule::form_operand | Rule::form_piece => "an operand such as `n: byte`",
         Rule::operand_kind => "`byte`, `word`, `address`, `relative`, a range or a kind of registers",
         Rule::register => "a register such as `A = 0`",
-        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_group => "a condition such as `step = 2`",
+        Rule::match_any | Rule::match_all | Rule::match_one | Rule::match_source | Rule::match_group => {
+            "a condition such as `step = 2`"
+        }
         Rule::condition | Rule::both | Rule::claim => "a condition such as `done is high`",
         Rule::assignment => "an assignment such as `Y = A and B`",
         Rule::expression
