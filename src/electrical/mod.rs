@@ -24,6 +24,7 @@ pub mod currents;
 pub mod drive;
 mod group;
 pub mod led;
+pub mod meter;
 pub mod operating_point;
 pub mod power;
 pub mod power_distribution;
@@ -33,5 +34,6 @@ pub mod sheet;
 pub mod solver;
 
 pub use capacitance::{Capacitances, NetCapacitance};
+pub use meter::Meter;
 pub use operating_point::{Load, NetState, OperatingPoint, Range};
 pub use sheet::{Input, Output, Sheets, Side};

@@ -1,9 +1,11 @@
 //! Conditions of a trial, with their names looked up.
 
 use super::look::{Levels, Look, Wanted, shown, word};
+use super::reading::{Claim, Reading};
 use crate::circuit::{NetKey, Signal};
 use crate::language::ast::{Radix, Status};
 use crate::logic::Level;
+use std::sync::Arc;
 
 /// A condition that is ready to be asked.
 #[derive(Clone, Debug)]
@@ -19,6 +21,8 @@ pub(super) enum Form {
     Equals(Signal, u64, bool),
     /// One of some values has a name (true), or none of them.
     Among(Signal, Wanted, bool),
+    /// What is read from voltages and currents, which the nets of the signal decide.
+    Reads(Signal, Arc<Reading>, Claim),
     Not(Box<Form>),
     And(Vec<Form>),
     Or(Vec<Form>),
@@ -43,6 +47,8 @@ impl Form {
                     Status::Known => all(&|level| Some(known(level))),
                     Status::Unknown => all(&|level| Some(known(level))).map(|known| !known),
                     Status::Off => all(&|level| Some(level == Level::Z)),
+                    // Those are readings.
+                    Status::Lit | Status::Dark => None,
                 }
             }
             Form::Equals(signal, value, equal) => {
@@ -58,6 +64,7 @@ impl Form {
                 let word = word(levels, signal);
                 (word.unknown == 0).then(|| wanted.has(word.value) == *equal)
             }
+            Form::Reads(_, reading, claim) => reading.truth(*claim, levels),
             Form::Not(inner) => inner.truth(levels).map(|truth| !truth),
             Form::And(members) => every(members.iter().map(|member| member.truth(levels))),
             Form::Or(members) => {
@@ -69,7 +76,7 @@ impl Form {
 
     pub(super) fn signals(&self) -> Vec<&Signal> {
         match self {
-            Form::Is(signal, _) | Form::Equals(signal, ..) | Form::Among(signal, ..) => {
+            Form::Is(signal, _) | Form::Equals(signal, ..) | Form::Among(signal, ..) | Form::Reads(signal, ..) => {
                 vec![signal]
             }
             Form::Not(inner) => inner.signals(),
@@ -101,6 +108,7 @@ impl Form {
                 vec![(signal, Look::Radix(Radix::Hex))]
             }
             Form::Among(signal, wanted, _) => vec![(signal, Look::Names(wanted.table.clone()))],
+            Form::Reads(signal, reading, _) => vec![(signal, Look::Reading(reading.clone()))],
             Form::Not(inner) => inner.looks(),
             Form::And(members) | Form::Or(members) => members.iter().flat_map(Form::looks).collect(),
         }

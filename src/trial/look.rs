@@ -1,5 +1,6 @@
 //! How the value of a signal is shown, and the values that a name stands for.
 
+use super::reading::Reading;
 use crate::circuit::{NetKey, Signal};
 use crate::contents::names::holds;
 use crate::contents::{NameTable, Ranges};
@@ -16,6 +17,8 @@ pub enum Look {
     Characters,
     /// By names; a value without one as a number.
     Names(Arc<NameTable>),
+    /// As what a person reads on the bench.
+    Reading(Arc<Reading>),
 }
 
 /// The values that a name stands for.
@@ -48,7 +51,7 @@ impl Look {
         });
         match self {
             _ if word.unknown != 0 || levels.len() > 64 => None,
-            Look::Radix(_) => None,
+            Look::Radix(_) | Look::Reading(_) => None,
             Look::Characters => Some(characters(word, levels.len() as u32)),
             Look::Names(table) => table.word(word.value),
         }
@@ -85,6 +88,9 @@ pub(super) fn word(levels: &Levels<'_>, signal: &Signal) -> Word {
 
 /// A signal's value for a person: `high`, `off`, `0x2A`, `0b1?01`.
 pub(super) fn shown(levels: &Levels<'_>, signal: &Signal, look: &Look) -> String {
+    if let Look::Reading(reading) = look {
+        return reading.shown(levels);
+    }
     if let [net] = signal.nets.as_slice() {
         return match levels(*net) {
             Level::One => "high".to_owned(),
@@ -111,6 +117,9 @@ pub(super) fn shown(levels: &Levels<'_>, signal: &Signal, look: &Look) -> String
 
 /// One cell of a table: as short as can be.
 pub(super) fn cell(levels: &Levels<'_>, signal: &Signal, look: &Look) -> String {
+    if let Look::Reading(reading) = look {
+        return reading.shown(levels);
+    }
     let width = signal.nets.len() as u32;
     if signal.nets.iter().all(|&net| levels(net) == Level::Z) {
         return "off".to_owned();
@@ -121,6 +130,7 @@ pub(super) fn cell(levels: &Levels<'_>, signal: &Signal, look: &Look) -> String 
         Look::Radix(Radix::Binary) => word.text(width),
         Look::Radix(radix) => number(word, width, *radix == Radix::Signed),
         Look::Characters => characters(word, width),
+        Look::Reading(_) => String::new(),
         Look::Names(table) => {
             let name = (word.unknown == 0).then(|| table.word(word.value)).flatten();
             name.unwrap_or_else(|| format!("0x{}", word.hex(width)))

@@ -9,6 +9,7 @@ mod observer;
 mod options;
 pub mod prepare;
 mod question;
+mod reading;
 pub mod recorder;
 pub mod report;
 mod runner;

@@ -24,6 +24,7 @@ mod model;
 mod networks;
 mod pages;
 mod programs;
+mod readings;
 mod reference;
 mod refit;
 mod repetition;

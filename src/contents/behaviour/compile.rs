@@ -73,7 +73,8 @@ pub(super) fn effects(
             };
         }
         let next = behaviour.registers.len() + fields(form).count();
-        let mut compiler = Compiler { behaviour, declared, globals, next, steps: Vec::new(), problems: Vec::new() };
+        let mut compiler =
+            Compiler { behaviour, declared, globals, next, steps: Vec::new(), is_full: false, problems: Vec::new() };
         compiler.body(steps, &mut scope, declared.effects.len());
         problems.append(&mut compiler.problems);
         effects.push(Some(compiler.steps));
@@ -89,6 +90,8 @@ struct Compiler<'a> {
     /// The next free place.
     next: usize,
     steps: Vec<Step>,
+    /// True once there are too many of them.
+    is_full: bool,
     problems: Vec<Diagnostic>,
 }
 
@@ -96,7 +99,11 @@ impl Compiler<'_> {
     /// Adds the steps of a body, which may call the first `callable` effects.
     fn body(&mut self, steps: &[EffectStep], scope: &mut Scope, callable: usize) {
         for step in steps {
+            if self.is_full {
+                return;
+            }
             if self.steps.len() >= MOST_STEPS {
+                self.is_full = true;
                 let (EffectStep::Call(_, _, span) | EffectStep::Set(_, _, span)) = step;
                 self.problem("too-large", format!("an instruction of more than {MOST_STEPS} steps"), *span).help =
                     Some("let it do less".to_owned());

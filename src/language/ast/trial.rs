@@ -250,6 +250,8 @@ pub enum ConditionKind {
     Is(Path, Status),
     /// `x = 5` (true), `x != 5`.
     Equals(Path, TrialValue, bool),
+    /// `x between 4.75 V and 5.25 V`.
+    Between(Path, Spanned<Quantity>, Spanned<Quantity>),
     /// Not.
     Not(Box<Condition>),
     /// All of them.
@@ -282,6 +284,10 @@ pub enum Status {
     Known,
     /// Every bit undriven.
     Off,
+    /// Every LED lit.
+    Lit,
+    /// Every LED dark.
+    Dark,
 }
 
 /// When a line of a `show` table is printed.
@@ -315,6 +321,10 @@ pub enum View {
     Radix(Radix),
     /// As characters, a byte each.
     Characters,
+    /// As the voltage of a net.
+    Volts,
+    /// As the current of an LED.
+    Current,
     /// By the names of a list, or the instructions of a set.
     Names(Word),
 }

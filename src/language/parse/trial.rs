@@ -212,6 +212,8 @@ impl Reader {
         let view = match inner.next().and_then(only_child) {
             None => View::Radix(Radix::Hex),
             Some(view) => match view.as_rule() {
+                Rule::kw_volts => View::Volts,
+                Rule::kw_current => View::Current,
                 Rule::kw_hex => View::Radix(Radix::Hex),
                 Rule::kw_binary => View::Radix(Radix::Binary),
                 Rule::kw_decimal => View::Radix(Radix::Decimal),
@@ -264,19 +266,19 @@ impl Reader {
         let span = self.span(&pair);
         let negations = pair.clone().into_inner().filter(|p| p.as_rule() == Rule::kw_not).count();
         let equal = pair.clone().into_inner().any(|p| p.as_rule() == Rule::equals);
-        let mut inner = pair
-            .into_inner()
-            .filter(|p| matches!(p.as_rule(), Rule::condition | Rule::path | Rule::status | Rule::trial_value));
+        let mut inner = pair.into_inner().filter(|p| {
+            matches!(p.as_rule(), Rule::condition | Rule::path | Rule::status | Rule::trial_value | Rule::quantity)
+        });
         let first = inner.next()?;
         let mut claim = if first.as_rule() == Rule::condition {
             self.condition(first)?
         } else {
             let path = self.path(first);
             let second = inner.next()?;
-            let kind = if second.as_rule() == Rule::status {
-                ConditionKind::Is(path, status(only_child(second)?.as_rule()))
-            } else {
-                ConditionKind::Equals(path, self.trial_value(second)?, equal)
+            let kind = match second.as_rule() {
+                Rule::status => ConditionKind::Is(path, status(only_child(second)?.as_rule())),
+                Rule::quantity => ConditionKind::Between(path, self.quantity(second), self.quantity(inner.next()?)),
+                _ => ConditionKind::Equals(path, self.trial_value(second)?, equal),
             };
             Condition { kind, span }
         };
@@ -293,6 +295,8 @@ fn status(rule: Rule) -> Status {
         Rule::kw_low => Status::Low,
         Rule::kw_unknown => Status::Unknown,
         Rule::kw_known => Status::Known,
+        Rule::kw_lit => Status::Lit,
+        Rule::kw_dark => Status::Dark,
         _ => Status::Off,
     }
 }

@@ -3,7 +3,7 @@
 use super::{Files, Images, Machine, Step, When};
 use crate::circuit::{Circuit, DiscreteKind, NetKey, Signal};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{self, ShowWhen, TrialStatement};
+use crate::language::ast::{self, ShowWhen, TrialStatement, View};
 use crate::language::expand::Scope;
 use crate::quantity::Time;
 use crate::text::{Sources, Span, Spanned};
@@ -187,17 +187,25 @@ impl<'a> Binder<'a> {
         }
     }
 
+    /// A column: a signal and how it is shown, or what is read from voltages and currents.
+    pub(super) fn field(&mut self, field: &ast::Field) -> Option<(Signal, Look)> {
+        let reading = match &field.view {
+            View::Volts => self.volts(&field.path),
+            View::Current => self.current(&field.path),
+            View::Radix(radix) if self.is_leds(&field.path) => self.lit(&field.path, *radix),
+            view => {
+                let (signal, look) = (self.signal(&field.path), self.look(view));
+                return signal.zip(look);
+            }
+        };
+        reading.map(|(signal, reading)| (signal, Look::Reading(Arc::new(reading))))
+    }
+
     fn show(&mut self, when: &ShowWhen, fields: &[ast::Field]) -> Option<Step> {
         let when = self.when(when);
-        let fields: Vec<Option<(Signal, Look)>> = fields
-            .iter()
-            .map(|field| {
-                let (signal, look) = (self.signal(&field.path), self.look(&field.view));
-                signal.zip(look)
-            })
-            .collect();
+        let fields: Vec<Option<(Signal, Look)>> = fields.iter().map(|field| self.field(field)).collect();
         let fields: Vec<(Signal, Look)> = fields.into_iter().collect::<Option<_>>()?;
-        let named = |(_, look): &&(Signal, Look)| !matches!(look, Look::Radix(_));
+        let named = |(_, look): &&(Signal, Look)| !matches!(look, Look::Radix(_) | Look::Reading(_));
         if !self.running {
             let new: Vec<_> = fields.iter().filter(named).filter(|look| !self.looks.contains(look)).cloned().collect();
             self.looks.extend(new);

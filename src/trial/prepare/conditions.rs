@@ -2,10 +2,13 @@
 
 use super::{Binder, Wait};
 use crate::diagnostic::Diagnostic;
-use crate::language::ast::{Condition, ConditionKind, Duration};
+use crate::language::ast::{Condition, ConditionKind, Duration, Radix, Status};
+use crate::logic::Word;
 use crate::quantity::{Quantity, Time};
 use crate::text::Spanned;
 use crate::trial::condition::{Form, Ready};
+use crate::trial::reading::Claim;
+use std::sync::Arc;
 
 impl Binder<'_> {
     pub(super) fn time(&mut self, quantity: &Spanned<Quantity>) -> Option<Time> {
@@ -34,6 +37,30 @@ impl Binder<'_> {
 
     pub(super) fn form(&mut self, condition: &Condition) -> Option<Form> {
         Some(match &condition.kind {
+            ConditionKind::Is(path, status @ (Status::Lit | Status::Dark)) => {
+                let (signal, reading) = self.lit(path, Radix::Hex)?;
+                Form::Reads(signal, Arc::new(reading), Claim::All(*status == Status::Lit))
+            }
+            ConditionKind::Between(path, least, most) => {
+                let (reading, ends) = (self.volts(path), self.voltages([least, most]));
+                let ((signal, reading), (least, most)) = reading.zip(ends)?;
+                Form::Reads(signal, Arc::new(reading), Claim::Between(least, most))
+            }
+            ConditionKind::Equals(path, value, equal) if self.is_leds(path) => {
+                let (signal, reading) = self.lit(path, Radix::Hex)?;
+                let bits = reading.width();
+                let number = self.plain_number(value).flatten();
+                let number = number.and_then(|number| u64::try_from(number).ok()).filter(|&it| it <= Word::mask(bits));
+                let Some(number) = number else {
+                    self.problems.push(
+                        Diagnostic::error("width", format!("LEDs are compared with a number of {bits} bits"))
+                            .at(condition.span, "not so here")
+                            .help(format!("write one from 0 to {}", Word::mask(bits))),
+                    );
+                    return None;
+                };
+                Form::Reads(signal, Arc::new(reading), Claim::Number(number, *equal))
+            }
             ConditionKind::Is(path, status) => Form::Is(self.signal(path)?, *status),
             ConditionKind::Equals(path, value, equal) => {
                 let signal = self.signal(path)?;

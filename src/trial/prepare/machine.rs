@@ -243,14 +243,13 @@ impl Binder<'_> {
         let machine = self.machine_at(span)?;
         let mut found = Vec::new();
         for field in fields {
-            let look = self.look(&field.view);
             let name = self.sources.slice(field.path.span);
             let register = machine.registers.iter().find(|(register, _)| register == name);
-            let (name, signal) = match register {
-                Some((name, signal)) => (name.clone(), Some(signal.clone())),
-                None => (name.to_owned(), self.signal(&field.path)),
+            let (signal, look) = match register {
+                Some((_, signal)) => (signal.clone(), self.look(&field.view)?),
+                None => self.field(field)?,
             };
-            found.push((name, signal?, look?));
+            found.push((name.to_owned(), signal, look));
         }
         Some(found)
     }

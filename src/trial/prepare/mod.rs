@@ -9,6 +9,7 @@ mod conditions;
 mod contacts;
 mod machine;
 mod places;
+mod readings;
 mod stimuli;
 mod values;
 mod vectors;

@@ -130,6 +130,8 @@ impl Binder<'_> {
         match view {
             View::Radix(radix) => Some(Look::Radix(*radix)),
             View::Characters => Some(Look::Characters),
+            // Those are readings.
+            View::Volts | View::Current => None,
             View::Names(word) => match self.circuit.names.table(word) {
                 Ok(table) => Some(Look::Names(table.clone())),
                 Err(problem) => {

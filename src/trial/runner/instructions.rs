@@ -1,121 +1,18 @@
 //! Instructions as they begin on the board: tables of them, a profile, and the comparison with what they should do.
 
 use super::Runner;
-use super::watched::Strobe;
-use crate::circuit::{ChipKey, NetKey, Signal};
-use crate::contents::behaviour::{Behaviour, Decoded, Memory};
+use super::following::{Agreement, Begun, Copied, OnBoard, Profile, Routine};
+use crate::circuit::Signal;
+use crate::contents::behaviour::{Behaviour, Memory};
 use crate::logic::Word;
-use crate::quantity::Time;
 use crate::run::Engine;
 use crate::text::Span;
 use crate::trial::look::{Look, cell, word};
 use crate::trial::prepare::Machine;
 use crate::trial::report::Table;
-use std::collections::BTreeMap;
 
 /// Rows that a table keeps.
 const MOST_ROWS: usize = 100_000;
-
-/// The columns of a table: a name, a signal, and how it is shown.
-type Columns = Vec<(String, Signal, Look)>;
-
-/// What follows the instructions of a machine.
-#[derive(Default)]
-pub(super) struct Follower {
-    /// The net whose edge begins instructions; `None` while nobody follows them.
-    strobe: Option<Strobe>,
-    /// The instruction that is being done.
-    begun: Option<Begun>,
-    /// Each table of instructions, and its columns.
-    tables: Vec<(usize, Columns)>,
-    profile: Option<Profile>,
-    agreement: Option<Agreement>,
-}
-
-/// An instruction that has begun.
-struct Begun {
-    time: Time,
-    clocks: u64,
-    /// Where it stands; `None` for an unknown address.
-    address: Option<u64>,
-    decoded: Option<Decoded>,
-    text: String,
-}
-
-/// Instructions and clocks by routine.
-#[derive(Default)]
-struct Profile {
-    routines: BTreeMap<String, Routine>,
-}
-
-struct Routine {
-    first: Time,
-    instructions: u64,
-    clocks: u64,
-}
-
-/// What the instructions say, side by side with the board.
-struct Agreement {
-    span: Span,
-    /// What registers hold by them, in the order of the set; `None` until the board has a known value.
-    registers: Vec<Option<u64>>,
-    memory: Copied,
-    /// The instruction that the board has just done.
-    done: Option<Begun>,
-    compared: u64,
-}
-
-/// Bytes as they were, and as instructions have changed them.
-struct Copied {
-    /// The first address of each memory, and its bytes; unknown ones are none.
-    stretches: Vec<(u64, Vec<Option<u8>>)>,
-    written: Vec<u64>,
-}
-
-impl Copied {
-    fn byte(&mut self, address: u64) -> Option<&mut Option<u8>> {
-        let mut stretches = self.stretches.iter_mut().rev();
-        let (first, bytes) = stretches.find(|(first, _)| *first <= address)?;
-        bytes.get_mut((address - *first) as usize)
-    }
-}
-
-impl Memory for Copied {
-    fn read(&mut self, address: u64) -> Option<u8> {
-        *self.byte(address)?
-    }
-
-    fn write(&mut self, address: u64, byte: Option<u8>) {
-        if let Some(place) = self.byte(address) {
-            *place = byte;
-            self.written.push(address);
-        }
-    }
-}
-
-/// The memory of the board, at the addresses of the program.
-struct OnBoard<'r> {
-    engine: &'r dyn Engine,
-    memories: &'r [(u64, u64, ChipKey)],
-}
-
-impl Memory for OnBoard<'_> {
-    fn read(&mut self, address: u64) -> Option<u8> {
-        let &(first, _, chip) = self.memories.iter().find(|(first, last, _)| (*first..=*last).contains(&address))?;
-        let word = self.engine.stored_word(chip, address - first)?;
-        (word.unknown == 0).then_some(word.value as u8)
-    }
-
-    /// Nobody writes through this.
-    fn write(&mut self, _: u64, _: Option<u8>) {}
-}
-
-impl Follower {
-    /// True for the net whose edges begin instructions.
-    pub(super) fn is_needed(&self, net: NetKey) -> bool {
-        self.strobe.as_ref().is_some_and(|strobe| strobe.net == Some(net))
-    }
-}
 
 impl Runner<'_> {
     /// Begins to follow the instructions of the trial's machine.

@@ -2,6 +2,7 @@
 
 mod blocks;
 mod expectations;
+mod following;
 mod found;
 mod instructions;
 mod stimulus;
@@ -29,7 +30,7 @@ use crate::run::{Engine, Settings, Sink};
 use crate::simulate::Machine;
 use crate::text::{Sources, Span};
 use crate::untimed;
-use instructions::Follower;
+use following::Follower;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use unfilled::Unfilled;

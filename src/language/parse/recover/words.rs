@@ -58,9 +58,9 @@ pub(super) fn keywords(rule: Rule) -> &'static str {
         Rule::colour => COLOURS,
         Rule::network_style => "bussed isolated",
         Rule::value => VALUES,
-        Rule::status => "high low unknown known off",
+        Rule::status => "high low unknown known off lit dark",
         Rule::signal_value => "high low",
-        Rule::radix => "hex binary decimal signed characters",
+        Rule::radix => "volts current hex binary decimal signed characters",
         Rule::nets | Rule::connector_pin => "open",
         Rule::expression | Rule::or_level | Rule::xor_level | Rule::and_level | Rule::not_level | Rule::group => {
             "not decode all any odd off unknown"
