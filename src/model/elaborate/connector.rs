@@ -36,7 +36,8 @@ impl Planner<'_> {
         }
         let pin = PlanContact { label: None, remark: None, joint: PlanJoint::Free };
         let mut plan = PlanConnector {
-            name: Arc::default(),
+            // Of several alike the first stands for all in what is wrong with them.
+            name: names.first().map_or_else(Arc::default, |name| name.as_str().into()),
             kind: connector.kind.node.as_str().into(),
             contacts: vec![pin; pins],
             span,

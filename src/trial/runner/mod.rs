@@ -34,8 +34,7 @@ use following::Follower;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use unfilled::Unfilled;
-use vectors::Awaited;
-use watched::{ClockCounter, Never, Sequence, Show};
+use watched::{Awaited, ClockCounter, Never, Sequence, Show};
 
 /// Runs a trial.
 pub fn run(

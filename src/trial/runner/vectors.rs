@@ -1,6 +1,6 @@
 //! Vectors: rows of a file that are driven and compared, and rows that are recorded.
 
-use super::watched::{Show, Strobe};
+use super::watched::{Awaited, Show, Strobe};
 use super::{Observer, Runner};
 use crate::circuit::{NetKey, Signal};
 use crate::logic::Level;
@@ -14,13 +14,6 @@ use std::sync::Arc;
 
 /// Rows that a record keeps.
 const MOST_ROWS: usize = 1_000_000;
-
-/// A row of vectors that is compared at the next clock.
-pub(super) struct Awaited {
-    vectors: Arc<Vectors>,
-    row: usize,
-    span: Span,
-}
 
 impl Runner<'_> {
     /// Each row in turn: its stimuli, the time or the clock, and what came of them.

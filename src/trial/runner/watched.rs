@@ -9,6 +9,8 @@ use crate::text::Span;
 use crate::trial::condition::Ready;
 use crate::trial::look::{Look, Wanted};
 use crate::trial::prepare::When;
+use crate::trial::vectors::Vectors;
+use std::sync::Arc;
 
 /// A net, and the level that it was last seen with.
 pub(super) struct Strobe {
@@ -83,4 +85,11 @@ impl Show {
         let fields = signals.iter().map(|signal| (signal.clone(), Look::Radix(Radix::Hex)));
         Show { when, strobe, next, fields: fields.collect(), table: Rows::Record(record) }
     }
+}
+
+/// A row of vectors that is compared at the next clock.
+pub(super) struct Awaited {
+    pub(super) vectors: Arc<Vectors>,
+    pub(super) row: usize,
+    pub(super) span: Span,
 }

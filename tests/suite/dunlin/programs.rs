@@ -106,7 +106,7 @@ fn a_wrong_bit_in_the_decode_table_is_found_by_the_self_test() {
     for (from, to) in [
         // SBC forgets the borrow; a page operand takes Y for X; ROR shifts a 1 in; RET comes back to the wrong place.
         ("alu = B_MINUS_T, carry = FLAG", "alu = B_MINUS_T, carry = ONE"),
-        ("opcode[0..2] = 2 and step = 2: from = source.X", "opcode[0..2] = 2 and step = 2: from = source.Y"),
+        ("mode = 2 and step = 2: from = source.X", "mode = 2 and step = 2: from = source.Y"),
         ("shift, carry = FLAG", "shift, carry = ONE"),
         ("opcode = RET and step = 13: onward", "opcode = RET and step = 13: take_zn"),
     ] {

@@ -196,7 +196,7 @@ fn unfinished_lines() {
         "trial x on y {\n run for 10\n run until x\n expect z = 1\n}",
         &[
             "2:10 expected a unit, `clock` or `clocks` behind `10` | for example `run for 3 clocks`",
-            "3:12 expected `=`, `!=` or `is` behind `x` | for example `run until done is high within 2000 clocks`",
+            "3:12 expected `=`, `!=`, `is` or `between` behind `x` | for example `run until done is high within 2000 clocks`",
         ],
     );
 }
@@ -236,7 +236,7 @@ fn units_and_values() {
 fn marks_of_other_languages() {
     check(
         "trial a on b {\n expect CLK == 4\n}",
-        &["2:13 expected `=`, `!=` or `is`, found `==` | compare with a single `=`"],
+        &["2:13 expected `=`, `!=`, `is` or `between`, found `==` | compare with a single `=`"],
     );
     check(
         "board a {\n U1 74HC00 { 1A = x, 1B = y }\n U2 74HC00 { 1A <= b }\n}",
