@@ -20,7 +20,7 @@ pub use look::Look;
 pub use observer::{Goal, Observer, Progress, Unattended};
 pub use options::{Interrupt, Memory, Options};
 pub use prepare::{Prepared, prepare, temperature};
-pub use question::Question;
+pub use question::{Question, reading};
 pub use recorder::{Keep, Record};
 pub use report::Report;
 pub use runner::{run, run_once, run_streaming, run_untimed};

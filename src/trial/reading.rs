@@ -94,7 +94,7 @@ impl Reading {
     }
 
     /// For a person: `lit`, `0b1010`, `2.04 to 5 V`, `1.2 to 3.1 mA`.
-    pub(super) fn shown(&self, levels: &Levels<'_>) -> String {
+    pub(crate) fn shown(&self, levels: &Levels<'_>) -> String {
         match self {
             Reading::Lit(leds, radix) => {
                 let word = self.lit(levels);

@@ -137,3 +137,21 @@ fn mistakes_are_found_before_anything_runs() {
     refused("expect half between 3 V and 2 V", "3 V and 2 V | this range runs down");
     refused("expect half between 3 mA and 2 V", "3 mA | a voltage is wanted here");
 }
+
+#[test]
+fn readings_are_answered_while_stepping() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = format!("{BOARD} trial t on b {{ set a = 5 set en = low clock go 1 MHz run for 3 clocks }}");
+    std::fs::write(folder.path().join("d.board"), text).expect("written");
+    let output = assert_cmd::Command::cargo_bin("coldboard")
+        .expect("the program")
+        .current_dir(folder.path())
+        .args(["run", "d.board", "--step"])
+        .write_stdin("half as volts\nD[0..3]\nD1 as current\nuntil D0 is lit\nquit\n")
+        .output()
+        .expect("it ran");
+    let out = String::from_utf8(output.stdout).expect("text");
+    assert!(out.contains("half as volts=2.5 V"), "{out}");
+    assert!(out.contains("D[0..3]=5"), "{out}");
+    assert!(out.contains("D1 as current=0 mA"), "{out}");
+}

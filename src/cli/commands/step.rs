@@ -8,7 +8,7 @@ use crate::language::ast::Named;
 use crate::logic::Level;
 use crate::run::Engine;
 use crate::text::{Sources, Span, Spanned};
-use crate::trial::{Look, Observer, Prepared, Question};
+use crate::trial::{Look, Observer, Prepared, Question, reading};
 use std::io::BufRead;
 
 /// Waits for a person at each clock: at a terminal, or for lines from a pipe.
@@ -48,6 +48,8 @@ const HELP: &str = "  Enter               one clock on
   quit                end the trial here
   PATH                show a signal from now on, e.g. A.r or A.U1.Q3
   PATH as NAMES       the same by the names of a list, e.g. A.ir as TINY
+  LED                 show whether an LED is lit, or a row of them, e.g. A.D[0..7]
+  PATH as volts       show the voltage of a net; LED as current
   -PATH               show it no more
   why PATH            tell the causes of the level of a net
   memory CHIP FROM N  show N words of a memory, e.g. memory A.U2 0x100 16
@@ -81,6 +83,10 @@ impl<'a> InteractiveSession<'a> {
         let mut line = format!("clock {clocks} at {}:", machine.now());
         for (signal, look) in &self.shown {
             let levels: Vec<Level> = signal.nets.iter().map(|&net| machine.level(net)).collect();
+            if let Some(Look::Reading(reading)) = look {
+                line.push_str(&format!("  {}={}", signal.path, reading.shown(&|net| machine.level(net))));
+                continue;
+            }
             let named = look.as_ref().and_then(|look| look.word(&levels));
             let width = signal.nets.len() as u32;
             let word = machine.word(&signal.nets);
@@ -184,10 +190,14 @@ impl InteractiveSession<'_> {
                 match line.strip_prefix('-') {
                     Some(path) => self.shown.retain(|(signal, _)| signal.path != path.trim()),
                     None => {
-                        let (path, names) = line.split_once(" as ").unwrap_or((line, ""));
-                        let signal = self.signal(path.trim())?;
-                        let look = self.look(names.trim())?;
-                        self.shown.push((signal, look));
+                        let shown = match reading(self.circuit, line) {
+                            Some((signal, look)) => (signal, Some(look)),
+                            None => {
+                                let (path, names) = line.split_once(" as ").unwrap_or((line, ""));
+                                (self.signal(path.trim())?, self.look(names.trim())?)
+                            }
+                        };
+                        self.shown.push(shown);
                     }
                 }
                 self.show(machine, clocks);
