@@ -179,7 +179,7 @@ fn mistakes_of_instruction_sets_are_told_without_a_program() {
         ("X n: byte, n: byte = 1, n", "n | two operands are called n"),
         ("X n: 5..4 = n", "5..4 | this range runs down"),
         ("X n: byte = 0xF0 + n, 0", "0xF0 + n | 256 does not fit a byte"),
-        ("X n: 0..9999999 = n / 99999", "n / 99999 | too many values go into the first byte"),
+        ("X n: 0..9999999 = n / 99999", "n / 99999 | too many values go into this byte"),
         ("registers r: Z = 1\n X = 0", "r | r is a kind of operand already"),
         ("registers byte: Z = 1\n X = 0", "byte | byte is a kind of operand already"),
         ("registers t: Z = 1, Z = 2\n X = 0", "Z | Z is there twice"),
