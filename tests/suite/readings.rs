@@ -16,7 +16,7 @@ const BOARD: &str = "board b {
     U1 74HC541 {
         /OE1 = en  /OE2 = GND  A[1..4] = a[0..3]  A[5..8] = GND  Y[1..4] = y[0..3]  Y[5..8] = open
     }
-    U2 74HC03 { 1A = go  1B = go  1Y = /low  [2..4]A = GND  [2..4]B = GND  [2..4]Y = open }
+    U2 74LS05 { 1A = go  1Y = /low  [2..6]A = GND  [2..6]Y = open }
     R1 resistor 1 kohm { 1 = VCC  2 = /low }
     R2 resistor 1 kohm { 1 = VCC  2 = half }
     R3 resistor 1 kohm { 1 = half  2 = GND }
@@ -86,11 +86,11 @@ fn volts_are_a_range_from_the_weakest_part_to_the_strongest() {
     let report = ran(&format!("{BEGIN} expect U1.VCC between 4.75 V and 5.25 V show now: U1.VCC as volts"), false);
     assert!(report.passed, "{:?}", report.failures);
     assert_eq!(report.tables[0].rows[0].1, ["5 V"]);
-    // The open drain: off, 1 kohm brings it to 5 V but for 10 uA of leakage (0.01 V); on, it takes less than 0.5 V of
-    // 5 mA: the 0.33 V at 4 mA of the sheet (74HC, VOL at 25 C to 0.33 V over temperature) and its slope.
+    // The open collector: off, 1 kohm brings it to 5 V but for its leakage, 100 uA at most (74LS05: IOH): 4.9 V; on, it takes
+    // (5 - 0.5) V / 1 kohm = 4.5 mA, at which the sheet gives 0.4 V at 4 mA to 0.5 V at 8 mA.
     let report = ran(
         &format!(
-            "{BEGIN} expect /low between 4.9 V and 5 V set go = high run for 1 us expect /low between 0 V and 0.5 V
+            "{BEGIN} expect /low between 4.89 V and 5 V set go = high run for 1 us expect /low between 0 V and 0.5 V
             expect not /low between 4 V and 5 V"
         ),
         false,
