@@ -334,7 +334,10 @@ fn one_wrong_row_is_one_error() {
     ] {
         let err = board(body);
         assert_eq!(err.matches("error[").count(), 1, "{body}: {err}");
-        assert!(err.contains(told) && err.contains("more of this kind at this place"), "{told}: {err}");
+        assert!(err.contains(told), "{told}: {err}");
+        // Of equal words nothing is counted.
+        let alike = told.starts_with("resistor");
+        assert!(alike || err.contains("more of this kind at this place"), "{told}: {err}");
     }
 }
 
