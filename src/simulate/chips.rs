@@ -127,7 +127,7 @@ impl Machine<'_> {
             return;
         }
         let model = &self.models[instance.model as usize];
-        let drive = model.drive(sampled, &instance.stored, &mut self.scratch);
+        let drive = model.part.function.drive(sampled, &instance.stored, &mut self.scratch);
         let old = std::mem::replace(&mut instance.wanted, drive);
         // What moves while the outputs are off is on its way as well, and an enable must wait for it.
         if instance.three_state && (old != drive || instance.stored.state != before.state || changed & reads != 0) {

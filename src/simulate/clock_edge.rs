@@ -59,7 +59,7 @@ impl Machine<'_> {
             return true;
         }
         instance.stored.state = state;
-        let drive = model.drive(instance.sampled(), &instance.stored, &mut self.scratch);
+        let drive = model.part.function.drive(instance.sampled(), &instance.stored, &mut self.scratch);
         let old = std::mem::replace(&mut instance.wanted, drive);
         if instance.three_state {
             let first = instance.first_timestamp as usize;

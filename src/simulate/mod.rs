@@ -49,9 +49,8 @@
 //! - Data of clocked storage is put in its place with the time that it came, and nothing is computed. A change that makes
 //!   no edge and opens no latch skips storage; a clock that stores what is there already skips the outputs.
 //! - A clock that moves alone, at a register that sees what it stores and meets what is asked of it, is evaluated by a
-//!   two-state program (`edge_programs`, `clock_edge`); so are the outputs of what stores, while all that they depend on is known
-//!   (`evaluate::Outputs`). Whatever is not so is evaluated by the full function: there is one answer, also with
-//!   [`Settings::fast_paths`](crate::run::Settings::fast_paths) off.
+//!   two-state program (`edge_programs`, `clock_edge`). Whatever is not so is evaluated by the full function: there is one
+//!   answer, also with [`Settings::fast_paths`](crate::run::Settings::fast_paths) off.
 //! - A small chip without storage looks its outputs up; with an unknown input, what it lately made of the same
 //!   (`evaluate::Memo`).
 //! - In very large machines each event lies somewhere else in memory, so the next few are looked at ahead, together. In

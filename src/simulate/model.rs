@@ -5,9 +5,8 @@ use super::delays::{DelayOffset, PackedDelays};
 use super::edge_programs::Clocked;
 use super::number;
 use crate::delay::{DelayTable, Delays, Transition};
-use crate::evaluate::{Memo, Outputs};
+use crate::evaluate::Memo;
 use crate::part::Part;
-use crate::part::function::{ChipState, Drive, SampledInputs, Scratch};
 use std::sync::Arc;
 
 /// A kind of chip: one part, in one family, under the same conditions.
@@ -19,8 +18,6 @@ pub(super) struct Model {
     pub(super) checks: CheckIndex,
     /// The short way for its clocks.
     pub(super) clocked: Option<Clocked>,
-    /// The short way to the outputs of a chip that is not simple.
-    outputs: Option<Outputs>,
     /// True when nothing is to be done for it but to let its outputs follow its inputs: it stores nothing, and no
     /// requirement, forbidden use or memory speaks of it.
     pub(super) simple: bool,
@@ -99,7 +96,6 @@ impl Model {
             node_inputs: node_inputs | checked,
             forbid_inputs: function.forbid_inputs(),
             clocked: fast.then(|| Clocked::new(function)).flatten(),
-            outputs: (fast && !simple).then(|| Outputs::new(function)).flatten(),
             table,
             checks,
             equal_inputs: 0,
@@ -138,15 +134,6 @@ impl Model {
     pub(super) fn dedupe(&self, causes: u64) -> u64 {
         let equal_inputs = causes & self.equal_inputs;
         causes & !equal_inputs | equal_inputs & equal_inputs.wrapping_neg()
-    }
-
-    /// What the outputs of a chip want to be that stores something.
-    #[inline]
-    pub(super) fn drive(&self, sampled: SampledInputs, stored: &ChipState, scratch: &mut Scratch) -> Drive {
-        let outputs = self.outputs.as_ref();
-        outputs
-            .and_then(|outputs| outputs.drive(sampled.inputs, stored))
-            .unwrap_or_else(|| self.part.function.drive(sampled, stored, scratch))
     }
 
     /// Bytes that its tables take; those of the part are shared with the library.

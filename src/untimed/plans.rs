@@ -8,7 +8,6 @@ use super::signal::{NONE, Segment};
 use crate::logic::Word;
 use crate::part::function::two_state::{TiedInputs, TwoStateProgram};
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What is to be found.
@@ -126,23 +125,6 @@ impl Machine<'_> {
         }
     }
 
-    /// How many outputs follow each input, and each stored bit.
-    fn followers(&self, unit: &Unit) -> [[usize; 64]; 2] {
-        let function = &self.cells[unit.cell as usize].part.function;
-        let mut followers = [[0; 64]; 2];
-        for output in bits(self.looked_at(unit)) {
-            let value = function.reads_of_value(output as usize);
-            let off = function.reads_of_off(output as usize);
-            for input in bits(value.inputs | off.inputs) {
-                followers[0][input as usize] += 1;
-            }
-            for state in bits(value.states | off.states) {
-                followers[1][state as usize] += 1;
-            }
-        }
-        followers
-    }
-
     /// The outputs that somebody may see, and that are no stored bits.
     fn looked_at(&self, unit: &Unit) -> u64 {
         let cell = &self.cells[unit.cell as usize];
@@ -233,16 +215,7 @@ impl Machine<'_> {
         let mut lines: Vec<((u32, u32), bool, u32)> =
             bits(inputs).map(|input| (self.line(cell, input), false, input)).collect();
         lines.extend(bits(states).map(|bit| ((unit.state, bit), true, bit)));
-        // Lines that many outputs follow name the stretch of the table, so that a few stretches are looked at again and
-        // again: the lines of one signal stay together.
-        let followers = self.followers(&unit);
-        let mut weights: BTreeMap<u32, usize> = BTreeMap::new();
-        for &((signal, _), state, bit) in &lines {
-            let weight = followers[usize::from(state)][bit as usize];
-            let row = weights.entry(signal).or_insert(weight);
-            *row = weight.min(*row);
-        }
-        lines.sort_unstable_by_key(|line| (weights[&line.0.0], *line));
+        lines.sort_unstable();
         let mut gathered: Vec<((u32, u32), u32)> = Vec::new();
         // Inputs on one line are one bit.
         let mut places = Vec::new();

@@ -1,6 +1,6 @@
 //! Folding: a program of a function becomes one on plain numbers, with as little in it as its result needs.
 
-use super::lookup::{MemoryLookup, Table};
+use super::lookup::MemoryLookup;
 use super::{TiedInputs, TwoStateProgram};
 use crate::logic::Word;
 use crate::part::function::program::{Environment, Operation, Program, Register};
@@ -206,7 +206,6 @@ impl<'a> Folder<'a> {
             two_state.operations.push(moved);
         }
         two_state.lookup = MemoryLookup::of(&two_state.operations);
-        two_state.table = Table::of(&two_state);
         // The result is the last operation, for nothing behind it is needed.
         Some(two_state)
     }

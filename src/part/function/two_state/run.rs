@@ -1,6 +1,6 @@
 //! A program on known levels, as it runs.
 
-use super::lookup::{MemoryLookup, Table};
+use super::lookup::MemoryLookup;
 use crate::logic::Word;
 use crate::part::function::memory::MemoryArray;
 use crate::part::function::program::{Operation, Register};
@@ -14,15 +14,9 @@ const LONG: usize = 128;
 pub struct TwoStateProgram {
     pub(super) operations: Vec<Operation>,
     pub(super) lookup: Option<MemoryLookup>,
-    pub(super) table: Option<Table>,
 }
 
 impl TwoStateProgram {
-    /// Number of operations.
-    pub(super) fn len(&self) -> usize {
-        self.operations.len()
-    }
-
     /// True when its result is some stored bits as they are.
     pub fn keeps(&self, states: u64) -> bool {
         match self.operations.as_slice() {
@@ -66,9 +60,6 @@ impl TwoStateProgram {
     /// The result, and the bits of words read from memories that are not known: with any of these it means nothing.
     #[inline]
     pub fn run(&self, inputs: u64, states: u64, memories: &[MemoryArray]) -> (u64, u64) {
-        if let Some(table) = &self.table {
-            return (table.get(inputs, states), 0);
-        }
         if let Some(lookup) = self.lookup {
             return lookup.get(inputs, memories);
         }
