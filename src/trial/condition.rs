@@ -35,7 +35,7 @@ impl Form {
     }
 
     /// Whether it is true; `None` when that depends on an unknown level.
-    fn truth(&self, levels: &Levels<'_>) -> Option<bool> {
+    pub(super) fn truth(&self, levels: &Levels<'_>) -> Option<bool> {
         match self {
             Form::Is(signal, status) => {
                 let all =

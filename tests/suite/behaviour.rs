@@ -228,6 +228,20 @@ fn the_first_instruction_that_differs_ends_the_run() {
     assert!(report.failures[0].found.starts_with("after ODD at 0000"), "{:?}", report.failures[0].found);
 }
 
+/// A start that depends on an unknown level ends the comparison, and a memory that is loaded is loaded for both.
+#[test]
+fn a_comparison_does_not_fall_asleep() {
+    let set = "LIT n: 0..255 = n { A = [(PC - 1) % 16] }";
+    let report =
+        ran(&machine(set, &format!("{PLACES} agree with T run for 5 clocks release /reset run for 5 clocks")), false);
+    let found: Vec<&str> = report.failures.iter().map(|failure| failure.found.as_str()).collect();
+    assert_eq!(found, ["after 4 instructions, it is unknown whether one begins: /reset is high"]);
+    let load = "agree with T run for 5 clocks load U2 from random T seed 3 run for 5 clocks";
+    let report = ran(&machine(set, &format!("{PLACES} {load}")), false);
+    assert!(report.passed, "{:?}", report.failures);
+    assert_eq!(report.remarks, ["agreed: 9 instructions at 9 addresses, 1 of 1 forms"]);
+}
+
 #[test]
 fn mistakes_in_a_machine_are_found_before_anything_runs() {
     let refused = |trial: &str, wanted: &[&str]| {

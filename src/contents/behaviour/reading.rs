@@ -21,6 +21,13 @@ pub struct Decoded {
     pub length: u64,
 }
 
+impl Decoded {
+    /// The form that it is of, by its place in the set.
+    pub fn form(&self) -> usize {
+        self.form
+    }
+}
+
 /// How a byte of an encoding tells operands.
 #[derive(Clone, Debug)]
 pub(super) enum Reading {

@@ -163,7 +163,8 @@ impl<'t> Page<'t> {
             | Rule::bits_block
             | Rule::component
             | Rule::each_connection
-            | Rule::supply_block => self.pins(block, statements, indent),
+            | Rule::supply_block
+            | Rule::machine_block => self.pins(block, statements, indent),
             Rule::table_block | Rule::at_block | Rule::level_block | Rule::cable_block => {
                 self.rows(block, statements, indent)
             }
@@ -188,9 +189,18 @@ impl<'t> Page<'t> {
 
     /// Rows of one statement each.
     fn rows(&mut self, block: Rule, statements: &[Statement<'t>], indent: usize) {
-        let in_columns = |s: &&Statement<'_>| is_simple(s) && !matches!(s.rule, Rule::registers_line | Rule::note_line);
+        let apart = |rule: Rule| matches!(rule, Rule::registers_line | Rule::visible_line | Rule::note_line);
+        let is_short = |s: &Statement<'_>| s.rule == Rule::instruction_form && one_line(s, indent).is_some();
+        let in_columns = |s: &&Statement<'_>| (is_simple(s) || is_short(s)) && !apart(s.rule);
         let simple: Vec<&Statement<'_>> = statements.iter().filter(in_columns).collect();
-        let rows = rows(block, &simple);
+        let mut rows = rows(block, &simple);
+        for (row, statement) in rows.iter_mut().zip(&simple) {
+            // What an instruction does stands behind it.
+            if let Some(body) = &statement.body {
+                let steps: Vec<String> = body.statements.iter().filter_map(|step| one_line(step, 0)).collect();
+                row.tail = format!("{} }}", steps.join("  ")).trim_start().to_owned();
+            }
+        }
         let most = rows.iter().map(|row| row.cells.len()).max().unwrap_or(0);
         let mut texts = aligned(&rows, &columns(block, most)).into_iter();
         let listed = matches!(block, Rule::cable_block | Rule::instructions_item) || is_wiring(block);
@@ -310,7 +320,7 @@ fn is_simple(statement: &Statement<'_>) -> bool {
 }
 
 fn is_wiring(block: Rule) -> bool {
-    matches!(block, Rule::component | Rule::each_connection | Rule::supply_block)
+    matches!(block, Rule::component | Rule::each_connection | Rule::supply_block | Rule::machine_block)
 }
 
 /// The last break that keeps a line within the width, of those that stand least deep in parentheses; the first one of

@@ -34,7 +34,7 @@ pub fn format(file: FileKey, text: &str) -> Result<String, Vec<Diagnostic>> {
 /// The canonical layout of a text, old spellings replaced by the present ones.
 ///
 /// # Errors
-/// As [`format`].
+/// As [`format()`].
 pub fn format_updated(file: FileKey, text: &str) -> Result<String, Vec<Diagnostic>> {
     format(file, &update::update(text)).map_err(|problems| match super::parse(file, text) {
         (_, written) if !written.is_empty() => written,

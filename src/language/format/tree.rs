@@ -192,6 +192,8 @@ fn refined(outer: Rule, inner: Rule) -> Rule {
             | Rule::board_statement
             | Rule::assembly_statement
             | Rule::trial_statement
+            | Rule::machine_line
+            | Rule::effect_step
             | Rule::instructions_line
             | Rule::program_line
             | Rule::contents_line
@@ -214,7 +216,7 @@ pub(super) fn joined(tokens: &[Token<'_>]) -> String {
 /// True when no blank stands between two tokens.
 pub(super) fn tight(first: Rule, second: Rule) -> bool {
     matches!(first, Rule::open_paren | Rule::open_bracket | Rule::negative)
-        || first == Rule::word && second == Rule::open_paren
+        || matches!(first, Rule::word | Rule::symbol) && second == Rule::open_paren
         || first == Rule::dots && second != Rule::unit
         || matches!(second, Rule::comma | Rule::colon | Rule::close_paren | Rule::close_bracket | Rule::dots)
 }

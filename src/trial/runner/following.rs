@@ -7,7 +7,7 @@ use crate::quantity::Time;
 use crate::run::Engine;
 use crate::text::Span;
 use crate::trial::look::Look;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The columns of a table: a name, a signal, and how it is shown.
 type Columns = Vec<(String, Signal, Look)>;
@@ -23,6 +23,8 @@ pub(super) struct Follower {
     pub(super) tables: Vec<(usize, Columns)>,
     pub(super) profile: Option<Profile>,
     pub(super) agreement: Option<Agreement>,
+    /// Memories that the trial has put other bytes into, where labels no longer are.
+    pub(super) loaded: BTreeSet<ChipKey>,
 }
 
 /// An instruction that has begun.
@@ -56,6 +58,9 @@ pub(super) struct Agreement {
     /// The instruction that the board has just done.
     pub(super) done: Option<Begun>,
     pub(super) compared: u64,
+    /// Where instructions stood, and their forms.
+    pub(super) addresses: BTreeSet<u64>,
+    pub(super) forms: BTreeSet<usize>,
 }
 
 /// Bytes as they were, and as instructions have changed them.

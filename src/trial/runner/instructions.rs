@@ -2,14 +2,17 @@
 
 use super::Runner;
 use super::following::{Agreement, Begun, Copied, OnBoard, Profile, Routine};
-use crate::circuit::Signal;
+use crate::circuit::{ChipKey, Signal};
 use crate::contents::behaviour::{Behaviour, Memory};
+use crate::diagnostic::count;
 use crate::logic::Word;
 use crate::run::Engine;
 use crate::text::Span;
+use crate::trial::condition::Ready;
 use crate::trial::look::{Look, cell, word};
 use crate::trial::prepare::Machine;
 use crate::trial::report::Table;
+use std::collections::BTreeSet;
 
 /// Rows that a table keeps.
 const MOST_ROWS: usize = 100_000;
@@ -52,7 +55,15 @@ impl Runner<'_> {
     pub(super) fn agree(&mut self, span: Span) {
         if self.follow().is_some() {
             let memory = Copied { stretches: Vec::new(), written: Vec::new() };
-            self.follower.agreement = Some(Agreement { span, registers: Vec::new(), memory, done: None, compared: 0 });
+            self.follower.agreement = Some(Agreement {
+                span,
+                registers: Vec::new(),
+                memory,
+                done: None,
+                compared: 0,
+                addresses: BTreeSet::new(),
+                forms: BTreeSet::new(),
+            });
         }
     }
 
@@ -65,14 +76,51 @@ impl Runner<'_> {
             return true;
         }
         let levels = |net| self.machine.level_before(net);
-        if machine.condition.as_ref().is_some_and(|condition| !condition.form.is_true(&levels)) {
-            return true;
+        match machine.condition.as_ref().map(|condition| (condition, condition.form.truth(&levels))) {
+            Some((condition, None)) => return self.start_is_unknown(condition),
+            Some((_, Some(false))) => return true,
+            _ => {}
         }
         let words: Vec<Word> = machine.registers.iter().map(|(_, signal)| word(&levels, signal)).collect();
         self.end_instruction();
         let agrees = self.compare(machine, &words);
         self.begin_instruction(machine, words[machine.counter]);
         agrees
+    }
+
+    /// It is not known whether an instruction begins: once one has begun, a comparison ends there. False when the run is to
+    /// end.
+    fn start_is_unknown(&mut self, condition: &Ready) -> bool {
+        if self.follower.begun.is_none() {
+            return true;
+        }
+        let Some(agreement) = self.follower.agreement.take() else {
+            return true;
+        };
+        let net = condition.form.culprit(&|net| self.machine.level_before(net));
+        let done = count(agreement.compared as usize, "instruction");
+        self.fail(agreement.span, format!("after {done}, it is unknown whether one begins: {}", condition.text), net);
+        self.ended = true;
+        false
+    }
+
+    /// A memory that a trial loads holds other bytes for the instructions as well.
+    pub(super) fn reload(&mut self, chip: ChipKey) {
+        let Some(machine) = &self.prepared.machine else {
+            return;
+        };
+        let mut board = OnBoard { engine: &*self.machine, memories: &machine.memories };
+        self.follower.loaded.insert(chip);
+        let Some(agreement) = &mut self.follower.agreement else {
+            return;
+        };
+        for (first, bytes) in &mut agreement.memory.stretches {
+            if machine.memories.iter().any(|memory| memory.0 == *first && memory.2 == chip) {
+                for (address, byte) in (*first..).zip(bytes) {
+                    *byte = board.read(address);
+                }
+            }
+        }
     }
 
     /// Writes down what the instruction that has been done came to.
@@ -95,7 +143,10 @@ impl Runner<'_> {
             table.rows.push((begun.time, cells));
         }
         if let (Some(profile), Some(machine)) = (&mut self.follower.profile, &self.prepared.machine) {
-            let name = begun.address.map_or_else(|| "unknown address".to_owned(), |at| routine(machine, at));
+            let name = match begun.address {
+                None => "unknown address".to_owned(),
+                Some(at) => routine(machine, at, &self.follower.loaded),
+            };
             let new = Routine { first: begun.time, instructions: 0, clocks: 0 };
             let routine = profile.routines.entry(name).or_insert(new);
             routine.instructions += 1;
@@ -136,7 +187,11 @@ impl Runner<'_> {
             self.follower.agreement = Some(agreement);
             return true;
         };
-        let net = register.and_then(|at| machine.registers[at].1.nets.first().copied());
+        let net = register.and_then(|(row, wrong)| {
+            let nets = &machine.registers[row].1.nets;
+            // The highest bit that differs; the first net is the most significant one.
+            nets.iter().enumerate().find(|(at, _)| wrong >> (nets.len() - 1 - at) & 1 == 1).map(|(_, &net)| net)
+        });
         self.fail(agreement.span, found, net);
         self.ended = true;
         false
@@ -168,13 +223,22 @@ impl Runner<'_> {
         }) {
             self.fail(agreement.span, found, None);
         } else {
+            let (forms, places) = (agreement.forms.len(), agreement.addresses.len());
+            let all = self.prepared.machine.as_ref().map_or(0, |machine| machine.behaviour.mnemonics().count());
+            let done = count(agreement.compared as usize, "instruction");
+            let addresses = if places == 1 { "address" } else { "addresses" };
+            self.report.remarks.push(format!("agreed: {done} at {places} {addresses}, {forms} of {all} forms"));
             self.report.expectations_passed += 1;
         }
     }
 }
 
-/// The label that an address stands behind.
-fn routine(machine: &Machine, address: u64) -> String {
+/// The label that an address stands behind; the address itself in a memory that the trial has loaded.
+fn routine(machine: &Machine, address: u64, loaded: &BTreeSet<ChipKey>) -> String {
+    let memory = machine.memories.iter().find(|(first, last, _)| (*first..=*last).contains(&address));
+    if memory.is_some_and(|(_, _, chip)| loaded.contains(chip)) {
+        return format!("{address:04X}");
+    }
     let next = machine.labels.partition_point(|(at, _)| *at <= address);
     let label = next.checked_sub(1).map(|at| machine.labels[at].1.clone());
     label.unwrap_or_else(|| "before any label".to_owned())
@@ -214,19 +278,21 @@ impl Agreement {
         words: &[Word],
         begun: &Begun,
         engine: &dyn Engine,
-    ) -> Option<(String, Option<usize>)> {
+    ) -> Option<(String, Option<(usize, u64)>)> {
         let behaviour: &Behaviour = &machine.behaviour;
         let place = match begun.address {
             Some(address) => format!("{} at {address:04X}, begun at {}", begun.text, begun.time),
             None => format!("the instruction begun at {} has an unknown address", begun.time),
         };
         let Some(decoded) = begun.decoded.as_ref().filter(|_| begun.address.is_some()) else {
-            return Some((place, Some(machine.counter)));
+            return Some((place, Some((machine.counter, u64::MAX))));
         };
         if let Err(why) = behaviour.execute(decoded, &mut self.registers, &mut self.memory) {
             return Some((format!("{place}: {why}"), None));
         }
         self.compared += 1;
+        self.addresses.extend(begun.address);
+        self.forms.insert(decoded.form());
         for (row, ((name, signal), word)) in machine.registers.iter().zip(words).enumerate() {
             let Some(at) = behaviour.register(name).filter(|&at| behaviour.is_set(at)) else {
                 continue;
@@ -236,8 +302,9 @@ impl Agreement {
             };
             if word.unknown != 0 || word.value != wanted {
                 let width = signal.nets.len() as u32;
+                let wrong = (word.value ^ wanted) | word.unknown;
                 let (has, wanted) = (word.hex(width), Word::known(wanted).hex(width));
-                return Some((format!("after {place}, {name} is 0x{has}, not 0x{wanted}"), Some(row)));
+                return Some((format!("after {place}, {name} is 0x{has}, not 0x{wanted}"), Some((row, wrong))));
             }
         }
         self.take_over(machine, words);

@@ -18,6 +18,7 @@ impl Runner<'_> {
             Ok(()) => {
                 self.loaded.push(chip);
                 self.unfilled.load(self.circuit, chip, image, offset, first);
+                self.reload(chip);
             }
             Err(fault) => {
                 let path = &self.circuit.chips[chip].path;
