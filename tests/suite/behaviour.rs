@@ -236,10 +236,11 @@ fn a_comparison_does_not_fall_asleep() {
         ran(&machine(set, &format!("{PLACES} agree with T run for 5 clocks release /reset run for 5 clocks")), false);
     let found: Vec<&str> = report.failures.iter().map(|failure| failure.found.as_str()).collect();
     assert_eq!(found, ["after 4 instructions, it is unknown whether one begins: /reset is high"]);
+    // Ten begin; the first one, and the first one after the load, take over what the board has.
     let load = "agree with T run for 5 clocks load U2 from random T seed 3 run for 5 clocks";
     let report = ran(&machine(set, &format!("{PLACES} {load}")), false);
     assert!(report.passed, "{:?}", report.failures);
-    assert_eq!(report.remarks, ["agreed: 9 instructions at 9 addresses, 1 of 1 forms"]);
+    assert_eq!(report.remarks, ["agreed: 8 instructions at 8 addresses, 1 of 1 forms"]);
 }
 
 #[test]

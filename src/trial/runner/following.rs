@@ -57,6 +57,8 @@ pub(super) struct Agreement {
     pub(super) memory: Copied,
     /// The instruction that the board has just done.
     pub(super) done: Option<Begun>,
+    /// True when the memory of the board has been loaded since.
+    pub(super) is_stale: bool,
     pub(super) compared: u64,
     /// Where instructions stood, and their forms.
     pub(super) addresses: BTreeSet<u64>,

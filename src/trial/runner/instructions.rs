@@ -60,6 +60,7 @@ impl Runner<'_> {
                 registers: Vec::new(),
                 memory,
                 done: None,
+                is_stale: false,
                 compared: 0,
                 addresses: BTreeSet::new(),
                 forms: BTreeSet::new(),
@@ -104,22 +105,11 @@ impl Runner<'_> {
         false
     }
 
-    /// A memory that a trial loads holds other bytes for the instructions as well.
+    /// A trial loads a memory: labels are no longer there, and a comparison takes the board over anew.
     pub(super) fn reload(&mut self, chip: ChipKey) {
-        let Some(machine) = &self.prepared.machine else {
-            return;
-        };
-        let mut board = OnBoard { engine: &*self.machine, memories: &machine.memories };
         self.follower.loaded.insert(chip);
-        let Some(agreement) = &mut self.follower.agreement else {
-            return;
-        };
-        for (first, bytes) in &mut agreement.memory.stretches {
-            if machine.memories.iter().any(|memory| memory.0 == *first && memory.2 == chip) {
-                for (address, byte) in (*first..).zip(bytes) {
-                    *byte = board.read(address);
-                }
-            }
+        if let Some(agreement) = &mut self.follower.agreement {
+            agreement.is_stale = true;
         }
     }
 
@@ -175,7 +165,8 @@ impl Runner<'_> {
         let Some(mut agreement) = self.follower.agreement.take() else {
             return true;
         };
-        let found = match agreement.done.take() {
+        let stale = std::mem::take(&mut agreement.is_stale);
+        let found = match agreement.done.take().filter(|_| !stale) {
             None => {
                 agreement.begin(machine, &*self.machine);
                 agreement.take_over(machine, words);
