@@ -1,14 +1,22 @@
 //! From the path of a thing to its row, and back.
 
 use super::rows::{BoardKey, ChipKey, Circuit, ConnectorKey, DiscreteKey, NetKey};
+use crate::logic::Level;
 use crate::model::{Model, within};
 use crate::part::PinIndex;
+use crate::quantity::Voltage;
 use std::sync::Arc;
 
 impl Circuit {
     /// The model that it was frozen from.
     pub fn model(&self) -> &Arc<Model> {
         &self.model
+    }
+
+    /// The level that its supply holds a fed rail at.
+    pub fn rail_level(&self, net: NetKey) -> Option<Level> {
+        let fed = self.nets[net].rail?.fed?;
+        Some(if fed == Voltage::ZERO { Level::Zero } else { Level::One })
     }
 
     /// The net of a path: `A.m0`, a chip pin `A.U1.Q3` or `A.U1.5`, a connector pin `A.BUS.4`.

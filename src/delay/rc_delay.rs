@@ -7,7 +7,7 @@ use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::part::{Edge, LevelName};
 use crate::quantity::si::{Amperes, Volts};
-use crate::quantity::{Capacitance, Resistance, Time, Voltage};
+use crate::quantity::{Capacitance, Resistance, Time};
 
 /// Capacitors smaller than this do not slow a pull enough to matter here: trace and pin capacitances have no part of
 /// their own.
@@ -77,7 +77,7 @@ fn connected(circuit: &Circuit, net: NetKey) -> Vec<NetKey> {
                 _ => Vec::new(),
             };
             for other in others.into_iter().filter_map(|pin| discrete.nets.get(pin).copied().flatten()) {
-                if rail_level(circuit, other).is_none() && !nets.contains(&other) {
+                if circuit.rail_level(other).is_none() && !nets.contains(&other) {
                     nets.push(other);
                 }
             }
@@ -102,11 +102,6 @@ fn input_low_current(circuit: &Circuit, corner: Corner, net: NetKey) -> Amperes 
     currents.filter(|amps| *amps > BASE_CURRENT).sum()
 }
 
-pub fn rail_level(circuit: &Circuit, net: NetKey) -> Option<Level> {
-    let fed = circuit.nets[net].rail?.fed?;
-    Some(if fed == Voltage::default() { Level::Zero } else { Level::One })
-}
-
 /// The capacitance between a net and the rails, if it slows a pull, and the weak level that it holds the net at when power
 /// comes.
 pub fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Level)> {
@@ -116,7 +111,7 @@ pub fn capacitor_on(circuit: &Circuit, net: NetKey) -> Option<(Capacitance, Leve
         let discrete = &circuit.discretes[key];
         if let DiscreteKind::Capacitor(value) = discrete.kind
             && let Some(&Some(other)) = discrete.nets.get(1 - pin.min(1))
-            && let Some(rail) = rail_level(circuit, other)
+            && let Some(rail) = circuit.rail_level(other)
         {
             total += value.raw();
             start = rail.weak();

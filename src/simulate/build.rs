@@ -12,7 +12,6 @@ use super::queue::Queue;
 use super::self_timed::{Oscillator, OscillatorTarget, Timer};
 use crate::circuit::{ChipKey, Circuit, NetKey};
 use crate::delay::random::generator;
-use crate::delay::rc_delay::rail_level;
 use crate::delay::wire::wire_delay;
 use crate::delay::{ChipDelays, Conditions, durations};
 use crate::key::{Key, KeyVec};
@@ -194,7 +193,7 @@ impl<'c> Machine<'c> {
         }
         let mut inputs = Word::all_unknown(function.input_mask());
         for (bit, &pin) in function.inputs.iter().enumerate() {
-            let rail = chip.nets[pin].and_then(|net| rail_level(self.circuit, net));
+            let rail = chip.nets[pin].and_then(|net| self.circuit.rail_level(net));
             if let Some(level) = rail {
                 inputs.unknown &= !(1 << bit);
                 inputs.value |= u64::from(level.is_high()) << bit;
@@ -262,7 +261,7 @@ impl<'c> Machine<'c> {
     /// Rows of drivers and loads, one net behind the other.
     fn lay_out_nets(&mut self, drivers: &DriverLists, loads: &LoadLists) {
         for key in self.circuit.nets.keys() {
-            let fixed = rail_level(self.circuit, key);
+            let fixed = self.circuit.rail_level(key);
             let mut flags = 0;
             if fixed.is_some() {
                 flags |= net_flag::FIXED;

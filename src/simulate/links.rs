@@ -8,7 +8,7 @@
 use super::driver::Owner;
 use super::number::row;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
-use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
+use crate::delay::rc_delay::{RcDelay, capacitor_on};
 use crate::key::KeyVec;
 use crate::language::ast::Corner;
 use crate::logic::Level;
@@ -151,7 +151,7 @@ impl Links {
         Joint { discrete, nets, ohms, position, closed }: Joint,
         add: &mut AddDriver<'_>,
     ) {
-        let rails = nets.map(|net| rail_level(circuit, net));
+        let rails = nets.map(|net| circuit.rail_level(net));
         let weak = ohms.is_some();
         let mut rc_delay = None;
         let mut ends = [0, 1].map(|at| LinkEnd { net: nets[at], rail: rails[at], driver: None });

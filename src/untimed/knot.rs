@@ -2,7 +2,7 @@
 
 use super::signal::NEVER;
 use crate::circuit::{Circuit, DiscreteKey, NetKey};
-use crate::delay::rc_delay::{RcDelay, capacitor_on, rail_level};
+use crate::delay::rc_delay::{RcDelay, capacitor_on};
 use crate::language::ast::Corner;
 use crate::logic::Level;
 use crate::logic::network::Network;
@@ -97,7 +97,7 @@ impl Knot {
                 signal: 0,
                 drivers: Vec::new(),
                 stimulus: None,
-                fixed: rail_level(circuit, net),
+                fixed: circuit.rail_level(net),
                 pulls: Vec::new(),
                 level: Level::U,
                 fights: false,
@@ -106,7 +106,7 @@ impl Knot {
         let rows: BTreeMap<NetKey, usize> = nets.iter().copied().zip(0..).collect();
         knot.network = Network::new(nets.len());
         for &link in links {
-            let ends = link.nets.map(|net| (rows.get(&net), rail_level(circuit, net)));
+            let ends = link.nets.map(|net| (rows.get(&net), circuit.rail_level(net)));
             let contact = match ends {
                 [(Some(&a), None), (Some(&b), None)] => {
                     let ends = [a as u32, b as u32];

@@ -7,7 +7,6 @@ use super::pieces::{Cell, Unit, bits};
 use super::place::Source;
 use super::signal::{NONE, RAILS, Signal};
 use crate::circuit::{ChipKey, Circuit, NetKey};
-use crate::delay::rc_delay::rail_level;
 use crate::diagnostic::Diagnostic;
 use crate::evaluate::{Lookups, partitions};
 use crate::key::KeyVec;
@@ -126,7 +125,7 @@ impl<'c> Machine<'c> {
     }
 
     pub(super) fn is_fixed(&self, net: NetKey) -> bool {
-        rail_level(self.circuit, net).is_some()
+        self.circuit.rail_level(net).is_some()
     }
 
     fn add_cell(&mut self, key: ChipKey) {
@@ -140,7 +139,7 @@ impl<'c> Machine<'c> {
         let mut variable = 0;
         for (bit, &pin) in function.inputs.iter().enumerate() {
             let Some(net) = chip.nets[pin] else { continue };
-            match rail_level(self.circuit, net) {
+            match self.circuit.rail_level(net) {
                 Some(level) => {
                     fixed.unknown &= !(1 << bit);
                     fixed.value |= u64::from(level.is_high()) << bit;

@@ -8,7 +8,7 @@ use super::pieces::bits;
 use super::place::{Place, PlaceKind};
 use super::signal::{NONE, RAILS};
 use crate::circuit::{ChipKey, NetKey};
-use crate::delay::rc_delay::{capacitor_on, rail_level};
+use crate::delay::rc_delay::capacitor_on;
 use crate::key::{Key, KeyVec};
 use crate::logic::{Level, Word};
 use crate::part::PinKind;
@@ -35,7 +35,7 @@ impl Machine<'_> {
         let mut groups: KeyVec<NetKey, NetKey> = circuit.nets.keys().collect();
         let mut slow = vec![false; circuit.nets.len()];
         for link in &draft.links {
-            let [a, b] = link.nets.map(|net| (net, rail_level(circuit, net)));
+            let [a, b] = link.nets.map(|net| (net, circuit.rail_level(net)));
             match (a, b) {
                 ((_, Some(_)), (_, Some(_))) => {}
                 ((net, None), (_, Some(_))) | ((_, Some(_)), (net, None)) => {
@@ -54,7 +54,7 @@ impl Machine<'_> {
         }
         for &link in &draft.links {
             let mut nets = link.nets.into_iter();
-            if let Some(net) = nets.find(|&net| rail_level(circuit, net).is_none()) {
+            if let Some(net) = nets.find(|&net| circuit.rail_level(net).is_none()) {
                 let members = members.entry(root(&mut groups, net)).or_default();
                 members.1.push(link);
             }
@@ -63,7 +63,7 @@ impl Machine<'_> {
         let mut buses: BTreeMap<Vec<u32>, Vec<NetKey>> = BTreeMap::new();
         for (nets, links) in members.values() {
             let first = nets[0];
-            let fixed = rail_level(circuit, first);
+            let fixed = circuit.rail_level(first);
             if let Some(level) = fixed {
                 let place = &mut self.places[first];
                 place.kind = PlaceKind::Fixed(level);
@@ -152,7 +152,7 @@ impl Machine<'_> {
         for (bit, &net) in (0u32..).zip(nets) {
             self.places[net] = Place { signal, bit, kind: PlaceKind::Bus(number) };
             for link in draft.links.iter().filter(|link| link.nets.contains(&net)) {
-                for level in link.nets.iter().filter_map(|&end| rail_level(self.circuit, end)) {
+                for level in link.nets.iter().filter_map(|&end| self.circuit.rail_level(end)) {
                     weak.one |= u64::from(level.is_high()) << bit;
                     weak.zero |= u64::from(level.is_low()) << bit;
                 }

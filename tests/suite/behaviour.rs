@@ -1,26 +1,10 @@
 //! Instructions that say what they do: formulas against plain arithmetic, and a small machine that is followed on its board.
 
+use super::texts::{open, prepared, ran, told};
 use coldboard::contents::behaviour::{Behaviour, Memory};
-use coldboard::diagnostic::Diagnostic;
 use coldboard::language::ast::Word;
-use coldboard::part::Library;
 use coldboard::project::Project;
-use coldboard::text::{MemoryFiles, Spanned};
-use coldboard::trial::{Options, Report, Unattended, prepare, run, run_untimed};
-use std::path::Path;
 use std::sync::Arc;
-
-fn open(text: &str) -> Project {
-    Project::open(&MemoryFiles::default().with("d.board", text), Path::new("d.board"), Library::built_in())
-}
-
-fn told(project: &Project, problems: &[Diagnostic]) -> Vec<String> {
-    let line = |problem: &Diagnostic| {
-        let text = problem.labels.first().map_or("", |label| project.sources().slice(label.span));
-        format!("{text} | {}", problem.message)
-    };
-    problems.iter().map(line).collect()
-}
 
 fn behaviour(project: &Project) -> Arc<Behaviour> {
     assert_eq!(told(project, project.diagnostics()), [""; 0]);
@@ -160,23 +144,6 @@ fn machine(set: &str, trial: &str) -> String {
 
 const PLACES: &str = "machine T { start on rise clk when /reset is high  PC = pc  A = a  memory 0 = U2 }";
 
-#[track_caller]
-fn ran(text: &str, untimed: bool) -> Report {
-    let mut project = open(text);
-    assert_eq!(told(&project, project.diagnostics()), [""; 0]);
-    let (circuit, problems) = project.circuit(Some("b"));
-    assert_eq!(told(&project, &problems), [""; 0]);
-    let circuit = circuit.expect("a circuit");
-    let images = |file: &Spanned<String>| project.image(file);
-    let prepared = prepare(&project.trials()[0], &circuit, project.sources(), &images);
-    let prepared = prepared.unwrap_or_else(|problems| panic!("{:?}", told(&project, &problems)));
-    let options = Options::default();
-    match untimed {
-        true => run_untimed(&prepared, &circuit, project.sources(), &options, &mut Unattended).expect("no delays"),
-        false => run(&prepared, &circuit, project.sources(), &options, &mut Unattended),
-    }
-}
-
 /// By hand: the first clock with the reset released takes the byte at 0, and so on; the counter wraps at 16.
 #[test]
 fn instructions_are_followed_on_the_board() {
@@ -247,10 +214,7 @@ fn a_comparison_does_not_fall_asleep() {
 fn mistakes_in_a_machine_are_found_before_anything_runs() {
     let refused = |trial: &str, wanted: &[&str]| {
         let mut project = open(&machine("LIT n: 0..255 = n { A = n }", trial));
-        let (circuit, _) = project.circuit(Some("b"));
-        let images = |file: &Spanned<String>| project.image(file);
-        let problems = prepare(&project.trials()[0], &circuit.expect("a circuit"), project.sources(), &images);
-        assert_eq!(told(&project, &problems.expect_err("mistakes")), wanted, "{trial}");
+        assert_eq!(prepared(&mut project).expect_err("mistakes"), wanted, "{trial}");
     };
     let place = |text: &str| PLACES.replace("PC = pc  A = a", text);
     refused(&place("A = a"), &[&format!("{} | the machine has no PC", place("A = a"))]);

@@ -1,7 +1,7 @@
 //! What memories hold: files, tables, lanes, windows; how the engine runs with it, and the files for a programmer.
 
+use super::texts::told as told_of;
 use assert_cmd::Command;
-use coldboard::diagnostic::Diagnostic;
 use coldboard::export::diagram::{DiagramOptions, diagram_with};
 use coldboard::export::rom;
 use coldboard::image::{Format, Image};
@@ -24,15 +24,6 @@ fn files(text: &str) -> MemoryFiles {
 
 fn open(text: &str) -> Project {
     Project::open(&files(text), Path::new("d.board"), Library::built_in())
-}
-
-fn told_of(project: &Project, problems: &[Diagnostic]) -> Vec<String> {
-    let line = |problem: &Diagnostic| {
-        let place = problem.labels.first().map(|label| label.span);
-        let text = place.map_or("", |span| project.sources().slice(span));
-        format!("{text} | {}", problem.message)
-    };
-    problems.iter().map(line).collect()
 }
 
 #[track_caller]

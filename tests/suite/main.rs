@@ -31,6 +31,7 @@ mod repetition;
 mod rules;
 mod sweep;
 mod terminal;
+mod texts;
 mod tidy;
 mod timing;
 mod timing_limits;

@@ -1,8 +1,9 @@
 //! A statement of a trial to a step: its names looked up, its numbers computed.
 
 use super::{Files, Images, Machine, Step, When};
-use crate::circuit::{Circuit, DiscreteKind, NetKey, Signal};
+use crate::circuit::{Circuit, DiscreteKey, DiscreteKind, NetKey, Signal};
 use crate::diagnostic::Diagnostic;
+use crate::electrical::Meter;
 use crate::language::ast::{self, ShowWhen, TrialStatement, View};
 use crate::language::expand::Scope;
 use crate::quantity::Time;
@@ -36,6 +37,9 @@ pub(in crate::trial) struct Binder<'a> {
     pub(super) watches: u64,
     /// Signals by the flat names that they were asked for by.
     pub(super) known: FxHashMap<String, Signal>,
+    /// What volts and LEDs are read by, once for all turns of a repetition.
+    pub(super) net_meters: FxHashMap<NetKey, Option<Arc<Meter>>>,
+    pub(super) led_meters: FxHashMap<DiscreteKey, Option<Arc<Meter>>>,
     /// The machine whose instructions the trial follows.
     pub(super) machine: Option<Machine>,
     /// Nets that are driven, and the same as a set.
@@ -70,6 +74,8 @@ impl<'a> Binder<'a> {
             exact: false,
             watches: 0,
             known: FxHashMap::default(),
+            net_meters: FxHashMap::default(),
+            led_meters: FxHashMap::default(),
             machine: None,
             stimuli: Vec::new(),
             driven: FxHashSet::default(),

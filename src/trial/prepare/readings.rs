@@ -4,7 +4,6 @@ use super::Binder;
 use crate::circuit::{DiscreteKey, DiscreteKind, Signal};
 use crate::diagnostic::Diagnostic;
 use crate::electrical::Meter;
-use crate::electrical::meter::leds;
 use crate::language::ast::{Path, Radix};
 use crate::quantity::{Quantity, Voltage};
 use crate::text::Spanned;
@@ -45,25 +44,29 @@ impl Binder<'_> {
             );
             return None;
         };
-        match leds(self.circuit, &keys) {
-            Ok(meters) => Some(self.read(path, Reading::Lit(meters, radix))),
-            Err(led) => {
-                let message = format!("the current of {} is not known", self.circuit.discretes[led].path);
-                self.not_known(path, message);
-                None
-            }
+        let mut meters = Vec::new();
+        for led in keys {
+            let circuit = self.circuit;
+            let meter = self.led_meters.entry(led).or_insert_with(|| Meter::of_led(circuit, led).map(Arc::new));
+            let Some(meter) = meter else {
+                self.not_known(path, format!("the current of {} is not known", circuit.discretes[led].path));
+                return None;
+            };
+            meters.push(meter.clone());
         }
+        Some(self.read(path, Reading::Lit(meters, radix)))
     }
 
     /// The voltage of a net.
     pub(super) fn volts(&mut self, path: &Path) -> Option<(Signal, Reading)> {
         let net = self.net(path)?;
-        let Some(meter) = Meter::of_net(self.circuit, net) else {
-            let message = format!("the voltage of {} is not known", self.circuit.nets[net].path);
-            self.not_known(path, message);
+        let circuit = self.circuit;
+        let meter = self.net_meters.entry(net).or_insert_with(|| Meter::of_net(circuit, net).map(Arc::new));
+        let Some(meter) = meter.clone() else {
+            self.not_known(path, format!("the voltage of {} is not known", circuit.nets[net].path));
             return None;
         };
-        Some(self.read(path, Reading::Volts(Arc::new(meter))))
+        Some(self.read(path, Reading::Volts(meter)))
     }
 
     /// The current of an LED.
@@ -113,7 +116,7 @@ impl Binder<'_> {
         self.problems.push(
             Diagnostic::error("not-known", message)
                 .at(path.span, "it cannot be computed")
-                .help("a pin of it is open, a rail is not fed, or too many nets depend on one another"),
+                .help("a pin of it is open, a rail is not fed, no sheet tells what holds it, or a contact joins it to another net"),
         );
     }
 

@@ -31,15 +31,17 @@ impl Runner<'_> {
         if matches!(when, When::Clock | When::On(..)) {
             fields.iter().for_each(|(signal, _)| self.keep(signal));
         }
-        let strobe = match when {
-            When::On(_, signal) => self.strobe(signal),
-            _ => Strobe::NONE,
-        };
-        let next = match when {
-            When::Every(time) => self.machine.now() + *time,
-            _ => Time::MAX,
-        };
+        let (strobe, next) = self.moments(when);
         self.shows.push(Show { when: when.clone(), strobe, next, fields: fields.to_vec(), table: Rows::Table(table) });
+    }
+
+    /// The edge, or the time, that the next row waits for.
+    pub(super) fn moments(&mut self, when: &When) -> (Strobe, Time) {
+        match when {
+            When::On(_, signal) => (self.strobe(signal), Time::MAX),
+            When::Every(time) => (Strobe::NONE, self.machine.now() + *time),
+            When::Clock | When::Now => (Strobe::NONE, Time::MAX),
+        }
     }
 
     /// A row of the table that stands at a place.

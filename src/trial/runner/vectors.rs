@@ -1,6 +1,6 @@
 //! Vectors: rows of a file that are driven and compared, and rows that are recorded.
 
-use super::watched::{Awaited, Show, Strobe};
+use super::watched::{Awaited, Show};
 use super::{Observer, Runner};
 use crate::circuit::{NetKey, Signal};
 use crate::logic::Level;
@@ -111,14 +111,7 @@ impl Runner<'_> {
         let heading = heading.collect::<Vec<_>>().join(", ");
         let record = self.report.records.len();
         self.report.records.push(Recorded { file: file.to_owned(), lines: vec![heading], cut: false });
-        let strobe = match when {
-            When::On(_, signal) => self.strobe(signal),
-            _ => Strobe::NONE,
-        };
-        let next = match when {
-            When::Every(time) => self.machine.now() + *time,
-            _ => Time::MAX,
-        };
+        let (strobe, next) = self.moments(when);
         if next == Time::MAX {
             signals.iter().for_each(|signal| self.keep(signal));
         }
