@@ -192,7 +192,7 @@ fn what_is_recorded_can_be_taken_as_vectors() {
         "trial counts on counter {\n clock clk 1 MHz\n record \"c.csv\" each clock: /clr, q\n\
          drive /clr low for 2 clocks\n set /clr = high\n run for 20 clocks\n}\n\
          trial again on counter {\n clock clk 1 MHz\n vectors \"c.csv\" each clock\n}\n\
-         trial sums on sum {\n record \"s.csv\" every 1 us: a, b, s, carry\n\
+         trial sums on sum {\n record \"s.csv\" every 1 us: a, b, s[0..1], s[2..3], carry\n\
          each x in 0..15 { set a = x  set b = 15 - x / 2  run for 1 us }\n}\n\
          trial sums_again on sum { vectors \"s.csv\" every 1 us }\n",
     );
@@ -215,7 +215,7 @@ fn what_is_recorded_can_be_taken_as_vectors() {
     }
     fs::copy(to.join("s.csv"), folder.path().join("s.csv")).expect("copied");
     let (code, out, err) = told("sums_again");
-    assert!(code == 0 && out.contains("32 expectations passed"), "{out}{err}");
+    assert!(code == 0 && out.contains("48 expectations passed"), "{out}{err}");
     let (code, _, err) = ask(folder.path(), &["run", "d.board", "sums"]);
     assert!(code == 0 && err.contains("s.csv is not written: name a folder with --record"), "{err}");
 }
@@ -225,6 +225,7 @@ fn a_record_writes_nowhere_else() {
     for name in ["../x.csv", "/tmp/x.csv", "a/b.csv", "", ".hidden", "C:x"] {
         refused(&format!("record \"{name}\" every 1 us: a"), &["a record is a plain file name"]);
     }
+    refused("record \"c.csv\" every 1 us: a[0, 2]", &["a comma ends a cell of the file"]);
     // The files of the design stay as they are.
     let folder = folder("trial t on sum {\n record \"d.board\" every 1 us: a\n run for 2 us\n}\n");
     let (code, _, err) = ask(folder.path(), &["run", "d.board", "t", "--record", "."]);

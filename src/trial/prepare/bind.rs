@@ -238,7 +238,7 @@ impl<'a> Binder<'a> {
 
     fn record(&mut self, file: &Spanned<String>, when: &ShowWhen, signals: &[ast::Path]) -> Option<Step> {
         let when = self.when(when);
-        let signals: Vec<Option<Signal>> = signals.iter().map(|path| self.signal(path)).collect();
+        let signals: Vec<Option<Signal>> = signals.iter().map(|path| self.recorded(path)).collect();
         if file.node.is_empty() || file.node.starts_with('.') || file.node.contains(['/', '\\', ':']) {
             self.problems.push(
                 Diagnostic::error("record", "a record is a plain file name: the folder is named when the trial is run")
@@ -251,5 +251,20 @@ impl<'a> Binder<'a> {
         }
         let signals: Option<Vec<Signal>> = signals.into_iter().collect();
         Some(Step::Record(file.node.clone(), when?, signals?))
+    }
+
+    /// A signal under the name that it is written by, which heads its column.
+    fn recorded(&mut self, path: &ast::Path) -> Option<Signal> {
+        let signal = self.signal(path)?;
+        let name = self.sources.slice(path.span).split_whitespace().collect::<String>();
+        if name.contains(',') {
+            self.problems.push(
+                Diagnostic::error("record", "a comma ends a cell of the file")
+                    .at(path.span, "so that this cannot head a column")
+                    .help("record these signals one by one"),
+            );
+            return None;
+        }
+        Some(Signal { path: name, ..signal })
     }
 }

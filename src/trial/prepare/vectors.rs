@@ -3,8 +3,9 @@
 use super::Binder;
 use crate::diagnostic::{Diagnostic, count};
 use crate::image::Image;
-use crate::language::ast::{Path, Piece, Template};
-use crate::text::{Span, Spanned};
+use crate::language::ast::{Item, Path, Piece, Template, TrialStatement};
+use crate::language::parse;
+use crate::text::{Sources, Span, Spanned};
 use crate::trial::vectors::{Cell, Column, Vectors};
 use std::sync::Arc;
 
@@ -110,7 +111,7 @@ impl Binder<'_> {
                     continue;
                 }
             };
-            let path = plain_path(name, reading.span);
+            let path = written_path(name, reading.span);
             let before = self.problems.len();
             let signal = if expected { self.signal(&path) } else { self.driven(&path) };
             let Some(signal) = signal else {
@@ -183,10 +184,29 @@ fn shortened(text: &str) -> String {
     text.chars().take(40).collect()
 }
 
-/// A name without variables, as a path.
-fn plain_path(name: &str, span: Span) -> Path {
+/// A name as it is written in a trial: `A.m`, or a row of bits such as `A.m[0..3]`. What is no path stays one name, which
+/// nothing has.
+fn written_path(name: &str, span: Span) -> Path {
     let step = |text: &str| Template { pieces: vec![Piece::Text(text.to_owned())], span };
-    Path { steps: name.split('.').map(step).collect(), span }
+    let plain = || Path { steps: name.split('.').map(step).collect(), span };
+    if !name.contains('[') || name.contains(|c: char| c.is_control() || matches!(c, '{' | '}' | '#' | '"')) {
+        return plain();
+    }
+    let trial = format!("trial asked on it {{ show now: {name} }}");
+    let (tree, problems) = parse(Sources::new().add("", trial.as_str()), &trial);
+    let statements = tree.items.into_iter().filter_map(|item| match item {
+        Item::Trial(trial) if problems.is_empty() => Some(trial.body),
+        _ => None,
+    });
+    let mut fields = statements.flatten().filter_map(|statement| match statement.node {
+        TrialStatement::Show(_, fields) => Some(fields),
+        _ => None,
+    });
+    let mut fields = fields.next().unwrap_or_default().into_iter();
+    match (fields.next(), fields.next()) {
+        (Some(field), None) => Path { span, ..field.path },
+        _ => plain(),
+    }
 }
 
 #[cfg(test)]
